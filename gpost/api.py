@@ -1,0 +1,64 @@
+"""All that a step of your own may import; what is not here may change without a word."""
+
+from gpost.config.model import (
+    Config,
+    MachineCommand,
+    NotNegative,
+    Percent,
+    PlainText,
+    Positive,
+    Settings,
+    Share,
+)
+from gpost.errors import GpostError, PlanError
+from gpost.hookspecs import hookimpl
+from gpost.plan.intentions import (
+    Air,
+    AirInPause,
+    Command,
+    Intention,
+    LayClay,
+    MovePause,
+    Note,
+    Pause,
+    Say,
+    ScaleFeed,
+    ScaleFlow,
+    Silence,
+    Stroke,
+)
+from gpost.plan.plan import Plan
+from gpost.spot import Spot
+from gpost.step import Step
+from gpost.survey.model import Survey
+
+__all__ = [
+    "Air",
+    "AirInPause",
+    "Command",
+    "Config",
+    "GpostError",
+    "Intention",
+    "LayClay",
+    "MachineCommand",
+    "MovePause",
+    "NotNegative",
+    "Note",
+    "Pause",
+    "Percent",
+    "PlainText",
+    "Plan",
+    "PlanError",
+    "Positive",
+    "Say",
+    "ScaleFeed",
+    "ScaleFlow",
+    "Settings",
+    "Share",
+    "Silence",
+    "Spot",
+    "Step",
+    "Stroke",
+    "Survey",
+    "hookimpl",
+]

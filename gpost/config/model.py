@@ -1,0 +1,256 @@
+"""The config as frozen, checked values: machine, clay, cartridge, layers and the list of steps."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+
+
+class Settings(BaseModel):
+    """Base of every part of the config and of every step's settings.
+
+    Frozen; an unknown key is an error; infinities and NaN are no numbers.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, str_max_length=200)
+
+
+Positive = Annotated[float, Field(gt=0)]
+NotNegative = Annotated[float, Field(ge=0)]
+Share = Annotated[float, Field(ge=0, le=1)]
+Percent = Annotated[float, Field(ge=0, lt=100)]
+
+
+def one_command(text: str) -> str:
+    """Refuse what would be more, or less, than one command on one line."""
+    if not text.strip():
+        raise ValueError("a command can't be empty")
+    if any(not c.isprintable() for c in text) or any(c in ";*()%" for c in text):
+        raise ValueError("a command is one line without ';', '*', '(', ')' or '%'")
+    if not (text[0].isascii() and text[0].isalpha()):
+        raise ValueError("a command starts with a letter, such as M0 or SET")
+    if text[0] in "Nn" and text[1:2].isdigit():
+        raise ValueError("a command can't start with a line number")
+    return text
+
+
+MachineCommand = Annotated[str, AfterValidator(one_command)]
+"""One machine command, as it is sent."""
+
+
+def plain_text(text: str) -> str:
+    """Refuse text that holds line breaks, control or direction characters."""
+    if any(not c.isprintable() for c in text):
+        raise ValueError("a text is one line of printable characters")
+    return text
+
+
+PlainText = Annotated[str, AfterValidator(plain_text)]
+"""Text for a person. It may still hold what a display can't show; the compiler sees to that."""
+
+
+class Bed(Settings):
+    """The area the nozzle may reach, in machine mm: a rectangle, or a round bed."""
+
+    x_min_mm: float = 0.0
+    x_max_mm: float = 280.0
+    y_min_mm: float = 0.0
+    y_max_mm: float = 280.0
+    round: bool = False
+    """The bed is the ellipse (a circle if the sides are equal) inside that rectangle."""
+
+    @model_validator(mode="after")
+    def _has_area(self) -> Bed:
+        if self.x_max_mm <= self.x_min_mm or self.y_max_mm <= self.y_min_mm:
+            raise ValueError("the bed's max must lie above its min, on x and on y")
+        return self
+
+    def holds(self, x_mm: float, y_mm: float) -> bool:
+        """Whether the point lies on the bed."""
+        if self.round:
+            half_x, half_y = (self.x_max_mm - self.x_min_mm) / 2, (self.y_max_mm - self.y_min_mm) / 2
+            u = (x_mm - self.x_min_mm) / half_x - 1
+            v = (y_mm - self.y_min_mm) / half_y - 1
+            return math.hypot(u, v) <= 1 + 1e-9
+        return (
+            self.x_min_mm - 1e-6 <= x_mm <= self.x_max_mm + 1e-6
+            and self.y_min_mm - 1e-6 <= y_mm <= self.y_max_mm + 1e-6
+        )
+
+
+class Park(Settings):
+    """The place beside the piece where the nozzle waits and is primed."""
+
+    x_mm: float = 10.0
+    y_mm: float = 10.0
+
+
+class Home(Settings):
+    """Where the machine stands after it has homed (G28)."""
+
+    x_mm: float = 0.0
+    y_mm: float = 0.0
+    z_mm: float = 0.0
+
+
+class PauseManner(Settings):
+    """How the machine waits for the potter."""
+
+    commands: tuple[MachineCommand, ...] = ("M0",)
+    """What makes the machine wait."""
+    message: Literal["before", "after", "none"] = "before"
+    """Where the display message goes: before or after the waiting command, or nowhere."""
+    hold: tuple[MachineCommand, ...] = ("M84 S0",)
+    """Keeps the motors held, so that the nozzle comes back to the same place."""
+    relieve_ml: NotNegative = 0.3
+    """Clay drawn back before the lift, and given again at the end."""
+    lift_mm: NotNegative = 10.0
+    """Free height above the piece's top while moving to the park and back."""
+    wipe_mm: NotNegative = 15.0
+    """Length of the wiping move at the park, towards the middle of the bed; 0: none."""
+    hold_again: bool = False
+    """Wait a second time after the prime, to cut the string and look."""
+
+
+class AirCommands(Settings):
+    """How the blower is switched; `<level>` is replaced by 0 to `full`."""
+
+    on: MachineCommand = "M106 S<level>"
+    off: MachineCommand = "M107"
+    full: Positive = 255.0
+    decimals: Annotated[int, Field(ge=0, le=3)] = 0
+
+
+class Machine(Settings):
+    """The machine: reach, feeds, dialect and how it waits."""
+
+    bed: Bed = Bed()
+    ceiling_mm: Positive = 300.0
+    park: Park = Park()
+    home: Home = Home()
+    nozzle_mm: Positive = 4.0
+    """Inner diameter of the nozzle's tip."""
+    body_clearance_mm: NotNegative = 20.0
+    """Free room the extruder's body needs beside a wall when the nozzle is below the wall's top."""
+    travel_feed_mm_min: Positive = 3000.0
+    lift_feed_mm_min: Positive = 600.0
+    prime_flow_ml_min: Positive = 20.0
+    """How fast clay is pushed when it is primed or purged in place."""
+    acceleration_mm_s2: Positive = 500.0
+    corner_deviation_mm: Positive = 0.05
+    """How far a rounded corner may leave the path; sets the speed through corners."""
+    pause: PauseManner = PauseManner()
+    display: MachineCommand | None = "M117"
+    """The command that shows the rest of its line on the display; null: none."""
+    beep: tuple[MachineCommand, ...] = ()
+    air: AirCommands = AirCommands()
+    dwell_p: Literal["milliseconds", "seconds"] = "milliseconds"
+    """What the P of G4 counts; S is always seconds."""
+    axis_mode_sets_e: bool = True
+    """Whether G90/G91 also switches the E axis (M82/M83 later override it)."""
+    arc_tolerance_mm: Positive = 0.02
+    """How far the two radii of an arc may differ."""
+
+
+class Filament(Settings):
+    """One unit of E is 1 mm of a virtual round strand of this diameter."""
+
+    unit: Literal["filament"]
+    diameter_mm: Positive
+
+
+class CubicMillimetres(Settings):
+    """One unit of E is 1 mm^3 of clay."""
+
+    unit: Literal["mm3"]
+
+
+class Plunger(Settings):
+    """One unit of E is 1 mm of plunger travel in a cartridge of this bore."""
+
+    unit: Literal["plunger"]
+    bore_mm: Positive
+
+
+class Millilitres(Settings):
+    """One unit of E is so many ml, from a trial."""
+
+    unit: Literal["ml"]
+    ml_per_unit: Positive
+
+
+class PathSection(Settings):
+    """The file has no E: clay runs with every G1 move, path times the bead's section."""
+
+    unit: Literal["path"]
+
+
+Metering = Annotated[
+    Filament | CubicMillimetres | Plunger | Millilitres | PathSection, Field(discriminator="unit")
+]
+
+
+class Clay(Settings):
+    """The clay and how E meters it."""
+
+    metering: Metering = Filament(unit="filament", diameter_mm=1.75)
+    bead_width_mm: Positive | None = None
+    """Width of the wall's bead, for the cross-check; None: 1.5 nozzle diameters."""
+    wet_density_g_ml: Positive = 1.86
+    water_percent: Percent = 25.0
+    """Water in the wet clay, percent of the wet mass."""
+    shrinkage_percent: Percent = 14.0
+    """Linear, wet to fired."""
+    colour: PlainText = "first clay"
+    """Name of the clay in the first cartridge."""
+
+
+class Cartridge(Settings):
+    """The cartridge and the line behind it."""
+
+    volume_ml: Positive = 1000.0
+    reserve_ml: NotNegative = 50.0
+    """Clay left in the cartridge that must not be counted on."""
+    first_ml: Positive | None = None
+    """Clay in the first cartridge, if it is part-used; None: full."""
+    line_ml: NotNegative = 60.0
+    """Clay between the cartridge's outlet and the nozzle tip."""
+    bore_mm: Positive | None = None
+
+    @model_validator(mode="after")
+    def _usable(self) -> Cartridge:
+        if self.reserve_ml >= self.volume_ml:
+            raise ValueError("reserve_ml must be less than volume_ml, or nothing is left to print with")
+        return self
+
+    @property
+    def usable_ml(self) -> float:
+        """Clay of a full cartridge that may be counted on."""
+        return self.volume_ml - self.reserve_ml
+
+
+class Layers(Settings):
+    """How layers are found: from motion, unless the file's own layer comments are named."""
+
+    comment_pattern: PlainText | None = None
+    """A regular expression; a line that matches it starts a layer."""
+
+
+class StepUse(Settings):
+    """One entry of `steps:`: the step's name and its settings, not yet checked by the step."""
+
+    name: str
+    settings: Mapping[str, Any] = {}
+
+
+class Config(Settings):
+    """Everything a run needs to know beside the file."""
+
+    machine: Machine = Machine()
+    clay: Clay = Clay()
+    cartridge: Cartridge = Cartridge()
+    layers: Layers = Layers()
+    steps: tuple[StepUse, ...] = ()

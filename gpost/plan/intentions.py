@@ -1,0 +1,157 @@
+"""What a step may want: frozen records that say WHAT, never how it is written as G-code."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.spot import Spot
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """One bead on the bed: a polyline in machine mm (x, y), laid with an even flow."""
+
+    points_mm: tuple[tuple[float, float], ...]
+    width_mm: float
+    height_mm: float
+    z_mm: float
+    """Height of the nozzle above the bed's zero while it is laid (machine mm)."""
+    clay_ml: float
+
+
+@dataclass(frozen=True, slots=True)
+class LayClay:
+    """Lay strokes beside the piece, wipe, and come back to the point above the piece."""
+
+    spot: Spot
+    strokes: tuple[Stroke, ...]
+    feed_mm_min: float
+    wipe_mm: float = 10.0
+    why: str = ""
+
+    @property
+    def clay_ml(self) -> float:
+        """Clay laid by all strokes together."""
+        return sum(stroke.clay_ml for stroke in self.strokes)
+
+
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """Stop and wait for the potter, parked clear of the piece; then prime, wipe and go on.
+
+    How the machine waits (relief, lift, park, messages, commands) comes from `machine:` in the
+    config; what is said here is why, and what is loaded.
+    """
+
+    spot: Spot
+    kind: str
+    """`swap`, `refill`, or a step's own word."""
+    reason: str
+    message: str
+    """Shown on the machine's display; sanitised by the compiler."""
+    prime_ml: float = 0.0
+    """Clay run out at the park after the wait."""
+    new_cartridge: bool = False
+    colour: str | None = None
+    """Colour of the clay in the new cartridge; None: as before."""
+    load_ml: float | None = None
+    """Usable clay the new cartridge starts with; None: a full one."""
+    shows_at: Spot | None = None
+    """Where the new colour is to show, for a swap."""
+    lay: LayClay | None = None
+    """Clay laid beside the piece after the wait (its spot is ignored)."""
+    hold_again: bool = False
+    """A second wait after the prime, before going back to the piece."""
+    within_layer: bool = False
+    """The spot may lie inside a layer; otherwise whoever moves the pause keeps it at a layer's start."""
+
+
+@dataclass(frozen=True, slots=True)
+class MovePause:
+    """Put `old`, a pause that is in the plan, at another place or with other contents."""
+
+    old: Pause
+    new: Pause
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """Show a message on the machine's display."""
+
+    spot: Spot
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Air:
+    """Set the blower; `level` 0 (off) to 1 (full)."""
+
+    spot: Spot
+    level: float
+
+
+@dataclass(frozen=True, slots=True)
+class AirInPause:
+    """Whether the blower rests while the machine waits; it goes on as before after the wait."""
+
+    off: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """Send fixed machine commands, one a line, that move nothing and lay no clay."""
+
+    spot: Spot
+    codes: tuple[str, ...]
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleFeed:
+    """Multiply the feed of the clay-laying moves on lines first_line <= line < end_line.
+
+    Travel and pressure moves keep their feed. The result is not taken below `floor_mm_min`
+    (nor is a move that was slower already made faster).
+    """
+
+    first_line: int
+    end_line: int
+    factor: float
+    floor_mm_min: float = 0.0
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleFlow:
+    """Multiply the clay laid by moves on lines first_line <= line < end_line."""
+
+    first_line: int
+    end_line: int
+    factor: float
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """Turn these source lines (0-based) into comments."""
+
+    lines: NDArray[np.int64] = field(compare=False)
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Words for the summary alone: nothing changes in the file. `warning` makes it a warning."""
+
+    text: str
+    warning: bool = False
+
+
+Intention: TypeAlias = (
+    LayClay | Pause | MovePause | Say | Air | AirInPause | Command | ScaleFeed | ScaleFlow | Silence | Note
+)

@@ -1,0 +1,204 @@
+"""The plan so far: what each step wants, and the clay and time that follow from it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.config.model import Config
+from gpost.plan.intentions import (
+    Intention,
+    LayClay,
+    MovePause,
+    Pause,
+    ScaleFeed,
+    ScaleFlow,
+)
+from gpost.spot import Spot
+from gpost.survey.model import Survey
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One intention and the step that wants it."""
+
+    step: str
+    intention: Intention
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What the steps so far want, read-only. `adding` makes the next plan from this one."""
+
+    survey: Survey
+    config: Config
+    entries: tuple[Entry, ...] = ()
+    moved: tuple[tuple[str, MovePause], ...] = field(default=())
+    """(step, intention) of pauses that a later step has put elsewhere, for the summary."""
+    steps: tuple[str, ...] = ()
+    """Names of the steps asked so far, in the order they were asked, for the summary."""
+
+    def adding(self, step: str, intentions: Iterable[Intention]) -> Plan:
+        """The plan with one more step's wishes. A MovePause replaces the pause it names.
+
+        Raises ValueError if it names a pause that is not in the plan.
+        """
+        entries, moved = list(self.entries), list(self.moved)
+        for wish in intentions:
+            if isinstance(wish, MovePause):
+                places = [i for i, entry in enumerate(entries) if entry.intention is wish.old]
+                if not places:
+                    raise ValueError("it moves a pause that is not in the plan")
+                entries[places[0]] = Entry(entries[places[0]].step, wish.new)
+                moved.append((step, wish))
+            else:
+                entries.append(Entry(step, wish))
+        return Plan(self.survey, self.config, tuple(entries), tuple(moved), (*self.steps, step))
+
+    def of(self, kind: type[T]) -> list[T]:
+        """All intentions of one kind, in the order in which they were wished."""
+        return [entry.intention for entry in self.entries if isinstance(entry.intention, kind)]
+
+    @property
+    def pauses(self) -> list[Pause]:
+        """All pauses in printing order."""
+        return sorted(self.of(Pause), key=lambda pause: pause.spot)
+
+    def clay_before(self, spot: Spot) -> float:
+        """Net clay in ml metered before the spot, with what the plan adds at earlier spots."""
+        own = self.survey.clay_before(spot)
+        added = sum(ml for at, ml in self._insertions if at < spot)
+        return own + added + self._flow_change(own)
+
+    def find_clay(self, clay_ml: float) -> Spot:
+        """The spot where net clay, with what the plan adds, reaches clay_ml; the inverse of clay_before.
+
+        Inside something inserted, the spot of the insertion. Past the end, the end of the file.
+        """
+        added = 0.0
+        for at, ml in self._insertions:
+            own = self.survey.clay_before(at)
+            here = own + self._flow_change(own) + added
+            if here >= clay_ml:
+                break
+            added += ml
+            if here + ml >= clay_ml:
+                return at
+        return self.survey.find_clay(self._undo_flow(clay_ml - added))
+
+    @property
+    def total_ml(self) -> float:
+        """Net clay of the whole job, in ml."""
+        own = self.survey.clay_ml
+        return own + sum(ml for _, ml in self._insertions) + self._flow_change(own)
+
+    def clock_before(self, line: int) -> float:
+        """Machine time in s before a line, with changed feeds and inserted clay; waiting not counted."""
+        layers = self.survey.layers
+        if not len(layers):
+            return self.survey.clock_before(line)
+        first = layers["first_line"]
+        before = self.survey.clock_before(line)
+        index = int(np.searchsorted(first, line, side="right")) - 1
+        own = self.survey.lead_in_s + np.concatenate([[0.0], np.cumsum(layers["time_s"])])
+        if index >= 0:
+            extra = self.layer_times_s - layers["time_s"]
+            part = (before - own[index]) / max(float(layers["time_s"][index]), 1e-9)
+            before += float(extra[:index].sum() + extra[index] * min(max(part, 0.0), 1.0))
+        return before + sum(s for at, s in self._insertion_times if at.line < line)
+
+    @property
+    def total_s(self) -> float:
+        """Machine time of the whole job in s; waiting not counted."""
+        return self.clock_before(self.survey.lines)
+
+    @cached_property
+    def layer_times_s(self) -> NDArray[np.float64]:
+        """Time of each layer under the plan's feeds, shape (layers,), s; inserted blocks not counted.
+
+        The part of a layer's time that is path / feed grows as 1/k under a feed factor k; what speeding
+        up and slowing down adds shrinks as k (exact for moves that start and end at rest).
+        """
+        layers = self.survey.layers
+        factor = self.layer_factors
+        cruise, laying = layers["cruise_s"], layers["laying_s"]
+        changed = cruise / factor + (laying - cruise) * factor
+        return np.asarray(layers["time_s"] - laying + changed, dtype=np.float64)
+
+    @cached_property
+    def layer_factors(self) -> NDArray[np.float64]:
+        """Mean feed factor of each layer under the plan, shape (layers,)."""
+        layers = self.survey.layers
+        factor = np.ones(len(layers))
+        if not len(layers):
+            return factor
+        first = layers["first_line"]
+        end = np.append(first[1:], max(self.survey.lines, int(first[-1]) + 1))
+        feed = layers["feed_mm_min"]
+        for scale in self.of(ScaleFeed):
+            share = np.clip(np.minimum(end, scale.end_line) - np.maximum(first, scale.first_line), 0, None)
+            share = share / np.maximum(end - first, 1)
+            floor = np.minimum(scale.floor_mm_min / np.maximum(feed * factor, 1e-9), 1.0)
+            own = np.maximum(scale.factor, floor) if scale.factor < 1 else np.full(len(layers), scale.factor)
+            factor = factor / (share / own + (1 - share))
+        return factor
+
+    @cached_property
+    def _insertions(self) -> list[tuple[Spot, float]]:
+        """(spot, ml) of all clay that the plan adds, in printing order."""
+        found = [(pause.spot, _pause_ml(pause)) for pause in self.of(Pause)]
+        found += [(lay.spot, lay.clay_ml) for lay in self.of(LayClay)]
+        return sorted(found, key=lambda item: item[0])
+
+    @cached_property
+    def _insertion_times(self) -> list[tuple[Spot, float]]:
+        machine = self.config.machine
+        found = []
+        for pause in self.of(Pause):
+            seconds = pause.prime_ml / machine.prime_flow_ml_min * 60
+            seconds += 4 * machine.pause.lift_mm / machine.lift_feed_mm_min * 60
+            if pause.lay is not None:
+                seconds += _lay_s(pause.lay)
+            found.append((pause.spot, seconds))
+        found += [(lay.spot, _lay_s(lay)) for lay in self.of(LayClay)]
+        return found
+
+    @cached_property
+    def _flow_table(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Breakpoints (source ml, ml the flow changes have added by then)."""
+        points = [(0.0, 0.0)]
+        added = 0.0
+        for scale in sorted(self.of(ScaleFlow), key=lambda s: s.first_line):
+            start = self.survey.clay_before(Spot(scale.first_line))
+            end = self.survey.clay_before(Spot(scale.end_line))
+            points.append((start, added))
+            added += (end - start) * (scale.factor - 1)
+            points.append((end, added))
+        points.append((max(self.survey.clay_ml, points[-1][0]) + 1e9, added))
+        table = np.array(points)
+        return table[:, 0], table[:, 1]
+
+    def _flow_change(self, source_ml: float) -> float:
+        return float(np.interp(source_ml, *self._flow_table))
+
+    def _undo_flow(self, planned_ml: float) -> float:
+        own, added = self._flow_table
+        return float(np.interp(planned_ml, own + added, own))
+
+
+def _pause_ml(pause: Pause) -> float:
+    return pause.prime_ml + (pause.lay.clay_ml if pause.lay is not None else 0.0)
+
+
+def _lay_s(lay: LayClay) -> float:
+    path = sum(
+        float(np.sum(np.hypot(*np.diff(np.asarray(stroke.points_mm), axis=0).T))) for stroke in lay.strokes
+    )
+    return path / lay.feed_mm_min * 60

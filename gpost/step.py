@@ -1,0 +1,41 @@
+"""What a step is: a name, settings, and one method that turns a survey into intentions."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
+
+from gpost.config.model import Settings
+from gpost.plan.intentions import Intention
+
+if TYPE_CHECKING:
+    from gpost.plan.plan import Plan
+    from gpost.survey.model import Survey
+
+S = TypeVar("S", bound=Settings)
+
+
+class Step(ABC, Generic[S]):
+    """Base of every step.
+
+    A subclass sets `name` (the word in the config), `Settings` (a frozen model of its settings, every
+    key with its unit in its name), optionally `after` (names of the steps it must come after when both
+    are in the config), and `plan`. Its docstring is what `gpost explain` shows.
+    """
+
+    name: ClassVar[str]
+    Settings: ClassVar[type[Settings]]
+    after: ClassVar[tuple[str, ...]] = ()
+
+    def __init__(self, settings: S) -> None:
+        self.settings = settings
+
+    @abstractmethod
+    def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
+        """Say what this step wants.
+
+        `survey` is the frozen first pass. `plan` is read-only: it holds the config and what earlier
+        steps asked for, and answers how much clay and time lie before a spot. Raise
+        `gpost.errors.PlanError` with a sentence when the piece can't be done.
+        """

@@ -1,0 +1,74 @@
+"""A block: whole lines of the source, the words on them, and where each word stands in the bytes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.read.source import Chunk
+
+PAD = 16
+"""Blank bytes before and after the data, so that eight bytes can be loaded around any position."""
+
+
+@dataclass(frozen=True, slots=True)
+class OddLine:
+    """A line that took the exact path and has something to say."""
+
+    line: int
+    """0-based within the block."""
+    kind: str
+    """Short key of what is odd; see gpost/read/oddline.py."""
+
+
+@dataclass(slots=True)
+class Words:
+    """All words of a block in the order of the file; five arrays of one length."""
+
+    line: NDArray[np.int32]
+    """Line within the block."""
+    letter: NDArray[np.uint8]
+    """Upper-case ASCII code; 42 ('*') for a checksum."""
+    start: NDArray[np.int32]
+    """Index of the letter in `Block.bytes`."""
+    end: NDArray[np.int32]
+    """Index after the last byte of the number."""
+    value: NDArray[np.float64]
+    """NaN for a letter without a number."""
+
+
+@dataclass(slots=True)
+class Block:
+    """One chunk with its words. Positions are indices into `bytes`, which is padded by PAD each side."""
+
+    chunk: Chunk
+    bytes: NDArray[np.uint8]
+    line_start: NDArray[np.int32]
+    """shape (lines,)"""
+    line_end: NDArray[np.int32]
+    """Index of the newline, or of the end of the data; shape (lines,)."""
+    words: Words
+    odd: list[OddLine] = field(default_factory=list)
+    counts: NDArray[np.int64] = field(default_factory=lambda: np.zeros(128, np.int64))
+    """Number of words of each letter, shape (128,)."""
+
+    @property
+    def lines(self) -> int:
+        """Number of lines."""
+        return len(self.line_start)
+
+    def of(self, letter: str) -> NDArray[np.int64]:
+        """Indices of the words with this letter, in order; shape (k,)."""
+        code = ord(letter)
+        if not self.counts[code]:
+            return _NONE
+        return np.flatnonzero(self.words.letter == code)
+
+    def line_bytes(self, line: int) -> bytes:
+        """The bytes of a line within the block, without its newline."""
+        return self.bytes[self.line_start[line] : self.line_end[line]].tobytes()
+
+
+_NONE: NDArray[np.int64] = np.zeros(0, np.int64)

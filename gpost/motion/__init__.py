@@ -1,0 +1,1 @@
+"""From words to moves: the modal state carried through the file, and what each line does with it."""

@@ -1,0 +1,120 @@
+"""Arcs and helices: centre, sweep, length and tangents (NIST RS274/NGC report, section 3.5.3)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.errors import SourceError
+
+Floats = NDArray[np.float64]
+
+PLANE_AXES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
+"""First and second axis of the plane, and its normal, so that they are right-handed."""
+
+_OFFSET_LETTER = "IJK"
+
+
+@dataclass(frozen=True, slots=True)
+class Arcs:
+    """k arcs. Positions in mm, angles in radians."""
+
+    length_mm: Floats
+    """3-D length, shape (k,)."""
+    radius_mm: Floats
+    sweep: Floats
+    """Positive counter-clockwise seen from the positive end of the normal."""
+    centre_mm: Floats
+    """shape (2, k), in the plane's axes."""
+    entry: Floats
+    """Unit tangent at the start, shape (3, k)."""
+    exit: Floats
+
+
+def measure(
+    start: Floats,
+    end: Floats,
+    offset: Floats,
+    radius: Floats,
+    clockwise: NDArray[np.bool_],
+    *,
+    plane: int,
+    tolerance_mm: float,
+    lines: NDArray[np.int64],
+) -> Arcs:
+    """Measure k arcs of one plane.
+
+    start, end: (3, k) machine mm. offset: (3, k) I J K in mm, NaN where not given. radius: (k,) R in mm, NaN
+    where not given. `lines`: 0-based source lines, for messages.
+    Raises SourceError for a radius that is too small or that differs between start and end, and for an
+    arc with neither centre nor radius.
+    """
+    first, second, normal = PLANE_AXES[plane]
+    p0, p1 = start[[first, second]], end[[first, second]]
+    by_radius = ~np.isnan(radius)
+    given = ~np.isnan(offset[[first, second]])
+    _first_line(~by_radius & ~given.any(axis=0), lines, "this arc has neither a centre (I, J) nor a radius (R)")
+    centre = p0 + np.where(given, offset[[first, second]], 0.0)
+    if by_radius.any():
+        centre[:, by_radius] = _centre_from_radius(
+            p0[:, by_radius], p1[:, by_radius], radius[by_radius], clockwise[by_radius], lines[by_radius]
+        )
+    a, b = p0 - centre, p1 - centre
+    r0, r1 = np.hypot(*a), np.hypot(*b)
+    _first_line(np.abs(r0 - r1) > tolerance_mm, lines, "the two ends of this arc lie at different radii")
+    _first_line(r0 < 1e-12, lines, "this arc has no radius")
+    sweep = _sweep(a, b, p0, p1, clockwise)
+    rise = end[normal] - start[normal]
+    flat = np.abs(sweep) * r0
+    length = np.maximum(np.hypot(flat, rise), 1e-300)
+    turn = np.sign(sweep)
+    return Arcs(
+        length, r0, sweep, centre,
+        _tangent(a / r0, turn, flat / length, rise / length, plane),
+        _tangent(b / np.maximum(r1, 1e-12), turn, flat / length, rise / length, plane),
+    )  # fmt: skip
+
+
+def point_on(start: Floats, arcs: Arcs, fraction: float, plane: int) -> Floats:
+    """Point of the first arc at a fraction of its length; start (3,) in mm, result (2,) in the plane's axes."""
+    first, second, _ = PLANE_AXES[plane]
+    angle = float(arcs.sweep[0]) * fraction
+    c, s = np.cos(angle), np.sin(angle)
+    a = start[[first, second]] - arcs.centre_mm[:, 0]
+    return np.asarray(arcs.centre_mm[:, 0] + np.array([c * a[0] - s * a[1], s * a[0] + c * a[1]]))
+
+
+def _sweep(a: Floats, b: Floats, p0: Floats, p1: Floats, clockwise: NDArray[np.bool_]) -> Floats:
+    angle = np.arctan2(a[0] * b[1] - a[1] * b[0], a[0] * b[0] + a[1] * b[1])
+    full = np.hypot(*(p1 - p0)) < 1e-9
+    ccw = np.where(full, 2 * np.pi, angle % (2 * np.pi))
+    return np.where(clockwise, np.where(full, -2 * np.pi, -((-angle) % (2 * np.pi))), ccw)
+
+
+def _centre_from_radius(
+    p0: Floats, p1: Floats, radius: Floats, clockwise: NDArray[np.bool_], lines: NDArray[np.int64]
+) -> Floats:
+    """R > 0: the arc of 180 degrees or less; R < 0: the longer one (section 3.5.3.1)."""
+    chord = p1 - p0
+    half = np.hypot(*chord) / 2
+    _first_line(half == 0, lines, "this arc is given by a radius but ends where it starts")
+    size = np.abs(radius)
+    _first_line(half > size * (1 + 1e-9), lines, "the radius of this arc is too small to reach its end")
+    height = np.sqrt(np.maximum(size * size - half * half, 0.0))
+    left = np.array([-chord[1], chord[0]]) / (2 * np.maximum(half, 1e-300))
+    side = np.where(clockwise, -1.0, 1.0) * np.sign(radius)
+    return np.asarray((p0 + p1) / 2 + left * height * side)
+
+
+def _tangent(unit: Floats, turn: Floats, flat: Floats, rise: Floats, plane: int) -> Floats:
+    first, second, normal = PLANE_AXES[plane]
+    out = np.empty((3, unit.shape[1]))
+    out[first], out[second], out[normal] = -unit[1] * turn * flat, unit[0] * turn * flat, rise
+    return out
+
+
+def _first_line(wrong: NDArray[np.bool_], lines: NDArray[np.int64], text: str) -> None:
+    if wrong.any():
+        raise SourceError(f"{text}; slice the piece again", line=int(lines[np.argmax(wrong)]))

@@ -1,0 +1,180 @@
+"""The time that moves take when the machine speeds up and brakes at one acceleration and looks ahead.
+
+Speeds are kept as stopping lengths, b = v^2 / 2a: the path in mm that it takes to brake from v to rest.
+In these the whole matter is additive. Braking over a path L lowers b by L, so the speed that may be
+had at one junction of moves is the least of (limit of a junction + path to that junction) over all
+junctions, before it and after it: two running minima over the path, with no loop in Python. And a
+limit by sideways acceleration, v^2 = a R, is b = R / 2.
+
+A junction's speed is final as soon as nothing that may still come can lower it: a machine that
+came to rest at the very end of the moves known so far would still pass the junction as fast. Only
+the few moves after the last such junction are held back.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+_LEAST = np.finfo(np.float64).tiny
+
+
+def corner_radius_mm(cosine: Floats, deviation_mm: float) -> Floats:
+    """Radius of the arc that rounds a corner and stays within `deviation_mm` of its tip.
+
+    `cosine`, shape (n,), is that of the turn: 1 is straight on (no limit: infinity), -1 is a reversal (0).
+    The arc touches both moves; with s the cosine of half the turn its centre lies R / s from the
+    tip, so d = R / s - R and R = d s / (1 - s). Common practice among makers of motion
+    controllers; no textbook source is known. The path itself isn't rounded, only its speed is set.
+    """
+    s = np.clip((1.0 + cosine) * 0.5, 0.0, 1.0)
+    np.sqrt(s, out=s)
+    with np.errstate(divide="ignore"):
+        radius = s / (1.0 - s)
+    radius *= deviation_mm
+    return radius
+
+
+class TimeProfile:
+    """Turns a stream of moves into times; how the stream is cut into calls of `add` makes no difference.
+
+    The machine starts at rest, and stands at rest after `finish`; it may then be used again.
+    """
+
+    def __init__(self, *, acceleration_mm_s2: float, corner_deviation_mm: float) -> None:
+        """Raise ValueError unless both are above 0."""
+        if not (acceleration_mm_s2 > 0 and corner_deviation_mm > 0):
+            raise ValueError("the acceleration and the corner deviation must be above 0")
+        self._acceleration = acceleration_mm_s2
+        self._deviation_mm = corner_deviation_mm
+        self._rest()
+
+    def _rest(self) -> None:
+        # Moves not yet final: path, stopping length at full feed, and that allowed where each starts.
+        self._path, self._cruise, self._limit = np.empty(0), np.empty(0), np.empty(0)
+        # The last move of all: a stand-still has no direction, and no speed.
+        self._last_exit, self._last_cruise = np.zeros((3, 1)), np.zeros(1)
+
+    def add(
+        self,
+        length_mm: Floats,
+        feed_mm_s: Floats,
+        entry: Floats,
+        exit: Floats,
+        stop_before: NDArray[np.bool_],
+        radius_mm: Floats,
+    ) -> Floats:
+        """Take n more moves; return the times in s of all moves that became final, oldest first.
+
+        length_mm    shape (n,): path, 0 or more
+        feed_mm_s    shape (n,): wanted speed. NaN, 0 or less: the move counts as a stand-still of no time
+        entry, exit  shape (3, n): unit direction where the move starts and ends (of arcs: the tangents).
+                     All 0 for a move of E alone: the machine stands still before and after it
+        stop_before  shape (n,): the machine certainly stands still before the move (a dwell, a pause)
+        radius_mm    shape (n,): radius of an arc, NaN for a straight move; the speed stays below sqrt(a R)
+
+        A line that moves nothing at all is no move and should be left out. Nothing given is changed.
+        """
+        if not len(length_mm):
+            return np.empty(0)
+        path, cruise = self._paced(length_mm, feed_mm_s, radius_mm)
+        limit = self._corners(entry, exit)
+        np.minimum(limit, cruise, out=limit)
+        np.minimum(limit[1:], cruise[:-1], out=limit[1:])
+        limit[0] = min(limit[0], self._last_cruise[0])
+        np.copyto(limit, 0.0, where=stop_before)
+
+        self._last_exit, self._last_cruise = exit[:, -1:].copy(), cruise[-1:].copy()
+        self._path = np.concatenate((self._path, path))
+        self._cruise = np.concatenate((self._cruise, cruise))
+        self._limit = np.concatenate((self._limit, limit))
+        return self._settle(end_limit_mm=np.inf)
+
+    def finish(self) -> Floats:
+        """Return the times in s of the moves still held back; the last of them ends at rest."""
+        times = self._settle(end_limit_mm=0.0)
+        self._rest()
+        return times
+
+    def _paced(self, length_mm: Floats, feed_mm_s: Floats, radius_mm: Floats) -> tuple[Floats, Floats]:
+        """Path and stopping length at cruising speed, of each move."""
+        with np.errstate(over="ignore"):
+            cruise = feed_mm_s * feed_mm_s
+        cruise *= 0.5 / self._acceleration
+        np.fmin(cruise, radius_mm * 0.5, out=cruise)  # fmin passes over the NaN of straight moves
+        usable = feed_mm_s > 0
+        if usable.all():
+            return length_mm, cruise
+        return np.where(usable, length_mm, 0.0), np.where(usable, cruise, 0.0)
+
+    def _corners(self, entry: Floats, exit: Floats) -> Floats:
+        """Stopping length that the corner before each move allows."""
+        before = np.concatenate((self._last_exit, exit[:, :-1]), axis=1)
+        product = before * entry
+        cosine = product[0]
+        cosine += product[1]
+        cosine += product[2]
+        limit = corner_radius_mm(cosine, self._deviation_mm * 0.5)
+        upright = np.flatnonzero(cosine == 0.0)  # a right angle, or a move without a direction
+        if upright.size:
+            directed = before[:, upright].any(axis=0) & entry[:, upright].any(axis=0)
+            limit[upright[~directed]] = 0.0
+        return limit
+
+    def _settle(self, *, end_limit_mm: float) -> Floats:
+        """Plan what is pending, let go of what is final and return its times.
+
+        `end_limit_mm` is the stopping length allowed at the end of the last move; infinite while unknown.
+        """
+        path = self._path
+        at = np.zeros(len(path) + 1)  # where each junction lies; from the first pending one, to stay exact
+        np.cumsum(path, out=at[1:])
+        limit = np.append(self._limit, end_limit_mm)
+
+        reach = limit + at
+        reach = np.minimum.accumulate(reach[::-1])[::-1]
+        # Whatever is yet to come lies at the end or beyond, so it can't lower a reach that ends before it.
+        moves = max(int(np.searchsorted(reach, at[-1], side="right")) - 1, 0)
+        final = slice(moves + 1)
+
+        stop = reach[final] - at[final]
+        np.minimum(stop, limit[final], out=stop)  # else a cruise would pick up rounding
+        ahead = stop - at[final]
+        np.minimum.accumulate(ahead, out=ahead)
+        ahead += at[final]
+        np.minimum(stop, ahead, out=stop)
+
+        times = self._times(path[:moves], self._cruise[:moves], stop)
+        held = slice(moves, None)
+        self._path, self._cruise = path[held].copy(), self._cruise[held].copy()
+        self._limit = self._limit[held].copy()
+        if self._limit.size:
+            self._limit[0] = stop[-1]
+        return times
+
+    def _times(self, path: Floats, cruise: Floats, stop: Floats) -> Floats:
+        """Times of moves between junctions of stopping lengths `stop`: speed up, cruise, brake.
+
+        With b0, b1 at the ends the move peaks at b = (L + b0 + b1) / 2 or at its cruise, and what is left to
+        cruise over is L - (b - b0) - (b - b1). From v^2 = v0^2 + 2 a x, elementary.
+        """
+        ends = stop[:-1] + stop[1:]
+        peak = path + ends
+        peak *= 0.5
+        np.minimum(peak, cruise, out=peak)
+        steady = ends - 2.0 * peak
+        steady += path
+
+        speed = np.sqrt(stop * (2.0 * self._acceleration))
+        peak *= 2.0 * self._acceleration
+        top = np.sqrt(peak, out=peak)
+        times = top + top
+        times -= speed[:-1]
+        times -= speed[1:]
+        times *= 1.0 / self._acceleration
+        np.maximum(top, _LEAST, out=top)  # a move of no speed has no path: 0 / least, not 0 / 0
+        steady /= top
+        times += steady
+        return np.maximum(times, 0.0, out=times)  # rounding could take the least moves below 0

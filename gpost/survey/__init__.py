@@ -1,0 +1,1 @@
+"""From moves to the survey: layers, totals, and what is odd about the file."""

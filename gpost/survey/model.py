@@ -1,0 +1,93 @@
+"""The survey: what the first pass learned about the file, frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.motion.state import MachineState
+from gpost.spot import Spot
+
+LAYER_DTYPE = np.dtype(
+    [
+        ("first_line", "i8"),  # 0-based source line from which on the layer counts
+        ("kind", "u1"),  # 0 level, 1 one turn of a wall that rises or waves
+        ("height_mm", "f8"),  # highest nozzle height while laying clay in this layer
+        ("low_mm", "f8"),  # lowest nozzle height while laying clay in this layer
+        ("clay_ml", "f8"),  # net clay metered from first_line to the next layer's first_line
+        ("laid_ml", "f8"),  # of that, clay metered by moves that lay clay
+        ("path_mm", "f8"),  # path of the moves that lay clay
+        ("time_s", "f8"),  # all time from first_line to the next layer's first_line
+        ("cruise_s", "f8"),  # of the laying moves: path / feed, as if acceleration were unlimited
+        ("laying_s", "f8"),  # of the laying moves: with acceleration
+        ("x_min_mm", "f8"),
+        ("x_max_mm", "f8"),
+        ("y_min_mm", "f8"),
+        ("y_max_mm", "f8"),
+        ("start_x_mm", "f8"),  # where the first clay of the layer is laid
+        ("start_y_mm", "f8"),
+        ("feed_mm_min", "f8"),  # mean feed of the laying moves, by path
+    ]
+)
+"""One row a layer. Heights and positions are machine coordinates of the nozzle."""
+
+
+@dataclass(frozen=True, slots=True)
+class BlockMark:
+    """Where a block of the source starts, and the state there: pass 2 can begin at any of them."""
+
+    offset: int
+    first_line: int
+    lines: int
+    size: int
+    state: MachineState
+    clay_ml: float
+    """Net clay metered before the block."""
+
+
+@dataclass(frozen=True)
+class Survey:
+    """The frozen result of pass 1. Lines are 0-based; bounds are of the laid clay, in machine mm."""
+
+    name: str
+    size_bytes: int
+    fingerprint: str
+    lines: int
+    layers: NDArray[np.void]
+    """shape (n,), LAYER_DTYPE, in printing order."""
+    marks: tuple[BlockMark, ...]
+    commands: NDArray[np.void]
+    """shape (k,), fields letter ('S1'), code_x10 (i4: M104 is 1040, G38.2 is 382), line (i8): every
+    command that is no plain move, in order."""
+    bounds_mm: tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
+    """(x low, x high), (y low, y high), (z low, z high) of the laid clay."""
+    clay_ml: float
+    """Net clay metered by the whole file."""
+    time_s: float
+    lead_in_s: float
+    """Time before layer 1's first line."""
+    lead_in_ml: float
+    """Net clay metered before layer 1's first line (the source's own prime)."""
+    laid_path_mm: float
+    travel_path_mm: float
+    pieces: int
+    """Pieces printed one after the other; steps that go by height need 1."""
+    end_state: MachineState
+    newline: bytes
+    numbered: bool
+    """Whether lines carry N numbers or checksums."""
+    warnings: tuple[str, ...] = ()
+    find_clay: Callable[[float], Spot] = field(repr=False, compare=False, default=lambda _ml: Spot(0))
+    """Cumulative net clay in ml -> the spot (exact, inside a move) where it is reached."""
+    clay_before: Callable[[Spot], float] = field(repr=False, compare=False, default=lambda _spot: 0.0)
+    """Spot -> cumulative net clay in ml metered by the source before it."""
+    clock_before: Callable[[int], float] = field(repr=False, compare=False, default=lambda _line: 0.0)
+    """Line -> seconds from the start of the file (linear within a layer)."""
+
+    @property
+    def height_mm(self) -> float:
+        """Nozzle height of the highest laid clay, above machine zero."""
+        return self.bounds_mm[2][1]

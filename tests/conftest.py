@@ -1,0 +1,31 @@
+"""Shared by all tests: how many examples the property tests draw."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+settings.register_profile(
+    "quick",
+    max_examples=60,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+settings.register_profile(
+    "long",
+    max_examples=20_000,
+    deadline=None,
+    print_blob=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """`--long`: the long profile of the property tests, with random examples."""
+    parser.addoption("--long", action="store_true", help="draw 20,000 random examples in each property test")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Choose the profile before any test is collected."""
+    settings.load_profile("long" if config.getoption("--long") else "quick")

@@ -1,0 +1,109 @@
+"""Times the whole job and its stages against what somebody could do instead; prints a table and JSON."""
+
+from __future__ import annotations
+
+import json
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import click
+
+ROUNDS = 5
+KINDS = {"flat": ("flat", False), "rise": ("rise", False), "rise, relative E": ("rise", True)}
+
+
+@click.command()
+@click.option("--mb", "sizes", multiple=True, type=int, default=(1, 50), help="Size of the files; repeatable.")
+@click.option("--rounds", default=ROUNDS, show_default=True)
+@click.option("--kind", "kinds", multiple=True, type=click.Choice(list(KINDS)), default=tuple(KINDS))
+@click.option("--only", multiple=True, help="Only these contenders.")
+@click.option("--json", "json_path", type=click.Path(path_type=Path), help="Write the figures here too.")
+def bench(
+    sizes: tuple[int, ...], rounds: int, kinds: tuple[str, ...], only: tuple[str, ...], json_path: Path | None
+) -> None:
+    """Median of the rounds, all contenders side by side; the last column is the ratio to the plain loop."""
+    from tests.bench.contenders import CONTENDERS
+
+    names = [name for name in CONTENDERS if not only or name in only]
+    results = []
+    with tempfile.TemporaryDirectory() as folder:
+        for size in sizes:
+            for kind in kinds:
+                path = Path(folder) / f"{size}.gcode"
+                _in_child(["make", str(path), str(size), kind])
+                results += _measure(path, size, kind, names, rounds)
+                path.unlink()
+    if json_path is not None:
+        json_path.write_text(json.dumps(results, indent=1) + "\n")
+
+
+def _measure(path: Path, size: int, kind: str, names: list[str], rounds: int) -> list[dict[str, object]]:
+    """Rounds go through all contenders in turn, so that a noisy moment hits them alike."""
+    found: dict[str, list[dict[str, float]]] = {name: [] for name in names}
+    for _ in range(rounds):
+        for name in names:
+            found[name].append(json.loads(_in_child(["time", name, str(path)])))
+    rows = []
+    for name in names:
+        speed = statistics.median(run["mb_s"] for run in found[name])
+        rows.append(
+            {
+                "mb": size, "kind": kind, "what": name, "mb_s": round(speed, 2),
+                "peak_mb": round(max(run["peak_mb"] for run in found[name]), 1),
+            }
+        )  # fmt: skip
+    loop = next((row["mb_s"] for row in rows if row["what"] == "plain_loop"), None)
+    click.echo(f"\n{path.stat().st_size / 1e6:.1f} MB, {kind}")
+    for row in rows:
+        row["to_loop"] = round(float(row["mb_s"]) / float(loop), 2) if loop else None  # type: ignore[arg-type]
+        click.echo(
+            f"  {row['what']:<14} {row['mb_s']:>9.2f} MB/s {row['peak_mb']:>8.1f} MB peak   x {row['to_loop']}"
+        )
+    return rows
+
+
+def _in_child(arguments: list[str]) -> str:
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.bench", *arguments], check=True, stdout=subprocess.PIPE, text=True
+    )
+    return done.stdout
+
+
+def _time(name: str, path: Path) -> None:
+    """In the child: one run, its speed in MB/s and the process's peak memory."""
+    from tests.bench.contenders import CONTENDERS
+
+    start = time.perf_counter()
+    done = CONTENDERS[name](path)
+    seconds = time.perf_counter() - start
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(json.dumps({"mb_s": done / seconds / 1e6, "seconds": seconds, "peak_mb": peak}))
+
+
+def _make(path: Path, size: int, kind: str) -> None:
+    """In the child: write a piece of about so many MB."""
+    from dataclasses import replace
+
+    from gpost.demo.gcode import class_pieces, write_piece
+
+    piece, style = class_pieces()["tall-bottle"]
+    wall, relative = KINDS[kind]
+    style = replace(style, wall=wall, relative_e=relative, heaters=True)
+    # 280 bytes a segment in all, over the 135 layers: about 37 bytes a line
+    segments = max(24, int(size * 1e6 / 37 / 141))
+    write_piece(path, replace(piece, segments=segments), style)
+
+
+if __name__ == "__main__":
+    match sys.argv[1:]:
+        case ["time", name, path]:
+            _time(name, Path(path))
+        case ["make", path, size, kind]:
+            _make(Path(path), int(size), kind)
+        case _:
+            bench()

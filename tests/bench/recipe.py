@@ -1,0 +1,30 @@
+"""The config and steps that the whole job is timed with: all seven stock steps, nothing left out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from gpost.config.load import config_from_texts
+from gpost.config.model import Config
+from gpost.manager import StepRegistry
+from gpost.step import Step
+
+TEXT = """
+machine: {nozzle_mm: 4}
+cartridge: {volume_ml: 500, reserve_ml: 30, line_ml: 60}
+steps:
+  - cold
+  - purge: {volume_ml: 15}
+  - swap: {at_height_mm: 100, colour: blue, prime_ml: 10}
+  - refill: {prime_ml: 15}
+  - fan: {bands: [{from_layer: 1, level_percent: 0}, {from_layer: 4, level_percent: 20}]}
+  - taper: {from_height_mm: 120, to_percent: 60, floor_mm_min: 600}
+  - tally
+"""
+
+
+def config_and_steps(registry: StepRegistry) -> tuple[Config, list[Step[Any]]]:
+    """The bench's config and its steps."""
+    loaded = config_from_texts([("bench.yaml", TEXT)])
+    names = [use.name for use in loaded.config.steps]
+    return loaded.config, loaded.check_steps(registry.load(names))

@@ -68,18 +68,23 @@ class TimeProfile:
     ) -> Floats:
         """Take n more moves; return the times in s of all moves that became final, oldest first.
 
-        length_mm    shape (n,): path, 0 or more
+        length_mm    shape (n,): path. A move of length 0 is no move, whatever else is said of it: it takes no
+                     time and nothing slows down for it, unless a stop comes before it
         feed_mm_s    shape (n,): wanted speed. NaN, 0 or less: the move counts as a stand-still of no time
         entry, exit  shape (3, n): unit direction where the move starts and ends (of arcs: the tangents).
                      All 0 for a move of E alone: the machine stands still before and after it
         stop_before  shape (n,): the machine certainly stands still before the move (a dwell, a pause)
         radius_mm    shape (n,): radius of an arc, NaN for a straight move; the speed stays below sqrt(a R)
 
-        A line that moves nothing at all is no move and should be left out. Nothing given is changed.
+        Nothing given is changed.
         """
         if not len(length_mm):
             return np.empty(0)
         path, cruise = self._paced(length_mm, feed_mm_s, radius_mm)
+        if not length_mm.all():
+            nowhere = length_mm == 0
+            cruise[nowhere] = np.inf
+            entry, exit = self._straight_through(nowhere, entry, exit)
         limit = self._corners(entry, exit)
         np.minimum(limit, cruise, out=limit)
         np.minimum(limit[1:], cruise[:-1], out=limit[1:])
@@ -109,6 +114,15 @@ class TimeProfile:
             return length_mm, cruise
         return np.where(usable, length_mm, 0.0), np.where(usable, cruise, 0.0)
 
+    def _straight_through(
+        self, nowhere: NDArray[np.bool_], entry: Floats, exit: Floats
+    ) -> tuple[Floats, Floats]:
+        """Let moves that go nowhere take over the direction in which the last real move ended."""
+        real = np.where(nowhere, 0, np.arange(1, len(nowhere) + 1))
+        np.maximum.accumulate(real, out=real)
+        exit = np.concatenate((self._last_exit, exit), axis=1).take(real, axis=1)
+        return np.where(nowhere, exit, entry), exit
+
     def _corners(self, entry: Floats, exit: Floats) -> Floats:
         """Stopping length that the corner before each move allows."""
         before = np.concatenate((self._last_exit, exit[:, :-1]), axis=1)
@@ -117,10 +131,8 @@ class TimeProfile:
         cosine += product[1]
         cosine += product[2]
         limit = corner_radius_mm(cosine, self._deviation_mm * 0.5)
-        upright = np.flatnonzero(cosine == 0.0)  # a right angle, or a move without a direction
-        if upright.size:
-            directed = before[:, upright].any(axis=0) & entry[:, upright].any(axis=0)
-            limit[upright[~directed]] = 0.0
+        undirected = (before == 0.0).all(axis=0) | (entry == 0.0).all(axis=0)
+        np.copyto(limit, 0.0, where=undirected)
         return limit
 
     def _settle(self, *, end_limit_mm: float) -> Floats:
@@ -140,7 +152,6 @@ class TimeProfile:
         final = slice(moves + 1)
 
         stop = reach[final] - at[final]
-        np.minimum(stop, limit[final], out=stop)  # else a cruise would pick up rounding
         ahead = stop - at[final]
         np.minimum.accumulate(ahead, out=ahead)
         ahead += at[final]
@@ -177,4 +188,5 @@ class TimeProfile:
         np.maximum(top, _LEAST, out=top)  # a move of no speed has no path: 0 / least, not 0 / 0
         steady /= top
         times += steady
-        return np.maximum(times, 0.0, out=times)  # rounding could take the least moves below 0
+        np.maximum(times, 0.0, out=times)  # rounding could take the least moves below 0
+        return times

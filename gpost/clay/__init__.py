@@ -1,0 +1,1 @@
+"""The mathematics of clay: beads, metering, water and shrinkage."""

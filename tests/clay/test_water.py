@@ -1,0 +1,211 @@
+"""Water, density, masses and shrinkage, against published tables and cases computed from the formulas."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from gpost.clay.water import (
+    dry_basis_percent,
+    dry_g_per_litre,
+    dry_mass_g,
+    fired_size_mm,
+    water_to_add_g,
+    wet_basis_percent,
+    wet_density_g_ml,
+    wet_mass_g,
+    wet_size_mm,
+)
+
+PERCENT = st.floats(0.0, 95.0)
+
+
+# ---- Brongniart's formula ----
+
+
+@pytest.mark.parametrize(
+    ("slip", "dry", "water"), [(1500, 833.3, 666.7), (1750, 1250, 500), (150 * 10, 83.3 * 10, 66.7 * 10)]
+)
+def test_brongniart_gives_the_published_dry_and_water(slip: float, dry: float, water: float) -> None:
+    """Solids of 2.5 g/ml: worked cases of S. Altmann on a potters' mailing list, Jan and Apr 1998, text seen.
+
+    The third is given there for 100 ml, to 0.1 g.
+    """
+    found = dry_g_per_litre(slip, 2.5)
+    assert found == pytest.approx(dry, abs=0.5)
+    assert slip - found == pytest.approx(water, abs=0.5)
+
+
+def test_brongniart_gives_the_published_water_for_a_batch() -> None:
+    """At 1750 g a litre the water is 40 % of the dry: 5.6 kg for 14 kg (the same author, Apr 1998, seen)."""
+    dry = dry_g_per_litre(1750, 2.5)
+    assert 14 * (1750 - dry) / dry == pytest.approx(5.6, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("gravity", "dry", "ml_for_100"),
+    [
+        (1.05, 81, 1231),
+        (1.10, 162, 615),
+        (1.15, 244, 410),
+        (1.20, 325, 308),
+        (1.25, 406, 246),
+        (1.30, 487, 205),
+        (1.35, 569, 176),
+        (1.40, 650, 154),
+        (1.45, 731, 137),
+        (1.50, 812, 123),
+        (1.55, 894, 112),
+        (1.60, 975, 103),
+        (1.65, 1056, 95),
+        (1.70, 1137, 88),
+    ],
+)
+def test_brongniart_gives_the_published_table(gravity: float, dry: float, ml_for_100: float) -> None:
+    """Solids of 2.6 g/ml: a potters' table, seen, in whole g per litre and ml per 100 g (halves dropped)."""
+    found = dry_g_per_litre(gravity * 1000, 2.6)
+    assert found == pytest.approx(dry, abs=1)
+    assert 100_000 / found == pytest.approx(ml_for_100, abs=1)
+
+
+@pytest.mark.parametrize(("slip", "solid"), [(999.0, 2.6), (1500.0, 1.0), (1500.0, 0.5)])
+def test_no_slip_is_lighter_than_water(slip: float, solid: float) -> None:
+    """A slip below 1000 g a litre, or solids that would float, are refused."""
+    with pytest.raises(ValueError, match="a litre of slip"):
+        dry_g_per_litre(slip, solid)
+
+
+# ---- wet and dry basis, density ----
+
+MIXES = [
+    (25, 2.6, 33.33333333, 1.8571428571, 1392.8571429, 0.5357142857),
+    (22, 2.6, 28.20512821, 1.9230769231, 1500.0, 0.5769230769),
+    (20, 2.6, 25.0, 1.9696969697, 1575.7575758, 0.6060606061),
+    (30, 2.6, 42.85714286, 1.7567567568, 1229.7297297, 0.4729729730),
+    (25, 2.65, 33.33333333, 1.8761061947, 1407.0796460, 0.5309734513),
+]
+
+
+@pytest.mark.parametrize(("water", "solid", "of_dry", "density", "dry", "fraction"), MIXES)
+def test_a_mix_without_air_has_the_density_of_its_parts(
+    water: float, solid: float, of_dry: float, density: float, dry: float, fraction: float
+) -> None:
+    """Computed from rho = 1 / ((1 - w) / G + w); measured wet clay is said to have 1.8 to 2.0 (no source)."""
+    found = wet_density_g_ml(water, solid)
+    assert found == pytest.approx(density, rel=1e-10)
+    assert dry_basis_percent(water) == pytest.approx(of_dry, rel=1e-9)
+    assert dry_mass_g(wet_mass_g(1000, found), water) == pytest.approx(dry, rel=1e-10)
+    assert dry_mass_g(found, water) / solid == pytest.approx(fraction, rel=1e-9)
+
+
+@given(water=PERCENT, solid=st.floats(1.5, 5.0))
+def test_brongniart_finds_the_dry_matter_of_a_mix(water: float, solid: float) -> None:
+    """What the density formula mixes, Brongniart's formula takes apart again."""
+    litre_g = wet_mass_g(1000, wet_density_g_ml(water, solid))
+    assert dry_g_per_litre(litre_g, solid) == pytest.approx(dry_mass_g(litre_g, water), rel=1e-9)
+
+
+@pytest.mark.parametrize(("of_dry", "of_wet"), [(20, 16.66667), (30, 23.07692), (50, 33.33333)])
+def test_water_on_the_dry_basis_is_less_on_the_wet(of_dry: float, of_wet: float) -> None:
+    """Computed from w = d / (1 + d)."""
+    assert wet_basis_percent(of_dry) == pytest.approx(of_wet, abs=5e-6)
+
+
+@given(water=PERCENT)
+def test_the_two_bases_undo_each_other(water: float) -> None:
+    """From the wet basis to the dry and back is where one started."""
+    assert wet_basis_percent(dry_basis_percent(water)) == pytest.approx(water, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("mass", "before", "after", "water"),
+    [(10, 20, 25, 0.6666666667), (5, 22, 26, 0.2702702703), (12.5, 21, 25, 0.6666666667)],
+)
+def test_the_water_that_softens_a_batch(mass: float, before: float, after: float, water: float) -> None:
+    """Computed from m (w2 - w1) / (1 - w2), in kg: the whole mass counts, with the water added."""
+    assert water_to_add_g(mass, before, after) == pytest.approx(water, abs=1e-10)
+
+
+@given(mass=st.floats(1.0, 1e5), before=PERCENT, after=PERCENT)
+def test_added_water_leaves_the_dry_mass_alone(mass: float, before: float, after: float) -> None:
+    """After water is added, or has dried off, the same dry mass is there at the new water content."""
+    total = mass + water_to_add_g(mass, before, after)
+    assert dry_mass_g(total, after) == pytest.approx(dry_mass_g(mass, before), rel=1e-9)
+
+
+# ---- masses ----
+
+
+@pytest.mark.parametrize(
+    ("wet", "water", "colourant_percent", "grams"),
+    [(1000, 25, 5, 37.5), (2000, 22, 8, 124.8), (1000, 25, 1.5, 11.25)],
+)
+def test_a_colourant_goes_by_the_dry_mass(
+    wet: float, water: float, colourant_percent: float, grams: float
+) -> None:
+    """Computed: percent of the dry body, as is usual for stains; 5 % of 1 kg at 25 % water isn't 50 g."""
+    assert dry_mass_g(wet, water) * colourant_percent / 100 == pytest.approx(grams, rel=1e-12)
+
+
+# ---- shrinkage ----
+
+
+@pytest.mark.parametrize(
+    ("shrinkage", "scale", "volume_loss"),
+    [
+        (10, 1.1111111, 27.1),
+        (12, 1.1363636, 31.8528),
+        (14, 1.1627907, 36.3944),
+        (15, 1.1764706, 38.5875),
+        (16, 1.1904762, 40.7296),
+    ],
+)
+def test_shrinkage_sets_the_scale_and_the_loss_of_volume(
+    shrinkage: float, scale: float, volume_loss: float
+) -> None:
+    """Computed, on the wet length as ASTM C326 counts total shrinkage (its formula named from memory)."""
+    assert wet_size_mm(1, shrinkage) == pytest.approx(scale, abs=5e-8)
+    assert 100 * (1 - fired_size_mm(1, shrinkage) ** 3) == pytest.approx(volume_loss, abs=5e-5)
+
+
+@pytest.mark.parametrize(
+    ("shrinkage", "fired_of_160", "wet_for_100"),
+    [(12, 140.8, 113.6363636), (14, 137.6, 116.2790698), (15, 136.0, 117.6470588)],
+)
+def test_a_printed_size_shrinks_to_the_fired_one(
+    shrinkage: float, fired_of_160: float, wet_for_100: float
+) -> None:
+    """Computed: what 160 mm shrink to, and what to print for 100 mm."""
+    assert fired_size_mm(160, shrinkage) == pytest.approx(fired_of_160, rel=1e-12)
+    assert wet_size_mm(100, shrinkage) == pytest.approx(wet_for_100, abs=5e-8)
+
+
+def test_drying_and_firing_shrink_one_after_the_other() -> None:
+    """Computed: 6 % drying, then 8 % of the dry length, are 13.52 % in all, not 14; 5 and 10 are 14.5."""
+    assert fired_size_mm(fired_size_mm(100, 6), 8) == pytest.approx(100 - 13.52, rel=1e-12)
+    assert fired_size_mm(fired_size_mm(100, 5), 10) == pytest.approx(100 - 14.5, rel=1e-12)
+
+
+# ---- percentages that can't be ----
+
+
+@pytest.mark.parametrize("percent", [-0.1, 100.0, math.nan, math.inf])
+def test_a_percentage_no_clay_can_have_is_refused(percent: float) -> None:
+    """Water or shrinkage below 0, or of 100 % and more, is an error that says which."""
+    with pytest.raises(ValueError, match=r"water on the wet basis .* below 100 %"):
+        dry_basis_percent(percent)
+    with pytest.raises(ValueError, match="water on the wet basis"):
+        dry_mass_g(100, percent)
+    with pytest.raises(ValueError, match="linear shrinkage"):
+        fired_size_mm(100, percent)
+
+
+@pytest.mark.parametrize("percent", [-0.1, math.nan, math.inf])
+def test_water_on_the_dry_basis_has_no_upper_end_but_a_lower(percent: float) -> None:
+    """A slip can hold more water than solids, so 150 % of the dry is fine; below 0 isn't."""
+    with pytest.raises(ValueError, match="0 % or more"):
+        wet_basis_percent(percent)
+    assert wet_basis_percent(150) == pytest.approx(60)

@@ -23,6 +23,8 @@ from gpost.spot import Spot
 from gpost.survey.model import Survey
 
 T = TypeVar("T")
+FAR_ML = 1e6
+"""Beyond any job's clay."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,7 @@ class Plan:
             if isinstance(wish, MovePause):
                 places = [i for i, entry in enumerate(entries) if entry.intention is wish.old]
                 if not places:
-                    raise ValueError("it moves a pause that is not in the plan")
+                    raise ValueError("moves a pause that is not in the plan")
                 entries[places[0]] = Entry(entries[places[0]].step, wish.new)
                 moved.append((step, wish))
             else:
@@ -73,7 +75,7 @@ class Plan:
 
     def clay_before(self, spot: Spot) -> float:
         """Net clay in ml metered before the spot, with what the plan adds at earlier spots."""
-        own = self.survey.clay_before(spot)
+        own = self._source_ml(spot)
         added = sum(ml for at, ml in self._insertions if at < spot)
         return own + added + self._flow_change(own)
 
@@ -84,7 +86,7 @@ class Plan:
         """
         added = 0.0
         for at, ml in self._insertions:
-            own = self.survey.clay_before(at)
+            own = self._source_ml(at)
             here = own + self._flow_change(own) + added
             if here >= clay_ml:
                 break
@@ -150,6 +152,21 @@ class Plan:
             factor = factor / (share / own + (1 - share))
         return factor
 
+    def _source_ml(self, spot: Spot) -> float:
+        """Net clay of the source before the spot; at a layer's start from the table, which reads no file."""
+        first, before_ml = self._layer_ml
+        index = int(np.searchsorted(first, spot.line))
+        if spot.fraction == 0 and index < len(first) and first[index] == spot.line:
+            return float(before_ml[index])
+        return self.survey.clay_before(spot)
+
+    @cached_property
+    def _layer_ml(self) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+        """(first line, net clay of the source before it) of each layer."""
+        layers = self.survey.layers
+        before_ml = self.survey.lead_in_ml + np.cumsum(layers["clay_ml"]) - layers["clay_ml"]
+        return layers["first_line"], before_ml
+
     @cached_property
     def _insertions(self) -> list[tuple[Spot, float]]:
         """(spot, ml) of all clay that the plan adds, in printing order."""
@@ -171,24 +188,44 @@ class Plan:
         return found
 
     @cached_property
-    def _flow_table(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Breakpoints (source ml, ml the flow changes have added by then)."""
-        points = [(0.0, 0.0)]
-        added = 0.0
-        for scale in sorted(self.of(ScaleFlow), key=lambda s: s.first_line):
-            start = self.survey.clay_before(Spot(scale.first_line))
-            end = self.survey.clay_before(Spot(scale.end_line))
-            points.append((start, added))
-            added += (end - start) * (scale.factor - 1)
-            points.append((end, added))
-        points.append((max(self.survey.clay_ml, points[-1][0]) + 1e9, added))
-        table = np.array(points)
-        return table[:, 0], table[:, 1]
+    def _flow_table(self) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+        """Rising breakpoints: net clay of the source in ml, ml that the flow changes have added by then.
+
+        None if no flow is changed. Only clay that is laid is scaled: within a layer it is taken to be an even share of all.
+        """
+        scales = self.of(ScaleFlow)
+        if not scales:
+            return None
+        layers = self.survey.layers
+        edges = {line for scale in scales for line in (scale.first_line, scale.end_line)}
+        lines = np.unique([*edges, *layers["first_line"].tolist(), self.survey.lines])
+        own = np.array([self._source_ml(Spot(int(line))) for line in lines])
+        factor = np.ones(len(lines))
+        for scale in scales:
+            factor[(lines >= scale.first_line) & (lines < scale.end_line)] *= scale.factor
+        laid = np.array([self._laid_ml(*at) for at in zip(lines.tolist(), own.tolist(), strict=True)])
+        added = np.concatenate([[0.0], np.cumsum((factor - 1)[:-1] * np.diff(laid))])
+        own = np.maximum.accumulate(own)
+        return np.array([own[0] - FAR_ML, *own, own[-1] + FAR_ML]), np.array([0.0, *added, added[-1]])
+
+    def _laid_ml(self, line: int, source_ml: float) -> float:
+        """Clay laid by the source before a line, given its net clay there."""
+        layers = self.survey.layers
+        first, before_ml = self._layer_ml
+        index = int(np.searchsorted(first, line, side="right")) - 1
+        if index < 0:
+            return 0.0
+        clay_ml = float(layers["clay_ml"][index])
+        share = (source_ml - float(before_ml[index])) / clay_ml if clay_ml > 0 else 1.0
+        whole = float(layers["laid_ml"][:index].sum())
+        return whole + float(layers["laid_ml"][index]) * min(max(share, 0.0), 1.0)
 
     def _flow_change(self, source_ml: float) -> float:
-        return float(np.interp(source_ml, *self._flow_table))
+        return 0.0 if self._flow_table is None else float(np.interp(source_ml, *self._flow_table))
 
     def _undo_flow(self, planned_ml: float) -> float:
+        if self._flow_table is None:
+            return planned_ml
         own, added = self._flow_table
         return float(np.interp(planned_ml, own + added, own))
 

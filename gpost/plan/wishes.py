@@ -1,0 +1,135 @@
+"""Whether what a step wants can be carried out at all: places in the file, amounts, shapes, commands."""
+
+from __future__ import annotations
+
+import math
+from typing import get_args
+
+import numpy as np
+
+from gpost.config.model import one_command
+from gpost.errors import PlanError
+from gpost.plan.intentions import (
+    Air,
+    Command,
+    Intention,
+    LayClay,
+    MovePause,
+    Note,
+    Pause,
+    Say,
+    ScaleFeed,
+    ScaleFlow,
+    Silence,
+    Stroke,
+)
+from gpost.spot import Spot
+from gpost.survey.model import Survey
+
+
+def check_wish(wish: object, survey: Survey, *, has_e: bool = True) -> None:
+    """Raise ValueError, with a sentence that goes on from "step NAME ", for a wish no file can carry out.
+
+    `has_e`: whether clay is metered by E. Raises PlanError for what this file can't carry out.
+    """
+    match wish:
+        case Pause():
+            _check_pause(wish, survey)
+        case MovePause():
+            _check_pause(wish.new, survey)
+        case LayClay():
+            _check_spot(wish.spot, survey)
+            _check_lay(wish)
+        case Say():
+            _check_spot(wish.spot, survey)
+        case Air():
+            _check_spot(wish.spot, survey)
+            _need(0 <= wish.level <= 1, f"wants the blower at {wish.level:g}; a level is 0 to 1")
+        case Command():
+            _check_spot(wish.spot, survey)
+            for code in wish.codes:
+                _check_code(code)
+        case ScaleFeed() | ScaleFlow():
+            _check_scale(wish)
+            if isinstance(wish, ScaleFlow) and not has_e:
+                raise PlanError(
+                    "clay can't be scaled when the file has no E (`metering: {unit: path}`); change the feed "
+                    "or the machine's own flow"
+                )
+        case Silence():
+            _check_lines(wish, survey)
+        case _:
+            known = isinstance(wish, get_args(Intention))
+            _need(known, f"wants a {type(wish).__name__}, which gpost can't do")
+            _need(not isinstance(wish, Note) or isinstance(wish.text, str), "notes what is no text")
+
+
+def _need(right: bool, sentence: str) -> None:
+    if not right:
+        raise ValueError(sentence)
+
+
+def _amount(value: float, what: str, *, above: bool = False) -> None:
+    right = math.isfinite(value) and (value > 0 if above else value >= 0)
+    _need(right, f"wants {what} of {value:g}, which must be {'above 0' if above else '0 or more'}")
+
+
+def _check_spot(spot: Spot, survey: Survey) -> None:
+    inside = 0 <= spot.line <= survey.lines and 0 <= spot.fraction < 1
+    whole = spot.fraction == 0 or spot.line < survey.lines
+    _need(
+        inside and whole,
+        f"wants to insert at line {spot.line + 1} (part {spot.fraction:g}), but the file has "
+        f"{survey.lines} lines",
+    )
+
+
+def _check_pause(pause: Pause, survey: Survey) -> None:
+    _check_spot(pause.spot, survey)
+    _amount(pause.prime_ml, "a prime")
+    if pause.load_ml is not None:
+        _amount(pause.load_ml, "a load")
+    if pause.lay is not None:
+        _check_lay(pause.lay)
+
+
+def _check_lay(lay: LayClay) -> None:
+    _need(bool(lay.strokes), "wants to lay clay, but names no beads")
+    _amount(lay.feed_mm_min, "a feed", above=True)
+    _amount(lay.wipe_mm, "a wipe")
+    for stroke in lay.strokes:
+        _check_stroke(stroke)
+
+
+def _check_stroke(stroke: Stroke) -> None:
+    points = np.asarray(stroke.points_mm, dtype=float)
+    flat = points.ndim == 2 and points.shape[1] == 2
+    _need(flat and len(points) > 1, "wants a bead that does not lead through at least 2 points x, y")
+    _need(bool(np.isfinite(points).all()), "wants a bead through a point that is nowhere")
+    path_mm = float(np.hypot(*np.diff(points, axis=0).T).sum())
+    _amount(path_mm, "a bead's length", above=True)
+    _amount(stroke.clay_ml, "a bead's clay")
+    _need(math.isfinite(stroke.z_mm), "wants a bead at no height")
+
+
+def _check_code(code: str) -> None:
+    _need(isinstance(code, str) and code.isascii(), f"wants to send {code!r}, which is no plain text")
+    try:
+        one_command(code)
+    except ValueError as error:
+        raise ValueError(f"wants to send {code!r}: {error}") from error
+
+
+def _check_scale(scale: ScaleFeed | ScaleFlow) -> None:
+    what = "a feed factor" if isinstance(scale, ScaleFeed) else "a clay factor"
+    _amount(scale.factor, what, above=True)
+    _need(scale.first_line <= scale.end_line, "wants to scale lines that end before they begin")
+    if isinstance(scale, ScaleFeed):
+        _amount(scale.floor_mm_min, "a least feed")
+
+
+def _check_lines(wish: Silence, survey: Survey) -> None:
+    lines = np.asarray(wish.lines)
+    _need(not lines.size or lines.dtype.kind in "iu", "wants to silence what are no line numbers")
+    inside = not lines.size or (int(lines.min()) >= 0 and int(lines.max()) < survey.lines)
+    _need(inside, f"wants to silence a line outside the file, which has {survey.lines} lines")

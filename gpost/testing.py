@@ -1,0 +1,179 @@
+"""For authors of steps: a survey of a plain pot with exact numbers, and a step run on it.
+
+    survey = make_survey(layers=50, ml_per_layer=10)
+    plan = run_step(MyStep, {"at_layer": 3}, survey)
+    assert plan.pauses[0].spot == layer_start(survey, 3)
+
+Nothing here reads a file.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.config.model import Config
+from gpost.motion.state import MachineState
+from gpost.plan.plan import Plan
+from gpost.spot import Spot
+from gpost.step import Step
+from gpost.survey.model import LAYER_DTYPE, Survey
+
+COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])
+TAIL_LINES = 5
+"""Lines after the last layer; they lay no clay."""
+
+
+def make_survey(
+    *,
+    layer_ml: Sequence[float] | None = None,
+    layers: int = 10,
+    ml_per_layer: float = 10.0,
+    layer_mm: float = 2.0,
+    rising: bool = False,
+    radius_mm: float = 40.0,
+    centre_mm: tuple[float, float] = (140.0, 140.0),
+    lines_per_layer: int = 36,
+    lead_in_lines: int = 10,
+    lead_in_ml: float = 0.0,
+    time_per_layer_s: float | Sequence[float] = 60.0,
+    travel_s: float = 0.0,
+    corner_s: float = 0.0,
+    commands: Iterable[tuple[str, int, int]] = (),
+    pieces: int = 1,
+) -> Survey:
+    """Survey of a round pot whose every line lays the same clay as its neighbours in the layer.
+
+    Clay is given per layer (`layer_ml`) or as `layers` times `ml_per_layer`; `rising` makes each layer one
+    turn of a wall that rises evenly. Of a layer's `time_per_layer_s`, `travel_s` goes to travel and
+    `corner_s` to speeding up and slowing down while laying. `commands` are (letter, code times ten, line
+    counted from 0). The lead-in's clay is spread over its lines. `find_clay`, `clay_before` and
+    `clock_before` are exact.
+    """
+    per_layer_ml = np.array([ml_per_layer] * layers if layer_ml is None else layer_ml, dtype=float)
+    table = np.zeros(len(per_layer_ml), dtype=LAYER_DTYPE)
+    table["first_line"] = lead_in_lines + np.arange(len(table)) * lines_per_layer
+    table["clay_ml"] = table["laid_ml"] = per_layer_ml
+    _shape(table, layer_mm, rising, radius_mm, centre_mm)
+    _times(table, time_per_layer_s, travel_s, corner_s)
+    lines = lead_in_lines + len(table) * lines_per_layer + TAIL_LINES
+    ledger = _Ledger(table, lines, lead_in_ml)
+    return Survey(
+        name="pot.gcode",
+        size_bytes=lines * 30,
+        fingerprint="0" * 64,
+        lines=lines,
+        layers=table,
+        marks=(),
+        commands=np.array([(c.encode(), code, line) for c, code, line in commands], dtype=COMMAND_DTYPE),
+        bounds_mm=_bounds(table),
+        clay_ml=float(lead_in_ml + per_layer_ml.sum()),
+        time_s=float(table["time_s"].sum()),
+        lead_in_s=0.0,
+        lead_in_ml=lead_in_ml,
+        laid_path_mm=float(table["path_mm"].sum()),
+        travel_path_mm=0.0,
+        pieces=pieces,
+        end_state=MachineState(),
+        newline=b"\n",
+        numbered=False,
+        find_clay=ledger.find_clay,
+        clay_before=ledger.clay_before,
+        clock_before=ledger.clock_before,
+    )
+
+
+def layer_start(survey: Survey, layer: int) -> Spot:
+    """Where a layer, counted from 1, starts."""
+    return Spot(int(survey.layers["first_line"][layer - 1]))
+
+
+def run_step(
+    step_class: type[Step[Any]],
+    settings: Mapping[str, Any],
+    survey: Survey,
+    config: Config | Mapping[str, Any] | None = None,
+    before: Iterable[Step[Any]] = (),
+) -> Plan:
+    """The plan after the steps in `before`, in that order, and then this one with these settings.
+
+    Settings and config are checked as those of a config file are. Raises pydantic.ValidationError when
+    they are wrong, and what the steps raise.
+    """
+    checked = config if isinstance(config, Config) else Config.model_validate(config or {})
+    plan = Plan(survey, checked)
+    for step in (*before, step_class(step_class.Settings.model_validate(dict(settings)))):
+        plan = plan.adding(step.name, step.plan(survey, plan))
+    return plan
+
+
+class _Ledger:
+    """Clay and time along the lines, straight between edges: lead-in, layers, tail."""
+
+    def __init__(self, table: NDArray[np.void], lines: int, lead_in_ml: float) -> None:
+        self._edges = np.concatenate([[0], table["first_line"], [lines - TAIL_LINES, lines]]).astype(float)
+        own_ml, own_s = table["clay_ml"], table["time_s"]
+        self._clay_ml = np.concatenate([[0.0], [lead_in_ml], lead_in_ml + np.cumsum(own_ml)])
+        self._clay_ml = np.append(self._clay_ml, self._clay_ml[-1])
+        self._clock_s = np.concatenate([[0.0, 0.0], np.cumsum(own_s)])
+        self._clock_s = np.append(self._clock_s, self._clock_s[-1])
+
+    def clay_before(self, spot: Spot) -> float:
+        return float(np.interp(spot.line + spot.fraction, self._edges, self._clay_ml))
+
+    def clock_before(self, line: int) -> float:
+        return float(np.interp(line, self._edges, self._clock_s))
+
+    def find_clay(self, clay_ml: float) -> Spot:
+        """The first spot where that much is reached; what rounding makes of whole lines is undone."""
+        right = int(np.searchsorted(self._clay_ml, clay_ml - 1e-9))
+        if right == 0:
+            return Spot(0)
+        if right == len(self._edges):
+            return Spot(int(self._edges[-1]))
+        low_ml, high_ml = self._clay_ml[right - 1 : right + 1]
+        low, high = self._edges[right - 1 : right + 1]
+        at = low + (high - low) * (clay_ml - low_ml) / (high_ml - low_ml)
+        line = math.floor(at + 1e-9)
+        return Spot(line, max(float(at - line), 0.0) if at - line > 1e-9 else 0.0)
+
+
+def _shape(
+    table: NDArray[np.void],
+    layer_mm: float,
+    rising: bool,
+    radius_mm: float,
+    centre_mm: tuple[float, float],
+) -> None:
+    """Fill in a cylinder: heights, bounds, start at its right, path."""
+    table["kind"] = int(rising)
+    table["height_mm"] = np.arange(1, len(table) + 1) * layer_mm
+    table["low_mm"] = table["height_mm"] - (layer_mm if rising else 0.0)
+    for axis, middle_mm in zip("xy", centre_mm, strict=True):
+        table[f"{axis}_min_mm"], table[f"{axis}_max_mm"] = middle_mm - radius_mm, middle_mm + radius_mm
+    table["start_x_mm"], table["start_y_mm"] = centre_mm[0] + radius_mm, centre_mm[1]
+    table["path_mm"] = 2 * math.pi * radius_mm
+
+
+def _times(
+    table: NDArray[np.void], time_s: float | Sequence[float], travel_s: float, corner_s: float
+) -> None:
+    table["time_s"] = time_s
+    table["laying_s"] = table["time_s"] - travel_s
+    table["cruise_s"] = table["laying_s"] - corner_s
+    table["feed_mm_min"] = table["path_mm"] / table["cruise_s"] * 60
+
+
+def _bounds(table: NDArray[np.void]) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
+    """Bounds of the laid clay; all 0 when there is none."""
+    if not len(table):
+        return (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)
+    return (
+        (float(table["x_min_mm"].min()), float(table["x_max_mm"].max())),
+        (float(table["y_min_mm"].min()), float(table["y_max_mm"].max())),
+        (float(table["low_mm"].min()), float(table["height_mm"].max())),
+    )

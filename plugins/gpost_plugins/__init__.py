@@ -1,0 +1,1 @@
+"""The stock steps, one module each, and the few things they share."""

@@ -1,0 +1,152 @@
+"""Step `fan`: the blower by layer or height."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable
+from typing import Annotated, Any
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import Field, model_validator
+
+from gpost.api import (
+    Air,
+    AirInPause,
+    Intention,
+    NotNegative,
+    Plan,
+    PlanError,
+    Settings,
+    Silence,
+    Spot,
+    Step,
+    Survey,
+    hookimpl,
+)
+from gpost_plugins.levels import layer_at, need_one_piece, place, start
+
+SOURCE_AIR = (1060, 1070)
+"""Codes times ten of the source's own blower commands, M106 and M107."""
+
+
+class Band(Settings):
+    """One stretch of the piece, from its start up to the next band's."""
+
+    from_layer: int | None = Field(
+        None, ge=1, description="First layer of the band, counted from 1. Give this or `from_height_mm`."
+    )
+    from_height_mm: NotNegative | None = Field(
+        None, description="Nozzle height at which the band starts, mm. Give this or `from_layer`."
+    )
+    level_percent: Annotated[float, Field(ge=0, le=100)] = Field(
+        0.0, description="How hard the blower blows: 0 off, 100 full."
+    )
+
+    @model_validator(mode="after")
+    def _one_start(self) -> Band:
+        if (self.from_layer is None) == (self.from_height_mm is None):
+            raise ValueError("give exactly one of from_layer and from_height_mm")
+        return self
+
+
+BASE_OFF = (
+    Band(from_layer=1, from_height_mm=None, level_percent=0),
+    Band(from_layer=4, from_height_mm=None, level_percent=30),
+)
+"""Off while the base grips the slab, gentle from then on."""
+
+
+class FanSettings(Settings):
+    """The bands, and how one goes over into the next."""
+
+    bands: tuple[Band, ...] = Field(
+        BASE_OFF,
+        min_length=1,
+        description="Where the blower changes, from the bottom up; below the first band it is off.",
+    )
+    ramp_layers: int = Field(
+        1, ge=1, description="So many layers, from a band's first on, to go over to its level in even steps."
+    )
+    ramp: bool = Field(
+        False, description="Go over evenly all the way from each band's start to the next one's."
+    )
+    off_in_pause: bool = Field(True, description="Switch the blower off while the machine waits.")
+
+    @model_validator(mode="after")
+    def _one_ramp(self) -> FanSettings:
+        if self.ramp and self.ramp_layers > 1:
+            raise ValueError("give ramp: true or ramp_layers, not both")
+        return self
+
+
+class Fan(Step[FanSettings]):
+    """Sets the blower by layer or height.
+
+    Moving air stiffens the wall, but too much of it shrinks one layer visibly against the next, and air
+    on the base keeps it from gripping the slab. So the blower stays off for the base, comes on gently,
+    and may blow harder where the wall leans. Cold air only. The file's own blower commands are silenced.
+    How the blower is switched is set in `machine: air`.
+
+        steps:
+          - fan:
+              bands:
+                - {from_layer: 1, level_percent: 0}
+                - {from_layer: 4, level_percent: 20}
+                - {from_height_mm: 60, level_percent: 60}
+              ramp_layers: 5
+    """
+
+    name = "fan"
+    Settings = FanSettings
+    after = ("cold", "purge", "swap", "refill")
+
+    def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
+        """Silence the source's blower, then set each change of level, and off at the end."""
+        need_one_piece(survey)
+        own = (survey.commands["letter"] == b"M") & np.isin(survey.commands["code_x10"], SOURCE_AIR)
+        if own.any():
+            lines = np.unique(survey.commands["line"][own]).astype(np.int64)
+            yield Silence(lines, "the file's own blower commands")
+        yield AirInPause(self.settings.off_in_pause)
+        levels = self._levels(survey)
+        before = -1.0
+        for index, level in enumerate(levels):
+            if level != before:
+                yield Air(start(survey, index), float(level))
+            before = level
+        if before > 0:
+            end = survey.find_clay(survey.clay_ml)
+            yield Air(Spot(end.line + 1) if end.fraction else end, 0.0)
+
+    def _levels(self, survey: Survey) -> NDArray[np.float64]:
+        """Level of each layer, 0 to 1, shape (layers,)."""
+        starts = self._starts(survey)
+        goals = [band.level_percent / 100 for band in self.settings.bands]
+        layers = np.arange(len(survey.layers))
+        if self.settings.ramp:
+            level = np.where(layers < starts[0], 0.0, np.interp(layers, starts, goals))
+            return np.asarray(level.round(4), dtype=np.float64)
+        level = np.zeros(len(layers))
+        for first, goal in zip(starts, goals, strict=True):
+            share = np.clip((layers[first:] - first + 1) / self.settings.ramp_layers, 0, 1)
+            from_level = level[first - 1] if first else goal
+            level[first:] = from_level + (goal - from_level) * share
+        return level.round(4)
+
+    def _starts(self, survey: Survey) -> list[int]:
+        """Index of each band's first layer, rising. Raises PlanError when they don't rise."""
+        starts = [layer_at(survey, band.from_layer, band.from_height_mm) for band in self.settings.bands]
+        for first, second in itertools.pairwise(starts):
+            if second <= first:
+                raise PlanError(
+                    f"the band from {place(survey, start(survey, second))} comes after the one from "
+                    f"{place(survey, start(survey, first))}; list the bands from the bottom up, one a layer"
+                )
+        return starts
+
+
+@hookimpl
+def gpost_steps() -> Iterable[type[Step[Any]]]:
+    """The step of this module."""
+    return [Fan]

@@ -1,0 +1,96 @@
+"""Where a swap must stop so that its colour arrives in time, whatever else is planned on the way."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Collection, Iterator
+
+from gpost.api import Pause, Plan, Spot
+from gpost.clay.supply import clay_at
+from gpost_plugins.levels import SAME_ML, clay_to, first_from, nearest_start, start
+
+ROUNDS = 10
+"""How often places that hang on one another are worked out anew before giving up."""
+
+
+def clears_early(pause: Pause) -> bool:
+    """Whether the pause comes ahead of its colour, and so hangs on all the clay in between."""
+    return pause.new_cartridge and pause.shows_at is not None and pause.lay is None
+
+
+def wanted(pause: Pause) -> Spot:
+    """Where the pause's new clay is to show. Raises ValueError when it is for no new clay."""
+    if pause.shows_at is None:
+        raise ValueError("the pause brings no new colour")
+    return pause.shows_at
+
+
+def start_ml(plan: Plan, pause: Pause) -> float:
+    """Net clay at which to stop so that the new clay shows at `shows_at`.
+
+    `plan` is without the pause. The pause's own prime pushes the new clay on, so that much less of the
+    print is needed.
+    """
+    ahead_ml = max(plan.config.cartridge.line_ml - pause.prime_ml, 0.0)
+    return plan.clay_before(wanted(pause)) - ahead_ml
+
+
+def early_spot(plan: Plan, pause: Pause) -> Spot:
+    """The spot for a pause that is not in `plan`: exact, or the nearest layer's start."""
+    clay_ml = start_ml(plan, pause)
+    if pause.prime_ml >= plan.config.cartridge.line_ml:
+        return wanted(pause)
+    if not pause.within_layer:
+        return start(plan.survey, nearest_start(plan, clay_ml))
+    return min(_whole(plan, clay_ml), wanted(pause))
+
+
+def settled(plan: Plan, leave: Collection[int] = ()) -> Plan:
+    """The plan with every early swap where its colour arrives in time.
+
+    Entries whose index is in `leave` stay where they are. Swaps that push one another are worked out
+    again until nothing moves, `ROUNDS` times at most.
+    """
+    for _ in range(ROUNDS):
+        before = plan
+        for index, entry in enumerate(plan.entries):
+            pause = entry.intention
+            if index not in leave and isinstance(pause, Pause) and clears_early(pause):
+                spot = early_spot(_without(plan, index), pause)
+                if spot != pause.spot:
+                    plan = with_pause(plan, index, dataclasses.replace(pause, spot=spot))
+        if plan is before:
+            break
+    return plan
+
+
+def with_pause(plan: Plan, index: int, pause: Pause) -> Plan:
+    """The plan with another pause as the entry of that index."""
+    entries = list(plan.entries)
+    entries[index] = dataclasses.replace(entries[index], intention=pause)
+    return dataclasses.replace(plan, entries=tuple(entries))
+
+
+def moved(plan: Plan, trial: Plan) -> Iterator[tuple[int, Pause, Pause]]:
+    """(index, before, after) of the pauses that stand elsewhere in `trial`, which begins as `plan` does."""
+    for index, (old, new) in enumerate(zip(plan.entries, trial.entries, strict=False)):
+        before, after = old.intention, new.intention
+        if isinstance(before, Pause) and isinstance(after, Pause) and before != after:
+            yield index, before, after
+
+
+def lag_ml(plan: Plan, pause: Pause) -> float:
+    """Net clay by which the new clay is late at `shows_at` (early: below 0)."""
+    return clay_at(plan, pause) + plan.config.cartridge.line_ml - plan.clay_before(wanted(pause))
+
+
+def _without(plan: Plan, index: int) -> Plan:
+    return dataclasses.replace(plan, entries=plan.entries[:index] + plan.entries[index + 1 :])
+
+
+def _whole(plan: Plan, clay_ml: float) -> Spot:
+    """The spot of that much clay, at a layer's start if it is one but for rounding."""
+    index = first_from(plan, clay_ml)
+    if index < len(plan.survey.layers) and abs(clay_to(plan, index) - clay_ml) < SAME_ML:
+        return start(plan.survey, index)
+    return plan.find_clay(clay_ml)

@@ -1,0 +1,234 @@
+"""Step `refill`: pauses where the cartridge runs out."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Iterable, Iterator
+from typing import Any, Literal
+
+from pydantic import Field
+
+from gpost.api import (
+    Intention,
+    MovePause,
+    Note,
+    NotNegative,
+    Pause,
+    PlainText,
+    Plan,
+    PlanError,
+    Settings,
+    Spot,
+    Step,
+    Survey,
+    hookimpl,
+)
+from gpost.clay.supply import CartridgeUse, cartridges, clay_at, first_usable_ml, front_spot
+from gpost_plugins.fronts import ROUNDS, clears_early, lag_ml, moved, settled, wanted, with_pause
+from gpost_plugins.levels import SAME_ML, index_of, need_layers, place
+from gpost_plugins.shares import Stretch, even_places, full_places
+
+
+class RefillSettings(Settings):
+    """Where refills come and what is done at them."""
+
+    share: Literal["full", "even"] = Field(
+        "full",
+        description="full: each cartridge is used to its end; even: as few cartridges, but equal shares "
+        "between the swaps.",
+    )
+    prime_ml: NotNegative = Field(
+        10.0, description="Clay run out at the park after the refill, ml; it comes from the new cartridge."
+    )
+    join_layers: int = Field(
+        3,
+        ge=0,
+        description="A refill due at most so many layers before a swap's pause is joined with it.",
+    )
+    within_layer: bool = Field(
+        False, description="Allow a pause inside a layer where one layer needs more than a cartridge."
+    )
+    message: PlainText = Field("Refill", description="Shown on the display.")
+
+
+class Refill(Step[RefillSettings]):
+    """Pauses for a new cartridge where the clay runs out.
+
+    What may be counted on is `volume_ml` less `reserve_ml` of `cartridge:`; the first cartridge may be
+    part-used (`first_ml`). Purges and primes count. The pause comes at the start of the last layer that
+    the cartridge still reaches, never in the middle of a wall unless `within_layer` allows it. With
+    `share: even` the cartridges are used alike, so that none runs near its end. A refill that is due
+    shortly before a swap is joined with it: the swap then comes that much earlier, and gpost says how
+    much earlier the colour shows.
+
+        steps:
+          - refill:
+              share: even
+              prime_ml: 15
+    """
+
+    name = "refill"
+    Settings = RefillSettings
+    after = ("cold", "purge", "swap")
+
+    def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
+        """Place the refills, then the swaps they push, until both agree; else as near as they come."""
+        need_layers(survey)
+        tried: dict[tuple[Spot, ...], tuple[Plan, set[int]]] = {}
+        base = plan
+        while len(tried) < ROUNDS and (spots := _spots(base)) not in tried:
+            layout, joined = tried[spots] = self._laid_out(base)
+            for index, _, pause in moved(layout, settled(layout, leave=joined)):
+                base = with_pause(base, index, pause)
+        layout, joined = min(tried.values(), key=lambda found: max(_lags_ml(*found).values(), default=0.0))
+        return self._wishes(plan, layout, joined)
+
+    def _laid_out(self, plan: Plan) -> tuple[Plan, set[int]]:
+        """The plan with refills, for swaps that stand where they do, and which entries it joined to one."""
+        refill_ml = self._refill_ml(plan)
+        joined: set[int] = set()
+        refills: list[Spot] = []
+        spot, start_ml, usable_ml = Spot(0), 0.0, first_usable_ml(plan)
+        for index in [*_changes(plan), None]:
+            end_ml = plan.total_ml if index is None else clay_at(plan, _pause(plan, index))
+            stretch = Stretch(spot, start_ml, end_ml, usable_ml, refill_ml)
+            places = full_places(plan, stretch, within_layer=self.settings.within_layer)
+            if index is not None and self._joins(plan, index, places):
+                plan = with_pause(plan, index, _joined(_pause(plan, index), places.pop()))
+                joined.add(index)
+            elif self.settings.share == "even":
+                places = even_places(plan, stretch, places)
+            refills += places
+            if index is not None:
+                pause = _pause(plan, index)
+                spot, start_ml = pause.spot, clay_at(plan, pause)
+                usable_ml = plan.config.cartridge.usable_ml if pause.load_ml is None else pause.load_ml
+        return plan.adding(self.name, [self._pause(spot) for spot in refills]), joined
+
+    def _refill_ml(self, plan: Plan) -> float:
+        """Clay of a refilled cartridge that goes into the piece."""
+        left_ml = plan.config.cartridge.usable_ml - self.settings.prime_ml
+        if left_ml <= 0:
+            raise PlanError(
+                f"prime_ml is {self.settings.prime_ml:g} ml, but a cartridge has only "
+                f"{plan.config.cartridge.usable_ml:g} ml to count on; prime less, or use a larger one"
+            )
+        return left_ml
+
+    def _joins(self, plan: Plan, index: int, places: list[Spot]) -> bool:
+        """Whether the last of the refills is so near the swap that follows that one pause does for both."""
+        pause = _pause(plan, index)
+        if not places or pause.shows_at is None:
+            return False
+        layers = index_of(plan.survey, pause.spot) - index_of(plan.survey, places[-1])
+        return layers <= self.settings.join_layers
+
+    def _pause(self, spot: Spot) -> Pause:
+        return Pause(
+            spot=spot,
+            kind="refill",
+            reason="the cartridge is used up",
+            message=self.settings.message,
+            prime_ml=self.settings.prime_ml,
+            new_cartridge=True,
+            within_layer=self.settings.within_layer,
+        )
+
+    def _wishes(self, plan: Plan, trial: Plan, joined: set[int]) -> Iterator[Intention]:
+        """What makes `trial` out of `plan`, in words and deeds."""
+        for index, before, after in moved(plan, trial):
+            yield MovePause(before, after, JOINED if index in joined else PUSHED)
+            yield Note(_moved_text(trial, before, after, JOINED if index in joined else PUSHED))
+        uses = cartridges(trial)
+        changes = [pause for pause in trial.pauses if pause.new_cartridge]
+        for number, pause in enumerate(changes):
+            if any(entry.intention is pause for entry in trial.entries[len(plan.entries) :]):
+                following = changes[number + 1] if number + 1 < len(changes) else None
+                yield dataclasses.replace(pause, reason=_reason(trial, uses[number + 1], following))
+        if len(trial.entries) == len(plan.entries) and not joined:
+            yield Note(f"none is needed; {_first_use(uses)}")
+        yield from _late(trial, joined)
+
+
+JOINED = "joined with the refill that is due there"
+PUSHED = "the primes of refills on the way push its clay on"
+
+
+def _changes(plan: Plan) -> list[int]:
+    """Indexes of the pauses that bring a new cartridge, in printing order."""
+    found = [i for i, entry in enumerate(plan.entries) if isinstance(entry.intention, Pause)]
+    return sorted((i for i in found if _pause(plan, i).new_cartridge), key=lambda i: _pause(plan, i).spot)
+
+
+def _spots(plan: Plan) -> tuple[Spot, ...]:
+    """Where the changes of cartridge are."""
+    return tuple(_pause(plan, index).spot for index in _changes(plan))
+
+
+def _lags_ml(plan: Plan, joined: set[int]) -> dict[int, float]:
+    """Net clay by which each early swap that is not joined misses its height, by index."""
+    early = [index for index in _changes(plan) if index not in joined and clears_early(_pause(plan, index))]
+    return {index: abs(lag_ml(plan, _pause(plan, index))) for index in early}
+
+
+def _pause(plan: Plan, index: int) -> Pause:
+    pause = plan.entries[index].intention
+    assert isinstance(pause, Pause)
+    return pause
+
+
+def _joined(pause: Pause, spot: Spot) -> Pause:
+    return dataclasses.replace(pause, spot=spot, reason=f"{pause.reason}; {JOINED}")
+
+
+def _reason(plan: Plan, use: CartridgeUse, following: Pause | None) -> str:
+    """Why there is a refill, and how much to load."""
+    load_ml = math.ceil(use.clay_ml + plan.config.cartridge.reserve_ml - SAME_ML)
+    text = f"cartridge {use.number} follows ({use.colour}): load at least {load_ml} ml"
+    if following is None:
+        return f"{text}, which does to the end"
+    if following.kind == "refill":
+        return text
+    change = f"the swap to {following.colour}" if following.kind == "swap" else f"the {following.kind} pause"
+    return f"{text}: {change} comes at {place(plan.survey, following.spot)}"
+
+
+def _moved_text(plan: Plan, before: Pause, after: Pause, why: str) -> str:
+    """Where a swap has gone, and where its colour is expected now."""
+    survey = plan.survey
+    front = front_spot(plan, after)
+    text = (
+        f"the swap to {after.colour} moves from {place(survey, before.spot)} to "
+        f"{place(survey, after.spot)}, {why}; {after.colour} is expected at {place(survey, front)}"
+    )
+    layers = index_of(survey, wanted(after)) - index_of(survey, front)
+    return text + (f", {layers} layer{'s' if layers > 1 else ''} earlier than asked" if layers > 0 else "")
+
+
+def _first_use(uses: list[CartridgeUse]) -> str:
+    return "; ".join(
+        f"cartridge {use.number} gives {use.clay_ml:.1f} of the {use.usable_ml:.1f} ml that can be counted on"
+        for use in uses
+    )
+
+
+def _late(plan: Plan, joined: set[int]) -> Iterator[Note]:
+    """Warn of swaps that nothing could bring in time."""
+    layer_ml = float(plan.survey.layers["clay_ml"].max())
+    for index, off_ml in _lags_ml(plan, joined).items():
+        pause = _pause(plan, index)
+        if off_ml > (0.01 if pause.within_layer else layer_ml + SAME_ML):
+            yield Note(
+                f"beside the refills, {pause.colour} can't be brought to "
+                f"{place(plan.survey, wanted(pause))}; it is expected at "
+                f"{place(plan.survey, front_spot(plan, pause))}. Use clear: purge for "
+                f"it, or move it some layers",
+                warning=True,
+            )
+
+
+@hookimpl
+def gpost_steps() -> Iterable[type[Step[Any]]]:
+    """The step of this module."""
+    return [Refill]

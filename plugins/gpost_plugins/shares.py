@@ -1,0 +1,114 @@
+"""Where cartridges change in a stretch of print: each to its end, or equal shares."""
+
+from __future__ import annotations
+
+import bisect
+from dataclasses import dataclass
+
+from gpost.api import Plan, PlanError, Spot
+from gpost_plugins.levels import (
+    SAME_ML,
+    clay_from,
+    clay_past,
+    first_from,
+    index_of,
+    nearest_start,
+    place,
+    start,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Print between two fixed changes of cartridge, in net clay of a plan without the refills."""
+
+    spot: Spot
+    """Where its first cartridge is loaded."""
+    start_ml: float
+    end_ml: float
+    usable_ml: float
+    """Clay of its first cartridge that may be counted on."""
+    refill_ml: float
+    """The same of a refilled one, less its prime."""
+
+
+def full_places(plan: Plan, stretch: Stretch, *, within_layer: bool) -> list[Spot]:
+    """As few refills as do, each as late as can be.
+
+    Raises PlanError when the clay runs out before a layer's start and `within_layer` is off.
+    """
+    places: list[Spot] = []
+    after, limit_ml = stretch.spot, stretch.start_ml + stretch.usable_ml
+    while stretch.end_ml > limit_ml + SAME_ML:
+        after = _last_place(plan, limit_ml, after, within_layer=within_layer)
+        places.append(after)
+        limit_ml = plan.clay_before(after) + stretch.refill_ml
+    return places
+
+
+def even_places(plan: Plan, stretch: Stretch, full: list[Spot]) -> list[Spot]:
+    """As many refills as `full`, at the layers' starts nearest to equal use of every cartridge.
+
+    `full` itself if any of it lies inside a layer: there is no room for choice then.
+    """
+    if not full or any(start(plan.survey, index_of(plan.survey, spot)) != spot for spot in full):
+        return full
+    places: list[Spot] = []
+    limit_ml, after = stretch.start_ml + stretch.usable_ml, stretch.spot
+    ideals = _ideals_ml(plan, stretch, len(full))
+    for ideal_ml, earliest in zip(ideals, _earliest(plan, stretch, len(full)), strict=True):
+        latest = index_of(plan.survey, _last_place(plan, limit_ml, after, within_layer=False))
+        earliest = max(earliest, index_of(plan.survey, after) + 1, 1)
+        index = min(max(nearest_start(plan, ideal_ml), earliest), latest)
+        after = start(plan.survey, index)
+        places.append(after)
+        limit_ml = plan.clay_before(after) + stretch.refill_ml
+    return places
+
+
+def _ideals_ml(plan: Plan, stretch: Stretch, refills: int) -> list[float]:
+    """Net clay at which to change so that all give alike, primes counted; the first at most what it has."""
+    prime_ml = plan.config.cartridge.usable_ml - stretch.refill_ml
+    total_ml = stretch.end_ml - stretch.start_ml + refills * prime_ml
+    first_ml = min(stretch.usable_ml, total_ml / (refills + 1))
+    each_ml = (total_ml - first_ml) / refills - prime_ml
+    return [stretch.start_ml + first_ml + number * each_ml for number in range(refills)]
+
+
+def _earliest(plan: Plan, stretch: Stretch, refills: int) -> list[int]:
+    """Earliest layer for each refill such that those after it still reach the stretch's end."""
+    need_ml, found = stretch.end_ml, []
+    for _ in range(refills):
+        index = first_from(plan, need_ml - stretch.refill_ml)
+        found.append(index)
+        need_ml = clay_from(plan, index)
+    return found[::-1]
+
+
+def _last_place(plan: Plan, limit_ml: float, after: Spot, *, within_layer: bool) -> Spot:
+    """The last layer's start beyond `after`, not the first layer's, with at most `limit_ml` before it."""
+    layers = range(len(plan.survey.layers))
+    index = bisect.bisect_right(layers, limit_ml + SAME_ML, key=lambda i: clay_from(plan, i)) - 1
+    if index >= 1 and start(plan.survey, index) > after:
+        return start(plan.survey, index)
+    spot = plan.find_clay(limit_ml)
+    inside = index >= 0 and spot > after and clay_past(plan, spot) <= limit_ml + SAME_ML
+    if within_layer and inside:
+        return spot
+    raise PlanError(_too_short(plan, limit_ml, after, index))
+
+
+def _too_short(plan: Plan, limit_ml: float, after: Spot, index: int) -> str:
+    """The sentence for clay that runs out where no pause may be."""
+    survey = plan.survey
+    if index < 0:
+        return (
+            f"{clay_from(plan, 0):.1f} ml are run out before layer 1 is begun, but only "
+            f"{limit_ml:.1f} ml of the first cartridge can be counted on; load a fuller one "
+            f"(cartridge: first_ml), or purge less"
+        )
+    loaded = "the first cartridge" if after == Spot(0) else f"the cartridge loaded at {place(survey, after)}"
+    return (
+        f"{loaded} runs out in {place(survey, plan.find_clay(limit_ml))}, before the next layer "
+        f"starts; load more, use a larger cartridge, or allow a pause inside a layer (within_layer: true)"
+    )

@@ -1,0 +1,229 @@
+"""Step `swap`: a pause so that clay of another colour shows from a chosen height on."""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+from collections.abc import Iterable, Iterator
+from typing import Any, Literal
+
+from pydantic import Field, model_validator
+
+from gpost.api import (
+    Intention,
+    LayClay,
+    MovePause,
+    Note,
+    NotNegative,
+    Pause,
+    PlainText,
+    Plan,
+    PlanError,
+    Positive,
+    Settings,
+    Spot,
+    Step,
+    Survey,
+    hookimpl,
+)
+from gpost.clay.supply import front_spot
+from gpost_plugins.fronts import early_spot, lag_ml, moved, settled, start_ml, wanted
+from gpost_plugins.ground import BeadSettings, lay_beside
+from gpost_plugins.levels import SAME_ML, clay_from, first_from, layer_at, need_one_piece, place, start
+
+
+class SwapPlace(Settings):
+    """Where the colour shows, and how the line is cleared of the one before."""
+
+    at_height_mm: Positive | None = Field(
+        None, description="Nozzle height from which on the new colour shows, mm. Give this or `at_layer`."
+    )
+    at_layer: int | None = Field(
+        None, ge=1, description="First layer in the new colour, counted from 1. Give this or `at_height_mm`."
+    )
+    colour: PlainText = Field("second clay", description="Name of the new clay.")
+    clear: Literal["early", "purge"] = Field(
+        "early",
+        description="early: stop so much earlier that the print itself empties the line; purge: stop at "
+        "the height and run the line volume out beside the piece.",
+    )
+    where: Literal["layer", "exact"] = Field(
+        "layer",
+        description="For early: stop at the nearest layer's start, or exactly at the spot, inside a move.",
+    )
+    onto: Literal["bed", "park"] = Field(
+        "bed", description="For purge: lay beads on the bed beside the piece, or let it drop at the park."
+    )
+    extra_ml: NotNegative = Field(
+        0.0, description="For purge: clay run out beyond the line volume, because colours mix, ml."
+    )
+    prime_ml: NotNegative = Field(
+        5.0, description="Clay run out at the park after the wait, ml; it counts towards the line volume."
+    )
+    load_ml: Positive | None = Field(
+        None, description="Clay in the new cartridge, its reserve included, ml; left out: full."
+    )
+    message: PlainText | None = Field(
+        None, description="Shown on the display; left out: `Load` and the colour."
+    )
+
+
+class SwapSettings(BeadSettings, SwapPlace):
+    """All settings of a swap; those of the place are shown first."""
+
+    stack: int = Field(3, ge=1, le=20, description="For purge: how many beads may lie on one another.")
+
+    @model_validator(mode="after")
+    def _fit_together(self) -> SwapSettings:
+        if (self.at_height_mm is None) == (self.at_layer is None):
+            raise ValueError("give exactly one of at_height_mm and at_layer")
+        if self.clear == "purge" and self.where == "exact":
+            raise ValueError("where: exact goes with clear: early; a purge is laid at a layer's start")
+        if self.clear == "early" and self.extra_ml:
+            raise ValueError("extra_ml goes with clear: purge; with clear: early choose a lower height")
+        return self
+
+
+class Swap(Step[SwapSettings]):
+    """Pauses so that clay of another colour shows from a height or layer on.
+
+    The new clay has to push the old through the hose and the auger first: the line volume of
+    `cartridge:`. With `clear: early` the pause comes that much clay earlier, nothing is wasted, and the
+    new colour arrives at your height: at the layer's start nearest to it, or exactly there with
+    `where: exact`. With `clear: purge` the pause comes at your height and the old clay is laid beside
+    the piece, or dropped at the park with `onto: park`. Use the step once for each colour, from the
+    bottom up. `refill` may have to move a swap, and says so.
+
+        steps:
+          - swap:
+              at_height_mm: 60
+              colour: blue
+          - swap:
+              at_layer: 55
+              colour: white
+              clear: purge
+              onto: bed
+    """
+
+    name = "swap"
+    Settings = SwapSettings
+    after = ("cold", "purge")
+
+    def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
+        """Plan the pause, then move earlier swaps that its prime pushes on."""
+        need_one_piece(survey)
+        settings = self.settings
+        index = layer_at(survey, settings.at_layer, settings.at_height_mm)
+        target = start(survey, index)
+        if index == 0:
+            raise PlanError(
+                f"{settings.colour} from layer 1 on the first clay would never show; leave the swap "
+                f"out and load {settings.colour} from the start (clay: colour)"
+            )
+        pause = self._purged(plan, target) if settings.clear == "purge" else self._early(plan, target)
+        trial = settled(plan.adding(self.name, [pause]))
+        _check_order(trial)
+        return self._wishes(plan, trial)
+
+    def _early(self, plan: Plan, target: Spot) -> Pause:
+        """The pause that comes before its colour."""
+        pause = self._pause(plan, target, self.settings.prime_ml, None)
+        if start_ml(plan, pause) < clay_from(plan, 0) - SAME_ML:
+            raise PlanError(self._too_low(plan, pause))
+        return dataclasses.replace(pause, spot=early_spot(plan, pause))
+
+    def _purged(self, plan: Plan, target: Spot) -> Pause:
+        """The pause at the target itself, with the line's clay run out beside the piece."""
+        settings = self.settings
+        total_ml = plan.config.cartridge.line_ml + settings.extra_ml
+        if settings.onto == "park":
+            return self._pause(plan, target, max(total_ml, settings.prime_ml), None)
+        rest_ml = total_ml - settings.prime_ml
+        if rest_ml <= 0:
+            return self._pause(plan, target, settings.prime_ml, None)
+        why = f"old clay before {settings.colour}"
+        try:
+            lay = lay_beside(plan, settings, rest_ml, target, why=why, tall=True)
+        except PlanError as error:
+            raise PlanError(f"{why}: {error}; or use onto: park, or clear: early") from error
+        return self._pause(plan, target, settings.prime_ml, lay)
+
+    def _pause(self, plan: Plan, target: Spot, prime_ml: float, lay: LayClay | None) -> Pause:
+        settings = self.settings
+        load_ml = settings.load_ml
+        if load_ml is not None:
+            load_ml -= plan.config.cartridge.reserve_ml
+            if load_ml <= 0:
+                raise PlanError(
+                    f"{settings.colour}: load_ml is {settings.load_ml:g} ml, all of it reserve; "
+                    f"load more than reserve_ml, {plan.config.cartridge.reserve_ml:g} ml"
+                )
+        return Pause(
+            spot=target,
+            kind="swap",
+            reason=f"{settings.colour} is to show from {place(plan.survey, target)} on",
+            message=settings.message if settings.message is not None else f"Load {settings.colour}",
+            prime_ml=prime_ml,
+            new_cartridge=True,
+            colour=settings.colour,
+            load_ml=load_ml,
+            shows_at=target,
+            lay=lay,
+            within_layer=settings.where == "exact",
+        )
+
+    def _too_low(self, plan: Plan, pause: Pause) -> str:
+        """The sentence for a height that the new clay can't reach in time."""
+        have_ml = plan.clay_before(wanted(pause)) - clay_from(plan, 0)
+        need_ml = plan.config.cartridge.line_ml - pause.prime_ml
+        lowest = first_from(plan, clay_from(plan, 0) + need_ml)
+        text = (
+            f"{pause.colour}: only {have_ml:.1f} ml are laid before "
+            f"{place(plan.survey, wanted(pause))}, but {need_ml:.1f} ml must pass before the new clay shows; "
+        )
+        if lowest < len(plan.survey.layers):
+            text += f"choose {place(plan.survey, start(plan.survey, lowest))} or higher, "
+        return text + "use clear: purge, or start with the new colour"
+
+    def _wishes(self, plan: Plan, trial: Plan) -> Iterator[Intention]:
+        """What makes `trial` out of `plan`, and where each front is expected."""
+        survey = plan.survey
+        for _, before, after in moved(plan, trial):
+            yield MovePause(before, after, f"the swap to {self.settings.colour} pushes its clay on")
+        pause = trial.entries[-1].intention
+        assert isinstance(pause, Pause)
+        yield pause
+        front = front_spot(trial, pause)
+        asked = (
+            f"; asked for from {place(survey, wanted(pause))} on" if front != wanted(pause) else ", as asked"
+        )
+        yield Note(
+            f"{pause.colour}: the pause is at {place(survey, pause.spot)}, and the new clay is expected at "
+            f"{place(survey, front)}{asked}{_late(lag_ml(trial, pause))}"
+        )
+
+
+def _late(late_ml: float) -> str:
+    """How far off the front is, when it isn't just there."""
+    if abs(late_ml) < 0.05:
+        return ""
+    return f", {abs(late_ml):.1f} ml {'later' if late_ml > 0 else 'earlier'}"
+
+
+def _check_order(plan: Plan) -> None:
+    """Raise PlanError when two swaps can't both be done: same place, or colours out of order."""
+    swaps = [pause for pause in plan.pauses if pause.new_cartridge and pause.shows_at is not None]
+    for first, second in itertools.pairwise(swaps):
+        if first.spot == second.spot or wanted(first) >= wanted(second):
+            survey = plan.survey
+            raise PlanError(
+                f"the swaps to {first.colour} (from {place(survey, wanted(first))}) and to {second.colour} "
+                f"(from {place(survey, wanted(second))}) would have to stop at the same place, or the later "
+                f"one first; set them further apart, or use clear: purge for both"
+            )
+
+
+@hookimpl
+def gpost_steps() -> Iterable[type[Step[Any]]]:
+    """The step of this module."""
+    return [Swap]

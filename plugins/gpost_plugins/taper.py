@@ -1,0 +1,201 @@
+"""Step `taper`: slower towards the top, and never too fast on a short layer."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterable, Iterator
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import Field, model_validator
+
+from gpost.api import (
+    Intention,
+    Note,
+    NotNegative,
+    Plan,
+    PlanError,
+    ScaleFeed,
+    Settings,
+    Step,
+    Survey,
+    hookimpl,
+)
+from gpost_plugins.levels import layer_at, need_one_piece, place, start
+
+LEAST_FACTOR = 0.01
+"""Slower than this is no print any more."""
+
+
+class Rung(Settings):
+    """One step of a stepped taper."""
+
+    from_layer: int | None = Field(
+        None, ge=1, description="First layer, counted from 1. Give this or `from_height_mm`."
+    )
+    from_height_mm: NotNegative | None = Field(
+        None, description="Nozzle height of its start, mm. Give this or `from_layer`."
+    )
+    feed_percent: float = Field(100.0, gt=0, le=100, description="Feed from there on, percent of the file's.")
+
+    @model_validator(mode="after")
+    def _one_start(self) -> Rung:
+        if (self.from_layer is None) == (self.from_height_mm is None):
+            raise ValueError("give exactly one of from_layer and from_height_mm")
+        return self
+
+
+class TaperSettings(Settings):
+    """How the feed falls with height."""
+
+    shape: Literal["linear", "steps"] = Field(
+        "linear", description="linear: evenly from the start to the top; steps: as `steps` says."
+    )
+    from_layer: int | None = Field(
+        None, ge=1, description="For linear: last layer at full feed. Give this or `from_height_mm`."
+    )
+    from_height_mm: NotNegative | None = Field(
+        None, description="For linear: height up to which the feed stays, mm; neither: half the piece."
+    )
+    to_percent: float = Field(
+        70.0, gt=0, le=100, description="For linear: feed of the top layer, percent of the file's."
+    )
+    steps: tuple[Rung, ...] = Field((), description="For steps: where each feed starts, from the bottom up.")
+    floor_mm_min: NotNegative = Field(300.0, description="No move is slowed below this feed, mm/min.")
+    least_layer_s: NotNegative = Field(
+        0.0, description="A layer that takes less time is slowed until it takes this, s; 0: off."
+    )
+
+    @model_validator(mode="after")
+    def _fit_together(self) -> TaperSettings:
+        if self.from_layer is not None and self.from_height_mm is not None:
+            raise ValueError("give only one of from_layer and from_height_mm")
+        if self.shape == "steps" and not self.steps:
+            raise ValueError("shape: steps needs steps, such as [{from_height_mm: 80, feed_percent: 70}]")
+        if self.shape == "linear" and self.steps:
+            raise ValueError("steps goes with shape: steps")
+        if self.shape == "steps" and (self.from_layer is not None or self.from_height_mm is not None):
+            raise ValueError("with shape: steps each step says where it starts")
+        return self
+
+
+class Taper(Step[TaperSettings]):
+    """Slows the upper walls down, and layers that are too short in time.
+
+    Wet clay stiffens slowly. A wall that rises faster than it stiffens sags, and a narrow neck is back
+    under the nozzle before it has set. The feed of moves that lay clay falls evenly to the top, or in
+    steps; travel keeps its feed. `least_layer_s` slows every layer that would take less time.
+    `floor_mm_min` holds the feed up, as clay that is laid too slowly tears.
+
+        steps:
+          - taper:
+              from_height_mm: 80
+              to_percent: 60
+              floor_mm_min: 600
+              least_layer_s: 25
+    """
+
+    name = "taper"
+    Settings = TaperSettings
+    after = ("cold", "purge", "swap", "refill", "fan")
+
+    def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
+        """One feed factor a layer, neighbours with the same one merged."""
+        need_one_piece(survey)
+        shape = self._linear(survey) if self.settings.shape == "linear" else self._steps(survey)
+        factors = self._slowed(survey, plan, shape.round(3))
+        scales = list(self._scales(survey, factors))
+        slower = plan.adding(self.name, scales)
+        yield from scales
+        if scales:
+            added_s = slower.total_s - plan.total_s
+            yield Note(
+                f"{np.count_nonzero(factors < 1)} layers are slower, down to "
+                f"{factors.min() * 100:.0f} % of their feed, which adds {added_s / 60:.1f} min"
+            )
+        else:
+            yield Note("no layer has to be slower")
+        yield from self._short(survey, slower)
+
+    def _linear(self, survey: Survey) -> NDArray[np.float64]:
+        """Factor of each layer: 1 up to the start, `to_percent` at the top, straight in between."""
+        settings, height_mm = self.settings, survey.layers["height_mm"]
+        from_mm = settings.from_height_mm
+        if settings.from_layer is None and from_mm is None:
+            low_mm = survey.layers["low_mm"]
+            from_mm = float(low_mm.min() + low_mm.max()) / 2
+        first = layer_at(survey, settings.from_layer, from_mm)
+        bottom_mm, top_mm = float(height_mm[first]), float(height_mm.max())
+        rise = np.clip((height_mm - bottom_mm) / max(top_mm - bottom_mm, 1e-9), 0, 1)
+        return np.asarray(1 - (1 - settings.to_percent / 100) * rise, dtype=np.float64)
+
+    def _steps(self, survey: Survey) -> NDArray[np.float64]:
+        """Factor of each layer by the step it lies in. Raises PlanError when the steps don't rise."""
+        factors = np.ones(len(survey.layers))
+        before = -1
+        for rung in self.settings.steps:
+            first = layer_at(survey, rung.from_layer, rung.from_height_mm)
+            if first <= before:
+                raise PlanError(
+                    f"the step from {place(survey, start(survey, first))} is not above the one before "
+                    f"it; list the steps from the bottom up"
+                )
+            factors[first:] = rung.feed_percent / 100
+            before = first
+        return factors
+
+    def _slowed(self, survey: Survey, plan: Plan, factors: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The factors, smaller where a layer would take less than the least time."""
+        least_s = self.settings.least_layer_s
+        if not least_s:
+            return factors
+        so_far = plan.layer_factors
+        found = [
+            min(factor, slow_factor(row, least_s) / before)
+            for row, factor, before in zip(survey.layers, factors, so_far, strict=True)
+        ]
+        down = np.floor(np.array(found) * 1000 + 1e-6) / 1000
+        return np.maximum(np.where(np.array(found) < factors, down, factors), LEAST_FACTOR)
+
+    def _scales(self, survey: Survey, factors: NDArray[np.float64]) -> Iterator[ScaleFeed]:
+        """One ScaleFeed for each run of layers with one factor below 1."""
+        edges = [0, *(np.flatnonzero(np.diff(factors)) + 1).tolist(), len(factors)]
+        for first, end in itertools.pairwise(edges):
+            if factors[first] < 1:
+                end_line = start(survey, end).line if end < len(factors) else survey.lines
+                floor = self.settings.floor_mm_min
+                yield ScaleFeed(start(survey, first).line, end_line, float(factors[first]), floor, "taper")
+
+    def _short(self, survey: Survey, plan: Plan) -> Iterator[Note]:
+        """Warn of layers that the floor keeps too short."""
+        short = np.flatnonzero(plan.layer_times_s < self.settings.least_layer_s - 0.05)
+        if len(short):
+            worst = int(short[np.argmin(plan.layer_times_s[short])])
+            yield Note(
+                f"{len(short)} layers stay shorter than {self.settings.least_layer_s:g} s, as the "
+                f"feed is kept above {self.settings.floor_mm_min:g} mm/min; the shortest, "
+                f"{place(survey, start(survey, worst))}, takes {plan.layer_times_s[worst]:.1f} s",
+                warning=True,
+            )
+
+
+def slow_factor(row: Any, least_s: float) -> float:
+    """Largest feed factor of a layer (a row of the survey's table) at which it takes `least_s`.
+
+    Its time is other + cruise / k + turn * k, with turn what speeding up and slowing down adds: the
+    slower root of that. Infinite when no factor is needed.
+    """
+    rest_s = least_s - float(row["time_s"] - row["laying_s"])
+    cruise_s, turn_s = float(row["cruise_s"]), float(row["laying_s"] - row["cruise_s"])
+    square = rest_s**2 - 4 * turn_s * cruise_s
+    if rest_s <= 0 or cruise_s <= 0 or square < 0:
+        return math.inf
+    return 2 * cruise_s / (rest_s + math.sqrt(square))
+
+
+@hookimpl
+def gpost_steps() -> Iterable[type[Step[Any]]]:
+    """The step of this module."""
+    return [Taper]

@@ -1,0 +1,49 @@
+"""Places of refills in one stretch of print."""
+
+from __future__ import annotations
+
+import pytest
+from gpost_plugins.shares import Stretch, even_places, full_places
+
+from gpost.api import Config, Plan, PlanError, Spot
+from gpost.testing import layer_start, make_survey
+
+POT = make_survey(layers=50, ml_per_layer=10, lines_per_layer=10)
+PLAN = Plan(POT, Config.model_validate({"cartridge": {"volume_ml": 150, "reserve_ml": 0}}))
+"""Cartridges of 150 ml; a refill in the stretches below primes 10 of them."""
+
+
+def stretch(first_layer: int, end_ml: float, usable_ml: float = 150) -> Stretch:
+    """From a layer's start to so many ml."""
+    spot = layer_start(POT, first_layer)
+    return Stretch(spot, POT.clay_before(spot), end_ml, usable_ml, 140)
+
+
+@pytest.mark.parametrize(
+    ("part", "full", "even"),
+    [
+        (stretch(11, 250), [], []),
+        (stretch(11, 251), [26], [19]),  # 151 + 10: 80.5 each, so the first to 180.5
+        (stretch(11, 390), [26], [26]),  # no choice
+        (stretch(11, 400), [26, 40], [22, 31]),  # 300 + 20: 106.7 each, so to 206.7 and 303.3
+        (stretch(1, 300, 20), [3, 17], [3, 17]),  # 20, and 140 twice: no choice
+        (stretch(1, 200, 20), [3, 17], [3, 12]),  # 20, then 90 twice
+    ],
+)
+def test_places_by_hand(part: Stretch, full: list[int], even: list[int]) -> None:
+    """Full goes as far as it can; even takes the layers' starts nearest to equal use."""
+    places = full_places(PLAN, part, within_layer=False)
+    assert places == [layer_start(POT, layer) for layer in full]
+    assert even_places(PLAN, part, places) == [layer_start(POT, layer) for layer in even]
+
+
+def test_inside_a_layer_there_is_no_evening_out() -> None:
+    """Layers of 400 ml: the pauses lie where the clay runs out, for either share."""
+    survey = make_survey(layer_ml=[400], lines_per_layer=10)
+    plan = Plan(survey, PLAN.config)
+    part = Stretch(Spot(0), 0, 400, 150, 140)
+    places = full_places(plan, part, within_layer=True)
+    assert [survey.clay_before(spot) for spot in places] == pytest.approx([150, 290])
+    assert even_places(plan, part, places) == places
+    with pytest.raises(PlanError, match="within_layer"):
+        full_places(plan, part, within_layer=False)

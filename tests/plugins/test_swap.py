@@ -1,0 +1,267 @@
+"""The step that brings clay of another colour to a height.
+
+The pot lays 10 ml a layer of 2 mm on 10 lines, so clay, layers and lines follow from each other.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pydantic
+import pytest
+from gpost_plugins.ground import piece_box
+from gpost_plugins.purge import Purge, PurgeSettings
+from gpost_plugins.swap import Swap, SwapSettings, gpost_steps
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from gpost.api import Note, Pause, Plan, PlanError, Spot
+from gpost.clay.supply import colours, front_spot
+from gpost.testing import layer_start, make_survey, run_step
+
+POT = make_survey(layers=100, ml_per_layer=10, layer_mm=2, lines_per_layer=10)
+
+
+def swapped(config: dict[str, Any] | None = None, before: Any = (), **settings: Any) -> Plan:
+    """The swap on the pot; line 60 ml unless said otherwise."""
+    cartridge = {"line_ml": 60, **(config or {})}
+    return run_step(Swap, settings, POT, {"cartridge": cartridge, "clay": {"colour": "grey"}}, before)
+
+
+def step(**settings: Any) -> Swap:
+    """A swap that comes before the one under test."""
+    return Swap(SwapSettings(**settings))
+
+
+def pause_of(plan: Plan, colour: str = "second clay") -> Pause:
+    """The pause for a colour."""
+    (pause,) = [pause for pause in plan.pauses if pause.colour == colour]
+    return pause
+
+
+def test_the_module_offers_the_step() -> None:
+    """The hook names the class, and nothing else."""
+    assert list(gpost_steps()) == [Swap]
+
+
+@pytest.mark.parametrize(
+    ("prime_ml", "line_ml", "pause_layer", "front"),
+    [
+        (0, 60, 25, layer_start(POT, 31)),  # 300 - 60 = 240 ml
+        (10, 60, 26, layer_start(POT, 31)),  # the prime does 10 of the 60
+        (3, 60, 25, Spot(layer_start(POT, 30).line + 7)),  # 243 is nearest to 240: 3 ml early
+        (0, 64, 25, Spot(layer_start(POT, 31).line + 4)),  # 236 is nearest to 240: 4 ml late
+        (60, 60, 31, layer_start(POT, 31)),  # the prime alone empties the line
+        (80, 60, 31, layer_start(POT, 31)),
+        (0, 0, 31, layer_start(POT, 31)),
+    ],
+)
+def test_early_by_hand(prime_ml: float, line_ml: float, pause_layer: int, front: Spot) -> None:
+    """The pause comes one line volume, less its own prime, before 300 ml, at the nearest layer's start."""
+    plan = swapped({"line_ml": line_ml}, at_layer=31, prime_ml=prime_ml)
+    pause = pause_of(plan)
+    assert pause.spot == layer_start(POT, pause_layer)
+    assert pause.shows_at == layer_start(POT, 31)
+    assert front_spot(plan, pause) == front
+    assert (pause.kind, pause.new_cartridge, pause.prime_ml, pause.lay) == ("swap", True, prime_ml, None)
+
+
+def test_exact_splits_the_move() -> None:
+    """300 - (63.25 - 5) = 241.75 ml: 1 line and three quarters into layer 25."""
+    plan = swapped({"line_ml": 63.25}, at_layer=31, prime_ml=5, where="exact")
+    pause = pause_of(plan)
+    assert pause.spot == Spot(layer_start(POT, 25).line + 1, pytest.approx(0.75))
+    assert pause.within_layer
+    assert front_spot(plan, pause) == layer_start(POT, 31)
+
+
+@given(st.floats(0, 250), st.floats(0, 60), st.integers(27, 100))
+def test_exact_arrives_exactly(line_ml: float, prime_ml: float, layer: int) -> None:
+    """Whatever line and prime, the front is at the layer's start; by layer it is at most half one off."""
+    exact = swapped({"line_ml": line_ml}, at_layer=layer, prime_ml=prime_ml, where="exact")
+    assert POT.clay_before(front_spot(exact, pause_of(exact))) == pytest.approx((layer - 1) * 10, abs=1e-5)
+    near = swapped({"line_ml": line_ml}, at_layer=layer, prime_ml=prime_ml)
+    assert abs(POT.clay_before(front_spot(near, pause_of(near))) - (layer - 1) * 10) <= 5 + 1e-6
+
+
+@pytest.mark.parametrize(("height_mm", "layer"), [(62, 31), (61, 31), (60.1, 31), (60, 30)])
+def test_a_height_means_the_first_layer_at_or_above_it(height_mm: float, layer: int) -> None:
+    """Layers are 2 mm high, so 61 mm is reached with layer 31."""
+    assert pause_of(swapped(at_height_mm=height_mm)).shows_at == layer_start(POT, layer)
+
+
+def test_the_note_says_where_the_front_is_expected() -> None:
+    """Pause, front and what was asked for, by layer and height."""
+    (note,) = swapped(at_layer=31, prime_ml=3, colour="blue").of(Note)
+    assert note.text == (
+        "blue: the pause is at layer 25 (50.0 mm), and the new clay is expected at layer 30 "
+        "(60.0 mm); asked for from layer 31 (62.0 mm) on, 3.0 ml earlier"
+    )
+
+
+def test_the_note_is_short_where_the_front_is_as_asked() -> None:
+    """Nothing but where the pause and the front are."""
+    (note,) = swapped(at_layer=31, prime_ml=0, colour="blue").of(Note)
+    assert note.text == (
+        "blue: the pause is at layer 25 (50.0 mm), and the new clay is expected at layer 31 "
+        "(62.0 mm), as asked"
+    )
+
+
+def test_an_earlier_purge_does_not_shift_a_swap_above_it() -> None:
+    """What is laid before both the pause and the height moves neither."""
+    before = [Purge(PurgeSettings(volume_ml=40))]
+    assert pause_of(swapped(before=before, at_layer=31, prime_ml=0)).spot == layer_start(POT, 25)
+
+
+@pytest.mark.parametrize(("layer", "have"), [(2, "10.0"), (6, "50.0")])
+@pytest.mark.parametrize("before", [[], [Purge(PurgeSettings(volume_ml=60))]])
+def test_too_low_a_height_is_refused_with_the_lowest_that_works(
+    layer: int, have: str, before: list[Purge]
+) -> None:
+    """60 ml must pass and 10 go into a layer, so layer 7 is the lowest; a purge before layer 1 is no help."""
+    with pytest.raises(PlanError, match=rf"only {have} ml .* 60\.0 ml must pass .*layer 7 \(14\.0 mm\)"):
+        swapped(before=before, at_layer=layer, prime_ml=0)
+    assert pause_of(swapped(before=before, at_layer=7, prime_ml=0)).spot == layer_start(POT, 1)
+
+
+def test_from_layer_1_on_needs_no_swap() -> None:
+    """The sentence says to load the new colour from the start."""
+    with pytest.raises(PlanError, match="load blue from the start"):
+        swapped(at_layer=1, colour="blue", clear="purge")
+
+
+def test_a_purge_at_the_height_empties_the_line_beside_the_piece() -> None:
+    """Prime and beads together are the line volume and the extra; the front is at the pause."""
+    plan = swapped(at_layer=31, clear="purge", prime_ml=5, extra_ml=12, colour="blue")
+    pause = pause_of(plan, "blue")
+    assert pause.spot == pause.shows_at == front_spot(plan, pause) == layer_start(POT, 31)
+    assert pause.lay is not None
+    assert pause.lay.clay_ml == pytest.approx(60 + 12 - 5)
+    piece = piece_box(plan).grown(20)
+    for stroke in pause.lay.strokes:
+        for x, y in stroke.points_mm:
+            assert not (piece.a_min < x < piece.a_max and piece.b_min < y < piece.b_max)
+    assert colours(plan) == pytest.approx({"grey": 300, "blue": 700})
+
+
+def test_at_the_park_the_line_is_run_out_as_a_prime() -> None:
+    """No beads then, and the prime is the whole of it."""
+    pause = pause_of(swapped(at_layer=31, clear="purge", onto="park", prime_ml=5, extra_ml=12))
+    assert (pause.spot, pause.prime_ml, pause.lay) == (layer_start(POT, 31), 72, None)
+
+
+def test_a_prime_that_empties_the_line_leaves_nothing_to_lay() -> None:
+    """With 60 ml of line a prime of 60 does it all."""
+    pause = pause_of(swapped(at_layer=31, clear="purge", prime_ml=60))
+    assert (pause.prime_ml, pause.lay) == (60, None)
+
+
+def test_two_swaps_push_each_other() -> None:
+    """Colours from 500 and 530 ml, line 60, primes 10: pauses at 460 and 480 ml, fronts just there.
+
+    The second prime runs out while the first new clay is still in the line, so the first pause comes
+    10 ml later than it would alone (450).
+    """
+    assert pause_of(swapped(at_layer=51, prime_ml=10)).spot == layer_start(POT, 46)
+    plan = swapped(
+        before=[step(at_layer=51, prime_ml=10, colour="blue")], at_layer=54, prime_ml=10, colour="white"
+    )
+    blue, white = pause_of(plan, "blue"), pause_of(plan, "white")
+    assert (blue.spot, white.spot) == (layer_start(POT, 47), layer_start(POT, 49))
+    assert front_spot(plan, blue) == layer_start(POT, 51)
+    assert front_spot(plan, white) == layer_start(POT, 54)
+    assert colours(plan) == pytest.approx({"grey": 500, "blue": 30, "white": 470})
+    assert [(name, move.old.colour) for name, move in plan.moved] == [("swap", "blue")]
+
+
+def test_swaps_may_be_listed_from_the_top_down() -> None:
+    """The plan is the same as from the bottom up."""
+    low = {"at_layer": 51, "prime_ml": 10, "colour": "blue"}
+    high = {"at_layer": 54, "prime_ml": 10, "colour": "white"}
+    up, down = swapped(before=[step(**low)], **high), swapped(before=[step(**high)], **low)
+    assert [(p.spot, p.colour) for p in up.pauses] == [(p.spot, p.colour) for p in down.pauses]
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ({"at_layer": 51, "prime_ml": 10}, {"at_layer": 51, "prime_ml": 10}),
+        ({"at_layer": 51, "prime_ml": 10}, {"at_layer": 52, "prime_ml": 10}),
+        ({"at_layer": 51, "clear": "purge"}, {"at_layer": 54, "prime_ml": 0}),
+        ({"at_layer": 51, "clear": "purge"}, {"at_layer": 51, "clear": "purge"}),
+    ],
+)
+def test_swaps_that_would_stop_at_one_place_are_refused(
+    first: dict[str, Any], second: dict[str, Any]
+) -> None:
+    """Two pauses at one layer's start leave no clay for the colour between them."""
+    with pytest.raises(PlanError, match="same place, or the later one first"):
+        swapped(before=[step(**first, colour="blue")], **second, colour="white")
+
+
+@given(
+    st.lists(st.integers(10, 100), min_size=2, max_size=4, unique=True),
+    st.floats(0, 80),
+    st.lists(st.sampled_from([0.0, 2.5, 10.0]), min_size=4, max_size=4),
+)
+def test_several_exact_swaps_all_arrive_or_are_refused(
+    layers: list[int], line_ml: float, primes_ml: list[float]
+) -> None:
+    """In any order of listing, every front is exactly at its layer's start."""
+    steps = [
+        step(at_layer=layer, colour=str(layer), where="exact", prime_ml=prime_ml)
+        for layer, prime_ml in zip(layers, primes_ml, strict=False)
+    ]
+    try:
+        plan = swapped({"line_ml": line_ml}, before=steps[:-1], **steps[-1].settings.model_dump())
+    except PlanError:
+        assume(False)
+    for layer in layers:
+        front = front_spot(plan, pause_of(plan, str(layer)))
+        assert POT.clay_before(front) == pytest.approx((layer - 1) * 10, abs=1e-4)
+
+
+def test_what_is_loaded_counts_without_its_reserve() -> None:
+    """300 ml with 50 in reserve are 250 to print with; all reserve is refused."""
+    assert pause_of(swapped(at_layer=31, load_ml=300)).load_ml == 250
+    assert pause_of(swapped(at_layer=31)).load_ml is None
+    with pytest.raises(PlanError, match="all of it reserve"):
+        swapped(at_layer=31, load_ml=50)
+
+
+@pytest.mark.parametrize(("settings", "text"), [({}, "Load blue"), ({"message": "Now!"}, "Now!")])
+def test_the_message_names_the_colour(settings: dict[str, Any], text: str) -> None:
+    """Unless another is given."""
+    assert pause_of(swapped(at_layer=31, colour="blue", **settings), "blue").message == text
+
+
+@pytest.mark.parametrize(
+    "settings",
+    [
+        {},
+        {"at_layer": 3, "at_height_mm": 20},
+        {"at_layer": 0},
+        {"at_layer": 30, "clear": "purge", "where": "exact"},
+        {"at_layer": 30, "extra_ml": 5},
+        {"at_layer": 30, "colour": "blue\nM104"},
+    ],
+)
+def test_settings_that_contradict_each_other_are_refused(settings: dict[str, Any]) -> None:
+    """When the config is read, before any file is."""
+    with pytest.raises(pydantic.ValidationError):
+        swapped(**settings)
+
+
+def test_several_pieces_are_refused() -> None:
+    """A height is not one place then."""
+    with pytest.raises(PlanError, match="2 pieces"):
+        run_step(Swap, {"at_layer": 30}, make_survey(layers=40, pieces=2))
+
+
+def test_a_rising_wall_changes_colour_at_the_seam() -> None:
+    """From 60 mm on: the turn that starts at 60 mm, the 31st."""
+    survey = make_survey(layers=100, rising=True, lines_per_layer=10)
+    plan = run_step(Swap, {"at_height_mm": 60, "prime_ml": 0}, survey)
+    assert plan.pauses[0].shows_at == layer_start(survey, 31)
+    assert plan.pauses[0].spot == layer_start(survey, 25)

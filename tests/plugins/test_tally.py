@@ -1,0 +1,138 @@
+"""The step that counts the clay."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import pytest
+from gpost_plugins.purge import Purge, PurgeSettings
+from gpost_plugins.refill import Refill, RefillSettings
+from gpost_plugins.swap import Swap, SwapSettings
+from gpost_plugins.tally import Tally, gpost_steps
+
+from gpost.api import Intention, Note, Pause, Plan, PlanError, Settings, Step, Survey
+from gpost.testing import layer_start, make_survey, run_step
+
+POT = make_survey(layers=100, ml_per_layer=10, layer_mm=2, lines_per_layer=10)
+
+
+def tallied(*before: Step[Any], survey: Any = POT, cartridge: Any = None, **settings: Any) -> Plan:
+    """The tally after other steps; grey clay of density 2, line 60 ml."""
+    config = {
+        "clay": {"colour": "grey", "wet_density_g_ml": 2.0},
+        "cartridge": {"line_ml": 60, **(cartridge or {})},
+    }
+    return run_step(Tally, settings, survey, config, before)
+
+
+def texts(plan: Plan, *, warning: bool = False) -> list[str]:
+    """What it says or warns of."""
+    notes = [entry.intention for entry in plan.entries if entry.step == "tally"]
+    return [note.text for note in notes if isinstance(note, Note) and note.warning == warning]
+
+
+def swap(**settings: Any) -> Swap:
+    """A swap to blue without a prime."""
+    return Swap(SwapSettings(**{"prime_ml": 0, "colour": "blue", **settings}))
+
+
+def test_the_module_offers_the_step() -> None:
+    """The hook names the class, and nothing else."""
+    assert list(gpost_steps()) == [Tally]
+
+
+def test_it_changes_nothing() -> None:
+    """Notes alone, and no clay added."""
+    plan = tallied()
+    assert all(isinstance(entry.intention, Note) for entry in plan.entries)
+    assert plan.total_ml == POT.clay_ml
+
+
+def test_cartridges_bands_and_colours_by_hand() -> None:
+    """Purge 40; blue asked for at layer 51, so it is loaded at layer 45: 480 ml of grey, 560 of blue.
+
+    500 ml of the piece are grey, as 60 of them are in the line when the cartridges change.
+    """
+    plan = tallied(Purge(PurgeSettings(volume_ml=40)), swap(at_layer=51), bands_mm=60)
+    assert texts(plan) == [
+        "cartridge 1 (grey): 480.0 ml, 960 g wet, of 950.0 ml that can be counted on",
+        "cartridge 2 (blue), loaded at layer 45 (90.0 mm): 560.0 ml, 1120 g wet, of 950.0 ml that "
+        "can be counted on",
+        "layers 1 to 30, up to 60.0 mm: 300.0 ml, 600 g wet (grey)",
+        "layers 31 to 60, up to 120.0 mm: 300.0 ml, 600 g wet (grey 200.0 ml, blue 100.0 ml)",
+        "layers 61 to 90, up to 180.0 mm: 300.0 ml, 600 g wet (blue)",
+        "layers 91 to 100, up to 200.0 mm: 100.0 ml, 200 g wet (blue)",
+        "grey: 480.0 ml leave the cartridges, 500.0 ml are in the piece, 40.0 ml are run out beside it",
+        "blue: 560.0 ml leave the cartridges, 500.0 ml are in the piece, 0.0 ml are run out beside it",
+        "blue is expected from layer 51 (102.0 mm) on",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("settings", "count"), [({}, 4), ({"bands": 1}, 1), ({"bands": 7}, 7), ({"bands_mm": 30}, 7)]
+)
+def test_the_number_of_bands(settings: dict[str, Any], count: int) -> None:
+    """Four of one height out of the box; 200 mm make seven bands of 30 mm, the last one lower."""
+    assert sum(text.startswith("layer") for text in texts(tallied(**settings))) == count
+
+
+def test_pieces_one_after_the_other_have_no_bands() -> None:
+    """A height is not one place then, but cartridges are counted."""
+    plan = tallied(survey=make_survey(layers=9, pieces=3))
+    assert not any(text.startswith("layer") for text in texts(plan))
+    assert any("cartridge 1" in text for text in texts(plan))
+
+
+def test_a_piece_that_needs_more_than_its_cartridges_is_warned_of() -> None:
+    """1000 ml out of 950: it runs out in layer 96, and one more cartridge is needed."""
+    (text,) = texts(tallied(), warning=True)
+    assert "cartridge 1 (grey) runs out in layer 96 (192.0 mm): 1000.0 ml are asked of it" in text
+    assert "At least 1 more cartridge and a pause for each are needed; add refill" in text
+
+
+@pytest.mark.parametrize(("volume_ml", "more"), [(550, 1), (549, 2), (300, 3)])
+def test_it_says_how_many_cartridges_are_missing(volume_ml: float, more: int) -> None:
+    """1000 ml from cartridges of 500, 499 or 250 to count on: 2, 3 or 4 in all."""
+    (text,) = texts(tallied(cartridge={"volume_ml": volume_ml}), warning=True)
+    assert f"At least {more} more" in text
+
+
+def test_a_short_cartridge_after_a_swap_is_named() -> None:
+    """Blue from 440 ml on has 200 ml to count on, so it ends at 640 ml: layer 65."""
+    (text,) = texts(tallied(swap(at_layer=51, load_ml=250)), warning=True)
+    assert "cartridge 2 (blue) runs out in layer 65 (130.0 mm): 560.0 ml" in text
+
+
+@pytest.mark.parametrize(
+    "before", [(Refill(RefillSettings()),), (swap(at_layer=51), Refill(RefillSettings()))]
+)
+def test_with_refills_nothing_runs_short(before: tuple[Step[Any], ...]) -> None:
+    """No warning, and a refill is named as a cartridge of the same clay."""
+    plan = tallied(*before)
+    assert not texts(plan, warning=True)
+    assert sum("cartridge" in text and "loaded at" in text for text in texts(plan)) == 1
+
+
+class TooLate(Step[Settings]):
+    """Loads blue where 50 ml are left to lay, too few for the line's 60."""
+
+    name = "late"
+    Settings = Settings
+
+    def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
+        """One pause, at layer 96."""
+        spot = layer_start(survey, 96)
+        return [Pause(spot, "swap", "", "", new_cartridge=True, colour="blue")]
+
+
+def test_a_colour_that_never_shows_is_warned_of() -> None:
+    """What is loaded too late stays in the line."""
+    (text,) = texts(tallied(TooLate(Settings())), warning=True)
+    assert text == "blue never reaches the nozzle; swap earlier, or use clear: purge"
+
+
+def test_a_file_without_layers_is_refused() -> None:
+    """There is nothing to count."""
+    with pytest.raises(PlanError, match="no clay is laid"):
+        tallied(survey=make_survey(layers=0))

@@ -1,0 +1,190 @@
+"""The step that slows the upper walls and the short layers."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+import pydantic
+import pytest
+from gpost_plugins.taper import Taper, TaperSettings, gpost_steps
+from hypothesis import given
+from hypothesis import strategies as st
+
+from gpost.api import Note, Plan, PlanError, ScaleFeed, Survey
+from gpost.testing import make_survey, run_step
+
+POT = make_survey(layers=11, layer_mm=2, lines_per_layer=10)
+
+
+def tapered(survey: Survey = POT, before: Any = (), **settings: Any) -> Plan:
+    """The taper on a pot of 11 layers of 60 s, with no floor unless given."""
+    return run_step(Taper, {"floor_mm_min": 0, **settings}, survey, before=before)
+
+
+def factors(plan: Plan) -> list[float]:
+    """Factor of each layer, read back from the stretches of lines."""
+    found = np.ones(len(plan.survey.layers))
+    for scale in plan.of(ScaleFeed):
+        first = plan.survey.layers["first_line"]
+        found[(first >= scale.first_line) & (first < scale.end_line)] *= scale.factor
+    return [float(factor) for factor in found]
+
+
+def test_the_module_offers_the_step() -> None:
+    """The hook names the class, and nothing else."""
+    assert list(gpost_steps()) == [Taper]
+
+
+@pytest.mark.parametrize(
+    ("settings", "expected"),
+    [
+        ({"from_layer": 1, "to_percent": 50}, [1 - 0.05 * i for i in range(11)]),
+        ({"from_layer": 6, "to_percent": 50}, [1] * 6 + [0.9, 0.8, 0.7, 0.6, 0.5]),
+        ({"from_height_mm": 14, "to_percent": 60}, [1] * 7 + [0.9, 0.8, 0.7, 0.6]),
+        ({"to_percent": 50}, [1] * 6 + [0.9, 0.8, 0.7, 0.6, 0.5]),  # from half the height, 12 mm
+        ({"from_layer": 4, "to_percent": 40}, [1, 1, 1, *(1 - 0.6 / 7 * i for i in range(8))]),
+        ({"from_layer": 3, "to_percent": 100}, [1] * 11),
+    ],
+)
+def test_linear_by_hand(settings: dict[str, Any], expected: list[float]) -> None:
+    """Full feed up to the start, straight down to the top layer's."""
+    assert factors(tapered(**settings)) == pytest.approx(expected, abs=5.1e-4)
+
+
+def test_steps_by_hand() -> None:
+    """Each step holds until the next; 16 mm is layer 8."""
+    steps = [{"from_layer": 4, "feed_percent": 80}, {"from_height_mm": 16, "feed_percent": 60}]
+    plan = tapered(shape="steps", steps=steps)
+    assert factors(plan) == [1] * 3 + [0.8] * 4 + [0.6] * 4
+
+
+def test_neighbours_with_one_factor_are_one_stretch() -> None:
+    """Two steps make two stretches; the last one goes to the end of the file."""
+    steps = [{"from_layer": 4, "feed_percent": 80}, {"from_layer": 8, "feed_percent": 60}]
+    scales = tapered(shape="steps", steps=steps, floor_mm_min=400).of(ScaleFeed)
+    assert [(s.first_line, s.end_line, s.factor, s.floor_mm_min) for s in scales] == [
+        (40, 80, 0.8, 400),
+        (80, POT.lines, 0.6, 400),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("least_s", "factor"),
+    [
+        (20, 1.0),
+        (19, 1.0),
+        (40, (38 - math.sqrt(38**2 - 180)) / 6),
+        (120, (118 - math.sqrt(118**2 - 180)) / 6),
+    ],
+)
+def test_the_least_time_by_hand(least_s: float, factor: float) -> None:
+    """A layer of 20 s, 2 of travel and 3 in corners: 2 + 15/k + 3k = least, a square equation."""
+    survey = make_survey(layers=4, time_per_layer_s=20, travel_s=2, corner_s=3)
+    plan = tapered(survey, to_percent=100, least_layer_s=least_s)
+    assert factors(plan) == pytest.approx([factor] * 4, abs=1e-3)
+    assert all(plan.layer_times_s >= least_s - 1e-9)
+    assert len(plan.of(ScaleFeed)) == (factor < 1)
+
+
+def test_the_least_time_and_the_taper_work_together() -> None:
+    """The slower of both counts: short layers below, the taper above."""
+    survey = make_survey(layers=4, time_per_layer_s=[10, 40, 40, 40])
+    plan = tapered(survey, from_layer=2, to_percent=50, least_layer_s=20)
+    assert factors(plan) == pytest.approx([0.5, 1, 0.75, 0.5])
+    assert plan.layer_times_s == pytest.approx([20, 40, 40 / 0.75, 80])
+
+
+def test_what_an_earlier_taper_slowed_counts() -> None:
+    """A layer of 15 s at half feed takes 30 s already, so a least time of 30 s asks for nothing more."""
+    survey = make_survey(layers=3, time_per_layer_s=15)
+    steps = ({"from_layer": 1, "feed_percent": 50},)
+    first = Taper(TaperSettings.model_validate({"shape": "steps", "steps": steps, "floor_mm_min": 0}))
+    plan = tapered(survey, [first], to_percent=100, least_layer_s=30)
+    assert len(plan.of(ScaleFeed)) == 1
+    plan = tapered(survey, [first], to_percent=100, least_layer_s=60)
+    assert plan.layer_times_s == pytest.approx([60, 60, 60])
+
+
+def test_the_floor_goes_with_every_stretch_and_its_short_layers_are_warned_of() -> None:
+    """A feed of 1200 mm/min can't go below 600, so 10 s become 20 s and no more."""
+    radius_mm = 1200 / 60 * 10 / (2 * math.pi)
+    survey = make_survey(layers=3, time_per_layer_s=10, radius_mm=radius_mm)
+    plan = tapered(survey, to_percent=100, least_layer_s=50, floor_mm_min=600)
+    assert plan.layer_times_s == pytest.approx([20, 20, 20])
+    (warning,) = [note.text for note in plan.of(Note) if note.warning]
+    assert "3 layers stay shorter than 50 s" in warning
+    assert "above 600 mm/min" in warning
+
+
+def test_the_note_says_how_much_time_it_costs() -> None:
+    """Four layers of 60 s at half feed: 4 minutes more, as nothing is lost in corners here."""
+    plan = tapered(shape="steps", steps=[{"from_layer": 8, "feed_percent": 50}])
+    assert plan.total_s - POT.time_s == pytest.approx(240)
+    (note,) = plan.of(Note)
+    assert note.text == "4 layers are slower, down to 50 % of their feed, which adds 4.0 min"
+
+
+def test_no_change_is_said_so() -> None:
+    """Nothing slower: a note and no scaling."""
+    plan = tapered(to_percent=100)
+    assert not plan.of(ScaleFeed)
+    assert "no layer has to be slower" in plan.of(Note)[0].text
+
+
+@given(
+    st.lists(st.floats(3, 200), min_size=1, max_size=20),
+    st.floats(10, 100),
+    st.floats(0, 100),
+    st.floats(0, 0.3),
+)
+def test_feeds_only_fall_and_times_reach_the_least(
+    times_s: list[float], to_percent: float, least_s: float, corner_share: float
+) -> None:
+    """No layer gets faster, none is too short, unless at the slowest feed there is."""
+    survey = make_survey(
+        layers=len(times_s), time_per_layer_s=times_s, corner_s=corner_share * min(times_s), lines_per_layer=4
+    )
+    plan = tapered(survey, from_layer=1, to_percent=to_percent, least_layer_s=least_s)
+    found = np.array(factors(plan))
+    assert (found <= 1).all()
+    assert ((plan.layer_times_s >= least_s - 1e-6) | (found <= 0.0101)).all()
+    assert (plan.layer_times_s >= survey.layers["time_s"] - 1e-6).all()
+
+
+@pytest.mark.parametrize(
+    "settings",
+    [
+        {"from_layer": 2, "from_height_mm": 3},
+        {"shape": "steps"},
+        {"steps": [{"from_layer": 2}]},
+        {"shape": "steps", "steps": [{"from_layer": 2}], "from_layer": 3},
+        {"shape": "steps", "steps": [{}]},
+        {"to_percent": 0},
+        {"to_percent": 101},
+        {"least_layer_s": -1},
+    ],
+)
+def test_settings_that_contradict_each_other_are_refused(settings: dict[str, Any]) -> None:
+    """When the config is read, before any file is."""
+    with pytest.raises(pydantic.ValidationError):
+        tapered(**settings)
+
+
+def test_steps_are_listed_from_the_bottom_up() -> None:
+    """A step that starts no higher than the one before it is refused."""
+    with pytest.raises(PlanError, match="bottom up"):
+        tapered(shape="steps", steps=[{"from_layer": 5}, {"from_layer": 5}])
+
+
+def test_a_start_above_the_piece_is_refused() -> None:
+    """The sentence says where the piece ends."""
+    with pytest.raises(PlanError, match=r"ends with layer 11 at 22\.0 mm"):
+        tapered(from_height_mm=40)
+
+
+@pytest.mark.parametrize("rising", [False, True])
+def test_a_pot_of_one_layer_is_tapered_too(rising: bool) -> None:
+    """There is no way up, so its one layer keeps its feed."""
+    assert factors(tapered(make_survey(layers=1, rising=rising), to_percent=50)) == [1]

@@ -153,6 +153,12 @@ class Machine(Settings):
     """Whether G90/G91 also switches the E axis (M82/M83 later override it)."""
     arc_tolerance_mm: Positive = 0.02
     """How far the two radii of an arc may differ."""
+    max_feed_mm_min: Positive | None = None
+    """The fastest the nozzle may travel; None: not checked."""
+    max_flow_ml_min: Positive | None = None
+    """The most clay that the machine can push; None: not checked."""
+    max_relieve_ml: Positive = 2.0
+    """The most clay that one pressure relief may draw back: a slow ram can't follow a longer one."""
 
 
 class Filament(Settings):
@@ -206,6 +212,10 @@ class Clay(Settings):
     """Linear, wet to fired."""
     colour: PlainText = "first clay"
     """Name of the clay in the first cartridge."""
+    least_layer_s: Positive | None = None
+    """The least time the wall needs before the next layer lies on it; None: what a step says, if one does."""
+    working_min: Positive = 60.0
+    """How long the clay may stay in cartridge and line: common practice, no source."""
 
 
 class Cartridge(Settings):

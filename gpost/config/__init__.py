@@ -1,0 +1,1 @@
+"""The config: from YAML text with line numbers to frozen, checked values."""

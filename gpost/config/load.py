@@ -1,0 +1,219 @@
+"""Config files to a checked config, several laid one over the other, with all problems told at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import reduce
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from gpost.config.check import Section
+from gpost.config.model import Config, StepUse
+from gpost.config.nearest import did_you_mean
+from gpost.config.problem import ConfigProblems, Place, Problem, quoted, shown_key, shown_path
+from gpost.config.yamltree import (
+    MOST_CHARACTERS,
+    Items,
+    Node,
+    Scalar,
+    Table,
+    overlaid,
+    read_tree,
+    values,
+)
+
+if TYPE_CHECKING:
+    from gpost.step import Step
+
+_A_STEP = "a step's name, or a name with its settings below it"
+
+
+@dataclass(frozen=True)
+class StepEntry:
+    """One entry of `steps:` as it is written; `index` counts from 0."""
+
+    index: int
+    name: str
+    place: Place
+    settings: Table
+
+
+@dataclass(frozen=True)
+class LoadedConfig:
+    """A checked config; the steps' own settings are checked once the steps are known."""
+
+    config: Config
+    entries: tuple[StepEntry, ...] = ()
+
+    @property
+    def step_names(self) -> frozenset[str]:
+        """Names of the steps that the config uses."""
+        return frozenset(entry.name for entry in self.entries)
+
+    def check_steps(self, known: Mapping[str, type[Step[Any]]]) -> list[Step[Any]]:
+        """The config's steps in its order, each with its settings checked.
+
+        `known` holds every step by its name. Raises ConfigError with a line for each problem.
+        """
+        problems: list[Problem] = []
+        steps = [_made(entry, known, problems) for entry in self.entries]
+        if problems:
+            raise ConfigProblems(sorted(problems, key=lambda p: p.line or 0))
+        return [step for step in steps if step is not None]
+
+
+def load_config(paths: Sequence[Path]) -> LoadedConfig:
+    """Read config files; a later one overrides an earlier one.
+
+    Tables are laid over each other key by key; texts, numbers and lists, and so the whole of `steps`,
+    are replaced. Raises ConfigError with a line for each problem in all files.
+    """
+    problems: list[Problem] = []
+    texts = [(str(path), _text(path, problems)) for path in paths]
+    return _loaded(texts, problems)
+
+
+def config_from_texts(texts: Sequence[tuple[str, str]]) -> LoadedConfig:
+    """As `load_config`, from (name, text) pairs; the name stands for the file in problems."""
+    return _loaded(texts, [])
+
+
+def _text(path: Path, problems: list[Problem]) -> str | None:
+    try:
+        return _read(path)
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        problems.append(Problem(str(path), wrong=f"the config can't be read: {reason}"))
+    return None
+
+
+def _read(path: Path) -> str:
+    """The file's text. Raises OSError or ValueError, with the reason as its text."""
+    if str(path) == "-":
+        raise ValueError("it can't come from standard input; name a file")
+    if path.is_dir():
+        raise ValueError("it is a folder; name a file in it")
+    if not path.exists():
+        raise ValueError("there is no such file")
+    if not path.is_file():
+        raise ValueError("it is no ordinary file")
+    with path.open("rb") as file:
+        data = file.read(MOST_CHARACTERS + 1)
+    if len(data) > MOST_CHARACTERS:
+        raise ValueError("it is larger than 1 MiB; a config is a page or two")
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise ValueError(f"line {line} is not UTF-8 text; save the file as UTF-8") from None
+
+
+def _loaded(texts: Sequence[tuple[str, str | None]], problems: list[Problem]) -> LoadedConfig:
+    found = [None if text is None else read_tree(name, text, problems) for name, text in texts]
+    trees = [tree for tree in found if tree is not None]
+    for tree in trees:  # each by itself first, for what a later file hides is wrong all the same
+        _fit(tree, problems, complete=False)
+    whole = reduce(overlaid, trees, Table(Place(texts[0][0] if texts else "config", 1)))
+    config, entries = _fit(whole, problems, complete=None not in found)
+    if problems or config is None:
+        order = [name for name, _ in texts]
+        raise ConfigProblems(sorted(problems, key=lambda p: (order.index(p.file), p.line or 0)))
+    uses = tuple(StepUse(name=entry.name, settings=values(entry.settings)) for entry in entries)
+    return LoadedConfig(config.model_copy(update={"steps": uses}), tuple(entries))
+
+
+def _fit(whole: Table, problems: list[Problem], *, complete: bool) -> tuple[Config | None, list[StepEntry]]:
+    rest = Table(whole.place, {key: entry for key, entry in whole.entries.items() if key != "steps"})
+    config = Section(Config, rest, rest.place, complete=complete).fit(problems)
+    return config, _step_entries(whole, problems)
+
+
+def _step_entries(whole: Table, problems: list[Problem]) -> list[StepEntry]:
+    if "steps" not in whole.entries:
+        return []
+    place, node = whole.entries["steps"].place, whole.entries["steps"].node
+    if isinstance(node, Scalar) and node.value is None:
+        return []
+    if not isinstance(node, Items):
+        problems.append(
+            Problem(
+                place.file,
+                place.line,
+                "steps",
+                value=node.shown,
+                wrong="is not a list",
+                expected="a list of steps",
+                hint="put '- ' before each step's name",
+            )
+        )
+        return []
+    found = [_step_entry(index, item, problems) for index, item in enumerate(node.nodes)]
+    return [entry for entry in found if entry is not None]
+
+
+def _step_entry(index: int, node: Node, problems: list[Problem]) -> StepEntry | None:
+    def refuse(**words: str) -> None:
+        problems.append(Problem(node.place.file, node.place.line, shown_path(("steps", index)), **words))
+
+    if isinstance(node, Scalar) and isinstance(node.value, str) and node.text:
+        return StepEntry(index, node.text, node.place, Table(node.place))
+    if not isinstance(node, Table):
+        wrong = "is not a step" if node.shown else "nothing is given"
+        refuse(value=node.shown, wrong=wrong, expected=_A_STEP)
+        return None
+    if len(node.entries) != 1:
+        _refuse_names(node, refuse)
+        return None
+    [(name, entry)] = node.entries.items()
+    if isinstance(entry.node, Scalar) and entry.node.value is None:
+        return StepEntry(index, name, entry.place, Table(entry.place))
+    if not isinstance(entry.node, Table):
+        refuse(
+            value=f"{shown_key(name)}: {entry.node.shown}",
+            wrong="is not a step with its settings",
+            expected=f"keys with values below {shown_key(name)}:",
+        )
+        return None
+    return StepEntry(index, name, entry.place, entry.node)
+
+
+def _refuse_names(node: Table, refuse: Callable[..., None]) -> None:
+    """Say what is wrong with an entry that has not exactly one name."""
+    names = list(node.entries)
+    if not names:
+        refuse(wrong="nothing is given", expected=_A_STEP)
+        return
+    shown = ", ".join(shown_key(name) for name in names[:4])
+    first = node.entries[names[0]].node
+    bare = isinstance(first, Scalar) and first.value is None
+    refuse(
+        wrong=f"one entry has several names: {shown}",
+        expected=_A_STEP,
+        hint=f"indent settings further than {shown_key(names[0])}" if bare else "start each step with '- '",
+    )
+
+
+def _made(
+    entry: StepEntry,
+    known: Mapping[str, type[Step[Any]]],
+    problems: list[Problem],
+) -> Step[Any] | None:
+    """The step itself; None, with more problems, if it is unknown or its settings don't fit."""
+    here = ("steps", entry.index)
+    at = Problem(entry.place.file, entry.place.line, shown_path(here))
+    if entry.name not in known:
+        hint = did_you_mean(entry.name, known) or "`gpost steps` lists the steps there are"
+        wrong = f"there is no step {quoted(entry.name)}"
+        problems.append(Problem(at.file, at.line, at.key_path, wrong=wrong, hint=hint))
+        return None
+    kind = known[entry.name]
+    path = (*here, entry.name)
+    section = Section(kind.Settings, entry.settings, entry.place, path)
+    try:
+        settings = section.fit(problems)
+        return None if settings is None else kind(settings)
+    except Exception as error:  # a step is anybody's code
+        wrong = f"the step failed on these settings: {type(error).__name__}: {error}"
+        problems.append(Problem(at.file, at.line, shown_path(path), wrong=wrong))
+        return None

@@ -1,0 +1,246 @@
+"""Turns what steps want into inserted blocks: pauses, beads beside the piece, messages, air, commands."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from gpost.config.model import Machine
+from gpost.errors import PlanError
+from gpost.motion import codes
+from gpost.motion.state import MachineState
+from gpost.plan.intentions import Air, AirInPause, Command, LayClay, Pause, Say, Silence, Stroke
+from gpost.plan.plan import Plan
+from gpost.spot import Spot
+from gpost.survey.clay import ClayMeter
+from gpost.write.harmless import check_harmless
+from gpost.write.room import Room
+from gpost.write.script import Script, number
+
+Insertion = Pause | LayClay | Say | Air | Command
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """What the compiler must know of the place where it inserts."""
+
+    state: MachineState
+    """As it is in the output: with the output's E register."""
+    top_mm: float
+    """Highest clay of the piece so far, machine mm; -inf before the first."""
+    spot: Spot
+    end_feed_mm_min: float | None = None
+    """F in force in the output, if the plan changed it."""
+
+
+class Compiler:
+    """Writes any insertion for any modal state. Raises PlanError where it can't be done safely."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.machine = plan.config.machine
+        self._room = Room(plan)
+        self._ml_per_mm = ClayMeter(plan.config).ml_per_mm
+        rests = plan.of(AirInPause)
+        self._air_rests = bool(rests) and rests[-1].off
+        self._airs = sorted(plan.of(Air), key=lambda air: air.spot)
+        self._source_blows = not _silences_air(plan)
+        for code in _configured(self.machine):
+            check_harmless(code, self.machine)
+
+    def write(self, wish: Insertion, place: Place) -> Script:
+        """The inserted block for one wish."""
+        script = Script(
+            place.state, ml_per_mm=self._ml_per_mm or math.nan, end_feed_mm_min=place.end_feed_mm_min
+        )
+        match wish:
+            case Pause():
+                self._pause(wish, script, place)
+            case LayClay():
+                self._lay_clay(wish, script, place)
+            case Say():
+                script.message(self.machine.display, wish.text)
+            case Air():
+                script.command(self.air_code(wish.level))
+            case Command():
+                for code in wish.codes:
+                    check_harmless(code, self.machine)
+                    script.command(code)
+        return script
+
+    # -- pauses --------------------------------------------------------------------------------
+
+    def _pause(self, pause: Pause, script: Script, place: Place) -> None:
+        machine, manner = self.machine, self.machine.pause
+        self._check_place(place, pause.prime_ml > 0 or pause.lay is not None)
+        self._room.check_park()
+        safe_z = self._safe_z(place, pause.lay)
+        script.remark(f"{pause.kind}: {pause.reason}")
+        for code in manner.hold:
+            script.command(code)
+        self._let_go(script, place)
+        script.fly(z=safe_z, feed_mm_min=machine.lift_feed_mm_min)
+        script.fly(x=machine.park.x_mm, y=machine.park.y_mm, feed_mm_min=machine.travel_feed_mm_min)
+        rest, blow = self._air_rest(pause, place)
+        script.lines += rest
+        self._wait(pause.message, script)
+        self._prime(pause, script)
+        if pause.lay is not None:
+            self._lay_strokes(pause.lay, script, safe_z)
+        if pause.hold_again or manner.hold_again:
+            self._wait("Cut the string, look, then go on", script)
+        script.lines += blow
+        self._back(script, place, safe_z)
+        script.remark(f"{pause.kind} ends")
+
+    def _wait(self, message: str, script: Script) -> None:
+        manner, display = self.machine.pause, self.machine.display
+        if manner.message == "before":
+            script.message(display, message)
+        for code in (*self.machine.beep, *manner.commands):
+            script.command(code)
+        if manner.message == "after":
+            script.message(display, message)
+
+    def _prime(self, pause: Pause, script: Script) -> None:
+        """Run clay out at the park, and wipe; the pressure is off again on the way back."""
+        machine = self.machine
+        if pause.prime_ml <= 0:
+            return
+        script.ready(machine.prime_flow_ml_min)
+        script.push(pause.prime_ml, machine.prime_flow_ml_min)
+        script.relieve(machine.pause.relieve_ml, machine.prime_flow_ml_min)
+        end = self._room.wipe_end()
+        if end is not None:
+            script.fly(x=end[0], y=end[1], feed_mm_min=machine.travel_feed_mm_min)
+
+    # -- beads beside the piece ----------------------------------------------------------------
+
+    def _lay_clay(self, lay: LayClay, script: Script, place: Place) -> None:
+        self._check_place(place, True)
+        safe_z = self._safe_z(place, lay)
+        script.remark(f"clay beside the piece: {lay.why}" if lay.why else "clay beside the piece")
+        self._let_go(script, place)
+        self._lay_strokes(lay, script, safe_z)
+        self._back(script, place, safe_z)
+        script.remark("clay beside the piece ends")
+
+    def _lay_strokes(self, lay: LayClay, script: Script, safe_z: float) -> None:
+        """Beads, one after the other; over the piece's top between them unless the next begins close by."""
+        machine = self.machine
+        self._room.check_strokes(lay)
+        for index, stroke in enumerate(lay.strokes):
+            near = index > 0 and self._room.is_near(script.position_mm, script.height_mm, stroke)
+            if not near:
+                script.relieve(machine.pause.relieve_ml, machine.prime_flow_ml_min)
+                script.fly(z=safe_z, feed_mm_min=machine.lift_feed_mm_min)
+            x, y = stroke.points_mm[0]
+            script.fly(x=x, y=y, feed_mm_min=machine.travel_feed_mm_min)
+            script.fly(z=stroke.z_mm, feed_mm_min=machine.lift_feed_mm_min)
+            script.ready(machine.prime_flow_ml_min)
+            self._lay_stroke(stroke, lay.feed_mm_min, script)
+        self._wipe_off(lay, script, safe_z)
+
+    def _lay_stroke(self, stroke: Stroke, feed_mm_min: float, script: Script) -> None:
+        points = stroke.points_mm
+        legs = [math.dist(a, b) for a, b in itertools.pairwise(points)]
+        for (x, y), leg in zip(points[1:], legs, strict=True):
+            script.lay(x, y, stroke.clay_ml * leg / sum(legs), feed_mm_min)
+
+    def _wipe_off(self, lay: LayClay, script: Script, safe_z: float) -> None:
+        """Relieve pressure, wipe back along the last bead, and lift."""
+        machine = self.machine
+        before, end = lay.strokes[-1].points_mm[-2:]
+        script.relieve(machine.pause.relieve_ml, machine.prime_flow_ml_min)
+        leg = math.dist(before, end)
+        part = min(1.0, lay.wipe_mm / leg) if leg else 0.0
+        x, y = (end[axis] + (before[axis] - end[axis]) * part for axis in (0, 1))
+        script.fly(x=x, y=y, feed_mm_min=machine.travel_feed_mm_min)
+        script.fly(z=safe_z, feed_mm_min=machine.lift_feed_mm_min)
+
+    # -- shared --------------------------------------------------------------------------------
+
+    def _let_go(self, script: Script, place: Place) -> None:
+        """Clay switched off and pressure relieved before leaving the piece."""
+        if place.state.laying:
+            script.command("M103")
+        if self._ml_per_mm and place.state.flow_factor > 0:
+            script.relieve(self.machine.pause.relieve_ml, self.machine.prime_flow_ml_min)
+
+    def _back(self, script: Script, place: Place, safe_z: float) -> None:
+        """To the point where the block began, with all that was in force there."""
+        machine = self.machine
+        script.go_back(
+            safe_z_mm=safe_z,
+            travel_feed_mm_min=machine.travel_feed_mm_min,
+            lift_feed_mm_min=machine.lift_feed_mm_min,
+        )
+        script.ready(machine.prime_flow_ml_min)
+        script.restore()
+        if place.state.laying:
+            script.command("M101")
+
+    def _safe_z(self, place: Place, lay: LayClay | None) -> float:
+        return self._room.safe_z_mm(max(place.top_mm, place.state.position_mm[2]), place.spot, lay)
+
+    def _check_place(self, place: Place, lays: bool) -> None:
+        """The nozzle can be sent away from here and, if clay is to be laid, clay can be metered."""
+        line, state = place.spot.line + 1, place.state
+        if not all(state.known):
+            raise PlanError(
+                f"at line {line} the machine doesn't know yet where it stands (no homing, no absolute "
+                "position before it), so the nozzle can't be sent beside the piece; the file must home first"
+            )
+        if not state.feed_factor > 0:
+            raise PlanError(
+                f"at line {line} the feed factor is 0 (M220): nothing can move there; mend or remove it"
+            )
+        if lays and not self._ml_per_mm:
+            raise PlanError(
+                "clay can't be primed or laid beside the piece when the file has no E (`metering: {unit: "
+                "path}`); set prime_ml to 0, and prime by hand"
+            )
+        if lays and not state.flow_factor > 0:
+            raise PlanError(
+                f"at line {line} the flow factor is 0 (M221): no clay can run there; mend or remove it"
+            )
+
+    def _air_rest(self, pause: Pause, place: Place) -> tuple[list[str], list[str]]:
+        """(commands that stop the blower, commands that let it blow as before), if it is to rest."""
+        if not self._air_rests:
+            return [], []
+        before = [air.level for air in self._airs if air.spot <= pause.spot]
+        if before:
+            return ([self.machine.air.off], [self.air_code(before[-1])]) if before[-1] > 0 else ([], [])
+        if self._source_blows and place.state.air > 0:
+            # the source's own blower, so in the source's own words
+            return ["M107"], ["M106 S" + number(place.state.air, 6)]
+        return [], []
+
+    def air_code(self, level: float) -> str:
+        """The command for a blower level, 0 (off) to 1 (full)."""
+        air = self.machine.air
+        if level <= 0:
+            return air.off
+        return air.on.replace("<level>", number(level * air.full, air.decimals))
+
+
+def _configured(machine: Machine) -> Iterator[str]:
+    """Every command that the config may have inserted."""
+    yield from (*machine.pause.hold, *machine.pause.commands, *machine.beep)
+    yield from (machine.air.off, machine.air.on.replace("<level>", "0"))
+    if machine.display is not None:
+        yield machine.display
+
+
+def _silences_air(plan: Plan) -> bool:
+    """Whether the plan takes the source's own blower commands out."""
+    silenced = plan.of(Silence)
+    if not silenced:
+        return False
+    commands = plan.survey.commands
+    own = (commands["letter"] == b"M") & np.isin(commands["code_x10"], [codes.AIR_ON, codes.AIR_OFF])
+    return bool(np.isin(commands["line"][own], np.concatenate([wish.lines for wish in silenced])).any())

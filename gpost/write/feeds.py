@@ -1,0 +1,129 @@
+"""Feed edits: which F words of a block change, and where one must be added, so that scaled feeds hold."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.motion.follow import Follower
+from gpost.plan.intentions import ScaleFeed
+from gpost.read.block import Block
+from gpost.write.edits import Edits
+from gpost.write.script import number
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(slots=True)
+class FeedColumn:
+    """The F in force in the output while each move of a block runs, and after the block."""
+
+    line: NDArray[np.int64]
+    """Line of each event (a move, or a line of F alone) within the block, ascending."""
+    feed_mm_min: Floats
+    initial: float
+    """F in force in the output before the block."""
+
+    def before(self, line: int) -> float:
+        """F in force in the output before a line within the block."""
+        place = int(np.searchsorted(self.line, line))
+        return float(self.feed_mm_min[place - 1]) if place else self.initial
+
+    @property
+    def last(self) -> float:
+        """F in force in the output after the block."""
+        return float(self.feed_mm_min[-1]) if len(self.line) else self.initial
+
+
+class FeedScaler:
+    """Edits the feeds of one block after another, carrying the F in force in the output."""
+
+    def __init__(self, scales: Sequence[tuple[int, ScaleFeed]]) -> None:
+        """`scales`: (index of the plan entry, wish)."""
+        self._scales = list(scales)
+        self.in_force = math.nan
+        self.changed = False
+        """Whether the F in force in the output differs from the source's at this place."""
+
+    def touches(self, first_line: int, end_line: int) -> bool:
+        """Whether a block of these lines needs feed edits."""
+        if self.changed:
+            return True
+        return any(s.first_line < end_line and s.end_line > first_line for _, s in self._scales)
+
+    def edit(self, block: Block, follower: Follower, edits: Edits, edited: dict[int, int]) -> FeedColumn:
+        """Put the feed edits of this block into `edits`; count edited lines by plan entry in `edited`."""
+        initial = self.in_force if self.changed else follower.state.feed_mm_min
+        moves = follower.moves
+        source = follower.raw_feed
+        wanted, owner = self._wanted(block, follower)
+        word_of_line = self._feed_words(block, follower)
+        events = self._events(follower, wanted, word_of_line)
+        column = FeedColumn(events[0], events[1], initial)
+        before = np.concatenate([[initial], events[1]])[:-1][events[2]]
+        has_word = word_of_line[moves.line] >= 0
+        replace = has_word & _differ(wanted, source)
+        append = ~has_word & _differ(wanted, before) & ~np.isnan(wanted)
+        scale = follower.scale_on_moves
+        for i in np.flatnonzero(replace | append).tolist():
+            text = number(wanted[i] / float(scale[i]), 4)
+            if replace[i]:
+                edits.numbers[int(word_of_line[moves.line[i]])] = text
+            else:
+                edits.after[int(moves.line[i])] = "F" + text
+            if owner[i] >= 0:
+                edited[int(owner[i])] = edited.get(int(owner[i]), 0) + 1
+        self.in_force = column.last
+        self.changed = bool(_differ(np.array([column.last]), np.array([follower.end.feed_mm_min]))[0])
+        return column
+
+    def _wanted(self, block: Block, follower: Follower) -> tuple[Floats, NDArray[np.int64]]:
+        """F wanted for each move, mm/min rounded to a tenth, and the plan entry that wants it (-1: none)."""
+        moves, source = follower.moves, follower.raw_feed
+        wanted = source.copy()
+        owner = np.full(len(moves), -1)
+        line = moves.line + block.chunk.first_line
+        # the floor is of the effective feed: under M220 another F gives it
+        with np.errstate(invalid="ignore", divide="ignore"):
+            per_effective = np.where(moves.feed_mm_min > 0, source / moves.feed_mm_min, 1.0)
+        for index, scale in self._scales:
+            pick = moves.laying & (line >= scale.first_line) & (line < scale.end_line)
+            if pick.any():
+                # the floor never makes a slow move faster
+                floor = np.minimum(wanted[pick], scale.floor_mm_min * per_effective[pick])
+                wanted[pick] = np.maximum(wanted[pick] * scale.factor, floor)
+                owner[pick] = index
+        changed = owner >= 0
+        wanted[changed] = np.maximum(np.round(wanted[changed], 1), 0.1)
+        return wanted, owner
+
+    def _feed_words(self, block: Block, follower: Follower) -> NDArray[np.int64]:
+        """Index of the F word that counts on each line of the block, or -1."""
+        word = np.full(block.lines, -1)
+        sel = block.of("F")
+        line = block.words.line[sel]
+        counts = ~follower.claimed[line]
+        word[line[counts]] = sel[counts]
+        return word
+
+    def _events(
+        self, follower: Follower, wanted: Floats, word_of_line: NDArray[np.int64]
+    ) -> tuple[NDArray[np.int64], Floats, NDArray[np.int64]]:
+        """Lines and F of all events, and the index of each move among them."""
+        alone = np.flatnonzero((word_of_line >= 0) & ~follower.is_move)
+        lines = np.concatenate([follower.moves.line, alone])
+        values = np.concatenate([wanted, follower.feed_of_words(word_of_line[alone])])
+        order = np.argsort(lines, kind="stable")
+        place = np.empty(len(order), np.int64)
+        place[order] = np.arange(len(order))
+        return lines[order], values[order], place[: len(wanted)]
+
+
+def _differ(a: Floats, b: Floats) -> NDArray[np.bool_]:
+    """Whether feeds differ, NaN (not yet said) being equal to NaN."""
+    with np.errstate(invalid="ignore"):
+        return np.asarray((np.abs(a - b) > 1e-6) | (np.isnan(a) != np.isnan(b)))

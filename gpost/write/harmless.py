@@ -1,0 +1,49 @@
+"""Which lines later lines depend on: they can't become comments, and no inserted command may be one."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.config.model import Machine, PathSection
+from gpost.errors import PlanError, SourceError
+from gpost.motion import codes
+from gpost.motion.follow import Follower
+from gpost.motion.state import MachineState
+from gpost.read.source import Chunk
+from gpost.read.words import read_block
+
+PASSING_G = [*codes.HARMLESS_G, codes.DWELL]
+MODE_M = [
+    *(codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE, codes.FEED_FACTOR, codes.FLOW_FACTOR),
+    *(codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF),
+]
+MOTORS_OFF_M = [180, 840]
+"""Without S they let the motors go, and the place is lost; with S they set when (common practice)."""
+
+
+def matters(follower: Follower) -> NDArray[np.bool_]:
+    """Lines of a block that move the machine or set a mode or a place, shape (lines,)."""
+    found = follower.is_move.copy()
+    found[follower.motion_line] = True
+    found[follower.other_line[~np.isin(follower.other, PASSING_G)]] = True
+    found[follower.m_line[np.isin(follower.m, MODE_M)]] = True
+    return found
+
+
+def check_harmless(code: str, machine: Machine) -> None:
+    """Raise PlanError for a command that would not leave the machine as it found it."""
+    try:
+        block = read_block(Chunk(code.encode("ascii") + b"\n", 0, 0, 1))
+        follower = Follower(block, MachineState(), machine, PathSection(unit="path"))
+    except (SourceError, UnicodeEncodeError) as error:
+        raise PlanError(
+            f"the command {code!r} can't be sent: gpost can't read it; write it otherwise"
+        ) from error
+    lets_go = np.isin(follower.m, MOTORS_OFF_M).any() and not len(block.of("S"))
+    feeds_or_selects = not len(follower.m) and (len(block.of("F")) or len(follower.t_line))
+    if matters(follower)[0] or lets_go or feeds_or_selects:
+        raise PlanError(
+            f"the command {code!r} can't be inserted: it moves the machine, lets its motors go or changes "
+            "how later lines are read; take it out of the config"
+        )

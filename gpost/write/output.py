@@ -1,0 +1,75 @@
+"""The output on its way to the file: header, line numbers, and a count of bytes and lines."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import BinaryIO
+
+from gpost.write.edits import BYTE_ORDER_MARK
+from gpost.write.renumber import Renumberer
+
+_PERCENT_LINE = re.compile(rb"[ \t]*%[^\n]*\n")
+
+
+class Output:
+    """Takes whole lines of the source and inserted lines, in order."""
+
+    def __init__(
+        self,
+        file: BinaryIO,
+        newline: bytes,
+        header: str | None = None,
+        renumber: Renumberer | None = None,
+    ) -> None:
+        """`header`: the comment that becomes the first line; None: none is needed."""
+        self._file, self._newline, self._renumber = file, newline, renumber
+        self._header = header
+        self._ends_open = False
+        self.size = 0
+        self.lines = 0
+        """Number of complete lines."""
+
+    def write(self, data: bytes) -> None:
+        """Pass on lines of the source; only the last may lack its newline."""
+        if self._header is not None:
+            data = self._headed(data, self._header)
+            self._header = None
+        if self._renumber is not None:
+            data = self._renumber.source(data)
+        self._put(data)
+
+    def insert(self, lines: Iterable[str]) -> tuple[int, int]:
+        """Write inserted lines; returns the first and last of them, counted from 1."""
+        if self._header is not None:
+            self.write(b"")
+        if self._ends_open:
+            self._put(self._newline)
+        first = self.lines + 1
+        for line in lines:
+            data = line.encode("ascii")
+            if self._renumber is not None:
+                data = self._renumber.inserted(data)
+            self._put(data + self._newline)
+        return first, self.lines
+
+    def _headed(self, data: bytes, header: str) -> bytes:
+        cut = lead_bytes(data)
+        return data[:cut] + header.encode("ascii") + self._newline + data[cut:]
+
+    def _put(self, data: bytes) -> None:
+        self._file.write(data)
+        self.size += len(data)
+        self.lines += data.count(b"\n")
+        if data:
+            self._ends_open = not data.endswith(b"\n")
+
+
+def lead_bytes(data: bytes) -> int:
+    """How many of the file's first bytes nothing may stand before: a byte order mark and a `%` line.
+
+    What stands before the first `%` is no part of the program (NIST RS274/NGC report, section 3.1).
+    """
+    cut = len(BYTE_ORDER_MARK) if data.startswith(BYTE_ORDER_MARK) else 0
+    percent = _PERCENT_LINE.match(data, cut)
+    return percent.end() if percent else cut

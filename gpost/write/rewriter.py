@@ -1,0 +1,225 @@
+"""The second pass: copies untouched blocks as bytes, edits the others, inserts what the compiler wrote."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import BinaryIO, TypeVar
+
+import numpy as np
+
+from gpost.errors import PlanError
+from gpost.plan.intentions import Air, Command, LayClay, Pause, Say, ScaleFeed, ScaleFlow, Silence
+from gpost.plan.plan import Plan
+from gpost.read.block import PAD
+from gpost.read.source import Source
+from gpost.spot import Spot
+from gpost.survey.findings import MARK
+from gpost.survey.model import BlockMark
+from gpost.write.compiler import Compiler, Insertion, Place
+from gpost.write.debts import Debts
+from gpost.write.feeds import FeedScaler
+from gpost.write.flows import FlowScaler
+from gpost.write.harmless import matters
+from gpost.write.output import Output
+from gpost.write.renumber import Renumberer
+from gpost.write.result import Written
+from gpost.write.script import exact
+from gpost.write.split import split_move
+from gpost.write.work import Work, ahead
+
+Progress = Callable[[int, int], None]
+T = TypeVar("T")
+INSERTED = (Pause, LayClay, Say, Air, Command)
+NOT_SPLIT = "; gpost: this line is not split"
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """An insertion, its place, and its index in the plan's entries."""
+
+    spot: Spot
+    index: int
+    insertion: Insertion
+
+
+@dataclass(frozen=True, slots=True)
+class Inserted:
+    """Lines to be written before byte `at` of a block, for an entry of the plan."""
+
+    at: int
+    index: int
+    lines: list[str]
+
+
+class Rewriter:
+    """Writes the output of one plan. `write` may be called once."""
+
+    def __init__(self, source: Source, plan: Plan, header: str) -> None:
+        """`header`: words of the first line, written only if anything changes."""
+        self._source, self._plan, self._header = source, plan, header
+        self._places: dict[int, tuple[int, int]] = {}
+        self._edited: dict[int, int] = {}
+        self._compiler = Compiler(plan)
+        self._feeds = FeedScaler(self._entries(ScaleFeed))
+        self._flows = FlowScaler(self._entries(ScaleFlow))
+        self._debts = Debts()
+        wishes = [
+            Wish(entry.intention.spot, index, entry.intention)
+            for index, entry in enumerate(plan.entries)
+            if isinstance(entry.intention, INSERTED)
+        ]
+        self._wishes = sorted(wishes, key=lambda wish: (wish.spot, wish.index))
+        silenced = {int(line): index for index, wish in self._entries(Silence) for line in wish.lines}
+        self._silenced = sorted(silenced.items())
+
+    def _entries(self, kind: type[T]) -> list[tuple[int, T]]:
+        entries = enumerate(self._plan.entries)
+        return [(index, entry.intention) for index, entry in entries if isinstance(entry.intention, kind)]
+
+    def write(self, file: BinaryIO, progress: Progress | None = None) -> Written:
+        """Write everything. Raises PlanError, SourceError; what was written so far is then worthless."""
+        survey = self._plan.survey
+        self._out = self._output(file)
+        for mark in survey.marks:
+            self._block(mark, self._source.read_range(mark.offset, mark.size))
+            if progress is not None:
+                progress(mark.offset + mark.size, survey.size_bytes)
+        self._at_end()
+        self._source.check_unchanged()
+        return Written(self._out.size, self._out.lines, self._places, self._edited)
+
+    def _output(self, file: BinaryIO) -> Output:
+        """The output; without a header and with the source's numbers if nothing is changed."""
+        survey = self._plan.survey
+        scaled = any(scaler.touches(0, survey.lines) for scaler in (self._feeds, self._flows))
+        if not (self._wishes or self._silenced or scaled):
+            return Output(file, survey.newline)
+        header = f"{MARK.decode()} {self._header}"
+        if not survey.numbered:
+            return Output(file, survey.newline, header)
+        return Output(
+            file, survey.newline, header, Renumberer(self._source.read_range(0, survey.marks[0].size))
+        )
+
+    # -- one block -----------------------------------------------------------------------------
+
+    def _block(self, mark: BlockMark, data: bytes) -> None:
+        end = mark.first_line + mark.lines
+        wishes = _take(self._wishes, lambda wish: wish.spot.line, end)
+        silenced = _take(self._silenced, lambda item: item[0], end)
+        feeds, flows = (s.touches(mark.first_line, end) for s in (self._feeds, self._flows))
+        if not (wishes or silenced or feeds or flows or self._debts.open):
+            self._out.write(data)
+            return
+        work = Work(mark, data, self._plan.config)
+        if silenced:
+            self._silence(work, silenced)
+        if flows:
+            work.flow = self._flows.edit(work.block, work.follower, work.edits, self._edited)
+        if feeds:
+            work.feed = self._feeds.edit(work.block, work.follower, work.edits, self._edited)
+        self._settle(work, 0)
+        inserted = [*_resets(work), *self._compiled(work, wishes)]
+        self._assemble(work, sorted(inserted, key=lambda item: item.at))
+
+    def _silence(self, work: Work, silenced: Sequence[tuple[int, int]]) -> None:
+        """Turn lines into comments; raises PlanError for one that later lines depend on."""
+        lines = np.array([line for line, _ in silenced], np.int64) - work.mark.first_line
+        needed = lines[matters(work.follower)[lines]]
+        if len(needed):
+            line = work.mark.first_line + int(needed[0])
+            step = self._plan.entries[dict(silenced)[line]].step
+            raise PlanError(
+                f"{step}: line {line + 1} can't be taken out as a whole, because it also moves the machine "
+                "or changes how later lines are read; put what is to be taken out on a line of its own"
+            )
+        work.edits.silenced = lines.tolist()
+        for _, index in silenced:
+            self._edited[index] = self._edited.get(index, 0) + 1
+
+    def _compiled(self, work: Work, wishes: Sequence[Wish]) -> Iterator[Inserted]:
+        """The blocks for the wishes, which are in order; those inside one move split it together."""
+        for source_line, group in groupby(wishes, key=lambda wish: wish.spot.line):
+            here = list(group)
+            line = source_line - work.mark.first_line
+            places = self._split_places(work, line, here)
+            for wish in here:
+                leading, place = places[wish.spot]
+                script = self._compiler.write(wish.insertion, place)
+                self._debts.owe(script, source_line)
+                yield Inserted(work.at(line), wish.index, [*leading, *script.lines])
+                leading.clear()
+            self._settle(work, line)
+
+    def _split_places(
+        self, work: Work, line: int, wishes: Sequence[Wish]
+    ) -> dict[Spot, tuple[list[str], Place]]:
+        """For each spot on a line: the part of the move that leads to it, and the place reached."""
+        spots = sorted({wish.spot for wish in wishes})
+        inside = [spot for spot in spots if spot.fraction]
+        moves = any(isinstance(wish.insertion, Pause | LayClay) for wish in wishes)
+        state = work.state(line) if inside or moves else work.mark.state
+        feed = work.feed_before(line)
+        found: dict[Spot, tuple[list[str], Place]]
+        found = {spot: ([], Place(state, self._top_before(spot), spot, feed)) for spot in spots}
+        parts = split_move(work.edits, line, [s.fraction for s in inside], state, self._plan.config)
+        for spot, part in zip(inside, parts, strict=False):
+            place = Place(part.state, self._top_before(spot), spot, work.feed_before(line + 1))
+            found[spot] = ([part.text], place)
+        for spot in inside[len(parts) :]:
+            found[spot][0].append(NOT_SPLIT)
+        return found
+
+    def _top_before(self, spot: Spot) -> float:
+        """Highest clay at the spot: all of its own layer counts as laid, to be safe."""
+        layers = self._plan.survey.layers
+        first = layers["first_line"]
+        if not len(layers) or spot <= Spot(int(first[0])):
+            return -np.inf
+        return float(layers["height_mm"][: np.searchsorted(first, spot.line, side="right")].max())
+
+    def _settle(self, work: Work, line: int) -> None:
+        if self._debts.open:
+            self._debts.settle(work.follower, work.edits, line)
+
+    def _assemble(self, work: Work, inserted: Sequence[Inserted]) -> None:
+        """Write the block with its edits, and the insertions in their places."""
+        work.edits.settle()
+        place, end = PAD, len(work.block.bytes) - PAD
+        for item in inserted:
+            if item.at > place:
+                self._out.write(work.edits.spliced(place, item.at))
+                place = item.at
+            self._insert(item.index, item.lines)
+        self._out.write(work.edits.spliced(place, end))
+
+    def _insert(self, index: int, lines: Sequence[str]) -> None:
+        if lines:
+            self._places[index] = self._out.insert(lines)
+
+    def _at_end(self) -> None:
+        """What is to be inserted after the last line."""
+        survey = self._plan.survey
+        state = ahead(survey.end_state, self._flows.ahead_mm)
+        for wish in self._wishes:
+            feed = self._feeds.in_force if self._feeds.changed else None
+            place = Place(state, survey.height_mm, wish.spot, feed)
+            self._insert(wish.index, self._compiler.write(wish.insertion, place).lines)
+
+
+def _resets(work: Work) -> Iterator[Inserted]:
+    """Where scaled clay ends: the E register is set back to the source's."""
+    if work.flow is not None:
+        for line, index in work.flow.resets.items():
+            state = work.state(line)
+            yield Inserted(work.at(line), index, ["G92 E" + exact(state.register[3] / state.scale)])
+
+
+def _take(items: list[T], key: Callable[[T], int], end: int) -> list[T]:
+    """Remove and return the items before a line."""
+    count = bisect_left(items, end, key=key)
+    taken, items[:] = items[:count], items[count:]
+    return taken

@@ -1,0 +1,115 @@
+"""Where the nozzle may go in an inserted block: the bed, the ceiling, the piece and what lies beside it."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+from gpost.errors import PlanError
+from gpost.plan.intentions import LayClay, Pause, Stroke
+from gpost.plan.plan import Plan
+from gpost.spot import Spot
+from gpost.survey.clay import ClayMeter
+
+CLEAR_MM = 2.0
+"""Least free height over the piece while flying."""
+Point = tuple[float, float]
+
+
+class Room:
+    """Answers for one plan. Positions are machine mm. Raises PlanError where there is no safe way."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.machine = plan.config.machine
+        self._bounds_mm = plan.survey.bounds_mm
+        self._half_bead_mm = ClayMeter(plan.config).bead_width_mm / 2
+        pauses = [(pause.spot, pause.lay) for pause in plan.of(Pause) if pause.lay is not None]
+        self._lays = [*pauses, *((lay.spot, lay) for lay in plan.of(LayClay))]
+
+    def safe_z_mm(self, top_mm: float, spot: Spot, lay: LayClay | None = None) -> float:
+        """Height at which nothing is touched: over the piece's top and all beads, and under the ceiling.
+
+        `top_mm` is the highest clay of the piece or the nozzle's place, `lay` what is to be laid here.
+        """
+        beads = [stroke.z_mm for at, laid in self._lays if at <= spot for stroke in laid.strokes]
+        beads += [stroke.z_mm for stroke in lay.strokes] if lay is not None else []
+        top_mm = max([top_mm, *beads])
+        ceiling_mm = self.machine.ceiling_mm
+        if top_mm + CLEAR_MM > ceiling_mm:
+            raise PlanError(
+                f"at line {spot.line + 1} the clay or the nozzle is {top_mm:g} mm high, and the ceiling is "
+                f"{ceiling_mm:g} mm: the nozzle can't be lifted {CLEAR_MM:g} mm to move over it. Set "
+                "`machine: ceiling_mm` if there is more room, or do without what is inserted there"
+            )
+        return min(top_mm + max(self.machine.pause.lift_mm, CLEAR_MM), ceiling_mm)
+
+    def check_park(self) -> None:
+        """The park lies on the bed and beside the piece."""
+        x, y = self.machine.park.x_mm, self.machine.park.y_mm
+        if not self.machine.bed.holds(x, y):
+            raise PlanError(
+                f"the park (x {x:g}, y {y:g} mm) lies off the bed; set `machine: park` or `machine: bed` in "
+                "the config"
+            )
+        if self.over_piece((x, y)):
+            raise PlanError(
+                f"the park (x {x:g}, y {y:g} mm) lies over the piece; set `machine: park` to a place beside "
+                "it"
+            )
+
+    def wipe_end(self) -> Point | None:
+        """End of the wiping move: from the park, on the bed and not over the piece; None if there is none."""
+        machine = self.machine
+        bed, park, wipe_mm = machine.bed, machine.park, machine.pause.wipe_mm
+        if wipe_mm <= 0:
+            return None
+        toward_x = math.copysign(wipe_mm, (bed.x_min_mm + bed.x_max_mm) / 2 - park.x_mm)
+        toward_y = math.copysign(wipe_mm, (bed.y_min_mm + bed.y_max_mm) / 2 - park.y_mm)
+        for dx, dy in ((0, toward_y), (toward_x, 0), (0, -toward_y), (-toward_x, 0)):
+            x, y = park.x_mm + dx, park.y_mm + dy
+            if bed.holds(x, y) and not self.over_piece((x, y)):
+                return x, y
+        return None
+
+    def check_strokes(self, lay: LayClay) -> None:
+        """All beads lie on the bed, above its zero, under the ceiling and beside the piece."""
+        why = f" ({lay.why})" if lay.why else ""
+        for stroke in lay.strokes:
+            for x, y in stroke.points_mm:
+                if not self.machine.bed.holds(x, y):
+                    raise PlanError(
+                        f"a bead beside the piece would leave the bed at x {x:g}, y {y:g} mm{why}"
+                    )
+            if stroke.z_mm <= 0:
+                raise PlanError(
+                    f"a bead beside the piece would be laid at {stroke.z_mm:g} mm, under the bed's zero{why}"
+                )
+            legs = itertools.pairwise(stroke.points_mm)
+            if any(self.crosses_piece(a, b, stroke.width_mm / 2) for a, b in legs):
+                raise PlanError(f"a bead beside the piece would run into the piece{why}; lay it elsewhere")
+
+    def is_near(self, at: Point, height_mm: float, stroke: Stroke) -> bool:
+        """Whether a stroke begins so near on the same level that the nozzle needn't be lifted."""
+        start = stroke.points_mm[0]
+        same_level = abs(height_mm - stroke.z_mm) < 0.01
+        near = math.dist(at, start) <= 3 * stroke.width_mm
+        return same_level and near and not self.crosses_piece(at, start, stroke.width_mm / 2)
+
+    def over_piece(self, point: Point) -> bool:
+        """Whether a point lies over the box around the piece, half a bead included."""
+        return self.crosses_piece(point, point, 0.0)
+
+    def crosses_piece(self, a: Point, b: Point, half_width_mm: float) -> bool:
+        """Whether the straight way from a to b meets the box around the piece, grown by half beads."""
+        enter, leave = 0.0, 1.0
+        for axis in (0, 1):
+            low, high = self._bounds_mm[axis]
+            grown = self._half_bead_mm + half_width_mm
+            low, high, start, by = low - grown, high + grown, a[axis], b[axis] - a[axis]
+            if by == 0:
+                if not low <= start <= high:
+                    return False
+                continue
+            first, last = sorted(((low - start) / by, (high - start) / by))
+            enter, leave = max(enter, first), min(leave, last)
+        return enter <= leave

@@ -1,0 +1,215 @@
+"""Writes G-code for the modal state that holds at a place, and gives the machine back as it was."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+
+from gpost.motion.state import MachineState
+
+POSITION_DECIMALS = 3
+E_DECIMALS = 5
+LONGEST_MESSAGE = 60
+LONGEST_REMARK = 200
+HARMLESS_MARKS = frozenset(" .,:+-=/_")
+"""Marks that are text to every controller; others end a line, start a comment, a checksum, an expression
+or a command that acts at once."""
+
+
+class Script:
+    """Lines for one inserted block.
+
+    It never changes a mode: positions and E are written absolute or relative, in mm or inches, as
+    the program is at that place. Positions given to it are machine mm, clay is ml, feeds are mm/min.
+    In relative modes what is written adds up to nothing, to the last digit, once `go_back` is called.
+    """
+
+    def __init__(
+        self, state: MachineState, *, ml_per_mm: float, end_feed_mm_min: float | None = None
+    ) -> None:
+        """`end_feed_mm_min`: the F in force in the output at this place, if it is not the state's."""
+        self.state = state
+        self.lines: list[str] = []
+        self._ml_per_mm = ml_per_mm
+        self._end_feed = state.feed_mm_min if end_feed_mm_min is None else end_feed_mm_min
+        # inches need one more decimal for the same step
+        finer = 0 if state.scale == 1 else 1
+        self._decimals, self._e_decimals = POSITION_DECIMALS + finer, E_DECIMALS + finer
+        self._at = [0, 0, 0]
+        """Distance from where the block started, in last places of the words."""
+        self._e_steps = 0
+        """The same for E, and how much of it was wanted before rounding."""
+        self._e_wanted = 0.0
+        self._relieved_ml = 0.0
+        self._feed_said: str | None = None
+        self._motion_said = state.motion
+
+    # -- plain lines ---------------------------------------------------------------------------
+
+    def remark(self, text: str) -> None:
+        """A comment line of gpost's own."""
+        self.lines.append("; gpost: " + plain(text, LONGEST_REMARK))
+
+    def command(self, code: str) -> None:
+        """A machine command, as configured."""
+        self.lines.append(code)
+
+    def message(self, display: str | None, text: str) -> None:
+        """A message on the display, if the machine has one."""
+        if display is not None:
+            self.lines.append(f"{display} {plain(text, LONGEST_MESSAGE)}".rstrip())
+
+    # -- moves ---------------------------------------------------------------------------------
+
+    def fly(
+        self, *, x: float | None = None, y: float | None = None, z: float | None = None, feed_mm_min: float
+    ) -> None:
+        """Move without clay to a machine position; axes left out stay."""
+        words = self._position_words((x, y, z))
+        if words:
+            self._emit(0, [*words, *self._feed_word(feed_mm_min)])
+
+    def lay(self, x: float, y: float, clay_ml: float, feed_mm_min: float) -> None:
+        """Move on the level to x, y and lay so much clay on the way."""
+        words = self._position_words((x, y, None))
+        self._emit(1, [*words, *self._e_words(clay_ml), *self._feed_word(feed_mm_min)])
+
+    def push(self, clay_ml: float, flow_ml_min: float) -> None:
+        """Push clay out in place; a negative amount draws it back."""
+        if clay_ml == 0:
+            return
+        feed = flow_ml_min / (self._ml_per_mm * self.state.flow_factor)
+        self._emit(1, [*self._e_words(clay_ml), *self._feed_word(feed)])
+
+    def relieve(self, clay_ml: float, flow_ml_min: float) -> None:
+        """Draw clay back against oozing, unless it is drawn back already."""
+        if not self._relieved_ml:
+            self._relieved_ml = clay_ml
+            self.push(-clay_ml, flow_ml_min)
+
+    def ready(self, flow_ml_min: float) -> None:
+        """Give back what was drawn back."""
+        self.push(self._relieved_ml, flow_ml_min)
+        self._relieved_ml = 0.0
+
+    @property
+    def height_mm(self) -> float:
+        """Present nozzle height, machine mm."""
+        return self._machine(2)
+
+    @property
+    def position_mm(self) -> tuple[float, float]:
+        """Present x, y, machine mm."""
+        return self._machine(0), self._machine(1)
+
+    def go_back(self, *, safe_z_mm: float, travel_feed_mm_min: float, lift_feed_mm_min: float) -> None:
+        """Return above the point where the block started, then down to it, exactly."""
+        if self.height_mm < safe_z_mm:
+            self.fly(z=safe_z_mm, feed_mm_min=lift_feed_mm_min)
+        self._home((0, 1), travel_feed_mm_min)
+        self._home((2,), lift_feed_mm_min)
+
+    def restore(self) -> None:
+        """Give back the E register, the feed and, unless it is an arc's, the modal motion code."""
+        if self._e_steps:
+            self.lines.append("G92 E" + exact(self.state.register[3] / self.state.scale))
+        code = self.state.motion if self.state.motion in (0, 1) else 1
+        if self._feed_said is not None and not math.isnan(self._end_feed):
+            self.lines.append(f"G{code} F{exact(self._end_feed / self.state.scale)}")
+            self._motion_said = code
+        elif self._motion_said not in (code, self.state.motion):
+            self.lines.append(f"G{code}")
+            self._motion_said = code
+
+    @property
+    def owes_motion(self) -> bool:
+        """Whether the next source move must be given its G word, since an arc mode was in force."""
+        return self._motion_said != self.state.motion
+
+    @property
+    def owes_feed(self) -> bool:
+        """Whether a feed was said where the program has not said any, so that none can be given back."""
+        return self._feed_said is not None and math.isnan(self._end_feed)
+
+    # -- words ---------------------------------------------------------------------------------
+
+    def _machine(self, axis: int) -> float:
+        return self.state.position_mm[axis] + self._at[axis] / float(10**self._decimals) * self.state.scale
+
+    def _position_words(self, target: tuple[float | None, ...]) -> list[str]:
+        words = []
+        for axis, goal in enumerate(target):
+            if goal is None:
+                continue
+            start = self.state.position_mm[axis]
+            steps = round((goal - start) / self.state.scale * 10**self._decimals)
+            if steps == self._at[axis]:
+                continue
+            words.append("XYZ"[axis] + self._axis_value(axis, steps))
+            self._at[axis] = steps
+        return words
+
+    def _axis_value(self, axis: int, steps: int) -> str:
+        if self.state.relative:
+            return number((steps - self._at[axis]) / 10**self._decimals, self._decimals)
+        return exact(self.state.register[axis] / self.state.scale + steps / 10**self._decimals)
+
+    def _home(self, axes: tuple[int, ...], feed_mm_min: float) -> None:
+        words = []
+        for axis in axes:
+            if self._at[axis]:
+                words.append("XYZ"[axis] + self._axis_value(axis, 0))
+                self._at[axis] = 0
+        if words:
+            self._emit(0, [*words, *self._feed_word(feed_mm_min)])
+
+    def _e_words(self, clay_ml: float) -> list[str]:
+        """The E word that meters so much clay; rounding is carried to the next one."""
+        mm = clay_ml / (self._ml_per_mm * self.state.flow_factor)
+        self._e_wanted += mm / self.state.scale * 10**self._e_decimals
+        before, self._e_steps = self._e_steps, round(self._e_wanted)
+        if self.state.e_relative:
+            return ["E" + number((self._e_steps - before) / 10**self._e_decimals, self._e_decimals)]
+        start = self.state.register[3] / self.state.scale
+        return ["E" + exact(start + self._e_steps / 10**self._e_decimals)]
+
+    def _feed_word(self, feed_mm_min: float) -> list[str]:
+        value = feed_mm_min / self.state.feed_factor / self.state.scale
+        text = number(max(value, 1e-4), 1 if value >= 100 else 4)
+        if self._feed_said == text:
+            return []
+        self._feed_said = text
+        return ["F" + text]
+
+    def _emit(self, code: int, words: list[str]) -> None:
+        self._motion_said = code
+        self.lines.append(" ".join([f"G{code}", *words]))
+
+
+def number(value: float, decimals: int) -> str:
+    """A plain decimal without exponent, trailing zeros or minus zero."""
+    text = f"{value:.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def exact(value: float) -> str:
+    """A plain decimal to 15 digits: what a float holds for sure, and a source with 12 decimals needs."""
+    before_point = len(str(int(abs(value))))
+    return number(value, max(0, min(12, 15 - before_point)))
+
+
+def plain(text: str, longest: int) -> str:
+    """Text that no controller can take for anything but text: one line of ASCII letters, digits, few marks.
+
+    Accents are dropped; other letters become '_', other marks and control characters a blank.
+    """
+    bare = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    return " ".join("".join(map(_harmless, bare)).split())[:longest].strip()
+
+
+def _harmless(char: str) -> str:
+    if char.isascii():
+        return char if char.isalnum() or char in HARMLESS_MARKS else " "
+    return "_" if char.isprintable() and char.isalnum() else " "

@@ -1,0 +1,169 @@
+"""The output file: complete under its name, or not there at all."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import secrets
+import stat
+import weakref
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import BinaryIO
+
+from gpost.errors import OutputError
+from gpost.plain import shown
+
+_FULL = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)})
+_FORBIDDEN = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
+
+
+class AtomicFile:
+    """A binary file that appears under its name only when the `with` block ends well.
+
+    It is written beside its place, under a name that starts with `.gpost-`, flushed to the disk and
+    renamed. Whatever ends the block early, Ctrl-C too, leaves nothing behind. Without `overwrite` a
+    file that has meanwhile taken the name is not replaced; with it, the file's permissions are kept.
+    Raises OutputError with a sentence when the place can't be written.
+    """
+
+    def __init__(self, path: Path, overwrite: bool = False) -> None:
+        self._path = path
+        self._overwrite = overwrite
+
+    def __enter__(self) -> BinaryIO:
+        self._target = check_target(self._path, overwrite=self._overwrite)
+        self._temp = self._target.parent / f".gpost-{secrets.token_hex(8)}"
+        # Made before the file is, so that no moment is left at which an interrupt could strand it.
+        self._tidy = weakref.finalize(self, self._temp.unlink, missing_ok=True)
+        with _sentences(self._target):
+            self._file = open(self._temp, "xb")
+        return self._file
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        try:
+            if kind is None:
+                with _sentences(self._target):
+                    self._commit()
+            elif isinstance(error, OSError) and error.errno in _FULL:
+                raise OutputError(_sentence(error, self._target)) from error
+        finally:
+            with contextlib.suppress(OSError):
+                self._file.close()
+            self._tidy()
+
+    def _commit(self) -> None:
+        self._file.flush()
+        os.fsync(self._file.fileno())
+        self._file.close()
+        put_in_place(self._temp, self._target, overwrite=self._overwrite)
+
+
+def check_target(
+    path: Path, *, overwrite: bool = False, source: Path | None = None, in_place: bool = False
+) -> Path:
+    """The file that writing to `path` would make, links followed; raises OutputError if it may not be.
+
+    Call it before the work starts; `source` is the sliced file, which is only replaced `in_place`.
+    """
+    with _sentences(path):
+        target = _followed(path)
+        if not target.parent.exists():
+            raise OutputError(f"the folder {shown(target.parent)} doesn't exist; make it first")
+        if not target.parent.is_dir():
+            raise OutputError(f"{shown(target.parent)} is not a folder, so nothing can be put into it")
+        if target.exists():
+            _check_existing(target, overwrite=overwrite, source=source, in_place=in_place)
+        elif not os.access(target.parent, os.W_OK | os.X_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    return target
+
+
+def put_in_place(finished: Path, target: Path, *, overwrite: bool) -> None:
+    """Give a finished file of the same disk its name; with `overwrite` it takes over the permissions.
+
+    Raises OutputError if the name is taken and may not be overwritten, or the place can't be written.
+    """
+    with _sentences(target):
+        if overwrite:
+            with contextlib.suppress(FileNotFoundError):
+                os.chmod(finished, stat.S_IMODE(target.stat().st_mode))
+            os.replace(finished, target)
+        else:
+            _rename_to_free_name(finished, target)
+        _sync_folder(target.parent)
+
+
+def _check_existing(target: Path, *, overwrite: bool, source: Path | None, in_place: bool) -> None:
+    if target.is_dir():
+        raise OutputError(f"{shown(target)} is a folder; name a file in it")
+    if not target.is_file():
+        raise OutputError(f"{shown(target)} is not a plain file; use - for standard output")
+    if source is not None and source.exists() and target.samefile(source):
+        if not in_place:
+            raise OutputError(
+                f"{shown(target)} is the sliced file itself; choose another name, or say --in-place"
+            )
+    elif not overwrite:
+        raise OutputError(_exists(target))
+    if not os.access(target, os.W_OK):
+        raise OutputError(f"{shown(target)} is write-protected; choose another name")
+
+
+def _followed(path: Path) -> Path:
+    try:
+        return path.resolve()
+    except (OSError, RuntimeError) as error:
+        raise OutputError(f"{shown(path)} is a link that can't be followed; choose another name") from error
+
+
+def _exists(target: Path) -> str:
+    return f"{shown(target)} exists already; choose another name, or say --overwrite"
+
+
+def _rename_to_free_name(temp: Path, target: Path) -> None:
+    """Give the file its name unless another file has it; raises OutputError then."""
+    try:
+        os.link(temp, target)
+    except FileExistsError as error:
+        raise OutputError(_exists(target)) from error
+    except OSError:  # memory cards often know no hard links: take the name first, then fill it
+        try:
+            open(target, "xb").close()
+        except FileExistsError as error:
+            raise OutputError(_exists(target)) from error
+        os.replace(temp, target)
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the new name last through a power cut, where the system can do that."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+@contextlib.contextmanager
+def _sentences(target: Path) -> Iterator[None]:
+    """Turn the system's errors into sentences."""
+    try:
+        yield
+    except OSError as error:
+        raise OutputError(_sentence(error, target)) from error
+
+
+def _sentence(error: OSError, target: Path) -> str:
+    name, folder = shown(target), shown(target.parent)
+    if error.errno in _FULL:
+        return f"there is no room left to write {name}; free some space, or choose another disk"
+    if error.errno in _FORBIDDEN:
+        return f"nothing may be written in the folder {folder}; choose another, or change its permissions"
+    if error.errno == errno.ENAMETOOLONG:
+        return f"the name {name} is too long for this disk; choose a shorter one"
+    return f"{name} can't be written: {shown(error.strerror or error)}"

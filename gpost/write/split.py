@@ -1,0 +1,103 @@
+"""Splits a straight move in parts, so that something can be inserted inside it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from gpost.config.model import Config
+from gpost.motion.follow import Follower
+from gpost.motion.state import Axis, MachineState
+from gpost.read.source import Chunk
+from gpost.read.words import read_block
+from gpost.write.edits import Edits
+from gpost.write.flows import decimals_of
+from gpost.write.script import E_DECIMALS, POSITION_DECIMALS, exact, number
+
+MAY_STAND = frozenset("NGXYZEF*")
+"""Letters of a line that can be split: with any other, the line does more than move."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of a split move, as a line before the rest of it."""
+
+    text: str
+    state: MachineState
+    """After the part, in the output."""
+
+
+def split_move(
+    edits: Edits, line: int, fractions: Sequence[float], state: MachineState, config: Config
+) -> list[Part]:
+    """The parts of the move on `line` that end at these fractions (rising); what is left stays on the line.
+
+    `state` is that before the line in the output. In absolute modes the line already says the rest; in
+    relative modes its words become the difference, so that all parts add up exactly. The list is empty
+    for a line that can't be split: an arc, or a line that does more than move.
+    """
+    letters = _letters(edits, line)
+    code = int(edits.block.words.value[letters["G"]]) if "G" in letters else state.motion
+    if not _is_plain_move(edits, line, letters, code):
+        return []
+    feed = _feed(edits, line, letters)
+    columns = {
+        letter: list(_numbers(edits, letters[letter], Axis[letter], fractions, state))
+        for letter in "XYZE"
+        if letter in letters
+    }
+    parts = []
+    for place in range(len(fractions)):
+        words = [f"G{code}", *(letter + column[place] for letter, column in columns.items()), *feed]
+        state = _after(" ".join(words), edits, line, state, config)
+        parts.append(Part(" ".join(words), state))
+    return parts
+
+
+def _letters(edits: Edits, line: int) -> dict[str, int]:
+    """Letter -> index of its word on the line."""
+    words = edits.block.words
+    first, end = np.searchsorted(words.line, [line, line + 1]).tolist()
+    return {chr(words.letter[i]): i for i in range(first, end)}
+
+
+def _is_plain_move(edits: Edits, line: int, letters: dict[str, int], code: int) -> bool:
+    words = edits.block.words
+    first, end = np.searchsorted(words.line, [line, line + 1]).tolist()
+    once = end - first == len(letters)
+    g = float(words.value[letters["G"]]) if "G" in letters else float(code)
+    return once and letters.keys() <= MAY_STAND and bool(letters.keys() & set("XYZE")) and g in (0.0, 1.0)
+
+
+def _feed(edits: Edits, line: int, letters: dict[str, int]) -> list[str]:
+    """The F word of the move, as it will stand there: the first part must say it already."""
+    if "F" in letters:
+        return ["F" + edits.text(letters["F"])]
+    return [edits.after[line]] if line in edits.after else []
+
+
+def _numbers(
+    edits: Edits, index: int, axis: Axis, fractions: Sequence[float], state: MachineState
+) -> Iterator[str]:
+    """The word's number in each part; a relative word on the line is cut down to the rest."""
+    is_e = axis is Axis.E
+    value = edits.value(index)
+    decimals = max(decimals_of(edits.text(index)), E_DECIMALS if is_e else POSITION_DECIMALS)
+    if not (state.e_relative if is_e else state.relative):
+        start = state.register[axis] / state.scale
+        for fraction in fractions:
+            yield exact(round(start + (value - start) * fraction, decimals))
+        return
+    done = 0.0
+    for fraction in fractions:
+        until = round(value * fraction, decimals)
+        yield number(until - done, decimals)
+        done = until
+    edits.numbers[index] = number(value - done, decimals)
+
+
+def _after(text: str, edits: Edits, line: int, state: MachineState, config: Config) -> MachineState:
+    chunk = Chunk(text.encode() + b"\n", 0, edits.block.chunk.first_line + line, 1)
+    return Follower(read_block(chunk), state, config.machine, config.clay.metering).end

@@ -1,0 +1,74 @@
+"""One block being edited: its words, what the machine does on it, and the registers of the output."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cached_property
+
+import numpy as np
+
+from gpost.config.model import Config
+from gpost.motion.follow import Follower
+from gpost.motion.state import MachineState
+from gpost.read.block import PAD, Block
+from gpost.read.source import Chunk
+from gpost.read.words import read_block
+from gpost.survey.model import BlockMark
+from gpost.write.edits import Edits
+from gpost.write.feeds import FeedColumn
+from gpost.write.flows import FlowColumn
+from gpost.write.output import lead_bytes
+
+
+class Work:
+    """A block that the plan touches. Lines are 0-based within the block."""
+
+    def __init__(self, mark: BlockMark, data: bytes, config: Config) -> None:
+        self.mark = mark
+        self.block = read_block(Chunk(data, mark.offset, mark.first_line, mark.lines))
+        self.edits = Edits(self.block)
+        self.flow: FlowColumn | None = None
+        self.feed: FeedColumn | None = None
+        self._config = config
+        self._lead = PAD + (lead_bytes(data) if mark.offset == 0 else 0)
+
+    @cached_property
+    def follower(self) -> Follower:
+        """The machine's way through the source's block."""
+        return self._follow(self.block)
+
+    def _follow(self, block: Block) -> Follower:
+        return Follower(block, self.mark.state, self._config.machine, self._config.clay.metering)
+
+    def state(self, line: int) -> MachineState:
+        """The state before a line, with the E register of the output."""
+        state = self._follow(head(self.block, line)).end if line else self.mark.state
+        return ahead(state, self.flow.before(line) if self.flow is not None else 0.0)
+
+    def feed_before(self, line: int) -> float | None:
+        """F in force in the output before a line; None: the source's."""
+        return self.feed.before(line) if self.feed is not None else None
+
+    def at(self, line: int) -> int:
+        """Where in the block's bytes lines are inserted before a line."""
+        return max(int(self.block.line_start[line]), self._lead)
+
+
+def ahead(state: MachineState, ahead_mm: float) -> MachineState:
+    """The state with an E register that is so much ahead."""
+    if not ahead_mm:
+        return state
+    x, y, z, e = state.register
+    return replace(state, register=(x, y, z, e + ahead_mm))
+
+
+def head(block: Block, lines: int) -> Block:
+    """The first lines of a block, as a block; the bytes are shared."""
+    words = block.words
+    cut = int(np.searchsorted(words.line, lines))
+    part = type(words)(
+        words.line[:cut], words.letter[:cut], words.start[:cut], words.end[:cut], words.value[:cut]
+    )
+    chunk = Chunk(block.chunk.data, block.chunk.offset, block.chunk.first_line, lines)
+    counts = np.bincount(part.letter, minlength=128)
+    return Block(chunk, block.bytes, block.line_start[:lines], block.line_end[:lines], part, [], counts)

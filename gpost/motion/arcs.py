@@ -14,8 +14,6 @@ Floats = NDArray[np.float64]
 PLANE_AXES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
 """First and second axis of the plane, and its normal, so that they are right-handed."""
 
-_OFFSET_LETTER = "IJK"
-
 
 @dataclass(frozen=True, slots=True)
 class Arcs:
@@ -48,14 +46,17 @@ def measure(
 
     start, end: (3, k) machine mm. offset: (3, k) I J K in mm, NaN where not given. radius: (k,) R in mm, NaN
     where not given. `lines`: 0-based source lines, for messages.
-    Raises SourceError for a radius that is too small or that differs between start and end, and for an
-    arc with neither centre nor radius.
+    Raises SourceError for a radius that is too small or that differs between start and end, for an arc with
+    neither centre nor radius, or with both, and for a centre outside the plane.
     """
     first, second, normal = PLANE_AXES[plane]
     p0, p1 = start[[first, second]], end[[first, second]]
     by_radius = ~np.isnan(radius)
     given = ~np.isnan(offset[[first, second]])
-    _first_line(~by_radius & ~given.any(axis=0), lines, "this arc has neither a centre (I, J) nor a radius (R)")
+    said = given.any(axis=0)
+    _first_line(~by_radius & ~said, lines, "this arc has neither a centre (I, J) nor a radius (R)")
+    _first_line(by_radius & said, lines, "this arc has both a centre (I, J) and a radius (R)")
+    _first_line(np.nan_to_num(offset[normal]) != 0, lines, "the centre of this arc lies outside its plane")
     centre = p0 + np.where(given, offset[[first, second]], 0.0)
     if by_radius.any():
         centre[:, by_radius] = _centre_from_radius(
@@ -78,7 +79,10 @@ def measure(
 
 
 def point_on(start: Floats, arcs: Arcs, fraction: float, plane: int) -> Floats:
-    """Point of the first arc at a fraction of its length; start (3,) in mm, result (2,) in the plane's axes."""
+    """Point of the first arc at a fraction of its length.
+
+    start (3,) in mm; the result (2,) in mm, in the plane's axes.
+    """
     first, second, _ = PLANE_AXES[plane]
     angle = float(arcs.sweep[0]) * fraction
     c, s = np.cos(angle), np.sin(angle)
@@ -87,10 +91,12 @@ def point_on(start: Floats, arcs: Arcs, fraction: float, plane: int) -> Floats:
 
 
 def _sweep(a: Floats, b: Floats, p0: Floats, p1: Floats, clockwise: NDArray[np.bool_]) -> Floats:
+    """Signed angle from a to b; a full turn if the arc ends where it starts (section 3.5.3.2)."""
     angle = np.arctan2(a[0] * b[1] - a[1] * b[0], a[0] * b[0] + a[1] * b[1])
-    full = np.hypot(*(p1 - p0)) < 1e-9
-    ccw = np.where(full, 2 * np.pi, angle % (2 * np.pi))
-    return np.where(clockwise, np.where(full, -2 * np.pi, -((-angle) % (2 * np.pi))), ccw)
+    angle[np.hypot(*(p1 - p0)) < 1e-9] = 0.0
+    backward = clockwise & (angle >= 0)
+    forward = ~clockwise & (angle <= 0)
+    return np.asarray(angle + 2 * np.pi * (forward.astype(np.int8) - backward))
 
 
 def _centre_from_radius(

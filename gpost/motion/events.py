@@ -19,17 +19,25 @@ def spread(at: Lines, values: NDArray, initial: float, length: int) -> NDArray: 
 
 
 def running(values: Floats, is_set: NDArray[np.bool_] | bool, initial: float) -> Floats:
-    """A register that each event sets to its value (is_set) or moves by its value, from `initial` on."""
-    if is_set is True:
+    """A register that each event sets to its value (is_set) or moves by its value, from `initial` on.
+
+    The result may be `values` itself, where each event sets.
+    """
+    if isinstance(is_set, bool):
+        return values if is_set else _added(values, initial)
+    if is_set.all():
         return values
-    if is_set is False:
-        total = np.cumsum(values)
-        total += initial
-        return total
-    assert not isinstance(is_set, bool)
-    adds = np.where(is_set, 0.0, values)
-    total = np.cumsum(adds)
+    if not is_set.any():
+        return _added(values, initial)
+    total = np.cumsum(np.where(is_set, 0.0, values))
     last_set = np.maximum.accumulate(np.where(is_set, np.arange(len(values)), -1))
     base = np.where(last_set < 0, initial, values[last_set])
     before = np.where(last_set < 0, 0.0, total[last_set])
-    return base + (total - before)
+    return np.asarray(base + (total - before))
+
+
+def _added(values: Floats, initial: float) -> Floats:
+    # summed from `initial` on, so that one long sum and many short ones round alike
+    total = np.empty(len(values) + 1)
+    total[0], total[1:] = initial, values
+    return np.cumsum(total)[1:]

@@ -16,8 +16,10 @@ class Moves:
 
     line: NDArray[np.int64]
     """Line within the block, shape (m,)."""
-    points: Floats
-    """shape (3, m + 1): column 0 is where the block starts, column i + 1 where move i ends."""
+    start: Floats
+    """shape (3, m). Where the move before ends, but where the machine has homed in between."""
+    end: Floats
+    """shape (3, m)."""
     length_mm: Floats
     """Path in space; for a move of E alone the length of the E axis's travel."""
     xy: NDArray[np.bool_]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import builtins
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -66,7 +67,7 @@ class Block:
             return _NONE
         return np.flatnonzero(self.words.letter == code)
 
-    def line_bytes(self, line: int) -> bytes:
+    def line_bytes(self, line: int) -> builtins.bytes:
         """The bytes of a line within the block, without its newline."""
         return self.bytes[self.line_start[line] : self.line_end[line]].tobytes()
 

@@ -12,15 +12,17 @@ from gpost.errors import SourceError
 TEXT_CODES = frozenset({23, 28, 30, 32, 36, 117, 118})
 """M codes whose line goes on as text (a message, a file name): common practice, no source."""
 
-SUBPROGRAM_CODES = {("M", 97.0), ("M", 98.0), ("M", 99.0), ("G", 65.0), ("G", 66.0), ("G", 67.0)}
-
 _WORD = re.compile(
     rb"([A-Za-z*])[ \t]*"
     rb"((?:[+-][ \t]*)?(?:\d[\d \t]*\.?[\d \t]*|\.[ \t]*\d[\d \t]*))?"
 )
-_EXPONENT = re.compile(rb"[eE][+-]?\d{1,3}(?![\d.])")
-_NAME = re.compile(rb"[A-Za-z_]\w*[A-Za-z_]\w*|[A-Za-z]{2}")
-_LOOPS = re.compile(rb"(?i)\s*(if|while|end|goto|do|call|return|o\d+|o<)\b")
+_EXPONENT = re.compile(rb"([eE])([+-]?)(\d{1,3})(?![\d.])")
+_NAME = re.compile(rb"[A-Za-z][A-Za-z_]")
+_NUMBERED = re.compile(rb"[Nn][ \t]*\d[\d \t]*")
+_LOOPS = re.compile(rb"(?i)(if|while|end|goto|do|call|return|o[ \t]*\d+|o[ \t]*<)(?!\w)")
+_M_NUMBER = re.compile(rb"[Mm][ \t]*(\d{1,9})(?![\d.])")
+_COMMENT_OR_M = re.compile(rb"[;()]|" + _M_NUMBER.pattern)
+_LAST_SUM = re.compile(rb"\*[ \t]*\d+$")
 
 
 class Odd(StrEnum):
@@ -48,6 +50,13 @@ class OddWords:
     value: list[float] = field(default_factory=list)
     kinds: list[Odd] = field(default_factory=list)
 
+    def add(self, letter: bytes, start: int, end: int, value: float) -> None:
+        """Add one word; NaN for a letter without a number."""
+        self.letter.append(letter.upper()[0])
+        self.start.append(start)
+        self.end.append(end)
+        self.value.append(value)
+
 
 def read_line(raw: bytes, line: int) -> OddWords:
     """All words of one line. `line` is its 0-based number, for messages.
@@ -56,54 +65,24 @@ def read_line(raw: bytes, line: int) -> OddWords:
     and for what is no number, no word, and no comment.
     """
     words = OddWords()
-    text = _blank_comments(raw, line)
-    text = _blank_strange(text, words, line)
+    text = _blank_strange(raw, words, line)
+    text = _blank_comments(text, line)
     body = text.strip()
     if not body:
         return words
     if body.startswith(b"%"):
         words.kinds.append(Odd.PERCENT)
         return words
-    _refuse_programs(body, line)
-    if _NAME.match(body) and not _is_run_together(body):
+    _refuse_loops(body, line)
+    if _NAME.match(body):
         words.kinds.append(Odd.NAMED_COMMAND)
         return words
     _read_words(text, words, line)
     return words
 
 
-def _blank_comments(raw: bytes, line: int) -> bytes:
-    """The line with its comments replaced by blanks, so that positions stay."""
-    if b"(" not in raw and b")" not in raw:
-        cut = raw.find(b";")
-        return raw if cut < 0 else raw[:cut]
-    kept = bytearray(raw)
-    place = 0
-    while place < len(kept):
-        if kept[place] == 59:
-            return bytes(kept[:place])
-        if kept[place] == 41:
-            raise SourceError("this comment closes with ')' but never opened; mend or remove the line", line=line)
-        if kept[place] == 40:
-            close = kept.find(b")", place)
-            if close < 0:
-                # a message may hold a lonely bracket: it is text then, not a comment
-                if _text_code(bytes(kept[:place])):
-                    return bytes(kept)
-                raise SourceError("this comment opens with '(' but never closes; add the ')'", line=line)
-            kept[place : close + 1] = b" " * (close + 1 - place)
-            place = close
-        place += 1
-    return bytes(kept)
-
-
-def _text_code(head: bytes) -> bool:
-    found = re.match(rb"\s*(?:[Nn]\d+\s*)?[Mm]\s*0*(\d+)(?![\d.])", head)
-    return found is not None and int(found[1]) in TEXT_CODES
-
-
 def _blank_strange(text: bytes, words: OddWords, line: int) -> bytes:
-    """Without byte order mark, NUL bytes and block-delete sign; each is remembered."""
+    """Without byte order mark, NUL bytes and block-delete sign; each is remembered, positions stay."""
     if line == 0 and text.startswith(b"\xef\xbb\xbf"):
         words.kinds.append(Odd.BOM)
         text = b"   " + text[3:]
@@ -116,45 +95,71 @@ def _blank_strange(text: bytes, words: OddWords, line: int) -> bytes:
     return text
 
 
-def _refuse_programs(body: bytes, line: int) -> None:
-    if _LOOPS.match(body):
+def _blank_comments(text: bytes, line: int) -> bytes:
+    """The line with its comments replaced by blanks, so that positions stay.
+
+    After an M code that takes text no comment can begin: a message may hold a lonely bracket.
+    """
+    kept = bytearray(text)
+    place = 0
+    while found := _COMMENT_OR_M.search(kept, place):
+        place = found.end()
+        sign = found[0]
+        if found[1] is not None:
+            if int(found[1]) in TEXT_CODES:
+                break
+        elif sign == b";":
+            del kept[found.start() :]
+        elif sign == b")":
+            raise SourceError("this comment closes with ')' but never opened; mend the line", line=line)
+        else:
+            place = _end_of_comment(kept, found.start(), line)
+            kept[found.start() : place] = b" " * (place - found.start())
+    return bytes(kept)
+
+
+def _end_of_comment(text: bytearray, start: int, line: int) -> int:
+    """Index after the bracket that closes the comment. They don't nest (NIST RS274/NGC, section 3.3.4)."""
+    close = text.find(b")", start)
+    if close < 0:
+        raise SourceError("this comment opens with '(' but never closes; add the ')'", line=line)
+    if text.find(b"(", start + 1, close) >= 0:
+        raise SourceError("a comment in brackets stands inside another; remove the inner brackets", line=line)
+    return close + 1
+
+
+def _refuse_loops(body: bytes, line: int) -> None:
+    numbered = _NUMBERED.match(body)
+    if _LOOPS.match(body, numbered.end() if numbered else 0):
         raise SourceError(
             "this line branches, loops or calls a subprogram; gpost can't know ahead where it leads. "
             "Export the piece as plain moves",
             line=line,
         )
-    first = body[:1].upper()
-    if (first in b"GM#" and (b"#" in body or b"[" in body)) or first == b"#":
-        if _text_code(body):
-            return
-        raise SourceError(
-            "this line computes with parameters or expressions ('#', '['); gpost can't know its values ahead. "
-            "Export the piece as plain numbers",
-            line=line,
-        )
-
-
-def _is_run_together(body: bytes) -> bool:
-    """Whether letters that follow each other are flags of a code (`G28XY`), not a name."""
-    return re.match(rb"(?i)[GMTN]\s*\d", body) is not None
 
 
 def _read_words(text: bytes, words: OddWords, line: int) -> None:
     place = 0
     end = len(text.rstrip())
     while place < end:
-        if text[place] in b" \t\r":
+        sign = text[place : place + 1]
+        if sign in b" \t\r":
             place += 1
-            continue
-        if text[place] in b"\"'":
+        elif sign in b"\"'":
             place = _skip_quoted(text, place, words, line)
-            continue
-        found = _WORD.match(text, place)
-        if not found:
-            raise SourceError(_strange(text[place:], line), line=line)
-        place = _add_word(text, found, words, line)
-        if words.kinds and words.kinds[-1] is Odd.TEXT:
+        elif sign in b"#[":
+            raise SourceError(
+                "this line computes with parameters or expressions ('#', '['); gpost can't know its values "
+                "ahead. Export the piece as plain numbers",
+                line=line,
+            )
+        elif (found := _M_NUMBER.match(text, place)) and int(found[1]) in TEXT_CODES:
+            _add_text_code(text[:end], found, words)
             return
+        elif found := _WORD.match(text, place):
+            place = _add_word(text, found, words, line)
+        else:
+            raise SourceError(_strange(text[place:]), line=line)
 
 
 def _skip_quoted(text: bytes, place: int, words: OddWords, line: int) -> int:
@@ -165,68 +170,67 @@ def _skip_quoted(text: bytes, place: int, words: OddWords, line: int) -> int:
     return close + 1
 
 
+def _add_text_code(text: bytes, found: re.Match[bytes], words: OddWords) -> None:
+    """A code that takes text; on a numbered line a checksum at the end is not part of the text."""
+    words.add(b"M", found.start(), found.end(), float(found[1]))
+    words.kinds.append(Odd.TEXT)
+    total = _LAST_SUM.search(text, found.end())
+    if total and words.letter[0] == ord("N"):
+        words.add(b"*", total.start(), total.end(), float(total[0][1:]))
+
+
 def _add_word(text: bytes, found: re.Match[bytes], words: OddWords, line: int) -> int:
-    letter = found[1].upper()
-    start, end = found.start(), found.end()
-    number = found[2]
+    letter, number = found[1], found[2]
     if number is None:
-        after = text[found.end() : found.end() + 1]
-        if after and after in b"+-.,":
-            raise SourceError(_strange(text[start:], line), line=line)
+        if text[found.end() : found.end() + 1] in (b"+", b"-", b".", b","):
+            raise SourceError(_strange(text[found.start() :]), line=line)
         words.kinds.append(Odd.FLAG)
-        value, end = math.nan, start + 1
-    else:
-        compact = bytes(c for c in number if c not in b" \t")
-        if len(compact) != len(number.rstrip()) or text[start + 1 : start + 2] in (b" ", b"\t"):
-            words.kinds.append(Odd.SPACED)
-        end = start + len(found[0].rstrip())
-        power = _exponent(text, found, end)
-        if power:
-            words.kinds.append(Odd.EXPONENT)
-            compact, end = compact + power, end + len(power)
-        value = float(compact)
-        if not math.isfinite(value):
-            raise SourceError(f"{_shown(compact)} is too large to be a coordinate; slice the piece again", line=line)
+        words.add(letter, found.start(), found.start() + 1, math.nan)
+        return found.start() + 1
+    end = found.start() + len(found[0].rstrip())
+    digits = bytes(c for c in number if c not in b" \t")
+    if len(digits) != len(number.rstrip()):
+        words.kinds.append(Odd.SPACED)
+    power = _exponent(text, letter, end, line)
+    if power:
+        words.kinds.append(Odd.EXPONENT)
+        digits, end = digits + power, end + len(power)
     _refuse_glued(text, end, line)
-    for column, item in zip(
-        (words.letter, words.start, words.end, words.value), (letter[0], start, end, value), strict=True
-    ):
-        column.append(item)  # type: ignore[attr-defined]
-    if (letter.decode(), value) in SUBPROGRAM_CODES:
-        raise SourceError(
-            f"{letter.decode()}{value:g} calls a subprogram; gpost can't know ahead what it does. "
-            "Export the piece as one plain file",
-            line=line,
-        )
-    if letter == b"M" and value in TEXT_CODES:
-        words.kinds.append(Odd.TEXT)
+    value = float(digits)
+    if not math.isfinite(value):
+        raise SourceError(f"{_shown(digits[:24])} is too large a number; slice the piece again", line=line)
+    words.add(letter, found.start(), end, value)
     return end
 
 
-def _exponent(text: bytes, found: re.Match[bytes], end: int) -> bytes:
-    """The exponent that belongs to this number, or nothing.
+def _exponent(text: bytes, letter: bytes, end: int, line: int) -> bytes:
+    """The exponent that belongs to the number which ends here, or nothing.
 
     In `X-3e-05` the e is part of the number; in `G1X10E5` it is a word. It is part of the number if it
-    follows a digit directly, and either has two digits or more after a sign, or is a small letter on a
-    line whose words are capitals.
+    follows a digit directly, has a sign, and either has two digits or more or is a small letter on a line
+    whose words are capitals. A small e without a sign, `X10e5`, could be either: common practice, no source.
     """
     tail = _EXPONENT.match(text, end)
-    if not tail or found[1] in b"GMTNgmtn*":
+    if not tail or letter in b"GMTNgmtn*":
         return b""
-    power = tail[0]
-    signed = power[1:2] in (b"+", b"-")
-    small = power[:1] == b"e" and found[1].isupper()
-    return power if small or (signed and len(power) >= 4) else b""
+    small = tail[1] == b"e" and letter.isupper()
+    if small and not tail[2]:
+        raise SourceError(
+            f"{_shown(text[end - 1 : tail.end()])} may be a number with an exponent, or a number and an E "
+            "word; write it without an exponent",
+            line=line,
+        )
+    return tail[0] if tail[2] and (small or len(tail[3]) >= 2) else b""
 
 
 def _refuse_glued(text: bytes, end: int, line: int) -> None:
     """A number must be followed by a blank, another word or the end: `1.2.3` and `1-2` are none."""
     after = text[end : end + 1]
     if after and after in b".,+-/0123456789":
-        raise SourceError(_strange(text[max(0, end - 8) :], line), line=line)
+        raise SourceError(_strange(text[max(0, end - 8) : end + 16]), line=line)
 
 
-def _strange(rest: bytes, line: int) -> str:
+def _strange(rest: bytes) -> str:
     return f"{_shown(rest[:24])} is no word of G-code; mend or remove the line"
 
 

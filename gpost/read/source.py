@@ -8,13 +8,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 from gpost.errors import SourceError
 
 CHUNK_BYTES = 256 * 1024
 """Small enough that a chunk and its columns stay in the processor's cache; measured in tests/bench."""
 
-LONGEST_LINE_BYTES = 64 * 1024 * 1024
-"""A longer line is no G-code; it bounds memory."""
+LONGEST_LINE_BYTES = 1024 * 1024
+"""A longer line is no G-code; it bounds memory and time."""
 
 KINDS = {b"\x1f\x8b": "gzip", b"PK\x03\x04": "zip", b"\x89PNG": "PNG picture", b"%PDF": "PDF document"}
 
@@ -60,38 +63,44 @@ class Source:
         """The whole file, chunk by chunk; sets `fingerprint` (SHA-256) at its end.
 
         Raises SourceError for a file that can't be read, is empty, is plainly of another kind,
-        has a line of more than 64 MiB, or changed while it was read.
+        has a line of more than 1 MiB, or changed while it was read.
         """
         digest = hashlib.sha256()
         line = offset = 0
-        rest = b""
         try:
-            with self.path.open("rb", buffering=0) as file:
-                while data := file.read(self.chunk_bytes):
-                    digest.update(data)
-                    if offset == 0 and not rest:
-                        _refuse_other_kinds(data, self.path)
-                    cut = data.rfind(b"\n") + 1
-                    if not cut:
-                        rest += data
-                        if len(rest) > LONGEST_LINE_BYTES:
-                            raise SourceError("this line is longer than 64 MiB; it is no G-code", line=line)
-                        continue
-                    whole = rest + data[:cut] if rest else data[:cut]
-                    rest = data[cut:]
-                    count = whole.count(b"\n")
-                    yield Chunk(whole, offset, line, count)
-                    offset += len(whole)
-                    line += count
+            for data in self._whole_lines():
+                digest.update(data)
+                ends = np.flatnonzero(np.frombuffer(data, np.uint8) == 10)
+                if len(data) > LONGEST_LINE_BYTES:
+                    _refuse_long_lines(ends, len(data), line)
+                count = len(ends) + (not data.endswith(b"\n"))
+                yield Chunk(data, offset, line, count)
+                offset += len(data)
+                line += count
         except OSError as error:
-            raise SourceError(f"{self.path}: {error.strerror}; check that it is a file you may read") from error
-        if rest:
-            yield Chunk(rest, offset, line, 1)
-            offset += len(rest)
+            said = f"{self.path}: {error.strerror}"
+            raise SourceError(f"{said}; check that it is a file you may read") from error
         if offset == 0:
             raise SourceError(f"{self.path.name} is empty; slice the piece again")
         self.check_unchanged()
         self.fingerprint = digest.hexdigest()
+
+    def _whole_lines(self) -> Iterator[bytes]:
+        """The file in parts that end with a newline, but for the last, and for a line that is too long."""
+        parts: list[bytes] = []
+        size = 0
+        with self.path.open("rb", buffering=0) as file:
+            _refuse_other_kinds(file.read(16), self.path)
+            file.seek(0)
+            while (data := file.read(self.chunk_bytes)) and size <= LONGEST_LINE_BYTES:
+                cut = data.rfind(b"\n") + 1
+                if cut:
+                    yield b"".join((*parts, data[:cut]))
+                    parts, size = [], 0
+                parts.append(data[cut:])
+                size += len(data) - cut
+        if size:
+            yield b"".join(parts)
 
     def read_range(self, offset: int, size: int) -> bytes:
         """Some bytes of the source again. Raises SourceError if they are not there any more."""
@@ -108,9 +117,20 @@ class Source:
             raise SourceError(f"{self.path.name} changed while it was read; run again on the finished file")
 
 
-def _refuse_other_kinds(data: bytes, path: Path) -> None:
+def _refuse_other_kinds(head: bytes, path: Path) -> None:
+    """Look at the first 16 bytes of the file."""
     for magic, kind in KINDS.items():
-        if data.startswith(magic):
+        if head.startswith(magic):
             raise SourceError(f"{path.name} is a {kind} file, not G-code; unpack it or slice the piece again")
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+    even, odd = head[0::2], head[1::2]
+    every_second_is_nul = len(head) == 16 and ((all(even) and not any(odd)) or (all(odd) and not any(even)))
+    if head.startswith((b"\xff\xfe", b"\xfe\xff")) or every_second_is_nul:
         raise SourceError(f"{path.name} is saved as UTF-16; save it as plain text (UTF-8) and run again")
+
+
+def _refuse_long_lines(ends: NDArray[np.intp], size: int, first_line: int) -> None:
+    """Refuse the first line that is too long; `ends` are the places of the newlines."""
+    length = np.diff(ends, prepend=-1, append=size)
+    long = np.flatnonzero(length > LONGEST_LINE_BYTES)
+    if len(long):
+        raise SourceError("this line is longer than 1 MiB; it is no G-code", line=first_line + int(long[0]))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import reduce
 
 import numpy as np
@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from gpost.config.model import Config
 from gpost.errors import SourceError
 from gpost.motion.follow import COMMAND_DTYPE, Follower
-from gpost.motion.moves import Moves
 from gpost.motion.profile import TimeProfile
 from gpost.motion.state import MachineState
 from gpost.read.block import Block
@@ -28,6 +27,8 @@ from gpost.survey.model import BlockMark, Survey
 from gpost.survey.table import SUMS, LayerTable, Rows
 
 Progress = Callable[[int, int], None]
+Observer = Callable[[Follower, NDArray[np.float64]], None]
+"""Called with each block's follower and the clay of its moves in ml, shape (m,), in order."""
 
 
 class SurveyBuilder:
@@ -36,8 +37,8 @@ class SurveyBuilder:
     Raises SourceError for what can't be read or followed.
     """
 
-    def __init__(self, source: Source, config: Config) -> None:
-        self.source, self.config = source, config
+    def __init__(self, source: Source, config: Config, observers: Sequence[Observer] = ()) -> None:
+        self.source, self.config, self.observers = source, config, observers
         self.state = MachineState(relative=False)
         self.meter = ClayMeter(config)
         self.clay_ml = 0.0
@@ -74,11 +75,11 @@ class SurveyBuilder:
         if len(follower.m) or len(follower.other) or len(follower.t_line):
             self._commands.append(follower.commands)
         self._find_own_marks(block)
-        self._take(follower.moves, block)
+        self._take(follower, block)
         self.state = follower.end
 
     def _refuse_second_run(self, block: Block) -> None:
-        if block.chunk.first_line == 0 and block.chunk.data[:200].lstrip(b"\xef\xbb\xbf").startswith(MARK):
+        if block.chunk.first_line == 0 and MARK in block.chunk.data[:400]:
             raise SourceError(
                 "this file was already written by gpost; run it on the sliced file, not on its own output", line=0
             )
@@ -90,14 +91,17 @@ class SurveyBuilder:
             line = block.chunk.data.count(b"\n", 0, found.start())
             self._own_starts.append(block.chunk.first_line + line)
 
-    def _take(self, moves: Moves, block: Block) -> None:
+    def _take(self, follower: Follower, block: Block) -> None:
+        moves = follower.moves
         clay = self.meter.clay_ml(moves)
+        for observe in self.observers:
+            observe(follower, clay)
         self.clay_ml += float(clay.sum())
         self.findings.add(moves, clay, block.chunk.first_line)
         feed = moves.feed_mm_min / 60
         with np.errstate(invalid="ignore", divide="ignore"):
             cruise = np.where(feed > 0, moves.length_mm / feed, 0.0)
-        p = moves.points
+
         wait = moves.wait_s.copy()
         if len(wait):
             wait[0] += self._wait_s
@@ -106,7 +110,7 @@ class SurveyBuilder:
             self._wait_s += moves.tail_wait_s
         rows = Rows(
             moves.line + block.chunk.first_line, moves.laying,
-            p[0, :-1], p[1, :-1], p[2, :-1], p[0, 1:], p[1, 1:], p[2, 1:],
+            *moves.start, *moves.end,
             moves.length_mm, clay, cruise, np.zeros(len(moves)), wait,
         )  # fmt: skip
         self._untimed.append(rows)
@@ -230,9 +234,11 @@ def _pattern(config: Config) -> re.Pattern[bytes] | None:
     return None if text is None else re.compile(text.encode(), re.MULTILINE)
 
 
-def survey_source(source: Source, config: Config, progress: Progress | None = None) -> Survey:
+def survey_source(
+    source: Source, config: Config, progress: Progress | None = None, observers: Sequence[Observer] = ()
+) -> Survey:
     """Survey a source. Raises SourceError, with the line, for a file that can't be read or followed."""
-    builder = SurveyBuilder(source, config)
+    builder = SurveyBuilder(source, config, observers)
 
     def step(builder: SurveyBuilder, block: Block) -> SurveyBuilder:
         builder.add(block)

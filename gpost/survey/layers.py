@@ -67,6 +67,8 @@ class _Runs:
     first: NDArray[np.int64]
     height: Floats
     level: NDArray[np.bool_]
+    sloped: NDArray[np.bool_]
+    """Whether the run's first move climbs to its height."""
 
 
 @dataclass(slots=True)
@@ -114,8 +116,13 @@ class LayerFinder:
         index = 0
         while index < closed:
             if runs.level[index]:
+                first, last = int(bounds[index]), int(bounds[index + 1])
+                if self._turns is not None and runs.sloped[index]:
+                    # the last step up to this height is still the rising wall's
+                    self._rising(buffer.cut(first, first + 1))
+                    first += 1
                 self._end_section()
-                self._level(buffer.cut(int(bounds[index]), int(bounds[index + 1])), float(runs.height[index]))
+                self._level(buffer.cut(first, last), float(runs.height[index]))
                 index += 1
                 continue
             after = np.flatnonzero(runs.level[index:closed])
@@ -186,7 +193,7 @@ def _find_runs(moves: Laying, *, closed: bool) -> _Runs:
     level |= ~came_sloped & ~went_sloped
     step = np.abs(np.diff(z[first], prepend=z[0]))
     level |= (step > CLEAR_STEP_MM) & (flat_path > 10 * moves.length_mm[first]) & came_sloped
-    return _Runs(first, z[first], level)
+    return _Runs(first, z[first], level, came_sloped)
 
 
 def _extent(moves: Laying, axis: int, first: NDArray[np.int64]) -> Floats:

@@ -1,0 +1,203 @@
+"""A folder of sliced files, done side by side in processes; one bad file doesn't stop the others."""
+
+from __future__ import annotations
+
+import functools
+import os
+import signal
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from gpost import __version__, record
+from gpost.config.load import LoadedConfig
+from gpost.errors import ConfigError, GpostError, OutputError
+from gpost.pipeline import run_file
+from gpost.plain import shown
+from gpost.pool import held, in_processes
+from gpost.preflight.checks import Preflight
+from gpost.recipe import Recipe, make_recipe
+from gpost.report.model import Summary
+from gpost.write.sink import put_in_place
+
+SUFFIXES = (".gcode", ".nc", ".ngc", ".gco")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """What became of one file."""
+
+    name: str
+    result: Literal["done", "unchanged", "skipped", "failed"]
+    reason: str = ""
+    """Why it was skipped or failed, as a sentence."""
+    layers: int = 0
+    clay_ml: float = 0.0
+    time_s: float = 0.0
+    pauses: int = 0
+    warnings: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class BatchReport:
+    """What became of a folder; `stopped`: Ctrl-C came before all `total` files were looked at."""
+
+    rows: tuple[Row, ...]
+    total: int
+    stopped: bool = False
+
+    @property
+    def failed(self) -> int:
+        """Number of files that couldn't be done."""
+        return sum(row.result == "failed" for row in self.rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What all files of a batch have in common; it is sent to every process once."""
+
+    output_folder: Path
+    loaded: LoadedConfig
+    folders: tuple[Path, ...] = ()
+    overwrite: bool = False
+    allow: tuple[str, ...] = ()
+    """Names of preflight findings that stop nothing."""
+
+
+def run_batch(
+    source_folder: Path,
+    job: Job,
+    *,
+    processes: int | None = None,
+    on_row: Callable[[int, int], None] | None = None,
+) -> BatchReport:
+    """Do every sliced file of the folder that isn't done already; `on_row` gets (done, total).
+
+    Raises ConfigError when the folder, the config or a step is wrong: then no file was looked at. Ctrl-C
+    ends it between files or inside them, and leaves no half-written output.
+    """
+    recipe = make_recipe(job.loaded, job.folders)
+    rows, sources = _listed(source_folder)
+    _check_folders(source_folder, job.output_folder)
+    total = len(rows) + len(sources)
+    count = min(processes or os.cpu_count() or 1, max(len(sources), 1))
+    stopped = False
+    # What a process that is killed leaves behind goes with this folder.
+    with tempfile.TemporaryDirectory(prefix=".gpost-", dir=job.output_folder) as work:
+        try:
+            for row in _results(sources, job, recipe, Path(work), count):
+                rows.append(row)
+                if on_row is not None:
+                    on_row(len(rows), total)
+        except KeyboardInterrupt:
+            stopped = True
+    return BatchReport(tuple(sorted(rows, key=lambda row: row.name)), total, stopped)
+
+
+def _results(sources: Sequence[Path], job: Job, recipe: Recipe, work: Path, processes: int) -> Iterator[Row]:
+    """Rows as they come; one process is this one."""
+    if processes == 1:
+        yield from (do_file(source, job, recipe, work) for source in sources)
+        return
+    for source, row in in_processes(sources, functools.partial(_prepared, job, work), processes):
+        died = "its process died; there may be too little memory for it"
+        yield row if row is not None else Row(source.name, "failed", died)
+
+
+def _listed(folder: Path) -> tuple[list[Row], list[Path]]:
+    """Rows for what is passed over, and the files to do. Raises ConfigError if there is none of either."""
+    if not folder.is_dir():
+        raise ConfigError(f"{shown(folder)} is no folder; name the folder that holds the sliced files")
+    names = [p for p in folder.iterdir() if p.suffix.lower() in SUFFIXES and not p.name.startswith(".")]
+    home = folder.resolve()
+    skipped: list[Row] = []
+    sources: list[Path] = []
+    for path in sorted(names):
+        if path.is_dir():
+            continue
+        if path.is_symlink() and not os.path.realpath(path).startswith(f"{home}{os.sep}"):
+            skipped.append(Row(path.name, "skipped", "it is a link that leads out of the folder"))
+        elif not path.is_file():
+            skipped.append(Row(path.name, "skipped", "it is no ordinary file"))
+        else:
+            sources.append(path)
+    if not skipped and not sources:
+        raise ConfigError(f"there is no sliced file ({', '.join(SUFFIXES)}) in {shown(folder)}")
+    return skipped, sources
+
+
+def _check_folders(source_folder: Path, output_folder: Path) -> None:
+    """Make the output folder. Raises ConfigError when it can't be one."""
+    try:
+        output_folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise ConfigError(f"the folder {shown(output_folder)} can't be made: {error.strerror}") from error
+    if output_folder.samefile(source_folder):
+        raise ConfigError("the outputs need a folder of their own; name another one with -o")
+
+
+def do_file(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
+    """Do one file, or find that it is done; a failure of any kind becomes a row.
+
+    It is made in the folder `work`, on the output folder's disk, and then put in its place.
+    """
+    try:
+        return _done(source, job, recipe, work)
+    except GpostError as error:
+        return Row(source.name, "failed", str(error).replace("\n", "; "))
+    except OSError as error:
+        return Row(source.name, "failed", f"{error.filename}: {error.strerror or error}")
+    except Exception as error:
+        reason = f"this is a fault of gpost ({type(error).__name__}: {error}); `gpost --trace run` shows more"
+        return Row(source.name, "failed", reason)
+
+
+def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
+    output = job.output_folder / source.name
+    before, modified_ns, found = (
+        record.read_record(output),
+        source.stat().st_mtime_ns,
+        record.print_of(source),
+    )
+    ours = record.untouched(before, output)
+    if before is not None and ours and record.made_from(before, source, found, recipe.fingerprint):
+        return _row("unchanged", source, before)
+    if output.exists() and not ours and not job.overwrite:
+        raise OutputError(
+            f"{shown(output)} exists already and isn't as gpost wrote it; move it away, or say --overwrite"
+        )
+    finished = work / source.name
+    preflight = Preflight(recipe.config, allow=job.allow)
+    summary = run_file(
+        source, finished, recipe.config, recipe.steps, overwrite=True, preflight=preflight
+    )
+    made = record.Made(
+        source=found,
+        source_modified_ns=modified_ns,
+        recipe_sha256=recipe.fingerprint,
+        gpost_version=__version__,
+        output=record.print_of(finished),
+    )
+    with held(signal.SIGINT, signal.SIGTERM):  # an output without its record would not be ours next time
+        put_in_place(finished, output, overwrite=ours or job.overwrite)
+        record.write_record(output, summary, made)
+    return _row("done", source, summary)
+
+
+def _row(result: Literal["done", "unchanged"], source: Path, summary: Summary) -> Row:
+    return Row(
+        source.name,
+        result,
+        layers=summary.layers,
+        clay_ml=summary.clay_ml,
+        time_s=summary.time_s,
+        pauses=len(summary.pauses),
+        warnings=len(summary.warnings),
+    )
+
+
+def _prepared(job: Job, work: Path) -> Callable[[Path], Row]:
+    """What a process does with each file; it reads the steps once."""
+    return functools.partial(do_file, job=job, recipe=make_recipe(job.loaded, job.folders), work=work)

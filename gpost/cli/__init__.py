@@ -1,0 +1,55 @@
+"""The command line: the group of commands. Each command's module is loaded when it is needed."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from io import TextIOWrapper
+from typing import Any
+
+import click
+
+from gpost import __version__
+from gpost.cli.failures import told
+
+COMMANDS = ("run", "check", "survey", "batch", "steps", "explain", "demo")
+"""One module of this package each, whose `command` is the command."""
+
+
+class LazyGroup(click.Group):
+    """Finds its commands in modules of this package, and ends every one of them with a sentence."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The commands in the order of use."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import the command's module."""
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = import_module(f"gpost.cli.{cmd_name}").command
+        return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; errors end it as `told` says."""
+        with told(trace=bool(ctx.params.get("trace"))):
+            return super().invoke(ctx)
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, message="gpost %(version)s")
+@click.option("--trace", is_flag=True, help="On an error, show where in gpost it happened.")
+def cli(trace: bool) -> None:
+    """Prepare sliced files for printing pots in soft clay.
+
+    Exit status: 0 done; 1 the file or the plan can't be done safely, and nothing was written; 2 wrong
+    usage or config.
+    """
+
+
+def main() -> None:
+    """Run the command line, and show what a terminal can't show instead of failing on it."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+    cli(prog_name="gpost")

@@ -1,0 +1,56 @@
+"""`gpost batch`: a folder of sliced files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from gpost.cli.options import (
+    allow_option,
+    config_option,
+    overwrite_option,
+    say_if_no_config,
+    steps_from_option,
+)
+
+
+@click.command("batch", short_help="Do a folder of sliced files.")
+@click.argument("folder", type=click.Path(path_type=Path))
+@config_option
+@click.option("-o", "--output", required=True, metavar="FOLDER", type=click.Path(path_type=Path))
+@click.option(
+    "--jobs", type=click.IntRange(min=1), help="Files done at the same time; as many as there are processors."
+)
+@allow_option
+@steps_from_option
+@overwrite_option
+def command(
+    folder: Path,
+    configs: tuple[Path, ...],
+    output: Path,
+    jobs: int | None,
+    allow: tuple[str, ...],
+    folders: tuple[Path, ...],
+    overwrite: bool,
+) -> None:
+    """Do every sliced file in FOLDER that isn't done already, and show a table.
+
+    The outputs go to another folder under the same names, each with a record beside it. A file that
+    can't be done doesn't stop the others; the exit status is then 1.
+    """
+    from gpost.batch import Job, run_batch
+    from gpost.cli.failures import INTERRUPTED
+    from gpost.cli.progress import bar
+    from gpost.config.load import load_config
+    from gpost.report.batch import batch_text, reasons_text
+
+    say_if_no_config(configs)
+    job = Job(output, load_config(configs), folders, overwrite, allow)
+    with bar("Files") as on_row:
+        report = run_batch(folder, job, processes=jobs, on_row=on_row)
+    click.echo(batch_text(report), nl=False)
+    click.echo(reasons_text(report), nl=False, err=True)
+    if report.stopped:
+        click.echo("Error: stopped; the files that are done stay done, nothing is half-written", err=True)
+    click.get_current_context().exit(INTERRUPTED if report.stopped else int(report.failed > 0))

@@ -1,0 +1,71 @@
+"""What `gpost run` does with its options: one job, from the files' names to the summary's text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from gpost.cli.options import STANDARD
+from gpost.cli.progress import file_bar
+from gpost.cli.streams import output_file, source_file, write_text
+from gpost.errors import OutputError
+from gpost.pipeline import run_file
+from gpost.preflight.checks import Preflight
+from gpost.recipe import read_recipe
+from gpost.report.jsonout import to_json
+from gpost.report.model import Summary
+from gpost.report.text import to_text
+from gpost.write.sink import check_target
+
+
+def do_job(
+    file: str,
+    output: str,
+    *,
+    configs: Sequence[Path] = (),
+    folders: Sequence[Path] = (),
+    json_name: str | None = None,
+    allow: Sequence[str] = (),
+    overwrite: bool = False,
+    in_place: bool = False,
+) -> str:
+    """Write the output, and the JSON summary if one is named; returns the summary in words.
+
+    Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
+    """
+    recipe = read_recipe(configs, folders)
+    with source_file(file) as source:
+        _check_summary(json_name, source, output, overwrite=overwrite)
+        with (
+            output_file(output, source=source, overwrite=overwrite, in_place=in_place) as target,
+            file_bar(source.stat().st_size, "Writing") as progress,
+        ):
+            summary = run_file(
+                source,
+                target,
+                recipe.config,
+                recipe.steps,
+                progress=progress,
+                overwrite=overwrite,
+                in_place=in_place,
+                preflight=Preflight(recipe.config, allow=allow),
+            )
+    summary = summary.model_copy(update={"source": file, "output": output})
+    if json_name is not None:
+        _write_summary(json_name, summary, overwrite=overwrite)
+    return to_text(summary)
+
+
+def _check_summary(json_name: str | None, source: Path, output: str, *, overwrite: bool) -> None:
+    if json_name in (None, STANDARD):
+        return
+    target = check_target(Path(str(json_name)), overwrite=overwrite, source=source)
+    if output != STANDARD and target == Path(output).resolve():
+        raise OutputError("the summary and the output can't be the same file; name another with --json")
+
+
+def _write_summary(json_name: str, summary: Summary, *, overwrite: bool) -> None:
+    try:
+        write_text(json_name, to_json(summary), overwrite=overwrite)
+    except OutputError as error:
+        raise OutputError(f"{summary.output} is complete, but its summary isn't written: {error}") from error

@@ -1,0 +1,21 @@
+"""`gpost steps`: the steps there are."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from gpost.cli.options import steps_from_option
+
+
+@click.command("steps", short_help="List the steps there are.")
+@steps_from_option
+def command(folders: tuple[Path, ...]) -> None:
+    """List the steps that a config can use, where they come from, and those that are broken."""
+    from gpost.manager import build_manager
+    from gpost.report.steps import steps_text
+
+    registry = build_manager(folders)
+    registry.load_all()
+    click.echo(steps_text(registry), nl=False)

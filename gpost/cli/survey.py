@@ -1,0 +1,33 @@
+"""`gpost survey`: what a sliced file holds, layer by layer."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from gpost.cli.options import SLICED_FILE, config_option, say_if_no_config
+
+
+@click.command("survey", short_help="Show what a sliced file holds, layer by layer.")
+@click.argument("file", type=SLICED_FILE)
+@config_option
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON, every layer of it.")
+@click.option("--all", "whole", is_flag=True, help="Print every layer, not the first and last ones alone.")
+def command(file: str, configs: tuple[Path, ...], as_json: bool, whole: bool) -> None:
+    """Show the layers of the sliced FILE, its clay and time, and what is odd about it.
+
+    FILE may be - for standard input. Nothing is written.
+    """
+    from gpost.cli.progress import file_bar
+    from gpost.cli.streams import source_file
+    from gpost.config.load import load_config
+    from gpost.pipeline import survey_file
+    from gpost.report.survey import survey_json, survey_text
+
+    say_if_no_config(configs)
+    config = load_config(configs).config
+    with source_file(file) as source, file_bar(source.stat().st_size, "Reading") as progress:
+        survey = survey_file(source, config, progress=progress)
+    text = survey_json(survey, name=file) if as_json else survey_text(survey, name=file, whole=whole)
+    click.echo(text, nl=False)

@@ -1,0 +1,247 @@
+"""Which lines of a block move: the codes and axis words on them, and the rules on what may stand together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NoReturn
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.errors import SourceError
+from gpost.motion import codes
+from gpost.read.block import Block
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+"""Lines within the block, or codes times ten."""
+Flags = NDArray[np.bool_]
+
+LONGEST_MM = 1e6
+"""No coordinate is larger, in any unit; it keeps squares and sums finite."""
+FASTEST = 1e7
+
+_MOTION = codes.Table((*codes.MOVES, codes.MOTION_OFF))
+_REFUSED = {"G": codes.Table(codes.REFUSED_G), "M": codes.Table(codes.REFUSED_M)}
+_REASONS = {"G": codes.REFUSED_G, "M": codes.REFUSED_M}
+_GROUPS = {"G": codes.Table(*codes.GROUPS_G), "M": codes.Table(*codes.GROUPS_M)}
+_MODAL = codes.Table(codes.MODAL_G)
+_KNOWN = codes.Table(codes.KNOWN_G)
+_USES_AXES = codes.Table(codes.USES_AXES_G)
+_SPECIAL = codes.Table({codes.SET_REGISTER, codes.HOME, codes.CLEAR_OFFSETS})
+
+
+class Lines:
+    """The codes and words of a block by line, and which lines move.
+
+    A line moves if it has G0 to G3 and somewhere to go, or axis words and nothing that claims them: M and T
+    words, one-time G codes and unknown ones do; modal G codes don't, `G91 X1` moves (NIST RS274/NGC report,
+    sections 3.3.7, 3.4 and 3.8). Raises SourceError for lines that have no defined meaning.
+    """
+
+    def __init__(self, block: Block) -> None:
+        self.block = block
+        self.g_line, self.g = self._codes("G")
+        self.m_line, self.m = self._codes("M")
+        plain = _MOTION(self.g) > 0
+        self.motion_line, self.motion_code = self.g_line[plain], self.g[plain]
+        self.other_line, self.other = self.g_line[~plain], self.g[~plain]
+        self.t_line, self.tool = self._tools()
+        self.axis = {letter: self.words(letter) for letter in "XYZE"}
+        self._find_moves()
+        self._find_special()
+        self._check_words()
+        self._find_feeds()
+        self.before: Ints = np.cumsum(self.is_move, dtype=np.int64) - self.is_move
+        """Number of moves before each line."""
+
+    def fail(self, line: int, text: str) -> NoReturn:
+        """Raise SourceError for a line of the block."""
+        raise SourceError(text, line=self.block.chunk.first_line + int(line))
+
+    def words(self, letter: str) -> tuple[Ints, Floats]:
+        """(line, value) of all words with this letter."""
+        sel = self.block.of(letter)
+        return self.block.words.line[sel].astype(np.int64), self.block.words.value[sel]
+
+    def stands(self, letter: str) -> Flags:
+        """Whether the letter stands on each line of the block."""
+        found = np.zeros(self.block.lines, np.bool_)
+        found[self.block.words.line[self.block.of(letter)]] = True
+        return found
+
+    def numbers_on(self, line: Ints, letter: str) -> Floats:
+        """The value of a letter on each of some lines, NaN where it does not stand there."""
+        at, value = self.words(letter)
+        column = np.full(self.block.lines, np.nan)
+        column[at] = value
+        missing = np.isnan(value)
+        if missing.any():
+            wanted = np.intersect1d(at[missing], line)
+            if len(wanted):
+                self.fail(wanted[0], f"the {letter} on this line has no number")
+        return column[line]
+
+    # -- codes ---------------------------------------------------------------------------------
+
+    def _codes(self, letter: str) -> tuple[Ints, Ints]:
+        line, value = self.words(letter)
+        tenths = value * 10
+        rounded = np.rint(tenths)
+        right = (np.abs(rounded - tenths) <= 1e-4) & (rounded >= 0) & (rounded <= codes.HIGHEST)
+        if not right.all():
+            at = int(np.argmin(right))
+            said = "has no number" if np.isnan(value[at]) else f"{value[at]:g} is no code"
+            self.fail(line[at], f"the {letter} on this line {said}; mend or remove the line")
+        code = rounded.astype(np.int64)
+        refused = _REFUSED[letter](code) > 0
+        if refused.any():
+            at = int(np.argmax(refused))
+            reason = _REASONS[letter][int(code[at])]
+            self.fail(line[at], f"{letter}{code[at] / 10:g} asks for {reason}; gpost can't follow it safely")
+        if (line[1:] == line[:-1]).any():
+            self._refuse_conflicts(line, code, letter)
+        return line, code
+
+    def _refuse_conflicts(self, line: Ints, code: Ints, letter: str) -> None:
+        """Two codes of one group on a line (NIST section 3.3.5) have no defined meaning."""
+        group = _GROUPS[letter](code)
+        key = np.sort((line * 16 + group)[group > 0])
+        twice = np.flatnonzero(key[1:] == key[:-1])
+        if len(twice):
+            self.fail(key[twice[0]] // 16, "two codes of one kind stand on this line (such as G0 G1)")
+
+    def _tools(self) -> tuple[Ints, Ints]:
+        """(line, number) of tool changes: T words that are no argument of an M code."""
+        line, value = self.words("T")
+        if not len(line):
+            return line, line
+        argument = np.isin(line, self.m_line[self.m != codes.TOOL_CHANGE_M])
+        argument |= np.isnan(value) & np.isin(line, self.other_line)
+        line, value = line[~argument], value[~argument]
+        wrong = ~((value >= 0) & (value <= 999) & (value == np.floor(value)))
+        if wrong.any():
+            self.fail(line[wrong][0], "the tool T on this line is no whole number from 0 on")
+        return line, value.astype(np.int64)
+
+    # -- which lines move ----------------------------------------------------------------------
+
+    def _find_moves(self) -> None:
+        lines = self.block.lines
+        goes = np.zeros(lines, np.bool_)
+        for line, _ in self.axis.values():
+            goes[line] = True
+        self.claimed = np.zeros(lines, np.bool_)
+        """Lines whose words belong to a code that is no move."""
+        claiming = self.other_line[_MODAL(self.other) == 0]
+        if len(self.m_line) or len(self.t_line) or len(claiming):
+            explicit = np.zeros(lines, np.bool_)
+            explicit[self.motion_line[self.motion_code != codes.MOTION_OFF]] = True
+            self._refuse_double_claims(explicit, goes)
+            for line in (self.m_line, self.t_line, claiming):
+                self.claimed[line] = True
+            self.claimed &= ~explicit
+        self.is_move = goes & ~self.claimed
+        if any(self.block.counts[ord(letter)] for letter in "IJKR"):
+            self._take_centres()
+        self.move_line = np.flatnonzero(self.is_move)
+
+    def _take_centres(self) -> None:
+        """An arc may name its centre alone: a full circle (printing usage), but then with its G2 or G3."""
+        arcs = np.zeros(self.block.lines, np.bool_)
+        arcs[self.motion_line[(self.motion_code == 20) | (self.motion_code == 30)]] = True
+        said = np.zeros(self.block.lines, np.bool_)
+        said[self.motion_line] = True
+        for letter in "IJKR":
+            stands = self.stands(letter)
+            self.is_move |= stands & arcs
+            lost = stands & ~(self.is_move | self.claimed | said)
+            if lost.any():
+                self.fail(
+                    int(np.argmax(lost)), f"{letter}, part of an arc, stands without G2, G3 or an axis word"
+                )
+
+    def _refuse_double_claims(self, explicit: Flags, goes: Flags) -> None:
+        """G0 to G3 beside a code that uses axis words itself (NIST section 3.4), or unknown ones."""
+        if not len(self.other):
+            return
+        uses = self.other_line[_USES_AXES(self.other) > 0]
+        both = uses[explicit[uses]]
+        if len(both):
+            self.fail(both[0], "a move and a code that uses the axis words itself stand on one line")
+        unknown = np.flatnonzero((_KNOWN(self.other) == 0) & goes[self.other_line])
+        if len(unknown):
+            line, code = self.other_line[unknown[0]], self.other[unknown[0]] / 10
+            self.fail(line, f"gpost does not know G{code:g}, and it has axis words: it may move")
+        origin = self.other_line[self.other == codes.RELIEVE]
+        if len(origin):
+            sets = (goes & ~explicit) | self.stands("L") | self.stands("P")
+            if sets[origin].any():
+                line = origin[sets[origin]][0]
+                self.fail(line, "this G10 sets an origin or a tool; gpost can't follow it safely")
+
+    def _find_special(self) -> None:
+        """G92, G28 and G92.1, which set registers: their lines and codes."""
+        pick = _SPECIAL(self.other) > 0
+        self.special_line, self.special_code = self.other_line[pick], self.other[pick]
+
+    # -- numbers -------------------------------------------------------------------------------
+
+    def _check_words(self) -> None:
+        """Axis words that count have a number that can be, and stand once; so do the words of arcs."""
+        for letter, (line, value) in self.axis.items():
+            if not len(line):
+                continue
+            if not np.abs(value).max() <= LONGEST_MM:
+                self._refuse_numbers(letter, line, value)
+            self._refuse_twice(letter, line)
+        for letter in "IJKR":
+            if self.block.counts[ord(letter)]:
+                line, value = self.words(letter)
+                self._refuse_numbers(letter, line, value)
+                self._refuse_twice(letter, line)
+
+    def _refuse_numbers(self, letter: str, line: Ints, value: Floats) -> None:
+        sets = self.special_line[self.special_code == codes.SET_REGISTER]
+        counts = self.is_move[line] | np.isin(line, sets)
+        missing = np.isnan(value) & counts
+        if missing.any():
+            self.fail(line[missing][0], f"the {letter} on this line has no number; mend or remove the line")
+        large = (np.abs(value) > LONGEST_MM) & counts
+        if large.any():
+            said = f"{letter}{value[large][0]:g}"
+            self.fail(line[large][0], f"{said} is too large to be meant; slice the piece again")
+
+    def _refuse_twice(self, letter: str, line: Ints) -> None:
+        """A letter stands once on a line (NIST section 3.3.5)."""
+        twice = line[1:][line[1:] == line[:-1]]
+        if len(twice):
+            counts = self.is_move[twice] | np.isin(twice, self.special_line)
+            if counts.any():
+                self.fail(twice[counts][0], f"two {letter} words stand on this line")
+
+    def _find_feeds(self) -> None:
+        """The F words that count: not those of a code that claims its line's words."""
+        self.feed_index = self.block.of("F")
+        self.feed_line, value = self.words("F")
+        if not len(value):
+            return
+        if self.claimed.any():
+            counts = ~self.claimed[self.feed_line]
+            self.feed_index, self.feed_line = self.feed_index[counts], self.feed_line[counts]
+            value = value[counts]
+        wrong = ~((value > 0) & (value <= FASTEST))
+        if wrong.any():
+            line = self.feed_line[wrong][0]
+            self.fail(line, "the feed F on this line is no number above 0 that can be meant")
+        twice = self.feed_line[1:][self.feed_line[1:] == self.feed_line[:-1]]
+        if len(twice):
+            self.fail(twice[0], "two F words stand on this line")
+
+
+def merged(parts: Iterable[tuple[Ints, NDArray]]) -> tuple[Ints, NDArray]:  # type: ignore[type-arg]
+    """Several (line, value) lists as one in the order of lines; on one line a later list comes later."""
+    listed = list(parts)
+    line = np.concatenate([part[0] for part in listed])
+    order = np.argsort(line, kind="stable")
+    return line[order], np.concatenate([part[1] for part in listed])[order]

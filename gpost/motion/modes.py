@@ -1,0 +1,129 @@
+"""The modes in force on each line of a block: units, distance, plane, motion, factors, air, tool."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.config.model import Machine
+from gpost.motion import codes
+from gpost.motion.events import spread
+from gpost.motion.lines import Flags, Floats, Ints, Lines, merged
+from gpost.motion.state import MachineState
+
+Column: TypeAlias = Any
+"""An array over the lines, or a scalar."""
+
+_MODES = codes.Table(codes.UNITS, codes.DISTANCE, codes.PLANES)
+_UNITS, _DISTANCE, _PLANES = 1, 2, 3
+_E_MODES = codes.Table({codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE})
+_CLAY = codes.Table({codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF})
+_AIR = codes.Table({codes.AIR_ON, codes.AIR_OFF})
+
+
+class Modes:
+    """What is in force on each line: a column over the block's lines, or a scalar where it never changes.
+
+    A line's own mode words hold for its own move (NIST RS274/NGC report, section 3.8), but for F, which comes
+    before the units change.
+    """
+
+    def __init__(self, lines: Lines, state: MachineState, machine: Machine) -> None:
+        self.lines, self.state, self.machine = lines, state, machine
+        self.scale: Floats | float = state.scale
+        """Millimetres in one unit."""
+        self.feed_scale: Floats | float = state.scale
+        """The same for the F on the line."""
+        self.relative: Flags | bool = state.relative
+        self.e_relative: Flags | bool = state.e_relative
+        self.plane: Ints | int = state.plane
+        self.feed_factor: Floats | float = state.feed_factor
+        self.flow_factor: Floats | float = state.flow_factor
+        self.laying: Flags | bool = state.laying
+        self.end_air, self.end_tool = state.air, state.tool
+        self.end_relief = state.pressure_relief
+        self.motion, self.end_motion = self._motion()
+        """Motion code of each move, shape (m,)."""
+        mark = _MODES(lines.other)
+        if mark.any():
+            self._units_and_planes(mark)
+        self._distances(lines.other_line[mark == _DISTANCE], lines.other[mark == _DISTANCE] == 910)
+        if len(lines.m):
+            self._factors()
+            self._air()
+        if len(lines.tool):
+            self.end_tool = int(lines.tool[-1])
+        for code in lines.other[np.isin(lines.other, (codes.RELIEVE, codes.UNRELIEVE))].tolist():
+            self.end_relief = max(self.end_relief + (1 if code == codes.RELIEVE else -1), 0)
+
+    def on_moves(self, column: Column) -> Column:
+        """A column's values on the lines that move, shape (m,); a scalar stays one."""
+        return column[self.lines.move_line] if isinstance(column, np.ndarray) else column
+
+    def _over_lines(self, line: Ints, values: Floats | Ints | Flags, initial: float) -> Column:
+        if not len(line) or (values == initial).all():
+            return initial
+        return spread(line, values, initial, self.lines.block.lines)
+
+    def _motion(self) -> tuple[Ints, int]:
+        lines = self.lines
+        said = lines.motion_code // 10
+        if len(said) == len(lines.move_line) and (lines.motion_line == lines.move_line).all():
+            motion = said
+        else:
+            motion = spread(lines.before[lines.motion_line], said, self.state.motion, len(lines.move_line))
+        off = motion == codes.MOTION_OFF // 10
+        if off.any():
+            line = lines.move_line[off][0]
+            lines.fail(line, "axis words stand without G0 to G3 after G80, which ends all motion")
+        return motion, int(said[-1]) if len(said) else self.state.motion
+
+    def _units_and_planes(self, mark: NDArray[np.uint8]) -> None:
+        lines, state = self.lines, self.state
+        line, code = lines.other_line, lines.other
+        pick = mark == _UNITS
+        scale = np.where(code[pick] == 200, codes.UNITS[200], codes.UNITS[210])
+        self.scale = self.feed_scale = self._over_lines(line[pick], scale, state.scale)
+        if isinstance(self.scale, np.ndarray):
+            self.feed_scale = np.append(state.scale, self.scale[:-1])
+        pick = mark == _PLANES
+        self.plane = self._over_lines(line[pick], code[pick] // 10, state.plane)
+
+    def _distances(self, line: Ints, relative: Flags) -> None:
+        """G90 and G91; M82 and M83 say it of E alone, so on one line they come after."""
+        self.relative = self._over_lines(line, relative, self.state.relative)
+        e_line, e_code = self._of_m(_E_MODES)
+        if self.machine.axis_mode_sets_e and len(line):
+            e_line, said = merged([(line, relative), (e_line, e_code == codes.EXTRUDE_RELATIVE)])
+        else:
+            said = e_code == codes.EXTRUDE_RELATIVE
+        self.e_relative = self._over_lines(e_line, said, self.state.e_relative)
+
+    def _of_m(self, table: codes.Table) -> tuple[Ints, Ints]:
+        pick = table(self.lines.m) > 0
+        return self.lines.m_line[pick], self.lines.m[pick]
+
+    def _factors(self) -> None:
+        """M220 and M221, in percent; M101 to M103."""
+        self.feed_factor = self._percent(codes.FEED_FACTOR, self.state.feed_factor)
+        self.flow_factor = self._percent(codes.FLOW_FACTOR, self.state.flow_factor)
+        line, code = self._of_m(_CLAY)
+        self.laying = self._over_lines(line, code == codes.CLAY_ON, self.state.laying)
+
+    def _percent(self, which: int, initial: float) -> Floats | float:
+        line = self.lines.m_line[self.lines.m == which]
+        if not len(line):
+            return initial
+        percent = self.lines.numbers_on(line, "S")
+        said = ~np.isnan(percent)
+        column: Floats | float = self._over_lines(line[said], percent[said] / 100, initial)
+        return column
+
+    def _air(self) -> None:
+        line, code = self._of_m(_AIR)
+        if len(line):
+            level = float(self.lines.numbers_on(line[-1:], "S")[0])
+            self.end_air = 0.0 if code[-1] == codes.AIR_OFF else 255.0 if math.isnan(level) else level

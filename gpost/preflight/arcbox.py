@@ -1,0 +1,77 @@
+"""How far arcs reach: the box round each, and points along it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.motion.arcs import PLANE_AXES
+from gpost.motion.follow import Follower
+
+Floats = NDArray[np.float64]
+
+QUARTERS = ((0.0, 0, 1), (math.pi / 2, 1, 1), (math.pi, 0, -1), (3 * math.pi / 2, 1, -1))
+"""Angle of each extreme point of a circle; the axis (of the plane's two) it is extreme on, and its side."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlaneArcs:
+    """k arcs of one plane. Angles in radians, in the plane's axes."""
+
+    at: NDArray[np.int64]
+    """Which of the block's moves they are, shape (k,)."""
+    plane: int
+    centre_mm: Floats
+    """shape (2, k)"""
+    radius_mm: Floats
+    angle: Floats
+    """From the centre to the start."""
+    turn: Floats
+    """1 counter-clockwise, -1 clockwise."""
+    sweep: Floats
+    """How far it goes round, above 0."""
+
+    def passes(self, angle: Floats | float) -> NDArray[np.bool_]:
+        """Whether each arc passes the angle; shape (k,), or that of `angle` if its last axis is k."""
+        ahead: Floats = np.asarray(((angle - self.angle) * self.turn) % (2 * math.pi))
+        return np.asarray((ahead <= self.sweep + 1e-12) | (ahead >= 2 * math.pi - 1e-12))
+
+    def box_mm(self, follower: Follower) -> tuple[Floats, Floats]:
+        """(low, high) of each arc in X, Y, Z of the machine; both (3, k)."""
+        start, end = follower.moves.start[:, self.at], follower.moves.end[:, self.at]
+        low, high = np.minimum(start, end), np.maximum(start, end)
+        for angle, axis, side in QUARTERS:
+            row = PLANE_AXES[self.plane][axis]
+            reach = np.where(self.passes(angle), self.centre_mm[axis] + side * self.radius_mm, end[row])
+            np.minimum(low[row], reach, out=low[row])
+            np.maximum(high[row], reach, out=high[row])
+        return low, high
+
+
+def arcs_of(follower: Follower) -> list[PlaneArcs]:
+    """The arcs of a block by their plane; the usual block has none."""
+    motion = follower.motion
+    if not len(motion) or int(motion.max()) < 2:
+        return []
+    at, plane = np.flatnonzero(motion > 1), follower.plane
+    return [_measured(follower, at[plane[at] == which], int(which)) for which in np.unique(plane[at])]
+
+
+def _measured(follower: Follower, at: NDArray[np.int64], plane: int) -> PlaneArcs:
+    """Centre and sweep from the start, the tangent there, the radius and the length.
+
+    The tangent has unit length in space, so that its part in the plane is also the part of the length that
+    goes round.
+    """
+    moves, axes = follower.moves, list(PLANE_AXES[plane][:2])
+    turn = np.where(follower.motion[at] == 3, 1.0, -1.0)
+    tangent, radius = moves.entry[axes][:, at], moves.radius_mm[at]
+    flat = np.hypot(*tangent)
+    inward = np.stack([-tangent[1], tangent[0]]) / np.maximum(flat, 1e-300) * turn
+    centre = moves.start[axes][:, at] + radius * inward
+    angle = np.arctan2(-inward[1], -inward[0])
+    sweep = moves.length_mm[at] * flat / np.maximum(radius, 1e-300)
+    return PlaneArcs(at, plane, centre, radius, angle, turn, sweep)

@@ -1,0 +1,83 @@
+"""Clay that is pushed before the machine knows where it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.motion import codes
+from gpost.motion.follow import Follower
+from gpost.plan.plan import Plan
+from gpost.preflight.model import Finding
+from gpost.preflight.tally import Tally
+
+
+class Homing:
+    """Finds the line from which on X, Y and Z have all been homed (G28) or set (G92)."""
+
+    def __init__(self) -> None:
+        self.line: int | None = None
+        """0-based source line; None: not so far."""
+        self.clay_after = False
+        """Whether clay is pushed after that line."""
+        self._placed: set[str] = set()
+        self._clay_before = Tally()
+
+    @property
+    def is_start(self) -> bool:
+        """Whether printing goes on after the homing: one at the file's end alone doesn't count."""
+        return self.line is not None and self.clay_after
+
+    def observe(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:
+        """Look at one block."""
+        if self.is_start:
+            return
+        if self.line is None:
+            self._look(follower)
+        pushes = (clay_ml > 0) | follower.moves.laying
+        before = ~self.homed(follower)
+        self._clay_before.add(follower, pushes & before)
+        self.clay_after |= bool((pushes & ~before).any())
+
+    def homed(self, follower: Follower) -> NDArray[np.bool_]:
+        """Whether each move of the block last observed comes after the homing, shape (m,)."""
+        if self.line is None:
+            return np.zeros(len(follower.moves), np.bool_)
+        return np.asarray(follower.moves.line + follower.block.chunk.first_line > self.line)
+
+    def _look(self, follower: Follower) -> None:
+        for line, code in sorted(follower.special.items()):
+            self._placed |= _placed(follower, line, code)
+            if len(self._placed) == 3:
+                self.line = follower.block.chunk.first_line + line
+                return
+
+    def findings(self, plan: Plan) -> Iterator[Finding]:
+        """What to tell of the whole file."""
+        first, count = self._clay_before.line, self._clay_before.count
+        if first is None:
+            return
+        if self.line is not None and self.clay_after:
+            text = f"clay is pushed before the machine has homed (line {self.line + 1}); home first"
+            yield Finding("clay-before-homing", "error", first, text, count)
+        elif not any(plan.survey.end_state.known):
+            text = (
+                "all moves are relative and the file never homes, so nobody knows where the nozzle is; put "
+                "G28 before the first move"
+            )
+            yield Finding("clay-before-homing", "error", first, text, count)
+        else:
+            text = "the file never homes; home the machine by hand before you start it, or put G28 first"
+            yield Finding("clay-before-homing", "warning", None, text)
+
+
+def _placed(follower: Follower, line: int, code: int) -> set[str]:
+    """The axes of X, Y, Z that a G28 or G92 gives a place."""
+    named = {letter for letter in "XYZE" if line in follower.axis[letter][0]}
+    if code == codes.HOME:
+        return (named & set("XYZ")) or set("XYZ")
+    if code == codes.SET_REGISTER:
+        return (named or set("XYZ")) & set("XYZ")
+    return set()

@@ -1,0 +1,59 @@
+"""A finding, and the names that findings have."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+Severity = Literal["error", "warning"]
+
+NAMES: dict[str, str] = {
+    "outside-bed": "a move leaves the bed",
+    "above-ceiling": "a move goes above the ceiling",
+    "below-zero": "a move goes below the machine's zero",
+    "clay-before-homing": "clay is pushed before the machine has homed",
+    "too-fast": "a move asks for more feed than the machine has",
+    "too-much-clay": "a move asks for more clay than the machine can push",
+    "wall-in-air": "clay is laid with nothing below it",
+    "plan": "the steps can't be carried out on this file",
+    "heating": "heating is left in",
+    "first-layer": "the first layer doesn't fit the nozzle",
+    "short-layer": "a layer is printed in less than its least time",
+    "long-relief": "more clay is drawn back than the machine can follow",
+    "old-clay": "clay stays in the cartridge beyond its working time",
+}
+"""Each name and what it stands for."""
+
+ALLOWABLE = tuple(name for name in NAMES if name != "plan")
+"""The names that `--allow` takes: a plan that can't be made can't be carried out either."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that is wrong; all places of one kind are one finding."""
+
+    name: str
+    """One of NAMES."""
+    severity: Severity
+    line: int | None
+    """The first place, a 0-based source line; None: the file as a whole."""
+    text: str
+    """A sentence: what is wrong, and what to do."""
+    count: int = 1
+    """Number of places."""
+
+    @property
+    def sentence(self) -> str:
+        """The finding with its name and place, lines counted from 1."""
+        return f"{self.name}{self.place}: {self.text}"
+
+    @property
+    def place(self) -> str:
+        """Where it is, in words: `, line 12 (first of 3)`; empty for the file as a whole."""
+        if self.line is None:
+            return ""
+        return f", line {self.line + 1}" + (f" (first of {self.count})" if self.count > 1 else "")
+
+    def allowed(self) -> Finding:
+        """The finding as a warning, for whoever goes on in spite of it."""
+        return replace(self, severity="warning", text=f"{self.text} (allowed)")

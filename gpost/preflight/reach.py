@@ -1,0 +1,153 @@
+"""Moves that leave the bed, go above the ceiling or below zero."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.config.model import Bed, Config
+from gpost.motion.follow import Follower
+from gpost.plan.plan import Plan
+from gpost.preflight.arcbox import PlaneArcs, arcs_of
+from gpost.preflight.homing import Homing
+from gpost.preflight.model import Finding
+from gpost.preflight.tally import Tally
+
+Floats = NDArray[np.float64]
+
+SLACK_MM = 0.01
+"""What the decimals of a file round away, also in inches."""
+
+FAN = np.linspace(0, 2 * math.pi, 72, endpoint=False)
+"""Angles at which an arc near the rim of a round bed is looked at, beside its outermost point."""
+
+NAMES = ("outside-bed", "above-ceiling", "below-zero")
+
+
+@dataclass(slots=True)
+class _Tallies:
+    kinds: dict[str, Tally] = field(default_factory=lambda: {name: Tally() for name in NAMES})
+
+
+class Reach:
+    """Looks at the end of every move that changes an axis, and at arcs in full.
+
+    A straight move between two places on the bed stays on it. Where the machine stands after homing is not
+    asked: some home beside the bed. What comes before the homing doesn't count.
+    """
+
+    def __init__(self, config: Config, homing: Homing) -> None:
+        self._bed, self._ceiling_mm = config.machine.bed, config.machine.ceiling_mm
+        self._homing = homing
+        self._before, self._after = _Tallies(), _Tallies()
+
+    def observe(self, follower: Follower, _clay_ml: Floats) -> None:
+        """Look at one block; `homing` has seen it already."""
+        moves = follower.moves
+        if not len(moves):
+            return
+        arcs = arcs_of(follower)
+        if not arcs and self._all_inside(moves.end):
+            return
+        over = self._straight(moves.start, moves.end)
+        for group in arcs:
+            self._widen(over, follower, group)
+        homed = self._homing.homed(follower)
+        for name in NAMES:
+            found = over[name] > SLACK_MM
+            self._before.kinds[name].add(follower, found & ~homed, over[name])
+            self._after.kinds[name].add(follower, found & homed, over[name])
+
+    def _all_inside(self, end: Floats) -> bool:
+        """Whether a whole block lies well inside: the usual case, told from six numbers."""
+        low, high = end.min(axis=1), end.max(axis=1)
+        if low[2] < 0 or high[2] > self._ceiling_mm:
+            return False
+        corners = [(x, y) for x in (low[0], high[0]) for y in (low[1], high[1])]
+        return all(self._bed.holds(float(x), float(y)) for x, y in corners)
+
+    def _straight(self, start: Floats, end: Floats) -> dict[str, Floats]:
+        """By how many mm each straight move's end lies outside, shape (m,); 0 or less: it doesn't."""
+        changed = end != start
+        if self._bed.round:
+            outside = np.where(changed[0] | changed[1], _beyond_rim(self._bed, end[0], end[1]), 0.0)
+        else:
+            outside = np.max(np.where(changed[:2], _beyond_edge(self._bed, end[:2], end[:2]), 0.0), axis=0)
+        return {
+            "outside-bed": outside,
+            "above-ceiling": np.where(changed[2], end[2] - self._ceiling_mm, 0.0),
+            "below-zero": np.where(changed[2], -end[2], 0.0),
+        }
+
+    def _widen(self, over: dict[str, Floats], follower: Follower, arcs: PlaneArcs) -> None:
+        """The same for arcs, by their extreme points."""
+        low, high = arcs.box_mm(follower)
+        if self._bed.round:
+            outside = self._round(low, high, arcs)
+        else:
+            outside = _beyond_edge(self._bed, low[:2], high[:2]).max(axis=0)
+        for name, amount in zip(NAMES, (outside, high[2] - self._ceiling_mm, -low[2]), strict=True):
+            over[name][arcs.at] = np.maximum(over[name][arcs.at], amount)
+
+    def _round(self, low: Floats, high: Floats, arcs: PlaneArcs) -> Floats:
+        """For a round bed: exact in XY on a circular bed, to 0.1 % of the arc's radius on an oval one.
+
+        Of arcs in another plane the box's corners are looked at.
+        """
+        corners = [_beyond_rim(self._bed, x, y) for x in (low[0], high[0]) for y in (low[1], high[1])]
+        outside: Floats = np.max(corners, axis=0)
+        near = np.flatnonzero(outside > 0)
+        if arcs.plane != 17 or not len(near):
+            return outside
+        outside[near] = self._outermost(arcs)[near]
+        return outside
+
+    def _outermost(self, arcs: PlaneArcs) -> Floats:
+        bed, (x, y) = self._bed, arcs.centre_mm
+        middle = ((bed.x_min_mm + bed.x_max_mm) / 2, (bed.y_min_mm + bed.y_max_mm) / 2)
+        outward = np.arctan2(y - middle[1], x - middle[0])
+        ends = (arcs.angle, arcs.angle + arcs.turn * arcs.sweep)
+        count = len(arcs.at)
+        found = np.full(count, -np.inf)
+        for angle in (*ends, outward, *(np.full(count, fan) for fan in FAN)):
+            rim = _beyond_rim(bed, x + arcs.radius_mm * np.cos(angle), y + arcs.radius_mm * np.sin(angle))
+            found = np.maximum(found, np.where(arcs.passes(angle), rim, -np.inf))
+        return found
+
+    def findings(self, plan: Plan) -> Iterator[Finding]:
+        """What to tell of the whole file."""
+        for name, advice in _ADVICE.items():
+            tally = self._after.kinds[name]
+            if not self._homing.is_start:
+                tally = self._before.kinds[name] + tally
+            if tally.line is not None:
+                text = advice.format(over=tally.worst)
+                yield Finding(name, "error", tally.line, text, tally.count)
+
+
+_ADVICE = {
+    "outside-bed": "a move leaves the bed, by up to {over:.2f} mm; put the piece elsewhere in the slicer, or "
+    "mend `bed` under `machine:`",
+    "above-ceiling": "a move goes above the ceiling, by up to {over:.2f} mm; print a lower piece, or mend "
+    "`ceiling_mm` under `machine:`",
+    "below-zero": "a move goes below the machine's zero, by up to {over:.2f} mm, into the bed; slice the "
+    "piece again, standing on the bed",
+}
+
+
+def _beyond_edge(bed: Bed, low: Floats, high: Floats) -> Floats:
+    """mm by which boxes (2, m) stand over each side's edge, shape (2, m); below 0 inside."""
+    least = np.array([[bed.x_min_mm], [bed.y_min_mm]])
+    most = np.array([[bed.x_max_mm], [bed.y_max_mm]])
+    return np.asarray(np.maximum(least - low, high - most))
+
+
+def _beyond_rim(bed: Bed, x: Floats, y: Floats) -> Floats:
+    """mm beyond the rim of a round bed (on an oval one at least so many); below 0 inside."""
+    half_x, half_y = (bed.x_max_mm - bed.x_min_mm) / 2, (bed.y_max_mm - bed.y_min_mm) / 2
+    u, v = (x - bed.x_min_mm) / half_x - 1, (y - bed.y_min_mm) / half_y - 1
+    return np.asarray((np.hypot(u, v) - 1) * min(half_x, half_y))

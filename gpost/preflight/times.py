@@ -1,0 +1,77 @@
+"""Layers that are printed too fast to set, and clay that grows too old before it is printed."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator
+
+import numpy as np
+
+from gpost.clay.supply import cartridges
+from gpost.config.model import Config
+from gpost.plan.plan import Plan
+from gpost.preflight.model import Finding
+from gpost.spot import Spot
+
+SLACK_S = 0.05
+
+
+class Times:
+    """Asks the plan, so that slower feeds, purges and new cartridges count."""
+
+    def __init__(self, config: Config) -> None:
+        self._config = config
+
+    def findings(self, plan: Plan) -> Iterator[Finding]:
+        """What to tell of the whole file."""
+        yield from self._short(plan)
+        yield from self._old(plan)
+
+    def least_layer_s(self) -> float | None:
+        """The clay's least layer time, or else the largest that a step of the recipe is set to hold."""
+        if self._config.clay.least_layer_s is not None:
+            return self._config.clay.least_layer_s
+        said = [use.settings.get("least_layer_s") for use in self._config.steps]
+        return max((float(s) for s in said if isinstance(s, int | float) and s > 0), default=None)
+
+    def _short(self, plan: Plan) -> Iterator[Finding]:
+        least_s, times_s = self.least_layer_s(), plan.layer_times_s
+        if least_s is None:
+            return
+        short = np.flatnonzero(times_s < least_s - SLACK_S)
+        if len(short):
+            line = int(plan.survey.layers["first_line"][short[0]])
+            yield Finding("short-layer", "warning", line, (
+                f"layer {short[0] + 1} is the first that takes less than {least_s:g} s, the shortest takes "
+                f"{times_s[short].min():.1f} s, and the wall has no time to set; slow it by the step `taper`"
+            ), len(short))  # fmt: skip
+
+    def _old(self, plan: Plan) -> Iterator[Finding]:
+        """Age of the last clay of each cartridge: from its loading till it has passed the line.
+
+        The last of it leaves the nozzle when, after its whole cartridge, one line volume more has been
+        metered, or at the end of the job. Machine time alone, so that the real age is more.
+        """
+        limit_s = self._config.clay.working_min * 60
+        found = [(spot, age_s) for spot, age_s in _ages(plan) if age_s > limit_s + SLACK_S]
+        if not found:
+            return
+        from_s = plan.clock_before(found[0][0].line)
+        lines = range(plan.survey.lines)
+        line = bisect_left(lines, from_s + limit_s, key=plan.clock_before)
+        worst_min = max(age_s for _, age_s in found) / 60
+        yield Finding("old-clay", "warning", min(line, len(lines) - 1), (
+            f"clay waits up to {worst_min:.0f} min in cartridge and line, waiting for you not counted, and can "
+            f"be worked for {limit_s / 60:g} (`working_min`); load smaller cartridges, or softer clay"
+        ), len(found))  # fmt: skip
+
+
+def _ages(plan: Plan) -> Iterator[tuple[Spot, float]]:
+    """(where it is loaded, age of its last clay in s) of each cartridge."""
+    uses = cartridges(plan)
+    end_ml = 0.0
+    for use in uses:
+        end_ml += use.clay_ml
+        leaves_ml = end_ml + plan.config.cartridge.line_ml
+        last = Spot(plan.survey.lines) if use is uses[-1] else plan.find_clay(leaves_ml)
+        yield use.from_spot, plan.clock_before(last.line) - plan.clock_before(use.from_spot.line)

@@ -1,0 +1,66 @@
+"""Layers that stand in the air, and a first layer that doesn't fit the nozzle."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.config.model import Config
+from gpost.plan.plan import Plan
+from gpost.preflight.model import Finding
+
+HIGHEST_START = 2.0
+HIGHEST_RISE = 1.2
+"""In nozzle diameters; a bead that falls further than that doesn't lie where it was laid: common practice,
+no source."""
+
+LEAST_FIRST, MOST_FIRST = 0.25, 0.9
+"""First layer in nozzle diameters: common practice, no source."""
+
+SLACK_MM = 0.005
+
+
+class Wall:
+    """Looks at the survey's layers alone."""
+
+    def __init__(self, config: Config) -> None:
+        self._nozzle_mm = config.machine.nozzle_mm
+
+    def findings(self, plan: Plan) -> Iterator[Finding]:
+        """What to tell of the whole file."""
+        layers = plan.survey.layers
+        if len(layers):
+            yield from self._in_air(layers)
+            yield from self._first(layers)
+
+    def _in_air(self, layers: NDArray[np.void]) -> Iterator[Finding]:
+        """A layer has risen only if both its lowest and its highest clay have: a waved wall has not."""
+        start_mm = float(layers["low_mm"][0])
+        first_line = int(layers["first_line"][0])
+        if start_mm > HIGHEST_START * self._nozzle_mm + SLACK_MM:
+            yield Finding("wall-in-air", "error", first_line, (
+                f"the first clay is laid {start_mm:.2f} mm above zero, with nothing below it; slice the "
+                "piece standing on the bed, or mend `nozzle_mm` under `machine:`"
+            ))  # fmt: skip
+            return
+        rise = np.minimum(np.diff(layers["height_mm"]), np.diff(layers["low_mm"]))
+        high = np.flatnonzero(rise > HIGHEST_RISE * self._nozzle_mm + SLACK_MM)
+        if len(high):
+            line = int(layers["first_line"][high[0] + 1])
+            yield Finding("wall-in-air", "error", line, (
+                f"layer {high[0] + 2} lies {rise[high[0]]:.2f} mm above the one before, and the nozzle is "
+                f"{self._nozzle_mm:g} mm wide: the bead falls; slice thinner layers, or mend `nozzle_mm`"
+            ), len(high))  # fmt: skip
+
+    def _first(self, layers: NDArray[np.void]) -> Iterator[Finding]:
+        height_mm = float(layers["height_mm"][0])
+        least_mm, most_mm = LEAST_FIRST * self._nozzle_mm, MOST_FIRST * self._nozzle_mm
+        if least_mm - SLACK_MM <= height_mm <= most_mm + SLACK_MM:
+            return
+        wrong = "too low: it scrapes" if height_mm < least_mm else "too high: it hardly grips the bed"
+        yield Finding("first-layer", "warning", int(layers["first_line"][0]), (
+            f"the first layer is {height_mm:.2f} mm high, which is {wrong}; with this nozzle {least_mm:.2g} "
+            f"to {most_mm:.2g} mm are usual"
+        ))  # fmt: skip

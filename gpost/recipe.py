@@ -1,0 +1,61 @@
+"""Config files and the steps they name, checked and ready to use."""
+
+from __future__ import annotations
+
+import hashlib
+import inspect
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+from gpost.config.load import LoadedConfig, load_config
+from gpost.config.model import Config
+from gpost.manager import build_manager
+from gpost.step import Step
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """A checked config and its steps, made."""
+
+    config: Config
+    steps: tuple[Step[Any], ...]
+    fingerprint: str
+    """SHA-256 over the config, the steps' settings, and the code of the steps."""
+
+
+def read_recipe(configs: Sequence[Path], folders: Sequence[Path] = ()) -> Recipe:
+    """The recipe in the config files, later ones over earlier ones; steps may also come from `folders`.
+
+    Raises ConfigError with a line for each problem.
+    """
+    return make_recipe(load_config(configs), folders)
+
+
+def make_recipe(loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:
+    """The recipe of a config that has been read. Raises ConfigError as `read_recipe` does."""
+    registry = build_manager(folders)
+    steps = tuple(loaded.check_steps(registry.load(loaded.step_names)))
+    said = [_stable(loaded.config.model_dump(mode="json", exclude={"steps"}))]
+    said += [_identity(step, registry.owners.get(step.name, "")) for step in steps]
+    return Recipe(loaded.config, steps, hashlib.sha256("\n".join(said).encode()).hexdigest())
+
+
+def _identity(step: Step[Any], owner: str) -> str:
+    """What changes when a step would work in another way: settings, version of its owner, its own code."""
+    try:
+        release = version(owner)
+    except (PackageNotFoundError, ValueError):
+        release = ""
+    try:
+        code = inspect.getsource(inspect.getmodule(type(step)) or type(step))
+    except (OSError, TypeError):
+        code = ""
+    return _stable([step.name, owner, release, step.settings.model_dump(mode="json"), code])
+
+
+def _stable(value: object) -> str:
+    return json.dumps(value, sort_keys=True, ensure_ascii=True)

@@ -1,0 +1,86 @@
+"""The record that a batch keeps beside each output: the summary, and what the output was made from."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import Field, ValidationError
+
+from gpost import __version__
+from gpost.report.model import Count, Record, Summary
+from gpost.write.sink import AtomicFile
+
+SUFFIX = ".gpost.json"
+Sha256 = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+
+
+class Print(Record):
+    """What tells two states of a file apart."""
+
+    size_bytes: Count
+    sha256: Sha256
+
+
+class Made(Record):
+    """What an output was made from, and what it was when it was finished."""
+
+    source: Print
+    source_modified_ns: int
+    recipe_sha256: Sha256
+    """Of the config and the steps."""
+    gpost_version: str
+    output: Print
+
+
+class JobRecord(Summary):
+    """A summary with its origin."""
+
+    made: Made
+
+
+def record_path(output: Path) -> Path:
+    """The record of `vase.gcode` is `vase.gcode.gpost.json`."""
+    return output.with_name(output.name + SUFFIX)
+
+
+def print_of(path: Path) -> Print:
+    """Size and SHA-256 of a file, read in small pieces. Raises OSError."""
+    with path.open("rb") as file:
+        digest = hashlib.file_digest(file, "sha256")
+        return Print(size_bytes=file.tell(), sha256=digest.hexdigest())
+
+
+def read_record(output: Path) -> JobRecord | None:
+    """The output's record; None if there is none that can be understood."""
+    try:
+        return JobRecord.model_validate_json(record_path(output).read_bytes())
+    except (OSError, ValidationError):
+        return None
+
+
+def write_record(output: Path, summary: Summary, made: Made) -> None:
+    """Put the record beside the output. Raises OutputError."""
+    record = JobRecord(**dict(summary), made=made)
+    with AtomicFile(record_path(output), overwrite=True) as out:
+        out.write(record.model_dump_json(indent=2).encode() + b"\n")
+
+
+def untouched(record: JobRecord | None, output: Path) -> bool:
+    """Whether the output is still what gpost made it."""
+    if record is None or not output.is_file():
+        return False
+    said = record.made.output
+    return output.stat().st_size == said.size_bytes and print_of(output) == said
+
+
+def made_from(record: JobRecord, source: Path, source_print: Print, recipe_sha256: str) -> bool:
+    """Whether the record is of this very source, recipe and gpost."""
+    made = record.made
+    return (
+        made.gpost_version == __version__
+        and made.recipe_sha256 == recipe_sha256
+        and made.source_modified_ns == source.stat().st_mtime_ns
+        and made.source == source_print
+    )

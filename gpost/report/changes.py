@@ -1,0 +1,165 @@
+"""Every change to the file, gathered by step, kind and reason, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Literal, TypeAlias
+
+from gpost.plan.intentions import (
+    Air,
+    AirInPause,
+    Command,
+    Intention,
+    LayClay,
+    Pause,
+    Say,
+    ScaleFeed,
+    ScaleFlow,
+    Silence,
+)
+from gpost.plan.plan import Plan
+from gpost.report.model import Change, Place
+from gpost.report.places import Places
+from gpost.spot import Spot
+from gpost.write.result import Written
+
+Kind: TypeAlias = Literal["pause", "move", "lay", "say", "air", "command", "feed", "flow", "silence"]
+Wish: TypeAlias = tuple[int, Intention]
+"""Index in the plan's entries, and the intention there."""
+Edit: TypeAlias = ScaleFeed | ScaleFlow | Silence
+
+
+def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
+    """What was changed, in the order of the steps; what came to nothing is left out."""
+    groups: dict[tuple[str, Kind, str], list[Wish]] = {}
+    for index, entry in enumerate(plan.entries):
+        kind = _kind(entry.intention)
+        if kind is not None:
+            why = _reason(entry.intention)
+            groups.setdefault((entry.step, kind, why), []).append((index, entry.intention))
+    places = Places(plan)
+    found = [_change(key[0], key[1], wishes, written, places) for key, wishes in groups.items()]
+    found += _moves(plan, places)
+    found += _rests(plan, places)
+    done = [change for change in found if change.count]
+    return tuple(sorted(done, key=lambda change: _rank(plan.steps, change.step)))
+
+
+def _rank(steps: Sequence[str], step: str) -> int:
+    return steps.index(step) if step in steps else len(steps)
+
+
+def _kind(wish: Intention) -> Kind | None:
+    kinds: tuple[tuple[type, Kind], ...] = (
+        (Pause, "pause"),
+        (LayClay, "lay"),
+        (Say, "say"),
+        (Air, "air"),
+        (Command, "command"),
+        (ScaleFeed, "feed"),
+        (ScaleFlow, "flow"),
+        (Silence, "silence"),
+    )
+    return next((kind for type_, kind in kinds if isinstance(wish, type_)), None)
+
+
+def _reason(wish: Intention) -> str:
+    """What tells changes of one kind apart. Feeds and flows differ layer by layer: they go together."""
+    if isinstance(wish, Pause):
+        return wish.kind
+    return wish.why if isinstance(wish, LayClay | Command | Silence) else ""
+
+
+def _change(step: str, kind: Kind, wishes: list[Wish], written: Written, places: Places) -> Change:
+    what = _what([wish for _, wish in wishes])
+    if kind in ("feed", "flow", "silence"):
+        count = sum(written.edited.get(index, 0) for index, _ in wishes)
+        where = _stretches((wish for _, wish in wishes), places)
+    else:
+        where = _spots(wishes, written, places)
+        count = len(where)
+    return Change(step=step, kind=kind, what=what, count=count, where=where)
+
+
+def _spots(wishes: list[Wish], written: Written, places: Places) -> tuple[Place, ...]:
+    """The place of every block that was really inserted."""
+    return tuple(
+        places.place(wish.spot, output_line=written.places[index][0])
+        for index, wish in wishes
+        if index in written.places and isinstance(wish, Pause | LayClay | Say | Air | Command)
+    )
+
+
+def _stretches(wishes: Iterable[Intention], places: Places) -> tuple[Place, ...]:
+    """The lines that edits reach over, neighbouring stretches joined."""
+    joined: list[tuple[int, int]] = []
+    for first, end in sorted(span for wish in wishes if (span := _span(wish)) is not None):
+        if joined and first <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(end, joined[-1][1]))
+        else:
+            joined.append((first, end))
+    return tuple(places.place(Spot(first), end_line=end) for first, end in joined)
+
+
+def _span(wish: Intention) -> tuple[int, int] | None:
+    if isinstance(wish, Silence):
+        return (int(wish.lines.min()), int(wish.lines.max()) + 1) if len(wish.lines) else None
+    return (wish.first_line, wish.end_line) if isinstance(wish, ScaleFeed | ScaleFlow) else None
+
+
+def _what(wishes: list[Intention]) -> str:
+    first = wishes[0]
+    match first:
+        case Pause():
+            return f"pause: {first.kind}"
+        case LayClay():
+            clay_ml = sum(wish.clay_ml for wish in wishes if isinstance(wish, LayClay))
+            return _because(f"{clay_ml:.1f} ml of clay laid beside the piece", first.why)
+        case Say():
+            return "message on the display"
+        case Air():
+            levels = [wish.level * 100 for wish in wishes if isinstance(wish, Air)]
+            return f"blower set to {_between(levels, '.0f')} %"
+        case Command():
+            return _because(f"sent {', '.join(first.codes)}", first.why)
+        case Silence():
+            return _because("turned into comments", first.why)
+        case ScaleFeed():
+            factors = [wish.factor * 100 for wish in wishes if isinstance(wish, ScaleFeed)]
+            return f"feed taken to {_between(factors, '.0f')} %"
+        case ScaleFlow():
+            factors = [wish.factor * 100 for wish in wishes if isinstance(wish, ScaleFlow)]
+            return f"clay taken to {_between(factors, '.0f')} %"
+    return type(first).__name__
+
+
+def _because(what: str, why: str) -> str:
+    return f"{what}: {why}" if why else what
+
+
+def _between(values: list[float], form: str) -> str:
+    low, high = format(min(values), form), format(max(values), form)
+    return low if low == high else f"{low} to {high}"
+
+
+def _moves(plan: Plan, places: Places) -> list[Change]:
+    return [
+        Change(
+            step=step,
+            kind="move",
+            what=_because(f"{move.old.kind} pause moved", move.why),
+            count=1,
+            where=(places.place(move.new.spot),),
+        )
+        for step, move in plan.moved
+    ]
+
+
+def _rests(plan: Plan, places: Places) -> list[Change]:
+    """The blower's rest in pauses: it is part of each pause's block."""
+    where = tuple(places.place(pause.spot) for pause in plan.pauses)
+    return [
+        Change(step=entry.step, kind="air", what="blower off while waiting", count=len(where), where=where)
+        for entry in plan.entries
+        if isinstance(entry.intention, AirInPause) and entry.intention.off
+    ]

@@ -1,0 +1,63 @@
+"""What preflight found, in words and as JSON."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from collections.abc import Iterator, Sequence
+
+from gpost import __version__
+from gpost.plain import shown, storable
+from gpost.preflight.model import Finding, Severity
+from gpost.report.text import WIDTH
+
+
+def findings_text(found: Sequence[Finding], *, name: str) -> str:
+    """The findings in lines of at most 80 characters, errors first, and a line that counts them."""
+    lines = textwrap.wrap(shown(name), WIDTH, subsequent_indent="  ", break_on_hyphens=False)
+    for title, severity in (("Errors", "error"), ("Warnings", "warning")):
+        some = [finding for finding in found if finding.severity == severity]
+        lines += [title, *_listed(some)] if some else []
+    return "\n".join([*lines, _counted(found), ""])
+
+
+def findings_json(found: Sequence[Finding], *, name: str) -> str:
+    """The findings as a JSON document; lines count from 1, and null stands for the file as a whole."""
+    document = {
+        "version": 1,
+        "gpost_version": __version__,
+        "source": storable(name),
+        "errors": count(found, "error"),
+        "warnings": count(found, "warning"),
+        "findings": [
+            {
+                "name": finding.name,
+                "severity": finding.severity,
+                "line": None if finding.line is None else finding.line + 1,
+                "count": finding.count,
+                "text": storable(finding.text),
+            }
+            for finding in found
+        ],
+    }
+    return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
+
+
+def count(found: Sequence[Finding], severity: Severity) -> int:
+    """Number of findings of one severity."""
+    return sum(finding.severity == severity for finding in found)
+
+
+def _listed(found: Sequence[Finding]) -> Iterator[str]:
+    for finding in found:
+        text = shown(finding.sentence)
+        yield from textwrap.wrap(
+            text, WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False
+        )
+
+
+def _counted(found: Sequence[Finding]) -> str:
+    if not found:
+        return "Nothing stands in the way."
+    errors, warnings = count(found, "error"), count(found, "warning")
+    return f"{errors} error{'s' * (errors != 1)}, {warnings} warning{'s' * (warnings != 1)}"

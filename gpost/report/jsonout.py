@@ -1,0 +1,37 @@
+"""The summary as JSON, and the schema it is published under."""
+
+from __future__ import annotations
+
+import json
+from importlib.resources import files
+from typing import Any
+
+from gpost.report.model import Summary
+
+SCHEMA_FILE = "summary.schema.json"
+
+
+def to_json(summary: Summary) -> str:
+    """The summary as a JSON document that ends with a line end."""
+    return summary.model_dump_json(indent=2) + "\n"
+
+
+def make_schema() -> str:
+    """The JSON Schema as the models give it; `python -m gpost.report.jsonout` prints it."""
+    schema: dict[str, Any] = {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$id": "urn:gpost:summary:1",
+        **Summary.model_json_schema(mode="serialization"),
+    }
+    return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
+
+
+def published_schema() -> dict[str, Any]:
+    """The schema that is shipped."""
+    text = files("gpost.report").joinpath(SCHEMA_FILE).read_text("utf-8")
+    schema: dict[str, Any] = json.loads(text)
+    return schema
+
+
+if __name__ == "__main__":
+    print(make_schema(), end="")

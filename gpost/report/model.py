@@ -1,0 +1,137 @@
+"""The summary as frozen records: what the JSON Schema is made from."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from gpost.plain import storable
+
+Text = Annotated[str, BeforeValidator(storable)]
+Count = Annotated[int, Field(ge=0)]
+Number = Annotated[int, Field(ge=1)]
+
+
+class Record(BaseModel):
+    """Base of every part of the summary: frozen, no NaN or infinity; keys of later versions are let pass."""
+
+    model_config = ConfigDict(
+        extra="ignore",
+        frozen=True,
+        allow_inf_nan=False,
+        use_attribute_docstrings=True,
+        json_schema_serialization_defaults_required=True,
+    )
+
+
+class PauseRecord(Record):
+    """One pause: where it is, why, and what to do there."""
+
+    step: Text
+    kind: Text
+    """`swap`, `refill`, or a step's own word."""
+    reason: Text
+    message: Text
+    """What the machine's display says."""
+    layer: Count
+    """The layer printed when the machine goes on, counted from 1; 0 before the first."""
+    height_mm: float
+    """Nozzle height, above machine zero, at which printing goes on."""
+    output_line: Number
+    """First line, counted from 1, of the pause in the output."""
+    clay_ml: float
+    """Net clay metered before the pause."""
+    clock_s: float
+    """Machine time from the start; an estimate, and waiting is not counted."""
+    new_cartridge: bool
+    colour: Text | None
+    """Colour of the new clay; null: as before, or no new clay."""
+    load_ml: float | None
+    """Usable clay the new cartridge starts with; null: a full one, or no new one."""
+    prime_ml: float
+    """Clay run out at the park after the wait."""
+    shows_at_layer: Count | None
+    """Layer in which the new clay is expected at the nozzle; null: no new clay, or never in this piece."""
+    shows_at_height_mm: float | None
+    """Nozzle height at which the new clay is expected; null as above."""
+
+
+class CartridgeRecord(Record):
+    """One cartridge, in the order in which they are loaded."""
+
+    number: Number
+    colour: Text
+    clay_ml: float
+    """Clay the job takes out of it."""
+    wet_g: float
+    """Wet mass of that clay."""
+    usable_ml: float
+    """Clay in it that may be counted on: what is in it less the reserve."""
+    over_ml: float
+    """Clay asked of it beyond that; 0 when it is enough."""
+
+
+class ColourRecord(Record):
+    """The clay of one colour that leaves the nozzle, in the order of showing."""
+
+    colour: Text
+    clay_ml: float
+    """All of it, with what is run out beside the piece."""
+    wet_g: float
+    piece_ml: float
+    """Of that, what is in the piece."""
+
+
+class Place(Record):
+    """Where a change is: one spot, or the stretch from `layer` to `last_layer`."""
+
+    layer: Count
+    """Counted from 1; 0 before the first."""
+    last_layer: Count
+    height_mm: float
+    """Nozzle height at the start of the place."""
+    output_line: Number | None
+    """First inserted line in the output, counted from 1; null for lines that were edited in place."""
+    clock_s: float
+    """Machine time at the start of the place; an estimate, waiting not counted."""
+
+
+class Change(Record):
+    """All changes of one kind that one step made for one reason."""
+
+    step: Text
+    kind: Literal["pause", "move", "lay", "say", "air", "command", "feed", "flow", "silence"]
+    what: Text
+    """In words."""
+    count: Count
+    """How many: blocks that were inserted, or source lines that were edited."""
+    where: tuple[Place, ...]
+
+
+class Summary(Record):
+    """Everything that was done to one sliced file, and what the potter must know."""
+
+    version: Literal[1] = 1
+    """Version of this record; a key may be added without a new one, never renamed."""
+    gpost_version: Text
+    source: Text
+    output: Text
+    steps: tuple[Text, ...]
+    """The steps in the order in which they were used."""
+    layers: Count
+    height_mm: float
+    """Nozzle height of the highest laid clay, above machine zero."""
+    time_s: float
+    """Machine time of the whole job; an estimate, waiting not counted."""
+    clay_ml: float
+    """Net clay of the whole job, purges and primes included."""
+    output_lines: Count
+    output_bytes: Count
+    pauses: tuple[PauseRecord, ...]
+    cartridges: tuple[CartridgeRecord, ...]
+    colours: tuple[ColourRecord, ...]
+    changes: tuple[Change, ...]
+    notes: tuple[Text, ...]
+    warnings: tuple[Text, ...]
+    cautions: tuple[Text, ...]

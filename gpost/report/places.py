@@ -1,0 +1,55 @@
+"""Where a spot of the source is for the potter: layer, nozzle height and clock."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+
+from gpost.plan.plan import Plan
+from gpost.report.model import Place
+from gpost.spot import Spot
+
+
+class Places:
+    """Looks spots up in one plan."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._layers = plan.survey.layers
+        self._first_lines: list[int] = self._layers["first_line"].tolist()
+
+    def layer(self, line: int) -> int:
+        """The layer, counted from 1, that a source line belongs to; 0 before the first."""
+        return bisect_right(self._first_lines, line)
+
+    def height_mm(self, spot: Spot) -> float:
+        """Nozzle height at which printing goes on at the spot; on a rising wall by its share of the turn.
+
+        That share is taken by clay. 0 for a file that lays no clay.
+        """
+        if not self._first_lines:
+            return 0.0
+        row = self._layers[max(self.layer(spot.line), 1) - 1]
+        low_mm, high_mm, clay_ml = float(row["low_mm"]), float(row["height_mm"]), float(row["clay_ml"])
+        before = self._plan.survey.clay_before
+        laid_ml = before(spot) - before(Spot(int(row["first_line"])))
+        share = min(max(laid_ml / clay_ml, 0.0), 1.0) if clay_ml > 0 else 0.0
+        return low_mm + (high_mm - low_mm) * share
+
+    def clock_s(self, spot: Spot) -> float:
+        """Machine time in s from the start to the spot; waiting not counted."""
+        clock = self._plan.clock_before(spot.line)
+        if spot.fraction:
+            own = self._plan.survey.clock_before
+            clock += spot.fraction * (own(spot.line + 1) - own(spot.line))
+        return clock
+
+    def place(self, spot: Spot, *, end_line: int | None = None, output_line: int | None = None) -> Place:
+        """The record of a spot, or of a stretch of lines that ends before `end_line`."""
+        layer = self.layer(spot.line)
+        return Place(
+            layer=layer,
+            last_layer=layer if end_line is None else max(self.layer(end_line - 1), layer),
+            height_mm=self.height_mm(spot),
+            output_line=output_line,
+            clock_s=self.clock_s(spot),
+        )

@@ -1,0 +1,127 @@
+"""Makes the summary from the plan and from what was written."""
+
+from __future__ import annotations
+
+from gpost import __version__
+from gpost.clay.supply import cartridges, clay_at, colours, front_spot
+from gpost.plan.intentions import Note, Pause
+from gpost.plan.plan import Plan
+from gpost.report.changes import changes
+from gpost.report.model import CartridgeRecord, ColourRecord, PauseRecord, Summary
+from gpost.report.places import Places
+from gpost.spot import Spot
+from gpost.write.result import Written
+
+__all__ = ["CAUTIONS", "Summary", "summarise"]
+
+CAUTIONS = (
+    "The machine moves again when a pause ends. Reach in only while it stands still, keep hair and "
+    "sleeves clear, and take your hands out before you let it go on.",
+    "Dry clay dust holds silica, and stains and oxides can be poisonous powders. Keep it damp, wipe up "
+    "wet, don't sweep or sand dry, and wear a mask that fits when there is dust.",
+    "Keep water and wet clay away from plugs, power supplies and boards; unplug before you clean.",
+    "As printed the piece is not food-safe.",
+    "Local codes and the sheets of your machine and materials come before anything said here.",
+)
+
+
+def summarise(plan: Plan, written: Written, *, source: str, output: str) -> Summary:
+    """The summary of a finished job; `source` and `output` are the names to show for the two files.
+
+    Raises KeyError if a pause of the plan was not written: then the output is not to be trusted.
+    """
+    survey, places = plan.survey, Places(plan)
+    return Summary(
+        gpost_version=__version__,
+        source=source,
+        output=output,
+        steps=plan.steps,
+        layers=len(survey.layers),
+        height_mm=survey.height_mm if len(survey.layers) else 0.0,
+        time_s=plan.total_s,
+        clay_ml=plan.total_ml,
+        output_lines=written.lines,
+        output_bytes=written.size_bytes,
+        pauses=_pauses(plan, written, places),
+        cartridges=_cartridges(plan),
+        colours=_colours(plan),
+        changes=changes(plan, written),
+        notes=_said(plan, warning=False),
+        warnings=(*survey.warnings, *_said(plan, warning=True)),
+        cautions=CAUTIONS,
+    )
+
+
+def _pauses(plan: Plan, written: Written, places: Places) -> tuple[PauseRecord, ...]:
+    found = [
+        (index, entry.step, entry.intention)
+        for index, entry in enumerate(plan.entries)
+        if isinstance(entry.intention, Pause)
+    ]
+    found.sort(key=lambda item: item[2].spot)
+    return tuple(
+        _pause(plan, pause, places, step=step, output_line=written.places[index][0])
+        for index, step, pause in found
+    )
+
+
+def _pause(plan: Plan, pause: Pause, places: Places, *, step: str, output_line: int) -> PauseRecord:
+    shows = _shows(plan, pause)
+    return PauseRecord(
+        step=step,
+        kind=pause.kind,
+        reason=pause.reason,
+        message=pause.message,
+        layer=places.layer(pause.spot.line),
+        height_mm=places.height_mm(pause.spot),
+        output_line=output_line,
+        clay_ml=clay_at(plan, pause),
+        clock_s=places.clock_s(pause.spot),
+        new_cartridge=pause.new_cartridge,
+        colour=pause.colour,
+        load_ml=pause.load_ml,
+        prime_ml=pause.prime_ml,
+        shows_at_layer=None if shows is None else places.layer(shows.line),
+        shows_at_height_mm=None if shows is None else places.height_mm(shows),
+    )
+
+
+def _shows(plan: Plan, pause: Pause) -> Spot | None:
+    """Where the new clay reaches the nozzle; None if there is none, or it never does."""
+    if not pause.new_cartridge:
+        return None
+    front = front_spot(plan, pause)
+    return front if front.line < plan.survey.lines else None
+
+
+def _cartridges(plan: Plan) -> tuple[CartridgeRecord, ...]:
+    return tuple(
+        CartridgeRecord(
+            number=use.number,
+            colour=use.colour,
+            clay_ml=use.clay_ml,
+            wet_g=use.wet_g,
+            usable_ml=use.usable_ml,
+            over_ml=use.over_ml,
+        )
+        for use in cartridges(plan)
+    )
+
+
+def _colours(plan: Plan) -> tuple[ColourRecord, ...]:
+    density = plan.config.clay.wet_density_g_ml
+    piece = colours(plan)
+    return tuple(
+        ColourRecord(colour=colour, clay_ml=clay_ml, wet_g=clay_ml * density, piece_ml=piece.get(colour, 0.0))
+        for colour, clay_ml in colours(plan, Spot(0), purges=True).items()
+    )
+
+
+def _said(plan: Plan, *, warning: bool) -> tuple[str, ...]:
+    """What the steps note, each with the name of its step before it."""
+    return tuple(
+        text if text.startswith(f"{entry.step}: ") else f"{entry.step}: {text}"
+        for entry in plan.entries
+        if isinstance(entry.intention, Note) and entry.intention.warning is warning
+        for text in [entry.intention.text]
+    )

@@ -1,0 +1,125 @@
+"""The survey of a sliced file, in words and as JSON."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+import numpy as np
+
+from gpost import __version__
+from gpost.plain import shown, storable
+from gpost.report.text import WIDTH, clock
+from gpost.survey.model import Survey
+
+ENDS = 12
+"""Layers shown at each end of a long table."""
+
+_LEFT_OUT = "(the layers between are left out; --all shows them)"
+_KINDS = ("level", "rises")
+
+
+def survey_text(survey: Survey, *, name: str, whole: bool = False) -> str:
+    """What the file holds, in lines of at most 80 characters; `whole` shows every layer."""
+    parts: list[Iterable[str]] = [_head(survey, name), _table(survey, whole), _commands(survey), _odd(survey)]
+    return "\n".join("".join(f"{line}\n" for line in part) for part in map(list, parts) if part)
+
+
+def survey_json(survey: Survey, *, name: str) -> str:
+    """What the file holds as a JSON document; one object a layer, lines counted from 1."""
+    found: dict[str, Any] = {
+        "version": 1,
+        "gpost_version": __version__,
+        "source": storable(name),
+        "size_bytes": survey.size_bytes,
+        "sha256": survey.fingerprint,
+        "lines": survey.lines,
+        "height_mm": _height_mm(survey),
+        "time_s": survey.time_s,
+        "clay_ml": survey.clay_ml,
+        "lead_in_ml": survey.lead_in_ml,
+        "laid_path_mm": survey.laid_path_mm,
+        "travel_path_mm": survey.travel_path_mm,
+        "pieces": survey.pieces,
+        "numbered": survey.numbered,
+        "bounds_mm": survey.bounds_mm if len(survey.layers) else None,
+        "commands": dict(_counted(survey)),
+        "layers": list(_layer_objects(survey)),
+        "warnings": [storable(text) for text in survey.warnings],
+    }
+    return json.dumps(found, indent=1, allow_nan=False, ensure_ascii=False) + "\n"
+
+
+def _height_mm(survey: Survey) -> float:
+    return survey.height_mm if len(survey.layers) else 0.0
+
+
+def _head(survey: Survey, name: str) -> Iterator[str]:
+    yield from textwrap.wrap(shown(name), WIDTH, subsequent_indent="  ", break_on_hyphens=False)
+    yield f"  {survey.lines} lines, {survey.size_bytes / 1e6:.2f} MB, {len(survey.layers)} layers"
+    yield (
+        f"  {_height_mm(survey):.1f} mm high, {survey.clay_ml:.1f} ml of clay, "
+        f"{clock(survey.time_s)} h of machine time (an estimate)"
+    )
+    if len(survey.layers):
+        (x_low, x_high), (y_low, y_high), _ = survey.bounds_mm
+        yield f"  on the bed: x {x_low:.1f} to {x_high:.1f} mm, y {y_low:.1f} to {y_high:.1f} mm"
+    if survey.lead_in_ml:
+        yield f"  {survey.lead_in_ml:.1f} ml come before layer 1: the file's own prime"
+    if survey.pieces > 1:
+        yield f"  {survey.pieces} pieces, one after the other"
+
+
+def _table(survey: Survey, whole: bool) -> Iterator[str]:
+    if not len(survey.layers):
+        return
+    yield " layer   height mm   kind    clay ml     path m     time s  feed mm/min     line"
+    count = len(survey.layers)
+    for number, row in enumerate(survey.layers, 1):
+        if whole or count <= 2 * ENDS + 1 or number <= ENDS or number > count - ENDS:
+            yield _row(number, row)
+        elif number == ENDS + 1:
+            yield f"   ...   {_LEFT_OUT}"
+
+
+def _row(number: int, row: np.void) -> str:
+    return (
+        f"{number:6d} {row['height_mm']:11.2f}   {_KINDS[int(row['kind']) > 0]:<5} {row['clay_ml']:9.2f} "
+        f"{row['path_mm'] / 1000:10.3f} {row['time_s']:10.1f} {row['feed_mm_min']:12.0f} "
+        f"{row['first_line'] + 1:8d}"
+    )
+
+
+def _commands(survey: Survey) -> Iterator[str]:
+    counted = _counted(survey)
+    if counted:
+        text = "Commands beside the moves: " + ", ".join(f"{name} x {count}" for name, count in counted)
+        yield from textwrap.wrap(text, WIDTH, subsequent_indent="  ")
+
+
+def _odd(survey: Survey) -> Iterator[str]:
+    yield "What is odd" if survey.warnings else "Nothing odd was found."
+    for text in survey.warnings:
+        yield from textwrap.wrap(
+            shown(text), WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False
+        )
+
+
+def _counted(survey: Survey) -> list[tuple[str, int]]:
+    """Each command that is no plain move, and how often it comes: ("M104", 2)."""
+    kinds, counts = np.unique(survey.commands[["letter", "code_x10"]], return_counts=True)
+    return [
+        (f"{kind['letter'].decode()}{kind['code_x10'] / 10:g}", int(count))
+        for kind, count in zip(kinds, counts, strict=True)
+    ]
+
+
+def _layer_objects(survey: Survey) -> Iterator[dict[str, Any]]:
+    names = survey.layers.dtype.names or ()
+    for number, row in enumerate(survey.layers, 1):
+        found: dict[str, Any] = {"layer": number, **dict(zip(names, row.tolist(), strict=True))}
+        found["kind"] = _KINDS[found["kind"] > 0]
+        found["first_line"] += 1
+        yield {key: None if value != value else value for key, value in found.items()}

@@ -1,0 +1,134 @@
+"""The summary in plain words, for a potter at a terminal of 80 columns."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+
+from gpost.plain import shown
+from gpost.report.model import CartridgeRecord, Change, PauseRecord, Place, Summary
+
+WIDTH = 80
+
+
+def to_text(summary: Summary) -> str:
+    """The summary as lines of at most 80 characters, each ended; nothing in it can steer a terminal."""
+    parts = [
+        _what_was_written(summary),
+        _to_load(summary),
+        _when_to_be_there(summary),
+        _what_was_changed(summary),
+        _listed("Warnings", summary.warnings),
+        _listed("Notes", summary.notes),
+        _listed("Take care", summary.cautions),
+    ]
+    return "\n".join("".join(f"{line}\n" for line in part) for part in map(list, parts) if part)
+
+
+def clock(seconds: float) -> str:
+    """Hours and minutes, `h:mm`, to the nearest minute."""
+    minutes = round(seconds / 60)
+    return f"{minutes // 60}:{minutes % 60:02d}"
+
+
+def _what_was_written(summary: Summary) -> Iterator[str]:
+    yield from _wrapped(f"{shown(summary.source)} -> {shown(summary.output)}", indent="  ", first="")
+    yield (
+        f"  {summary.layers} layers, {summary.height_mm:.1f} mm high, {summary.clay_ml:.0f} ml of clay, "
+        f"{clock(summary.time_s)} h of machine time"
+    )
+    steps = ", ".join(shown(step) for step in summary.steps) or "none; the file is as it was"
+    yield from _wrapped(f"steps, in this order: {steps}", indent="    ", first="  ")
+
+
+def _to_load(summary: Summary) -> Iterator[str]:
+    if not summary.cartridges:
+        return
+    yield "To load"
+    for cartridge in summary.cartridges:
+        yield from _wrapped(_cartridge(cartridge), indent=" " * 8, first="  ")
+    if len(summary.colours) > 1:
+        for colour in summary.colours:
+            text = f"{shown(colour.colour)}: {colour.piece_ml:.0f} ml in the piece"
+            yield from _wrapped(text, indent=" " * 8, first="  ")
+
+
+def _cartridge(cartridge: CartridgeRecord) -> str:
+    text = (
+        f"cartridge {cartridge.number}, {shown(cartridge.colour)}: the job takes {cartridge.clay_ml:.0f} ml "
+        f"({cartridge.wet_g:.0f} g wet) of the {cartridge.usable_ml:.0f} ml that can be counted on"
+    )
+    if cartridge.over_ml > 0.05:
+        text += f"; that is {cartridge.over_ml:.0f} ml TOO LITTLE"
+    return text
+
+
+def _when_to_be_there(summary: Summary) -> Iterator[str]:
+    yield "When to be at the machine (h:mm from the start)"
+    for pause in summary.pauses:
+        yield from _pause(pause)
+    if not summary.pauses:
+        yield "  it never waits for you; stay within reach all the same"
+    yield from _wrapped(
+        "Times are estimates, and the time it waits for you is not counted: every wait puts off what "
+        "comes after it.",
+        indent="  ",
+        first="  ",
+    )
+
+
+def _pause(pause: PauseRecord) -> Iterator[str]:
+    where = f"layer {pause.layer}, {pause.height_mm:.1f} mm" if pause.layer else "before the first layer"
+    head = f"{clock(pause.clock_s):>7}  {where}: {shown(pause.kind)}, {shown(pause.reason)}"
+    yield from _wrapped(head, indent=" " * 9, first="")
+    if pause.new_cartridge:
+        yield from _wrapped(_load(pause), indent=" " * 9, first=" " * 9)
+
+
+def _load(pause: PauseRecord) -> str:
+    amount = "" if pause.load_ml is None else f"{pause.load_ml:.0f} ml of "
+    text = f"load {amount}{'the same clay' if pause.colour is None else shown(pause.colour)}"
+    if pause.prime_ml:
+        text += f"; {pause.prime_ml:.1f} ml are run out at the park"
+    if pause.colour is None:
+        return text
+    if pause.shows_at_height_mm is None:
+        return f"{text}; it never reaches the nozzle in this piece"
+    return f"{text}; it shows from {pause.shows_at_height_mm:.1f} mm on (layer {pause.shows_at_layer})"
+
+
+def _what_was_changed(summary: Summary) -> Iterator[str]:
+    yield "What was changed"
+    for change in summary.changes:
+        text = f"{shown(change.step)}: {shown(change.what)}; {_count(change)}{_where(change.where)}"
+        yield from _wrapped(text, indent="    ", first="  ")
+    if not summary.changes:
+        yield "  nothing"
+
+
+def _count(change: Change) -> str:
+    edits = change.kind in ("feed", "flow", "silence")
+    unit = "line" if edits else "time"
+    return f"{change.count} {unit}{'' if change.count == 1 else 's'}"
+
+
+def _where(places: tuple[Place, ...]) -> str:
+    if not places:
+        return ""
+    low, high = min(place.layer for place in places), max(place.last_layer for place in places)
+    if high == 0:
+        return ", before the first layer"
+    if low == high:
+        return f", layer {low}"
+    return f", layers {low} to {high}" if low else f", from before the first layer to layer {high}"
+
+
+def _listed(title: str, texts: tuple[str, ...]) -> Iterator[str]:
+    if texts:
+        yield title
+    for text in texts:
+        yield from _wrapped(shown(text), indent="    ", first="  - ")
+
+
+def _wrapped(text: str, *, indent: str, first: str) -> Iterable[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)

@@ -1,0 +1,101 @@
+"""The program as a process: what it imports, and how it ends when it is interrupted."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from gpost import __version__
+
+HEAVY = {"numpy", "pydantic", "yaml", "pluggy", "gpost_plugins", "gpost.pipeline", "concurrent.futures"}
+LIST_MODULES = """
+import sys
+from gpost.cli import cli
+try:
+    cli(sys.argv[1:], standalone_mode=False)
+finally:
+    print("\\n".join(sys.modules), file=sys.stderr)
+"""
+
+
+@pytest.mark.parametrize("args", [["--help"], ["--version"], ["run", "--help"], ["batch", "--help"]])
+def test_help_is_light(args: list[str]) -> None:
+    """Asking for help or the version imports neither numpy nor the config nor any step."""
+    found = subprocess.run(
+        [sys.executable, "-c", LIST_MODULES, *args], capture_output=True, text=True, check=True
+    )
+    assert HEAVY.isdisjoint(found.stderr.split())
+    assert found.stdout
+
+
+def test_importing_gpost_is_light() -> None:
+    """`import gpost` imports nothing but the version."""
+    code = "import gpost, sys; print(*(m for m in sys.modules if m.startswith('gpost')))"
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert found.stdout.split() == ["gpost"]
+
+
+def test_runs_as_a_module() -> None:
+    """`python -m gpost` is the program."""
+    found = subprocess.run(
+        [sys.executable, "-m", "gpost", "--version"], capture_output=True, text=True, check=True
+    )
+    assert found.stdout == f"gpost {__version__}\n"
+
+
+def heed_interrupts() -> None:
+    """In the child: Ctrl-C counts, even if the parent runs in the background and ignores it."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
+@pytest.mark.parametrize(("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+def test_interrupted_while_reading(tmp_path: Path, number: int, status: int) -> None:
+    """Interrupted while it reads, the program ends with a sentence and leaves no file behind."""
+    spool = tmp_path / "spool"
+    spool.mkdir()
+    with subprocess.Popen(
+        [sys.executable, "-m", "gpost", "run", "-", "-o", tmp_path / "out.gcode"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        env={**os.environ, "TMPDIR": str(spool)},
+        preexec_fn=heed_interrupts,
+    ) as process:
+        assert process.stdin is not None
+        assert process.stderr is not None
+        process.stdin.write(b"; more than a pipe holds, so it is being read\n" * 50_000)
+        process.send_signal(number)
+        status_found, err = process.wait(60), process.stderr.read()
+    assert status_found == status
+    assert err.endswith(b"no half-written file is left behind\n")
+    assert list(spool.iterdir()) == []
+    assert not (tmp_path / "out.gcode").exists()
+
+
+def test_nobody_reads() -> None:
+    """When the reader of standard output has gone, the program ends without a word."""
+    read, write = os.pipe()
+    os.close(read)
+    process = subprocess.run(
+        [sys.executable, "-m", "gpost", "steps"], stdout=write, stderr=subprocess.PIPE, text=True, check=False
+    )
+    os.close(write)
+    assert (process.returncode, process.stderr) == (141, "")
+
+
+def test_terminal_of_few_letters() -> None:
+    """A terminal that can't show a letter gets it written out, and no error."""
+    found = subprocess.run(
+        [sys.executable, "-m", "gpost", "explain", "\u010dep"],
+        capture_output=True,
+        text=True,
+        env={**os.environ, "PYTHONIOENCODING": "latin-1"},
+        check=False,
+    )
+    assert found.returncode == 2
+    assert r"there is no step \u010dep" in found.stderr

@@ -1,0 +1,82 @@
+"""The survey in words and as JSON."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+
+from gpost.report.survey import ENDS, survey_json, survey_text
+from gpost.testing import make_survey
+
+COMMANDS = [("M", 1040, 1), ("M", 1040, 3), ("G", 280, 2), ("G", 382, 4)]
+
+
+def rows(text: str) -> list[str]:
+    """The numbers of the layers that the table shows."""
+    return [
+        line.split()[0] for line in text.splitlines() if line[:6].strip().isdigit() and len(line.split()) == 8
+    ]
+
+
+def test_head_in_words() -> None:
+    """Lines, layers, height, clay and time stand at the top."""
+    text = survey_text(make_survey(layers=3, commands=COMMANDS, lead_in_ml=2), name="pot.nc")
+    assert text.startswith(
+        "pot.nc\n  123 lines, 0.00 MB, 3 layers\n  6.0 mm high, 32.0 ml of clay, 0:03 h of"
+    )
+    assert "  2.0 ml come before layer 1: the file's own prime\n" in text
+    assert "Commands beside the moves: G28 x 1, G38.2 x 1, M104 x 2\n" in text
+    assert text.endswith("Nothing odd was found.\n")
+
+
+def test_short_table_is_whole() -> None:
+    """A piece of few layers is shown with every layer."""
+    text = survey_text(make_survey(layers=2 * ENDS + 1), name="pot.nc")
+    assert rows(text) == [str(n) for n in range(1, 2 * ENDS + 2)]
+
+
+def test_long_table_is_shortened_in_the_middle() -> None:
+    """Of a long piece the first and last layers are shown, and it is said that there are more."""
+    text = survey_text(make_survey(layers=300), name="pot.nc")
+    assert rows(text) == [str(n) for n in [*range(1, ENDS + 1), *range(301 - ENDS, 301)]]
+    assert "--all shows them" in text
+
+
+def test_long_table_whole_on_demand() -> None:
+    """With `whole` every layer is shown."""
+    assert len(rows(survey_text(make_survey(layers=300), name="pot.nc", whole=True))) == 300
+
+
+def test_table_fits_the_terminal() -> None:
+    """Every line of a large piece fits 80 columns."""
+    survey = make_survey(layers=900, lines_per_layer=3000, ml_per_layer=99, time_per_layer_s=5000)
+    text = survey_text(survey, name="a" * 200, whole=True)
+    assert max(map(len, text.splitlines())) <= 80
+
+
+def test_odd_things_are_listed() -> None:
+    """Every warning of the survey is told, and can't steer the terminal."""
+    survey = dataclasses.replace(make_survey(), warnings=("E runs \x1b[31mbackwards",))
+    assert "What is odd\n  - E runs \\x1b[31mbackwards\n" in survey_text(survey, name="pot.nc")
+
+
+def test_several_pieces_are_told() -> None:
+    """A file with several pieces says so."""
+    assert "2 pieces, one after the other" in survey_text(make_survey(pieces=2), name="pot.nc")
+
+
+def test_json_holds_every_layer() -> None:
+    """The JSON has one object a layer, with lines counted from 1."""
+    found = json.loads(survey_json(make_survey(layers=30, rising=True, commands=COMMANDS), name="pot.nc"))
+    assert len(found["layers"]) == 30
+    assert found["layers"][1]["layer"] == 2
+    assert found["layers"][1]["first_line"] == 10 + 36 + 1
+    assert found["layers"][1]["kind"] == "rises"
+    assert found["commands"] == {"G28": 1, "G38.2": 1, "M104": 2}
+
+
+def test_json_of_a_file_without_clay() -> None:
+    """A file that lays no clay gives valid JSON, without bounds."""
+    found = json.loads(survey_json(make_survey(layers=0), name="pot\udcff.nc"))
+    assert (found["layers"], found["bounds_mm"], found["height_mm"]) == ([], None, 0.0)
+    assert "0 layers" in survey_text(make_survey(layers=0), name="pot.nc")

@@ -1,0 +1,139 @@
+"""The summary says what the plan and the written file say."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from gpost.config.model import Cartridge, Clay, Config
+from gpost.plan.intentions import Intention, Note, Pause, Say
+from gpost.plan.plan import Plan
+from gpost.report.model import Summary
+from gpost.report.summary import CAUTIONS, summarise
+from gpost.spot import Spot
+from gpost.testing import layer_start, make_survey
+from gpost.write.result import Written
+
+SURVEY = make_survey(layers=20, ml_per_layer=10)
+CONFIG = Config(
+    cartridge=Cartridge(volume_ml=120, reserve_ml=20, line_ml=30),
+    clay=Clay(wet_density_g_ml=2.0, colour="white"),
+)
+
+
+def swap(layer: int, **more: float) -> Pause:
+    return Pause(
+        layer_start(SURVEY, layer),
+        "swap",
+        "blue is to show from layer 14 on",
+        "Load blue",
+        new_cartridge=True,
+        colour="blue",
+        **more,
+    )
+
+
+def summary_of(*wishes: Intention, written: Written | None = None) -> Summary:
+    plan = Plan(SURVEY, CONFIG).adding("swap", wishes)
+    places = dict.fromkeys(range(len(wishes)), (50, 60))
+    return summarise(plan, written or Written(4321, 99, places), source="vase.nc", output="out.nc")
+
+
+def test_head_of_the_summary() -> None:
+    """Names, totals and the written file's size stand at the top."""
+    found = summary_of()
+    assert (found.source, found.output, found.steps) == ("vase.nc", "out.nc", ("swap",))
+    assert (found.layers, found.height_mm) == (20, pytest.approx(40))
+    assert (found.clay_ml, found.time_s) == (pytest.approx(200), pytest.approx(1200))
+    assert (found.output_bytes, found.output_lines) == (4321, 99)
+
+
+def test_pause_says_where_when_and_what() -> None:
+    """A pause before layer 11 is 100 ml and 600 s into the job, and says what to load."""
+    [pause] = summary_of(swap(11, prime_ml=5)).pauses
+    assert (pause.step, pause.kind, pause.layer, pause.output_line) == ("swap", "swap", 11, 50)
+    assert (pause.clay_ml, pause.clock_s) == (pytest.approx(100), pytest.approx(600))
+    assert (pause.height_mm, pause.colour, pause.prime_ml) == (pytest.approx(22), "blue", 5)
+
+
+def test_new_clay_shows_one_line_volume_later() -> None:
+    """With 30 ml in the line and none primed, clay loaded before layer 11 shows with layer 14."""
+    [pause] = summary_of(swap(11)).pauses
+    assert (pause.shows_at_layer, pause.shows_at_height_mm) == (14, pytest.approx(28))
+
+
+def test_new_clay_that_never_shows() -> None:
+    """Clay that doesn't reach the nozzle before the piece ends shows nowhere."""
+    [pause] = summary_of(swap(20)).pauses
+    assert (pause.shows_at_layer, pause.shows_at_height_mm) == (None, None)
+
+
+def test_pause_without_new_clay_shows_nothing() -> None:
+    """A pause in which nothing is loaded has no front."""
+    [pause] = summary_of(Pause(layer_start(SURVEY, 5), "look", "check the base", "Look")).pauses
+    assert (pause.shows_at_layer, pause.new_cartridge, pause.colour) == (None, False, None)
+
+
+def test_pauses_come_in_printing_order() -> None:
+    """Pauses are told in the order in which the potter meets them, with their own output lines."""
+    wishes = (swap(15), Pause(layer_start(SURVEY, 5), "look", "check the base", "Look"))
+    found = summary_of(*wishes, written=Written(1, 1, {0: (90, 95), 1: (30, 35)}))
+    assert [(pause.kind, pause.output_line) for pause in found.pauses] == [("look", 30), ("swap", 90)]
+
+
+def test_cartridges_share_the_job() -> None:
+    """The first cartridge gives what is metered before the swap, the second the rest; mass is by density."""
+    found = summary_of(swap(11, prime_ml=5)).cartridges
+    assert [(c.number, c.colour, c.clay_ml, c.wet_g) for c in found] == [
+        (1, "white", pytest.approx(100), pytest.approx(200)),
+        (2, "blue", pytest.approx(105), pytest.approx(210)),
+    ]
+    assert [c.over_ml for c in found] == [0, pytest.approx(5)]
+
+
+def test_colours_lag_by_the_line_volume() -> None:
+    """In the piece, white goes on for the 30 ml in the line; the prime is run out beside it."""
+    found = summary_of(swap(11, prime_ml=5)).colours
+    assert [(c.colour, c.clay_ml, c.piece_ml) for c in found] == [
+        ("white", pytest.approx(130), pytest.approx(125)),
+        ("blue", pytest.approx(75), pytest.approx(75)),
+    ]
+
+
+def test_notes_and_warnings_name_their_step() -> None:
+    """Notes carry their step's name once; the survey's warnings come first."""
+    survey = dataclasses.replace(SURVEY, warnings=("E runs backwards",))
+    plan = Plan(survey, CONFIG).adding("tally", [Note("tally: 200 ml"), Note("short of clay", warning=True)])
+    found = summarise(plan, Written(1, 1), source="a", output="b")
+    assert found.notes == ("tally: 200 ml",)
+    assert found.warnings == ("E runs backwards", "tally: short of clay")
+
+
+def test_pause_that_was_not_written_is_an_error() -> None:
+    """A pause that the writer doesn't know can't be summed up: the file can't be trusted."""
+    with pytest.raises(KeyError):
+        summary_of(swap(11), written=Written(1, 1))
+
+
+def test_cautions_name_the_dangers() -> None:
+    """Every summary warns of the moving machine, of dust, of electricity and of eating from it."""
+    assert summary_of().cautions == CAUTIONS
+    told = " ".join(CAUTIONS).lower()
+    assert all(
+        word in told for word in ("moves again", "silica", "power supplies", "food-safe", "local codes")
+    )
+
+
+def test_file_without_layers() -> None:
+    """A file that lays no clay can be summed up."""
+    plan = Plan(make_survey(layers=0), CONFIG).adding("cold", [Say(Spot(0), "hello")])
+    found = summarise(plan, Written(1, 1, {0: (1, 1)}), source="a", output="b")
+    assert (found.layers, found.height_mm, found.clay_ml) == (0, 0.0, 0.0)
+
+
+def test_names_that_are_no_text_can_be_told() -> None:
+    """A file name with bytes that are no text doesn't break the summary."""
+    plan = Plan(SURVEY, CONFIG)
+    found = summarise(plan, Written(1, 1), source="vase\udcff.nc", output="b")
+    assert found.source == r"vase\udcff.nc"

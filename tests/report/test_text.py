@@ -1,0 +1,161 @@
+"""The summary in plain words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from gpost.report.model import CartridgeRecord, Change, ColourRecord, PauseRecord, Place, Summary
+from gpost.report.text import clock, to_text
+
+PAUSE = PauseRecord(
+    step="swap",
+    kind="swap",
+    reason="blue is to show from layer 40 on",
+    message="Load blue",
+    layer=31,
+    height_mm=60.0,
+    output_line=900,
+    clay_ml=300.0,
+    clock_s=2460.0,
+    new_cartridge=True,
+    colour="blue",
+    load_ml=None,
+    prime_ml=5.0,
+    shows_at_layer=40,
+    shows_at_height_mm=79.2,
+)
+PLACE = Place(layer=0, last_layer=0, height_mm=0.0, output_line=None, clock_s=0.0)
+
+
+def summary(**changed: Any) -> Summary:
+    found: dict[str, Any] = {
+        "gpost_version": "0.1.0",
+        "source": "vase.gcode",
+        "output": "vase-print.gcode",
+        "steps": ("cold", "swap"),
+        "layers": 60,
+        "height_mm": 120.0,
+        "time_s": 5430.0,
+        "clay_ml": 612.4,
+        "output_lines": 1000,
+        "output_bytes": 30000,
+        "pauses": (PAUSE,),
+        "cartridges": (
+            CartridgeRecord(number=1, colour="white", clay_ml=300, wet_g=558, usable_ml=950, over_ml=0),
+            CartridgeRecord(number=2, colour="blue", clay_ml=312.4, wet_g=581, usable_ml=300, over_ml=12.4),
+        ),
+        "colours": (
+            ColourRecord(colour="white", clay_ml=360, wet_g=669.6, piece_ml=355),
+            ColourRecord(colour="blue", clay_ml=252.4, wet_g=469.5, piece_ml=252.4),
+        ),
+        "changes": (
+            Change(
+                step="cold", kind="silence", what="turned into comments: heating", count=6, where=(PLACE,)
+            ),
+        ),
+        "notes": ("cold: all is cold",),
+        "warnings": ("tally: cartridge 2 is too small",),
+        "cautions": ("Keep your hands out.",),
+    }
+    return Summary(**{**found, **changed})
+
+
+EXPECTED = """\
+vase.gcode -> vase-print.gcode
+  60 layers, 120.0 mm high, 612 ml of clay, 1:30 h of machine time
+  steps, in this order: cold, swap
+
+To load
+  cartridge 1, white: the job takes 300 ml (558 g wet) of the 950 ml that can be
+        counted on
+  cartridge 2, blue: the job takes 312 ml (581 g wet) of the 300 ml that can be
+        counted on; that is 12 ml TOO LITTLE
+  white: 355 ml in the piece
+  blue: 252 ml in the piece
+
+When to be at the machine (h:mm from the start)
+   0:41  layer 31, 60.0 mm: swap, blue is to show from layer 40 on
+         load blue; 5.0 ml are run out at the park; it shows from 79.2 mm on
+         (layer 40)
+  Times are estimates, and the time it waits for you is not counted: every wait
+  puts off what comes after it.
+
+What was changed
+  cold: turned into comments: heating; 6 lines, before the first layer
+
+Warnings
+  - tally: cartridge 2 is too small
+
+Notes
+  - cold: all is cold
+
+Take care
+  - Keep your hands out.
+"""
+
+
+def test_whole_summary() -> None:
+    """The words come in the order in which a potter needs them."""
+    assert to_text(summary()) == EXPECTED
+
+
+def test_nothing_to_tell_is_told() -> None:
+    """Without steps, pauses or changes the summary says so; empty lists have no heading."""
+    text = to_text(summary(steps=(), pauses=(), changes=(), warnings=(), notes=(), colours=(), cartridges=()))
+    assert "steps, in this order: none; the file is as it was" in text
+    assert "it never waits for you" in text
+    assert "What was changed\n  nothing\n" in text
+    assert not any(word in text for word in ("Warnings", "Notes", "To load"))
+
+
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [
+        ({"colour": None}, "load the same clay; 5.0 ml are run out at the park\n"),
+        ({"load_ml": 250.0, "prime_ml": 0.0}, "load 250 ml of blue; it shows from 79.2 mm on (layer 40)"),
+        ({"shows_at_layer": None, "shows_at_height_mm": None}, "it never reaches the nozzle in this piece"),
+        ({"layer": 0}, "0:41  before the first layer: swap"),
+    ],
+)
+def test_pause_in_words(changed: dict[str, Any], words: str) -> None:
+    """A pause says where it is, what is loaded, how much of it, and where it shows."""
+    text = to_text(summary(pauses=(PAUSE.model_copy(update=changed),)))
+    assert words in text.replace("\n         ", " ")
+
+
+@pytest.mark.parametrize(
+    ("layers", "words"),
+    [
+        ([(0, 0)], "before the first layer"),
+        ([(3, 3)], "layer 3"),
+        ([(3, 5), (9, 12)], "layers 3 to 12"),
+        ([(0, 4)], "from before the first layer to layer 4"),
+    ],
+)
+def test_where_a_change_is(layers: list[tuple[int, int]], words: str) -> None:
+    """A change tells the layers it reaches over."""
+    where = tuple(PLACE.model_copy(update={"layer": low, "last_layer": high}) for low, high in layers)
+    change = Change(step="fan", kind="air", what="blower set", count=1, where=where)
+    assert f"fan: blower set; 1 time, {words}\n" in to_text(summary(changes=(change,)))
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"), [(0, "0:00"), (29, "0:00"), (31, "0:01"), (3599, "1:00"), (36_000, "10:00")]
+)
+def test_clock(seconds: float, words: str) -> None:
+    """Times are hours and minutes, to the nearest minute."""
+    assert clock(seconds) == words
+
+
+NASTY = st.text(max_size=200)
+
+
+@given(name=NASTY, note=NASTY)
+def test_text_fits_and_is_harmless(name: str, note: str) -> None:
+    """Whatever names and notes hold, every line is printable and at most 80 characters long."""
+    text = to_text(summary(source=name, notes=(note,), steps=(note,)))
+    assert all(len(line) <= 80 and line.isprintable() for line in text.split("\n"))

@@ -164,15 +164,9 @@ def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
     ours = record.untouched(before, output)
     if before is not None and ours and record.made_from(before, source, found, recipe.fingerprint):
         return _row("unchanged", source, before)
-    if output.exists() and not ours and not job.overwrite:
-        raise OutputError(
-            f"{shown(output)} exists already and isn't as gpost wrote it; move it away, or say --overwrite"
-        )
     finished = work / source.name
     preflight = Preflight(recipe.config, allow=job.allow)
-    summary = run_file(
-        source, finished, recipe.config, recipe.steps, overwrite=True, preflight=preflight
-    )
+    summary = run_file(source, finished, recipe.config, recipe.steps, overwrite=True, preflight=preflight)
     made = record.Made(
         source=found,
         source_modified_ns=modified_ns,
@@ -180,10 +174,21 @@ def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
         gpost_version=__version__,
         output=record.print_of(finished),
     )
-    with held(signal.SIGINT, signal.SIGTERM):  # an output without its record would not be ours next time
-        put_in_place(finished, output, overwrite=ours or job.overwrite)
-        record.write_record(output, summary, made)
+    replaces = ours or job.overwrite or _would_be_the_same(output, made)
+    if output.exists() and not replaces:
+        raise OutputError(
+            f"{shown(output)} exists already and isn't as gpost wrote it; move it away, or say --overwrite"
+        )
+    record.write_record(finished, summary, made)
+    with held(signal.SIGINT, signal.SIGTERM):
+        put_in_place(finished, output, overwrite=replaces)
+        put_in_place(record.record_path(finished), record.record_path(output), overwrite=True)
     return _row("done", source, summary)
+
+
+def _would_be_the_same(output: Path, made: record.Made) -> bool:
+    """Whether this output stands there already, without its record: an earlier batch was killed just then."""
+    return output.is_file() and record.print_of(output) == made.output
 
 
 def _row(result: Literal["done", "unchanged"], source: Path, summary: Summary) -> Row:

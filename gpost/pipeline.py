@@ -44,7 +44,8 @@ def check_file(
     try:
         return preflight.findings(make_plan(survey, steps, config))
     except PlanError as error:
-        return (Finding("plan", "error", None, str(error)), *preflight.findings(Plan(survey, config), complete=False))
+        failed = Finding("plan", "error", None, str(error))
+        return (failed, *preflight.findings(Plan(survey, config), complete=False))
 
 
 def make_plan(survey: Survey, steps: Sequence[Step[Any]], config: Config) -> Plan:

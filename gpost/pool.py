@@ -19,6 +19,8 @@ R = TypeVar("R")
 
 AHEAD = 2
 """Items handed out per process: one under way, one waiting, so that memory stays flat."""
+SAFE_PATH = "PYTHONSAFEPATH"
+"""Python's own variable. Without it a new process looks for its modules in the present folder first."""
 
 
 def in_processes(
@@ -61,11 +63,12 @@ def _pooled(
     """Take items from `waiting` and do them; returns those under way when a process died."""
     others = set(multiprocessing.active_children())
     running: dict[Future[R], T] = {}
-    pool = ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), _start, (prepare,))
+    with _safe_path():
+        pool = ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), _start, (prepare,))
     try:
         while waiting or running:
             while waiting and len(running) < AHEAD * processes:
-                with _deaf_children():
+                with _safe_path(), _deaf_children():
                     future = pool.submit(_work, waiting[0])
                 running[future] = waiting.popleft()
             for future in wait(running, return_when=FIRST_COMPLETED).done:
@@ -79,6 +82,20 @@ def _pooled(
     finally:
         pool.shutdown(cancel_futures=True)
     return []
+
+
+@contextmanager
+def _safe_path() -> Iterator[None]:
+    """Processes that start in this block import nothing from the folder that the user happens to be in."""
+    before = os.environ.get(SAFE_PATH)
+    os.environ[SAFE_PATH] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ[SAFE_PATH]
+        else:
+            os.environ[SAFE_PATH] = before
 
 
 @contextmanager
@@ -115,7 +132,16 @@ class _ToldToStop(BaseException):
 def _start(prepare: Callable[[], Callable[[Any], Any]]) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, _stop)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     _Worker.do = staticmethod(prepare())
+
+
+def _end_with_parent() -> None:
+    """When the parent was killed, nobody hands out items or tells this process to stop."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os.kill(os.getpid(), signal.SIGTERM)
 
 
 def _stop(_number: int, _frame: FrameType | None) -> NoReturn:

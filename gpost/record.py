@@ -13,6 +13,8 @@ from gpost.report.model import Count, Record, Summary
 from gpost.write.sink import AtomicFile
 
 SUFFIX = ".gpost.json"
+MOST_BYTES = 1 << 24
+"""No record of ours is larger; it bounds memory."""
 Sha256 = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
 
 
@@ -54,8 +56,11 @@ def print_of(path: Path) -> Print:
 
 def read_record(output: Path) -> JobRecord | None:
     """The output's record; None if there is none that can be understood."""
+    path = record_path(output)
     try:
-        return JobRecord.model_validate_json(record_path(output).read_bytes())
+        if not path.is_file() or path.stat().st_size > MOST_BYTES:
+            return None
+        return JobRecord.model_validate_json(path.read_bytes())
     except (OSError, ValidationError):
         return None
 

@@ -79,6 +79,7 @@ def make_survey(
         travel_path_mm=0.0,
         pieces=pieces,
         end_state=MachineState(),
+        laid_until=lines - TAIL_LINES,
         newline=b"\n",
         numbered=False,
         find_clay=ledger.find_clay,

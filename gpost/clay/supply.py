@@ -1,7 +1,8 @@
 """Which clay is where: cartridge by cartridge, and colour by colour as it reaches the nozzle.
 
-Plug flow throughout: what leaves the cartridge pushes everything in the line forward unmixed, so clay
-reaches the nozzle when one line volume more has been metered.
+What leaves the cartridge pushes everything in the line forward: as a plug, so that clay reaches the nozzle
+when one line volume more has been metered, or mixed in stages, as the config's line is
+(`gpost.clay.mixing`).
 """
 
 from __future__ import annotations
@@ -9,6 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from gpost.clay.mixing import BEGINS, FULL, HALF, Line
 from gpost.plan.intentions import LayClay, Pause
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
@@ -77,7 +82,41 @@ def front_spot(plan: Plan, pause: Pause) -> Spot:
     The pause's own spot when its prime and lay empty the line; the end of the file when the new clay
     never shows. Raises ValueError when the pause is not in the plan.
     """
-    return max(pause.spot, plan.find_clay(clay_at(plan, pause) + plan.config.cartridge.line_ml))
+    return _share_spot(plan, pause, pause.shows_share)
+
+
+def delay_ml(plan: Plan, pause: Pause) -> float:
+    """Clay to push from the pause's new cartridge until it counts as showing at the nozzle, ml."""
+    return Line.of(plan.config.cartridge).pushed_ml(pause.shows_share)
+
+
+def change_spots(plan: Plan, pause: Pause) -> tuple[Spot, Spot, Spot]:
+    """Where the clay of the cartridge loaded in this pause starts to show, is half, is full.
+
+    Raises ValueError when the pause is not in the plan.
+    """
+    begins, half, full = (_share_spot(plan, pause, share) for share in (BEGINS, HALF, FULL))
+    return begins, half, full
+
+
+def _share_spot(plan: Plan, pause: Pause, share: float) -> Spot:
+    pushed_ml = Line.of(plan.config.cartridge).pushed_ml(share)
+    return max(pause.spot, plan.find_clay(clay_at(plan, pause) + pushed_ml))
+
+
+def shares(plan: Plan, clay_ml: ArrayLike) -> dict[str, NDArray[np.float64]]:
+    """Share of each colour at the nozzle at those net clays (ml, as `plan.clay_before`), in loading order.
+
+    The line holds the first colour at the start. The shares are of the shape of `clay_ml`; they add up to 1.
+    """
+    line, at_ml = Line.of(plan.config.cartridge), np.asarray(clay_ml, dtype=np.float64)
+    loads = list(_loads(plan))
+    arrived = [line.new_share(at_ml - start_ml) for _, start_ml, _, _ in loads[1:]]
+    arrived = [np.ones_like(at_ml), *arrived, np.zeros_like(at_ml)]
+    found: dict[str, NDArray[np.float64]] = {}
+    for (_, _, colour, _), own, following in zip(loads, arrived[:-1], arrived[1:], strict=True):
+        found[colour] = found.get(colour, np.zeros_like(at_ml)) + (own - following)
+    return found
 
 
 def cartridges(plan: Plan) -> list[CartridgeUse]:
@@ -117,10 +156,9 @@ def colours(
     high_ml = plan.total_ml if end is None else plan.clay_before(end)
     found: dict[str, float] = {}
     for from_ml, to_ml in _stretches(plan, low_ml, high_ml, purges=purges):
-        for colour, first_ml, last_ml in _nozzle_colours(plan):
-            overlap_ml = min(to_ml, last_ml) - max(from_ml, first_ml)
-            if overlap_ml > 1e-9:
-                found[colour] = found.get(colour, 0.0) + overlap_ml
+        for colour, colour_ml in _left_ml(plan, from_ml, to_ml):
+            if colour_ml > 1e-9:
+                found[colour] = found.get(colour, 0.0) + colour_ml
     return found
 
 
@@ -134,13 +172,14 @@ def _loads(plan: Plan) -> Iterator[tuple[Spot, float, str, float | None]]:
             yield item.spot, item.start_ml, colour, item.wish.load_ml
 
 
-def _nozzle_colours(plan: Plan) -> Iterator[tuple[str, float, float]]:
-    """(colour, net clay at its first, net clay at its last) as they pass the nozzle tip."""
-    line_ml = plan.config.cartridge.line_ml
-    loads = list(_loads(plan))
-    fronts = [-float("inf"), *(start_ml + line_ml for _, start_ml, _, _ in loads[1:]), float("inf")]
-    for (_, _, colour, _), first_ml, last_ml in zip(loads, fronts[:-1], fronts[1:], strict=True):
-        yield colour, first_ml, last_ml
+def _left_ml(plan: Plan, from_ml: float, to_ml: float) -> Iterator[tuple[str, float]]:
+    """(colour, ml of it that leave the nozzle between the two), cartridge by cartridge."""
+    line, loads = Line.of(plan.config.cartridge), list(_loads(plan))
+    edges = np.array([from_ml, to_ml])
+    past = [float(np.diff(line.new_ml(edges - start_ml))[0]) for _, start_ml, _, _ in loads[1:]]
+    past = [to_ml - from_ml, *past, 0.0]
+    for (_, _, colour, _), own, following in zip(loads, past[:-1], past[1:], strict=True):
+        yield colour, own - following
 
 
 def _stretches(plan: Plan, low_ml: float, high_ml: float, *, purges: bool) -> Iterator[tuple[float, float]]:

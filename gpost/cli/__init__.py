@@ -12,7 +12,7 @@ import click
 from gpost import __version__
 from gpost.cli.failures import told
 
-COMMANDS = ("run", "check", "survey", "batch", "steps", "explain", "demo")
+COMMANDS = ("run", "check", "survey", "batch", "steps", "explain", "day", "demo")
 """One module of this package each, whose `command` is the command."""
 
 

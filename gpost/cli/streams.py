@@ -8,12 +8,14 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO
+from typing import BinaryIO
 
 import click
 
 from gpost.cli.options import STANDARD
 from gpost.write.sink import AtomicFile, check_target
+
+SPOOL_BYTES = 256 * 1024
 
 
 @contextmanager
@@ -26,10 +28,10 @@ def source_file(name: str) -> Iterator[Path]:
         spool = Path(folder) / "standard-input.gcode"
         with AtomicFile(spool) as out:
             if name == STANDARD:
-                shutil.copyfileobj(sys.stdin.buffer, out)
+                _spool(sys.stdin.buffer, out)
             else:
                 with open(name, "rb") as pipe:
-                    shutil.copyfileobj(pipe, out)
+                    _spool(pipe, out)
         yield spool
 
 
@@ -57,7 +59,13 @@ def write_text(name: str, text: str, *, overwrite: bool) -> None:
         out.write(text.encode())
 
 
-def _copy_out(path: Path, stream: IO[bytes]) -> None:
+def _spool(pipe: BinaryIO, out: BinaryIO) -> None:
+    """Copy as the data comes: a read that waits for a full buffer would also keep Ctrl-C waiting."""
+    while data := pipe.read1(SPOOL_BYTES):  # type: ignore[attr-defined]
+        out.write(data)
+
+
+def _copy_out(path: Path, stream: BinaryIO) -> None:
     with path.open("rb") as file:
         shutil.copyfileobj(file, stream)
     stream.flush()

@@ -210,6 +210,8 @@ class Clay(Settings):
     """Water in the wet clay, percent of the wet mass."""
     shrinkage_percent: Percent = 14.0
     """Linear, wet to fired."""
+    shrinkage_z_percent: Percent | None = None
+    """The same upwards, where it differs from that along the bed; None: it doesn't."""
     colour: PlainText = "first clay"
     """Name of the clay in the first cartridge."""
     least_layer_s: Positive | None = None
@@ -229,6 +231,11 @@ class Cartridge(Settings):
     line_ml: NotNegative = 60.0
     """Clay between the cartridge's outlet and the nozzle tip."""
     bore_mm: Positive | None = None
+    """Inner diameter of the cartridge; None: lengths of clay in it are not given."""
+    mixing_stages: Annotated[float, Field(ge=1)] | None = None
+    """How sharply one clay follows another through the line, from a trial; None: as a plug, not mixed."""
+    plug_part: Annotated[float, Field(ge=0, lt=1)] = 0.0
+    """Share of the line that moves as a plug all the same; the rest mixes in stages."""
 
     @model_validator(mode="after")
     def _usable(self) -> Cartridge:

@@ -41,7 +41,8 @@ class Follower:
         self.other, self.other_line = lines.other, lines.other_line
         self.m, self.m_line, self.t_line = lines.m, lines.m_line, lines.t_line
         self.feed_line = lines.feed_line
-        self.scale, self.e_relative, self.e_raw = modes.scale, modes.e_relative, registers.e_mm
+        self.scale, self.relative, self.e_relative = modes.scale, modes.relative, modes.e_relative
+        self.e_raw = registers.e_mm
         self.raw_feed, end_feed = self._feeds()
         """F in force on each move, mm/min, the feed factor left out; shape (m,)."""
         self.moves = self._moves(registers)

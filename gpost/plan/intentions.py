@@ -62,6 +62,8 @@ class Pause:
     """Usable clay the new cartridge starts with; None: a full one."""
     shows_at: Spot | None = None
     """Where the new colour is to show, for a swap."""
+    shows_share: float = 0.5
+    """Share of the new clay at the nozzle that counts as showing, where the line mixes."""
     lay: LayClay | None = None
     """Clay laid beside the piece after the wait (its spot is ignored)."""
     hold_again: bool = False
@@ -137,6 +139,26 @@ class ScaleFlow:
 
 
 @dataclass(frozen=True, slots=True)
+class Shift:
+    """Move all that is done on lines first_line <= line < end_line by so much, in machine mm."""
+
+    first_line: int
+    end_line: int
+    by_mm: tuple[float, float, float]
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Something lies on the bed here (a slab): nothing is laid onto it. Nothing changes in the file."""
+
+    x_mm: tuple[float, float]
+    y_mm: tuple[float, float]
+    """Lowest and highest x and y, machine mm."""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Silence:
     """Turn these source lines (0-based) into comments."""
 
@@ -153,5 +175,17 @@ class Note:
 
 
 Intention: TypeAlias = (
-    LayClay | Pause | MovePause | Say | Air | AirInPause | Command | ScaleFeed | ScaleFlow | Silence | Note
+    LayClay
+    | Pause
+    | MovePause
+    | Say
+    | Air
+    | AirInPause
+    | Command
+    | ScaleFeed
+    | ScaleFlow
+    | Shift
+    | Ground
+    | Silence
+    | Note
 )

@@ -18,6 +18,7 @@ from gpost.plan.intentions import (
     Pause,
     ScaleFeed,
     ScaleFlow,
+    Shift,
 )
 from gpost.spot import Spot
 from gpost.survey.model import Survey
@@ -73,6 +74,21 @@ class Plan:
         """All pauses in printing order."""
         return sorted(self.of(Pause), key=lambda pause: pause.spot)
 
+    @property
+    def shift_mm(self) -> tuple[float, float, float]:
+        """How far the piece is moved from where the source has it, x, y, z."""
+        x, y, z = np.sum([(0.0, 0.0, 0.0), *(shift.by_mm for shift in self.of(Shift))], axis=0).tolist()
+        return x, y, z
+
+    @property
+    def bounds_mm(self) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
+        """Bounds of the laid clay as printed: those of the survey, moved."""
+        x, y, z = (
+            (low + by, high + by)
+            for (low, high), by in zip(self.survey.bounds_mm, self.shift_mm, strict=True)
+        )
+        return x, y, z
+
     def clay_before(self, spot: Spot) -> float:
         """Net clay in ml metered before the spot, with what the plan adds at earlier spots."""
         own = self._source_ml(spot)
@@ -109,17 +125,24 @@ class Plan:
         first = layers["first_line"]
         before = self.survey.clock_before(line)
         index = int(np.searchsorted(first, line, side="right")) - 1
-        own = self.survey.lead_in_s + np.concatenate([[0.0], np.cumsum(layers["time_s"])])
         if index >= 0:
-            extra = self.layer_times_s - layers["time_s"]
-            part = (before - own[index]) / max(float(layers["time_s"][index]), 1e-9)
-            before += float(extra[:index].sum() + extra[index] * min(max(part, 0.0), 1.0))
+            starts_s, extra_s = self._clock
+            layer_s = float(layers["time_s"][index])
+            part = min(max((before - float(starts_s[index])) / max(layer_s, 1e-9), 0.0), 1.0)
+            before += float(extra_s[index] + (extra_s[index + 1] - extra_s[index]) * part)
         return before + sum(s for at, s in self._insertion_times if at.line < line)
 
     @property
     def total_s(self) -> float:
         """Machine time of the whole job in s; waiting not counted."""
         return self.clock_before(self.survey.lines)
+
+    @cached_property
+    def _clock(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Source's clock at each layer's start, and what changed feeds have added by then; both (layers + 1,)."""
+        time_s = self.survey.layers["time_s"]
+        own = self.survey.lead_in_s + np.concatenate([[0.0], np.cumsum(time_s)])
+        return own, np.concatenate([[0.0], np.cumsum(self.layer_times_s - time_s)])
 
     @cached_property
     def layer_times_s(self) -> NDArray[np.float64]:
@@ -145,11 +168,13 @@ class Plan:
         end = np.append(first[1:], max(self.survey.lines, int(first[-1]) + 1))
         feed = layers["feed_mm_min"]
         for scale in self.of(ScaleFeed):
-            share = np.clip(np.minimum(end, scale.end_line) - np.maximum(first, scale.first_line), 0, None)
-            share = share / np.maximum(end - first, 1)
-            floor = np.minimum(scale.floor_mm_min / np.maximum(feed * factor, 1e-9), 1.0)
-            own = np.maximum(scale.factor, floor) if scale.factor < 1 else np.full(len(layers), scale.factor)
-            factor = factor / (share / own + (1 - share))
+            low = int(np.searchsorted(end, scale.first_line, side="right"))
+            part = slice(low, int(np.searchsorted(first, scale.end_line)))
+            lines = np.minimum(end[part], scale.end_line) - np.maximum(first[part], scale.first_line)
+            share = lines / np.maximum(end[part] - first[part], 1)
+            floor = np.minimum(scale.floor_mm_min / np.maximum(feed[part] * factor[part], 1e-9), 1.0)
+            own = np.maximum(scale.factor, floor) if scale.factor < 1 else scale.factor
+            factor[part] /= share / own + (1 - share)
         return factor
 
     def _source_ml(self, spot: Spot) -> float:

@@ -20,6 +20,7 @@ from gpost.plan.intentions import (
     Say,
     ScaleFeed,
     ScaleFlow,
+    Shift,
     Silence,
     Stroke,
 )
@@ -56,6 +57,9 @@ def check_wish(wish: object, survey: Survey, *, has_e: bool = True) -> None:
                     "clay can't be scaled when the file has no E (`metering: {unit: path}`); change the feed "
                     "or the machine's own flow"
                 )
+        case Shift():
+            _need(wish.first_line <= wish.end_line, "wants to move lines that end before they begin")
+            _need(all(math.isfinite(by) for by in wish.by_mm), "wants to move the piece by no number")
         case Silence():
             _check_lines(wish, survey)
         case _:

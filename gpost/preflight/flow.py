@@ -43,9 +43,7 @@ class Flow:
             fast &= moves.entry.any(axis=0)  # F of a move of E alone is no feed of the nozzle
             self._fast.add(follower, fast, moves.feed_mm_min)
 
-    def _look_at_flow(
-        self, follower: Follower, clay_ml: NDArray[np.float64], limit_ml_min: float
-    ) -> None:
+    def _look_at_flow(self, follower: Follower, clay_ml: NDArray[np.float64], limit_ml_min: float) -> None:
         """Clay of a move over its time at the effective feed; speeding up is left out."""
         moves = follower.moves
         flow = clay_ml * moves.feed_mm_min / np.maximum(moves.length_mm, 1e-300)
@@ -67,6 +65,6 @@ class Flow:
         if self._relief.line is not None:
             yield Finding("long-relief", "warning", self._relief.line, (
                 f"the file draws back up to {self._relief.worst:.2f} ml of clay at once, more than "
-                f"{machine.max_relieve_ml:g} (`max_relieve_ml`): a slow ram can't follow; relieve less in the "
-                "slicer"
+                f"{machine.max_relieve_ml:g} (`max_relieve_ml`): a slow ram can't follow; relieve less in "
+                "the slicer"
             ), self._relief.count)  # fmt: skip

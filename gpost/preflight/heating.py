@@ -13,7 +13,7 @@ from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 
 HEATING_M = np.array([1040, 1090, 1160, 1400, 1410, 1900, 1910])
-"""Commands that heat a nozzle, a bed or a chamber, or wait for heat, times ten; common practice, no source."""
+"""Codes, times ten, that heat a nozzle, a bed or a chamber, or wait for heat: common practice, no source."""
 
 WAITING_M = np.array([1090, 1160, 1900, 1910])
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,11 +27,6 @@ FAN = np.linspace(0, 2 * math.pi, 72, endpoint=False)
 NAMES = ("outside-bed", "above-ceiling", "below-zero")
 
 
-@dataclass(slots=True)
-class _Tallies:
-    kinds: dict[str, Tally] = field(default_factory=lambda: {name: Tally() for name in NAMES})
-
-
 class Reach:
     """Looks at the end of every move that changes an axis, and at arcs in full.
 
@@ -43,7 +37,8 @@ class Reach:
     def __init__(self, config: Config, homing: Homing) -> None:
         self._bed, self._ceiling_mm = config.machine.bed, config.machine.ceiling_mm
         self._homing = homing
-        self._before, self._after = _Tallies(), _Tallies()
+        self._before = {name: Tally() for name in NAMES}
+        self._after = {name: Tally() for name in NAMES}
 
     def observe(self, follower: Follower, _clay_ml: Floats) -> None:
         """Look at one block; `homing` has seen it already."""
@@ -59,8 +54,8 @@ class Reach:
         homed = self._homing.homed(follower)
         for name in NAMES:
             found = over[name] > SLACK_MM
-            self._before.kinds[name].add(follower, found & ~homed, over[name])
-            self._after.kinds[name].add(follower, found & homed, over[name])
+            self._before[name].add(follower, found & ~homed, over[name])
+            self._after[name].add(follower, found & homed, over[name])
 
     def _all_inside(self, end: Floats) -> bool:
         """Whether a whole block lies well inside: the usual case, told from six numbers."""
@@ -121,9 +116,9 @@ class Reach:
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
         for name, advice in _ADVICE.items():
-            tally = self._after.kinds[name]
+            tally = self._after[name]
             if not self._homing.is_start:
-                tally = self._before.kinds[name] + tally
+                tally = self._before[name] + tally
             if tally.line is not None:
                 text = advice.format(over=tally.worst)
                 yield Finding(name, "error", tally.line, text, tally.count)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.errors import SourceError
+from gpost.plain import shown
 
 CHUNK_BYTES = 256 * 1024
 """Small enough that a chunk and its columns stay in the processor's cache; measured in tests/bench."""
@@ -46,7 +48,7 @@ def stamp(path: Path) -> Stamp:
     try:
         found = os.stat(path)
     except OSError as error:
-        raise SourceError(f"{path}: {error.strerror}; check the name and the folder") from error
+        raise SourceError(f"{shown(path)}: {error.strerror}; check the name and the folder") from error
     return Stamp(found.st_size, found.st_mtime_ns, found.st_ino)
 
 
@@ -58,6 +60,8 @@ class Source:
         self.chunk_bytes = chunk_bytes
         self.stamp = stamp(path)
         self.fingerprint = ""
+        self._sums: dict[tuple[int, int], int] = {}
+        """CRC of each chunk by offset and size: a file can change and keep its size and time."""
 
     def chunks(self) -> Iterator[Chunk]:
         """The whole file, chunk by chunk; sets `fingerprint` (SHA-256) at its end.
@@ -74,14 +78,15 @@ class Source:
                 if len(data) > LONGEST_LINE_BYTES:
                     _refuse_long_lines(ends, len(data), line)
                 count = len(ends) + (not data.endswith(b"\n"))
+                self._sums[offset, len(data)] = zlib.crc32(data)
                 yield Chunk(data, offset, line, count)
                 offset += len(data)
                 line += count
         except OSError as error:
-            said = f"{self.path}: {error.strerror}"
+            said = f"{shown(self.path)}: {error.strerror}"
             raise SourceError(f"{said}; check that it is a file you may read") from error
         if offset == 0:
-            raise SourceError(f"{self.path.name} is empty; slice the piece again")
+            raise SourceError(f"{shown(self.path.name)} is empty; slice the piece again")
         self.check_unchanged()
         self.fingerprint = digest.hexdigest()
 
@@ -103,29 +108,41 @@ class Source:
             yield b"".join(parts)
 
     def read_range(self, offset: int, size: int) -> bytes:
-        """Some bytes of the source again. Raises SourceError if they are not there any more."""
-        with self.path.open("rb", buffering=0) as file:
-            file.seek(offset)
-            data = file.read(size)
-        if len(data) != size:
-            raise SourceError(f"{self.path.name} changed while it was read; run again on the finished file")
+        """Some bytes of the source again. Raises SourceError if they are not there any more.
+
+        A chunk must be byte for byte what `chunks` gave.
+        """
+        try:
+            with self.path.open("rb", buffering=0) as file:
+                file.seek(offset)
+                data = file.read(size)
+        except OSError as error:
+            raise _changed(self.path) from error
+        crc = zlib.crc32(data)
+        if len(data) != size or self._sums.get((offset, size), crc) != crc:
+            raise _changed(self.path)
         return data
 
     def check_unchanged(self) -> None:
         """Raise SourceError if the file is no longer what it was when first looked at."""
         if stamp(self.path) != self.stamp:
-            raise SourceError(f"{self.path.name} changed while it was read; run again on the finished file")
+            raise _changed(self.path)
+
+
+def _changed(path: Path) -> SourceError:
+    return SourceError(f"{shown(path.name)} changed while it was read; run again on the finished file")
 
 
 def _refuse_other_kinds(head: bytes, path: Path) -> None:
     """Look at the first 16 bytes of the file."""
+    name = shown(path.name)
     for magic, kind in KINDS.items():
         if head.startswith(magic):
-            raise SourceError(f"{path.name} is a {kind} file, not G-code; unpack it or slice the piece again")
+            raise SourceError(f"{name} is a {kind} file, not G-code; unpack it or slice the piece again")
     even, odd = head[0::2], head[1::2]
     every_second_is_nul = len(head) == 16 and ((all(even) and not any(odd)) or (all(odd) and not any(even)))
     if head.startswith((b"\xff\xfe", b"\xfe\xff")) or every_second_is_nul:
-        raise SourceError(f"{path.name} is saved as UTF-16; save it as plain text (UTF-8) and run again")
+        raise SourceError(f"{name} is saved as UTF-16; save it as plain text (UTF-8) and run again")
 
 
 def _refuse_long_lines(ends: NDArray[np.intp], size: int, first_line: int) -> None:

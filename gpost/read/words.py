@@ -36,7 +36,7 @@ def read_block(chunk: Chunk) -> Block:
     is_number = text - np.uint8(43) < 15
     turns = np.flatnonzero(is_number[1:] != is_number[:-1])
     turns += 1
-    start, end = turns[0::2], turns[1::2]
+    start, end = turns[0::2].copy(), turns[1::2].copy()
     letter = _letters(text[start - 1])
     value, bad = parse_numbers(text, start, end)
     is_word = letter != 0
@@ -119,6 +119,8 @@ def _not_only_words(letter: Bytes, value: NDArray[np.float64], start: Places) ->
 def _exponent_like(text: Bytes, start: Places, end: Places) -> Places:
     """Starts of numbers that may be the exponent of the number before: `3e-05`, `3E-05`, `3e5`."""
     glued = start[1:][start[1:] == end[:-1] + 1]
+    if not len(glued):
+        return glued
     before, first = text[glued - 1], text[glued]
     exponent = (before == 101) | ((before == 69) & ((first == 45) | (first == 43)))
     return np.asarray(glued[exponent])

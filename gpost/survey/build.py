@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Callable, Sequence
 from functools import reduce
 
@@ -15,7 +14,7 @@ from gpost.errors import SourceError
 from gpost.motion.follow import COMMAND_DTYPE, Follower
 from gpost.motion.profile import TimeProfile
 from gpost.motion.state import MachineState
-from gpost.read.block import Block
+from gpost.read.block import PAD, Block
 from gpost.read.numbering import Numbering
 from gpost.read.source import Source
 from gpost.read.words import read_block
@@ -42,6 +41,7 @@ class SurveyBuilder:
         self.state = MachineState(relative=False)
         self.meter = ClayMeter(config)
         self.clay_ml = 0.0
+        self._peaks_ml: list[float] = []
         self.findings = Findings(config)
         self._marks: list[BlockMark] = []
         self._commands: list[NDArray[np.void]] = []
@@ -56,8 +56,6 @@ class SurveyBuilder:
         self._marked = _pattern(config)
         self._own_starts: list[int] = []
         self._numbering = Numbering()
-        self._odd: Counter[str] = Counter()
-        self._odd_line: dict[str, int] = {}
         self._wait_s = 0.0
 
     def add(self, block: Block) -> None:
@@ -68,9 +66,6 @@ class SurveyBuilder:
             BlockMark(chunk.offset, chunk.first_line, chunk.lines, len(chunk.data), self.state, self.clay_ml)
         )
         self._numbering.check(block)
-        for odd in block.odd:
-            self._odd[odd.kind] += 1
-            self._odd_line.setdefault(odd.kind, chunk.first_line + odd.line)
         follower = Follower(block, self.state, self.config.machine, self.config.clay.metering)
         if len(follower.m) or len(follower.other) or len(follower.t_line):
             self._commands.append(follower.commands)
@@ -79,25 +74,31 @@ class SurveyBuilder:
         self.state = follower.end
 
     def _refuse_second_run(self, block: Block) -> None:
-        if block.chunk.first_line == 0 and MARK in block.chunk.data[:400]:
-            raise SourceError(
-                "this file was already written by gpost; run it on the sliced file, not on its own output", line=0
-            )
+        """The mark stands on the first line, or on the second after a `%`."""
+        for line in range(min(max(2 - block.chunk.first_line, 0), block.lines)):
+            if MARK in block.line_bytes(line)[: len(MARK) + 8]:
+                text = (
+                    "this file was already written by gpost; run it on the sliced file, not on its own output"
+                )
+                raise SourceError(text, line=block.chunk.first_line + line)
 
     def _find_own_marks(self, block: Block) -> None:
         if self._marked is None:
             return
-        for found in self._marked.finditer(block.chunk.data):
-            line = block.chunk.data.count(b"\n", 0, found.start())
-            self._own_starts.append(block.chunk.first_line + line)
+        places = [PAD + found.start() for found in self._marked.finditer(block.chunk.data)]
+        lines = np.searchsorted(block.line_end, places) + block.chunk.first_line
+        self._own_starts += lines.tolist()
 
     def _take(self, follower: Follower, block: Block) -> None:
         moves = follower.moves
         clay = self.meter.clay_ml(moves)
         for observe in self.observers:
             observe(follower, clay)
-        self.clay_ml += float(clay.sum())
-        self.findings.add(moves, clay, block.chunk.first_line)
+        # summed one by one, so that the sums are those that a look-up finds inside a block
+        after = self.clay_ml + np.cumsum(clay) if len(clay) else np.array([self.clay_ml])
+        self.clay_ml = float(after[-1])
+        self._peaks_ml.append(float(after.max()))
+        self.findings.add(block, follower, clay)
         feed = moves.feed_mm_min / 60
         with np.errstate(invalid="ignore", divide="ignore"):
             cruise = np.where(feed > 0, moves.length_mm / feed, 0.0)
@@ -173,9 +174,10 @@ class SurveyBuilder:
         sums = dict(zip(SUMS, total.tolist(), strict=True))
         lead = dict(zip(SUMS, self._table.lead_in.tolist(), strict=True))
         lines = self._marks[-1].first_line + self._marks[-1].lines
-        lookup = Lookup(self.source, self.config, self._marks, self.clay_ml)
+        lookup = Lookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml)
         clock = _Clock(layers, lead["time_s"], sums["time_s"], lines)
-        warnings = self.findings.warnings(layers, self._layers, self._odd, self._odd_line, self._command_table())
+        commands = self._command_table()
+        warnings = self.findings.warnings(layers, self._layers, commands)
         return Survey(
             name=self.source.path.name,
             size_bytes=self.source.stamp.size,
@@ -183,7 +185,7 @@ class SurveyBuilder:
             lines=lines,
             layers=layers,
             marks=tuple(self._marks),
-            commands=self._command_table(),
+            commands=commands,
             bounds_mm=_bounds(layers),
             clay_ml=self.clay_ml,
             time_s=sums["time_s"] + self._wait_s,
@@ -193,9 +195,10 @@ class SurveyBuilder:
             travel_path_mm=sums["travel_mm"],
             pieces=self._layers.pieces,
             end_state=self.state,
+            laid_until=self._table.laid_until,
             newline=self._numbering.newline,
             numbered=self._numbering.numbered,
-            warnings=tuple(warnings),
+            warnings=warnings,
             find_clay=lookup.find_clay,
             clay_before=lookup.clay_before,
             clock_before=clock.before,
@@ -219,9 +222,7 @@ class _Clock:
         return float(np.interp(line, self._lines, self._clock))
 
 
-def _bounds(layers: NDArray[np.void]) -> tuple[tuple[float, float], ...]:
-    if not len(layers):
-        return ((0.0, 0.0),) * 3
+def _bounds(layers: NDArray[np.void]) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
     return (
         (float(layers["x_min_mm"].min()), float(layers["x_max_mm"].max())),
         (float(layers["y_min_mm"].min()), float(layers["y_max_mm"].max())),

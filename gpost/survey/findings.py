@@ -10,9 +10,11 @@ from numpy.typing import NDArray
 from gpost.config.model import Config
 from gpost.errors import SourceError
 from gpost.motion import codes
-from gpost.motion.moves import Moves
+from gpost.motion.follow import Follower
+from gpost.read.block import Block
+from gpost.read.oddline import Odd
 from gpost.survey.clay import ClayMeter
-from gpost.survey.layers import LayerFinder
+from gpost.survey.layers import TURN, LayerFinder
 
 MARK = b"; gpost wrote this file"
 """First words of every file that gpost writes."""
@@ -21,107 +23,182 @@ DISAGREE = 0.25
 """Part by which clay by E and clay by path may differ before a warning."""
 
 BIG_PRIME_ML = 5.0
+PRIMES_SHOWN = 5
+OTHER_AXES = "ABCUVW"
 
 _ODD_WORDS = {
-    "exponent": "numbers are written with an exponent (like 3e-05); they were read as numbers",
-    "nul": "lines hold NUL bytes (a damaged copy?); they were read as blanks",
-    "block delete": "lines start with '/' (block delete); they count as lines that are carried out",
-    "named command": "lines hold a named command that gpost does not know; they stay as they are, and "
+    Odd.EXPONENT: "numbers are written with an exponent (like 3e-05); they were read as numbers",
+    Odd.SPACED: "numbers hold blanks; they were read as one number, as the G-code standard says",
+    Odd.NUL: "lines hold NUL bytes (a damaged copy?); they were read as blanks",
+    Odd.BLOCK_DELETE: "lines start with '/' (block delete); they count as lines that are carried out",
+    Odd.NAMED_COMMAND: "lines hold a named command that gpost does not know; they stay as they are, and "
     "if one moves the machine, gpost can't know",
 }
 
 
 class Findings:
-    """Gathers what is odd while the survey runs."""
+    """Gathers what is odd while the survey runs: `add` block by block, then `warnings`."""
 
     def __init__(self, config: Config) -> None:
         self.config = config
         self.meter = ClayMeter(config)
-        self.moves = 0
-        self.laying = 0
-        self.e_words = 0
-        self.no_feed_line: int | None = None
-        self.primes: list[tuple[int, float]] = []
+        self._moves = self._laying = self._e_moves = 0
+        self._no_feed_line: int | None = None
+        self._primes: list[tuple[int, float]] = []
+        self._odd: Counter[str] = Counter()
+        self._odd_line: dict[str, int] = {}
+        self._end_line: int | None = None
+        self._other_axes: set[str] = set()
 
-    def add(self, moves: Moves, clay: NDArray[np.float64], first_line: int) -> None:
-        """Look at one block's moves."""
-        self.moves += len(moves)
-        self.laying += int(np.count_nonzero(moves.laying))
-        self.e_words += int(np.count_nonzero(moves.e_mm))
-        if self.no_feed_line is None and len(moves) and np.isnan(moves.feed_mm_min[0]):
-            laying = np.flatnonzero(np.isnan(moves.feed_mm_min) & ~moves.rapid)
-            if len(laying):
-                self.no_feed_line = first_line + int(moves.line[laying[0]])
-        still = np.flatnonzero((clay > BIG_PRIME_ML) & ~moves.xy)
-        self.primes += [(first_line + int(moves.line[i]), float(clay[i])) for i in still[:20]]
+    def add(self, block: Block, follower: Follower, clay: NDArray[np.float64]) -> None:
+        """Look at one block and its moves. Raises SourceError for moves after the program's end."""
+        moves, first_line = follower.moves, block.chunk.first_line
+        self._moves += len(moves)
+        self._laying += int(np.count_nonzero(moves.laying))
+        self._e_moves += int(np.count_nonzero(moves.e_mm))
+        self._note_odd_lines(block)
+        self._look_for_end(follower)
+        self._look_for_axes(follower)
+        if self._no_feed_line is None and len(moves) and np.isnan(moves.feed_mm_min[0]):
+            unpaced = np.flatnonzero(np.isnan(moves.feed_mm_min) & ~moves.rapid)
+            if len(unpaced):
+                self._no_feed_line = first_line + int(moves.line[unpaced[0]])
+        if len(self._primes) < PRIMES_SHOWN:
+            still = np.flatnonzero((clay > BIG_PRIME_ML) & ~moves.xy)[:PRIMES_SHOWN]
+            self._primes += [(first_line + int(moves.line[i]), float(clay[i])) for i in still]
+
+    def _note_odd_lines(self, block: Block) -> None:
+        for odd in block.odd:
+            line = block.chunk.first_line + odd.line
+            self._odd[odd.kind] += 1
+            self._odd_line.setdefault(odd.kind, line)
+            if odd.kind == Odd.PERCENT and self._odd[odd.kind] == 2 and self._end_line is None:
+                self._end_line = line
+
+    def _look_for_end(self, follower: Follower) -> None:
+        """What comes after M2 or a second `%` is not carried out (NIST RS274/NGC, sections 3.1 and 3.6.1)."""
+        first_line = follower.block.chunk.first_line
+        ends = follower.m_line[follower.m == codes.END_M]
+        if self._end_line is None and len(ends):
+            self._end_line = first_line + int(ends[0])
+        if self._end_line is None or not len(follower.move_line):
+            return
+        beyond = follower.move_line[first_line + follower.move_line > self._end_line]
+        if len(beyond):
+            raise SourceError(
+                f"the program ends on line {self._end_line + 1}, yet this line moves; cut off what comes after "
+                "the end",
+                line=first_line + int(beyond[0]),
+            )
+
+    def _look_for_axes(self, follower: Follower) -> None:
+        block = follower.block
+        for letter in OTHER_AXES:
+            if block.counts[ord(letter)] and follower.is_move[block.words.line[block.of(letter)]].any():
+                self._other_axes.add(letter)
 
     def warnings(
-        self,
-        layers: NDArray[np.void],
-        finder: LayerFinder,
-        odd: Counter[str],
-        odd_line: dict[str, int],
-        commands: NDArray[np.void],
-    ) -> list[str]:
+        self, layers: NDArray[np.void], finder: LayerFinder, commands: NDArray[np.void]
+    ) -> tuple[str, ...]:
         """All sentences. Raises SourceError for a file in which nothing is printed."""
-        self._refuse_empty()
-        found = [f"{odd[k]} {text} (first: line {odd_line[k] + 1})" for k, text in _ODD_WORDS.items() if odd[k]]
-        if finder.pieces > 1:
-            found.append(
-                f"the file prints {finder.pieces} pieces one after the other; steps that go by height or layer "
-                "need one piece to a file"
-            )
-        if finder.lost_turns:
-            found.append("part of the wall rises without going round; its layers are counted as one")
-        if self.no_feed_line is not None:
-            found.append(
-                f"the first moves have no feed F (line {self.no_feed_line + 1}); times before the first F are "
-                "not counted"
-            )
-        for line, ml in self.primes[:5]:
-            found.append(f"the file itself runs out {ml:.0f} ml of clay in one place (line {line + 1}); it is counted")
-        return found + self._clay_check(layers) + _codes(commands)
+        self._refuse_empty(layers)
+        return (
+            *self._odd_lines(),
+            *self._layers(finder),
+            *self._odd_moves(),
+            *self._clay_check(layers, finder),
+            *_codes(commands),
+        )
 
-    def _refuse_empty(self) -> None:
-        if not self.moves:
+    def _refuse_empty(self, layers: NDArray[np.void]) -> None:
+        if not self._moves:
             raise SourceError("the file moves nothing: there are no G0 or G1 lines in it. Is it G-code?")
-        if self.laying:
-            return
-        if not self.e_words:
+        if not self._e_moves and not self._laying:
             raise SourceError(
                 "the file lays no clay: no move has an E word. If the machine lays clay with every G1, say "
                 "`metering: {unit: path}` under `clay:` in the config"
             )
-        raise SourceError("the file lays no clay: E never rises while the nozzle travels")
+        if not self._laying:
+            raise SourceError("the file lays no clay: E never rises while the nozzle travels")
+        if not len(layers):
+            raise SourceError(
+                "no line of the file matches `layers: comment_pattern` before clay is laid; correct the "
+                "pattern, or leave it out"
+            )
 
-    def _clay_check(self, layers: NDArray[np.void]) -> list[str]:
+    def _odd_lines(self) -> list[str]:
+        odd = self._odd
+        first = {kind: f"(first: line {line + 1})" for kind, line in self._odd_line.items()}
+        return [f"{odd[kind]} {text} {first[kind]}" for kind, text in _ODD_WORDS.items() if odd[kind]]
+
+    def _layers(self, finder: LayerFinder) -> list[str]:
+        found = []
+        if finder.pieces > 1:
+            found.append(
+                f"the file prints {finder.pieces} pieces one after the other; steps that go by height or "
+                "layer need one piece to a file"
+            )
+        if finder.lost_turns:
+            found.append("part of the wall rises without going round; its layers are counted as one")
+        return found
+
+    def _odd_moves(self) -> list[str]:
+        found = []
+        if self._other_axes:
+            found.append(
+                f"moves have words for other axes ({', '.join(sorted(self._other_axes))}); gpost leaves them "
+                "as they are and doesn't follow them"
+            )
+        if self._no_feed_line is not None:
+            found.append(
+                f"the first moves have no feed F (line {self._no_feed_line + 1}); times before the first F "
+                "are not counted"
+            )
+        for line, ml in self._primes[:PRIMES_SHOWN]:
+            place = f"in one place (line {line + 1})"
+            found.append(f"the file itself runs out {ml:.0f} ml of clay {place}; it is counted")
+        return found
+
+    def _clay_check(self, layers: NDArray[np.void], finder: LayerFinder) -> list[str]:
         """Clay by E against path times bead section: the commonest mistake is a wrong unit of E."""
-        if self.meter.ml_per_mm is None or len(layers) < 1:
+        if self.meter.ml_per_mm is None or finder.lost_turns:
             return []
-        rise = np.diff(layers["height_mm"], prepend=0.0)
-        usual = float(np.median(rise[rise > 1e-3])) if (rise > 1e-3).any() else self.config.machine.nozzle_mm / 2
+        usual = _usual_rise_mm(layers) or self.config.machine.nozzle_mm / 2
         by_path = float(layers["path_mm"].sum()) * self.meter.section_ml_per_mm(usual)
         by_e = float(layers["laid_ml"].sum())
         if by_path <= 0 or abs(by_e / by_path - 1) <= DISAGREE:
             return []
         return [
-            f"by E the walls take {by_e:.0f} ml, but their path times a bead {self.meter.bead_width_mm:g} x "
-            f"{usual:.3g} mm gives {by_path:.0f} ml: check `clay: metering` (what one unit of E is) and "
+            f"by E the walls take {by_e:.3g} ml, but their path times a bead {self.meter.bead_width_mm:g} x "
+            f"{usual:.3g} mm gives {by_path:.3g} ml: check `clay: metering` (what one unit of E is) and "
             "`bead_width_mm`"
         ]
 
 
+def _usual_rise_mm(layers: NDArray[np.void]) -> float:
+    """The usual height of a layer; 0 where it can't be told."""
+    rise = np.diff(layers["height_mm"])
+    if layers["kind"][0] != TURN:
+        rise = np.append(layers["height_mm"][0], rise)
+    rise = rise[rise > 1e-3]
+    return float(np.median(rise)) if len(rise) else 0.0
+
+
 def _codes(commands: NDArray[np.void]) -> list[str]:
     found = []
-    m = commands["code_x10"][commands["letter"] == b"M"]
-    g = commands["code_x10"][commands["letter"] == b"G"]
+    g, m, t = (commands["code_x10"][commands["letter"] == letter] for letter in (b"G", b"M", b"T"))
+    if len(np.unique(t)) > 1:
+        found.append("the file changes tools; gpost counts the clay of all of them together")
     if np.isin(m, list(codes.MIXING_M)).any():
         found.append("the file mixes two clays by M codes; gpost counts both together")
     if np.isin(m, [codes.CLAY_ON, codes.CLAY_ON_REVERSE]).any():
-        found.append("the file switches clay on and off by M101 and M103; moves between them count as laying clay")
+        found.append(
+            "the file switches clay on and off by M101 and M103; moves between them count as laying clay"
+        )
     if np.isin(g, [codes.RELIEVE, codes.UNRELIEVE]).any():
         found.append("the file relieves pressure by G10 and G11; their clay cancels out and is not counted")
-    unknown = np.unique(g[~np.isin(g, list(codes.KNOWN_G))])
-    for code in unknown.tolist():
-        found.append(f"gpost does not know G{code / 10:g}; it stays as it is")
+    for code in np.unique(g[~np.isin(g, list(codes.KNOWN_G))]).tolist():
+        found.append(
+            f"gpost does not know G{code / 10:g}; it stays as it is, and if it moves, gpost can't know"
+        )
     return found

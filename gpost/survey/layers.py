@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.survey.pieces import PieceCounter
 from gpost.survey.turns import TurnFinder
 
 Floats = NDArray[np.float64]
@@ -22,7 +24,6 @@ CLEAR_STEP_MM = 0.2
 LONGEST_RUN = 400_000
 """Laying moves at one height after which no more are held back to judge them."""
 
-DROP_MM = 1.0
 LEVEL, TURN = 0, 1
 
 
@@ -71,106 +72,98 @@ class _Runs:
     """Whether the run's first move climbs to its height."""
 
 
-@dataclass(slots=True)
 class LayerFinder:
     """Decides, move by move in order, where layers start; holds back what is not yet decided."""
 
-    _open: Laying = field(
-        default_factory=lambda: Laying(np.zeros((3, 0)), np.zeros((3, 0)), np.zeros(0))
-    )
-    _height: float | None = None
-    """Height of the level layer now being laid; None in a rising section or at the start."""
-    _turns: TurnFinder | None = None
-    _turn: int = -1
-    _top: float = -np.inf
-    _band: float = 1.0
-    pieces: int = 1
-    lost_turns: bool = False
-    _queue: list[Starts] = field(default_factory=list)
-    _held: int = 0
-    """Moves of the rising section whose turn is not settled."""
-    _any: bool = False
+    def __init__(self) -> None:
+        self._open = Laying(np.zeros((3, 0)), np.zeros((3, 0)), np.zeros(0))
+        self._before: float | None = None
+        """Height of the run before the open one."""
+        self._height: float | None = None
+        """Height of the level layer now being laid; None in a rising section or at the start."""
+        self._turns: TurnFinder | None = None
+        self._turn = -1
+        self._pieces = PieceCounter()
+        self._queue: list[Starts] = []
+        self._any = False
+        self.lost_turns = False
+        """Whether part of the wall rises without going round."""
+
+    @property
+    def pieces(self) -> int:
+        """Pieces laid one after the other so far."""
+        return self._pieces.count
 
     def add(self, moves: Laying, *, last: bool = False) -> Starts:
         """Take the next laying moves; give what is settled. `last` settles everything."""
         buffer = self._open.joined(moves)
-        self._queue = []
+        self._queue = [Starts(np.zeros(0, np.bool_), np.zeros(0, np.uint8))]
         if len(buffer):
-            runs = _find_runs(buffer, closed=last)
+            runs = _find_runs(buffer, self._before, closed=last)
             closed = len(runs.first) if last or len(buffer) > LONGEST_RUN else len(runs.first) - 1
             end = len(buffer) if closed == len(runs.first) else int(runs.first[closed])
-            self._decide(buffer, runs, closed, end)
+            self._decide(buffer.cut(0, end), runs, closed)
+            self._before = float(runs.height[closed - 1]) if closed else self._before
             self._open = buffer.cut(end)
         if last:
             self._end_section()
-        if not self._queue:
-            return Starts(np.zeros(0, np.bool_), np.zeros(0, np.uint8))
         return Starts(
             np.concatenate([part.starts for part in self._queue]),
             np.concatenate([part.kind for part in self._queue]),
         )
 
-    def _decide(self, buffer: Laying, runs: _Runs, closed: int, end: int) -> None:
+    def _decide(self, moves: Laying, runs: _Runs, closed: int) -> None:
         """Go through stretches of runs that are alike: level runs one by one, others together."""
-        bounds = np.append(runs.first, len(buffer))
+        bounds = np.append(runs.first[:closed], len(moves)).tolist()
         index = 0
         while index < closed:
+            first, last = bounds[index], bounds[index + 1]
             if runs.level[index]:
-                first, last = int(bounds[index]), int(bounds[index + 1])
                 if self._turns is not None and runs.sloped[index]:
                     # the last step up to this height is still the rising wall's
-                    self._rising(buffer.cut(first, first + 1))
+                    self._rising(moves.cut(first, first + 1))
                     first += 1
                 self._end_section()
-                self._level(buffer.cut(first, last), float(runs.height[index]))
+                self._level(moves.cut(first, last), float(runs.height[index]))
                 index += 1
                 continue
             after = np.flatnonzero(runs.level[index:closed])
-            stop = index + int(after[0]) if len(after) else closed
-            self._rising(buffer.cut(int(bounds[index]), min(int(bounds[stop]), end)))
-            index = stop
+            index = index + int(after[0]) if len(after) else closed
+            self._rising(moves.cut(first, bounds[index]))
 
     def _level(self, run: Laying, height: float) -> None:
+        if not len(run):
+            return
         starts = np.zeros(len(run), np.bool_)
         starts[0] = self._height is None or abs(height - self._height) > SAME_HEIGHT_MM
-        self._look_for_new_piece(run, height)
-        if self._height is not None and height > self._height + CLEAR_STEP_MM:
-            self._band = height - self._height
+        self._pieces.add(run.start, run.end)
         self._height = height
-        self._top = max(self._top, height)
         self._put(starts, LEVEL)
 
-    def _look_for_new_piece(self, run: Laying, height: float) -> None:
-        came_flying = abs(run.start[2, 0] - height) <= SAME_HEIGHT_MM
-        if came_flying and height < self._top - max(DROP_MM, 1.5 * self._band):
-            self.pieces += 1
-            self._top = height
-
-    def _rising(self, part: Laying) -> None:
-        if self._turns is None:
-            self._turns, self._turn = TurnFinder(), -1
-            self._look_for_new_piece(part, float(part.start[2, 0]))
+    def _rising(self, moves: Laying) -> None:
+        """Moves of a rising section; where the nozzle has gone to another piece a new section begins."""
         self._height = None
-        self._top = max(self._top, float(part.end[2].max()))
-        self._held += len(part)
-        self._number(self._turns.add(part.start[:2, 0], part.end[:2]))
-        if self._turns.lost:
-            self.lost_turns = True
+        bounds = [0, *self._pieces.add(moves.start, moves.end), len(moves)]
+        for place, (first, last) in enumerate(pairwise(bounds)):
+            if place:
+                self._end_section()
+            if first == last:
+                continue
+            if self._turns is None:
+                self._turns, self._turn = TurnFinder(), -1
+            self._number(self._turns.add(moves.start[:2, first], moves.end[:2, first:last]))
 
     def _number(self, turn: NDArray[np.int64]) -> None:
-        if not len(turn):
-            return
-        self._held -= len(turn)
-        starts = np.diff(turn, prepend=self._turn) > 0
-        self._turn = int(turn[-1])
-        self._put(starts, TURN)
+        if len(turn):
+            self._put(np.diff(turn, prepend=self._turn) > 0, TURN)
+            self._turn = int(turn[-1])
 
     def _end_section(self) -> None:
         if self._turns is None:
             return
         self._number(self._turns.finish())
+        self.lost_turns |= self._turns.lost
         self._turns = None
-        self._height = None
 
     def _put(self, starts: NDArray[np.bool_], kind: int) -> None:
         if not self._any and len(starts):
@@ -179,8 +172,11 @@ class LayerFinder:
         self._queue.append(Starts(starts, np.full(len(starts), kind, np.uint8)))
 
 
-def _find_runs(moves: Laying, *, closed: bool) -> _Runs:
-    """Runs of one end height, and which of them are level layers."""
+def _find_runs(moves: Laying, before: float | None, *, closed: bool) -> _Runs:
+    """Runs of one end height, and which of them are level layers.
+
+    `before` is the height of the run before, if any; `closed` says that no moves will follow.
+    """
     z = moves.end[2]
     change = np.abs(np.diff(z)) > SAME_HEIGHT_MM
     first = np.concatenate([[0], np.flatnonzero(change) + 1])
@@ -188,10 +184,10 @@ def _find_runs(moves: Laying, *, closed: bool) -> _Runs:
     flat_path = np.add.reduceat(np.where(sloped, 0.0, moves.length_mm), first)
     diagonal = np.hypot(_extent(moves, 0, first), _extent(moves, 1, first))
     came_sloped = sloped[first]
-    went_sloped = np.append(came_sloped[1:], False if closed else True)
+    went_sloped = np.append(came_sloped[1:], not closed)
     level = (flat_path > 0) & (flat_path >= CLOSED_PATH * diagonal)
     level |= ~came_sloped & ~went_sloped
-    step = np.abs(np.diff(z[first], prepend=z[0]))
+    step = np.abs(np.diff(z[first], prepend=z[0] if before is None else before))
     level |= (step > CLEAR_STEP_MM) & (flat_path > 10 * moves.length_mm[first]) & came_sloped
     return _Runs(first, z[first], level, came_sloped)
 

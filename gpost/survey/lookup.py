@@ -1,4 +1,4 @@
-"""Where in the source an amount of clay or time falls: reads one block again and looks inside it."""
+"""Where in the source an amount of clay falls: reads one block again and looks inside it."""
 
 from __future__ import annotations
 
@@ -11,34 +11,43 @@ from numpy.typing import NDArray
 from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.motion.moves import Moves
-from gpost.read.block import Block
 from gpost.read.source import Chunk, Source
 from gpost.read.words import read_block
 from gpost.spot import Spot
 from gpost.survey.clay import ClayMeter
 from gpost.survey.model import BlockMark
 
+Floats = NDArray[np.float64]
+AT_THE_END = 1e-9
+"""Part of a move that is too small to split it there."""
+
 
 class Lookup:
     """Answers for a surveyed file: clay before a spot, and the spot of an amount of clay."""
 
-    def __init__(self, source: Source, config: Config, marks: Sequence[BlockMark], clay_ml: float) -> None:
+    def __init__(
+        self,
+        source: Source,
+        config: Config,
+        marks: Sequence[BlockMark],
+        peaks_ml: Sequence[float],
+        clay_ml: float,
+    ) -> None:
+        """`peaks_ml`: for each block the most net clay, from the file's start, that it reaches."""
         self._source, self._config, self._marks = source, config, marks
-        self._total = clay_ml
+        self._total_ml = clay_ml
         self._meter = ClayMeter(config)
-        self._starts_ml = np.maximum.accumulate(np.array([mark.clay_ml for mark in marks]))
-        self._first_lines = np.array([mark.first_line for mark in marks])
+        self._reached_ml = np.maximum.accumulate(np.array(peaks_ml, np.float64))
+        self._first_lines = np.array([mark.first_line for mark in marks], np.int64)
         self._read = lru_cache(maxsize=8)(self._read_block)
 
-    def _read_block(self, index: int) -> tuple[Block, Moves, NDArray[np.float64]]:
-        """The block, its moves, and net clay after each of them, from the start of the file."""
+    def _read_block(self, index: int) -> tuple[Moves, Floats]:
+        """The block's moves, and net clay before the block and after each of them, (m + 1,)."""
         mark = self._marks[index]
-        chunk = Chunk(
-            self._source.read_range(mark.offset, mark.size), mark.offset, mark.first_line, mark.lines
-        )
-        block = read_block(chunk)
+        data = self._source.read_range(mark.offset, mark.size)
+        block = read_block(Chunk(data, mark.offset, mark.first_line, mark.lines))
         moves = Follower(block, mark.state, self._config.machine, self._config.clay.metering).moves
-        return block, moves, mark.clay_ml + np.cumsum(self._meter.clay_ml(moves))
+        return moves, np.append(mark.clay_ml, mark.clay_ml + np.cumsum(self._meter.clay_ml(moves)))
 
     def clay_before(self, spot: Spot) -> float:
         """Net clay in ml metered before the spot."""
@@ -47,37 +56,28 @@ class Lookup:
             return 0.0
         mark = self._marks[index]
         if spot.line >= mark.first_line + mark.lines:
-            return self._total
-        _, moves, after = self._read(index)
-        place = int(np.searchsorted(moves.line, spot.line - mark.first_line))
-        before = float(after[place - 1]) if place else mark.clay_ml
-        here = place < len(moves) and int(moves.line[place]) == spot.line - mark.first_line
-        if spot.fraction and here:
-            return before + spot.fraction * (float(after[place]) - before)
+            return self._total_ml
+        moves, clay_ml = self._read(index)
+        line = spot.line - mark.first_line
+        place = int(np.searchsorted(moves.line, line))
+        before = float(clay_ml[place])
+        if spot.fraction and place < len(moves) and moves.line[place] == line:
+            return before + spot.fraction * (float(clay_ml[place + 1]) - before)
         return before
 
     def find_clay(self, clay_ml: float) -> Spot:
         """The first spot where net clay reaches clay_ml; the end of the file if it never does."""
-        last = self._marks[-1]
         if clay_ml <= 0:
             return Spot(0)
-        index = max(int(np.searchsorted(self._starts_ml, clay_ml, side="left")) - 1, 0)
-        for number in range(index, len(self._marks)):
-            mark = self._marks[number]
-            _, moves, after = self._read(number)
-            reached = np.flatnonzero(after >= clay_ml)
-            if len(reached):
-                return self._inside(mark, moves, after, int(reached[0]), clay_ml)
-        return Spot(last.first_line + last.lines)
-
-    def _inside(
-        self, mark: BlockMark, moves: Moves, after: NDArray[np.float64], place: int, clay_ml: float
-    ) -> Spot:
-        before = float(after[place - 1]) if place else mark.clay_ml
-        part = (clay_ml - before) / max(float(after[place]) - before, 1e-300)
-        line = mark.first_line + int(moves.line[place])
-        if part <= 1e-9:
+        index = int(np.searchsorted(self._reached_ml, clay_ml))
+        if index == len(self._marks):
+            last = self._marks[-1]
+            return Spot(last.first_line + last.lines)
+        moves, after = self._read(index)
+        place = int(np.argmax(after[1:] >= clay_ml))
+        before_ml, after_ml = after[place : place + 2].tolist()
+        part = (clay_ml - before_ml) / (after_ml - before_ml)
+        line = self._marks[index].first_line + int(moves.line[place])
+        if part <= AT_THE_END:
             return Spot(line)
-        if part >= 1 - 1e-9:
-            return Spot(line + 1)
-        return Spot(line, part)
+        return Spot(line + 1) if part >= 1 - AT_THE_END else Spot(line, part)

@@ -76,6 +76,8 @@ class Survey:
     pieces: int
     """Pieces printed one after the other; steps that go by height need 1."""
     end_state: MachineState
+    laid_until: int
+    """The line after the last one that lays clay."""
     newline: bytes
     numbered: bool
     """Whether lines carry N numbers or checksums."""

@@ -129,6 +129,11 @@ class LayerTable:
         """Sums of what came before the first layer, in the order of SUMS."""
         return self._sum[0]
 
+    @property
+    def laid_until(self) -> int:
+        """The line after the last one that lays clay."""
+        return self._last_laying_line + 1
+
     def _merge_scraps(self) -> list[int]:
         """Indices of the layers that stay; a part of a turn is joined to the layer it belongs to."""
         path = [float(s[SUMS.index("path_mm")]) for s in self._sum]

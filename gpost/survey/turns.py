@@ -22,6 +22,9 @@ SAME_PLACE = 0.1
 NO_TURN_PATH = 160.0
 """Path to a turn, in diagonals, at which a wall counts as one that does not go round."""
 
+PART_OF_TURN = 3.0
+"""Path, in diagonals, up to which a section may well be the last part of a turn."""
+
 NOTHING: Turns = np.zeros(0, np.int64)
 EPSILON = 1e-6
 
@@ -48,7 +51,9 @@ class TurnFinder:
 
     @property
     def lost(self) -> bool:
-        """Whether the wall has turned out not to go round."""
+        """Whether the wall has turned out not to go round; certain once all is settled."""
+        if self._settled and self._round is None and self._extent.path > PART_OF_TURN * self._extent.diagonal:
+            return True
         turns = 1.0 if self._round is None else self._round.turns + 1
         return self._extent.path > NO_TURN_PATH * turns * self._extent.diagonal > 0
 
@@ -73,7 +78,7 @@ class TurnFinder:
         """Turn numbers of all moves not yet settled."""
         if not self._held_count:
             return NOTHING
-        return self._number_held((*TRIAL_PATHS, np.inf)[: 5 if self.lost else 6], last=True)
+        return self._number_held(TRIAL_PATHS if self.lost else (*TRIAL_PATHS, np.inf), last=True)
 
     def _number_held(self, trials: tuple[float, ...], *, last: bool) -> Turns:
         """Turn numbers of all held points once a first turn is found. `last`: without one, all are turn 0."""
@@ -96,8 +101,8 @@ class _Extent:
 
     def add(self, start: Floats, points: Floats) -> None:
         self.path += float(np.hypot(*np.diff(points, prepend=start[:, None], axis=1)).sum())
-        self._low = np.minimum(self._low, points.min(axis=1))
-        self._high = np.maximum(self._high, points.max(axis=1))
+        self._low = np.minimum(self._low, np.minimum(start, points.min(axis=1)))
+        self._high = np.maximum(self._high, np.maximum(start, points.max(axis=1)))
 
     @property
     def diagonal(self) -> float:
@@ -165,8 +170,8 @@ class _Round:
 def _first_round(path: Floats, trials: tuple[float, ...]) -> _Round | None:
     """Where the path (2, n) first goes round its own middle; None if it doesn't.
 
-    Parts of the path are tried that measure so many diagonals of their own bounding box, infinity standing for
-    all of it; so the answer depends on the path alone, not on how much of it is known.
+    Parts of the path are tried that measure so many diagonals of their own bounding box, infinity standing
+    for all of it; so the answer depends on the path alone, not on how much of it is known.
     """
     length = np.append(0.0, np.cumsum(np.hypot(*np.diff(path, axis=1))))
     extent = np.maximum.accumulate(path, axis=1) - np.minimum.accumulate(path, axis=1)

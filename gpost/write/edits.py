@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
 from gpost.read.block import PAD, Block
+from gpost.write.figures import Texts, as_text, splice
+
+Ints = NDArray[np.int64]
 
 SILENCED = b"; gpost silenced: "
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
@@ -24,22 +29,55 @@ class Edits:
     """Line -> a word to stand after its last."""
     silenced: list[int] = field(default_factory=list)
     """Lines that become comments."""
-    _ranges: list[tuple[int, int, bytes]] = field(default_factory=list)
+    _bulk: list[tuple[Ints, Ints, Ints]] = field(default_factory=list)
+    _bulk_value: NDArray[np.float64] | None = None
+    _start: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    _growth: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    _spliced: NDArray[np.uint8] = field(default_factory=lambda: np.zeros(0, np.uint8))
+
+    def many(self, index: Ints, places: Ints, decimals: Ints) -> None:
+        """Give many words new numbers at once, places / 10**decimals each; all of shape (k,), index ascending."""
+        self._bulk.append((index, places, decimals))
+        if self._bulk_value is None:
+            self._bulk_value = np.full(len(self.block.words.line), np.nan)
+        self._bulk_value[index] = places / np.power(10.0, decimals)
 
     def text(self, index: int) -> str:
         """The number of a word as it will stand there, without blanks."""
         if index in self.numbers:
             return self.numbers[index]
+        for bulk, places, decimals in self._bulk:
+            at = int(np.searchsorted(bulk, index))
+            if at < len(bulk) and bulk[at] == index:
+                return as_text(places[at : at + 1], decimals[at : at + 1]).flat.tobytes().decode("ascii")
         words = self.block.words
         raw = self.block.bytes[words.start[index] + 1 : words.end[index]].tobytes()
         return "".join(raw.decode("ascii").split())
 
     def value(self, index: int) -> float:
         """The number of a word as it will stand there."""
-        return float(self.numbers.get(index, self.block.words.value[index]))
+        if index in self.numbers:
+            return float(self.numbers[index])
+        if self._bulk_value is not None and not np.isnan(self._bulk_value[index]):
+            return float(self._bulk_value[index])
+        return float(self.block.words.value[index])
 
     def settle(self) -> None:
-        """Turn the changes into byte ranges; call once, before `spliced`."""
+        """Put all changes in; call once, before `spliced`."""
+        single = sorted(self._single())
+        parts = [
+            (
+                np.array([item[0] for item in single], np.int64),
+                np.array([item[1] for item in single], np.int64),
+                Texts.of([item[2] for item in single]),
+            ),
+            *self._bulk_ranges(),
+        ]
+        start, end, texts = _in_order(parts)
+        self._start = start
+        self._spliced, self._growth = splice(self.block.bytes, start, end, texts)
+
+    def _single(self) -> list[tuple[int, int, bytes]]:
         words = self.block.words
         found = [
             (int(words.start[index]) + 1, int(words.end[index]), text.encode())
@@ -54,7 +92,20 @@ class Edits:
         for line in self.silenced:
             at = self.line_start(line)
             found.append((at, at, SILENCED))
-        self._ranges = sorted(found)
+        return found
+
+    def _bulk_ranges(self) -> list[tuple[Ints, Ints, Texts]]:
+        """Byte ranges of the words edited at once, but for those that `numbers` edits again."""
+        words = self.block.words
+        again = np.array(list(self.numbers), np.int64)
+        found = []
+        for index, places, decimals in self._bulk:
+            if len(again):
+                stays = ~np.isin(index, again)
+                index, places, decimals = index[stays], places[stays], decimals[stays]
+            start = words.start[index].astype(np.int64) + 1
+            found.append((start, words.end[index].astype(np.int64), as_text(places, decimals)))
+        return found
 
     def line_start(self, line: int) -> int:
         """Where a line starts in the block's bytes, after a byte order mark."""
@@ -80,14 +131,26 @@ class Edits:
 
     def spliced(self, start: int, end: int) -> bytes:
         """The block's bytes[start:end], whole lines, with all edits inside put in."""
-        data = self.block.bytes
-        pieces: list[bytes] = []
-        place = start
-        low = bisect_left(self._ranges, (start,))
         # at the end of the data stands what was added to a last line without a newline
-        high = bisect_left(self._ranges, (end,)) if end < len(data) - PAD else len(self._ranges)
-        for first, last, text in self._ranges[low:high]:
-            pieces += (data[place:first].tobytes(), text)
-            place = last
-        pieces.append(data[place:end].tobytes())
-        return b"".join(pieces)
+        last = end >= len(self.block.bytes) - PAD
+        return self._spliced[self._place(start) : self._place(end, after=last)].tobytes()
+
+    def _place(self, at: int, *, after: bool = False) -> int:
+        """Where byte `at` stands once all changes are in: before what is added there, or `after` it."""
+        count = int(np.searchsorted(self._start, at, side="right" if after else "left"))
+        return at + (int(self._growth[count - 1]) if count else 0)
+
+
+def _in_order(parts: list[tuple[Ints, Ints, Texts]]) -> tuple[Ints, Ints, Texts]:
+    """All ranges and their texts, by where they start."""
+    parts = [part for part in parts if len(part[0])] or parts[:1]
+    if len(parts) == 1:
+        return parts[0]
+    start, end = (np.concatenate([part[i] for part in parts]) for i in (0, 1))  # type: ignore[arg-type]
+    length = np.concatenate([part[2].length for part in parts])
+    flat = np.concatenate([part[2].flat for part in parts])
+    order = np.lexsort((end, start))
+    origin = (np.cumsum(length) - length)[order]
+    length = length[order]
+    source = np.repeat(origin - (np.cumsum(length) - length), length) + np.arange(len(flat))
+    return start[order], end[order], Texts(flat[source], length)

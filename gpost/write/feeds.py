@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,9 +13,11 @@ from gpost.motion.follow import Follower
 from gpost.plan.intentions import ScaleFeed
 from gpost.read.block import Block
 from gpost.write.edits import Edits
+from gpost.write.figures import rounded
 from gpost.write.script import number
 
 Floats = NDArray[np.float64]
+DECIMALS = 4
 
 
 @dataclass(slots=True)
@@ -69,17 +71,18 @@ class FeedScaler:
         replace = has_word & _differ(wanted, source)
         append = ~has_word & _differ(wanted, before) & ~np.isnan(wanted)
         scale = follower.scale_on_moves
-        for i in np.flatnonzero(replace | append).tolist():
-            text = number(wanted[i] / float(scale[i]), 4)
-            if replace[i]:
-                edits.numbers[int(word_of_line[moves.line[i]])] = text
-            else:
-                edits.after[int(moves.line[i])] = "F" + text
-            if owner[i] >= 0:
-                edited[int(owner[i])] = edited.get(int(owner[i]), 0) + 1
+        self._replace(edits, word_of_line[moves.line[replace]], wanted[replace] / scale[replace])
+        for i in np.flatnonzero(append).tolist():
+            edits.after[int(moves.line[i])] = "F" + number(wanted[i] / float(scale[i]), DECIMALS)
+        for index, count in _counted(owner[replace | append]):
+            edited[index] = edited.get(index, 0) + count
         self.in_force = column.last
         self.changed = bool(_differ(np.array([column.last]), np.array([follower.end.feed_mm_min]))[0])
         return column
+
+    def _replace(self, edits: Edits, word: NDArray[np.int64], value: Floats) -> None:
+        decimals = np.full(len(word), DECIMALS)
+        edits.many(word, rounded(value, decimals), decimals)
 
     def _wanted(self, block: Block, follower: Follower) -> tuple[Floats, NDArray[np.int64]]:
         """F wanted for each move, mm/min rounded to a tenth, and the plan entry that wants it (-1: none)."""
@@ -121,6 +124,12 @@ class FeedScaler:
         place = np.empty(len(order), np.int64)
         place[order] = np.arange(len(order))
         return lines[order], values[order], place[: len(wanted)]
+
+
+def _counted(owner: NDArray[np.int64]) -> Iterator[tuple[int, int]]:
+    """(plan entry, number of moves it changes)."""
+    index, count = np.unique(owner[owner >= 0], return_counts=True)
+    return zip(index.tolist(), count.tolist(), strict=True)
 
 
 def _differ(a: Floats, b: Floats) -> NDArray[np.bool_]:

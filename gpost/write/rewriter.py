@@ -11,7 +11,7 @@ from typing import BinaryIO, TypeVar
 import numpy as np
 
 from gpost.errors import PlanError
-from gpost.plan.intentions import Air, Command, LayClay, Pause, Say, ScaleFeed, ScaleFlow, Silence
+from gpost.plan.intentions import Air, Command, LayClay, Pause, Say, ScaleFeed, ScaleFlow, Shift, Silence
 from gpost.plan.plan import Plan
 from gpost.read.block import PAD
 from gpost.read.source import Source
@@ -27,8 +27,9 @@ from gpost.write.output import Output
 from gpost.write.renumber import Renumberer
 from gpost.write.result import Written
 from gpost.write.script import exact
+from gpost.write.shifts import Shifter
 from gpost.write.split import split_move
-from gpost.write.work import Work, ahead
+from gpost.write.work import Work, ahead, moved
 
 Progress = Callable[[int, int], None]
 T = TypeVar("T")
@@ -65,6 +66,7 @@ class Rewriter:
         self._compiler = Compiler(plan)
         self._feeds = FeedScaler(self._entries(ScaleFeed))
         self._flows = FlowScaler(self._entries(ScaleFlow))
+        self._shifts = Shifter(self._entries(Shift))
         self._debts = Debts()
         wishes = [
             Wish(entry.intention.spot, index, entry.intention)
@@ -94,7 +96,7 @@ class Rewriter:
     def _output(self, file: BinaryIO) -> Output:
         """The output; without a header and with the source's numbers if nothing is changed."""
         survey = self._plan.survey
-        scaled = any(scaler.touches(0, survey.lines) for scaler in (self._feeds, self._flows))
+        scaled = any(scaler.touches(0, survey.lines) for scaler in (self._feeds, self._flows, self._shifts))
         if not (self._wishes or self._silenced or scaled):
             return Output(file, survey.newline)
         header = f"{MARK.decode()} {self._header}"
@@ -110,8 +112,9 @@ class Rewriter:
         end = mark.first_line + mark.lines
         wishes = _take(self._wishes, lambda wish: wish.spot.line, end)
         silenced = _take(self._silenced, lambda item: item[0], end)
-        feeds, flows = (s.touches(mark.first_line, end) for s in (self._feeds, self._flows))
-        if not (wishes or silenced or feeds or flows or self._debts.open):
+        scalers = (self._feeds, self._flows, self._shifts)
+        feeds, flows, shifts = (scaler.touches(mark.first_line, end) for scaler in scalers)
+        if not (wishes or silenced or feeds or flows or shifts or self._debts.open):
             self._out.write(data)
             return
         work = Work(mark, data, self._plan.config)
@@ -119,6 +122,9 @@ class Rewriter:
             self._silence(work, silenced)
         if flows:
             work.flow = self._flows.edit(work.block, work.follower, work.edits, self._edited)
+        if shifts:
+            self._shifts.edit(work.block, work.follower, work.edits, self._edited)
+            work.shift = self._shifts.axes
         if feeds:
             work.feed = self._feeds.edit(work.block, work.follower, work.edits, self._edited)
         self._settle(work, 0)
@@ -179,7 +185,8 @@ class Rewriter:
         first = layers["first_line"]
         if not len(layers) or spot <= Spot(int(first[0])):
             return -np.inf
-        return float(layers["height_mm"][: np.searchsorted(first, spot.line, side="right")].max())
+        top_mm = float(layers["height_mm"][: np.searchsorted(first, spot.line, side="right")].max())
+        return top_mm + max(self._plan.shift_mm[2], 0.0)
 
     def _settle(self, work: Work, line: int) -> None:
         if self._debts.open:
@@ -203,10 +210,12 @@ class Rewriter:
     def _at_end(self) -> None:
         """What is to be inserted after the last line."""
         survey = self._plan.survey
-        state = ahead(survey.end_state, self._flows.ahead_mm)
+        shifts = [(axis.ahead_mm, axis.kept_mm) for axis in self._shifts.axes]
+        state = moved(ahead(survey.end_state, self._flows.ahead_mm), shifts)
+        top_mm = survey.height_mm + max(self._plan.shift_mm[2], 0.0)
         for wish in self._wishes:
             feed = self._feeds.in_force if self._feeds.changed else None
-            place = Place(state, survey.height_mm, wish.spot, feed)
+            place = Place(state, top_mm, wish.spot, feed)
             self._insert(wish.index, self._compiler.write(wish.insertion, place).lines)
 
 

@@ -21,7 +21,7 @@ class Room:
 
     def __init__(self, plan: Plan) -> None:
         self.machine = plan.config.machine
-        self._bounds_mm = plan.survey.bounds_mm
+        self._bounds_mm = plan.bounds_mm
         self._half_bead_mm = ClayMeter(plan.config).bead_width_mm / 2
         pauses = [(pause.spot, pause.lay) for pause in plan.of(Pause) if pause.lay is not None]
         self._lays = [*pauses, *((lay.spot, lay) for lay in plan.of(LayClay))]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cached_property
 
@@ -18,6 +19,7 @@ from gpost.write.edits import Edits
 from gpost.write.feeds import FeedColumn
 from gpost.write.flows import FlowColumn
 from gpost.write.output import lead_bytes
+from gpost.write.shifts import AxisShift
 
 
 class Work:
@@ -29,6 +31,7 @@ class Work:
         self.edits = Edits(self.block)
         self.flow: FlowColumn | None = None
         self.feed: FeedColumn | None = None
+        self.shift: tuple[AxisShift, ...] = ()
         self._config = config
         self._lead = PAD + (lead_bytes(data) if mark.offset == 0 else 0)
 
@@ -43,7 +46,8 @@ class Work:
     def state(self, line: int) -> MachineState:
         """The state before a line, with the E register of the output."""
         state = self._follow(head(self.block, line)).end if line else self.mark.state
-        return ahead(state, self.flow.before(line) if self.flow is not None else 0.0)
+        state = ahead(state, self.flow.before(line) if self.flow is not None else 0.0)
+        return moved(state, [axis.before(line) for axis in self.shift])
 
     def feed_before(self, line: int) -> float | None:
         """F in force in the output before a line; None: the source's."""
@@ -60,6 +64,17 @@ def ahead(state: MachineState, ahead_mm: float) -> MachineState:
         return state
     x, y, z, e = state.register
     return replace(state, register=(x, y, z, e + ahead_mm))
+
+
+def moved(state: MachineState, shifts: Sequence[tuple[float, float]]) -> MachineState:
+    """The state of the output, whose axes are (ahead_mm, kept_mm) by `shifts`: see AxisShift."""
+    if not any(ahead_mm or kept_mm for ahead_mm, kept_mm in shifts):
+        return state
+    register, offset = list(state.register), list(state.offset)
+    for axis, (ahead_mm, kept_mm) in enumerate(shifts):
+        register[axis] += ahead_mm - kept_mm
+        offset[axis] += kept_mm
+    return replace(state, register=tuple(register), offset=tuple(offset))
 
 
 def head(block: Block, lines: int) -> Block:

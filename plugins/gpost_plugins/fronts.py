@@ -6,8 +6,9 @@ import dataclasses
 from collections.abc import Collection, Iterator
 
 from gpost.api import Pause, Plan, Spot
-from gpost.clay.supply import clay_at
-from gpost_plugins.levels import SAME_ML, clay_to, first_from, nearest_start, start
+from gpost.clay.mixing import Line
+from gpost.clay.supply import change_spots, clay_at, delay_ml
+from gpost_plugins.levels import SAME_ML, clay_to, first_from, nearest_start, place, start
 
 ROUNDS = 10
 """How often places that hang on one another are worked out anew before giving up."""
@@ -31,14 +32,14 @@ def start_ml(plan: Plan, pause: Pause) -> float:
     `plan` is without the pause. The pause's own prime pushes the new clay on, so that much less of the
     print is needed.
     """
-    ahead_ml = max(plan.config.cartridge.line_ml - pause.prime_ml, 0.0)
+    ahead_ml = max(delay_ml(plan, pause) - pause.prime_ml, 0.0)
     return plan.clay_before(wanted(pause)) - ahead_ml
 
 
 def early_spot(plan: Plan, pause: Pause) -> Spot:
     """The spot for a pause that is not in `plan`: exact, or the nearest layer's start."""
     clay_ml = start_ml(plan, pause)
-    if pause.prime_ml >= plan.config.cartridge.line_ml:
+    if pause.prime_ml >= delay_ml(plan, pause):
         return wanted(pause)
     if not pause.within_layer:
         return start(plan.survey, nearest_start(plan, clay_ml))
@@ -81,7 +82,15 @@ def moved(plan: Plan, trial: Plan) -> Iterator[tuple[int, Pause, Pause]]:
 
 def lag_ml(plan: Plan, pause: Pause) -> float:
     """Net clay by which the new clay is late at `shows_at` (early: below 0)."""
-    return clay_at(plan, pause) + plan.config.cartridge.line_ml - plan.clay_before(wanted(pause))
+    return clay_at(plan, pause) + delay_ml(plan, pause) - plan.clay_before(wanted(pause))
+
+
+def change_text(plan: Plan, pause: Pause) -> str:
+    """Where a change that the line spreads out begins, is half and is full; nothing for a plug."""
+    if not Line.of(plan.config.cartridge).mixes:
+        return ""
+    begins, half, full = (place(plan.survey, spot) for spot in change_spots(plan, pause))
+    return f"; it starts to show (5 %) at {begins}, is half at {half}, is full (95 %) at {full}"
 
 
 def _without(plan: Plan, index: int) -> Plan:

@@ -9,7 +9,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from gpost.api import LayClay, NotNegative, Pause, Plan, PlanError, Positive, Settings, Spot, Stroke
+from gpost.api import Ground, LayClay, NotNegative, Pause, Plan, PlanError, Positive, Settings, Spot, Stroke
 from gpost.clay.bead import area_mm2
 
 Side = Literal["front", "left", "right", "back"]
@@ -135,7 +135,7 @@ def _bead(plan: Plan, settings: BeadSettings) -> Bead:
 
 def piece_box(plan: Plan) -> Box:
     """The ground the piece covers, with half a wall bead around the nozzle's path, machine x and y, mm."""
-    (x_min, x_max), (y_min, y_max), _ = plan.survey.bounds_mm
+    (x_min, x_max), (y_min, y_max), _ = plan.bounds_mm
     wall_mm = plan.config.clay.bead_width_mm or 1.5 * plan.config.machine.nozzle_mm
     return Box(x_min, x_max, y_min, y_max).grown(wall_mm / 2)
 
@@ -144,6 +144,8 @@ def _taken(plan: Plan, settings: BeadSettings, bead: Bead) -> Iterator[Box]:
     """Where no bead may come: the park, and beads laid already, each with its free room around it."""
     park = plan.config.machine.park
     yield Box(park.x_mm, park.x_mm, park.y_mm, park.y_mm).grown(PARK_CLEAR_MM)
+    for ground in plan.of(Ground):
+        yield Box(*ground.x_mm, *ground.y_mm)
     lays = plan.of(LayClay) + [pause.lay for pause in plan.of(Pause) if pause.lay is not None]
     for stroke in (stroke for lay in lays for stroke in lay.strokes):
         xs, ys = zip(*stroke.points_mm, strict=True)

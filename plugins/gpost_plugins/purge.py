@@ -42,7 +42,7 @@ class Purge(Step[PurgeSettings]):
 
     name = "purge"
     Settings = PurgeSettings
-    after = ("cold",)
+    after = ("cold", "base", "place", "slab")
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """Lay the volume at layer 1's start."""

@@ -26,8 +26,9 @@ from gpost.api import (
     Survey,
     hookimpl,
 )
-from gpost.clay.supply import front_spot
-from gpost_plugins.fronts import early_spot, lag_ml, moved, settled, start_ml, wanted
+from gpost.clay.mixing import BEGINS, HALF
+from gpost.clay.supply import delay_ml, front_spot
+from gpost_plugins.fronts import change_text, early_spot, lag_ml, moved, settled, start_ml, wanted
 from gpost_plugins.ground import BeadSettings, lay_beside
 from gpost_plugins.levels import SAME_ML, clay_from, first_from, layer_at, need_one_piece, place, start
 
@@ -46,6 +47,11 @@ class SwapPlace(Settings):
         "early",
         description="early: stop so much earlier that the print itself empties the line; purge: stop at "
         "the height and run the line volume out beside the piece.",
+    )
+    show: Literal["half", "start"] = Field(
+        "half",
+        description="Where the line mixes the clays (cartridge: mixing_stages): what is to be at the height, "
+        "the middle of the change or its first trace.",
     )
     where: Literal["layer", "exact"] = Field(
         "layer",
@@ -168,6 +174,7 @@ class Swap(Step[SwapSettings]):
             colour=settings.colour,
             load_ml=load_ml,
             shows_at=target,
+            shows_share=HALF if settings.show == "half" else BEGINS,
             lay=lay,
             within_layer=settings.where == "exact",
         )
@@ -175,7 +182,7 @@ class Swap(Step[SwapSettings]):
     def _too_low(self, plan: Plan, pause: Pause) -> str:
         """The sentence for a height that the new clay can't reach in time."""
         have_ml = plan.clay_before(wanted(pause)) - clay_from(plan, 0)
-        need_ml = plan.config.cartridge.line_ml - pause.prime_ml
+        need_ml = delay_ml(plan, pause) - pause.prime_ml
         lowest = first_from(plan, clay_from(plan, 0) + need_ml)
         text = (
             f"{pause.colour}: only {have_ml:.1f} ml are laid before "
@@ -199,7 +206,7 @@ class Swap(Step[SwapSettings]):
         )
         yield Note(
             f"{pause.colour}: the pause is at {place(survey, pause.spot)}, and the new clay is expected at "
-            f"{place(survey, front)}{asked}{_late(lag_ml(trial, pause))}"
+            f"{place(survey, front)}{asked}{_late(lag_ml(trial, pause))}{change_text(trial, pause)}"
         )
 
 

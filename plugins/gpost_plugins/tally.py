@@ -11,7 +11,7 @@ from pydantic import Field
 
 from gpost.api import Intention, Note, Plan, Positive, Settings, Spot, Step, Survey, hookimpl
 from gpost.clay.supply import CartridgeUse, cartridges, colours, front_spot
-from gpost_plugins.fronts import wanted
+from gpost_plugins.fronts import change_text, wanted
 from gpost_plugins.levels import SAME_ML, need_layers, place, start
 
 
@@ -116,7 +116,7 @@ def _fronts(plan: Plan) -> Iterator[Note]:
         asked = ""
         if pause.shows_at not in (None, front):
             asked = f" (asked for from {place(plan.survey, wanted(pause))} on)"
-        yield Note(f"{pause.colour} is expected from {place(plan.survey, front)} on{asked}")
+        yield Note(f"{pause.colour} is expected from {place(plan.survey, front)} on{asked}{change_text(plan, pause)}")
 
 
 def _short(plan: Plan, uses: list[CartridgeUse]) -> Iterator[Note]:

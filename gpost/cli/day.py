@@ -1,0 +1,63 @@
+"""`gpost day`: a folder of sliced files, packed on cartridges and put on the clock."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import click
+
+from gpost.cli.options import config_option, say_if_no_config, steps_from_option
+
+_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
+
+
+def _clock_s(_context: click.Context, _option: click.Parameter, text: str) -> float:
+    """Seconds after midnight. Raises click.BadParameter."""
+    found = _CLOCK.fullmatch(text)
+    if found is None:
+        raise click.BadParameter(f"{text!r} is no time of day, such as 9:00 or 14:30")
+    return int(found[1]) * 3600 + int(found[2]) * 60
+
+
+@click.command("day", short_help="Pack a folder's pieces on cartridges, and print the day's sheet.")
+@click.argument("folder", type=click.Path(path_type=Path))
+@config_option
+@click.option("--start", default="9:00", show_default=True, metavar="H:MM", callback=_clock_s)
+@click.option("--between-min", type=click.FloatRange(min=0), default=10, show_default=True,
+              help="From the end of a piece to the start of the next: taking off, cleaning, loading.")  # fmt: skip
+@click.option("--pause-min", type=click.FloatRange(min=0), default=5, show_default=True,
+              help="How long the machine waits for you at each pause of a piece.")  # fmt: skip
+@click.option("--colours", default="", metavar="A,B,C", help="The order of colours, light to dark.")
+@click.option("--fresh", is_flag=True, help="Share a cartridge only within the clay's working time.")
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@steps_from_option
+def command(
+    folder: Path,
+    configs: tuple[Path, ...],
+    start: float,
+    between_min: float,
+    pause_min: float,
+    colours: str,
+    fresh: bool,
+    as_json: bool,
+    folders: tuple[Path, ...],
+) -> None:
+    """Pack the pieces in FOLDER on cartridges and print the day's sheet; nothing is written.
+
+    A config of its own may lie beside a piece: vase.yaml is read after the others for vase.gcode. A
+    piece that can't be printed is left out, with the reason; the exit status is then 1.
+    """
+    from gpost.cli.progress import bar
+    from gpost.day.pieces import read_pieces
+    from gpost.day.sheet import Wishes, make_sheet
+    from gpost.report.day import day_json, day_text
+
+    say_if_no_config(configs)
+    light_first = tuple(colour.strip() for colour in colours.split(",") if colour.strip())
+    wishes = Wishes(start, between_min * 60, pause_min * 60, light_first, fresh)
+    with bar("Reading") as progress:
+        config, pieces, left_out = read_pieces(folder, configs, folders, progress)
+    sheet = make_sheet(pieces, config, wishes)
+    click.echo((day_json if as_json else day_text)(sheet, left_out), nl=False)
+    click.get_current_context().exit(int(bool(left_out)))

@@ -1,0 +1,146 @@
+"""The pieces of a folder: what each takes of which clay, how long it prints, and where it waits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from gpost.batch import SUFFIXES
+from gpost.clay.supply import cartridges
+from gpost.config.model import Cartridge, Config
+from gpost.errors import ConfigError, GpostError, PlanError
+from gpost.pipeline import make_plan, survey_file
+from gpost.plain import shown
+from gpost.plan.plan import Plan
+from gpost.recipe import Recipe, read_recipe
+from gpost.survey.model import Survey
+
+SAME_ML = 1e-3
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A pause of a piece."""
+
+    clock_s: float
+    """Machine time from the piece's start; waiting not counted."""
+    text: str
+    new_cartridge: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Printing:
+    """One way of printing a piece."""
+
+    uses: tuple[tuple[str, float], ...]
+    """(colour, ml) out of each cartridge, in the order of loading."""
+    time_s: float
+    """Machine time; waiting not counted."""
+    stops: tuple[Stop, ...] = ()
+
+    @property
+    def clay_ml(self) -> float:
+        """Clay out of all its cartridges."""
+        return sum(ml for _, ml in self.uses)
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A piece of the day."""
+
+    name: str
+    full: Printing
+    """From a full cartridge, with the line full of its first colour."""
+    filling: Printing
+    """From a cartridge that has filled the line first."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A file that can't be printed that day, and why."""
+
+    name: str
+    reason: str
+
+
+def read_pieces(
+    folder: Path,
+    configs: Sequence[Path],
+    folders: Sequence[Path] = (),
+    on_piece: Callable[[int, int], None] | None = None,
+) -> tuple[Config, list[Piece], list[LeftOut]]:
+    """The studio's config, the pieces in the order of their names, and what had to be left out.
+
+    A file `vase.yaml` beside `vase.gcode` is the piece's own config, read after `configs`. Raises
+    ConfigError when `configs` are wrong or the folder holds no sliced file.
+    """
+    files, studio = _listed(folder), read_recipe(configs, folders)
+    pieces: list[Piece] = []
+    left_out: list[LeftOut] = []
+    for done, path in enumerate(files, 1):
+        try:
+            pieces.append(_piece(path, _recipe(path, studio, configs, folders)))
+        except GpostError as error:
+            left_out.append(LeftOut(path.name, str(error).replace("\n", "; ")))
+        if on_piece is not None:
+            on_piece(done, len(files))
+    return studio.config, pieces, left_out
+
+
+def _listed(folder: Path) -> list[Path]:
+    if not folder.is_dir():
+        raise ConfigError(f"{shown(folder)} is no folder; name the folder that holds the sliced files")
+    files = [p for p in folder.iterdir() if p.suffix.lower() in SUFFIXES and p.is_file()]
+    files = sorted(path for path in files if not path.name.startswith("."))
+    if not files:
+        raise ConfigError(f"there is no sliced file ({', '.join(SUFFIXES)}) in {shown(folder)}")
+    return files
+
+
+def _recipe(path: Path, studio: Recipe, configs: Sequence[Path], folders: Sequence[Path]) -> Recipe:
+    """The studio's recipe, or with the piece's own config over it."""
+    own = path.with_suffix(".yaml")
+    if not own.is_file():
+        return studio
+    recipe = read_recipe([*configs, own], folders)
+    if _whole(recipe.config.cartridge) != _whole(studio.config.cartridge):
+        raise ConfigError(f"{shown(own.name)} changes the cartridge, but a day is packed on one kind alone")
+    return recipe
+
+
+def _whole(cartridge: Cartridge) -> Cartridge:
+    """The cartridge when it is full; the day knows itself what an earlier piece has left in it."""
+    return cartridge.model_copy(update={"first_ml": None})
+
+
+def _piece(path: Path, recipe: Recipe) -> Piece:
+    config = recipe.config
+    survey = survey_file(path, config)
+    cartridge = _whole(config.cartridge)
+    full = _printing(survey, recipe, cartridge)
+    if len(full.uses) == 1:
+        return Piece(path.name, full, full)
+    less = cartridge.model_copy(update={"first_ml": cartridge.volume_ml - cartridge.line_ml})
+    return Piece(path.name, full, _printing(survey, recipe, less))
+
+
+def _printing(survey: Survey, recipe: Recipe, cartridge: Cartridge) -> Printing:
+    """Raises PlanError when a cartridge doesn't hold what is asked of it."""
+    config = recipe.config.model_copy(update={"cartridge": cartridge})
+    plan = make_plan(survey, recipe.steps, config)
+    uses = cartridges(plan)
+    for use in uses:
+        if use.over_ml > SAME_ML:
+            raise PlanError(
+                f"it asks {use.clay_ml:.0f} ml of cartridge {use.number}, which gives {use.usable_ml:.0f} ml; "
+                "add refill to its steps"
+            )
+    return Printing(tuple((use.colour, use.clay_ml) for use in uses), plan.total_s, _stops(plan))
+
+
+def _stops(plan: Plan) -> tuple[Stop, ...]:
+    return tuple(
+        Stop(plan.clock_before(pause.spot.line), pause.message or pause.reason, pause.new_cartridge)
+        for pause in plan.pauses
+    )

@@ -1,0 +1,143 @@
+"""The step that raises the piece onto a slab."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Any
+
+from pydantic import Field, model_validator
+
+from gpost.api import (
+    Ground,
+    Intention,
+    NotNegative,
+    Note,
+    Plan,
+    PlanError,
+    Positive,
+    Settings,
+    Shift,
+    Step,
+    Survey,
+    hookimpl,
+)
+from gpost_plugins.ground import Box, piece_box
+from gpost_plugins.levels import need_layers
+
+
+class SlabSettings(Settings):
+    """The slab's size and place."""
+
+    thickness_mm: Positive = Field(3.0, description="Thickness of the slab, mm.")
+    gap_mm: NotNegative = Field(
+        0.1, description="Gap between the nozzle's own first height and the slab, mm; a sheet of paper is 0.1."
+    )
+    x_size_mm: Positive | None = Field(None, description="Length of a rectangular slab along x, mm.")
+    y_size_mm: Positive | None = Field(None, description="Length of a rectangular slab along y, mm.")
+    diameter_mm: Positive | None = Field(None, description="Diameter of a round slab, mm.")
+    x_mm: float | None = Field(None, description="Middle of the slab, machine x, mm; left out: the piece's.")
+    y_mm: float | None = Field(None, description="Middle of the slab, machine y, mm; left out: the piece's.")
+    margin_mm: NotNegative = Field(10.0, description="Slab that must show around the piece, mm.")
+
+    @model_validator(mode="after")
+    def _one_form(self) -> SlabSettings:
+        rectangle = self.x_size_mm is not None and self.y_size_mm is not None
+        half = (self.x_size_mm is None) != (self.y_size_mm is None)
+        if half or rectangle == (self.diameter_mm is not None):
+            raise ValueError("a slab has either x_size_mm and y_size_mm, or diameter_mm")
+        return self
+
+
+class Slab(Step[SlabSettings]):
+    """Raises the piece onto a wet slab.
+
+    The slab under the piece becomes its floor, or is cut away later. Everything is printed higher by the
+    slab's thickness and the first gap. The piece and a margin around it must lie on the slab, and the slab on
+    the bed; a purge or a swap lays nothing onto it. Heights in the summary are above the slab.
+
+        steps:
+          - slab:
+              thickness_mm: 3
+              diameter_mm: 250
+    """
+
+    name = "slab"
+    Settings = SlabSettings
+    after = ("cold", "base", "place")
+
+    def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
+        """One shift upwards, and the ground that is taken."""
+        need_layers(survey)
+        piece = piece_box(plan)
+        x_mm, y_mm = self._middle(piece)
+        self._check_piece(piece, x_mm, y_mm)
+        self._check_bed(plan, x_mm, y_mm)
+        rise_mm = self.settings.thickness_mm + self.settings.gap_mm
+        top_mm = plan.bounds_mm[2][1] + rise_mm
+        if top_mm > plan.config.machine.ceiling_mm:
+            raise PlanError(
+                f"on a slab the piece would be {top_mm:.1f} mm high, over the ceiling of "
+                f"{plan.config.machine.ceiling_mm:g} mm; take a thinner slab or a lower piece"
+            )
+        half_x, half_y = self._halves()
+        yield Shift(0, survey.lines, (0.0, 0.0, rise_mm), "onto the slab")
+        yield Ground((x_mm - half_x, x_mm + half_x), (y_mm - half_y, y_mm + half_y), "the slab")
+        yield Note(f"lay the slab with its middle at x {x_mm:.1f}, y {y_mm:.1f} mm; the piece is {rise_mm:g} mm up")
+
+    def _halves(self) -> tuple[float, float]:
+        settings = self.settings
+        if settings.diameter_mm is not None:
+            return settings.diameter_mm / 2, settings.diameter_mm / 2
+        return (settings.x_size_mm or 0.0) / 2, (settings.y_size_mm or 0.0) / 2
+
+    def _middle(self, piece: Box) -> tuple[float, float]:
+        x_mm, y_mm = self.settings.x_mm, self.settings.y_mm
+        own_x, own_y = (piece.a_min + piece.a_max) / 2, (piece.b_min + piece.b_max) / 2
+        return own_x if x_mm is None else x_mm, own_y if y_mm is None else y_mm
+
+    def _check_piece(self, piece: Box, x_mm: float, y_mm: float) -> None:
+        """The piece's box with its margin lies on the slab; on a round slab its corners count, to be safe."""
+        far_x = max(abs(piece.a_min - x_mm), abs(piece.a_max - x_mm))
+        far_y = max(abs(piece.b_min - y_mm), abs(piece.b_max - y_mm))
+        margin_mm = self.settings.margin_mm
+        if self.settings.diameter_mm is not None:
+            reach = max(far_x, far_y) if self._is_round(piece) else math.hypot(far_x, far_y)
+            needed, has, what = 2 * (reach + margin_mm), self.settings.diameter_mm, "diameter"
+        else:
+            half_x, half_y = self._halves()
+            short_x, short_y = far_x + margin_mm - half_x, far_y + margin_mm - half_y
+            along_x = short_x >= short_y
+            needed = 2 * ((far_x if along_x else far_y) + margin_mm)
+            has, what = 2 * (half_x if along_x else half_y), "length along x" if along_x else "length along y"
+        if needed > has + 1e-9:
+            raise PlanError(
+                f"the piece and a margin of {margin_mm:g} mm do not lie on the slab: its {what} must be at least "
+                f"{needed:.1f} mm, and it is {has:g} mm; take a larger slab, move it, or lower margin_mm"
+            )
+
+    def _is_round(self, piece: Box) -> bool:
+        """Whether the piece's box is square to a tenth, so that a round piece may be meant."""
+        x, y = piece.a_max - piece.a_min, piece.b_max - piece.b_min
+        return abs(x - y) <= 0.1 * max(x, y)
+
+    def _check_bed(self, plan: Plan, x_mm: float, y_mm: float) -> None:
+        bed = plan.config.machine.bed
+        half_x, half_y = self._halves()
+        if self.settings.diameter_mm is not None:
+            angles = [math.radians(degrees) for degrees in range(0, 360, 5)]
+            edge = [(x_mm + half_x * math.cos(a), y_mm + half_y * math.sin(a)) for a in angles]
+        else:
+            edge = [(x_mm + i * half_x, y_mm + j * half_y) for i in (-1, 1) for j in (-1, 1)]
+        for x, y in edge:
+            if not bed.holds(x, y):
+                raise PlanError(
+                    f"the slab would hang over the bed's edge at x {x:.1f}, y {y:.1f} mm; take a smaller slab or "
+                    "move it"
+                )
+
+
+@hookimpl
+def gpost_steps() -> Iterable[type[Step[Any]]]:
+    """The step of this module."""
+    return [Slab]

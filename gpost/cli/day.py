@@ -24,10 +24,20 @@ def _clock_s(_context: click.Context, _option: click.Parameter, text: str) -> fl
 @click.argument("folder", type=click.Path(path_type=Path))
 @config_option
 @click.option("--start", default="9:00", show_default=True, metavar="H:MM", callback=_clock_s)
-@click.option("--between-min", type=click.FloatRange(min=0), default=10, show_default=True,
-              help="From the end of a piece to the start of the next: taking off, cleaning, loading.")  # fmt: skip
-@click.option("--pause-min", type=click.FloatRange(min=0), default=5, show_default=True,
-              help="How long the machine waits for you at each pause of a piece.")  # fmt: skip
+@click.option(
+    "--between-min",
+    type=click.FloatRange(min=0),
+    default=10,
+    show_default=True,
+    help="From the end of a piece to the start of the next: taking off, cleaning, loading.",
+)
+@click.option(
+    "--pause-min",
+    type=click.FloatRange(min=0),
+    default=5,
+    show_default=True,
+    help="How long the machine waits for you at each pause of a piece.",
+)
 @click.option("--colours", default="", metavar="A,B,C", help="The order of colours, light to dark.")
 @click.option("--fresh", is_flag=True, help="Share a cartridge only within the clay's working time.")
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")

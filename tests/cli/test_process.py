@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from gpost import __version__
 HEAVY = {"numpy", "pydantic", "yaml", "pluggy", "gpost_plugins", "gpost.pipeline", "concurrent.futures"}
 LIST_MODULES = """
 import sys
+from contextlib import suppress
 from gpost.cli import cli
 try:
     cli(sys.argv[1:], standalone_mode=False)
@@ -64,12 +66,15 @@ def test_interrupted_while_reading(tmp_path: Path, number: int, status: int) -> 
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         env={**os.environ, "TMPDIR": str(spool)},
+        bufsize=0,
         preexec_fn=heed_interrupts,
     ) as process:
         assert process.stdin is not None
         assert process.stderr is not None
         process.stdin.write(b"; more than a pipe holds, so it is being read\n" * 50_000)
         process.send_signal(number)
+        with suppress(BrokenPipeError):  # wakes it, if the signal came just before it began to wait
+            process.stdin.write(b"; more\n" * 50_000)
         status_found, err = process.wait(60), process.stderr.read()
     assert status_found == status
     assert err.endswith(b"no half-written file is left behind\n")

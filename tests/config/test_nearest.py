@@ -31,7 +31,7 @@ def test_the_key_that_was_meant_comes_first(word: str, known: dict[str, object],
 def test_a_part_of_several_keys_offers_them() -> None:
     """A word that is a part of several keys offers these, in their alphabetical order."""
     keys = ("travel_feed_mm_min", "lift_feed_mm_min", "ceiling_mm")
-    assert did_you_mean("feed", keys) == "did you mean lift_feed_mm_min or max_feed_mm_min or travel_feed_mm_min?"
+    assert did_you_mean("feed", keys) == "did you mean lift_feed_mm_min or travel_feed_mm_min?"
 
 
 @pytest.mark.parametrize("word", ["", "qqq", "volume_ml" * 100_000])

@@ -1,0 +1,115 @@
+"""`gpost check`, and how its errors stop `gpost run` and `gpost batch`."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+
+Gpost = Callable[..., Result]
+SMALL_BED = "machine: {bed: {x_max_mm: 160, y_max_mm: 300}}\nsteps: [cold]\n"
+
+
+@pytest.fixture
+def small(tmp_path: Path) -> Path:
+    """A config whose bed is too small for the vase."""
+    path = tmp_path / "small.yaml"
+    path.write_text(SMALL_BED)
+    return path
+
+
+@pytest.fixture
+def clean(tmp_path: Path) -> Path:
+    """A config under which nothing is wrong with the vase."""
+    path = tmp_path / "clean.yaml"
+    path.write_text("machine: {bed: {x_max_mm: 300, y_max_mm: 300}}\nsteps: [cold]\n")
+    return path
+
+
+def test_clean_file(gpost: Gpost, sliced: Path, clean: Path, tmp_path: Path) -> None:
+    """Status 0 when nothing is wrong; no file is written."""
+    before = set(tmp_path.iterdir())
+    result = gpost("check", sliced, "-c", clean)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout.endswith("Nothing stands in the way.\n")
+    assert set(tmp_path.iterdir()) == before
+
+
+def test_warnings_alone(gpost: Gpost, sliced: Path, clean: Path, tmp_path: Path) -> None:
+    """Status 0 with warnings: heating without the step `cold`."""
+    (tmp_path / "warm.yaml").write_text("steps: []\n")
+    result = gpost("check", sliced, "-c", clean, "-c", tmp_path / "warm.yaml")
+    assert result.exit_code == 0
+    assert "  - heating, line " in result.stdout
+    assert result.stdout.endswith("0 errors, 1 warning\n")
+
+
+def test_errors(gpost: Gpost, sliced: Path, small: Path) -> None:
+    """Status 1 with errors, in words and as JSON alike, from standard input too."""
+    text = gpost("check", sliced, "-c", small)
+    assert (text.exit_code, text.stderr) == (1, "")
+    found = gpost("check", "-", "-c", small, "--json", stdin=sliced.read_bytes())
+    assert found.exit_code == 1
+    finding = json.loads(found.stdout)["findings"][0]
+    assert (finding["name"], finding["severity"]) == ("outside-bed", "error")
+    assert f"outside-bed, line {finding['line']} (first of {finding['count']}): " in text.stdout
+    line = sliced.read_text().splitlines()[finding["line"] - 1]
+    assert float(line.partition("X")[2].split()[0]) > 160
+
+
+@pytest.mark.parametrize(
+    "text", ["machine: {bad: 1}\n", "machine: {max_feed_mm_min: 0}\n", "steps: [glaze]\n"]
+)
+def test_wrong_config(gpost: Gpost, sliced: Path, tmp_path: Path, text: str) -> None:
+    """Status 2 when the config is wrong."""
+    (tmp_path / "bad.yaml").write_text(text)
+    result = gpost("check", sliced, "-c", tmp_path / "bad.yaml")
+    assert (result.exit_code, result.stdout) == (2, "")
+
+
+def test_unreadable_file(gpost: Gpost, clean: Path) -> None:
+    """Status 1 and a sentence when the file can't be read as G-code at all."""
+    result = gpost("check", "-", "-c", clean, stdin=b"")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert "is empty" in result.stderr
+
+
+def test_run_refuses(gpost: Gpost, sliced: Path, small: Path, tmp_path: Path) -> None:
+    """Status 1: run names the errors, says how to go on, and writes nothing."""
+    result = gpost("run", sliced, "-c", small, "-o", "out.gcode")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert "outside-bed, line " in result.stderr
+    assert "say --allow outside-bed" in result.stderr
+    assert not (tmp_path / "out.gcode").exists()
+
+
+def test_run_with_the_error_allowed(gpost: Gpost, sliced: Path, small: Path, tmp_path: Path) -> None:
+    """Allowed by name, run goes on, and the summary still warns."""
+    result = gpost("run", sliced, "-c", small, "-o", "out.gcode", "--allow", "outside-bed")
+    assert result.exit_code == 0
+    assert "(allowed)" in " ".join(result.stdout.split())
+    assert (tmp_path / "out.gcode").exists()
+
+
+def test_allowing_another_error(gpost: Gpost, sliced: Path, small: Path) -> None:
+    """Only what is named is allowed, and only names that exist: status 2 otherwise."""
+    assert gpost("run", sliced, "-c", small, "-o", "out.gcode", "--allow", "too-fast").exit_code == 1
+    assert gpost("run", sliced, "-c", small, "-o", "out.gcode", "--allow", "plan").exit_code == 2
+    assert gpost("batch", ".", "-c", small, "-o", "out", "--allow", "everything").exit_code == 2
+
+
+def test_batch_refuses_and_allows(gpost: Gpost, sliced: Path, small: Path, tmp_path: Path) -> None:
+    """A file with errors fails in a batch, with the reason on one line, unless they are allowed."""
+    (tmp_path / "in").mkdir()
+    sliced.rename(tmp_path / "in" / "vase.gcode")
+    refused = gpost("batch", "in", "-c", small, "-o", "out")
+    assert refused.exit_code == 1
+    assert refused.stderr.startswith("vase.gcode: outside-bed, line ")
+    assert refused.stderr.endswith("say --allow outside-bed\n")
+    assert refused.stderr.count("\n") == 1
+    allowed = gpost("batch", "in", "-c", small, "-o", "out", "--allow", "outside-bed")
+    assert allowed.exit_code == 0
+    assert (tmp_path / "out" / "vase.gcode").exists()

@@ -1,0 +1,75 @@
+"""`gpost day`: the sheet of a folder, and how it fails."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+
+from gpost.demo.gcode import class_pieces, write_piece
+
+Gpost = Callable[..., Result]
+
+STUDIO = Path(__file__).parents[2] / "configs" / "studio.yaml"
+DAY = ("twisted-bottle", "small-bowl-1", "small-bowl-2")
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A twisted bottle and two small bowls, sliced."""
+    (tmp_path / "sliced").mkdir()
+    for name in DAY:
+        write_piece(tmp_path / "sliced" / f"{name}.gcode", *class_pieces()[name])
+    return tmp_path / "sliced"
+
+
+def test_the_class_day(gpost: Gpost, folder: Path) -> None:
+    """A bottle and two bowls come out of one cartridge; the sheet says when to be there."""
+    result = gpost("day", folder, "-c", STUDIO, "--start", "13:30")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout.startswith("3 pieces, 1 cartridge, 0 changes of colour, 13:30 to ")
+    assert "13:30   load cartridge 1 (white stoneware), run out 55 ml until it shows" in result.stdout
+
+
+def test_json(gpost: Gpost, folder: Path) -> None:
+    """The same as JSON; a piece of another colour follows in the order that the potter names."""
+    (folder / "small-bowl-1.yaml").write_text("clay: {colour: grey}\n")
+    args = ("day", folder, "-c", STUDIO, "--json", "--colours", "grey, white stoneware")
+    found = json.loads(gpost(*args).stdout)
+    assert found["colour_changes"] == 1
+    assert [row["colour"] for row in found["cartridges"]] == ["grey", "white stoneware"]
+    assert found["pieces"][0]["name"] == "small-bowl-1.gcode"
+
+
+def test_a_piece_that_cannot_be_printed(gpost: Gpost, folder: Path) -> None:
+    """Status 1: it is left out with the reason, and the others are packed."""
+    (folder / "broken.gcode").write_bytes(b"")
+    result = gpost("day", folder, "-c", STUDIO)
+    assert result.exit_code == 1
+    assert "3 pieces" in result.stdout
+    assert "broken.gcode" in result.stdout.partition("Left out")[2]
+
+
+def test_nothing_is_written(gpost: Gpost, folder: Path) -> None:
+    """The day writes no file."""
+    before = sorted(folder.parent.rglob("*"))
+    gpost("day", folder, "-c", STUDIO)
+    assert sorted(folder.parent.rglob("*")) == before
+
+
+@pytest.mark.parametrize("start", ["25:00", "9", "9:60", "noon", "9:00;"])
+def test_wrong_start(gpost: Gpost, folder: Path, start: str) -> None:
+    """Status 2: what is no time of day is refused."""
+    result = gpost("day", folder, "-c", STUDIO, "--start", start)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "is no time of day" in result.stderr
+
+
+def test_no_folder(gpost: Gpost) -> None:
+    """Status 2: a folder that isn't there."""
+    result = gpost("day", "nowhere", "-c", STUDIO)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "is no folder" in result.stderr

@@ -1,0 +1,117 @@
+"""All checks together: on clean pieces, allowed by name, and block by block."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from gpost.config.model import Config
+from gpost.demo.gcode import class_pieces, write_piece
+from gpost.errors import PlanError
+from gpost.manager import build_manager
+from gpost.pipeline import check_file, run_file
+from gpost.plan.plan import Plan
+from gpost.preflight.checks import Preflight
+from gpost.preflight.model import ALLOWABLE, NAMES, Finding
+from gpost.read.source import Source
+from gpost.survey.build import survey_source
+
+Pot = Callable[..., str]
+PIECES = class_pieces()
+ML = Config.model_validate({"clay": {"metering": {"unit": "ml", "ml_per_unit": 1}}})
+WRONG = ["G1 X300 F1200", "G1 Z400", "G1 X100 Z4", "G1 E-3"]
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_the_class_pieces_have_no_errors(name: str, tmp_path: Path) -> None:
+    """A clean sliced piece has no error, and no warning but that of its heaters."""
+    write_piece(tmp_path / "piece.gcode", *PIECES[name])
+    found = check_file(tmp_path / "piece.gcode", Config(), ())
+    assert [(finding.name, finding.severity) for finding in found] == [("heating", "warning")]
+
+
+def test_all_wall_forms_have_no_errors(tmp_path: Path) -> None:
+    """Level or rising, with arcs, lifts, relief, inches, relative modes: a clean piece stays clean."""
+    piece, style = PIECES["small-bowl-1"]
+    styles = [
+        replace(style, wall="rise", level_last=True, relative_e=True),
+        replace(style, wall="rise", base="spiral", inches=True, decimals=4),
+        replace(style, arcs=True, z_hop=True, retract=True, relative_axes=True),
+    ]
+    for number, one in enumerate(styles):
+        path = tmp_path / f"{number}.gcode"
+        write_piece(path, piece, one)
+        assert [finding.name for finding in check_file(path, Config(), ())] == ["heating"]
+
+
+def test_errors_stop_a_run(pot: Pot, tmp_path: Path) -> None:
+    """The refusal names every error with its line, and how to go on; nothing is written."""
+    source, output = tmp_path / "pot.gcode", tmp_path / "out.gcode"
+    source.write_text(pot(end=WRONG))
+    with pytest.raises(PlanError) as caught:
+        run_file(source, output, ML, (), preflight=Preflight(ML))
+    said = str(caught.value)
+    assert "outside-bed, line 14: " in said
+    assert "above-ceiling, line 15: " in said
+    assert said.endswith("say --allow outside-bed --allow above-ceiling")
+    assert not output.exists()
+    with pytest.raises(PlanError, match="above-ceiling"):
+        run_file(source, output, ML, (), preflight=Preflight(ML, allow=["outside-bed"]))
+
+
+def test_allowed_errors_are_warnings(pot: Pot, tmp_path: Path) -> None:
+    """What is allowed by name stops nothing, and stands in the summary as a warning with the others."""
+    source, output = tmp_path / "pot.gcode", tmp_path / "out.gcode"
+    source.write_text(pot(end=WRONG))
+    allowing = Preflight(ML, allow=["outside-bed", "above-ceiling"])
+    summary = run_file(source, output, ML, (), preflight=allowing)
+    assert output.read_bytes() == source.read_bytes()
+    told = [text.partition(",")[0] for text in summary.warnings[-3:]]
+    assert told == ["outside-bed", "above-ceiling", "long-relief"]
+    assert summary.warnings[-3].endswith("(allowed)")
+
+
+def test_without_preflight_a_run_is_not_checked(pot: Pot, tmp_path: Path) -> None:
+    """The checks are the caller's to ask for."""
+    (tmp_path / "pot.gcode").write_text(pot(end=WRONG))
+    run_file(tmp_path / "pot.gcode", tmp_path / "out.gcode", Config(), ())
+    assert (tmp_path / "out.gcode").exists()
+
+
+@pytest.mark.parametrize("chunk_bytes", [32, 57, 128, 1000])
+def test_blocks_leave_no_trace(pot: Pot, tmp_path: Path, chunk_bytes: int) -> None:
+    """However the file is cut into blocks, the findings are the same."""
+    start = ["G90", "M83", "G1 X-5 E1 F600", "M109 S200", "G28"]
+    path = tmp_path / "pot.gcode"
+    path.write_text(pot(start=start, end=[*WRONG, "G3 X100 Y100 I100 J0", "G1 Y-4", "G1 Z-3"]))
+
+    def found(source: Source) -> tuple[Finding, ...]:
+        preflight = Preflight(ML)
+        survey = survey_source(source, ML, None, (preflight.observe,))
+        return preflight.findings(Plan(survey, ML))
+
+    whole = found(Source(path))
+    assert {finding.name for finding in whole} == {
+        *("outside-bed", "above-ceiling", "below-zero", "clay-before-homing"),
+        *("heating", "long-relief", "first-layer"),
+    }
+    assert found(Source(path, chunk_bytes=chunk_bytes)) == whole
+
+
+def test_a_plan_that_cannot_be_made_is_a_finding(pot: Pot, tmp_path: Path) -> None:
+    """Steps that can't be carried out stand beside what is wrong with the file itself."""
+    path = tmp_path / "pot.gcode"
+    path.write_text(pot(start=["G28", "G90", "M83", "M104 S200"], end=WRONG))
+    swap = build_manager().load(["swap"])["swap"]
+    step = swap(swap.Settings.model_validate({"at_height_mm": 500, "colour": "blue"}))
+    found = check_file(path, ML, [step])
+    assert [finding.name for finding in found] == ["plan", "outside-bed", "above-ceiling", "long-relief"]
+    assert found[0].text.startswith("swap: ")
+
+
+def test_names() -> None:
+    """Every name can be allowed, but for a plan that can't be made."""
+    assert set(NAMES) - set(ALLOWABLE) == {"plan"}

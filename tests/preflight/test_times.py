@@ -1,0 +1,86 @@
+"""Layers too fast to set, and clay too old to print."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import pytest
+
+from gpost.config.model import Config
+from gpost.plan.intentions import Intention, Pause, ScaleFeed
+from gpost.plan.plan import Plan
+from gpost.preflight.model import Finding
+from gpost.preflight.times import Times
+from gpost.testing import layer_start, make_survey
+
+
+def find(
+    config: dict[str, Any], wishes: Iterable[Intention] = (), **survey: Any
+) -> dict[str, tuple[str, int | None, int, str]]:
+    """(severity, line, count, text) by name, for a pot of `make_survey` under these wishes."""
+    checked = Config.model_validate(config)
+    plan = Plan(make_survey(**survey), checked).adding("test", wishes)
+    found: list[Finding] = list(Times(checked).findings(plan))
+    return {f.name: (f.severity, f.line, f.count, f.text) for f in found}
+
+
+def test_short_layers(check: Callable[..., dict[str, Finding]]) -> None:
+    """Layers under the clay's least time are one warning, at the first of them."""
+    found = find({"clay": {"least_layer_s": 30}}, time_per_layer_s=[40, 30, 29, 10, 40], layers=5)
+    severity, line, count, text = found["short-layer"]
+    assert (severity, line, count) == ("warning", 10 + 2 * 36, 2)
+    assert "layer 3 is the first" in text
+    assert "10.0 s" in text
+
+
+def test_no_least_time() -> None:
+    """Nothing is said where neither the clay nor a step gives a least time; exactly that time is fine."""
+    assert find({}, time_per_layer_s=1, layers=5) == {}
+    assert find({"clay": {"least_layer_s": 30}}, time_per_layer_s=30, layers=5) == {}
+
+
+def test_least_time_of_a_step() -> None:
+    """A step's `least_layer_s` is taken where the clay gives none, and the clay's goes before it."""
+    steps = [{"name": "taper", "settings": {"least_layer_s": 30}}, {"name": "cold"}]
+    assert "short-layer" in find({"steps": steps}, time_per_layer_s=20, layers=5)
+    assert find({"steps": steps, "clay": {"least_layer_s": 10}}, time_per_layer_s=20, layers=5) == {}
+
+
+def test_a_slower_feed_counts() -> None:
+    """A layer that the plan slows enough is short no more."""
+    config = {"clay": {"least_layer_s": 30}}
+    assert find(config, [ScaleFeed(0, 10_000, 0.5)], time_per_layer_s=20, layers=5) == {}
+
+
+@pytest.mark.parametrize(
+    ("working_min", "found"),
+    [(60.0, None), (59.0, 10 + 59 * 36), (30.0, 10 + 30 * 36)],
+)
+def test_old_clay(working_min: float, found: int | None) -> None:
+    """One cartridge for 60 layers of a minute: its last clay is 60 min old, and the line is where it passes.
+
+    Computed from the model itself: age is machine time since the loading.
+    """
+    result = find({"clay": {"working_min": working_min}}, layers=60)
+    if found is None:
+        assert result == {}
+    else:
+        severity, line, count, text = result["old-clay"]
+        assert (severity, line, count) == ("warning", found, 1)
+        assert "up to 60 min" in text
+
+
+@pytest.mark.parametrize(("line_ml", "age_min"), [(0, 30), (100, 40), (1000, 60)])
+def test_a_new_cartridge_is_fresh_clay(line_ml: float, age_min: int) -> None:
+    """The clay of a cartridge is printed when its line volume more has run, a layer's 10 ml a minute."""
+    survey = make_survey(layers=60)
+    load = Pause(layer_start(survey, 31), "refill", "more clay", "Load", new_cartridge=True)
+    config = {
+        "clay": {"working_min": age_min - 0.5},
+        "cartridge": {"line_ml": line_ml},
+        "machine": {"pause": {"lift_mm": 0}},
+    }
+    assert f"up to {age_min} min" in find(config, [load], layers=60)["old-clay"][3]
+    config["clay"]["working_min"] = age_min
+    assert find(config, [load], layers=60) == {}

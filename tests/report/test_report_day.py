@@ -1,0 +1,61 @@
+"""The day's sheet in words and as JSON."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from gpost.day.pieces import LeftOut
+from gpost.day.sheet import CartridgeRow, Event, PieceRow, Sheet
+from gpost.report.day import day_json, day_text, time_of_day
+
+SHEET = Sheet(
+    cartridges=(CartridgeRow(1, "white", 60, ("a", "b"), 500, 550, 1000, 32400, 36000),),
+    pieces=(PieceRow("a", (1,), 200, 940, 32580, 33000), PieceRow("b" * 60, (1, 2), 240, 740, 33600, 36000)),
+    events=(Event(32400, "load cartridge 1 (white)"), Event(36000, "b\x1b[31m is done")),
+    colour_changes=1,
+    warnings=("the clay is stiff",),
+)
+
+
+@pytest.mark.parametrize(
+    ("clock_s", "text"),
+    [(0, " 0:00"), (32429, " 9:00"), (32431, " 9:01"), (86340, "23:59"), (86400, " 0:00+1")],
+)
+def test_time_of_day(clock_s: float, text: str) -> None:
+    """Hours and minutes to the nearest minute; the next day is marked."""
+    assert time_of_day(clock_s) == text
+
+
+def test_text() -> None:
+    """Everything is said, in lines of at most 80 characters, and nothing can steer the terminal."""
+    text = day_text(SHEET, [LeftOut("c", "it is empty")])
+    lines = text.splitlines()
+    assert lines[0] == "2 pieces, 1 cartridge, 1 change of colour, 9:00 to 10:00"
+    assert "load at least 550 ml (1000 g wet), 60 min in use" in " ".join(text.split())
+    assert any(line.split() == ["a", "1", "200", "940", "9:03", "9:10"] for line in lines)
+    assert any("bb...bb" in line and "1-2" in line for line in lines)
+    assert "  - the clay is stiff" in lines
+    assert "  - c: it is empty" in lines
+    assert "\x1b" not in text
+    assert max(map(len, lines)) <= 80
+
+
+def test_an_empty_day() -> None:
+    """No piece, no table."""
+    lines = day_text(Sheet((), (), (), 0, ()), []).splitlines()
+    assert lines[0] == "No piece can be printed."
+    assert len(lines) == 3
+
+
+def test_json() -> None:
+    """The same as JSON, times in seconds."""
+    found = json.loads(day_json(SHEET, [LeftOut("c", "it is empty")]))
+    assert found["version"] == 1
+    assert found["cartridges"][0]["load_ml"] == 550
+    assert found["cartridges"][0]["loaded_s"] == 32400
+    assert [piece["before_ml"] for piece in found["pieces"]] == [940, 740]
+    assert found["events"][0] == {"clock_s": 32400, "text": "load cartridge 1 (white)"}
+    assert (found["colour_changes"], found["warnings"]) == (1, ["the clay is stiff"])
+    assert found["left_out"] == [{"name": "c", "reason": "it is empty"}]

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Literal
 
 from gpost import __version__, record
+from gpost.cluster import in_cluster
 from gpost.config.load import LoadedConfig
 from gpost.errors import ConfigError, GpostError, OutputError
 from gpost.pipeline import run_file
@@ -71,10 +72,12 @@ def run_batch(
     job: Job,
     *,
     processes: int | None = None,
+    cluster: str | None = None,
     on_row: Callable[[int, int], None] | None = None,
 ) -> BatchReport:
     """Do every sliced file of the folder that isn't done already; `on_row` gets (done, total).
 
+    `cluster`: address of a Dask scheduler whose workers see the same folders under the same paths.
     Raises ConfigError when the folder, the config or a step is wrong: then no file was looked at. Ctrl-C
     ends it between files or inside them, and leaves no half-written output.
     """
@@ -87,7 +90,8 @@ def run_batch(
     # What a process that is killed leaves behind goes with this folder.
     with tempfile.TemporaryDirectory(prefix=".gpost-", dir=job.output_folder) as work:
         try:
-            for row in _results(sources, job, recipe, Path(work), count):
+            found = _results(sources, job, recipe, Path(work), count, cluster)
+            for row in found:
                 rows.append(row)
                 if on_row is not None:
                     on_row(len(rows), total)
@@ -96,12 +100,19 @@ def run_batch(
     return BatchReport(tuple(sorted(rows, key=lambda row: row.name)), total, stopped)
 
 
-def _results(sources: Sequence[Path], job: Job, recipe: Recipe, work: Path, processes: int) -> Iterator[Row]:
+def _results(
+    sources: Sequence[Path], job: Job, recipe: Recipe, work: Path, processes: int, cluster: str | None
+) -> Iterator[Row]:
     """Rows as they come; one process is this one."""
-    if processes == 1:
+    prepare = functools.partial(_prepared, job, work)
+    if cluster is not None:
+        pairs = in_cluster(sources, prepare, cluster)
+    elif processes > 1:
+        pairs = in_processes(sources, prepare, processes)
+    else:
         yield from (do_file(source, job, recipe, work) for source in sources)
         return
-    for source, row in in_processes(sources, functools.partial(_prepared, job, work), processes):
+    for source, row in pairs:
         died = "its process died; there may be too little memory for it"
         yield row if row is not None else Row(source.name, "failed", died)
 
@@ -133,7 +144,8 @@ def _check_folders(source_folder: Path, output_folder: Path) -> None:
     try:
         output_folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise ConfigError(f"the folder {shown(output_folder)} can't be made: {error.strerror}") from error
+        text = f"the folder {shown(output_folder)} can't be made: {error.strerror}; name another one with -o"
+        raise ConfigError(text) from error
     if output_folder.samefile(source_folder):
         raise ConfigError("the outputs need a folder of their own; name another one with -o")
 

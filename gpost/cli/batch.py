@@ -22,6 +22,11 @@ from gpost.cli.options import (
 @click.option(
     "--jobs", type=click.IntRange(min=1), help="Files done at the same time; as many as there are processors."
 )
+@click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Let the workers of a Dask cluster do the files; all folders must be shared, under the same paths.",
+)
 @allow_option
 @steps_from_option
 @overwrite_option
@@ -30,6 +35,7 @@ def command(
     configs: tuple[Path, ...],
     output: Path,
     jobs: int | None,
+    cluster: str | None,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
     overwrite: bool,
@@ -46,9 +52,11 @@ def command(
     from gpost.report.batch import batch_text, reasons_text
 
     say_if_no_config(configs)
+    if cluster is not None:
+        folder, output, folders = folder.resolve(), output.resolve(), tuple(f.resolve() for f in folders)
     job = Job(output, load_config(configs), folders, overwrite, allow)
     with bar("Files") as on_row:
-        report = run_batch(folder, job, processes=jobs, on_row=on_row)
+        report = run_batch(folder, job, processes=jobs, cluster=cluster, on_row=on_row)
     click.echo(batch_text(report), nl=False)
     click.echo(reasons_text(report), nl=False, err=True)
     if report.stopped:

@@ -69,9 +69,9 @@ def check(survey: Survey, sliced: SlicedPiece, *, mm: float, ml: float, path: fl
 def test_a_piece_in_every_dialect(style: dict[str, object], tmp_path: Path) -> None:
     """However the file is written, its layers, heights and clay are those of the piece."""
     sliced = slice_piece(bowl(), SliceStyle(**style))  # type: ignore[arg-type]
-    # at one decimal a ring's corners move by up to 0.05 mm, and moves vanish
-    path = 0.03 if style.get("decimals") == 1 else 1e-3
-    check(surveyed(tmp_path, sliced), sliced, mm=0.01, ml=0.02, path=path)
+    # at one decimal corners move by up to 0.05 mm, and a turn may end a segment earlier or later
+    path, ml = (0.03, 0.15) if style.get("decimals") == 1 else (1e-3, 0.02)
+    check(surveyed(tmp_path, sliced), sliced, mm=0.01, ml=ml, path=path)
 
 
 @pytest.mark.parametrize("wall", ["flat", "rise"])

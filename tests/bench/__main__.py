@@ -18,7 +18,9 @@ KINDS = {"flat": ("flat", False), "rise": ("rise", False), "rise, relative E": (
 
 
 @click.command()
-@click.option("--mb", "sizes", multiple=True, type=int, default=(1, 50), help="Size of the files; repeatable.")
+@click.option(
+    "--mb", "sizes", multiple=True, type=int, default=(1, 50), help="Size of the files; repeatable."
+)
 @click.option("--rounds", default=ROUNDS, show_default=True)
 @click.option("--kind", "kinds", multiple=True, type=click.Choice(list(KINDS)), default=tuple(KINDS))
 @click.option("--only", multiple=True, help="Only these contenders.")

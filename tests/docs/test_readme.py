@@ -34,7 +34,9 @@ def test_every_config_in_the_readme_runs(block: str, bottle: Path, tmp_path: Pat
     config.write_text(block)
     loaded = config_from_texts([("README.md", block)])
     loaded.check_steps(build_manager().load([use.name for use in loaded.config.steps]))
-    result = CliRunner().invoke(cli, ["run", str(bottle), "-c", str(config), "-o", str(tmp_path / "out.gcode")])
+    result = CliRunner().invoke(
+        cli, ["run", str(bottle), "-c", str(config), "-o", str(tmp_path / "out.gcode")]
+    )
     assert result.exit_code == 0, result.output
     assert (tmp_path / "out.gcode").stat().st_size >= bottle.stat().st_size
     assert "ml of clay" in result.output

@@ -29,6 +29,9 @@ BEGINS, HALF, FULL = 0.05, 0.5, 0.95
 MOST_STAGES = 1e4
 """Beyond, a change can't be told from a plug's."""
 
+LEAST_ML = 1e-9
+"""Less than this mixes nothing."""
+
 Floats = NDArray[np.float64]
 
 
@@ -50,7 +53,7 @@ class Line:
     @property
     def mixes(self) -> bool:
         """Whether a change of clay is spread out at all."""
-        return self.stages is not None and self._mixed_ml > 0
+        return self.stages is not None and self._mixed_ml > LEAST_ML
 
     @property
     def sd_ml(self) -> float:
@@ -77,8 +80,7 @@ class Line:
         from scipy.special import gammainc
 
         n, x = self.stages, self._scaled(pushed)
-        ends = np.where(np.isinf(x), 0.0, x * gammainc(n, x) - n * gammainc(n + 1, x))
-        return np.where(np.isinf(x), np.inf, ends * self._mixed_ml / n)
+        return np.asarray((x * gammainc(n, x) - n * gammainc(n + 1, x)) * self._mixed_ml / n)
 
     def pushed_ml(self, share: float) -> float:
         """Clay to push until the new one's share at the nozzle is this (0 < share < 1), ml."""
@@ -111,7 +113,7 @@ class Line:
 
 
 def slug_share(line: Line, pushed_ml: float, slug_ml: float) -> float:
-    """Share at the nozzle of a slug of that size among other clay, `pushed_ml` after its first clay went in."""
+    """Share at the nozzle of a slug among other clay, `pushed_ml` after its first clay went in."""
     first, last = line.new_share([pushed_ml, pushed_ml - slug_ml])
     return float(first - last)
 

@@ -88,9 +88,10 @@ def slump_yield_stress_pa(height_mm: float, slump_mm: float, density_g_ml: float
     """Yield stress from how far a small cylinder of clay sinks when its mould is lifted off.
 
     Solves s = 1 - 2 t (1 - ln(2 t)) for t, with s = slump / height and t = yield stress / (rho g H):
-    the part above the height 1 - 2 t stands as it was, the part below has spread until it bears. After N.
+    the top, 2 t of the height, stands as it was, and what is below spreads until it bears. After N.
     Pashias, D. V. Boger, J. Summers, D. J. Glenister, Journal of Rheology 40 (1996) 1179-1189 (from memory);
-    their short form is t = (1 - sqrt(s)) / 2. Raises ValueError unless 0 < slump < height: a cylinder that
+    their short form, t = (1 - sqrt(s)) / 2, gives more, so that this is the safer one.
+    Raises ValueError unless 0 < slump < height: a cylinder that
     doesn't sink only says that the yield stress is rho g H / 2 or more.
     """
     if not 0 < slump_mm < height_mm:

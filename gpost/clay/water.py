@@ -3,10 +3,17 @@
 Percentages are as in the config: 25.0 means 25 %. Unless a name says otherwise, water is on the
 wet basis: percent of the wet mass. Potters and suppliers use both bases, so always ask which.
 
+Shrinkage is linear and, unless a name says otherwise, of the wet length, as ASTM C326 has it for drying and
+in total (its formula from memory; the basis that it takes for firing alone isn't known for sure, so that here
+it is said each time).
+
 Every function raises ValueError for a percentage that no clay can have.
 """
 
 from __future__ import annotations
+
+import math
+from dataclasses import dataclass
 
 SOLID_DENSITY_G_ML = 2.6
 """Of the dry mineral itself, without pores: clays 2.5 to 2.6, silica 2.65 (potters' handbooks)."""
@@ -49,6 +56,23 @@ def dry_g_per_litre(slip_g_per_litre: float, solid_g_ml: float = SOLID_DENSITY_G
     return (slip_g_per_litre - 1000) * solid_g_ml / (solid_g_ml - 1)
 
 
+@dataclass(frozen=True, slots=True)
+class Masses:
+    """What a volume of wet clay weighs, g."""
+
+    wet_g: float
+    dry_g: float
+    """When all its water has gone."""
+    water_g: float
+
+
+def masses(volume_ml: float, density_g_ml: float, water_percent: float) -> Masses:
+    """Wet mass, and what of it is dry matter and what water."""
+    wet_g = wet_mass_g(volume_ml, density_g_ml)
+    dry_g = dry_mass_g(wet_g, water_percent)
+    return Masses(wet_g, dry_g, wet_g - dry_g)
+
+
 def wet_mass_g(volume_ml: float, density_g_ml: float) -> float:
     """Mass of a volume of wet clay of that wet density."""
     return volume_ml * density_g_ml
@@ -77,3 +101,52 @@ def fired_size_mm(wet_mm: float, shrinkage_percent: float) -> float:
 def wet_size_mm(fired_mm: float, shrinkage_percent: float) -> float:
     """The length to print for a length wanted after firing."""
     return fired_mm / (1 - _share(shrinkage_percent, "linear shrinkage"))
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """Lengths along x, y and z, mm."""
+
+    x_mm: float
+    y_mm: float
+    z_mm: float
+
+
+def fired_size(printed: Size, shrinkage_percent: float, shrinkage_z_percent: float | None = None) -> Size:
+    """A printed size after firing; upwards it may shrink by another share (None: by the same)."""
+    upwards = shrinkage_percent if shrinkage_z_percent is None else shrinkage_z_percent
+    return Size(
+        fired_size_mm(printed.x_mm, shrinkage_percent),
+        fired_size_mm(printed.y_mm, shrinkage_percent),
+        fired_size_mm(printed.z_mm, upwards),
+    )
+
+
+def shrinkage_of_percent(before_mm: float, after_mm: float) -> float:
+    """Linear shrinkage from a mark's length before and after: 100 (Lp - Ld) / Lp."""
+    if not (before_mm > 0 and after_mm > 0):
+        raise ValueError("lengths must be above 0 mm")
+    return 100 * (before_mm - after_mm) / before_mm
+
+
+def total_shrinkage_percent(drying_percent: float, firing_percent: float) -> float:
+    """Drying, then firing with its shrinkage of the DRY length: 1 - (1 - Sd) (1 - Sf)."""
+    drying, firing = _share(drying_percent, "drying shrinkage"), _share(firing_percent, "firing shrinkage")
+    return 100 * (1 - (1 - drying) * (1 - firing))
+
+
+def firing_shrinkage_percent(total_percent: float, drying_percent: float) -> float:
+    """Firing shrinkage of the DRY length, from total and drying shrinkage of the wet."""
+    total, drying = _share(total_percent, "linear shrinkage"), _share(drying_percent, "drying shrinkage")
+    return 100 * (1 - (1 - total) / (1 - drying))
+
+
+def volume_shrinkage_percent(shrinkage_percent: float, shrinkage_z_percent: float | None = None) -> float:
+    """Loss of volume: 1 - (1 - S)^2 (1 - Sz)."""
+    fired = fired_size(Size(1.0, 1.0, 1.0), shrinkage_percent, shrinkage_z_percent)
+    return 100 * (1 - fired.x_mm * fired.y_mm * fired.z_mm)
+
+
+def linear_shrinkage_percent(volume_percent: float) -> float:
+    """The shrinkage, alike in all directions, that loses so much volume: 1 - (1 - Sv)^(1/3)."""
+    return 100 * (1 - math.cbrt(1 - _share(volume_percent, "loss of volume")))

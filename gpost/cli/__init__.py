@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
 from io import TextIOWrapper
@@ -12,7 +13,7 @@ import click
 from gpost import __version__
 from gpost.cli.failures import told
 
-COMMANDS = ("run", "check", "survey", "batch", "steps", "explain", "day", "demo")
+COMMANDS = ("run", "check", "survey", "batch", "steps", "explain", "day", "calibrate", "log", "stain", "load", "demo")
 """One module of this package each, whose `command` is the command."""
 
 
@@ -49,7 +50,17 @@ def cli(trace: bool) -> None:
 
 def main() -> None:
     """Run the command line, and show what a terminal can't show instead of failing on it."""
+    _fill_closed_streams()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     cli(prog_name="gpost")
+
+
+def _fill_closed_streams() -> None:
+    """Whoever started the program may have closed a standard stream: no file of ours may take its place."""
+    for number in range(3):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest free number

@@ -38,6 +38,13 @@ def _clock_s(_context: click.Context, _option: click.Parameter, text: str) -> fl
     show_default=True,
     help="How long the machine waits for you at each pause of a piece.",
 )
+@click.option(
+    "--time-factor",
+    type=click.FloatRange(min=0, min_open=True),
+    default=1,
+    show_default=True,
+    help="How much longer pieces take than reckoned; gpost log fit says it.",
+)
 @click.option("--colours", default="", metavar="A,B,C", help="The order of colours, light to dark.")
 @click.option("--fresh", is_flag=True, help="Share a cartridge only within the clay's working time.")
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
@@ -48,6 +55,7 @@ def command(
     start: float,
     between_min: float,
     pause_min: float,
+    time_factor: float,
     colours: str,
     fresh: bool,
     as_json: bool,
@@ -67,7 +75,9 @@ def command(
     light_first = tuple(colour.strip() for colour in colours.split(",") if colour.strip())
     wishes = Wishes(start, between_min * 60, pause_min * 60, light_first, fresh)
     with bar("Reading") as progress:
-        config, pieces, left_out = read_pieces(folder, configs, folders, progress)
+        config, pieces, left_out = read_pieces(
+            folder, configs, folders, time_factor=time_factor, on_piece=progress
+        )
     sheet = make_sheet(pieces, config, wishes)
     click.echo((day_json if as_json else day_text)(sheet, left_out), nl=False)
     click.get_current_context().exit(int(bool(left_out)))

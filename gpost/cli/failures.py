@@ -36,7 +36,8 @@ def told(*, trace: bool) -> Iterator[None]:
     try:
         with _signals():
             yield
-            sys.stdout.flush()
+            if sys.stdout is not None:  # closed by whoever started the program
+                sys.stdout.flush()
     except click.UsageError as error:
         text = shown(error.format_message(), keep_newlines=True)
         if text == error.format_message():

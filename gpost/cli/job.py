@@ -10,6 +10,7 @@ from gpost.cli.progress import file_bar
 from gpost.cli.streams import output_file, source_file, write_text
 from gpost.errors import OutputError
 from gpost.pipeline import run_file
+from gpost.plain import storable
 from gpost.preflight.checks import Preflight
 from gpost.recipe import read_recipe
 from gpost.report.jsonout import to_json
@@ -50,7 +51,7 @@ def do_job(
                 in_place=in_place,
                 preflight=Preflight(recipe.config, allow=allow),
             )
-    summary = summary.model_copy(update={"source": file, "output": output})
+    summary = summary.model_copy(update={"source": storable(file), "output": storable(output)})
     if json_name is not None:
         _write_summary(json_name, summary, overwrite=overwrite)
     return to_text(summary)

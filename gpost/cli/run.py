@@ -15,6 +15,8 @@ from gpost.cli.options import (
     say_if_no_config,
     steps_from_option,
 )
+from gpost.errors import OutputError
+from gpost.plain import shown
 
 
 @click.command("run", short_help="Write the file to print from a sliced file.")
@@ -41,6 +43,7 @@ def command(
     FILE may be - for standard input. FILE itself is not changed, unless --in-place says so.
     """
     from gpost.cli.job import do_job
+    from gpost.cli.streams import say
 
     target = _target(file, output, in_place, json_name)
     say_if_no_config(configs)
@@ -54,7 +57,10 @@ def command(
         overwrite=overwrite,
         in_place=in_place,
     )
-    click.echo(text, nl=False, err=STANDARD in (target, json_name))
+    try:
+        say(text, err=STANDARD in (target, json_name))
+    except OutputError as error:
+        raise OutputError(f"{shown(target)} is complete, but its summary isn't: {error}") from error
 
 
 def _target(file: str, output: str | None, in_place: bool, json_name: str | None) -> str:

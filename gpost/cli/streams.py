@@ -4,31 +4,45 @@ from __future__ import annotations
 
 import shutil
 import sys
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, TextIO
 
 import click
 
 from gpost.cli.options import STANDARD
-from gpost.write.sink import AtomicFile, check_target
+from gpost.errors import OutputError, SourceError
+from gpost.plain import shown
+from gpost.write.sink import AtomicFile, check_target, work_folder
 
 SPOOL_BYTES = 256 * 1024
 
 
 @contextmanager
 def source_file(name: str) -> Iterator[Path]:
-    """The sliced file's path; standard input, or a pipe, is first read into a temporary file."""
+    """The sliced file's path; what is wrong on a line of it is told with the file's name."""
+    try:
+        with _source_path(name) as path:
+            yield path
+    except SourceError as error:
+        if error.line is None:
+            raise
+        told = "standard input" if name == STANDARD else shown(name)
+        raise SourceError(f"{told}, {error}") from error
+
+
+@contextmanager
+def _source_path(name: str) -> Iterator[Path]:
+    """Standard input, or a pipe, is first read into a temporary file."""
     if name != STANDARD and Path(name).is_file():
         yield Path(name)
         return
-    with tempfile.TemporaryDirectory(prefix="gpost-") as folder:
-        spool = Path(folder) / "standard-input.gcode"
+    with work_folder() as folder:
+        spool = folder / "standard-input.gcode"
         with AtomicFile(spool) as out:
             if name == STANDARD:
-                _spool(sys.stdin.buffer, out)
+                _spool(_buffer(sys.stdin, "input"), out)
             else:
                 with open(name, "rb") as pipe:
                     _spool(pipe, out)
@@ -44,19 +58,36 @@ def output_file(name: str, *, source: Path, overwrite: bool, in_place: bool) -> 
     if name != STANDARD:
         yield check_target(Path(name), overwrite=overwrite, source=source, in_place=in_place)
         return
-    with tempfile.TemporaryDirectory(prefix="gpost-") as folder:
-        spool = Path(folder) / "standard-output.gcode"
+    stream = _buffer(sys.stdout, "output")
+    with work_folder() as folder:
+        spool = folder / "standard-output.gcode"
         yield spool
-        _copy_out(spool, sys.stdout.buffer)
+        _copy_out(spool, stream)
 
 
 def write_text(name: str, text: str, *, overwrite: bool) -> None:
     """Write a text to a file, or to standard output. Raises OutputError as `AtomicFile` does."""
     if name == STANDARD:
-        click.echo(text, nl=False)
+        say(text)
         return
     with AtomicFile(Path(name), overwrite) as out:
         out.write(text.encode())
+
+
+def say(text: str, *, err: bool = False) -> None:
+    """A text on standard output or error. Raises OutputError if it can't be put there: a full disk."""
+    with _sentences("error" if err else "output"):
+        click.echo(text, nl=False, err=err)
+
+
+@contextmanager
+def _sentences(name: str) -> Iterator[None]:
+    try:
+        yield
+    except BrokenPipeError:  # nobody reads any more, which is no error
+        raise
+    except OSError as error:
+        raise OutputError(f"standard {name} can't be written: {error.strerror}") from error
 
 
 def _spool(pipe: BinaryIO, out: BinaryIO) -> None:
@@ -65,7 +96,14 @@ def _spool(pipe: BinaryIO, out: BinaryIO) -> None:
         out.write(data)
 
 
+def _buffer(stream: TextIO | None, name: str) -> BinaryIO:
+    """The stream's bytes. Raises OutputError if whoever started the program has closed it."""
+    if stream is None:
+        raise OutputError(f"standard {name} is closed, so - can't stand for it; name a file")
+    return stream.buffer
+
+
 def _copy_out(path: Path, stream: BinaryIO) -> None:
-    with path.open("rb") as file:
+    with path.open("rb") as file, _sentences("output"):
         shutil.copyfileobj(file, stream)
-    stream.flush()
+        stream.flush()

@@ -20,7 +20,7 @@ def command(file: str, configs: tuple[Path, ...], as_json: bool, whole: bool) ->
     FILE may be - for standard input. Nothing is written.
     """
     from gpost.cli.progress import file_bar
-    from gpost.cli.streams import source_file
+    from gpost.cli.streams import say, source_file
     from gpost.config.load import load_config
     from gpost.pipeline import survey_file
     from gpost.report.survey import survey_json, survey_text
@@ -30,4 +30,4 @@ def command(file: str, configs: tuple[Path, ...], as_json: bool, whole: bool) ->
     with source_file(file) as source, file_bar(source.stat().st_size, "Reading") as progress:
         survey = survey_file(source, config, progress=progress)
     text = survey_json(survey, name=file) if as_json else survey_text(survey, name=file, whole=whole)
-    click.echo(text, nl=False)
+    say(text)

@@ -68,19 +68,22 @@ def read_pieces(
     folder: Path,
     configs: Sequence[Path],
     folders: Sequence[Path] = (),
+    *,
+    time_factor: float = 1.0,
     on_piece: Callable[[int, int], None] | None = None,
 ) -> tuple[Config, list[Piece], list[LeftOut]]:
     """The studio's config, the pieces in the order of their names, and what had to be left out.
 
-    A file `vase.yaml` beside `vase.gcode` is the piece's own config, read after `configs`. Raises
-    ConfigError when `configs` are wrong or the folder holds no sliced file.
+    A file `vase.yaml` beside `vase.gcode` is the piece's own config, read after `configs`. All times are
+    multiplied by `time_factor`. Raises ConfigError when `configs` are wrong or the folder holds no sliced
+    file.
     """
     files, studio = _listed(folder), read_recipe(configs, folders)
     pieces: list[Piece] = []
     left_out: list[LeftOut] = []
     for done, path in enumerate(files, 1):
         try:
-            pieces.append(_piece(path, _recipe(path, studio, configs, folders)))
+            pieces.append(_piece(path, _recipe(path, studio, configs, folders), time_factor))
         except GpostError as error:
             left_out.append(LeftOut(path.name, str(error).replace("\n", "; ")))
         if on_piece is not None:
@@ -114,18 +117,18 @@ def _whole(cartridge: Cartridge) -> Cartridge:
     return cartridge.model_copy(update={"first_ml": None})
 
 
-def _piece(path: Path, recipe: Recipe) -> Piece:
+def _piece(path: Path, recipe: Recipe, time_factor: float) -> Piece:
     config = recipe.config
     survey = survey_file(path, config)
     cartridge = _whole(config.cartridge)
-    full = _printing(survey, recipe, cartridge)
+    full = _printing(survey, recipe, cartridge, time_factor)
     if len(full.uses) == 1:
         return Piece(path.name, full, full)
     less = cartridge.model_copy(update={"first_ml": cartridge.volume_ml - cartridge.line_ml})
-    return Piece(path.name, full, _printing(survey, recipe, less))
+    return Piece(path.name, full, _printing(survey, recipe, less, time_factor))
 
 
-def _printing(survey: Survey, recipe: Recipe, cartridge: Cartridge) -> Printing:
+def _printing(survey: Survey, recipe: Recipe, cartridge: Cartridge, time_factor: float) -> Printing:
     """Raises PlanError when a cartridge doesn't hold what is asked of it."""
     config = recipe.config.model_copy(update={"cartridge": cartridge})
     plan = make_plan(survey, recipe.steps, config)
@@ -133,14 +136,19 @@ def _printing(survey: Survey, recipe: Recipe, cartridge: Cartridge) -> Printing:
     for use in uses:
         if use.over_ml > SAME_ML:
             raise PlanError(
-                f"it asks {use.clay_ml:.0f} ml of cartridge {use.number}, which gives {use.usable_ml:.0f} ml; "
-                "add refill to its steps"
+                f"it asks {use.clay_ml:.0f} ml of cartridge {use.number}, which gives {use.usable_ml:.0f} "
+                "ml; add refill to its steps"
             )
-    return Printing(tuple((use.colour, use.clay_ml) for use in uses), plan.total_s, _stops(plan))
+    clay = tuple((use.colour, use.clay_ml) for use in uses)
+    return Printing(clay, plan.total_s * time_factor, _stops(plan, time_factor))
 
 
-def _stops(plan: Plan) -> tuple[Stop, ...]:
+def _stops(plan: Plan, time_factor: float) -> tuple[Stop, ...]:
     return tuple(
-        Stop(plan.clock_before(pause.spot.line), pause.message or pause.reason, pause.new_cartridge)
+        Stop(
+            plan.clock_before(pause.spot.line) * time_factor,
+            pause.message or pause.reason,
+            pause.new_cartridge,
+        )
         for pause in plan.pauses
     )

@@ -107,8 +107,8 @@ def make_sheet(pieces: Sequence[Piece], config: Config, wishes: Wishes) -> Sheet
     cartridge = config.cartridge
     if cartridge.line_ml > cartridge.usable_ml:
         raise PlanError(
-            f"the line takes {cartridge.line_ml:g} ml, and a cartridge gives only {cartridge.usable_ml:g} ml; "
-            "mend line_ml, volume_ml or reserve_ml"
+            f"the line takes {cartridge.line_ml:g} ml, and a cartridge gives only {cartridge.usable_ml:g} "
+            "ml; mend line_ml, volume_ml or reserve_ml"
         )
     runs = _runs(pieces, config, wishes)
     clock = _Clock(config, wishes)

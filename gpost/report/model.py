@@ -66,6 +66,8 @@ class CartridgeRecord(Record):
     """Clay the job takes out of it."""
     wet_g: float
     """Wet mass of that clay."""
+    dry_g: float = 0.0
+    """Of that, what is left when all water has gone."""
     usable_ml: float
     """Clay in it that may be counted on: what is in it less the reserve."""
     over_ml: float
@@ -81,6 +83,21 @@ class ColourRecord(Record):
     wet_g: float
     piece_ml: float
     """Of that, what is in the piece."""
+
+
+class PieceRecord(Record):
+    """The piece as it stands on the bed, and as it comes out of the kiln."""
+
+    clay_ml: float = 0.0
+    """Clay in it, without what is run out beside it."""
+    wet_g: float = 0.0
+    dry_g: float = 0.0
+    water_g: float = 0.0
+    """What has to dry off."""
+    fired_x_mm: float = 0.0
+    """Length along x after firing, the bead's width left out."""
+    fired_y_mm: float = 0.0
+    fired_height_mm: float = 0.0
 
 
 class Place(Record):
@@ -126,6 +143,8 @@ class Summary(Record):
     """Machine time of the whole job; an estimate, waiting not counted."""
     clay_ml: float
     """Net clay of the whole job, purges and primes included."""
+    piece: PieceRecord = PieceRecord()
+    """The piece alone: its mass, and its size when fired."""
     output_lines: Count
     output_bytes: Count
     pauses: tuple[PauseRecord, ...]

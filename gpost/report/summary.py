@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from gpost import __version__
 from gpost.clay.supply import cartridges, clay_at, colours, front_spot
+from gpost.clay.water import Size, fired_size, masses
 from gpost.plan.intentions import Note, Pause
 from gpost.plan.plan import Plan
 from gpost.report.changes import changes
-from gpost.report.model import CartridgeRecord, ColourRecord, PauseRecord, Summary
+from gpost.report.model import CartridgeRecord, ColourRecord, PauseRecord, PieceRecord, Summary
 from gpost.report.places import Places
 from gpost.spot import Spot
 from gpost.write.result import Written
@@ -40,6 +41,7 @@ def summarise(plan: Plan, written: Written, *, source: str, output: str) -> Summ
         height_mm=survey.height_mm if len(survey.layers) else 0.0,
         time_s=plan.total_s,
         clay_ml=plan.total_ml,
+        piece=_piece(plan),
         output_lines=written.lines,
         output_bytes=written.size_bytes,
         pauses=_pauses(plan, written, places),
@@ -94,13 +96,35 @@ def _shows(plan: Plan, pause: Pause) -> Spot | None:
     return front if front.line < plan.survey.lines else None
 
 
+def _piece(plan: Plan) -> PieceRecord:
+    """Mass of the piece, and its fired size; it stands on the bed's zero."""
+    if not len(plan.survey.layers):
+        return PieceRecord()
+    clay, (x_mm, y_mm, _) = plan.config.clay, plan.survey.bounds_mm
+    clay_ml = sum(colours(plan).values())
+    mass = masses(clay_ml, clay.wet_density_g_ml, clay.water_percent)
+    printed = Size(x_mm[1] - x_mm[0], y_mm[1] - y_mm[0], plan.survey.height_mm)
+    fired = fired_size(printed, clay.shrinkage_percent, clay.shrinkage_z_percent)
+    return PieceRecord(
+        clay_ml=clay_ml,
+        wet_g=mass.wet_g,
+        dry_g=mass.dry_g,
+        water_g=mass.water_g,
+        fired_x_mm=fired.x_mm,
+        fired_y_mm=fired.y_mm,
+        fired_height_mm=fired.z_mm,
+    )
+
+
 def _cartridges(plan: Plan) -> tuple[CartridgeRecord, ...]:
+    clay = plan.config.clay
     return tuple(
         CartridgeRecord(
             number=use.number,
             colour=use.colour,
             clay_ml=use.clay_ml,
             wet_g=use.wet_g,
+            dry_g=masses(use.clay_ml, clay.wet_density_g_ml, clay.water_percent).dry_g,
             usable_ml=use.usable_ml,
             over_ml=use.over_ml,
         )

@@ -37,6 +37,11 @@ def _what_was_written(summary: Summary) -> Iterator[str]:
         f"  {summary.layers} layers, {summary.height_mm:.1f} mm high, {summary.clay_ml:.0f} ml of clay, "
         f"{clock(summary.time_s)} h of machine time"
     )
+    if summary.piece.clay_ml > 0:
+        yield (
+            f"  the piece: {summary.piece.wet_g:.0f} g wet, {summary.piece.dry_g:.0f} g dry; fired it will "
+            f"be {summary.piece.fired_height_mm:.0f} mm high"
+        )
     steps = ", ".join(shown(step) for step in summary.steps) or "none; the file is as it was"
     yield from _wrapped(f"steps, in this order: {steps}", indent="    ", first="  ")
 
@@ -56,7 +61,8 @@ def _to_load(summary: Summary) -> Iterator[str]:
 def _cartridge(cartridge: CartridgeRecord) -> str:
     text = (
         f"cartridge {cartridge.number}, {shown(cartridge.colour)}: the job takes {cartridge.clay_ml:.0f} ml "
-        f"({cartridge.wet_g:.0f} g wet) of the {cartridge.usable_ml:.0f} ml that can be counted on"
+        f"({cartridge.wet_g:.0f} g wet, {cartridge.dry_g:.0f} g dry) of the {cartridge.usable_ml:.0f} ml "
+        f"that can be counted on"
     )
     if cartridge.over_ml > 0.05:
         text += f"; that is {cartridge.over_ml:.0f} ml TOO LITTLE"

@@ -1,15 +1,26 @@
-"""Which clay is where: cartridges in order, colours by plug flow."""
+"""Which clay is where: cartridges in order, colours by plug flow and through mixing stages."""
 
 from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.api import Config, LayClay, Pause, Plan, Spot, Stroke
-from gpost.clay.supply import cartridges, clay_at, colours, first_usable_ml, front_spot, insertions
+from gpost.clay.mixing import BEGINS, FULL, Line
+from gpost.clay.supply import (
+    cartridges,
+    change_spots,
+    clay_at,
+    colours,
+    first_usable_ml,
+    front_spot,
+    insertions,
+    shares,
+)
 from gpost.testing import layer_start, make_survey
 
 POT = make_survey(layers=50, ml_per_layer=10, lines_per_layer=10)
@@ -125,8 +136,10 @@ WISHES = st.lists(
 )
 
 
-@given(WISHES, st.floats(0, 200))
-def test_nothing_is_lost(wishes: list[tuple[int, str | None, float, bool]], line_ml: float) -> None:
+@given(WISHES, st.floats(0, 200), st.one_of(st.none(), st.floats(1, 50)), st.floats(0, 0.9))
+def test_nothing_is_lost(
+    wishes: list[tuple[int, str | None, float, bool]], line_ml: float, stages: float | None, plug: float
+) -> None:
     """Cartridges add up to the job; colours add up to the piece, and with purges to the job."""
     plan = planned(
         *(
@@ -134,7 +147,55 @@ def test_nothing_is_lost(wishes: list[tuple[int, str | None, float, bool]], line
             for layer, colour, ml, is_pause in wishes
         ),
         line_ml=line_ml,
+        mixing_stages=stages,
+        plug_part=plug,
     )
     assert sum(use.clay_ml for use in cartridges(plan)) == pytest.approx(plan.total_ml)
     assert sum(colours(plan).values()) == pytest.approx(POT.clay_ml)
     assert sum(colours(plan, Spot(0), purges=True).values()) == pytest.approx(plan.total_ml)
+
+
+# ---- a line that mixes ----
+
+MIXED = {"line_ml": 60.0, "mixing_stages": 5.0, "plug_part": 0.4}
+
+
+def test_a_change_begins_early_and_is_full_late() -> None:
+    """Blue goes in at 200 ml; 5, 50 and 95 % come where the line's own quantiles say, inside a move."""
+    pause = change(21, "blue")
+    plan, line = planned(pause, **MIXED), Line(60, 5, 0.4)
+    found = [POT.clay_before(spot) - 200 for spot in change_spots(plan, pause)]
+    assert found == pytest.approx([line.pushed_ml(share) for share in (BEGINS, 0.5, FULL)])
+    assert front_spot(plan, pause) == change_spots(plan, pause)[1]
+
+
+def test_the_share_that_counts_as_showing_is_the_pause_s() -> None:
+    """A swap that minds the first trace has its front where that is."""
+    pause = change(21, "blue", shows_share=BEGINS)
+    plan = planned(pause, **MIXED)
+    assert front_spot(plan, pause) == change_spots(plan, pause)[0]
+
+
+def test_shares_by_height() -> None:
+    """Grey until the plug has passed, then ever more blue, then as much white; together always all."""
+    plan = planned(change(11, "blue"), change(31, "white"), **MIXED)
+    found = shares(plan, [0, 100, 123, 160, 280, 324.5, 500])
+    assert list(found) == ["grey", "blue", "white"]
+    assert sum(found.values()) == pytest.approx(np.ones(7))
+    assert found["grey"][:3] == pytest.approx([1, 1, 1])
+    assert found["blue"][3] == pytest.approx(float(Line(60, 5, 0.4).new_share(60)))
+    assert found["blue"][4] > 0.999
+    assert found["white"][-1] > 0.999
+
+
+def test_a_refill_of_the_same_colour_mixes_with_itself() -> None:
+    """One colour stays all there is."""
+    assert shares(planned(change(11), **MIXED), [150, 170])["grey"] == pytest.approx([1, 1])
+
+
+def test_colours_are_the_integral_of_the_shares() -> None:
+    """Clay of each colour in the piece, against a sum over a thousand slices of the print."""
+    plan = planned(change(21, "blue"), **MIXED)
+    middles_ml = np.arange(0.125, 500, 0.25)
+    summed = {colour: float(share.sum() * 0.25) for colour, share in shares(plan, middles_ml).items()}
+    assert colours(plan) == pytest.approx(summed, abs=1e-2)

@@ -176,7 +176,7 @@ def test_source_that_cannot_be_followed(run_vase: Gpost, sliced: Path, tmp_path:
     sliced.write_text("G1 X1\nG1 X[#3 + 1]\n")
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout) == (1, "")
-    assert result.stderr.startswith("Error: line 2: ")
+    assert result.stderr.startswith(f"Error: {sliced}, line 2: ")
     assert outputs(tmp_path) == set()
 
 

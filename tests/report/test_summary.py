@@ -137,3 +137,25 @@ def test_names_that_are_no_text_can_be_told() -> None:
     plan = Plan(SURVEY, CONFIG)
     found = summarise(plan, Written(1, 1), source="vase\udcff.nc", output="b")
     assert found.source == r"vase\udcff.nc"
+
+
+def test_the_piece_dries_and_shrinks() -> None:
+    """200 ml of density 2 at 25 % water are 300 g dry; 40 mm at 14 % are 34.4 fired. A prime is no piece."""
+    found = summary_of(swap(11, prime_ml=5)).piece
+    assert (found.clay_ml, found.wet_g) == (pytest.approx(200), pytest.approx(400))
+    assert (found.dry_g, found.water_g) == (pytest.approx(300), pytest.approx(100))
+    assert found.fired_height_mm == pytest.approx(34.4)
+    assert (found.fired_x_mm, found.fired_y_mm) == (pytest.approx(68.8), pytest.approx(68.8))
+
+
+def test_upwards_the_piece_may_shrink_otherwise() -> None:
+    """`shrinkage_z_percent` holds for the height alone."""
+    clay = Clay(shrinkage_percent=10, shrinkage_z_percent=20)
+    found = summarise(Plan(SURVEY, Config(clay=clay)), Written(1, 1), source="a", output="b").piece
+    assert (found.fired_x_mm, found.fired_height_mm) == (pytest.approx(72), pytest.approx(32))
+
+
+def test_cartridges_have_a_dry_mass() -> None:
+    """25 % of the wet mass is water."""
+    (found,) = summary_of().cartridges
+    assert (found.wet_g, found.dry_g) == (pytest.approx(400), pytest.approx(300))

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.report.model import CartridgeRecord, Change, ColourRecord, PauseRecord, Place, Summary
+from gpost.report.model import CartridgeRecord, Change, ColourRecord, PauseRecord, PieceRecord, Place, Summary
 from gpost.report.text import clock, to_text
 
 PAUSE = PauseRecord(
@@ -41,12 +41,17 @@ def summary(**changed: Any) -> Summary:
         "height_mm": 120.0,
         "time_s": 5430.0,
         "clay_ml": 612.4,
+        "piece": PieceRecord(clay_ml=600, wet_g=1100, dry_g=825, water_g=275, fired_height_mm=103.2),
         "output_lines": 1000,
         "output_bytes": 30000,
         "pauses": (PAUSE,),
         "cartridges": (
-            CartridgeRecord(number=1, colour="white", clay_ml=300, wet_g=558, usable_ml=950, over_ml=0),
-            CartridgeRecord(number=2, colour="blue", clay_ml=312.4, wet_g=581, usable_ml=300, over_ml=12.4),
+            CartridgeRecord(
+                number=1, colour="white", clay_ml=300, wet_g=558, dry_g=418.5, usable_ml=950, over_ml=0
+            ),
+            CartridgeRecord(
+                number=2, colour="blue", clay_ml=312.4, wet_g=581, dry_g=435.8, usable_ml=300, over_ml=12.4
+            ),
         ),
         "colours": (
             ColourRecord(colour="white", clay_ml=360, wet_g=669.6, piece_ml=355),
@@ -67,13 +72,14 @@ def summary(**changed: Any) -> Summary:
 EXPECTED = """\
 vase.gcode -> vase-print.gcode
   60 layers, 120.0 mm high, 612 ml of clay, 1:30 h of machine time
+  the piece: 1100 g wet, 825 g dry; fired it will be 103 mm high
   steps, in this order: cold, swap
 
 To load
-  cartridge 1, white: the job takes 300 ml (558 g wet) of the 950 ml that can be
-        counted on
-  cartridge 2, blue: the job takes 312 ml (581 g wet) of the 300 ml that can be
-        counted on; that is 12 ml TOO LITTLE
+  cartridge 1, white: the job takes 300 ml (558 g wet, 418 g dry) of the 950 ml
+        that can be counted on
+  cartridge 2, blue: the job takes 312 ml (581 g wet, 436 g dry) of the 300 ml
+        that can be counted on; that is 12 ml TOO LITTLE
   white: 355 ml in the piece
   blue: 252 ml in the piece
 

@@ -1,0 +1,108 @@
+"""Colour by height as a potter asks for it: bands, and blends from one clay to another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, Literal, TypeAlias
+
+from pydantic import Field, model_validator
+
+from gpost.config.model import PlainText, Positive, Settings
+
+Mix: TypeAlias = dict[str, float]
+"""Shares of clays by name; they add up to 1."""
+
+
+class Band(Settings):
+    """A stretch of height in one clay, or blended from one to another."""
+
+    to_mm: Positive | None = None
+    """Nozzle height at which it ends; None, for the last one: the top of the piece."""
+    clay: PlainText | None = None
+    """The clay of a plain band."""
+    blend: tuple[PlainText, PlainText] | None = None
+    """The clays at the bottom and at the top of a blend."""
+    steps: Annotated[int, Field(ge=1, le=50)] = 5
+    """Number of mixtures that a blend is made of."""
+    edge_mm: Positive | None = None
+    """The widest that the change at its lower edge may be, from first trace to full; None: any."""
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Band:
+        if (self.clay is None) == (self.blend is None):
+            raise ValueError("give exactly one of clay and blend")
+        return self
+
+
+class Bands(Settings):
+    """What the piece is to look like, from the bottom up, and how the cartridge is loaded."""
+
+    bands: Annotated[tuple[Band, ...], Field(min_length=1)]
+    line_holds: PlainText | None = None
+    """Clay that is in the line already; None: it is empty, and filled as the sheet says."""
+    show: Literal["half", "start"] = "half"
+    """Whether a band begins where it is half or where it first shows, if the line mixes."""
+    loaded_from: Literal["plunger", "outlet"] = "plunger"
+    """The end at which the cartridge is filled: what goes in first then comes out first, or last."""
+
+    @model_validator(mode="after")
+    def _rise(self) -> Bands:
+        before_mm = 0.0
+        for band in self.bands[:-1]:
+            if band.to_mm is None:
+                raise ValueError("every band but the last needs to_mm, where it ends")
+            if band.to_mm <= before_mm:
+                raise ValueError(
+                    f"the band to {band.to_mm:g} mm ends below where it begins, {before_mm:g} mm"
+                )
+            before_mm = band.to_mm
+        last_mm = self.bands[-1].to_mm
+        if last_mm is not None and last_mm <= before_mm:
+            raise ValueError(f"the band to {last_mm:g} mm ends below where it begins, {before_mm:g} mm")
+        return self
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """One mixture from a height on; the next wish ends it."""
+
+    from_mm: float
+    mix: Mix
+    edge_mm: float | None
+    plain: bool
+    """Whether it is a band of its own, and not a step of a blend."""
+
+
+def wishes(bands: Bands, top_mm: float) -> list[Wish]:
+    """The mixtures from the bottom up; what lies above the piece's top is left out.
+
+    The steps of a blend are of one height, and lie evenly between its two clays, which are the bands' next
+    to it: two steps from white to blue are a third and two thirds of blue.
+    """
+    found: list[Wish] = []
+    low_mm = 0.0
+    for band in bands.bands:
+        high_mm = top_mm if band.to_mm is None else band.to_mm
+        found += [wish for wish in _of(band, low_mm, high_mm) if wish.from_mm < top_mm or not found]
+        low_mm = high_mm
+    return found
+
+
+def _of(band: Band, low_mm: float, high_mm: float) -> Iterator[Wish]:
+    if band.blend is None:
+        yield Wish(low_mm, {str(band.clay): 1.0}, band.edge_mm, True)
+        return
+    first, second = band.blend
+    for step in range(band.steps):
+        share = (step + 1) / (band.steps + 1)
+        mix = {first: 1.0} if first == second else {first: 1 - share, second: share}
+        from_mm = low_mm + (high_mm - low_mm) * step / band.steps
+        yield Wish(from_mm, mix, band.edge_mm if step == 0 else None, False)
+
+
+def name_of(mix: Mix) -> str:
+    """A mixture in words: `white`, or `75 % white, 25 % blue`."""
+    if len(mix) == 1:
+        return next(iter(mix))
+    return ", ".join(f"{share * 100:.0f} % {clay}" for clay, share in mix.items())

@@ -1,0 +1,305 @@
+"""What to load into each cartridge so that the wished colours show: the way back through the line.
+
+Clay that is to be at the nozzle after m ml of net clay has to leave the cartridge earlier, by what the line
+needs to bring it there (`gpost.clay.mixing`). Net clay counts all that the plan adds: purges, primes of
+refills. A cartridge gives what the plan takes out of it, and keeps its reserve; the line is full before the
+first line of the file is run, and full at the end.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from gpost.clay.bands import Bands, Mix, Wish, name_of, wishes
+from gpost.clay.mixing import BEGINS, FULL, HALF, Line
+from gpost.clay.supply import cartridges, insertions
+from gpost.config.model import Config, Plunger
+from gpost.errors import PlanError
+from gpost.plan.plan import Plan
+from gpost.spot import Spot
+
+LEAST_ML = 1e-6
+"""A slug of less is none."""
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Slug:
+    """One piece of clay in a cartridge or in the line."""
+
+    cartridge: int
+    """Its number, counted from 1; 0: the line."""
+    mix: Mix
+    clay_ml: float
+    wet_g: float
+    length_mm: float | None
+    """Length of cartridge it fills; None where the bore isn't known, and in the line."""
+    reserve: bool = False
+    """Whether it is the clay behind, which is not counted on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """Where one mixture follows another on the piece."""
+
+    wish: Wish
+    outlet_ml: float
+    """Net clay at which it begins to leave the cartridge; below 0: it lies in the line from the start."""
+    start_mm: float
+    """Nozzle height at which it begins to show (5 %)."""
+    half_mm: float
+    full_mm: float
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The loading sheet."""
+
+    slugs: tuple[Slug, ...]
+    """The line's first, then cartridge by cartridge, each in the order in which it leaves."""
+    edges: tuple[Edge, ...]
+    """One for each mixture after the first."""
+    first: Mix
+    line: Line
+    total_ml: float
+    """Net clay of the job."""
+    loaded_from: str
+    warnings: tuple[str, ...]
+
+    def of(self, cartridge: int) -> list[Slug]:
+        """The slugs of one cartridge (0: the line) in the order in which they GO IN."""
+        found = [slug for slug in self.slugs if slug.cartridge == cartridge]
+        return found[::-1] if cartridge and self.loaded_from == "outlet" else found
+
+    @property
+    def cartridges(self) -> list[int]:
+        """Numbers of the cartridges."""
+        return sorted({slug.cartridge for slug in self.slugs} - {0})
+
+    @property
+    def clays(self) -> list[str]:
+        """Names of all clays, in the order of showing."""
+        return list(dict.fromkeys(clay for mix in self._mixes for clay in mix))
+
+    @property
+    def _mixes(self) -> list[Mix]:
+        return [self.first, *(edge.wish.mix for edge in self.edges)]
+
+    def shares(self, clay_ml: ArrayLike) -> dict[str, Floats]:
+        """Share of each clay at the nozzle at those net clays, shape of `clay_ml`; they add up to 1."""
+        at_ml = np.asarray(clay_ml, dtype=np.float64)
+        arrived = [self.line.new_share(at_ml - edge.outlet_ml) for edge in self.edges]
+        return self._weighted([np.ones_like(at_ml), *arrived, np.zeros_like(at_ml)])
+
+    def laid_ml(self) -> dict[str, float]:
+        """ml of each clay that leave the nozzle in the whole job, purges and primes included."""
+        span = np.array([0.0, self.total_ml])
+        past = [np.diff(self.line.new_ml(span - edge.outlet_ml)) for edge in self.edges]
+        found = self._weighted([np.diff(span), *past, np.zeros(1)])
+        return {clay: float(amount[0]) for clay, amount in found.items()}
+
+    def loaded_ml(self, *, reserve: bool = True) -> dict[str, float]:
+        """ml of each clay that go into line and cartridges."""
+        found = dict.fromkeys(self.clays, 0.0)
+        for slug in self.slugs:
+            for clay, share in slug.mix.items():
+                found[clay] += share * slug.clay_ml if reserve or not slug.reserve else 0.0
+        return found
+
+    def _weighted(self, arrived: list[Floats]) -> dict[str, Floats]:
+        found = {clay: np.zeros_like(arrived[0]) for clay in self.clays}
+        for mix, own, following in zip(self._mixes, arrived[:-1], arrived[1:], strict=True):
+            for clay, share in mix.items():
+                found[clay] = found[clay] + share * (own - following)
+        return found
+
+
+def loading_sheet(plan: Plan, bands: Bands) -> Sheet:
+    """What to load so that the bands show on the planned piece.
+
+    Raises PlanError for several pieces, for a plan that changes the colour itself or asks a cartridge for
+    more than it has.
+    """
+    _check(plan)
+    line, heights = Line.of(plan.config.cartridge), _Heights(plan)
+    found = list(_placed(plan, wishes(bands, heights.top_mm), heights))
+    delay_ml = line.pushed_ml(HALF if bands.show == "half" else BEGINS)
+    outlets_ml = [at_ml - delay_ml for at_ml, _ in found[1:]]
+    first = found[0][1].mix
+    warnings: list[str] = []
+    if bands.line_holds is not None:
+        first, outlets_ml, found = _held(bands.line_holds, outlets_ml, found, warnings)
+    edges = [
+        Edge(wish, out_ml, *(heights.of(out_ml + line.pushed_ml(share)) for share in (BEGINS, HALF, FULL)))
+        for out_ml, (_, wish) in zip(outlets_ml, found[1:], strict=True)
+    ]
+    slugs = tuple(_slugs(plan, first, edges))
+    warnings += [*_blurred(edges, line), *_thin(found, edges, line, plan.total_ml)]
+    return Sheet(slugs, tuple(edges), first, line, plan.total_ml, bands.loaded_from, tuple(warnings))
+
+
+def _check(plan: Plan) -> None:
+    if plan.survey.pieces != 1 or not len(plan.survey.layers):
+        raise PlanError("a loading sheet needs one piece with layers; slice one piece a file")
+    coloured = [pause.colour for pause in plan.pauses if pause.colour is not None]
+    if coloured:
+        raise PlanError(
+            f"the steps change to {coloured[0]} in a pause, which the loading sheet would do without; "
+            f"leave swap out of the config"
+        )
+    for use in cartridges(plan):
+        if use.over_ml > LEAST_ML:
+            raise PlanError(
+                f"cartridge {use.number} is asked for {use.clay_ml:.1f} ml, and {use.usable_ml:.1f} ml of it "
+                f"can be counted on; add refill to the steps"
+            )
+
+
+def _placed(plan: Plan, wanted: list[Wish], heights: _Heights) -> Iterator[tuple[float, Wish]]:
+    """(net clay at which it is to show, wish); of wishes that begin in one layer the last alone."""
+    places = [(heights.start_ml(wish.from_mm), wish) for wish in wanted]
+    for number, (at_ml, wish) in enumerate(places):
+        if number + 1 == len(places) or places[number + 1][0] > at_ml + LEAST_ML:
+            yield at_ml, wish
+
+
+def _held(
+    clay: str, outlets_ml: list[float], found: list[tuple[float, Wish]], warnings: list[str]
+) -> tuple[Mix, list[float], list[tuple[float, Wish]]]:
+    """The same with a line that is full of a clay: nothing else can leave the cartridge before it starts."""
+    first = found[0][1]
+    late = [wish for out_ml, (_, wish) in zip(outlets_ml, found[1:], strict=True) if out_ml < -LEAST_ML]
+    if set(first.mix) != {clay}:
+        late, outlets_ml = [first, *late], [0.0, *outlets_ml]
+        found = [(0.0, Wish(0.0, {clay: 1.0}, None, False)), *found]
+    warnings += [
+        f"{name_of(wish.mix)} from {wish.from_mm:.1f} mm on is impossible: the line still holds {clay}; "
+        f"empty it before, or purge more"
+        for wish in late
+    ]
+    return {clay: 1.0}, [max(out_ml, 0.0) for out_ml in outlets_ml], found
+
+
+def _slugs(plan: Plan, first: Mix, edges: list[Edge]) -> Iterator[Slug]:
+    """The line's clay, then each cartridge's, in the order in which they leave."""
+    density, bore_mm = plan.config.clay.wet_density_g_ml, bore(plan.config)
+    cuts = [(-math.inf, first), *((edge.outlet_ml, edge.wish.mix) for edge in edges)]
+    from_ml = -plan.config.cartridge.line_ml
+    spans = [(0, from_ml, 0.0)]
+    for use in cartridges(plan):
+        spans.append((use.number, spans[-1][2], spans[-1][2] + use.clay_ml))
+    for number, low_ml, high_ml in spans:
+        last = first
+        for mix, amount_ml in _between(cuts, low_ml, high_ml):
+            last = mix
+            yield _slug(number, mix, amount_ml, density, bore_mm)
+        if number and plan.config.cartridge.reserve_ml > 0:
+            last = last if high_ml > low_ml else _mix_at(cuts, low_ml)
+            yield _slug(number, last, plan.config.cartridge.reserve_ml, density, bore_mm, reserve=True)
+
+
+def _between(cuts: list[tuple[float, Mix]], low_ml: float, high_ml: float) -> Iterator[tuple[Mix, float]]:
+    ends = [*(cut for cut, _ in cuts[1:]), math.inf]
+    for (cut_ml, mix), end_ml in zip(cuts, ends, strict=True):
+        amount_ml = min(end_ml, high_ml) - max(cut_ml, low_ml)
+        if amount_ml > LEAST_ML:
+            yield mix, amount_ml
+
+
+def _mix_at(cuts: list[tuple[float, Mix]], at_ml: float) -> Mix:
+    return next(mix for cut_ml, mix in reversed(cuts) if cut_ml <= at_ml)
+
+
+def _slug(
+    number: int, mix: Mix, clay_ml: float, density: float, bore_mm: float | None, *, reserve: bool = False
+) -> Slug:
+    length_mm = None
+    if bore_mm is not None and number:
+        length_mm = clay_ml * 1000 / (math.pi / 4 * bore_mm**2)
+    return Slug(number, mix, clay_ml, clay_ml * density, length_mm, reserve)
+
+
+def bore(config: Config) -> float | None:
+    """The cartridge's inner diameter, mm: its own, or the plunger's that E is metered by."""
+    metering = config.clay.metering
+    if config.cartridge.bore_mm is None and isinstance(metering, Plunger):
+        return metering.bore_mm
+    return config.cartridge.bore_mm
+
+
+def _blurred(edges: list[Edge], line: Line) -> Iterator[str]:
+    """Warn of edges that the mixing makes wider than wished."""
+    for edge in edges:
+        width_mm = edge.full_mm - edge.start_mm
+        if edge.wish.edge_mm is not None and width_mm > edge.wish.edge_mm + 1e-9:
+            yield (
+                f"the edge at {edge.wish.from_mm:.1f} mm can't be as sharp as {edge.wish.edge_mm:g} mm: the "
+                f"line mixes over {line.width_ml:.1f} ml, so the sharpest goes from {edge.start_mm:.1f} to "
+                f"{edge.full_mm:.1f} mm ({width_mm:.1f} mm); a shorter line, or a pause and a purge (swap) "
+                f"at that height, is sharper"
+            )
+
+
+def _thin(found: list[tuple[float, Wish]], edges: list[Edge], line: Line, total_ml: float) -> Iterator[str]:
+    """Warn of plain bands that end before they are pure."""
+    if not line.mixes:
+        return
+    ends_ml = [*(edge.outlet_ml for edge in edges), math.inf]
+    starts_ml = [-math.inf, *(edge.outlet_ml for edge in edges)]
+    for (_, wish), start_ml, end_ml in zip(found, starts_ml, ends_ml, strict=True):
+        low_ml = max(start_ml, 0.0)
+        at_ml = np.linspace(low_ml, min(end_ml + 3 * line.holdup_ml, total_ml), 400)
+        own = 1.0 - line.new_share(at_ml - end_ml) if math.isfinite(end_ml) else np.ones_like(at_ml)
+        before = line.new_share(at_ml - start_ml) if math.isfinite(start_ml) else np.ones_like(at_ml)
+        best = float((before + own - 1).max())
+        if wish.plain and best < FULL:
+            yield (
+                f"the band of {name_of(wish.mix)} from {wish.from_mm:.1f} mm on is never purer than "
+                f"{best * 100:.0f} %: it is thinner than the line mixes ({line.width_ml:.1f} ml from "
+                f"first trace to full); make it higher"
+            )
+
+
+class _Heights:
+    """Between net clay and nozzle height on the planned piece."""
+
+    def __init__(self, plan: Plan) -> None:
+        layers = plan.survey.layers
+        added: dict[Spot, float] = {}
+        for item in insertions(plan):
+            added[item.spot] = added.get(item.spot, 0.0) + item.clay_ml
+        starts = [Spot(int(line)) for line in layers["first_line"]]
+        self._start_ml = np.array([plan.clay_before(spot) + added.get(spot, 0.0) for spot in starts])
+        self._end_ml = np.append(self._start_ml[1:], plan.total_ml)
+        self._low_mm, self._high_mm = layers["low_mm"].astype(float), layers["height_mm"].astype(float)
+
+    @property
+    def top_mm(self) -> float:
+        return float(self._high_mm.max())
+
+    def start_ml(self, height_mm: float) -> float:
+        """Net clay where the first layer at or above the height starts, after what is inserted there."""
+        reached = self._low_mm >= height_mm - 1e-3
+        return float(self._start_ml[int(reached.argmax()) if reached.any() else -1])
+
+    def of(self, clay_ml: float) -> float:
+        """Nozzle height at that net clay, mm; on a rising wall by the share of the turn's clay."""
+        index = max(int(np.searchsorted(self._start_ml, clay_ml + LEAST_ML, side="right")) - 1, 0)
+        own_ml = self._end_ml[index] - self._start_ml[index]
+        share = (clay_ml - self._start_ml[index]) / own_ml if own_ml > 0 else 0.0
+        low_mm, high_mm = self._low_mm[index], self._high_mm[index]
+        return float(low_mm + (high_mm - low_mm) * min(max(share, 0.0), 1.0))
+
+    def middles(self) -> tuple[Floats, Floats]:
+        """(highest height, net clay on the middle) of each layer."""
+        return self._high_mm, (self._start_ml + self._end_ml) / 2
+
+
+def layer_middles(plan: Plan) -> tuple[Floats, Floats]:
+    """(highest nozzle height in mm, net clay in ml on the middle) of each layer; shape (layers,) each."""
+    return _Heights(plan).middles()

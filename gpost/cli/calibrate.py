@@ -1,0 +1,115 @@
+"""`gpost calibrate`: from trials at the machine to numbers for the config."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import click
+
+from gpost.cli.options import config_option, overwrite_option, say_if_no_config, steps_from_option
+
+_MODES = {
+    "weighings": "--weighing",
+    "weighings_file": "--weighings",
+    "strip": "--strip",
+    "colours": "--colour",
+    "slumps": "--slump",
+}
+
+
+def _pairs(
+    _context: click.Context, _option: click.Parameter, texts: tuple[str, ...]
+) -> tuple[tuple[float, float], ...]:
+    """Pairs of numbers from `400=1.9`. Raises click.BadParameter."""
+    found = []
+    for text in texts:
+        try:
+            first, second = (float(part) for part in text.split("="))
+        except ValueError:
+            raise click.BadParameter(f"{text!r} is no pair of numbers, such as 400=1.9") from None
+        if not (math.isfinite(first) and math.isfinite(second)):
+            raise click.BadParameter(f"{text!r} holds what is no number")
+        found.append((first, second))
+    return tuple(found)
+
+
+_FILE = click.Path(path_type=Path)
+_ABOVE_0 = click.FloatRange(min=0, min_open=True)
+
+
+@click.command("calibrate", short_help="Turn trials at the machine into numbers for the config.")
+@config_option
+@click.option(
+    "--weighing",
+    "weighings",
+    callback=_pairs,
+    multiple=True,
+    metavar="E=GRAMS",
+    help="So many units of E gave so many grams; give several.",
+)
+@click.option(
+    "--weighings",
+    "weighings_file",
+    type=_FILE,
+    metavar="FILE",
+    help="A table of weighings (E, grams), or a YAML list.",
+)
+@click.option(
+    "--strip", type=_FILE, metavar="OUT.gcode", help="Write a file that pushes known amounts, to be weighed."
+)
+@click.option(
+    "--amount-ml", type=_ABOVE_0, default=10, show_default=True, help="With --strip: the first amount."
+)
+@click.option(
+    "--extrusions",
+    type=click.IntRange(1, 20),
+    default=4,
+    show_default=True,
+    help="With --strip: how many; each is one amount more.",
+)
+@click.option(
+    "--cup-mm", type=_ABOVE_0, default=60, show_default=True, help="With --strip: the nozzle's height."
+)
+@click.option("--first", multiple=True, metavar="COMMAND", help="With --strip: a command to send first.")
+@click.option(
+    "--colour",
+    "colours",
+    callback=_pairs,
+    multiple=True,
+    metavar="BEGAN=ENDED",
+    help="Where a change of colour began and ended: ml pushed since it was loaded, or with "
+    "--piece heights in mm.",
+)
+@click.option(
+    "--piece",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    metavar="FILE",
+    help="With --colour: the sliced file; give the configs it was printed with.",
+)
+@click.option(
+    "--slump",
+    "slumps",
+    callback=_pairs,
+    multiple=True,
+    metavar="HEIGHT=SLUMP",
+    help="A cylinder of that height in mm sank by so much.",
+)
+@click.option("--density", type=_ABOVE_0, metavar="G_ML", help="Wet density; left out: the config's.")
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@steps_from_option
+@overwrite_option
+def command(**given: Any) -> None:
+    """Turn one kind of trial into numbers for the config, and print the lines to put there.
+
+    Weigh what comes out (--weighing, --weighings; --strip writes the file for it), watch where a new
+    colour begins and is complete (--colour), or see how far a small cylinder sinks (--slump).
+    """
+    named = [option for name, option in _MODES.items() if given[name]]
+    if not named or len({option.removesuffix("s") for option in named}) > 1:
+        raise click.UsageError(f"say which trial, and one kind alone: {', '.join(_MODES.values())}")
+    from gpost.trial.job import Asked, do_trial
+
+    say_if_no_config(given["configs"])
+    click.echo(do_trial(Asked(**given)), nl=False)

@@ -1,0 +1,69 @@
+"""`gpost load`: what to load into the cartridges for the wished colours."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from gpost.cli.options import (
+    SLICED_FILE,
+    config_option,
+    overwrite_option,
+    say_if_no_config,
+    steps_from_option,
+)
+
+
+@click.command("load", short_help="Say what clay to load, in which order, for colours by height.")
+@click.argument("file", type=SLICED_FILE)
+@config_option
+@click.option(
+    "--bands",
+    "bands_file",
+    required=True,
+    metavar="BANDS",
+    type=click.Path(path_type=Path),
+    help="A YAML file with the wished bands and blends, from the bottom up.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@click.option("--svg", "picture", metavar="OUT", help="Also draw the piece and the cartridges, as SVG.")
+@steps_from_option
+@overwrite_option
+def command(
+    file: str,
+    configs: tuple[Path, ...],
+    bands_file: Path,
+    as_json: bool,
+    picture: str | None,
+    folders: tuple[Path, ...],
+    overwrite: bool,
+) -> None:
+    """Say what clay to load for the sliced FILE, in which order, so that colours show at their heights.
+
+    FILE may be - for standard input. The config's steps are planned, so that purges and refills count, but
+    nothing of the file is written. The clay of each slug is given in ml, g, and mm of cartridge.
+    """
+    from gpost.clay.bands import Bands
+    from gpost.clay.loading import loading_sheet
+    from gpost.cli.progress import file_bar
+    from gpost.cli.streams import source_file, write_text
+    from gpost.config.load import load_settings
+    from gpost.pipeline import make_plan, survey_file
+    from gpost.recipe import read_recipe
+    from gpost.report.loading import loading_json, loading_text
+    from gpost.report.loadpicture import loading_svg
+    from gpost.write.sink import check_target
+
+    say_if_no_config(configs)
+    recipe, bands = read_recipe(configs, folders), load_settings(bands_file, Bands)
+    with source_file(file) as source:
+        if picture is not None:
+            check_target(Path(picture), overwrite=overwrite, source=source)
+        with file_bar(source.stat().st_size, "Reading") as progress:
+            survey = survey_file(source, recipe.config, progress=progress)
+        plan = make_plan(survey, recipe.steps, recipe.config)
+        sheet = loading_sheet(plan, bands)
+        if picture is not None:
+            write_text(picture, loading_svg(plan, sheet, name=file), overwrite=overwrite)
+    click.echo((loading_json if as_json else loading_text)(sheet, name=file), nl=False)

@@ -1,0 +1,101 @@
+"""`gpost log`: printed pieces, what was predicted and what was found."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from gpost.cli.options import SLICED_FILE, STANDARD, config_option, say_if_no_config
+
+log_option = click.option(
+    "--log",
+    "path",
+    type=click.Path(path_type=Path),
+    default="gpost-log.sqlite",
+    show_default=True,
+    metavar="FILE",
+    help="The log's file.",
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+_ABOVE_0 = click.FloatRange(min=0, min_open=True)
+
+
+@click.group("log", short_help="Keep what was printed, and learn from it.")
+def command() -> None:
+    """Keep printed results, and learn flow, reserve and time from them."""
+
+
+@command.command("add")
+@click.argument("summary", type=SLICED_FILE)
+@config_option
+@click.option("--grams", type=_ABOVE_0, help="Wet mass of the piece, fresh from the machine.")
+@click.option("--minutes", type=_ABOVE_0, help="Machine time it took; waiting not counted.")
+@click.option(
+    "--left-g", type=click.FloatRange(min=0), help="Wet mass left in a cartridge that gave no more."
+)
+@click.option("--softness", type=click.IntRange(1, 5), help="Of the clay: 1 stiff, 5 soft.")
+@click.option("--note", default="", help="What you want to remember.")
+@log_option
+@json_option
+def add(
+    summary: str,
+    configs: tuple[Path, ...],
+    grams: float | None,
+    minutes: float | None,
+    left_g: float | None,
+    softness: int | None,
+    note: str,
+    path: Path,
+    as_json: bool,
+) -> None:
+    """Add a printed piece by its JSON SUMMARY (- is standard input) and the configs it was printed with."""
+    from gpost.config.load import load_config
+    from gpost.log.model import Found, parse_summary, predicted, read_summary
+    from gpost.log.store import open_log
+    from gpost.plain import storable
+    from gpost.report.log import added_text
+
+    if not configs:
+        raise click.UsageError("name the configs that the piece was printed with: -c CONFIG")
+    config = load_config(configs).config
+    given = (
+        parse_summary(sys.stdin.buffer.read(), "-") if summary == STANDARD else read_summary(Path(summary))
+    )
+    said = predicted(given, config)
+    with open_log(path, create=True) as log:
+        number = log.add(said, Found(grams, minutes, left_g, softness, storable(note)))
+    click.echo(added_text(number, said.source, str(path), as_json=as_json), nl=False)
+
+
+@command.command("show")
+@log_option
+@json_option
+def show(path: Path, as_json: bool) -> None:
+    """Show all prints."""
+    from gpost.log.store import open_log
+    from gpost.report.log import log_json, log_text
+
+    with open_log(path) as log:
+        rows = log.prints()
+    click.echo((log_json if as_json else log_text)(rows), nl=False)
+
+
+@command.command("fit")
+@config_option
+@click.option("--without", type=int, multiple=True, metavar="NO", help="Leave this print out.")
+@log_option
+@json_option
+def fit(configs: tuple[Path, ...], without: tuple[int, ...], path: Path, as_json: bool) -> None:
+    """Learn clay per unit of E, reserve and time from the prints; print the lines for the config."""
+    from gpost.config.load import load_config
+    from gpost.log.fit import fit_prints
+    from gpost.log.store import open_log
+    from gpost.report.log import fit_json, fit_text
+
+    say_if_no_config(configs)
+    config = load_config(configs).config
+    with open_log(path) as log:
+        rows = log.prints()
+    click.echo((fit_json if as_json else fit_text)(fit_prints(rows, without), config), nl=False)

@@ -1,0 +1,92 @@
+"""`gpost stain`: grams of each colourant for coloured clay."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from gpost.cli.options import config_option
+
+
+@click.command("stain", short_help="Say how many grams of each colourant go into a batch of clay.")
+@click.option("--wet-g", type=float, required=True, help="Wet coloured clay that is needed, of each step, g.")
+@click.option(
+    "--add",
+    "added",
+    multiple=True,
+    metavar="NAME=PERCENT",
+    required=True,
+    help="A colourant, percent of the dry mass; may be given several times.",
+)
+@click.option(
+    "--water-percent", type=float, help="Water in the wet clay, percent of the wet mass; else the config's."
+)
+@click.option(
+    "--loss-percent", type=float, default=0.0, show_default=True, help="Clay that gets lost, percent."
+)
+@click.option("--moist", is_flag=True, help="The percentages are of the moist clay, not of the dry mass.")
+@click.option("--ladder", "steps", type=int, help="A blend in so many steps, from the clay of --from on.")
+@click.option(
+    "--from",
+    "first",
+    multiple=True,
+    metavar="NAME=PERCENT",
+    help="A colourant of the clay that the ladder starts from; left out: plain clay.",
+)
+@config_option
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+def command(
+    wet_g: float,
+    added: tuple[str, ...],
+    water_percent: float | None,
+    loss_percent: float,
+    moist: bool,
+    steps: int | None,
+    first: tuple[str, ...],
+    configs: tuple[Path, ...],
+    as_json: bool,
+) -> None:
+    """Say how many grams of each colourant go into a batch of clay, and into a ladder of blends.
+
+    Percent is of the dry mass: `gpost stain --wet-g 1000 --water-percent 25 --add cobalt=1.5`.
+    """
+    from gpost.clay.stain import batch, cautions, ends, ladder
+    from gpost.config.load import load_config
+    from gpost.report.stain import stain_json, stain_text
+
+    water = load_config(configs).config.clay.water_percent if water_percent is None else water_percent
+    if first and steps is None:
+        raise click.UsageError("--from is where a ladder starts; say how many steps it has with --ladder")
+    try:
+        second, start = _recipe(added, water, moist), _recipe(first, water, moist)
+        if steps is None:
+            batches, rungs = [batch(wet_g, water, second, loss_percent)], []
+        else:
+            rungs = ladder(steps, wet_g, water, start, second, loss_percent)
+            batches = ends(rungs, water)
+    except ValueError as error:
+        raise click.UsageError(str(error)) from error
+    show = stain_json if as_json else stain_text
+    click.echo(show(batches, rungs, cautions([start, second])), nl=False)
+
+
+def _recipe(entries: Sequence[str], water_percent: float, moist: bool) -> dict[str, float]:
+    """Colourants by name. Raises ValueError with a sentence for what is no NAME=PERCENT."""
+    from gpost.clay.stain import of_dry_percent
+
+    found: dict[str, float] = {}
+    for entry in entries:
+        name, _, number = entry.partition("=")
+        try:
+            percent = float(number)
+        except ValueError:
+            percent = math.nan
+        if not name.strip() or math.isnan(percent):
+            raise ValueError(f"{entry}: write a name and a number, such as cobalt=1.5")
+        if name in found:
+            raise ValueError(f"{name} is given twice; add its percentages up")
+        found[name] = of_dry_percent(percent, water_percent) if moist else percent
+    return found

@@ -1,0 +1,116 @@
+"""One printed piece: what its summary predicted, and what was found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from gpost.clay.metering import ml_per_unit
+from gpost.config.model import Config
+from gpost.errors import ConfigError
+from gpost.plain import shown, storable
+from gpost.report.model import Summary
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What the potter found; None: not looked at."""
+
+    weighed_g: float | None = None
+    """Wet mass of the piece, fresh from the machine."""
+    minutes: float | None = None
+    """Machine time; waiting not counted."""
+    left_g: float | None = None
+    """Wet mass left in a cartridge that gave no more."""
+    softness: int | None = None
+    """The potter's own scale: 1 stiff, 5 soft."""
+    notes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Predicted:
+    """What the summary and the config said."""
+
+    source: str
+    clay_ml: float
+    """All clay of the job."""
+    piece_g: float
+    """Wet mass of the piece alone, without what was run out beside it."""
+    minutes: float
+    density_g_ml: float
+    ml_per_unit: float | None
+    """Of E, in the config it was printed with; None: metered by path."""
+
+
+@dataclass(frozen=True, slots=True)
+class PrintRow:
+    """One row of the log."""
+
+    number: int
+    """Counted from 1, in the order of adding."""
+    added: str
+    """Date and time, UTC, ISO 8601."""
+    predicted: Predicted
+    found: Found
+
+    @property
+    def found_ml_per_unit(self) -> float | None:
+        """ml per unit of E that the weighed piece speaks for."""
+        if self.predicted.ml_per_unit is None or self.mass_ratio is None:
+            return None
+        return self.predicted.ml_per_unit * self.mass_ratio
+
+    @property
+    def mass_ratio(self) -> float | None:
+        """Weighed over predicted."""
+        return _ratio(self.found.weighed_g, self.predicted.piece_g)
+
+    @property
+    def time_ratio(self) -> float | None:
+        """Taken over predicted."""
+        return _ratio(self.found.minutes, self.predicted.minutes)
+
+    @property
+    def left_ml(self) -> float | None:
+        """Clay left in the cartridge."""
+        return _ratio(self.found.left_g, self.predicted.density_g_ml)
+
+
+def predicted(summary: Summary, config: Config) -> Predicted:
+    """What the log keeps of a summary. Raises ConfigError for one of a piece without clay."""
+    density = config.clay.wet_density_g_ml
+    piece_g = sum(colour.piece_ml for colour in summary.colours) * density
+    if piece_g <= 0 or summary.time_s <= 0:
+        raise ConfigError("the summary is of a piece without clay, so there is nothing to compare with")
+    return Predicted(
+        storable(summary.source),
+        summary.clay_ml,
+        piece_g,
+        summary.time_s / 60,
+        density,
+        ml_per_unit(config.clay.metering),
+    )
+
+
+def parse_summary(data: bytes, name: str) -> Summary:
+    """A summary as `gpost run --json` and `gpost batch` write it. Raises ConfigError for anything else."""
+    try:
+        return Summary.model_validate_json(data)
+    except ValidationError as error:
+        raise ConfigError(
+            f"{shown(name)} is no summary; give the JSON file that gpost run --json or gpost batch wrote"
+        ) from error
+
+
+def read_summary(path: Path) -> Summary:
+    """The summary in a file. Raises ConfigError as `parse_summary` does."""
+    try:
+        return parse_summary(path.read_bytes(), path.name)
+    except OSError as error:
+        raise ConfigError(f"{shown(path)} can't be read: {error.strerror or error}") from error
+
+
+def _ratio(found: float | None, said: float) -> float | None:
+    return None if found is None else found / said

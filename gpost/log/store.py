@@ -1,0 +1,122 @@
+"""The log's file: SQLite, one row a print, each added whole or not at all.
+
+A row is on the disk when `add` returns (rollback journal, synchronous EXTRA). Whatever ends the program
+before leaves the log as it was: SQLite rolls the half-written change back when the log is next opened.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from dataclasses import astuple
+from datetime import UTC, datetime
+from pathlib import Path
+
+from gpost.errors import ConfigError, OutputError
+from gpost.log.model import Found, Predicted, PrintRow
+from gpost.plain import shown
+
+APPLICATION = 0x67706F74
+"""Marks the file as a log of gpost's (SQLite's application_id)."""
+VERSIONS = (
+    """
+    CREATE TABLE prints (
+        number INTEGER PRIMARY KEY,
+        added TEXT NOT NULL,
+        source TEXT NOT NULL,
+        clay_ml REAL NOT NULL,
+        piece_g REAL NOT NULL,
+        predicted_min REAL NOT NULL,
+        density_g_ml REAL NOT NULL,
+        ml_per_unit REAL,
+        weighed_g REAL,
+        found_min REAL,
+        left_g REAL,
+        softness INTEGER,
+        notes TEXT NOT NULL
+    ) STRICT
+    """,
+)
+"""What makes each version of the tables out of the one before; never change one, add another."""
+_WAIT_S = 10.0
+"""How long to wait for another gpost that writes."""
+_INSERT = f"INSERT INTO prints VALUES (NULL, {', '.join('?' * 12)})"
+
+
+class Log:
+    """An open log."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+
+    def add(self, predicted: Predicted, found: Found) -> int:
+        """Add a print of today; returns its number once it is safe on the disk."""
+        now = datetime.now(UTC).isoformat(timespec="seconds")
+        with _transaction(self._connection):
+            row = (now, *astuple(predicted), *astuple(found))
+            number = self._connection.execute(_INSERT, row).lastrowid
+        assert number is not None
+        return number
+
+    def prints(self) -> list[PrintRow]:
+        """All prints, in the order of adding."""
+        rows = self._connection.execute("SELECT * FROM prints ORDER BY number").fetchall()
+        return [PrintRow(row[0], row[1], Predicted(*row[2:8]), Found(*row[8:])) for row in rows]
+
+
+@contextmanager
+def open_log(path: Path, *, create: bool = False) -> Iterator[Log]:
+    """The log in a file; a new one is made if `create` allows it.
+
+    Raises ConfigError if there is none, OutputError if the file is no log, of a later gpost, or can't be
+    read or written.
+    """
+    if not create and not path.is_file():
+        raise ConfigError(
+            f"there is no log {shown(path)}; begin one with gpost log add, or name it with --log"
+        )
+    try:
+        with closing(sqlite3.connect(path, timeout=_WAIT_S, isolation_level=None)) as connection:
+            connection.execute("PRAGMA synchronous = EXTRA")
+            _bring_up_to_date(connection, path)
+            yield Log(connection)
+    except sqlite3.Error as error:
+        raise OutputError(f"the log {shown(path)} can't be used: {error}") from error
+
+
+def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
+    """Make the tables, or those of a later version out of an earlier one's."""
+    if _stands_at(connection, path) == len(VERSIONS):
+        return
+    with _transaction(connection):
+        for version in VERSIONS[_stands_at(connection, path) :]:
+            connection.execute(version)
+        connection.execute(f"PRAGMA application_id = {APPLICATION}")
+        connection.execute(f"PRAGMA user_version = {len(VERSIONS)}")
+
+
+def _stands_at(connection: sqlite3.Connection, path: Path) -> int:
+    """Version of the tables in the file; 0 for a new one. Raises OutputError if it is none of ours."""
+    (owner,), (version,) = (
+        connection.execute(f"PRAGMA {name}").fetchone() for name in ("application_id", "user_version")
+    )
+    tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    if owner != APPLICATION and (owner or version or tables):
+        raise OutputError(f"{shown(path)} is not a log of gpost's; name another file with --log")
+    if version > len(VERSIONS):
+        raise OutputError(f"the log {shown(path)} was written by a later gpost; use that one")
+    return int(version)
+
+
+@contextmanager
+def _transaction(connection: sqlite3.Connection) -> Iterator[None]:
+    """All of the block, or nothing of it; no other program writes meanwhile."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+    except BaseException:
+        if connection.in_transaction:  # a full disk has ended it already
+            connection.execute("ROLLBACK")
+        raise
+    connection.execute("COMMIT")

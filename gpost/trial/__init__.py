@@ -1,0 +1,1 @@
+"""Trials at the machine: weighings, a strip to weigh, a change of colour, a small cylinder."""

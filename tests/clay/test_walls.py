@@ -1,0 +1,224 @@
+"""How high and fast a wall may rise: cases computed from the formulas, other numerics, and laws."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from scipy.optimize import brentq
+from scipy.special import jv
+
+from gpost.clay.walls import (
+    GREENHILL,
+    SLENDER,
+    TRESCA,
+    Stiffness,
+    buckling_mm,
+    collapse_mm,
+    flat_wall_mm,
+    margins,
+    pressure_pa,
+    safe_rise_mm_min,
+    slump_yield_stress_pa,
+    standing_mm,
+    tube_mm,
+    waits_s,
+    wall_of,
+    yield_needed_pa,
+)
+
+# ---- yielding: rho g H / sqrt 3 (N. Roussel 2018, A. Perrot et al. 2016, formulas from memory) ----
+
+
+@pytest.mark.parametrize(
+    ("yield_pa", "density", "factor", "height_mm"),
+    [
+        (1000, 1.9, SLENDER, 92.9579100),
+        (1000, 1.9, TRESCA, 107.3385487),
+        (3000, 1.85, SLENDER, 286.4108579),
+        (1700, 1.9, SLENDER, 158.0284470),
+    ],
+)
+def test_the_height_that_stands(yield_pa: float, density: float, factor: float, height_mm: float) -> None:
+    """Computed from the formula; 1.7 kPa is clay at its liquid limit (Wroth, Wood 1978, from memory)."""
+    assert standing_mm(yield_pa, density, factor) == pytest.approx(height_mm, rel=1e-9)
+    assert yield_needed_pa(height_mm, density, factor) == pytest.approx(yield_pa, rel=1e-8)
+
+
+@pytest.mark.parametrize(
+    ("height_mm", "density", "needed"),
+    [(300, 1.9, 3227.267), (2, 1.9, 21.515), (200, 1.857142857, 2102.981), (1000, 2.3, 13022.3)],
+)
+def test_the_yield_stress_that_is_needed(height_mm: float, density: float, needed: float) -> None:
+    """Computed from the formula; the first is a wall, the second its first layer, the last concrete."""
+    assert yield_needed_pa(height_mm, density) == pytest.approx(needed, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("stiffening", "density", "rise"),
+    [(1.0, 1.9, 5.5774746), (0.5, 1.9, 2.7887373), (0.1, 1.85, 0.5728217), (1.0, 2.3, 276.4487 / 60)],
+)
+def test_the_fastest_rise(stiffening: float, density: float, rise: float) -> None:
+    """Computed from sqrt(3) A / (rho g); the last, concrete, is 0.276 m an hour."""
+    assert safe_rise_mm_min(stiffening, density) == pytest.approx(rise, rel=1e-6)
+
+
+@pytest.mark.parametrize(("rise", "height_mm"), [(20, 216.0397), (10, 257.8131), (5, 420.3838)])
+def test_the_height_at_which_a_wall_that_rises_too_fast_sinks(rise: float, height_mm: float) -> None:
+    """2000 Pa and 0.5 Pa/s, 1.9 g/ml: derived; the same as A. Suiker's linear curing (2018, from memory)."""
+    assert collapse_mm(2000, 0.5, 1.9, rise) == pytest.approx(height_mm, rel=1e-6)
+
+
+def test_a_wall_that_rises_slowly_enough_never_sinks() -> None:
+    """2 mm/min is slower than the 2.79 that 0.5 Pa/s bear for ever."""
+    assert collapse_mm(2000, 0.5, 1.9, 2) == math.inf
+
+
+# ---- buckling (A. G. Greenhill 1881) ----
+
+
+def test_the_constant_is_the_bessel_zero_s() -> None:
+    """9/4 j^2 with J(-1/3) at j 0; 7.8373 is the published figure."""
+    zero = brentq(lambda x: jv(-1 / 3, x), 1.5, 2.2, xtol=1e-14)
+    assert pytest.approx(9 / 4 * zero**2, rel=1e-12) == GREENHILL
+    assert round(GREENHILL, 4) == 7.8373
+
+
+@pytest.mark.parametrize(
+    ("found", "expected"),
+    [
+        (flat_wall_mm(50e3, 6, 1.9), 39.8102918),
+        (flat_wall_mm(200e3, 8, 1.85), 77.2387328),
+        (buckling_mm(50e3, 20**2 / 4, 1.9), 128.1213804),
+        (tube_mm(50e3, 40, 6, 1.9), 256.7223180),
+    ],
+    ids=["flat wall", "stiffer wall", "solid cylinder", "tube"],
+)
+def test_buckling_heights(found: float, expected: float) -> None:
+    """Computed from the formula, with I / A of each section."""
+    assert found == pytest.approx(expected, rel=1e-8)
+
+
+def test_the_rounded_form_for_a_flat_wall_is_near() -> None:
+    """Roussel's E >= 3 rho g H^3 / (2 delta^2) (from memory) gives 40.08 mm where Greenhill gives 39.81."""
+    rounded_mm = (2 * 6**2 * 50e3 / (3 * 1.9 * 9.80665)) ** (1 / 3)
+    assert rounded_mm == pytest.approx(40.0838095, rel=1e-8)
+    assert flat_wall_mm(50e3, 6, 1.9) == pytest.approx(rounded_mm, rel=0.01)
+
+
+# ---- slump ----
+
+
+@given(st.floats(20, 200), st.floats(0.001, 0.95), st.floats(1.2, 2.5))
+def test_slump_and_yield_stress_belong_together(height: float, slump: float, density: float) -> None:
+    """Put back into the formula of Pashias et al. 1996 (from memory), the yield stress gives the slump."""
+    twice = 2 * slump_yield_stress_pa(height, slump * height, density) / pressure_pa(height, density)
+    assert 1 - twice * (1 - math.log(twice)) == pytest.approx(slump, abs=1e-9)
+    assert 0 < twice < 1
+
+
+@given(st.floats(0.01, 0.95))
+def test_the_short_form_gives_more(slump: float) -> None:
+    """Half of 1 - sqrt(s), by the same authors (from memory), is never below the full solution."""
+    exact = slump_yield_stress_pa(100, 100 * slump, 1.8) / pressure_pa(100, 1.8)
+    assert exact < (1 - math.sqrt(slump)) / 2
+
+
+def test_a_slump_by_hand() -> None:
+    """With 2 t = 1/e the cylinder sinks by 1 - 2/e: computed from the formula."""
+    found = slump_yield_stress_pa(60, 60 * (1 - 2 / math.e), 1.86)
+    assert found == pytest.approx(pressure_pa(60, 1.86) / (2 * math.e), rel=1e-12)
+
+
+@pytest.mark.parametrize("slump", [0, -1, 50, 60, math.nan])
+def test_a_cylinder_that_stands_or_is_gone_says_nothing(slump: float) -> None:
+    """Neither gives a yield stress."""
+    with pytest.raises(ValueError, match="slump must be above 0"):
+        slump_yield_stress_pa(50, slump, 1.8)
+
+
+# ---- a real wall, layer by layer ----
+
+CLAY = Stiffness(yield_pa=500, stiffening_pa_s=0.5, density_g_ml=1.9, safety=1.0)
+
+
+def straight(layers: int, ml: float = 10) -> tuple[np.ndarray, np.ndarray]:
+    """Heights and clay of a straight wall in layers of 2 mm."""
+    return np.arange(1, layers + 1) * 2.0, np.full(layers, float(ml))
+
+
+def test_a_straight_wall_presses_with_its_height() -> None:
+    """Clay over area comes to rho g H, whatever the wall's length."""
+    wall = wall_of(*straight(50))
+    assert wall.pressure_pa(49, 1.9)[0] == pytest.approx(pressure_pa(100, 1.9))
+    assert wall.pressure_pa(49, 1.9)[49] == pytest.approx(pressure_pa(2, 1.9))
+
+
+def test_a_neck_presses_less_and_a_bowl_more() -> None:
+    """With half the clay a layer above the foot, the foot bears half; with twice, twice."""
+    height, ml = straight(50)
+    ml[1:] *= 0.5
+    assert wall_of(height, ml).pressure_pa(49, 1.9)[0] == pytest.approx(pressure_pa(2 + 98 / 2, 1.9))
+    ml[1:] *= 4
+    assert wall_of(height, ml).pressure_pa(49, 1.9)[0] == pytest.approx(pressure_pa(2 + 98 * 2, 1.9))
+
+
+def test_a_slab_below_is_no_part_of_the_first_layer() -> None:
+    """A piece that starts at 12 mm has a first layer like the others."""
+    height, ml = straight(50)
+    assert wall_of(height + 10, ml).area_mm2[0] == pytest.approx(wall_of(height, ml).area_mm2[0])
+
+
+@pytest.mark.parametrize("rise_mm_min", [20, 10, 5])
+def test_many_thin_layers_sink_where_the_formula_says(rise_mm_min: float) -> None:
+    """The margin of the foot falls below 1 at the closed form's height, to a layer."""
+    height = np.arange(1, 3001) * 0.1
+    done = height / rise_mm_min * 60
+    wall, mm = wall_of(height, np.full(3000, 1.0)), collapse_mm(500, 0.5, 1.9, rise_mm_min)
+    below = [top for top in range(100, 3000, 10) if margins_at(wall, done, top) < 1]
+    assert height[below[0]] == pytest.approx(mm, abs=1.2)
+
+
+def margins_at(wall: object, done: np.ndarray, top: int) -> float:
+    """Margin of the foot when that layer is laid."""
+    load = wall.pressure_pa(top, CLAY.density_g_ml)[0]  # type: ignore[attr-defined]
+    return CLAY.factor * (CLAY.yield_pa + CLAY.stiffening_pa_s * (done[top] - done[0])) / load
+
+
+PILES = st.lists(st.tuples(st.floats(1, 50), st.floats(1, 200)), min_size=1, max_size=40)
+
+
+@given(PILES, st.floats(50, 5000), st.floats(0.01, 2), st.floats(1, 3))
+def test_waiting_makes_every_layer_bear_and_no_layer_waits_in_vain(
+    layers: list[tuple[float, float]], yield_pa: float, stiffening: float, safety: float
+) -> None:
+    """With the waits every margin is the safety or more; a tenth off any one wait, and some is less."""
+    clay = Stiffness(yield_pa, stiffening, 1.9, safety=safety)
+    ml, took = (np.array(column) for column in zip(*layers, strict=True))
+    wall, done = wall_of(np.arange(1, len(ml) + 1) * 2.0, ml), np.cumsum(took)
+    waits = waits_s(wall, done, clay)
+    assume(np.isfinite(waits).all())
+    assert (waits >= 0).all()
+    assert margins(wall, done + np.cumsum(waits), clay).min() >= safety * (1 - 1e-6)
+    for index in np.flatnonzero(waits > 1)[:5]:
+        less = waits.copy()
+        less[index] *= 0.9
+        assert margins(wall, done + np.cumsum(less), clay).min() < safety
+
+
+def test_a_wall_that_stands_waits_for_nothing() -> None:
+    """Slow enough, no layer is put off."""
+    wall = wall_of(*straight(50))
+    assert waits_s(wall, np.arange(50) * 60.0, CLAY).tolist() == [0.0] * 50
+
+
+def test_clay_that_does_not_stiffen_gains_nothing_by_waiting() -> None:
+    """From the layer on that is too much, no time helps."""
+    clay = Stiffness(500, 0.0, 1.9, safety=1.0)
+    waits = waits_s(wall_of(*straight(50)), np.arange(50) * 60.0, clay)
+    high = int(standing_mm(500, 1.9) / 2)
+    assert waits[:high].tolist() == [0.0] * high
+    assert np.isinf(waits[high:]).all()

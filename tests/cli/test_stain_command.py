@@ -1,0 +1,77 @@
+"""`gpost stain`: the stain sheet."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+
+Gpost = Callable[..., Result]
+BASIC = ("stain", "--wet-g", 1000, "--water-percent", 25, "--add", "cobalt=1.5", "--add", "manganese=0.5")
+
+
+def test_the_sheet(gpost: Gpost) -> None:
+    """Grams by the dry mass, with cautions for the powders."""
+    result = gpost(*BASIC)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "Weigh out 1000.0 g of wet clay (750.0 g dry)" in result.stdout
+    assert "11.25 g cobalt (1.5 % of the dry mass)" in result.stdout
+    assert "3.75 g manganese" in result.stdout
+    assert "poisonous" in result.stdout
+    assert all(len(line) <= 80 for line in result.stdout.splitlines())
+
+
+def test_a_ladder_as_json(gpost: Gpost) -> None:
+    """Every rung with its share, and the two clays that blend them."""
+    document = json.loads(
+        gpost(*BASIC, "--loss-percent", 5, "--ladder", 5, "--from", "iron=4", "--json").stdout
+    )
+    assert [rung["share"] for rung in document["ladder"]] == [0, 0.25, 0.5, 0.75, 1]
+    assert document["ladder"][2]["batch"]["percent"] == pytest.approx(
+        {"iron": 2, "cobalt": 0.75, "manganese": 0.25}
+    )
+    assert [batch["wet_g"] for batch in document["batches"]] == pytest.approx([2500 / 0.95] * 2)
+    assert document["cautions"]
+
+
+def test_a_ladder_in_words(gpost: Gpost) -> None:
+    """The rungs can be blended or coloured directly."""
+    result = gpost(*BASIC, "--ladder", 3)
+    assert "2: 500 g of the first and 500 g of the second clay; or 1000 g plain with" in result.stdout
+    assert all(len(line) <= 80 for line in result.stdout.splitlines())
+
+
+def test_the_config_gives_the_water(gpost: Gpost, tmp_path: Path) -> None:
+    """Unless the option does."""
+    (tmp_path / "clay.yaml").write_text("clay: {water_percent: 20}\n")
+    result = gpost("stain", "--wet-g", 1000, "--add", "blue=10", "-c", "clay.yaml")
+    assert "80.00 g blue" in result.stdout
+
+
+def test_percent_of_the_moist_clay(gpost: Gpost) -> None:
+    """5 % of 1 kg moist are 50 g, whatever the water."""
+    assert "50.00 g blue" in gpost("stain", "--wet-g", 1000, "--add", "blue=5", "--moist").stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "text"),
+    [
+        (("--add", "blue"), "write a name and a number"),
+        (("--add", "=2"), "write a name and a number"),
+        (("--add", "blue=nan"), "write a name and a number"),
+        (("--add", "blue=1", "--add", "blue=2"), "given twice"),
+        (("--add", "blue=-1"), "blue must be"),
+        (("--add", "blue=1", "--water-percent", "100"), "below 100"),
+        (("--add", "blue=1", "--ladder", "1"), "2 steps"),
+        (("--add", "blue=1", "--from", "red=1"), "--ladder"),
+        ((), "--add"),
+    ],
+)
+def test_wrong_options(gpost: Gpost, arguments: tuple[str, ...], text: str) -> None:
+    """Status 2 with a sentence."""
+    result = gpost("stain", "--wet-g", 1000, *arguments)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert text in result.stderr

@@ -1,0 +1,109 @@
+"""The pieces of a folder, as their recipes print them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from gpost.day.pieces import read_pieces
+from gpost.demo.gcode import Piece, SliceStyle, write_piece
+from gpost.errors import ConfigError
+
+STUDIO = """
+clay: {colour: white}
+cartridge: {volume_ml: 27, reserve_ml: 2, line_ml: 5}
+steps: [tally]
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Two cylinders of about 14 ml and 30 ml, and the studio's config."""
+    (tmp_path / "sliced").mkdir()
+    for name, height_mm in (("cup", 16), ("vase", 40)):
+        piece = Piece(height_mm=height_mm, radius_mm=20, segments=24, base_layers=1)
+        write_piece(tmp_path / "sliced" / f"{name}.gcode", piece, SliceStyle())
+    (tmp_path / "studio.yaml").write_text(STUDIO)
+    return tmp_path / "sliced"
+
+
+def test_each_piece_alone(folder: Path) -> None:
+    """A piece has its clay and time; one that takes more than a cartridge is left out with the reason."""
+    config, pieces, left_out = read_pieces(folder, [folder.parent / "studio.yaml"])
+    assert config.cartridge.volume_ml == 27
+    assert [piece.name for piece in pieces] == ["cup.gcode"]
+    assert pieces[0].full == pieces[0].filling
+    assert pieces[0].full.uses[0][0] == "white"
+    assert pieces[0].full.time_s > 0
+    assert left_out[0].name == "vase.gcode"
+    assert "add refill" in left_out[0].reason
+
+
+def test_a_config_of_its_own(folder: Path) -> None:
+    """vase.yaml is read after the studio's config for vase.gcode, and for no other piece."""
+    (folder / "vase.yaml").write_text("clay: {colour: blue}\nsteps: [refill: {prime_ml: 2}]\n")
+    _, pieces, left_out = read_pieces(folder, [folder.parent / "studio.yaml"])
+    assert not left_out
+    assert [piece.full.uses[0][0] for piece in pieces] == ["white", "blue"]
+    assert len(pieces[1].full.uses) == 2
+
+
+def test_filling_the_line_first_leaves_less(folder: Path) -> None:
+    """If its first cartridge fills the line, a piece takes what is left, and its pause comes earlier."""
+    (folder / "vase.yaml").write_text("steps: [refill: {prime_ml: 2}]\n")
+    _, (_, vase), _ = read_pieces(folder, [folder.parent / "studio.yaml"])
+    assert vase.full.uses[0][1] <= 25
+    assert vase.filling.uses[0][1] <= 20
+    assert vase.filling.stops[0].clock_s < vase.full.stops[0].clock_s
+    assert vase.filling.stops[0].new_cartridge
+
+
+def test_times_are_multiplied(folder: Path) -> None:
+    """What the log has learnt of times makes pieces and their pauses longer by that factor."""
+    (folder / "vase.yaml").write_text("steps: [refill: {prime_ml: 2}]\n")
+    (_, vase), (_, longer) = (
+        read_pieces(folder, [folder.parent / "studio.yaml"], time_factor=factor)[1] for factor in (1.0, 1.5)
+    )
+    assert longer.full.time_s == pytest.approx(1.5 * vase.full.time_s)
+    assert longer.full.stops[0].clock_s == pytest.approx(1.5 * vase.full.stops[0].clock_s)
+
+
+def test_a_part_used_cartridge_counts_for_nothing(folder: Path) -> None:
+    """`first_ml` is of one run, not of a day: the day knows what an earlier piece has left."""
+    studio = folder.parent / "studio.yaml"
+    before = read_pieces(folder, [studio])[1]
+    studio.write_text(STUDIO.replace("volume_ml", "first_ml: 20, volume_ml"))
+    assert read_pieces(folder, [studio])[1] == before
+
+
+def test_another_cartridge_is_refused(folder: Path) -> None:
+    """A piece whose own config changes the cartridge can't share the day's."""
+    (folder / "cup.yaml").write_text("cartridge: {volume_ml: 500}\n")
+    left_out = read_pieces(folder, [folder.parent / "studio.yaml"])[2]
+    assert left_out[0].name == "cup.gcode"
+    assert "changes the cartridge" in left_out[0].reason
+
+
+def test_a_damaged_file_is_left_out(folder: Path) -> None:
+    """A file that can't be read is left out, and the others are read."""
+    (folder / "broken.gcode").write_bytes(b"")
+    found = [row.name for row in read_pieces(folder, [folder.parent / "studio.yaml"])[2]]
+    assert found == ["broken.gcode", "vase.gcode"]
+
+
+def test_progress_is_told(folder: Path) -> None:
+    """Each file counts, in the order of the names."""
+    told: list[tuple[int, int]] = []
+    read_pieces(
+        folder, [folder.parent / "studio.yaml"], on_piece=lambda done, total: told.append((done, total))
+    )
+    assert told == [(1, 2), (2, 2)]
+
+
+def test_a_folder_without_sliced_files(tmp_path: Path) -> None:
+    """No folder, and a folder with nothing in it, are refused."""
+    with pytest.raises(ConfigError, match="is no folder"):
+        read_pieces(tmp_path / "nowhere", [])
+    with pytest.raises(ConfigError, match="there is no sliced file"):
+        read_pieces(tmp_path, [])

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import functools
 import os
-import signal
-import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,13 +13,14 @@ from gpost import __version__, record
 from gpost.cluster import in_cluster
 from gpost.config.load import LoadedConfig
 from gpost.errors import ConfigError, GpostError, OutputError
+from gpost.held import STOPS, held
 from gpost.pipeline import run_file
 from gpost.plain import shown
-from gpost.pool import held, in_processes
+from gpost.pool import in_processes
 from gpost.preflight.checks import Preflight
 from gpost.recipe import Recipe, make_recipe
 from gpost.report.model import Summary
-from gpost.write.sink import put_in_place
+from gpost.write.sink import put_in_place, work_folder
 
 SUFFIXES = (".gcode", ".nc", ".ngc", ".gco")
 
@@ -88,9 +87,9 @@ def run_batch(
     count = min(processes or os.cpu_count() or 1, max(len(sources), 1))
     stopped = False
     # What a process that is killed leaves behind goes with this folder.
-    with tempfile.TemporaryDirectory(prefix=".gpost-", dir=job.output_folder) as work:
+    with work_folder(job.output_folder) as work:
         try:
-            found = _results(sources, job, recipe, Path(work), count, cluster)
+            found = _results(sources, job, recipe, work, count, cluster)
             for row in found:
                 rows.append(row)
                 if on_row is not None:
@@ -192,7 +191,7 @@ def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
             f"{shown(output)} exists already and isn't as gpost wrote it; move it away, or say --overwrite"
         )
     record.write_record(finished, summary, made)
-    with held(signal.SIGINT, signal.SIGTERM):
+    with held(*STOPS):
         put_in_place(finished, output, overwrite=replaces)
         put_in_place(record.record_path(finished), record.record_path(output), overwrite=True)
     return _row("done", source, summary)

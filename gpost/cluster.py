@@ -37,11 +37,12 @@ def in_cluster(
 
 def _connect(address: str) -> Any:
     try:
-        from distributed import Client
+        import distributed
     except ImportError as error:
         raise ConfigError("a cluster needs more packages: pip install 'gpost[cluster]'") from error
+    connect: Any = distributed.Client
     try:
-        return Client(address, timeout="10s", set_as_default=False)
+        return connect(address, timeout="10s", set_as_default=False)
     except (OSError, TimeoutError, ValueError) as error:
         raise ConfigError(
             f"no cluster answers at {address}; start its scheduler, or mend the address (such as tcp://10.0.0.5:8786)"

@@ -91,7 +91,7 @@ class StepRegistry:
             self.load_all()
         unusable = [self._why_broken(name) for name in wanted if name not in self._steps]
         if any(unusable):
-            told = "\n".join(f"a step that the config uses can't be loaded: {b}" for b in unusable if b)
+            told = "\n".join(f"the config uses a step that is broken: {b}" for b in unusable if b)
             raise ConfigError(told)
         return self.steps
 
@@ -109,6 +109,9 @@ class StepRegistry:
     def _load_one(self, source: Source) -> None:
         try:
             offered = self._offered(source.load())
+        except ConfigError as error:
+            self.broken.append(Broken(source.name, source.owner, str(error)))
+            return
         except (Exception, SystemExit) as error:  # a plugin is anybody's code
             reason = f"it can't be loaded: {type(error).__name__}: {shown(error)}"
             self.broken.append(Broken(source.name, source.owner, reason))
@@ -126,7 +129,10 @@ class StepRegistry:
             others = [plugin for plugin in self.manager.get_plugins() if plugin is not module]
             answers = self.manager.subset_hook_caller("gpost_steps", others)()
             if not answers:
-                raise TypeError("it has no function gpost_steps, marked @hookimpl, that returns step classes")
+                text = "it has no function gpost_steps, marked @hookimpl, that returns step classes"
+                raise ConfigError(text)
+            if not all(isinstance(answer, Iterable) for answer in answers):
+                raise ConfigError("its gpost_steps returns no list of step classes")
             return [kind for answer in answers for kind in answer]
         except BaseException:
             if self.manager.is_registered(module):

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
 from gpost import __version__
 from gpost.config.model import Config
-from gpost.errors import ConfigError, GpostError, PlanError, StepError
+from gpost.errors import ConfigError, GpostError, PlanError, SourceError, StepError
 from gpost.plain import shown
 from gpost.plan.order import order_steps
 from gpost.plan.plan import Plan
@@ -67,22 +67,30 @@ def make_plan(survey: Survey, steps: Sequence[Step[Any]], config: Config) -> Pla
 def _asked(step: Step[Any], survey: Survey, plan: Plan) -> Plan:
     """The plan with one more step's wishes."""
     try:
-        wishes = list(step.plan(survey, plan))
+        wishes = _list_of(step.plan(survey, plan))
         for wish in wishes:
             check_wish(wish, survey, has_e=plan.config.clay.metering.unit != "path")
         return plan.adding(step.name, wishes)
-    except ConfigError:
+    except (ConfigError, SourceError):  # the file's fault, not the step's
         raise
     except GpostError as error:
         said = str(error)
-        raise PlanError(said if said.startswith(step.name) else f"{step.name}: {said}") from error
+        raise PlanError(said if said.startswith(f"{step.name}: ") else f"{step.name}: {said}") from error
     except (Exception, SystemExit) as error:  # a step is anybody's code
         raise StepError(_fault(step.name, error)) from error
 
 
+def _list_of(answer: object) -> list[Any]:
+    """What a step gave back, as a list. Raises ValueError for what can't be one."""
+    if isinstance(answer, Iterable) and not isinstance(answer, str | bytes):
+        return list(answer)
+    given = "nothing" if answer is None else f"a thing of the kind {type(answer).__name__}"
+    raise ValueError(f"gives {given} instead of a list of what it wants")
+
+
 def _fault(name: str, error: BaseException) -> str:
     """A sentence for a step that failed; what a check said goes on from its name."""
-    if isinstance(error, ValueError) and str(error).startswith(("wants ", "moves ", "notes ")):
+    if isinstance(error, ValueError) and str(error).startswith(("gives ", "wants ", "moves ", "notes ")):
         said = f"step {name} {error}"
     else:
         said = f"step {name} failed: {type(error).__name__}" + (f": {error}" if str(error) else "")

@@ -40,23 +40,6 @@ def in_processes(
                 yield suspect, None
 
 
-@contextmanager
-def held(*numbers: signal.Signals) -> Iterator[None]:
-    """Let these signals wait until the end of the block; in the main thread, where they are heard."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    came: list[int] = []
-    before = {number: signal.signal(number, lambda found, _frame: came.append(found)) for number in numbers}
-    try:
-        yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
-        for found in dict.fromkeys(came):
-            signal.raise_signal(found)
-
-
 def _pooled(
     waiting: deque[T], prepare: Callable[[], Callable[[T], R]], processes: int
 ) -> Generator[tuple[T, R], None, list[T]]:

@@ -77,5 +77,5 @@ def test_a_batch_on_a_cluster_is_complete(cluster: LocalCluster, tmp_path: Path)
 
 def test_no_cluster_is_a_sentence(tmp_path: Path) -> None:
     """An address at which nobody answers is refused with what to do."""
-    with pytest.raises(ConfigError, match="no cluster answers at tcp://127.0.0.1:9; start its scheduler"):
+    with pytest.raises(ConfigError, match=r"no cluster answers at tcp://127.0.0.1:9; start its scheduler"):
         list(in_cluster([1], lambda: abs, "tcp://127.0.0.1:9"))

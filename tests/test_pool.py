@@ -10,7 +10,8 @@ import signal
 import pytest
 
 from gpost import pool
-from gpost.pool import held, in_processes
+from gpost.held import held
+from gpost.pool import in_processes
 
 # `prepare` is made of the standard library's functions: the processes can't import this file.
 

@@ -13,7 +13,10 @@ import click
 from gpost import __version__
 from gpost.cli.failures import told
 
-COMMANDS = ("run", "check", "survey", "batch", "steps", "explain", "day", "calibrate", "log", "stain", "load", "demo")
+COMMANDS = (
+    *("run", "check", "survey", "batch", "steps", "explain"),
+    *("load", "stain", "day", "calibrate", "log", "demo"),
+)
 """One module of this package each, whose `command` is the command."""
 
 

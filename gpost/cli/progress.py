@@ -28,7 +28,7 @@ def file_bar(size_bytes: int, label: str) -> Iterator[Progress | None]:
 @contextmanager
 def bar(label: str) -> Iterator[Progress | None]:
     """A bar on standard error; None if that is no terminal."""
-    if not sys.stderr.isatty():
+    if sys.stderr is None or not sys.stderr.isatty():
         yield None
         return
     with click.progressbar(length=1, label=label, file=sys.stderr) as shown_bar:

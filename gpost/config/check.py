@@ -124,6 +124,9 @@ class Section(Generic[M]):
         path = (*self.path, *spot.path)
         if kind in _UNKNOWN_KEY:
             return _unknown(path, spot.key_place, expected.keys(error["loc"][:-1]), homes)
+        long = isinstance(spot.node, Items) and len(spot.node.nodes)
+        if kind == "too_short" and long and long >= error["ctx"]["min_length"]:
+            return None  # pydantic doesn't count entries that have problems of their own
         if not self.complete and isinstance(spot.node, Table) and kind in (*_OWN_WORDS, *_LACKING):
             return None
         if kind == "missing":
@@ -209,8 +212,12 @@ def _misfit(spot: Spot, path: KeyPath, error: ErrorDetails, expected: str) -> Pr
         hint = f"put it in brackets: [{spot.node.shown}]"
     elif isinstance(spot.node, Scalar) and isinstance(spot.node.value, str) and "number" in expected:
         hint = number_hint(spot.node.text)
+    elif isinstance(spot.node, Scalar) and expected.startswith("keys") and ":" in spot.node.text:
+        hint = "put a blank behind each ':'"
+    empty = kind == "too_short" and isinstance(spot.node, Items) and not spot.node.nodes
     wrong = (
-        _WRONG.get(kind, "").format_map(limits)
+        ("is empty" if empty else "")
+        or _WRONG.get(kind, "").format_map(limits)
         or _NOT_A.get(kind.rpartition("_")[0])
         or _NOT_A.get(kind.partition("_")[0])
     )

@@ -8,7 +8,7 @@ from functools import reduce
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from gpost.config.check import Section
+from gpost.config.check import M, Section
 from gpost.config.model import Config, StepUse
 from gpost.config.nearest import did_you_mean
 from gpost.config.problem import ConfigProblems, Place, Problem, quoted, shown_key, shown_path
@@ -79,6 +79,17 @@ def config_from_texts(texts: Sequence[tuple[str, str]]) -> LoadedConfig:
     return _loaded(texts, [])
 
 
+def load_settings(path: Path, model: type[M]) -> M:
+    """A YAML file of its own, beside the config, as that model. Raises ConfigError as `load_config` does."""
+    problems: list[Problem] = []
+    text = _text(path, problems)
+    tree = None if text is None else read_tree(str(path), text, problems)
+    found = None if tree is None else Section(model, tree, tree.place).fit(problems)
+    if problems or found is None:
+        raise ConfigProblems(sorted(problems, key=lambda p: p.line or 0))
+    return found
+
+
 def _text(path: Path, problems: list[Problem]) -> str | None:
     try:
         return _read(path)
@@ -95,7 +106,7 @@ def _read(path: Path) -> str:
     if path.is_dir():
         raise ValueError("it is a folder; name a file in it")
     if not path.exists():
-        raise ValueError("there is no such file")
+        raise ValueError("there is no such file; check its name and folder")
     if not path.is_file():
         raise ValueError("it is no ordinary file")
     with path.open("rb") as file:

@@ -8,6 +8,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
+from gpost.config.pattern import line_pattern
+
 
 class Settings(BaseModel):
     """Base of every part of the config and of every step's settings.
@@ -252,7 +254,7 @@ class Cartridge(Settings):
 class Layers(Settings):
     """How layers are found: from motion, unless the file's own layer comments are named."""
 
-    comment_pattern: PlainText | None = None
+    comment_pattern: Annotated[PlainText, AfterValidator(line_pattern)] | None = None
     """A regular expression; a line that matches it starts a layer."""
 
 

@@ -25,7 +25,10 @@ _TAGS = {
 _KEYS = (yaml.ScalarEvent, yaml.AliasEvent)
 _PLAIN_WORDS = (
     ("that cannot start any token", "a tab or a reserved character; indent with spaces, quote texts"),
-    ("mapping values are not allowed", "a ':' can't stand here; mend the indentation, or quote the text"),
+    (
+        "mapping values are not allowed",
+        "a ':' can't stand here; mend the indentation or the line above, or quote the text",
+    ),
     ("could not find expected ':'", "a key without its ':' stands here or on the line above"),
     ("expected <block end>", "the indentation does not fit the lines above"),
     ("unexpected end of stream", "a text in quotes is not closed"),
@@ -34,6 +37,7 @@ _PLAIN_WORDS = (
     ("<document start>", "a line stands here that belongs to no key"),
     ("unknown escape character", "a '\\' in a text with double quotes can't stand here; use single quotes"),
 )
+_NOT_CLOSED = ("is not closed", "is not closed, or a comma is missing")
 
 
 @dataclass(frozen=True)
@@ -157,7 +161,8 @@ def read_tree(name: str, text: str, problems: list[Problem]) -> Table | None:
         problems.append(refused.problem)
     except yaml.reader.ReaderError as error:
         line = text.count("\n", 0, error.position) + 1
-        problems.append(Problem(name, line, wrong=f"{quoted(chr(error.character))} can't stand in a config"))
+        wrong = f"{quoted(chr(error.character))} can't stand in a config; remove it"
+        problems.append(Problem(name, line, wrong=wrong))
     except yaml.MarkedYAMLError as error:
         problems.append(_broken(name, error))
     return None
@@ -167,6 +172,9 @@ def _broken(name: str, error: yaml.MarkedYAMLError) -> Problem:
     mark = error.problem_mark or error.context_mark
     said = f"{error.context or ''} {error.problem or ''}".strip()
     words = next((plain for found, plain in _PLAIN_WORDS if found in said), said)
+    begin = error.context_mark
+    if begin and mark and begin.line < mark.line and words.endswith(_NOT_CLOSED):
+        words += f" (it begins on line {begin.line + 1})"
     return Problem(name, mark.line + 1 if mark else None, wrong=f"this is not valid YAML: {words}")
 
 
@@ -225,7 +233,8 @@ class _TreeReader:
 
     def _alias(self, event: Any, path: KeyPath) -> Node:
         if event.anchor not in self._anchors:
-            self._refuse(event, f"*{event.anchor} repeats a value, but no &{event.anchor} stands above it")
+            said = f"*{event.anchor} repeats a value, but no &{event.anchor} stands above it"
+            self._refuse(event, f"{said}; if it is a text, put it in quotes")
         node = self._anchors[event.anchor]
         if node is None:
             self._refuse(event, f"*{event.anchor} stands inside what it repeats")

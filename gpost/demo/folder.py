@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import re
-import tempfile
 from importlib.resources import files
 from pathlib import Path
 from typing import Literal
@@ -16,7 +15,7 @@ from gpost.plain import shown
 from gpost.recipe import read_recipe
 from gpost.report.jsonout import to_json
 from gpost.report.text import to_text
-from gpost.write.sink import AtomicFile, check_target
+from gpost.write.sink import AtomicFile, check_target, work_folder
 
 PIECE = "twisted-bottle"
 SLICED, RECIPE, PRINT = f"{PIECE}.gcode", "recipe.yaml", f"{PIECE}-print.gcode"
@@ -40,9 +39,9 @@ def make_demo(
     _make_folder(folder)
     for name in (SLICED, RECIPE, PRINT, TEXT, JSON):
         check_target(folder / name, overwrite=overwrite)
-    with tempfile.TemporaryDirectory(prefix=".gpost-", dir=folder) as work:
-        text = _make(Path(work), height_mm, twist_deg, wall)
-        for path in sorted(Path(work).iterdir()):
+    with work_folder(folder) as work:
+        text = _make(work, height_mm, twist_deg, wall)
+        for path in sorted(work.iterdir()):
             with AtomicFile(folder / path.name, overwrite) as out:
                 out.write(path.read_bytes())
     return text
@@ -88,4 +87,5 @@ def _make_folder(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise OutputError(f"the folder {shown(folder)} can't be made: {error.strerror}") from error
+        text = f"the folder {shown(folder)} can't be made: {error.strerror}; name another one"
+        raise OutputError(text) from error

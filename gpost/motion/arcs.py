@@ -64,7 +64,8 @@ def measure(
         )
     a, b = p0 - centre, p1 - centre
     r0, r1 = np.hypot(*a), np.hypot(*b)
-    _first_line(np.abs(r0 - r1) > tolerance_mm, lines, "the two ends of this arc lie at different radii")
+    uneven = "the ends of this arc lie at different radii, by more than `machine: arc_tolerance_mm`"
+    _first_line(np.abs(r0 - r1) > tolerance_mm, lines, uneven)
     _first_line(r0 < 1e-12, lines, "this arc has no radius")
     sweep = _sweep(a, b, p0, p1, clockwise)
     rise = end[normal] - start[normal]
@@ -76,18 +77,6 @@ def measure(
         _tangent(a / r0, turn, flat / length, rise / length, plane),
         _tangent(b / np.maximum(r1, 1e-12), turn, flat / length, rise / length, plane),
     )  # fmt: skip
-
-
-def point_on(start: Floats, arcs: Arcs, fraction: float, plane: int) -> Floats:
-    """Point of the first arc at a fraction of its length.
-
-    start (3,) in mm; the result (2,) in mm, in the plane's axes.
-    """
-    first, second, _ = PLANE_AXES[plane]
-    angle = float(arcs.sweep[0]) * fraction
-    c, s = np.cos(angle), np.sin(angle)
-    a = start[[first, second]] - arcs.centre_mm[:, 0]
-    return np.asarray(arcs.centre_mm[:, 0] + np.array([c * a[0] - s * a[1], s * a[0] + c * a[1]]))
 
 
 def _sweep(a: Floats, b: Floats, p0: Floats, p1: Floats, clockwise: NDArray[np.bool_]) -> Floats:

@@ -182,7 +182,8 @@ class Follower:
         p = p / 1000 if self.machine.dwell_p == "milliseconds" else p
         seconds = np.where(np.isnan(s), np.nan_to_num(p), s)
         if (seconds < 0).any():
-            self._lines.fail(line[seconds < 0][0], "the dwell on this line is negative")
+            text = "the dwell on this line is negative; mend or remove the line"
+            self._lines.fail(line[seconds < 0][0], text)
         return seconds
 
 

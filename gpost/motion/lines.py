@@ -21,6 +21,8 @@ LONGEST_MM = 1e6
 """No coordinate is larger, in any unit; it keeps squares and sums finite."""
 FASTEST = 1e7
 
+_NOT_FOLLOWED = "gpost can't follow that safely: slice the piece again without it"
+
 _MOTION = codes.Table((*codes.MOVES, codes.MOTION_OFF))
 _REFUSED = {"G": codes.Table(codes.REFUSED_G), "M": codes.Table(codes.REFUSED_M)}
 _REASONS = {"G": codes.REFUSED_G, "M": codes.REFUSED_M}
@@ -79,7 +81,7 @@ class Lines:
         if missing.any():
             wanted = np.intersect1d(at[missing], line)
             if len(wanted):
-                self.fail(wanted[0], f"the {letter} on this line has no number")
+                self.fail(wanted[0], f"the {letter} on this line has no number; mend or remove the line")
         return column[line]
 
     # -- codes ---------------------------------------------------------------------------------
@@ -91,14 +93,15 @@ class Lines:
         right = (np.abs(rounded - tenths) <= 1e-4) & (rounded >= 0) & (rounded <= codes.HIGHEST)
         if not right.all():
             at = int(np.argmin(right))
-            said = "has no number" if np.isnan(value[at]) else f"{value[at]:g} is no code"
-            self.fail(line[at], f"the {letter} on this line {said}; mend or remove the line")
+            known = f"{letter}{value[at]:.15g} on this line is no code"
+            said = f"the {letter} on this line has no number" if np.isnan(value[at]) else known
+            self.fail(line[at], f"{said}; mend or remove the line")
         code = rounded.astype(np.int64)
         refused = _REFUSED[letter](code) > 0
         if refused.any():
             at = int(np.argmax(refused))
             reason = _REASONS[letter][int(code[at])]
-            self.fail(line[at], f"{letter}{code[at] / 10:g} asks for {reason}; gpost can't follow it safely")
+            self.fail(line[at], f"{letter}{code[at] / 10:g} asks for {reason}; {_NOT_FOLLOWED}")
         if (line[1:] == line[:-1]).any():
             self._refuse_conflicts(line, code, letter)
         return line, code
@@ -109,7 +112,8 @@ class Lines:
         key = np.sort((line * 16 + group)[group > 0])
         twice = np.flatnonzero(key[1:] == key[:-1])
         if len(twice):
-            self.fail(key[twice[0]] // 16, "two codes of one kind stand on this line (such as G0 G1)")
+            text = "two codes of one kind stand on this line (as G0 and G1 are); remove one"
+            self.fail(key[twice[0]] // 16, text)
 
     def _tools(self) -> tuple[Ints, Ints]:
         """(line, number) of tool changes: T words that are no argument of an M code."""
@@ -121,7 +125,7 @@ class Lines:
         line, value = line[~argument], value[~argument]
         wrong = ~((value >= 0) & (value <= 999) & (value == np.floor(value)))
         if wrong.any():
-            self.fail(line[wrong][0], "the tool T on this line is no whole number from 0 on")
+            self.fail(line[wrong][0], "the tool T on this line is no number from 0 to 999; mend the line")
         return line, value.astype(np.int64)
 
     # -- which lines move ----------------------------------------------------------------------
@@ -158,7 +162,8 @@ class Lines:
             lost = stands & ~(self.is_move | self.claimed | said)
             if lost.any():
                 self.fail(
-                    int(np.argmax(lost)), f"{letter}, part of an arc, stands without G2, G3 or an axis word"
+                    int(np.argmax(lost)),
+                    f"{letter}, part of an arc, stands without G2, G3 or an axis word; mend the line",
                 )
 
     def _refuse_double_claims(self, explicit: Flags, goes: Flags) -> None:
@@ -168,17 +173,19 @@ class Lines:
         uses = self.other_line[_USES_AXES(self.other) > 0]
         both = uses[explicit[uses]]
         if len(both):
-            self.fail(both[0], "a move and a code that uses the axis words itself stand on one line")
+            text = "a move and a code that uses the axis words itself stand on one line; put each on its own"
+            self.fail(both[0], text)
         unknown = np.flatnonzero((_KNOWN(self.other) == 0) & goes[self.other_line])
         if len(unknown):
             line, code = self.other_line[unknown[0]], self.other[unknown[0]] / 10
-            self.fail(line, f"gpost does not know G{code:g}, and it has axis words: it may move")
+            text = f"gpost does not know G{code:g}, and it has axis words: it may move"
+            self.fail(line, f"{text}; slice the piece again without it")
         origin = self.other_line[self.other == codes.RELIEVE]
         if len(origin):
             sets = (goes & ~explicit) | self.stands("L") | self.stands("P")
             if sets[origin].any():
                 line = origin[sets[origin]][0]
-                self.fail(line, "this G10 sets an origin or a tool; gpost can't follow it safely")
+                self.fail(line, f"this G10 sets an origin or a tool; {_NOT_FOLLOWED}")
 
     def _find_special(self) -> None:
         """G92, G28 and G92.1, which set registers: their lines and codes."""
@@ -195,11 +202,23 @@ class Lines:
             if not np.abs(value).max() <= LONGEST_MM:
                 self._refuse_numbers(letter, line, value)
             self._refuse_twice(letter, line)
+        if self.block.counts[ord("N")]:
+            self._refuse_late_numbers()
         for letter in "IJKR":
             if self.block.counts[ord(letter)]:
                 line, value = self.words(letter)
                 self._refuse_numbers(letter, line, value)
                 self._refuse_twice(letter, line)
+
+    def _refuse_late_numbers(self) -> None:
+        """A line's number comes first (NIST section 3.3); codes with arguments of their own may have an N."""
+        index = self.block.of("N")
+        line, value = self.words("N")
+        late = (index > 0) & (self.block.words.line[index - 1] == line)
+        wrong = (late | np.isnan(value)) & self.is_move[line]
+        if wrong.any():
+            text = "stands behind other words; put it first" if late[wrong][0] else "has no digits; mend it"
+            self.fail(line[wrong][0], f"the number of this line {text}")
 
     def _refuse_numbers(self, letter: str, line: Ints, value: Floats) -> None:
         sets = self.special_line[self.special_code == codes.SET_REGISTER]
@@ -209,7 +228,8 @@ class Lines:
             self.fail(line[missing][0], f"the {letter} on this line has no number; mend or remove the line")
         large = (np.abs(value) > LONGEST_MM) & counts
         if large.any():
-            said = f"{letter}{value[large][0]:g}"
+            number = float(value[large][0])
+            said = f"{letter}{number:.15g}" if abs(number) < 1e15 else f"the {letter} on this line"
             self.fail(line[large][0], f"{said} is too large to be meant; slice the piece again")
 
     def _refuse_twice(self, letter: str, line: Ints) -> None:
@@ -218,7 +238,7 @@ class Lines:
         if len(twice):
             counts = self.is_move[twice] | np.isin(twice, self.special_line)
             if counts.any():
-                self.fail(twice[counts][0], f"two {letter} words stand on this line")
+                self.fail(twice[counts][0], f"two {letter} words stand on this line; remove one")
 
     def _find_feeds(self) -> None:
         """The F words that count: not those of a code that claims its line's words."""
@@ -232,11 +252,18 @@ class Lines:
             value = value[counts]
         wrong = ~((value > 0) & (value <= FASTEST))
         if wrong.any():
-            line = self.feed_line[wrong][0]
-            self.fail(line, "the feed F on this line is no number above 0 that can be meant")
+            self.fail(self.feed_line[wrong][0], _feed_text(float(value[wrong][0])))
         twice = self.feed_line[1:][self.feed_line[1:] == self.feed_line[:-1]]
         if len(twice):
-            self.fail(twice[0], "two F words stand on this line")
+            self.fail(twice[0], "two F words stand on this line; remove one")
+
+
+def _feed_text(feed: float) -> str:
+    """What is wrong with a feed, and what to do."""
+    if np.isnan(feed):
+        return "the F on this line has no number; mend or remove the line"
+    said = f"F{feed:.15g} is too large" if feed > 0 else f"F{feed:g} isn't above 0, as a feed must be"
+    return f"{said}; mend the line, or slice the piece again"
 
 
 def merged(parts: Iterable[tuple[Ints, NDArray]]) -> tuple[Ints, NDArray]:  # type: ignore[type-arg]

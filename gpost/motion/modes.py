@@ -78,7 +78,8 @@ class Modes:
         off = motion == codes.MOTION_OFF // 10
         if off.any():
             line = lines.move_line[off][0]
-            lines.fail(line, "axis words stand without G0 to G3 after G80, which ends all motion")
+            text = "axis words stand without G0 to G3 after G80, which ends all motion; put G0 or G1 first"
+            lines.fail(line, text)
         return motion, int(said[-1]) if len(said) else self.state.motion
 
     def _units_and_planes(self, mark: NDArray[np.uint8]) -> None:

@@ -45,5 +45,11 @@ class Moves:
     """Dwell after the last move of the block."""
     tail_stop: bool = False
 
+    @property
+    def path_mm(self) -> Floats:
+        """Path in space, shape (m,); 0 for a move of E alone."""
+        still = ~self.entry.any(axis=0)
+        return np.where(still, 0.0, self.length_mm) if still.any() else self.length_mm
+
     def __len__(self) -> int:
         return len(self.line)

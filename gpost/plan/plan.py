@@ -122,9 +122,8 @@ class Plan:
         layers = self.survey.layers
         if not len(layers):
             return self.survey.clock_before(line)
-        first = layers["first_line"]
         before = self.survey.clock_before(line)
-        index = int(np.searchsorted(first, line, side="right")) - 1
+        index = int(np.searchsorted(self._layer_ml[0], line, side="right")) - 1
         if index >= 0:
             starts_s, extra_s = self._clock
             layer_s = float(layers["time_s"][index])
@@ -190,7 +189,8 @@ class Plan:
         """(first line, net clay of the source before it) of each layer."""
         layers = self.survey.layers
         before_ml = self.survey.lead_in_ml + np.cumsum(layers["clay_ml"]) - layers["clay_ml"]
-        return layers["first_line"], before_ml
+        # a column of a table is read anew for each look-up, unless it is copied once
+        return np.ascontiguousarray(layers["first_line"]), before_ml
 
     @cached_property
     def _insertions(self) -> list[tuple[Spot, float]]:

@@ -64,7 +64,7 @@ def check_wish(wish: object, survey: Survey, *, has_e: bool = True) -> None:
             _check_lines(wish, survey)
         case _:
             known = isinstance(wish, get_args(Intention))
-            _need(known, f"wants a {type(wish).__name__}, which gpost can't do")
+            _need(known, f"wants a thing of the kind {type(wish).__name__}, which gpost can't do")
             _need(not isinstance(wish, Note) or isinstance(wish.text, str), "notes what is no text")
 
 
@@ -74,18 +74,19 @@ def _need(right: bool, sentence: str) -> None:
 
 
 def _amount(value: float, what: str, *, above: bool = False) -> None:
-    right = math.isfinite(value) and (value > 0 if above else value >= 0)
+    _need(math.isfinite(value), f"wants {what} that is no ordinary number")
+    right = value > 0 if above else value >= 0
     _need(right, f"wants {what} of {value:g}, which must be {'above 0' if above else '0 or more'}")
 
 
 def _check_spot(spot: Spot, survey: Survey) -> None:
+    numbers = isinstance(spot.line, int | np.integer) and isinstance(spot.fraction, int | float)
+    _need(numbers, f"wants to insert at line {spot.line!r}, which is no line number")
     inside = 0 <= spot.line <= survey.lines and 0 <= spot.fraction < 1
     whole = spot.fraction == 0 or spot.line < survey.lines
-    _need(
-        inside and whole,
-        f"wants to insert at line {spot.line + 1} (part {spot.fraction:g}), but the file has "
-        f"{survey.lines} lines",
-    )
+    part = f" (part {spot.fraction:g})" if spot.fraction else ""
+    said = f"wants to insert at line {spot.line + 1}{part}, but the file has {survey.lines} lines"
+    _need(inside and whole, said)
 
 
 def _check_pause(pause: Pause, survey: Survey) -> None:

@@ -42,8 +42,8 @@ class Numbering:
         wrong = found != expected
         if wrong.any():
             at = int(np.argmax(wrong))
-            said = "no number" if np.isnan(found[at]) else f"{found[at]:g}"
-            text = f"the checksum of this line is {said} but its characters give {expected[at]}; the file is "
+            said = "has no number" if np.isnan(found[at]) else f"is {found[at]:g}"
+            text = f"the checksum of this line {said}, but its characters give {expected[at]}; the file is "
             _fail(block, line[at], text + "damaged: slice or copy it again")
 
 

@@ -42,7 +42,8 @@ def parse_numbers(data: Bytes, start: Places, end: Places) -> tuple[Floats, Flag
 
     The texts hold digits and the signs `+ , - . /` only; 16 bytes must stand before the first and 8 after the
     last. Exact to the last bit (equal to Python's `float`): the digits become an integer below 2**53, divided
-    once by an exact power of ten; whatever does not fit goes through `float` itself. Bad texts get NaN.
+    once by an exact power of ten; whatever does not fit goes through `float` itself. Bad texts get NaN, as do
+    numbers beyond what a float holds.
     """
     first = data[start]
     negative = first == 45
@@ -176,6 +177,5 @@ def _by_float(data: Bytes, start: Places, end: Places, which: Places, value: Flo
     raw = data.tobytes()
     for index, first, last in zip(which.tolist(), start[which].tolist(), end[which].tolist(), strict=True):
         text = raw[first:last]
-        bad[index] = _DECIMAL.fullmatch(text) is None
-        if not bad[index]:
-            value[index] = float(text)
+        value[index] = float(text) if _DECIMAL.fullmatch(text) else np.inf
+        bad[index] = np.isinf(value[index])

@@ -12,6 +12,9 @@ from gpost.errors import SourceError
 TEXT_CODES = frozenset({23, 28, 30, 32, 36, 117, 118})
 """M codes whose line goes on as text (a message, a file name): common practice, no source."""
 
+WAITING_CODES = frozenset({0, 1})
+"""M codes that wait: what follows may be words (`M0 P5`) or a text (`M0 Change clay`); the same."""
+
 _WORD = re.compile(
     rb"([A-Za-z*])[ \t]*"
     rb"((?:[+-][ \t]*)?(?:\d[\d \t]*\.?[\d \t]*|\.[ \t]*\d[\d \t]*))?"
@@ -19,10 +22,24 @@ _WORD = re.compile(
 _EXPONENT = re.compile(rb"([eE])([+-]?)(\d{1,3})(?![\d.])")
 _NAME = re.compile(rb"[A-Za-z][A-Za-z_]")
 _NUMBERED = re.compile(rb"[Nn][ \t]*\d[\d \t]*")
-_LOOPS = re.compile(rb"(?i)(if|while|end|goto|do|call|return|o[ \t]*\d+|o[ \t]*<)(?!\w)")
+_LOOPS = re.compile(rb"(?i)(if|while|end|goto|do|call|return|o[ \t]*\d+)(?!\w)|o[ \t]*<")
 _M_NUMBER = re.compile(rb"[Mm][ \t]*(\d{1,9})(?![\d.])")
 _COMMENT_OR_M = re.compile(rb"[;()]|" + _M_NUMBER.pattern)
 _LAST_SUM = re.compile(rb"\*[ \t]*\d+$")
+_ONLY_WORDS = re.compile(rb"[\d. \t+-]*+(?:[A-Za-z](?![A-Za-z'])[\d. \t+-]*+)*+\r?(?:[;(*].*)?", re.DOTALL)
+_OTHER_WORD = re.compile(rb"[ \t]*+(?:[PSps][ \t]*+[+-]?[\d. \t]++)*+[A-OQRT-Za-oqrt-z][+-]?[\d.]")
+"""After words with P and S, one that no code that waits has."""
+
+
+def takes_text(code: int, rest: bytes) -> bool:
+    """Whether what follows this M code on its line, `rest`, is text and no words.
+
+    After a code that waits it is text unless all of it is words, or the first word is none that such codes
+    have (P and S): a move must not be taken for a text. Common practice, no source.
+    """
+    if code in TEXT_CODES:
+        return True
+    return code in WAITING_CODES and not (_ONLY_WORDS.fullmatch(rest) or _OTHER_WORD.match(rest))
 
 
 class Odd(StrEnum):
@@ -106,12 +123,14 @@ def _blank_comments(text: bytes, line: int) -> bytes:
         place = found.end()
         sign = found[0]
         if found[1] is not None:
-            if int(found[1]) in TEXT_CODES:
+            if takes_text(int(found[1]), bytes(kept[place:])):
+                kept = kept if int(found[1]) in TEXT_CODES else kept.partition(b";")[0]
                 break
         elif sign == b";":
             del kept[found.start() :]
         elif sign == b")":
-            raise SourceError("this comment closes with ')' but never opened; mend the line", line=line)
+            said = "this comment closes with ')' but never opened; add the '(' or remove the ')'"
+            raise SourceError(said, line=line)
         else:
             place = _end_of_comment(kept, found.start(), line)
             kept[found.start() : place] = b" " * (place - found.start())
@@ -153,7 +172,7 @@ def _read_words(text: bytes, words: OddWords, line: int) -> None:
                 "ahead. Export the piece as plain numbers",
                 line=line,
             )
-        elif (found := _M_NUMBER.match(text, place)) and int(found[1]) in TEXT_CODES:
+        elif (found := _M_NUMBER.match(text, place)) and takes_text(int(found[1]), text[found.end() :]):
             _add_text_code(text[:end], found, words)
             return
         elif found := _WORD.match(text, place):
@@ -215,9 +234,10 @@ def _exponent(text: bytes, letter: bytes, end: int, line: int) -> bytes:
         return b""
     small = tail[1] == b"e" and letter.isupper()
     if small and not tail[2]:
+        word = text[text.rfind(letter, 0, end) : tail.end()]
         raise SourceError(
-            f"{_shown(text[end - 1 : tail.end()])} may be a number with an exponent, or a number and an E "
-            "word; write it without an exponent",
+            f"{_shown(word)} may be a number with an exponent, or a number and an E word; write it without "
+            "an exponent",
             line=line,
         )
     return tail[0] if tail[2] and (small or len(tail[3]) >= 2) else b""
@@ -231,7 +251,8 @@ def _refuse_glued(text: bytes, end: int, line: int) -> None:
 
 
 def _strange(rest: bytes) -> str:
-    return f"{_shown(rest[:24])} is no word of G-code; mend or remove the line"
+    comma = "; numbers are written with a point" if b"," in rest[:24] else ""
+    return f"{_shown(rest[:24])} can't be read as G-code; mend or remove the line{comma}"
 
 
 def _shown(raw: bytes) -> str:

@@ -21,7 +21,13 @@ CHUNK_BYTES = 256 * 1024
 LONGEST_LINE_BYTES = 1024 * 1024
 """A longer line is no G-code; it bounds memory and time."""
 
-KINDS = {b"\x1f\x8b": "gzip", b"PK\x03\x04": "zip", b"\x89PNG": "PNG picture", b"%PDF": "PDF document"}
+KINDS = {
+    b"\x1f\x8b": "packed (gzip); unpack it first",
+    b"PK\x03\x04": "packed (zip); unpack it first",
+    b"\x89PNG": "a PNG picture, not G-code; name the sliced file",
+    b"%PDF": "a PDF document, not G-code; name the sliced file",
+}
+"""First bytes of files of other kinds, and how a sentence on such a file ends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,9 +142,9 @@ def _changed(path: Path) -> SourceError:
 def _refuse_other_kinds(head: bytes, path: Path) -> None:
     """Look at the first 16 bytes of the file."""
     name = shown(path.name)
-    for magic, kind in KINDS.items():
+    for magic, said in KINDS.items():
         if head.startswith(magic):
-            raise SourceError(f"{name} is a {kind} file, not G-code; unpack it or slice the piece again")
+            raise SourceError(f"{name} is {said}")
     even, odd = head[0::2], head[1::2]
     every_second_is_nul = len(head) == 16 and ((all(even) and not any(odd)) or (all(odd) and not any(even)))
     if head.startswith((b"\xff\xfe", b"\xfe\xff")) or every_second_is_nul:
@@ -147,7 +153,8 @@ def _refuse_other_kinds(head: bytes, path: Path) -> None:
 
 def _refuse_long_lines(ends: NDArray[np.intp], size: int, first_line: int) -> None:
     """Refuse the first line that is too long; `ends` are the places of the newlines."""
-    length = np.diff(ends, prepend=-1, append=size)
+    length = np.diff(ends, prepend=-1, append=size) - 1
     long = np.flatnonzero(length > LONGEST_LINE_BYTES)
     if len(long):
-        raise SourceError("this line is longer than 1 MiB; it is no G-code", line=first_line + int(long[0]))
+        said = "this line is longer than 1 MiB, so this is no G-code; slice the piece again"
+        raise SourceError(said, line=first_line + int(long[0]))

@@ -32,7 +32,7 @@ NAMED = {
     "orange": "#c4763d",
 }
 TOP, FOOT, HEIGHT = 64.0, 46.0, 460.0
-"""Free room above and below what is drawn, and its height, px."""
+"""Free room above and below what is drawn, and its least height, px."""
 PIECE_WIDTH, TUBE, LABEL, LEAST_GAP = 300.0, 54.0, 276.0, 30.0
 MOST_LETTERS = 38
 INK = "#3a352f"
@@ -44,18 +44,19 @@ def loading_svg(plan: Plan, sheet: Sheet, *, name: str) -> str:
     colours = palette(sheet.clays)
     tubes = [*([0] if sheet.of(0) else []), *sheet.cartridges]
     width = 70 + PIECE_WIDTH + 90 + len(tubes) * (TUBE + LABEL)
-    height = TOP + HEIGHT + FOOT + 22
+    drawn = max(HEIGHT, LEAST_GAP * (max(len(sheet.of(number)) for number in tubes) + 1))
+    height = TOP + drawn + FOOT + 22
     parts = [
         f"<svg xmlns='http://www.w3.org/2000/svg' width='{width:.0f}' height='{height:.0f}' "
         f"viewBox='0 0 {width:.0f} {height:.0f}'>",
         f"<rect width='100%' height='100%' fill='#fbf9f4'/><g {STYLE}>",
         _text(20, 26, f"Loading sheet: {Path(name).name}", size=16),
-        *_piece(plan, sheet, colours),
+        *_piece(plan, sheet, colours, TOP + drawn),
     ]
     most_ml = max(sum(slug.clay_ml for slug in sheet.of(number)) for number in tubes)
     for place, number in enumerate(tubes):
         left = 70 + PIECE_WIDTH + 90 + place * (TUBE + LABEL)
-        parts += _tube(sheet, number, left, HEIGHT / most_ml, colours)
+        parts += _tube(sheet, number, left, TOP + drawn, drawn / most_ml, colours)
     parts += [*_legend(colours, height - 18), "</g></svg>"]
     return "\n".join([*parts, ""])
 
@@ -77,15 +78,15 @@ def mixed(mix: Mapping[str, float], colours: Mapping[str, str]) -> str:
     return "#" + "".join(f"{min(max(round(channel), 0), 255):02x}" for channel in channels)
 
 
-def _piece(plan: Plan, sheet: Sheet, colours: Mapping[str, str]) -> Iterator[str]:
+def _piece(plan: Plan, sheet: Sheet, colours: Mapping[str, str], ground: float) -> Iterator[str]:
     """One bar for each layer, as wide as the layer along x."""
     layers = plan.survey.layers
     high_mm, middle_ml = layer_middles(plan)
     tops = np.maximum.accumulate(high_mm)
     bottoms = np.concatenate([[0.0], tops[:-1]])
     (x_low, x_high), top_mm = plan.survey.bounds_mm[0], float(tops.max())
-    scale = min(HEIGHT / top_mm, PIECE_WIDTH / max(x_high - x_low, 1.0))
-    middle, ground = 70 + PIECE_WIDTH / 2, TOP + HEIGHT
+    scale = min((ground - TOP) / top_mm, PIECE_WIDTH / max(x_high - x_low, 1.0))
+    middle = 70 + PIECE_WIDTH / 2
     shares = sheet.shares(middle_ml)
     for index, (bottom, top) in enumerate(zip(bottoms, tops, strict=True)):
         wide = (layers["x_max_mm"][index] - layers["x_min_mm"][index]) * scale
@@ -112,13 +113,15 @@ def _marks(sheet: Sheet, scale: float, ground: float) -> Iterator[str]:
             last = y
 
 
-def _tube(sheet: Sheet, number: int, left: float, scale: float, colours: Mapping[str, str]) -> Iterator[str]:
+def _tube(
+    sheet: Sheet, number: int, left: float, ground: float, scale: float, colours: Mapping[str, str]
+) -> Iterator[str]:
     """The slugs as they lie in the cartridge: what comes out first is at the bottom."""
     lying = [slug for slug in sheet.slugs if slug.cartridge == number]
     order = {id(slug): place for place, slug in enumerate(sheet.of(number), 1)}
     title = f"cartridge {number}" if number else "the line, filled first"
     yield _text(left, TOP - 12, title)
-    y, spots = TOP + HEIGHT, []
+    y, spots = ground, []
     for slug in lying:
         tall = slug.clay_ml * scale
         y -= tall
@@ -128,14 +131,14 @@ def _tube(sheet: Sheet, number: int, left: float, scale: float, colours: Mapping
             f"fill='{mixed(slug.mix, colours)}' stroke='{INK}' stroke-width='0.8'{dash}/>"
         )
         spots.append(y + tall / 2)
-    for slug, spot, label in zip(lying, spots, _spread(spots), strict=True):
+    for slug, spot, label in zip(lying, spots, _spread(spots, ground), strict=True):
         yield f"<path d='M{left + TUBE:.1f} {spot:.1f} l14 {label - spot:.1f}' stroke='{INK}'/>"
         first, second = _words(slug, order[id(slug)])
         yield _text(left + TUBE + 18, label - 1, first)
         yield _text(left + TUBE + 18, label + 12, second)
     mouth = left + TUBE / 2
-    yield f"<path d='M{mouth - 8:.1f} {TOP + HEIGHT + 3} h16 l-8 12 z' fill='{INK}'/>"
-    yield _text(mouth + 14, TOP + HEIGHT + 15, "outlet")
+    yield f"<path d='M{mouth - 8:.1f} {ground + 3:.0f} h16 l-8 12 z' fill='{INK}'/>"
+    yield _text(mouth + 14, ground + 15, "outlet")
 
 
 def _words(slug: Slug, place: int) -> tuple[str, str]:
@@ -155,11 +158,11 @@ def _short(mix: Mix) -> str:
     return name if len(name) <= MOST_LETTERS else f"{name[: MOST_LETTERS - 3]}..."
 
 
-def _spread(spots: Sequence[float]) -> list[float]:
+def _spread(spots: Sequence[float], ground: float) -> list[float]:
     """Places for labels, going up, near their spots but never too near to each other or below the tube."""
     found: list[float] = []
     for spot in spots:
-        found.append(min(spot, found[-1] - LEAST_GAP) if found else min(spot, TOP + HEIGHT - 14))
+        found.append(min(spot, found[-1] - LEAST_GAP) if found else min(spot, ground - 14))
     top = TOP + 8
     for index in range(len(found) - 1, -1, -1):
         if found[index] < top:

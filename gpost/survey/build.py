@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from functools import reduce
 
@@ -10,8 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.config.model import Config
+from gpost.config.pattern import matching_lines
 from gpost.errors import SourceError
 from gpost.motion.follow import COMMAND_DTYPE, Follower
+from gpost.motion.moves import Moves
 from gpost.motion.profile import TimeProfile
 from gpost.motion.state import MachineState
 from gpost.read.block import PAD, Block
@@ -53,10 +54,10 @@ class SurveyBuilder:
         self._table = LayerTable()
         self._untimed: list[Rows] = []
         self._timed: list[Rows] = []
-        self._marked = _pattern(config)
+        self._marked = config.layers.comment_pattern
         self._own_starts: list[int] = []
         self._numbering = Numbering()
-        self._wait_s = 0.0
+        self._stopped, self._wait_s = False, 0.0
 
     def add(self, block: Block) -> None:
         """Follow one block."""
@@ -85,7 +86,7 @@ class SurveyBuilder:
     def _find_own_marks(self, block: Block) -> None:
         if self._marked is None:
             return
-        places = [PAD + found.start() for found in self._marked.finditer(block.chunk.data)]
+        places = [PAD + place for place in matching_lines(self._marked, block.chunk.data)]
         lines = np.searchsorted(block.line_end, places) + block.chunk.first_line
         self._own_starts += lines.tolist()
 
@@ -103,56 +104,66 @@ class SurveyBuilder:
         with np.errstate(invalid="ignore", divide="ignore"):
             cruise = np.where(feed > 0, moves.length_mm / feed, 0.0)
 
-        wait = moves.wait_s.copy()
-        if len(wait):
-            wait[0] += self._wait_s
-            self._wait_s = moves.tail_wait_s
-        else:
-            self._wait_s += moves.tail_wait_s
-        rows = Rows(
-            moves.line + block.chunk.first_line, moves.laying,
-            *moves.start, *moves.end,
-            moves.length_mm, clay, cruise, np.zeros(len(moves)), wait,
-        )  # fmt: skip
+        stop, wait = self._waits(moves)
+        lines, no_time = moves.line + block.chunk.first_line, np.zeros(len(moves))
+        rows = Rows(lines, moves.laying, moves.start, moves.end, moves.path_mm, clay, cruise, no_time, wait)
         self._untimed.append(rows)
-        stop = moves.stop | (moves.wait_s > 0)
         self._settle(self._profile.add(moves.length_mm, feed, moves.entry, moves.exit, stop, moves.radius_mm))
+
+    def _waits(self, moves: Moves) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+        """Whether the machine stands still before each move, and how long it dwells there.
+
+        What comes after the last move of a block belongs before the first of the next.
+        """
+        stop, wait = np.append(moves.stop, moves.tail_stop), np.append(moves.wait_s, moves.tail_wait_s)
+        stop[0] |= self._stopped
+        wait[0] += self._wait_s
+        self._stopped, self._wait_s = bool(stop[-1]), float(wait[-1])
+        return stop[:-1], wait[:-1]
 
     def _settle(self, times: NDArray[np.float64], *, last: bool = False) -> None:
         """Give the oldest moves their times, and hand them to the layers."""
-        if len(times):
-            rows = Rows.join(self._untimed)
-            timed = rows.cut(None, len(times))
-            timed.time_s = times
-            self._untimed = [rows.cut(len(times), None)]
-            self._timed.append(timed)
-            starts = self._starts(timed, last=last)
-        elif last:
-            starts = self._starts(None, last=True)
-        else:
-            return
-        self._to_table(starts, last=last)
+        timed = self._timed_now(times)
+        self._timed += timed
+        self._to_table(self._layers.add([_laying(part) for part in timed], last=last), last=last)
 
-    def _starts(self, timed: Rows | None, *, last: bool) -> Starts:
-        if timed is None:
-            return self._layers.add(Laying(np.zeros((3, 0)), np.zeros((3, 0)), np.zeros(0)), last=last)
-        pick = timed.laying
-        start = np.stack([timed.sx[pick], timed.sy[pick], timed.sz[pick]])
-        end = np.stack([timed.x[pick], timed.y[pick], timed.z[pick]])
-        return self._layers.add(Laying(start, end, timed.length_mm[pick]), last=last)
+    def _timed_now(self, times: NDArray[np.float64]) -> list[Rows]:
+        """The oldest moves, taken from those without a time."""
+        done: list[Rows] = []
+        while len(times):
+            part = self._untimed[0].cut(None, len(times))
+            part.time_s[:] = times[: len(part)]
+            times = times[len(part) :]
+            done.append(part)
+            if len(part) < len(self._untimed[0]):
+                self._untimed[0] = self._untimed[0].cut(len(part), None)
+            else:
+                del self._untimed[0]
+        return done
 
     def _to_table(self, starts: Starts, *, last: bool) -> None:
         """Rows up to the last settled laying move go to the table; the rest waits."""
-        if not self._timed:
+        done = 0
+        while self._timed and (done < len(starts.starts) or last):
+            part = self._timed.pop(0)
+            laying = np.flatnonzero(part.laying)[: len(starts.starts) - done]
+            upto = int(laying[-1]) + 1 if len(laying) else 0
+            if last and not self._timed:
+                upto = len(part)
+            now = Starts(starts.starts[done : done + len(laying)], starts.kind[done : done + len(laying)])
+            if self._marked is not None:
+                now = self._by_own_marks(part.line[laying], now)
+            self._table.add(part.cut(None, upto), now.starts, now.kind)
+            done += len(laying)
+            self._wait_for_more(part.cut(upto, None))
+
+    def _wait_for_more(self, rest: Rows) -> None:
+        """Moves after the last clay belong with what comes next."""
+        if not len(rest):
             return
-        rows = Rows.join(self._timed)
-        laying = np.flatnonzero(rows.laying)
-        count = len(starts.starts)
-        upto = len(rows) if last else (int(laying[count - 1]) + 1 if count else 0)
-        if self._marked is not None:
-            starts = self._by_own_marks(rows.line[laying[:count]], starts)
-        self._table.add(rows.cut(None, upto), starts.starts, starts.kind)
-        self._timed = [rows.cut(upto, None)] if upto < len(rows) else []
+        if self._timed and not rest.laying.any():
+            rest = Rows.join([rest, self._timed.pop(0)])
+        self._timed.insert(0, rest)
 
     def _by_own_marks(self, lines: NDArray[np.int64], starts: Starts) -> Starts:
         """Layers as the file's own comments say: the first laying move after each mark."""
@@ -174,10 +185,12 @@ class SurveyBuilder:
         sums = dict(zip(SUMS, total.tolist(), strict=True))
         lead = dict(zip(SUMS, self._table.lead_in.tolist(), strict=True))
         lines = self._marks[-1].first_line + self._marks[-1].lines
-        lookup = Lookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml)
-        clock = _Clock(layers, lead["time_s"], sums["time_s"], lines)
         commands = self._command_table()
         warnings = self.findings.warnings(layers, self._layers, commands)
+        layers["time_s"][-1] += self._wait_s
+        time_s = sums["time_s"] + self._wait_s
+        lookup = Lookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml)
+        clock = _Clock(layers, lead["time_s"], time_s, lines)
         return Survey(
             name=self.source.path.name,
             size_bytes=self.source.stamp.size,
@@ -188,7 +201,7 @@ class SurveyBuilder:
             commands=commands,
             bounds_mm=_bounds(layers),
             clay_ml=self.clay_ml,
-            time_s=sums["time_s"] + self._wait_s,
+            time_s=time_s,
             lead_in_s=lead["time_s"],
             lead_in_ml=lead["clay_ml"],
             laid_path_mm=sums["path_mm"],
@@ -222,17 +235,20 @@ class _Clock:
         return float(np.interp(line, self._lines, self._clock))
 
 
+def _laying(rows: Rows) -> Laying:
+    """The moves among these that lay clay."""
+    if rows.laying.all():
+        return Laying(rows.start, rows.end, rows.length_mm)
+    pick = np.flatnonzero(rows.laying)
+    return Laying(rows.start.take(pick, axis=1), rows.end.take(pick, axis=1), rows.length_mm.take(pick))
+
+
 def _bounds(layers: NDArray[np.void]) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
     return (
         (float(layers["x_min_mm"].min()), float(layers["x_max_mm"].max())),
         (float(layers["y_min_mm"].min()), float(layers["y_max_mm"].max())),
         (float(layers["low_mm"].min()), float(layers["height_mm"].max())),
     )
-
-
-def _pattern(config: Config) -> re.Pattern[bytes] | None:
-    text = config.layers.comment_pattern
-    return None if text is None else re.compile(text.encode(), re.MULTILINE)
 
 
 def survey_source(

@@ -86,8 +86,8 @@ class Findings:
         beyond = follower.move_line[first_line + follower.move_line > self._end_line]
         if len(beyond):
             raise SourceError(
-                f"the program ends on line {self._end_line + 1}, yet this line moves; cut off what comes after "
-                "the end",
+                f"the program ends on line {self._end_line + 1}, yet this line moves; cut off what comes "
+                "after the end",
                 line=first_line + int(beyond[0]),
             )
 
@@ -112,14 +112,15 @@ class Findings:
 
     def _refuse_empty(self, layers: NDArray[np.void]) -> None:
         if not self._moves:
-            raise SourceError("the file moves nothing: there are no G0 or G1 lines in it. Is it G-code?")
+            raise SourceError("the file moves nothing: there is no G0 or G1 in it; name the sliced file")
         if not self._e_moves and not self._laying:
             raise SourceError(
                 "the file lays no clay: no move has an E word. If the machine lays clay with every G1, say "
                 "`metering: {unit: path}` under `clay:` in the config"
             )
         if not self._laying:
-            raise SourceError("the file lays no clay: E never rises while the nozzle travels")
+            text = "the file lays no clay: E never rises while the nozzle travels"
+            raise SourceError(f"{text}; slice the piece again")
         if not len(layers):
             raise SourceError(
                 "no line of the file matches `layers: comment_pattern` before clay is laid; correct the "

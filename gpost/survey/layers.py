@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -42,14 +43,16 @@ class Laying:
         """Part of it."""
         return Laying(self.start[:, first:last], self.end[:, first:last], self.length_mm[first:last])
 
-    def joined(self, more: Laying) -> Laying:
-        """This and what follows it."""
-        if not len(self):
-            return more
+    @staticmethod
+    def join(parts: Sequence[Laying]) -> Laying:
+        """Parts, one after the other; at least one."""
+        filled = [part for part in parts if len(part)] or [parts[0]]
+        if len(filled) == 1:
+            return filled[0]
         return Laying(
-            np.concatenate([self.start, more.start], axis=1),
-            np.concatenate([self.end, more.end], axis=1),
-            np.concatenate([self.length_mm, more.length_mm]),
+            np.concatenate([part.start for part in filled], axis=1),
+            np.concatenate([part.end for part in filled], axis=1),
+            np.concatenate([part.length_mm for part in filled]),
         )
 
 
@@ -94,9 +97,9 @@ class LayerFinder:
         """Pieces laid one after the other so far."""
         return self._pieces.count
 
-    def add(self, moves: Laying, *, last: bool = False) -> Starts:
-        """Take the next laying moves; give what is settled. `last` settles everything."""
-        buffer = self._open.joined(moves)
+    def add(self, moves: Sequence[Laying], *, last: bool = False) -> Starts:
+        """Take the next laying moves, in parts; give what is settled. `last` settles everything."""
+        buffer = Laying.join([self._open, *moves])
         self._queue = [Starts(np.zeros(0, np.bool_), np.zeros(0, np.uint8))]
         if len(buffer):
             runs = _find_runs(buffer, self._before, closed=last)

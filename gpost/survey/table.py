@@ -7,45 +7,43 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.survey.layers import LEVEL, TURN
+from gpost.survey.layers import CLOSED_PATH, LEVEL, TURN
 from gpost.survey.model import LAYER_DTYPE
 
 Floats = NDArray[np.float64]
 
 SUMS = ("clay_ml", "laid_ml", "path_mm", "time_s", "cruise_s", "laying_s", "travel_mm")
-LOWS, HIGHS = ("x_min", "y_min", "z_min"), ("x_max", "y_max", "z_max")
+PATH = SUMS.index("path_mm")
 
 
 @dataclass(slots=True)
 class Rows:
-    """n timed moves, one array a column, all of shape (n,)."""
+    """n moves, one array a column; the last axis is the moves'."""
 
     line: NDArray[np.int64]
     """0-based line within the file."""
     laying: NDArray[np.bool_]
-    sx: Floats
-    """Start and end of the move, machine mm."""
-    sy: Floats
-    sz: Floats
-    x: Floats
-    y: Floats
-    z: Floats
+    start: Floats
+    """Where each move starts and ends, machine mm; shape (3, n)."""
+    end: Floats
     length_mm: Floats
+    """Path in space; 0 for a move of E alone."""
     clay_ml: Floats
     cruise_s: Floats
+    """Time at full feed."""
     time_s: Floats
+    """Time with acceleration; 0 until it is known."""
     wait_s: Floats
+    """Dwell before the move."""
 
     def cut(self, first: int | None, last: int | None) -> Rows:
-        """Part of it."""
-        return Rows(*(getattr(self, f.name)[first:last] for f in fields(Rows)))
+        """Part of it; the arrays are shared."""
+        return Rows(*(getattr(self, f.name)[..., first:last] for f in fields(Rows)))
 
     @staticmethod
     def join(parts: list[Rows]) -> Rows:
         """Parts, one after the other."""
-        if len(parts) == 1:
-            return parts[0]
-        return Rows(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Rows)))
+        return Rows(*(np.concatenate([getattr(p, f.name) for p in parts], axis=-1) for f in fields(Rows)))
 
     def __len__(self) -> int:
         return len(self.line)
@@ -88,7 +86,7 @@ class LayerTable:
     def _open(self, line: int, kind: int, rows: Rows, first: int) -> None:
         self._first_line.append(line)
         self._kind.append(kind)
-        self._start.append((float(rows.sx[first]), float(rows.sy[first])))
+        self._start.append((float(rows.start[0, first]), float(rows.start[1, first])))
         self._sum.append(np.zeros(len(SUMS)))
         self._low.append(np.full(3, np.inf))
         self._high.append(np.full(3, -np.inf))
@@ -136,17 +134,23 @@ class LayerTable:
 
     def _merge_scraps(self) -> list[int]:
         """Indices of the layers that stay; a part of a turn is joined to the layer it belongs to."""
-        path = [float(s[SUMS.index("path_mm")]) for s in self._sum]
         keep: list[int] = []
-        count = len(path)
+        count = len(self._sum)
         for i in range(1, count):
             ends_section = i + 1 == count or self._kind[i + 1] == LEVEL
-            scrap = self._kind[i] == TURN and ends_section and keep and path[i] < 0.5 * path[keep[-1]]
-            if scrap:
+            if keep and self._kind[i] == TURN and ends_section and self._is_scrap(i, keep[-1]):
                 self._absorb(keep[-1], i)
             else:
                 keep.append(i)
         return keep
+
+    def _is_scrap(self, turn: int, before: int) -> bool:
+        """Whether the last turn of a section is less than half as long as the one before, or no ring at all."""
+        path = float(self._sum[turn][PATH])
+        if self._kind[before] == TURN:
+            return path < 0.5 * float(self._sum[before][PATH])
+        extent = self._high[turn][:2] - self._low[turn][:2]
+        return path < CLOSED_PATH * float(np.hypot(*extent))
 
     def _absorb(self, into: int, other: int) -> None:
         self._sum[into] = self._sum[into] + self._sum[other]
@@ -156,26 +160,19 @@ class LayerTable:
 
 
 def _columns(rows: Rows) -> list[Floats]:
-    laying = rows.laying
-    path = np.where(laying, rows.length_mm, 0.0)
-    return [
-        rows.clay_ml,
-        np.where(laying, rows.clay_ml, 0.0),
-        path,
-        rows.time_s + rows.wait_s,
-        np.where(laying, rows.cruise_s, 0.0),
-        np.where(laying, rows.time_s, 0.0),
-        rows.length_mm - path,
-    ]
+    """What is added up, in the order of SUMS."""
+    time_s = rows.time_s + rows.wait_s
+    laid_ml, path_mm, cruise_s, laying_s = rows.clay_ml, rows.length_mm, rows.cruise_s, rows.time_s
+    if not rows.laying.all():
+        laid_ml, path_mm = np.where(rows.laying, laid_ml, 0.0), np.where(rows.laying, path_mm, 0.0)
+        cruise_s, laying_s = np.where(rows.laying, cruise_s, 0.0), np.where(rows.laying, laying_s, 0.0)
+    return [rows.clay_ml, laid_ml, path_mm, time_s, cruise_s, laying_s, rows.length_mm - path_mm]
 
 
 def _box(rows: Rows, at: NDArray[np.int64]) -> tuple[Floats, Floats]:
     """Lowest and highest laid x, y, z from each of `at` to the next; both (3, len(at))."""
-    flying = ~rows.laying
-    low, high = [], []
-    for start, end in ((rows.sx, rows.x), (rows.sy, rows.y), (rows.sz, rows.z)):
-        lesser, greater = np.minimum(start, end), np.maximum(start, end)
-        lesser[flying], greater[flying] = np.inf, -np.inf
-        low.append(np.minimum.reduceat(lesser, at))
-        high.append(np.maximum.reduceat(greater, at))
-    return np.stack(low), np.stack(high)
+    low, high = np.minimum(rows.start, rows.end), np.maximum(rows.start, rows.end)
+    if not rows.laying.all():
+        flying = ~rows.laying
+        low[:, flying], high[:, flying] = np.inf, -np.inf
+    return np.minimum.reduceat(low, at, axis=1), np.maximum.reduceat(high, at, axis=1)

@@ -48,8 +48,11 @@ class Compiler:
         self._air_rests = bool(rests) and rests[-1].off
         self._airs = sorted(plan.of(Air), key=lambda air: air.spot)
         self._source_blows = not _silences_air(plan)
-        for code in _configured(self.machine):
-            check_harmless(code, self.machine)
+        for key, code in _configured(self.machine):
+            try:
+                check_harmless(code, self.machine)
+            except PlanError as error:
+                raise PlanError(f"machine.{key}: {error}") from error
 
     def write(self, wish: Insertion, place: Place) -> Script:
         """The inserted block for one wish."""
@@ -228,12 +231,13 @@ class Compiler:
         return air.on.replace("<level>", number(level * air.full, air.decimals))
 
 
-def _configured(machine: Machine) -> Iterator[str]:
-    """Every command that the config may have inserted."""
-    yield from (*machine.pause.hold, *machine.pause.commands, *machine.beep)
-    yield from (machine.air.off, machine.air.on.replace("<level>", "0"))
+def _configured(machine: Machine) -> Iterator[tuple[str, str]]:
+    """Every command that the config may have inserted, with its key under `machine:`."""
+    lists = {"pause.hold": machine.pause.hold, "pause.commands": machine.pause.commands, "beep": machine.beep}
+    yield from ((key, code) for key, codes in lists.items() for code in codes)
+    yield from (("air.off", machine.air.off), ("air.on", machine.air.on.replace("<level>", "0")))
     if machine.display is not None:
-        yield machine.display
+        yield "display", machine.display
 
 
 def _silences_air(plan: Plan) -> bool:

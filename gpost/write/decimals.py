@@ -9,19 +9,37 @@ from gpost.read.block import Block
 
 Ints = NDArray[np.int64]
 
-UNREADABLE = 6
-"""Decimals assumed of a number with an exponent or with blanks inside."""
+POINT = ord(".")
+
+
+def decimals_of(text: str) -> int:
+    """Decimals that a number is written with, its exponent counted."""
+    mantissa, _, power = text.lower().partition("e")
+    return max(len(mantissa.partition(".")[2]) - int(power or 0), 0)
 
 
 def decimals_of_words(block: Block, index: Ints) -> Ints:
     """Decimals of the numbers of some words, by their index; shape (k,)."""
-    start, end = block.words.start[index], block.words.end[index]
-    points = np.flatnonzero(block.bytes == 46)
-    if not len(points):
-        return np.zeros(len(index), np.int64)
-    last = points[np.maximum(np.searchsorted(points, end) - 1, 0)]
-    decimals = np.where((last > start) & (last < end), end - 1 - last, 0)
+    start, last = block.words.start[index], block.words.end[index] - 1
+    decimals = np.zeros(len(index), np.int64)
+    left, count = np.arange(len(index)), 0
+    # all numbers together, from their last byte on to the left: few have more than six decimals
+    while len(left):
+        here = last[left] - count
+        decimals[left[block.bytes[here] == POINT]] = count
+        left = left[(block.bytes[here] != POINT) & (here > start[left])]
+        count += 1
     if block.odd:
-        odd = np.unique([line.line for line in block.odd])
-        decimals[np.isin(block.words.line[index], odd)] = UNREADABLE
-    return np.asarray(decimals, np.int64)
+        _read_odd(block, index, decimals)
+    return decimals
+
+
+def _read_odd(block: Block, index: Ints, decimals: Ints) -> None:
+    """Numbers on odd lines may have exponents or blanks inside."""
+    odd = np.zeros(block.lines, np.bool_)
+    odd[[line.line for line in block.odd]] = True
+    words = block.words
+    for place in np.flatnonzero(odd[words.line[index]]).tolist():
+        word = index[place]
+        text = block.bytes[words.start[word] + 1 : words.end[word]].tobytes().decode("ascii")
+        decimals[place] = decimals_of("".join(text.split()))

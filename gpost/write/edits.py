@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.read.block import PAD, Block
-from gpost.write.figures import Texts, as_text, splice
+from gpost.write.figures import Texts, as_text, splice, value_of
 
 Ints = NDArray[np.int64]
 
@@ -40,7 +40,7 @@ class Edits:
         self._bulk.append((index, places, decimals))
         if self._bulk_value is None:
             self._bulk_value = np.full(len(self.block.words.line), np.nan)
-        self._bulk_value[index] = places / np.power(10.0, decimals)
+        self._bulk_value[index] = value_of(places, decimals)
 
     def text(self, index: int) -> str:
         """The number of a word as it will stand there, without blanks."""
@@ -64,16 +64,12 @@ class Edits:
 
     def settle(self) -> None:
         """Put all changes in; call once, before `spliced`."""
+        start, end, texts = self._at_once()
         single = sorted(self._single())
-        parts = [
-            (
-                np.array([item[0] for item in single], np.int64),
-                np.array([item[1] for item in single], np.int64),
-                Texts.of([item[2] for item in single]),
-            ),
-            *self._bulk_ranges(),
-        ]
-        start, end, texts = _in_order(parts)
+        if single:
+            starts, ends, added = zip(*single, strict=True)
+            other = (np.array(starts, np.int64), np.array(ends, np.int64), Texts.of(list(added)))
+            start, end, texts = _merged((start, end, texts), other)
         self._start = start
         self._spliced, self._growth = splice(self.block.bytes, start, end, texts)
 
@@ -94,18 +90,17 @@ class Edits:
             found.append((at, at, SILENCED))
         return found
 
-    def _bulk_ranges(self) -> list[tuple[Ints, Ints, Texts]]:
-        """Byte ranges of the words edited at once, but for those that `numbers` edits again."""
+    def _at_once(self) -> tuple[Ints, Ints, Texts]:
+        """Byte ranges and texts of the words edited by `many`, but for those that `numbers` edits again."""
+        columns = zip(*self._bulk, strict=True) if self._bulk else ([np.zeros(0, np.int64)],) * 3
+        index, places, decimals = (np.concatenate(column) for column in columns)
+        order = np.argsort(index, kind="stable")
+        if self.numbers:
+            order = order[~np.isin(index[order], list(self.numbers))]
+        index = index[order]
         words = self.block.words
-        again = np.array(list(self.numbers), np.int64)
-        found = []
-        for index, places, decimals in self._bulk:
-            if len(again):
-                stays = ~np.isin(index, again)
-                index, places, decimals = index[stays], places[stays], decimals[stays]
-            start = words.start[index].astype(np.int64) + 1
-            found.append((start, words.end[index].astype(np.int64), as_text(places, decimals)))
-        return found
+        start, end = words.start[index].astype(np.int64) + 1, words.end[index].astype(np.int64)
+        return start, end, as_text(places[order], decimals[order])
 
     def line_start(self, line: int) -> int:
         """Where a line starts in the block's bytes, after a byte order mark."""
@@ -141,14 +136,10 @@ class Edits:
         return at + (int(self._growth[count - 1]) if count else 0)
 
 
-def _in_order(parts: list[tuple[Ints, Ints, Texts]]) -> tuple[Ints, Ints, Texts]:
-    """All ranges and their texts, by where they start."""
-    parts = [part for part in parts if len(part[0])] or parts[:1]
-    if len(parts) == 1:
-        return parts[0]
-    start, end = (np.concatenate([part[i] for part in parts]) for i in (0, 1))  # type: ignore[arg-type]
-    length = np.concatenate([part[2].length for part in parts])
-    flat = np.concatenate([part[2].flat for part in parts])
+def _merged(a: tuple[Ints, Ints, Texts], b: tuple[Ints, Ints, Texts]) -> tuple[Ints, Ints, Texts]:
+    """Two lists of ranges and their texts as one, by where they start."""
+    start, end = np.concatenate([a[0], b[0]]), np.concatenate([a[1], b[1]])
+    length, flat = np.concatenate([a[2].length, b[2].length]), np.concatenate([a[2].flat, b[2].flat])
     order = np.lexsort((end, start))
     origin = (np.cumsum(length) - length)[order]
     length = length[order]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,33 +11,13 @@ from numpy.typing import NDArray
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import ScaleFeed
 from gpost.read.block import Block
+from gpost.write.columns import Column
 from gpost.write.edits import Edits
 from gpost.write.figures import rounded
 from gpost.write.script import number
 
 Floats = NDArray[np.float64]
 DECIMALS = 4
-
-
-@dataclass(slots=True)
-class FeedColumn:
-    """The F in force in the output while each move of a block runs, and after the block."""
-
-    line: NDArray[np.int64]
-    """Line of each event (a move, or a line of F alone) within the block, ascending."""
-    feed_mm_min: Floats
-    initial: float
-    """F in force in the output before the block."""
-
-    def before(self, line: int) -> float:
-        """F in force in the output before a line within the block."""
-        place = int(np.searchsorted(self.line, line))
-        return float(self.feed_mm_min[place - 1]) if place else self.initial
-
-    @property
-    def last(self) -> float:
-        """F in force in the output after the block."""
-        return float(self.feed_mm_min[-1]) if len(self.line) else self.initial
 
 
 class FeedScaler:
@@ -57,15 +36,18 @@ class FeedScaler:
             return True
         return any(s.first_line < end_line and s.end_line > first_line for _, s in self._scales)
 
-    def edit(self, block: Block, follower: Follower, edits: Edits, edited: dict[int, int]) -> FeedColumn:
-        """Put the feed edits of this block into `edits`; count edited lines by plan entry in `edited`."""
+    def edit(self, block: Block, follower: Follower, edits: Edits, edited: dict[int, int]) -> Column:
+        """Put the feed edits of this block into `edits`; count edited lines by plan entry in `edited`.
+
+        Returns the F in force in the output, mm/min, as each move of the block or line of F alone says it.
+        """
         initial = self.in_force if self.changed else follower.state.feed_mm_min
         moves = follower.moves
         source = follower.raw_feed
         wanted, owner = self._wanted(block, follower)
         word_of_line = self._feed_words(block, follower)
         events = self._events(follower, wanted, word_of_line)
-        column = FeedColumn(events[0], events[1], initial)
+        column = Column(initial, events[0], events[1])
         before = np.concatenate([[initial], events[1]])[:-1][events[2]]
         has_word = word_of_line[moves.line] >= 0
         replace = has_word & _differ(wanted, source)
@@ -94,13 +76,13 @@ class FeedScaler:
         with np.errstate(invalid="ignore", divide="ignore"):
             per_effective = np.where(moves.feed_mm_min > 0, source / moves.feed_mm_min, 1.0)
         for index, scale in self._scales:
-            pick = moves.laying & (line >= scale.first_line) & (line < scale.end_line)
-            if pick.any():
-                # the floor never makes a slow move faster
-                floor = np.minimum(wanted[pick], scale.floor_mm_min * per_effective[pick])
-                wanted[pick] = np.maximum(wanted[pick] * scale.factor, floor)
-                owner[pick] = index
-        changed = owner >= 0
+            here = slice(*np.searchsorted(line, (scale.first_line, scale.end_line)).tolist())
+            pick = np.flatnonzero(moves.laying[here]) + here.start
+            # the floor never makes a slow move faster
+            floor = np.minimum(wanted[pick], scale.floor_mm_min * per_effective[pick])
+            wanted[pick] = np.maximum(wanted[pick] * scale.factor, floor)
+            owner[pick] = index
+        changed = (owner >= 0) & _differ(wanted, source)  # a feed that stays is not rounded
         wanted[changed] = np.maximum(np.round(wanted[changed], 1), 0.1)
         return wanted, owner
 

@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 import numpy as np
 from numpy.typing import NDArray
 
 Bytes = NDArray[np.uint8]
+Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-MOST_DIGITS = 17
-"""Digits that an int64 can hold with room to spare; a longer number is written one by one."""
+MOST_DECIMALS = 12
+"""No number is written with more: below a millionth of a millionth of a millimetre nothing moves."""
+SURE_DIGITS = 15
+"""Digits that a float holds for sure."""
+ROOM = 10**17
+"""Numbers in last places from here on might not fit an int64 once zeros are added; they go one by one."""
+TENS = 10.0 ** np.arange(MOST_DECIMALS + 1)
+INT_TENS = 10 ** np.arange(MOST_DECIMALS + 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,23 +39,40 @@ class Texts:
         return Texts(flat, np.fromiter(map(len, texts), np.int64, len(texts)))
 
 
-def rounded(value: NDArray[np.float64], decimals: Ints) -> Ints:
-    """Each value in last places, rounded half to even; shape (k,). Beyond 15 digits floats aren't exact."""
-    scaled = value * np.power(10.0, decimals)
-    return np.asarray(np.rint(scaled), np.int64)
+def fitting(decimals: Ints, value: Floats) -> Ints:
+    """The decimals, or as many as fit into what a float holds for sure beside the digits before the point."""
+    most = int(decimals.max(initial=0))
+    if most + 7 <= SURE_DIGITS and np.abs(value).max(initial=0.0) < 1e7:
+        return decimals
+    before_point = np.floor(np.log10(np.maximum(np.abs(value), 1.0))).astype(np.int64) + 1
+    return np.asarray(np.clip(decimals, 0, np.clip(SURE_DIGITS - before_point, 0, MOST_DECIMALS)))
+
+
+def rounded(value: Floats, decimals: Ints) -> Ints:
+    """Each value in last places, rounded half to even; shape (k,). Exact to 15 digits: see `fitting`."""
+    return np.asarray(np.rint(value * TENS[decimals]), np.int64)
+
+
+def value_of(places: Ints, decimals: Ints) -> Floats:
+    """The floats that numbers in last places are read as; shape (k,)."""
+    return np.asarray(places / TENS[decimals])
 
 
 def as_text(places: Ints, decimals: Ints) -> Texts:
     """Text of places / 10**decimals, each with its own number of decimals; zeros at the end are left out.
 
-    places, decimals: shape (k,). Equal to `script.number(places / 10**decimals, decimals)`, letter by letter.
+    places, decimals: shape (k,), decimals from 0 to MOST_DECIMALS. Up to 15 digits it is equal to
+    `script.number(places / 10**decimals, decimals)`, letter by letter.
     """
     count = len(places)
     if not count:
         return Texts(np.zeros(0, np.uint8), np.zeros(0, np.int64))
     most = int(decimals.max())
+    digits = np.abs(places)
+    if float(digits.max()) * 10.0 ** (most - int(decimals.min())) >= ROOM:
+        return Texts.of([_one(*pair) for pair in zip(places.tolist(), decimals.tolist(), strict=True)])
     # all with as many decimals as the longest: the zeros this adds are trimmed again
-    wide = np.abs(places) * np.power(10, most - decimals)
+    wide = digits * INT_TENS[most - decimals]
     columns = max(len(str(int(wide.max()))), most + 1)
     # a row a column of the text, so that every operation runs along memory
     matrix = np.empty((columns + 2, count), np.uint8)
@@ -81,22 +106,23 @@ def _digits(rest: NDArray[np.unsignedinteger], most: int, matrix: Bytes, keep: N
             np.logical_or(digit, rest, out=keep[column])
 
 
+def _one(places: int, decimals: int) -> bytes:
+    """The same for one number of any length."""
+    text = f"{Decimal(places).scaleb(-decimals):f}"
+    return (text.rstrip("0").rstrip(".") if "." in text else text).encode()
+
+
 def splice(data: Bytes, start: Ints, end: Ints, texts: Texts) -> tuple[Bytes, Ints]:
     """`data` with texts[k] in place of data[start[k]:end[k]]; and how much the data has grown after each.
 
     start, end: shape (k,), ascending, not overlapping.
     """
-    gap = np.diff(start, prepend=0)
-    gap[1:] -= (end - start)[:-1]
-    after = len(data) - int(end[-1]) if len(end) else len(data)
-    new = np.zeros(2 * len(start) + 1, np.int64)
-    old = np.zeros_like(new)
-    new[0:-1:2], new[1::2], new[-1] = gap, texts.length, after
-    old[0:-1:2], old[1::2], old[-1] = gap, end - start, after
-    kind = np.zeros(len(new), np.bool_)
-    kind[1::2] = True
-    is_new, is_old = np.repeat(kind, new), np.repeat(kind, old)
-    out = np.empty(len(is_new), np.uint8)
-    out[~is_new] = data[~is_old]
-    out[is_new] = texts.flat
-    return out, np.cumsum(texts.length - (end - start))
+    # what stands between two texts and each text in turn, all taken from one run of bytes
+    length, origin = np.empty(2 * len(start) + 1, np.int64), np.empty(2 * len(start) + 1, np.int64)
+    origin[0], origin[2::2], origin[1::2] = 0, end, len(data) + np.cumsum(texts.length) - texts.length
+    length[0:-1:2], length[-1], length[1::2] = start, len(data), texts.length
+    length[0::2] -= origin[0::2]
+    place = np.cumsum(length) - length
+    index = np.repeat((origin - place).astype(np.int32), length)
+    index += np.arange(len(index), dtype=np.int32)
+    return np.concatenate([data, texts.flat]).take(index), np.cumsum(texts.length - (end - start))

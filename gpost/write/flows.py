@@ -2,195 +2,222 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import ScaleFlow
-from gpost.read.block import Block
+from gpost.write.columns import Column, on_lines
+from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
-from gpost.write.script import E_DECIMALS, number
+from gpost.write.figures import INT_TENS, fitting, rounded, value_of
+from gpost.write.script import E_DECIMALS
+from gpost.write.setters import setters
 
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Ints = NDArray[np.int64]
 NOISE_DECIMALS = 9
 """Sums are taken to so many decimals before they are rounded, so that no noise of floats decides."""
 
 
 @dataclass(slots=True)
 class FlowColumn:
-    """How far the output's E register is ahead of the source's, line by line through a block."""
+    """How far the output's E register is ahead of the source's through a block, mm of the E axis."""
 
-    initial_mm: float
+    ahead_mm: Column
+    """Before a line: once it is set back there."""
     resets: dict[int, int] = field(default_factory=dict)
     """Lines within the block before which the register must be set back -> the plan entry that ends there."""
-    _line: list[int] = field(default_factory=list)
-    _ahead_mm: list[float] = field(default_factory=list)
-
-    def before(self, line: int) -> float:
-        """How far it is ahead before a line within the block (once it is set back), mm of the E axis."""
-        place = bisect_left(self._line, line)
-        return self._ahead_mm[place - 1] if place else self.initial_mm
-
-    def note(self, line: int, ahead_mm: float) -> None:
-        """How far it is ahead from the line after this one on; lines must not fall."""
-        self._line.append(line)
-        self._ahead_mm.append(ahead_mm)
 
 
-@dataclass(frozen=True, slots=True)
-class _Word:
-    """One event of the E axis: a move's E word, or a G92 that sets the register."""
+@dataclass(slots=True)
+class _Ahead:
+    """How far the output's register is ahead: base_mm + places / 10**decimals units of `scale` mm."""
 
-    line: int
-    """Within the block."""
-    index: int
-    """Of the word; -1 for a G92."""
-    pushed_mm: float = 0.0
-    register_mm: float = 0.0
-    """The source's, after the word."""
-    extra_mm: float = 0.0
-    """What the scaling adds."""
-    owner: int = -1
-    """The plan entry that scales it; -1: none."""
-    relative: bool = False
+    base_mm: float = 0.0
+    """What was said in another unit of length, so that it is no whole number of last places."""
+    places: int = 0
+    decimals: int = 0
     scale: float = 1.0
+
+    @property
+    def mm(self) -> float:
+        """All of it, as written."""
+        return self.base_mm + self.places / 10.0**self.decimals * self.scale
 
 
 class FlowScaler:
     """Edits the E words of one block after another, carrying the register of the output.
 
-    Relative words get their own share; absolute words the register plus all that was added. What rounding
-    leaves is carried on, so that the sum is never off by more than half a last place. Where a stretch of
-    scaled lines ends the register must be set back by a G92, so that later lines stay as they are.
+    At every scaled word the register is ahead of the source's by all that was added so far, rounded to the
+    word's last place: an absolute word gains that, a relative one the difference to what was said before. So
+    sums are never off by more than half a last place. Where a stretch of scaled lines ends the register must
+    be set back by a G92, so that later lines stay as they are.
     """
 
     def __init__(self, scales: Sequence[tuple[int, ScaleFlow]]) -> None:
         """`scales`: (index of the plan entry, wish)."""
         self._scales = list(scales)
-        self.ahead_mm = 0.0
+        self._ahead = _Ahead()
+        self._added_mm = 0.0
+        """What scaling has added since the register was last set, without rounding."""
+
+    @property
+    def ahead_mm(self) -> float:
         """How far the output's register is ahead of the source's, as written."""
-        self._wanted_mm = 0.0
-        """The same, without rounding."""
+        return self._ahead.mm
 
     def touches(self, first_line: int, end_line: int) -> bool:
         """Whether a block of these lines needs flow edits."""
-        if self._wanted_mm != 0 or self.ahead_mm != 0:
+        if self._added_mm != 0 or self.ahead_mm != 0:
             return True
         return any(s.first_line < end_line and s.end_line > first_line for _, s in self._scales)
 
-    def edit(self, block: Block, follower: Follower, edits: Edits, edited: dict[int, int]) -> FlowColumn:
-        """Put the flow edits of this block into `edits`; count edited lines by plan entry in `edited`."""
-        column = FlowColumn(self.ahead_mm)
-        ends = self._ends(block)
-        for word in self._words(block, follower):
-            while ends and ends[0][0] < word.line + (word.index >= 0):
-                self._end(column, *ends.pop(0))
-            if word.index < 0:
-                self._set_back(column, word.line)
-                continue
-            text = self._scaled(word, edits.text(word.index))
-            if text is not None:
-                edits.numbers[word.index] = text
-                column.note(word.line, self.ahead_mm)
-                if word.owner >= 0:
-                    edited[word.owner] = edited.get(word.owner, 0) + 1
-        for end in ends:
-            self._end(column, *end)
-        return column
+    def edit(self, follower: Follower, edits: Edits, edited: dict[int, int]) -> FlowColumn:
+        """Put the flow edits of a block into `edits`; count edited lines by plan entry in `edited`."""
+        before_mm = self.ahead_mm
+        set_line, _ = setters(follower, "E")
+        ends = self._ends(follower)
+        end_line = np.array(list(ends), np.int64)
+        words = _Words(follower, self._scales)
+        # a G92 acts after the words before it, an end before those on its line
+        begins = np.concatenate([words.line.searchsorted(set_line), words.line.searchsorted(end_line)])
+        self._added_mm = words.add_up(np.sort(begins), self._added_mm)
+        self._ahead = words.follow(self._ahead)
+        words.put(edits, edited)
+        column = Column.joined(
+            before_mm,
+            (words.line, words.ahead_mm),
+            (set_line, np.zeros(len(set_line))),
+            (end_line - 1, np.zeros(len(end_line))),
+        )
+        return FlowColumn(column, {line: ends[line] for line in ends if _is_ahead(column, line)})
 
-    def _ends(self, block: Block) -> list[tuple[int, int]]:
-        """(line within the block, plan entry): where a scaled stretch ends and no other goes on."""
-        first, end = block.chunk.first_line, block.chunk.first_line + block.lines
+    def _ends(self, follower: Follower) -> dict[int, int]:
+        """Line within the block -> plan entry: where a scaled stretch ends and no other goes on."""
+        first, end = follower.block.chunk.first_line, follower.block.chunk.first_line + follower.block.lines
         ends = {s.end_line: index for index, s in self._scales if first <= s.end_line < end}
         going_on = {e for e in ends if any(s.first_line <= e < s.end_line for _, s in self._scales)}
-        return sorted((e - first, index) for e, index in ends.items() if e not in going_on)
-
-    def _end(self, column: FlowColumn, line: int, index: int) -> None:
-        if self.ahead_mm != 0:
-            column.resets[line] = index
-        self._set_back(column, line - 1)
-
-    def _set_back(self, column: FlowColumn, line: int) -> None:
-        self.ahead_mm = self._wanted_mm = 0.0
-        column.note(line, 0.0)
-
-    def _scaled(self, word: _Word, text: str) -> str | None:
-        """The number to write for a word; None if it stays."""
-        self._wanted_mm += word.extra_mm
-        if word.owner < 0 and (word.relative or self._wanted_mm == 0):
-            return None
-        decimals = max(decimals_of(text), E_DECIMALS + (word.scale != 1))
-        if word.relative:
-            goal = word.pushed_mm + self._wanted_mm - self.ahead_mm
-            value = _rounded(goal / word.scale, decimals)
-            self.ahead_mm += value * word.scale - word.pushed_mm
-        else:
-            value = _rounded((word.register_mm + self._wanted_mm) / word.scale, decimals)
-            self.ahead_mm = value * word.scale - word.register_mm
-        return number(value, decimals)
-
-    def _words(self, block: Block, follower: Follower) -> Iterator[_Word]:
-        """All that happens to E on the lines of the block up to the last scaled one, in order."""
-        lines, values = follower.axis["E"]
-        index = block.of("E")
-        moving = follower.is_move[lines]
-        lines, values, index = lines[moving], values[moving], index[moving]
-        scale, relative = _on(lines, follower.scale), _on(lines, follower.e_relative)
-        place = follower.before[lines]
-        pushed = follower.e_raw[place]
-        register = np.where(relative, np.nan, values * scale)
-        extra, owner = self._extra(lines + block.chunk.first_line, follower.moves.laying[place], pushed)
-        columns = (lines, index, pushed, register, extra, owner, relative, scale)
-        words = zip(*(column.tolist() for column in columns), strict=True)
-        return _merged((_Word(*word) for word in words), _zeroed(follower))
-
-    def _extra(
-        self, line: NDArray[np.int64], laying: NDArray[np.bool_], pushed: Floats
-    ) -> tuple[Floats, NDArray[np.int64]]:
-        """What scaling adds to each word, mm, and the plan entry that wants it (-1: none)."""
-        factor = np.ones(len(line))
-        owner = np.full(len(line), -1)
-        for index, scale in self._scales:
-            pick = laying & (pushed > 0) & (line >= scale.first_line) & (line < scale.end_line)
-            factor[pick] *= scale.factor
-            owner[pick] = index
-        return pushed * (factor - 1), owner
+        return {e - first: ends[e] for e in sorted(ends) if e not in going_on}
 
 
-def decimals_of(text: str) -> int:
-    """Decimals that a number is written with, its exponent counted."""
-    mantissa, _, power = text.lower().partition("e")
-    return max(len(mantissa.partition(".")[2]) - int(power or 0), 0)
+def _is_ahead(column: Column, line: int) -> bool:
+    """Whether the register is ahead where a stretch ends, before it is set back there."""
+    place = int(np.searchsorted(column.line, line)) - 1
+    return bool(column.value[place - 1] if place else column.initial)
 
 
-def _on(lines: NDArray[np.int64], column: object) -> NDArray:  # type: ignore[type-arg]
-    """A column's value on some lines; it is a scalar where it never changes in the block."""
-    return column[lines] if isinstance(column, np.ndarray) else np.full(len(lines), column)
+class _Words:
+    """The E words that move in a block, and what becomes of them; arrays of shape (k,)."""
 
+    def __init__(self, follower: Follower, scales: Sequence[tuple[int, ScaleFlow]]) -> None:
+        line, _ = follower.axis["E"]
+        moving = np.flatnonzero(follower.is_move[line])
+        count = len(moving)
+        self._block = follower.block
+        self.line = line[moving]
+        self._index = follower.block.of("E")[moving]
+        self._value = follower.block.words.value[self._index]
+        self._scale = on_lines(follower.scale, self.line)
+        self._relative = on_lines(follower.e_relative, self.line)
+        self._owner = np.full(count, -1)
+        """The plan entry that scales it; -1: none."""
+        self._extra_mm = self._extra(follower, scales)
+        self.ahead_mm = np.zeros(count)
+        """How far the output's register is ahead after each word, as written."""
+        self._gain, self._decimals = np.zeros(count, np.int64), np.zeros(count, np.int64)
+        """What each word gains, in last places, and its decimals."""
 
-def _rounded(value: float, decimals: int) -> float:
-    return round(round(value, max(NOISE_DECIMALS, decimals)), decimals)
+    def _extra(self, follower: Follower, scales: Sequence[tuple[int, ScaleFlow]]) -> Floats:
+        """What scaling adds to each word, mm."""
+        move = follower.before[self.line]
+        pushed = follower.e_raw[move]
+        lays = follower.moves.laying[move] & (pushed > 0)
+        factor = np.ones(len(pushed))
+        first_line = follower.block.chunk.first_line
+        for index, scale in scales:
+            here = (scale.first_line - first_line, scale.end_line - first_line)
+            part = slice(*np.searchsorted(self.line, here).tolist())
+            factor[part] *= np.where(lays[part], scale.factor, 1.0)
+            self._owner[part][lays[part]] = index
+        return np.asarray(pushed * (factor - 1))
 
+    def add_up(self, begins: Ints, before_mm: float) -> float:
+        """Add up what scaling adds, from `before_mm`, and anew from each of the words `begins`.
 
-def _zeroed(follower: Follower) -> Iterator[_Word]:
-    """Every G92 that sets E: with an E word, or without any axis word."""
-    for line, code in sorted(follower.special.items()):
-        if code == codes.SET_REGISTER:
-            said = {letter for letter, (lines, _) in follower.axis.items() if (lines == line).any()}
-            if "E" in said or not said:
-                yield _Word(line, -1)
+        Returns the sum after the block; a number of words in `begins` is a beginning behind the last.
+        """
+        total = np.cumsum(np.append(before_mm, self._extra_mm))
+        start = np.append(0.0, total[begins])
+        self._section = np.searchsorted(begins, np.arange(len(self.line)), side="right")
+        self._added_mm = total[1:] - start[self._section]
+        self._last_section = len(begins)
+        return float(total[-1] - start[-1])
 
+    def follow(self, ahead: _Ahead) -> _Ahead:
+        """Decide on all words, run by run of one unit and one mode; how far ahead the register is then."""
+        section = 0
+        for run in self._runs():
+            if self._section[run.start] != section:
+                ahead, section = _Ahead(scale=ahead.scale), self._section[run.start]
+            if self._scale[run.start] != ahead.scale:
+                ahead = _Ahead(ahead.mm, scale=float(self._scale[run.start]))
+            ahead = self._relative_run(run, ahead) if self._relative[run.start] else self._absolute_run(run, ahead)
+            section = self._section[run.stop - 1]
+        return ahead if section == self._last_section else _Ahead(scale=ahead.scale)
 
-def _merged(words: Iterator[_Word], zeroed: Iterable[_Word]) -> Iterator[_Word]:
-    """Both in the order of lines."""
-    waiting = list(zeroed)
-    for word in words:
-        while waiting and waiting[0].line < word.line:
-            yield waiting.pop(0)
-        yield word
-    yield from waiting
+    def _runs(self) -> Iterator[slice]:
+        changes = (np.diff(self._scale) != 0) | (np.diff(self._relative) != 0)
+        edges = [0, *(np.flatnonzero(changes) + 1).tolist(), len(self.line)]
+        return (slice(first, end) for first, end in pairwise(edges) if first < end)
+
+    def _absolute_run(self, run: slice, ahead: _Ahead) -> _Ahead:
+        """Each word gains what was added so far."""
+        places, decimals = self._rounded(np.arange(run.start, run.stop), self._added_mm[run], ahead.scale)
+        self._gain[run], self._decimals[run] = places, decimals
+        self.ahead_mm[run] = value_of(places, decimals) * ahead.scale
+        return _Ahead(0.0, int(places[-1]), int(decimals[-1]), ahead.scale)
+
+    def _relative_run(self, run: slice, ahead: _Ahead) -> _Ahead:
+        """Each scaled word gains the difference to what the words before have gained; the others stay."""
+        section = self._section[run]
+        first = section == section[0]
+        base_mm = np.where(first, ahead.base_mm, 0.0)
+        scaled = np.flatnonzero(self._owner[run] >= 0)
+        places, decimals = self._rounded(scaled + run.start, (self._added_mm[run] - base_mm)[scaled], ahead.scale)
+        # what is in force after each word, beginning with what was before the run
+        count = np.cumsum(self._owner[run] >= 0)
+        said_places, said_decimals = np.append(ahead.places, places), np.append(ahead.decimals, decimals)
+        said_section = np.append(section[0], section[scaled])
+        fresh = said_section[count] != section
+        now_places = np.where(fresh, 0, said_places[count])
+        now_decimals = np.where(fresh, 0, said_decimals[count])
+        fresh = said_section[:-1] != section[scaled]
+        before_places, before_decimals = np.where(fresh, 0, said_places[:-1]), np.where(fresh, 0, said_decimals[:-1])
+        most = np.maximum(decimals, before_decimals)
+        gain = places * INT_TENS[most - decimals] - before_places * INT_TENS[most - before_decimals]
+        self._gain[scaled + run.start], self._decimals[scaled + run.start] = gain, most
+        self.ahead_mm[run] = base_mm + value_of(now_places, now_decimals) * ahead.scale
+        return _Ahead(float(base_mm[-1]), int(now_places[-1]), int(now_decimals[-1]), ahead.scale)
+
+    def _rounded(self, which: Ints, added_mm: Floats, scale: float) -> tuple[Ints, Ints]:
+        """What was added, in last places of some words, and the decimals of these."""
+        added = np.round(added_mm / scale, NOISE_DECIMALS)
+        least = E_DECIMALS + (scale != 1)
+        own = np.maximum(decimals_of_words(self._block, self._index[which]), least)
+        decimals = fitting(own, np.abs(self._value[which]) + np.abs(added))
+        return rounded(added, decimals), decimals
+
+    def put(self, edits: Edits, edited: dict[int, int]) -> None:
+        """Put the new numbers in, and count those of each plan entry."""
+        which = np.flatnonzero(self._gain)
+        decimals = self._decimals[which]
+        edits.many(self._index[which], rounded(self._value[which], decimals) + self._gain[which], decimals)
+        owner = self._owner[which]
+        for index, count in zip(*np.unique(owner[owner >= 0], return_counts=True), strict=True):
+            edited[int(index)] = edited.get(int(index), 0) + int(count)

@@ -45,5 +45,5 @@ def check_harmless(code: str, machine: Machine) -> None:
     if matters(follower)[0] or lets_go or feeds_or_selects:
         raise PlanError(
             f"the command {code!r} can't be inserted: it moves the machine, lets its motors go or changes "
-            "how later lines are read; take it out of the config"
+            "how later lines are read; leave it out"
         )

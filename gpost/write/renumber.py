@@ -6,7 +6,7 @@ import re
 from functools import reduce
 from operator import xor
 
-from gpost.read.oddline import TEXT_CODES
+from gpost.read.oddline import TEXT_CODES, takes_text
 
 _NUMBER = re.compile(rb"(?P<lead>(?:\xef\xbb\xbf)?[ \t]*/?[ \t]*)[Nn][ \t]*(?P<number>\d+)[ \t]*")
 _FIRST = re.compile(rb"^" + _NUMBER.pattern + rb".*", re.MULTILINE)
@@ -74,8 +74,8 @@ def _code(body: bytes) -> bytes:
     """The line without its last comment, but with its checksum; in a text there are no comments."""
     number = _NUMBER.match(body)
     command = _MCODE.match(body, number.end() if number else 0)
-    if command and int(command[1]) in TEXT_CODES:
-        return body
+    if command and takes_text(int(command[1]), body[command.end() :]):
+        return body if int(command[1]) in TEXT_CODES else body.partition(b";")[0]
     found = _CODE.match(body)
     return found[0] if found else b""
 

@@ -26,7 +26,7 @@ from gpost.write.harmless import matters
 from gpost.write.output import Output
 from gpost.write.renumber import Renumberer
 from gpost.write.result import Written
-from gpost.write.script import exact
+from gpost.write.script import Script, exact
 from gpost.write.shifts import Shifter
 from gpost.write.split import split_move
 from gpost.write.work import Work, ahead, moved
@@ -121,9 +121,9 @@ class Rewriter:
         if silenced:
             self._silence(work, silenced)
         if flows:
-            work.flow = self._flows.edit(work.block, work.follower, work.edits, self._edited)
+            work.flow = self._flows.edit(work.follower, work.edits, self._edited)
         if shifts:
-            self._shifts.edit(work.block, work.follower, work.edits, self._edited)
+            self._shifts.edit(work.follower, work.edits, self._edited)
             work.shift = self._shifts.axes
         if feeds:
             work.feed = self._feeds.edit(work.block, work.follower, work.edits, self._edited)
@@ -154,11 +154,18 @@ class Rewriter:
             places = self._split_places(work, line, here)
             for wish in here:
                 leading, place = places[wish.spot]
-                script = self._compiler.write(wish.insertion, place)
+                script = self._script(wish, place)
                 self._debts.owe(script, source_line)
                 yield Inserted(work.at(line), wish.index, [*leading, *script.lines])
                 leading.clear()
             self._settle(work, line)
+
+    def _script(self, wish: Wish, place: Place) -> Script:
+        """The block for one wish. Raises PlanError that names its step."""
+        try:
+            return self._compiler.write(wish.insertion, place)
+        except PlanError as error:
+            raise PlanError(f"{self._plan.entries[wish.index].step}: {error}") from error
 
     def _split_places(
         self, work: Work, line: int, wishes: Sequence[Wish]
@@ -210,13 +217,13 @@ class Rewriter:
     def _at_end(self) -> None:
         """What is to be inserted after the last line."""
         survey = self._plan.survey
-        shifts = [(axis.ahead_mm, axis.kept_mm) for axis in self._shifts.axes]
+        shifts = [axis.last[:2] for axis in self._shifts.axes]
         state = moved(ahead(survey.end_state, self._flows.ahead_mm), shifts)
         top_mm = survey.height_mm + max(self._plan.shift_mm[2], 0.0)
         for wish in self._wishes:
             feed = self._feeds.in_force if self._feeds.changed else None
             place = Place(state, top_mm, wish.spot, feed)
-            self._insert(wish.index, self._compiler.write(wish.insertion, place).lines)
+            self._insert(wish.index, self._script(wish, place).lines)
 
 
 def _resets(work: Work) -> Iterator[Inserted]:

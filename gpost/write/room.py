@@ -78,11 +78,13 @@ class Room:
             for x, y in stroke.points_mm:
                 if not self.machine.bed.holds(x, y):
                     raise PlanError(
-                        f"a bead beside the piece would leave the bed at x {x:g}, y {y:g} mm{why}"
+                        f"a bead beside the piece would leave the bed at x {x:g}, y {y:g} mm{why}; lay it "
+                        "elsewhere"
                     )
             if stroke.z_mm <= 0:
                 raise PlanError(
-                    f"a bead beside the piece would be laid at {stroke.z_mm:g} mm, under the bed's zero{why}"
+                    f"a bead beside the piece would be laid at {stroke.z_mm:g} mm, under the bed's "
+                    f"zero{why}; lay it higher"
                 )
             legs = itertools.pairwise(stroke.points_mm)
             if any(self.crosses_piece(a, b, stroke.width_mm / 2) for a, b in legs):

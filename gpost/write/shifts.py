@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -13,45 +12,41 @@ from gpost.errors import PlanError
 from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import Shift
-from gpost.read.block import Block
+from gpost.write.columns import Column, on_lines
 from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
-from gpost.write.figures import rounded
+from gpost.write.figures import fitting, rounded, value_of
+from gpost.write.setters import setters
 
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
 LEAST_DECIMALS = 3
 """Decimals a shifted number is given at least, in mm; one more in inches."""
+SAME_MM = 1e-10
+"""Places that differ by less are the same: sums of floats aren't exact."""
 
 
 @dataclass(slots=True)
 class AxisShift:
-    """One axis of the output against the source, event by event through a block.
+    """One axis of the output against the source, line by line through a block."""
 
-    `ahead_mm` is how far the nozzle is from where the source has it; `kept_mm` is what of that a G92 has put
-    into the offset, so that words say the source's numbers and still mean the shifted place.
-    """
-
-    ahead_mm: float = 0.0
-    kept_mm: float = 0.0
-    _line: list[int] = field(default_factory=list)
-    _state: list[tuple[float, float]] = field(default_factory=list)
-    _initial: tuple[float, float] = (0.0, 0.0)
-
-    def begin(self) -> None:
-        """Forget the block before."""
-        self._line, self._state, self._initial = [], [], (self.ahead_mm, self.kept_mm)
-
-    def note(self, line: int) -> None:
-        """Remember the present state as that from the line after this one on."""
-        self._line.append(line)
-        self._state.append((self.ahead_mm, self.kept_mm))
+    ahead_mm: Column = field(default_factory=Column)
+    """How far the nozzle is from where the source has it, as written."""
+    kept_mm: Column = field(default_factory=Column)
+    """What of that a G92 has put into the offset: words say the source's numbers and mean the shifted place."""
+    wanted_mm: Column = field(default_factory=Column)
+    """How far ahead it was asked to be, without rounding."""
 
     def before(self, line: int) -> tuple[float, float]:
         """(ahead_mm, kept_mm) before a line within the block."""
-        place = bisect_left(self._line, line)
-        return self._state[place - 1] if place else self._initial
+        return self.ahead_mm.before(line), self.kept_mm.before(line)
+
+    @property
+    def last(self) -> tuple[float, float, float]:
+        """(ahead_mm, kept_mm, wanted_mm) after the block."""
+        return self.ahead_mm.last, self.kept_mm.last, self.wanted_mm.last
 
 
 class Shifter:
@@ -59,116 +54,196 @@ class Shifter:
 
     Absolute words get the shift; in relative mode the first move of the range gets it, and the others follow
     by themselves. Homing takes it away, and the next move brings it back. Arc centres are relative to the
-    arc's start and stay.
+    arc's start and stay. No word is off by more than half a last place, and nothing adds up.
     """
 
     def __init__(self, shifts: Sequence[tuple[int, Shift]]) -> None:
         """`shifts`: (index of the plan entry, wish)."""
-        self._shifts = list(shifts)
-        self.axes = (AxisShift(), AxisShift(), AxisShift())
+        self._shifts = [(index, shift) for index, shift in shifts if any(shift.by_mm)]
+        self.axes: tuple[AxisShift, ...] = (AxisShift(), AxisShift(), AxisShift())
 
     def touches(self, first_line: int, end_line: int) -> bool:
         """Whether a block of these lines needs edits of positions."""
-        if any(axis.ahead_mm or axis.kept_mm for axis in self.axes):
-            return True
-        return any(s.first_line < end_line and s.end_line > first_line for _, s in self._shifts)
+        carried = any(abs(mm) > SAME_MM for axis in self.axes for mm in axis.last)
+        return carried or any(s.first_line < end_line and s.end_line > first_line for _, s in self._shifts)
 
-    def edit(self, block: Block, follower: Follower, edits: Edits, edited: dict[int, int]) -> None:
-        """Put the position edits of this block into `edits`; count edited words by plan entry."""
-        for number, letter in enumerate("XYZ"):
-            self.axes[number].begin()
-            lines, _ = follower.axis[letter]
-            moving = np.flatnonzero(follower.is_move[lines])
-            index, line = block.of(letter)[moving], lines[moving]
-            self._axis(number, index, line, follower, edits)
-        self._refuse_bent_arcs(follower, block)
-        for index_of_wish, wish in self._shifts:
-            first = max(wish.first_line - block.chunk.first_line, 0)
-            end = wish.end_line - block.chunk.first_line
-            count = int(np.count_nonzero((follower.move_line >= first) & (follower.move_line < end)))
-            edited[index_of_wish] = edited.get(index_of_wish, 0) + count
+    def edit(self, follower: Follower, edits: Edits, edited: dict[int, int]) -> None:
+        """Put the position edits of a block into `edits`; count edited lines by plan entry in `edited`.
 
-    def _axis(self, number: int, index: Ints, line: Ints, follower: Follower, edits: Edits) -> None:
+        Raises PlanError where the shift would bend an arc, or leave clay in its old place.
+        """
+        changed = np.zeros(follower.block.lines, np.bool_)
+        self.axes = tuple(self._axis(number, follower, edits, changed) for number in range(3))
+        if not self._is_even(follower):
+            self._check(follower)
+        for index, shift in self._shifts:
+            count = int(np.count_nonzero(changed[self._part(shift, follower)]))
+            if count:
+                edited[index] = edited.get(index, 0) + count
+
+    def _axis(self, number: int, follower: Follower, edits: Edits, changed: Flags) -> AxisShift:
         """One axis through the block, stretch by stretch between the codes that set or home it."""
-        axis, begin = self.axes[number], 0
-        added = np.zeros(len(line))
-        relative = _on(line, follower.relative)
-        target = self._target(number, line + follower.block.chunk.first_line)
-        inside = self._inside(number, line + follower.block.chunk.first_line)
-        for at_line, code in [*_codes(follower, "XYZ"[number]), (follower.block.lines, -1)]:
-            end = int(np.searchsorted(line, at_line))
-            part = slice(begin, end)
-            added[part] = self._stretch(axis, target[part], inside[part], relative[part], line[part])
+        first = ahead, kept, wanted = self.axes[number].last
+        here = [shift for shift in self._here(follower) if shift.by_mm[number]]
+        if not here and first == (0.0, 0.0, 0.0):
+            return AxisShift()
+        words = _Words(number, follower, here)
+        set_line, set_code = setters(follower, "XYZ"[number])
+        states, begin = [], 0
+        for at, code in zip([*set_line.tolist(), follower.block.lines], [*set_code.tolist(), -1], strict=True):
+            end = int(np.searchsorted(words.line, at))
+            ahead, wanted = words.follow(slice(begin, end), ahead, kept, wanted)
             begin = end
             if code == codes.SET_REGISTER:
-                axis.kept_mm = axis.ahead_mm
+                kept = ahead
             elif code == codes.HOME:
-                axis.ahead_mm = axis.kept_mm = 0.0
+                ahead = kept = wanted = 0.0
             elif code == codes.CLEAR_OFFSETS:
-                axis.kept_mm = 0.0
-            if code >= 0:
-                axis.note(at_line)
-        self._write(index, line, added, follower, edits)
+                kept = 0.0
+            states.append((ahead, kept, wanted))
+        words.put(edits, changed)
+        after = np.array(states[:-1]).reshape(-1, 3)
+        return AxisShift(
+            Column.joined(first[0], (words.line, words.ahead_mm), (set_line, after[:, 0])),
+            Column(first[1], set_line, after[:, 1]),
+            Column.joined(first[2], (words.line, words.wanted_mm), (set_line, after[:, 2])),
+        )
 
-    def _stretch(self, axis: AxisShift, target: Floats, inside: NDArray[np.bool_], relative: Floats, line: Ints) -> Floats:
-        """What each word of a stretch without codes gains, mm; follows how far ahead the axis is."""
-        if not len(line):
-            return np.zeros(0)
-        sets = ~relative | inside
-        place = np.maximum.accumulate(np.where(sets, np.arange(len(line)), -1))
-        ahead = np.where(place < 0, axis.ahead_mm, target[place])
-        before = np.concatenate([[axis.ahead_mm], ahead[:-1]])
-        for at in np.flatnonzero(ahead != before).tolist():
-            axis.ahead_mm = float(ahead[at])
-            axis.note(int(line[at]))
-        return np.where(relative, ahead - before, target - axis.kept_mm)
+    def _here(self, follower: Follower) -> list[Shift]:
+        """The shifts whose ranges reach into the block."""
+        lines = follower.block.lines
+        ranges = [(shift, *_bounds(shift, follower)) for _, shift in self._shifts]
+        return [shift for shift, first, end in ranges if first < lines and end > 0]
 
-    def _target(self, number: int, line: Ints) -> Floats:
-        """Shift wanted on each line, mm."""
-        total = np.zeros(len(line))
-        for _, wish in self._shifts:
-            total[(line >= wish.first_line) & (line < wish.end_line)] += wish.by_mm[number]
-        return total
+    def _part(self, shift: Shift, follower: Follower) -> slice:
+        """The lines of the block that lie in the range of a shift."""
+        first, end = _bounds(shift, follower)
+        return slice(max(first, 0), max(end, 0))
 
-    def _inside(self, number: int, line: Ints) -> NDArray[np.bool_]:
-        inside = np.zeros(len(line), np.bool_)
-        for _, wish in self._shifts:
-            if wish.by_mm[number]:
-                inside |= (line >= wish.first_line) & (line < wish.end_line)
-        return inside
+    def _is_even(self, follower: Follower) -> bool:
+        """Whether the whole block is shifted alike from before its start: the usual case."""
+        here = self._here(follower)
+        whole = [self._part(shift, follower).indices(follower.block.lines)[:2] for shift in here]
+        if any(part != (0, follower.block.lines) for part in whole):
+            return False
+        wanted = [axis.wanted_mm for axis in self.axes]
+        goal = [sum(shift.by_mm[number] for shift in here) for number in range(3)]
+        return all(w.initial == g and bool((w.value == g).all()) for w, g in zip(wanted, goal, strict=True))
 
-    def _write(self, index: Ints, line: Ints, added: Floats, follower: Follower, edits: Edits) -> None:
-        changed = np.flatnonzero(np.abs(added) > 1e-12)
-        if not len(changed):
+    def _check(self, follower: Follower) -> None:
+        """All clay of a range is laid from and to shifted places, and arcs are moved as a whole."""
+        moves = follower.moves
+        if not len(moves):
             return
-        index, scale = index[changed], _on(line[changed], follower.scale)
+        target = np.zeros((3, follower.block.lines))
+        inside = np.zeros(follower.block.lines, np.bool_)
+        for _, shift in self._shifts:
+            part = self._part(shift, follower)
+            target[:, part] += np.array(shift.by_mm)[:, None]
+            inside[part] = True
+        before = np.stack([axis.wanted_mm.at(moves.line) for axis in self.axes])
+        after = np.stack([axis.wanted_mm.at(moves.line + 1) for axis in self.axes])
+        bent = (before != after).any(axis=0) & ~np.isnan(moves.radius_mm)
+        lays = moves.laying & (moves.e_mm > 0) & inside[moves.line]
+        goal = target[:, moves.line]
+        left = lays & ((before != goal) | (after != goal)).any(axis=0)
+        first_line = follower.block.chunk.first_line
+        if bent.any():
+            raise PlanError(_BENT.format(line=first_line + int(moves.line[bent][0]) + 1))
+        if left.any():
+            raise PlanError(_LEFT.format(line=first_line + int(moves.line[left][0]) + 1))
+
+
+_BENT = (
+    "the piece can't be moved: the arc on line {line} would start in one place and end in another that "
+    "isn't moved alike, and be bent; put a straight move before it that names X, Y and Z"
+)
+_LEFT = (
+    "the piece can't be moved: on line {line} clay is laid before the nozzle has gone to its new place; put "
+    "a move without clay before it that names X, Y and Z"
+)
+
+
+class _Words:
+    """The words of one axis that move it in a block, and what becomes of them; arrays of shape (k,)."""
+
+    def __init__(self, number: int, follower: Follower, shifts: Sequence[Shift]) -> None:
+        """`number`: 0 to 2 for X to Z; `shifts`: those that move this axis somewhere in the block."""
+        letter = "XYZ"[number]
+        line, _ = follower.axis[letter]
+        moving = np.flatnonzero(follower.is_move[line])
+        self._block = follower.block
+        self.line = line[moving]
+        self._index = follower.block.of(letter)[moving]
+        self._value = follower.block.words.value[self._index]
+        self._scale = on_lines(follower.scale, self.line)
+        self._relative = on_lines(follower.relative, self.line)
+        self.target_mm = np.zeros(len(moving))
+        self.inside = np.zeros(len(moving), np.bool_)
+        self.ahead_mm, self.wanted_mm = np.zeros(len(moving)), np.zeros(len(moving))
+        self._places, self._decimals = np.zeros(len(moving), np.int64), np.zeros(len(moving), np.int64)
+        self._changed = np.zeros(len(moving), np.bool_)
+        for shift in shifts:
+            part = slice(*np.searchsorted(self.line, _bounds(shift, follower)).tolist())
+            self.target_mm[part] += shift.by_mm[number]
+            self.inside[part] = True
+
+    def follow(self, part: slice, ahead: float, kept: float, wanted: float) -> tuple[float, float]:
+        """Decide on the words of a stretch in which no code sets the axis; (ahead, wanted) after it."""
+        if part.start == part.stop:
+            return ahead, wanted
+        relative = self._relative[part]
+        says = ~relative | self.inside[part]
+        asked = _filled(self.target_mm[part], says, wanted)
+        self.wanted_mm[part] = asked
+        # a relative word counts only where another place is asked for than before
+        says = ~relative | (asked != np.append(wanted, asked[:-1]))
+        absolute = np.flatnonzero(~relative) + part.start
+        self.ahead_mm[absolute] = kept + self._rewrite(absolute, self.target_mm[absolute] - kept)
+        before = np.maximum.accumulate(np.where(says, np.arange(len(says)), -1))
+        for i in np.flatnonzero(says & relative).tolist():
+            last = before[i - 1] if i else -1
+            so_far = float(self.ahead_mm[part.start + last]) if last >= 0 else ahead
+            word = np.array([part.start + i])
+            self.ahead_mm[word] = so_far + self._rewrite(word, self.target_mm[word] - so_far)
+        self.ahead_mm[part] = _filled(self.ahead_mm[part], says, ahead)
+        return float(self.ahead_mm[part.stop - 1]), float(asked[-1])
+
+    def _rewrite(self, which: Ints, gain_mm: Floats) -> Floats:
+        """Let words gain so much; what they gain once they are rounded, mm."""
+        gained = np.zeros(len(which))
+        changes = np.flatnonzero(np.abs(gain_mm) > SAME_MM)
+        which = which[changes]
+        if not len(which):
+            return gained
+        scale, own = self._scale[which], self._value[which]
+        value = own + gain_mm[changes] / scale
         least = np.where(scale == 1.0, LEAST_DECIMALS, LEAST_DECIMALS + 1)
-        decimals = np.maximum(decimals_of_words(follower.block, index), least)
-        value = follower.block.words.value[index] + added[changed] / scale
-        edits.many(index, rounded(value, decimals), decimals)
+        decimals = fitting(np.maximum(decimals_of_words(self._block, self._index[which]), least), value)
+        places = rounded(value, decimals)
+        by_mm = (value_of(places, decimals) - own) * scale
+        changed = np.abs(by_mm) > SAME_MM
+        gained[changes] = np.where(changed, by_mm, 0.0)
+        self._places[which], self._decimals[which], self._changed[which] = places, decimals, changed
+        return gained
 
-    def _refuse_bent_arcs(self, follower: Follower, block: Block) -> None:
-        """An arc whose start is shifted otherwise than its end would be another arc."""
-        bent = np.flatnonzero(~np.isnan(follower.moves.radius_mm))
-        for axis in self.axes:
-            for line in axis._line:
-                if np.isin(follower.moves.line[bent], line).any():
-                    raise PlanError(
-                        f"the shift would begin or end in the arc on line {block.chunk.first_line + line + 1}; "
-                        "the piece must begin and end with a straight move"
-                    )
-
-
-def _on(line: Ints, column: object) -> NDArray:  # type: ignore[type-arg]
-    """A column's value on some lines; it is a scalar where it never changes in the block."""
-    return column[line] if isinstance(column, np.ndarray) else np.full(len(line), column)
+    def put(self, edits: Edits, changed: Flags) -> None:
+        """Put the new numbers in, and mark their lines."""
+        which = np.flatnonzero(self._changed)
+        if len(which):
+            edits.many(self._index[which], self._places[which], self._decimals[which])
+            changed[self.line[which]] = True
 
 
-def _codes(follower: Follower, letter: str) -> Iterator[tuple[int, int]]:
-    """(line, code) of every G92, G28 and G92.1 that concerns an axis."""
-    for line, code in sorted(follower.special.items()):
-        said = {a for a, (lines, _) in follower.axis.items() if (lines == line).any()}
-        if code == codes.HOME:
-            said.discard("E")
-        if code == codes.CLEAR_OFFSETS or letter in said or not said:
-            yield line, code
+def _filled(values: Floats, says: Flags, before: float) -> Floats:
+    """values[k] where k says something, and else what was said last; `before` at first."""
+    if says.all():
+        return values
+    place = np.maximum.accumulate(np.where(says, np.arange(len(says)), -1))
+    return np.where(place < 0, before, values[place])
+
+
+def _bounds(shift: Shift, follower: Follower) -> tuple[int, int]:
+    """The range of a shift in lines within the block; it may lie outside."""
+    first_line = follower.block.chunk.first_line
+    return shift.first_line - first_line, shift.end_line - first_line

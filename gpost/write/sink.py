@@ -7,6 +7,7 @@ import errno
 import os
 import secrets
 import stat
+import tempfile
 import weakref
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,6 +15,7 @@ from types import TracebackType
 from typing import BinaryIO
 
 from gpost.errors import OutputError
+from gpost.held import STOPS, held
 from gpost.plain import shown
 
 _FULL = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)})
@@ -54,13 +56,29 @@ class AtomicFile:
         finally:
             with contextlib.suppress(OSError):
                 self._file.close()
-            self._tidy()
+            self._temp.unlink(missing_ok=True)
+            self._tidy.detach()  # not before it is gone: a signal may come at any moment
 
     def _commit(self) -> None:
         self._file.flush()
         os.fsync(self._file.fileno())
         self._file.close()
         put_in_place(self._temp, self._target, overwrite=self._overwrite)
+
+
+@contextlib.contextmanager
+def work_folder(parent: Path | None = None) -> Iterator[Path]:
+    """A folder for what is unfinished, in `parent` or where the system puts such; it is gone afterwards.
+
+    Raises OSError. Only a kill leaves it behind: its name begins with `.gpost-`, and it may be removed.
+    """
+    with held(*STOPS):
+        folder = tempfile.TemporaryDirectory(prefix=".gpost-", dir=parent)
+    try:
+        yield Path(folder.name)
+    finally:
+        with held(*STOPS):
+            folder.cleanup()
 
 
 def check_target(
@@ -131,10 +149,10 @@ def _rename_to_free_name(temp: Path, target: Path) -> None:
         os.link(temp, target)
     except FileExistsError as error:
         raise OutputError(_exists(target)) from error
-    except OSError:  # memory cards often know no hard links: take the name first, then fill it
-        try:
-            open(target, "xb").close()
-        except FileExistsError as error:
+    except OSError as error:  # memory cards often know no hard links
+        # Between look and rename another program may take the name. To take it first with an empty file
+        # would leave that behind if the card is pulled out just then.
+        if os.path.lexists(target):
             raise OutputError(_exists(target)) from error
         os.replace(temp, target)
 

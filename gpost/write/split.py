@@ -12,8 +12,8 @@ from gpost.motion.follow import Follower
 from gpost.motion.state import Axis, MachineState
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
+from gpost.write.decimals import decimals_of
 from gpost.write.edits import Edits
-from gpost.write.flows import decimals_of
 from gpost.write.script import E_DECIMALS, POSITION_DECIMALS, exact, number
 
 MAY_STAND = frozenset("NGXYZEF*")
@@ -38,6 +38,8 @@ def split_move(
     relative modes its words become the difference, so that all parts add up exactly. The list is empty
     for a line that can't be split: an arc, or a line that does more than move.
     """
+    if not fractions:
+        return []
     letters = _letters(edits, line)
     code = int(edits.block.words.value[letters["G"]]) if "G" in letters else state.motion
     if not _is_plain_move(edits, line, letters, code):

@@ -15,8 +15,8 @@ from gpost.read.block import PAD, Block
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
 from gpost.survey.model import BlockMark
+from gpost.write.columns import Column
 from gpost.write.edits import Edits
-from gpost.write.feeds import FeedColumn
 from gpost.write.flows import FlowColumn
 from gpost.write.output import lead_bytes
 from gpost.write.shifts import AxisShift
@@ -30,7 +30,7 @@ class Work:
         self.block = read_block(Chunk(data, mark.offset, mark.first_line, mark.lines))
         self.edits = Edits(self.block)
         self.flow: FlowColumn | None = None
-        self.feed: FeedColumn | None = None
+        self.feed: Column | None = None
         self.shift: tuple[AxisShift, ...] = ()
         self._config = config
         self._lead = PAD + (lead_bytes(data) if mark.offset == 0 else 0)
@@ -46,7 +46,7 @@ class Work:
     def state(self, line: int) -> MachineState:
         """The state before a line, with the E register of the output."""
         state = self._follow(head(self.block, line)).end if line else self.mark.state
-        state = ahead(state, self.flow.before(line) if self.flow is not None else 0.0)
+        state = ahead(state, self.flow.ahead_mm.before(line) if self.flow is not None else 0.0)
         return moved(state, [axis.before(line) for axis in self.shift])
 
     def feed_before(self, line: int) -> float | None:
@@ -70,11 +70,14 @@ def moved(state: MachineState, shifts: Sequence[tuple[float, float]]) -> Machine
     """The state of the output, whose axes are (ahead_mm, kept_mm) by `shifts`: see AxisShift."""
     if not any(ahead_mm or kept_mm for ahead_mm, kept_mm in shifts):
         return state
-    register, offset = list(state.register), list(state.offset)
-    for axis, (ahead_mm, kept_mm) in enumerate(shifts):
-        register[axis] += ahead_mm - kept_mm
-        offset[axis] += kept_mm
-    return replace(state, register=tuple(register), offset=tuple(offset))
+    (x, y, z, e), (ox, oy, oz, oe) = state.register, state.offset
+    by = [ahead_mm - kept_mm for ahead_mm, kept_mm in shifts]
+    kept = [kept_mm for _, kept_mm in shifts]
+    return replace(
+        state,
+        register=(x + by[0], y + by[1], z + by[2], e),
+        offset=(ox + kept[0], oy + kept[1], oz + kept[2], oe),
+    )
 
 
 def head(block: Block, lines: int) -> Block:

@@ -26,18 +26,13 @@ class Base(Step[BaseSettings]):
 
     Base layers alone can leave pinholes between the beads, and the pot leaks. A little more clay closes
     them; so does a slab under the piece. Only moves that lay clay get more; pressure moves stay as they
-    are. The E register is set back after the last of these layers, so that later lines stay untouched.
+    are. `by_layer_percent: [120, 110]` gives each layer its own. The E register is set back after the last
+    of these layers, so that later lines stay untouched.
 
         steps:
           - base:
               layers: 2
               flow_percent: 115
-
-    or layer by layer:
-
-        steps:
-          - base:
-              by_layer_percent: [120, 110]
     """
 
     name = "base"

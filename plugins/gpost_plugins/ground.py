@@ -16,6 +16,8 @@ Side = Literal["front", "left", "right", "back"]
 SIDES: tuple[Side, ...] = ("front", "left", "right", "back")
 PARK_CLEAR_MM = 15.0
 """Beads keep this far from the park, where primed clay drops."""
+MOST_STACKED = 5
+"""More beads on one another are not advised: soft clay leans over (common practice, no source)."""
 SHORTEST_WIDTHS = 3.0
 """A bead shorter than so many of its widths is no bead but a lump."""
 
@@ -98,26 +100,48 @@ class Bead:
 
 
 def lay_beside(
-    plan: Plan, settings: BeadSettings, clay_ml: float, spot: Spot, *, why: str, tall: bool
+    plan: Plan,
+    settings: BeadSettings,
+    clay_ml: float,
+    spot: Spot,
+    *,
+    why: str,
+    tall: bool,
+    instead: str = "lay less",
 ) -> LayClay:
     """Beads that hold `clay_ml`, clear of the piece, of the park and of all that is laid already.
 
     `tall`: the piece stands already, so that the extruder's body needs its clearance beside it. Raises
-    PlanError, saying what would fit, when there is no room.
+    PlanError when there is no room; it says what would fit, and `instead` is its first advice.
     """
     bead = _bead(plan, settings)
-    body_mm = plan.config.machine.body_clearance_mm
-    clear_mm = max(settings.gap_mm, body_mm) if tall or settings.stack > 1 else settings.gap_mm
-    sides = SIDES if settings.side == "auto" else (settings.side,)
-    rooms = {side: list(_lines(plan, settings, bead, clear_mm, side)) for side in sides}
-    fits = [
-        strokes for side in sides if (strokes := _strokes(rooms[side], side, settings.stack, bead, clay_ml))
-    ]
+    rooms = _rooms(plan, settings, bead, tall=tall)
+    fits = _fits(rooms, settings.stack, bead, clay_ml)
     if not fits:
-        raise PlanError(_too_little(rooms, settings.stack, bead, clay_ml))
+        advice = [instead, *_advice(plan, settings, bead, clay_ml, tall=tall)]
+        raise PlanError(f"{_too_little(rooms, settings.stack, bead, clay_ml)}; {', '.join(advice)}")
     flow_ml_min = plan.config.machine.prime_flow_ml_min
     feed_mm_min = settings.feed_mm_min or flow_ml_min / bead.ml_per_mm
     return LayClay(spot, min(fits, key=len), feed_mm_min, settings.wipe_mm, why)
+
+
+def _clear_mm(plan: Plan, settings: BeadSettings, *, tall: bool) -> float:
+    """Free room between the piece and the nearest bead."""
+    body_mm = plan.config.machine.body_clearance_mm
+    return max(settings.gap_mm, body_mm) if tall or settings.stack > 1 else settings.gap_mm
+
+
+def _rooms(plan: Plan, settings: BeadSettings, bead: Bead, *, tall: bool) -> dict[Side, list[Line]]:
+    """Room for beads on each side that may be used."""
+    sides = SIDES if settings.side == "auto" else (settings.side,)
+    clear_mm = _clear_mm(plan, settings, tall=tall)
+    return {side: list(_lines(plan, settings, bead, clear_mm, side)) for side in sides}
+
+
+def _fits(rooms: dict[Side, list[Line]], stack: int, bead: Bead, clay_ml: float) -> list[tuple[Stroke, ...]]:
+    """What holds the clay, on every side that can hold it."""
+    found = (_strokes(lines, side, stack, bead, clay_ml) for side, lines in rooms.items())
+    return [strokes for strokes in found if strokes]
 
 
 def _bead(plan: Plan, settings: BeadSettings) -> Bead:
@@ -227,15 +251,36 @@ def _stroke(line: Line, side: Side, bead: Bead, level: int, filled: float, *, ba
 
 
 def _too_little(rooms: dict[Side, list[Line]], stack: int, bead: Bead, clay_ml: float) -> str:
-    """The sentence for clay that doesn't fit: what does, and what to change."""
+    """Words for clay that doesn't fit, and what does."""
     room_ml = {
         side: sum(line.length_mm for line in lines) * stack * bead.ml_per_mm for side, lines in rooms.items()
     }
     best = max(room_ml, key=lambda side: room_ml[side])
     where = {"front": "in front of", "left": "left of", "right": "right of", "back": "behind"}[best]
+    if not room_ml[best]:
+        side = "beside" if len(rooms) > 1 else where
+        return (
+            f"{clay_ml:.1f} ml don't fit on the bed: there is no room {side} the piece for a bead "
+            f"{bead.width_mm:g} mm wide and {SHORTEST_WIDTHS * bead.width_mm:g} mm long"
+        )
     return (
         f"{clay_ml:.1f} ml don't fit on the bed {where} the piece, where beads {bead.width_mm:g} mm "
         f"wide and {bead.height_mm:g} mm high hold {room_ml[best]:.1f} ml"
         + ("" if len(rooms) == 1 else " (more than on any other side)")
-        + "; lay less, make the beads wider or higher, raise stack, lower gap_mm, or move the piece aside"
     )
+
+
+def _advice(plan: Plan, settings: BeadSettings, bead: Bead, clay_ml: float, *, tall: bool) -> Iterator[str]:
+    """What else helps where there is no room."""
+    for stack in range(settings.stack + 1, MOST_STACKED + 1):
+        higher = settings.model_copy(update={"stack": stack})
+        if _fits(_rooms(plan, higher, bead, tall=tall), stack, bead, clay_ml):
+            yield f"set stack to {stack}"
+            break
+    if any(_rooms(plan, settings, bead, tall=tall).values()):
+        yield "make the beads wider or higher"
+    else:
+        yield "make the beads narrower"
+    if 0 < settings.gap_mm >= _clear_mm(plan, settings, tall=tall):
+        yield "lower gap_mm"
+    yield "or move the piece aside in the slicer"

@@ -64,7 +64,7 @@ class Remind(Step[RemindSettings]):
 
     name = "remind"
     Settings = RemindSettings
-    after = ("cold", "base", "place", "slab", "purge", "swap", "refill", "fan", "taper")
+    after = ("cold", "base", "place", "slab", "purge", "swap", "refill", "fan", "taper", "stand")
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """One call for each mark that finds its place."""

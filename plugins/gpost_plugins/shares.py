@@ -108,6 +108,9 @@ def _too_short(plan: Plan, limit_ml: float, after: Spot, index: int) -> str:
             f"(cartridge: first_ml), or purge less"
         )
     loaded = "the first cartridge" if after == Spot(0) else f"the cartridge loaded at {place(survey, after)}"
+    if index_of(survey, plan.find_clay(limit_ml)) < 0:
+        reserve_ml = plan.config.cartridge.reserve_ml
+        return f"nothing of {loaded} can be counted on; load more than reserve_ml, {reserve_ml:g} ml"
     return (
         f"{loaded} runs out in {place(survey, plan.find_clay(limit_ml))}, before the next layer "
         f"starts; load more, use a larger cartridge, or allow a pause inside a layer (within_layer: true)"

@@ -96,9 +96,10 @@ class Swap(Step[SwapSettings]):
     The new clay has to push the old through the hose and the auger first: the line volume of
     `cartridge:`. With `clear: early` the pause comes that much clay earlier, nothing is wasted, and the
     new colour arrives at your height: at the layer's start nearest to it, or exactly there with
-    `where: exact`. With `clear: purge` the pause comes at your height and the old clay is laid beside
-    the piece, or dropped at the park with `onto: park`. Use the step once for each colour, from the
-    bottom up. `refill` may have to move a swap, and says so.
+    `where: exact`. Where the line mixes the clays, that is the middle of the change, or its first trace
+    with `show: start`, and the summary says where it is full. With `clear: purge` the pause comes at your
+    height and the old clay is laid beside the piece, or dropped at the park with `onto: park`. Use the
+    step once for each colour, from the bottom up. `refill` may have to move a swap, and says so.
 
         steps:
           - swap:
@@ -148,10 +149,11 @@ class Swap(Step[SwapSettings]):
         if rest_ml <= 0:
             return self._pause(plan, target, settings.prime_ml, None)
         why = f"old clay before {settings.colour}"
+        instead = "use onto: park or clear: early"
         try:
-            lay = lay_beside(plan, settings, rest_ml, target, why=why, tall=True)
+            lay = lay_beside(plan, settings, rest_ml, target, why=why, tall=True, instead=instead)
         except PlanError as error:
-            raise PlanError(f"{why}: {error}; or use onto: park, or clear: early") from error
+            raise PlanError(f"{why}: {error}") from error
         return self._pause(plan, target, settings.prime_ml, lay)
 
     def _pause(self, plan: Plan, target: Spot, prime_ml: float, lay: LayClay | None) -> Pause:

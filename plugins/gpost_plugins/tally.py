@@ -11,8 +11,13 @@ from pydantic import Field
 
 from gpost.api import Intention, Note, Plan, Positive, Settings, Spot, Step, Survey, hookimpl
 from gpost.clay.supply import CartridgeUse, cartridges, colours, front_spot
+from gpost.clay.water import Size, fired_size, masses
+from gpost.clay.working import ages_s, first_stale, longest_wait_s
 from gpost_plugins.fronts import change_text, wanted
 from gpost_plugins.levels import SAME_ML, need_layers, place, start
+
+LEAST_ML = 0.05
+"""A colour of which less is in a band isn't named: a change through a line that mixes has no end."""
 
 
 class TallySettings(Settings):
@@ -28,7 +33,8 @@ class Tally(Step[TallySettings]):
     """Counts the clay and warns when there isn't enough.
 
     Says how much clay and wet mass each cartridge gives, how much goes into each band of height, how
-    much of each colour is in the piece, and where each new colour is expected to show. Colour is counted
+    much of each colour is in the piece, where each new colour is expected to show, how old the clay gets
+    and how long a pause may last, what the piece weighs dry and how high it is fired. Colour is counted
     where it leaves the nozzle: one line volume after it left the cartridge. Primes and purges count in
     the cartridges but not in the piece. Changes nothing in the file.
 
@@ -39,7 +45,7 @@ class Tally(Step[TallySettings]):
 
     name = "tally"
     Settings = TallySettings
-    after = ("cold", "purge", "swap", "refill", "fan", "taper")
+    after = ("cold", "purge", "swap", "refill", "fan", "taper", "stand", "remind")
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """Notes alone."""
@@ -47,9 +53,11 @@ class Tally(Step[TallySettings]):
         uses = cartridges(plan)
         yield from (Note(f"{_use_text(plan, use)}") for use in uses)
         if survey.pieces == 1:
+            yield _piece(survey, plan)
             yield from self._bands(survey, plan)
         yield from _colours(plan, uses)
         yield from _fronts(plan)
+        yield from _ages(plan)
         yield from _short(plan, uses)
 
     def _bands(self, survey: Survey, plan: Plan) -> Iterator[Note]:
@@ -65,6 +73,19 @@ class Tally(Step[TallySettings]):
                 f"{_layers(first + 1, after)}, up to {height_mm[first:after].max():.1f} mm: "
                 f"{_amount(plan, sum(parts.values()))}{_parts(parts)}"
             )
+
+
+def _piece(survey: Survey, plan: Plan) -> Note:
+    """Mass of the piece, and its size after firing."""
+    clay, (x_mm, y_mm, _) = plan.config.clay, survey.bounds_mm
+    mass = masses(sum(colours(plan).values()), clay.wet_density_g_ml, clay.water_percent)
+    printed = Size(x_mm[1] - x_mm[0], y_mm[1] - y_mm[0], survey.height_mm)
+    fired = fired_size(printed, clay.shrinkage_percent, clay.shrinkage_z_percent)
+    return Note(
+        f"the piece: {mass.wet_g:.0f} g wet, {mass.dry_g:.0f} g dry, {mass.water_g:.0f} g of water to dry "
+        f"off; its path, {printed.x_mm:.0f} x {printed.y_mm:.0f} mm and {printed.z_mm:.0f} mm high, comes to "
+        f"{fired.x_mm:.0f} x {fired.y_mm:.0f} and {fired.z_mm:.0f} mm when fired"
+    )
 
 
 def _layers(first: int, last: int) -> str:
@@ -85,6 +106,7 @@ def _amount(plan: Plan, clay_ml: float) -> str:
 
 def _parts(parts: dict[str, float]) -> str:
     """How a band divides into colours, if it does."""
+    parts = {colour: clay_ml for colour, clay_ml in parts.items() if clay_ml > LEAST_ML}
     if len(parts) < 2:
         return "".join(f" ({colour})" for colour in parts)
     return " (" + ", ".join(f"{colour} {clay_ml:.1f} ml" for colour, clay_ml in parts.items()) + ")"
@@ -116,7 +138,27 @@ def _fronts(plan: Plan) -> Iterator[Note]:
         asked = ""
         if pause.shows_at not in (None, front):
             asked = f" (asked for from {place(plan.survey, wanted(pause))} on)"
-        yield Note(f"{pause.colour} is expected from {place(plan.survey, front)} on{asked}{change_text(plan, pause)}")
+        change = change_text(plan, pause)
+        yield Note(f"{pause.colour} is expected from {place(plan.survey, front)} on{asked}{change}")
+
+
+def _ages(plan: Plan) -> Iterator[Note]:
+    """How old the clay gets, and how long each pause may last."""
+    survey, limit_min = plan.survey, plan.config.clay.working_min
+    ages = ages_s(plan)
+    oldest, stale = int(np.argmax(ages)), first_stale(plan)
+    late = "" if stale is None else f", and too old from {place(survey, start(survey, stale))} on"
+    yield Note(
+        f"clay is up to {ages[oldest] / 60:.0f} min old when it is laid "
+        f"({place(survey, start(survey, oldest))}), of the {limit_min:g} min that it can be worked{late}; "
+        f"waiting is not counted"
+    )
+    for pause in plan.pauses:
+        wait_s = longest_wait_s(plan, pause)
+        if wait_s == math.inf:
+            continue
+        lasts = f"may last {wait_s / 60:.0f} min if no other waits" if wait_s else "should be short"
+        yield Note(f"the {pause.kind} pause at {place(survey, pause.spot)} {lasts}, as clay ages in the line")
 
 
 def _short(plan: Plan, uses: list[CartridgeUse]) -> Iterator[Note]:

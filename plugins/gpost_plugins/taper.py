@@ -75,7 +75,7 @@ class TaperSettings(Settings):
         if self.shape == "steps" and not self.steps:
             raise ValueError("shape: steps needs steps, such as [{from_height_mm: 80, feed_percent: 70}]")
         if self.shape == "linear" and self.steps:
-            raise ValueError("steps goes with shape: steps")
+            raise ValueError("steps need shape: steps; add that, or leave them out")
         if self.shape == "steps" and (self.from_layer is not None or self.from_height_mm is not None):
             raise ValueError("with shape: steps each step says where it starts")
         return self

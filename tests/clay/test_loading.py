@@ -76,10 +76,9 @@ def test_purge_and_primes_and_refills_count() -> None:
     )
     found = sheet(plan)
     assert plan.total_ml == pytest.approx(850)
-    # blue from layer 30 on (290 ml of piece + 30 purged) less the line's 60; the refill is at layer 48, 500 ml
-    assert listed(found, 1) == [("white", 260), ("blue", 240), ("blue*", 50)]
-    # red from layer 50: 490 + 30 + 20 primed - 60
-    assert listed(found, 2) == [("red", 350), ("red*", 50)] or listed(found, 2)[0][0] == "blue"
+    # blue shows from layer 30 on, 290 + 30 ml, and leaves 60 earlier; red from layer 50, 490 + 30 + 20
+    assert listed(found, 1) == [("white", 260), ("blue", 220), ("red", 20), ("red*", 50)]
+    assert listed(found, 2) == [("red", 350), ("red*", 50)]
     assert sum(slug.clay_ml for slug in found.slugs) == pytest.approx(850 + 60 + 2 * 50)
 
 

@@ -137,7 +137,7 @@ def test_a_word_is_read_as_what_is_wanted_there(text: str, key: str, value: obje
         ("name: [a]", "name: a list is not a text; expected a text"),
         ("word: A", 'word: "A" does not fit the pattern ^[a-z]*$; expected a text'),
         ("where: side", 'where: "side" is not one of the choices; expected "top" or "foot"'),
-        ("levels_mm: []", "levels_mm: a list has fewer than 1 entries; expected a list, each entry a number"),
+        ("levels_mm: []", "levels_mm: a list is empty; expected a list, each entry a number"),
         (
             "levels_mm: [1, 2, 3]",
             "levels_mm: a list has more than 2 entries; expected a list, each entry a number",

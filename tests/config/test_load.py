@@ -261,13 +261,13 @@ def test_files_that_can_t_be_read_are_told_with_the_reason(tmp_path: Path) -> No
         load_config([*(tmp_path / name for name in names), Path("-"), Path("/dev/null")])
     lines = str(caught.value).replace(str(tmp_path), "").splitlines()
     assert lines[:-3] == [
-        "/none.yaml: the config can't be read: there is no such file",
+        "/none.yaml: the config can't be read: there is no such file; check its name and folder",
         ": the config can't be read: it is a folder; name a file in it",
         "/large.yaml: the config can't be read: it is larger than 1 MiB; a config is a page or two",
         "/latin.yaml: the config can't be read: line 2 is not UTF-8 text; save the file as UTF-8",
         "/wide.yaml: the config can't be read: line 1 is not UTF-8 text; save the file as UTF-8",
-        '/binary.yaml:1: "\\x00" can\'t stand in a config',
-        "/nul\\x00.yaml: the config can't be read: there is no such file",
+        '/binary.yaml:1: "\\x00" can\'t stand in a config; remove it',
+        "/nul\\x00.yaml: the config can't be read: there is no such file; check its name and folder",
     ]
     assert lines[-2:] == [
         "-: the config can't be read: it can't come from standard input; name a file",

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, TypeAlias
 
 import pytest

@@ -132,7 +132,7 @@ def test_no_room_is_said_with_what_would_fit() -> None:
     """On a bed of 140 mm with a 86 mm piece, 27 mm are left: one line of 130 mm at every side."""
     plan = pot_plan({"machine": {"bed": {"x_max_mm": 140, "y_max_mm": 140}}}, centre_mm=(70, 70))
     room_ml = 130 * AREA_MM2 / 1000
-    with pytest.raises(PlanError, match=rf"60\.0 ml don't fit.* hold {room_ml:.1f} ml .*stack"):
+    with pytest.raises(PlanError, match=rf"60\.0 ml don't fit.* hold {room_ml:.1f} ml .*; lay less, "):
         laid(plan, 60)
     assert laid(plan, room_ml - 0.01).clay_ml == pytest.approx(room_ml - 0.01)
 

@@ -14,11 +14,12 @@ import yaml
 from gpost.api import Step
 from gpost.step import Step as CoreStep
 
-NAMES = ("cold", "purge", "swap", "refill", "fan", "taper", "tally")
+NAMES = ("cold", "base", "place", "slab", "purge", "swap", "refill", "fan", "taper", "stand", "remind", "tally")
 FOLDER = Path(importlib.import_module("gpost_plugins").__file__ or "").parent
-UNITS = ("_ml", "_mm", "_s", "_mm_min", "_percent")
-COUNTS = {"at_layer", "from_layer", "ramp_layers", "join_layers", "stack", "bands"}
-"""Settings that are numbers without a unit: layers, beads and bands are counted."""
+UNITS = ("_ml", "_mm", "_s", "_mm_min", "_percent", "_pa", "_min")
+COUNTS = {"at_layer", "from_layer", "ramp_layers", "join_layers", "stack", "bands", "layers"}
+COUNTS |= {"safety_factor", "shape_factor"}
+"""Settings that are numbers without a unit: layers, beads and bands are counted, factors are bare."""
 
 
 def step_class(name: str) -> type[Step[Any]]:

@@ -16,6 +16,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from gpost.api import Note, Pause, Plan, PlanError, Spot
+from gpost.clay.mixing import Line
 from gpost.clay.supply import colours, front_spot
 from gpost.testing import layer_start, make_survey, run_step
 
@@ -265,3 +266,34 @@ def test_a_rising_wall_changes_colour_at_the_seam() -> None:
     plan = run_step(Swap, {"at_height_mm": 60, "prime_ml": 0}, survey)
     assert plan.pauses[0].shows_at == layer_start(survey, 31)
     assert plan.pauses[0].spot == layer_start(survey, 25)
+
+
+MIXED = {"line_ml": 60.0, "mixing_stages": 6.0, "plug_part": 0.5}
+
+
+@pytest.mark.parametrize(("show", "share"), [("half", 0.5), ("start", 0.05)])
+def test_through_a_line_that_mixes_half_or_start_comes_to_the_height(show: str, share: float) -> None:
+    """The pause comes by as much clay early as the line needs to that share of the new."""
+    plan = swapped(MIXED, at_layer=51, prime_ml=5, where="exact", show=show)
+    ahead_ml = Line(60, 6, 0.5).pushed_ml(share) - 5
+    assert POT.clay_before(pause_of(plan).spot) == pytest.approx(500 - ahead_ml)
+    assert front_spot(plan, pause_of(plan)).line == layer_start(POT, 51).line
+
+
+def test_the_note_gives_start_half_and_full_of_a_mixed_change() -> None:
+    """Where the line mixes; a plug has one front alone."""
+    (note,) = swapped(MIXED, at_layer=51, prime_ml=0, where="exact").of(Note)
+    assert "it starts to show (5 %) at layer 49 (98.0 mm), is half at layer 51 (102.0 mm), " in note.text
+    (plain,) = swapped(at_layer=51, prime_ml=0, where="exact").of(Note)
+    assert "starts to show" not in plain.text
+
+
+@given(st.floats(1, 80), st.floats(0, 60), st.integers(27, 100), st.sampled_from(["half", "start"]))
+def test_exact_arrives_exactly_through_a_line_that_mixes(
+    stages: float, prime_ml: float, layer: int, show: str
+) -> None:
+    """As for a plug: the share that counts is reached at the layer's start, or behind the prime."""
+    line = {"line_ml": 120.0, "mixing_stages": stages, "plug_part": 0.2}
+    plan = swapped(line, at_layer=layer, prime_ml=prime_ml, where="exact", show=show)
+    front = front_spot(plan, pause_of(plan))
+    assert POT.clay_before(front) == pytest.approx((layer - 1) * 10, abs=1e-5)

@@ -59,6 +59,8 @@ def test_cartridges_bands_and_colours_by_hand() -> None:
         "cartridge 1 (grey): 480.0 ml, 960 g wet, of 950.0 ml that can be counted on",
         "cartridge 2 (blue), loaded at layer 45 (90.0 mm): 560.0 ml, 1120 g wet, of 950.0 ml that "
         "can be counted on",
+        "the piece: 2000 g wet, 1500 g dry, 500 g of water to dry off; its path, 80 x 80 mm and 200 mm high, "
+        "comes to 69 x 69 and 172 mm when fired",
         "layers 1 to 30, up to 60.0 mm: 300.0 ml, 600 g wet (grey)",
         "layers 31 to 60, up to 120.0 mm: 300.0 ml, 600 g wet (grey 200.0 ml, blue 100.0 ml)",
         "layers 61 to 90, up to 180.0 mm: 300.0 ml, 600 g wet (blue)",
@@ -66,6 +68,9 @@ def test_cartridges_bands_and_colours_by_hand() -> None:
         "grey: 480.0 ml leave the cartridges, 500.0 ml are in the piece, 40.0 ml are run out beside it",
         "blue: 560.0 ml leave the cartridges, 500.0 ml are in the piece, 0.0 ml are run out beside it",
         "blue is expected from layer 51 (102.0 mm) on",
+        "clay is up to 56 min old when it is laid (layer 100 (200.0 mm)), of the 60 min that it can be "
+        "worked; waiting is not counted",
+        "the swap pause at layer 45 (90.0 mm) may last 8 min if no other waits, as clay ages in the line",
     ]
 
 
@@ -75,6 +80,16 @@ def test_cartridges_bands_and_colours_by_hand() -> None:
 def test_the_number_of_bands(settings: dict[str, Any], count: int) -> None:
     """Four of one height out of the box; 200 mm make seven bands of 30 mm, the last one lower."""
     assert sum(text.startswith("layer") for text in texts(tallied(**settings))) == count
+
+
+@pytest.mark.parametrize(("minutes", "words"), [(99, "99 min that it can be worked;"), (30, "too old from")])
+def test_clay_that_gets_too_old_is_told_with_its_layer(minutes: float, words: str) -> None:
+    """100 layers of a minute each from one cartridge."""
+    config = {"clay": {"working_min": minutes}}
+    plan = run_step(Tally, {}, make_survey(layers=99, ml_per_layer=5), config)
+    (text,) = [text for text in texts(plan) if text.startswith("clay is up to 99 min old")]
+    assert words in text
+    assert "layer 31 (62.0 mm)" in text or minutes == 99
 
 
 def test_pieces_one_after_the_other_have_no_bands() -> None:
@@ -136,3 +151,11 @@ def test_a_file_without_layers_is_refused() -> None:
     """There is nothing to count."""
     with pytest.raises(PlanError, match="no clay is laid"):
         tallied(survey=make_survey(layers=0))
+
+
+def test_a_mixed_change_is_told_with_its_start_and_end() -> None:
+    """Beside where the colour is expected, where it is 5, 50 and 95 %."""
+    plan = tallied(swap(at_layer=51), cartridge={"mixing_stages": 8})
+    (text,) = [text for text in texts(plan) if "is expected from" in text]
+    assert "it starts to show (5 %) at layer 47 (94.0 mm)" in text
+    assert "is full (95 %) at layer 54 (108.0 mm)" in text

@@ -31,6 +31,11 @@ NIST_GROUPS = (
 PRINTING_GROUPS = (("M82", "M83"), ("M106", "M107"), ("M17", "M18", "M84"), ("M101", "M103"))
 """By the same reasoning, pairs of printing usage that contradict each other (no source)."""
 
+MODAL = frozenset(
+    {"G17", "G18", "G19", "G20", "G21", "G40", "G49", "G54", "G61", "G61.1", "G64", "G80"}
+) | frozenset({"G90", "G91", "G94", "G98", "G99"})
+"""Codes that stay in force and have no use for axis words: beside them motion goes on (3.3.7, 3.8)."""
+
 USES_AXES = ("G10", "G28", "G30", "G92")
 """Codes whose axis words can't also be those of a motion on the same line (3.4)."""
 
@@ -58,6 +63,11 @@ class Command:
 
     codes: tuple[str, ...]
     words: dict[str, Decimal | None]
+
+    @property
+    def leaves_words(self) -> bool:
+        """Whether no code on the line claims its words: all are modal, and there is no T."""
+        return all(code in MODAL for code in self.codes) and "T" not in self.words
 
     def number(self, letter: str) -> Decimal | None:
         """The number of a word; None if there is no such word. Raises LineError for a flag."""

@@ -148,9 +148,8 @@ class Execution:
             self.state.messages += (self.text,)
 
     def set_feed(self) -> None:
-        """F is length units per minute (3.5.19). It counts beside G0 to G3 and on a line without any code."""
-        no_code = self.codes == () and "T" not in self.words
-        if "F" in self.words and (no_code or self.explicit_motion() is not None):
+        """F is length units per minute (3.5.19). It counts unless a code claims the line's words."""
+        if "F" in self.words and (self.command.leaves_words or self.explicit_motion() is not None):
             feed = self.command.number("F")
             if feed is None or feed <= 0:
                 raise LineError("F must be above zero")
@@ -309,14 +308,15 @@ class Execution:
     def is_move(self) -> bool:
         """Whether the line moves something.
 
-        The motion mode goes on where axis words stand without any code (3.3.7, 3.5.1). `G1 F1500` sets
+        The motion mode goes on where axis words stand without a code that claims them (3.3.7, 3.5.1); modal
+        codes don't, `G91 X1` moves, the mode first (3.8, orders 17 and 20). `G1 F1500` sets
         modes only (printing usage; an error in 3.5.2). An arc may name its centre alone: a full circle.
         """
         has_axis = any(axis in self.words for axis in "XYZE")
         has_centre = any(letter in self.words for letter in "IJKR")
         if self.explicit_motion() is not None:
             return has_axis or (self.state.motion in (2, 3) and has_centre)
-        if self.codes or "T" in self.words:
+        if not self.command.leaves_words:
             return False
         if has_axis and self.state.motion == 80:
             raise LineError("axis words stand without a motion code after G80")

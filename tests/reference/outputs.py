@@ -13,7 +13,9 @@ from tests.reference.state import Dialect, Event, State
 
 HEADER = b"; gpost wrote this file"
 SILENCED = b"; gpost silenced: "
-NOT_KEPT = frozenset({"saved_offset", "hold_for_ever", "motors_on", "motion", "feed_mm_min", "paused", "ended"})
+NOT_KEPT = frozenset(
+    {"saved_offset", "hold_for_ever", "motors_on", "motion", "feed_mm_min", "paused", "ended"}
+)
 """What an inserted block may change. `saved_offset` serves G92.3 alone, `motors_on` any move sets; the
 motion mode and the feed are looked at where a move uses them."""
 _NUMBER = re.compile(rb"^(\s*/?\s*)[Nn]\s*\d+\s*")

@@ -95,9 +95,19 @@ def test_axis_words_beside_another_code_are_no_motion() -> None:
     assert last("G0 X1", "M92 X80").end_mm == (1.0, 0.0, 0.0)
 
 
+def test_modal_codes_leave_the_axis_words_to_the_motion_mode() -> None:
+    """`G91 X1` moves: modal codes claim no axis words, the mode comes first (NISTIR 6556, 3.3.7, 3.8)."""
+    assert last("G1 X10", "G91 X1").end_mm == (11.0, 0.0, 0.0)
+    assert last("G1 X10", "X1 G90").end_mm == (1.0, 0.0, 0.0)
+    assert last("G1 X10", "G20 X1 G17").end_mm == (25.4, 0.0, 0.0)
+    assert after("G21 F1200").state.feed_mm_min == 1200
+    assert last("G1 X10", "G91 M106 X1").end_mm == (10.0, 0.0, 0.0)
+
+
 def test_no_motion_mode_after_g80() -> None:
     """G80 ends the motion mode: axis words alone are then an error (NISTIR 6556, sections 3.4 and 3.5.16)."""
     assert last("G80", "X1").error is not None
+    assert last("G80 X1").error is not None
     assert last("G80", "G1 X1").error is None
 
 

@@ -112,7 +112,7 @@ class Writer:
         feed = self.feed_word(feed_mm_min)
         self.account_modes(modes)
         moves = bool(targets_mm) or e_mm is not None
-        plain = modal and moves and not modes and not machine
+        plain = modal and moves and not machine
         codes = [*modes, *self.motion_codes(0 if rapid else 1, modal=plain), *machine]
         words = [self.axis_word(axis, target, decimals) for axis, target in targets_mm.items()]
         if e_mm is not None:

@@ -1,0 +1,215 @@
+"""Step `stand`: slows the layers that would be laid before the wall below can bear them."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import Field
+
+from gpost.api import (
+    Intention,
+    Note,
+    NotNegative,
+    Plan,
+    Positive,
+    ScaleFeed,
+    Settings,
+    Step,
+    Survey,
+    hookimpl,
+)
+from gpost.clay.walls import (
+    SLENDER,
+    Stiffness,
+    Wall,
+    flat_wall_mm,
+    margins,
+    safe_rise_mm_min,
+    tube_mm,
+    waits_s,
+    wall_of,
+    yield_needed_pa,
+)
+from gpost_plugins.levels import need_one_piece, place, start
+from gpost_plugins.taper import LEAST_FACTOR, slow_factor
+
+SAME_MARGIN = 1e-3
+ESTIMATE = (
+    "this is an estimate from the yield stress and the stiffening in the config; it knows no lean, no crack "
+    "and no draught, and needs your own trial with this clay before you trust a tall piece to it"
+)
+
+
+class StandSettings(Settings):
+    """What the clay bears, from the potter's own trials."""
+
+    yield_stress_pa: Positive = Field(
+        2000.0,
+        description="Yield stress of the clay as it leaves the nozzle, Pa; from a slump trial. Soft printing "
+        "clay is said to have 1000 to 10000 (common practice, no source).",
+    )
+    stiffening_pa_s: NotNegative = Field(
+        0.3, description="How fast the yield stress grows in the standing wall, Pa/s; 0 to 1 is usual."
+    )
+    safety_factor: float = Field(
+        1.5, ge=1, le=10, description="How many times what lies on it a layer is to bear."
+    )
+    shape_factor: float = Field(
+        SLENDER,
+        ge=1,
+        le=4,
+        description="Pressure that a wall bears over its yield stress: 1.732 if slender, 2 at the most.",
+    )
+    elastic_modulus_pa: Positive | None = Field(
+        None, description="Elastic modulus of the fresh wall, Pa; left out: buckling is not looked at."
+    )
+    floor_mm_min: NotNegative = Field(300.0, description="No move is slowed below this feed, mm/min.")
+
+
+class Stand(Step[StandSettings]):
+    """Slows the layers that the wall below them couldn't bear yet.
+
+    Fresh clay carries little and stiffens slowly. For each layer gpost reckons what lies on it and what
+    it bears at that time, and lays the next layers no sooner than they can be borne: only the layers
+    that need it become slower, none faster than the file has it. It is an estimate: find the yield
+    stress and the stiffening by trials with your own clay, and the safety factor by how your pots stand.
+
+        steps:
+          - stand:
+              yield_stress_pa: 2500
+              stiffening_pa_s: 0.4
+              safety_factor: 1.5
+    """
+
+    name = "stand"
+    Settings = StandSettings
+    after = ("cold", "purge", "swap", "refill", "fan", "taper")
+
+    def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
+        """One feed factor for each run of layers that has to wait, and what it costs."""
+        need_one_piece(survey)
+        clay, wall = self._clay(plan), _wall(plan)
+        needed = self._needed(wall, plan, clay)
+        scales = list(self._scales(survey, plan, needed))
+        slower = plan.adding(self.name, scales)
+        yield from scales
+        yield self._bears(survey, plan, clay, wall)
+        yield self._cost(plan, slower, needed)
+        yield from self._short(survey, slower, clay, wall)
+        yield from self._buckling(survey, plan)
+        yield Note(ESTIMATE)
+
+    def _clay(self, plan: Plan) -> Stiffness:
+        settings = self.settings
+        return Stiffness(
+            settings.yield_stress_pa,
+            settings.stiffening_pa_s,
+            plan.config.clay.wet_density_g_ml,
+            settings.shape_factor,
+            settings.safety_factor,
+        )
+
+    def _needed(self, wall: Wall, plan: Plan, clay: Stiffness) -> NDArray[np.float64]:
+        """Extra time for each layer, s; none from where no time helps."""
+        waits = waits_s(wall, _done_s(plan), clay)
+        return np.where(np.isfinite(waits), waits, 0.0)
+
+    def _scales(self, survey: Survey, plan: Plan, extra_s: NDArray[np.float64]) -> Iterator[ScaleFeed]:
+        """One ScaleFeed for each run of layers with one factor below 1."""
+        factors = np.ones(len(extra_s))
+        for index in np.flatnonzero(extra_s > 1e-6):
+            wanted = slow_factor(survey.layers[index], float(plan.layer_times_s[index] + extra_s[index]))
+            factors[index] = min(wanted / float(plan.layer_factors[index]), 1.0)
+        factors = np.maximum(np.floor(factors * 1000 + 1e-6) / 1000, LEAST_FACTOR)
+        edges = [0, *(np.flatnonzero(np.diff(factors)) + 1).tolist(), len(factors)]
+        for first, end in itertools.pairwise(edges):
+            if factors[first] < 1:
+                end_line = start(survey, end).line if end < len(factors) else survey.lines
+                floor = self.settings.floor_mm_min
+                yield ScaleFeed(start(survey, first).line, end_line, float(factors[first]), floor, "stand")
+
+    def _bears(self, survey: Survey, plan: Plan, clay: Stiffness, wall: Wall) -> Note:
+        """The margin as sliced, and what a straight wall of this height would need."""
+        found = margins(wall, _done_s(plan), clay)
+        worst = int(np.argmin(found))
+        height_mm = float(survey.layers["height_mm"].max())
+        needed_pa = yield_needed_pa(height_mm, clay.density_g_ml, clay.factor)
+        rise = safe_rise_mm_min(clay.stiffening_pa_s, clay.density_g_ml, clay.factor)
+        return Note(
+            f"before this step the least margin is {found[worst]:.2f} times, in {_at(survey, worst)}; the "
+            f"base of a straight wall of {height_mm:.0f} mm needs {needed_pa:.0f} Pa in the end, and one "
+            f"that rises at {rise:.2f} mm/min or slower would stand for ever"
+        )
+
+    def _cost(self, plan: Plan, slower: Plan, extra_s: NDArray[np.float64]) -> Note:
+        count = int(np.count_nonzero(extra_s > 1e-6))
+        if not count:
+            return Note("no layer has to be slower")
+        added_s = slower.total_s - plan.total_s
+        return Note(
+            f"{count} layer{'s are' if count > 1 else ' is'} slower, to let those below bear "
+            f"{self.settings.safety_factor:g} times what lies on them, which adds {added_s / 60:.1f} min"
+        )
+
+    def _short(self, survey: Survey, plan: Plan, clay: Stiffness, wall: Wall) -> Iterator[Note]:
+        """Warn where a layer still bears too little."""
+        found = margins(wall, _done_s(plan), clay)
+        short = np.flatnonzero(found < clay.safety - SAME_MARGIN)
+        if not len(short):
+            return
+        worst = int(short[np.argmin(found[short])])
+        yield Note(
+            f"{len(short)} layers still bear less than {clay.safety:g} times what lies on them, the least "
+            f"{found[worst]:.2f} times in {_at(survey, worst)}; slowing is not enough (the feed stays above "
+            f"{self.settings.floor_mm_min:g} mm/min): use stiffer clay, a thicker wall, or pauses to set",
+            warning=True,
+        )
+
+    def _buckling(self, survey: Survey, plan: Plan) -> Iterator[Note]:
+        """The second bound, between a free flat wall and a round tube."""
+        modulus_pa = self.settings.elastic_modulus_pa
+        if modulus_pa is None:
+            return
+        clay, machine, layers = plan.config.clay, plan.config.machine, survey.layers
+        thick_mm = clay.bead_width_mm or 1.5 * machine.nozzle_mm
+        across_mm = np.minimum(
+            layers["x_max_mm"] - layers["x_min_mm"], layers["y_max_mm"] - layers["y_min_mm"]
+        )
+        radius_mm = max(float(np.median(across_mm)) / 2, thick_mm / 2)
+        low_mm = flat_wall_mm(modulus_pa, thick_mm, clay.wet_density_g_ml)
+        high_mm = tube_mm(modulus_pa, radius_mm, thick_mm, clay.wet_density_g_ml)
+        height_mm = float(layers["height_mm"].max())
+        limit_mm = high_mm / math.cbrt(self.settings.safety_factor)
+        yield Note(
+            f"by its stiffness alone a free flat wall would buckle at {low_mm:.0f} mm, a round pot like this "
+            f"at {high_mm:.0f} mm at the most; the piece is {height_mm:.0f} mm high"
+            + ("; that is too much, and slowing doesn't help" if height_mm > limit_mm else ""),
+            warning=height_mm > limit_mm,
+        )
+
+
+def _wall(plan: Plan) -> Wall:
+    layers = plan.survey.layers
+    return wall_of(layers["height_mm"], layers["laid_ml"])
+
+
+def _done_s(plan: Plan) -> NDArray[np.float64]:
+    """When each layer is laid, s from the start; waiting, which would only help, is not counted."""
+    survey = plan.survey
+    lines = [*survey.layers["first_line"][1:].tolist(), survey.lines]
+    return np.maximum.accumulate([plan.clock_before(line) for line in lines])
+
+
+def _at(survey: Survey, index: int) -> str:
+    return place(survey, start(survey, index))
+
+
+@hookimpl
+def gpost_steps() -> Iterable[type[Step[Any]]]:
+    """The step of this module."""
+    return [Stand]

@@ -1,0 +1,92 @@
+"""A gpost that is imported once and forked for each job, so that a test can afford hundreds of processes.
+
+Run as a program, it reads one job a line as JSON, and answers with the number of the process that does it,
+and then with how that ended. The keys of a job are those of `Forker.start` in conftest.py.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import posix
+import resource
+import signal
+import sys
+import tempfile
+from collections.abc import Collection
+from types import FrameType
+from typing import Any
+
+NAMES = frozenset(("fsync", "link", "replace", "rename", "unlink", "chmod", "mkdir", "rmdir"))
+FILES = frozenset(("write", "flush", "close"))
+
+
+def next_job() -> dict[str, Any] | None:
+    """In a new process: its job. In this one: None, when no more jobs come."""
+    for line in sys.stdin:
+        process = os.fork()
+        if not process:
+            job: dict[str, Any] = json.loads(line)
+            return job
+        print(process, flush=True)
+        print(os.waitstatus_to_exitcode(os.waitpid(process, 0)[1]), flush=True)
+    return None
+
+
+def changes_files(called: Any) -> str:
+    """The name of a built-in function that may change what is on the disk, or nothing."""
+    owner, name = getattr(called, "__self__", None), str(called.__name__)
+    if isinstance(owner, (io.BufferedWriter, io.FileIO)):
+        return name if name in FILES else ""
+    return name if owner is posix and name in NAMES else ""
+
+
+def strike(number: int, at: int, operations: Collection[str]) -> None:
+    """Have this process struck by a signal just before the change `at` of the disk, counted from 1."""
+    count = 0
+
+    def watch(_frame: FrameType, event: str, called: Any) -> None:
+        nonlocal count
+        if event == "c_call" and changes_files(called) in operations:
+            count += 1
+            if count == at:
+                sys.setprofile(None)
+                os.kill(os.getpid(), number)
+
+    sys.setprofile(watch)
+
+
+def begin(job: dict[str, Any]) -> None:
+    """Give this process the streams, the folder, the limits and the fate of the job."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # whatever started us may have had it ignored
+    os.chdir(job["folder"])
+    os.environ["TMPDIR"] = tempfile.tempdir = job["spool"]
+    for number, name in enumerate((os.devnull, job["out"], job["err"])):
+        flags = os.O_RDONLY if number == 0 else os.O_WRONLY | os.O_CREAT | os.O_TRUNC
+        os.dup2(os.open(name, flags, 0o644), number)
+    if job["file_bytes"] is not None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (job["file_bytes"], job["file_bytes"]))
+    sys.argv = ["gpost", *job["args"]]
+    if job["at"] is not None:
+        strike(job["signal"], job["at"], job["operations"] or NAMES | FILES)
+
+
+def main() -> None:
+    """Import everything, then be the parent of all jobs, or do one."""
+    import gpost.batch
+    import gpost.cli.batch
+    import gpost.cli.job
+    import gpost.cli.run
+    from gpost.cli import main as gpost_main
+    from gpost.manager import build_manager
+
+    build_manager().load_all()
+    job = next_job()
+    if job is not None:
+        begin(job)
+        gpost_main()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,142 @@
+"""What is odd about a file is said in a sentence; what prints nothing is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from gpost.config.model import Clay, Config, CubicMillimetres, Filament, Layers, PathSection
+from gpost.errors import SourceError
+from gpost.survey.model import Survey
+
+SurveyOf = Callable[..., Survey]
+POT = (
+    "G21\nG90\nM83\nG0 X0 Y0 Z2 F1800\n"
+    "G1 X50 E600\nG1 Y50 E600\nG1 X0 E600\nG1 Y0 E600\n"
+    "G0 Z4\nG1 X50 E600\nG1 Y50 E600\nG1 X0 E600\nG1 Y0 E600\n"
+)
+"""Two square rings of 200 mm, 12 mm^2 of clay to a mm of path; E counts mm^3."""
+
+
+def warnings(survey_of: SurveyOf, *, before: str = "", after: str = "", **clay: object) -> tuple[str, ...]:
+    """Warnings on the pot with lines before and after it."""
+    settings = {"metering": CubicMillimetres(unit="mm3"), "bead_width_mm": 6.0, **clay}
+    config = Config(clay=Clay(**settings))  # type: ignore[arg-type]
+    return survey_of(before + POT + after, config=config).warnings
+
+
+def test_a_plain_file_has_none(survey_of: SurveyOf) -> None:
+    """A file without oddities gets no warning."""
+    assert warnings(survey_of) == ()
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("G1 X-3e-05", "exponent (like 3e-05); they were read as numbers (first: line 1)"),
+        ("G1 X1 2 . 5", "hold blanks"),
+        ("\0\0\0", "NUL bytes"),
+        ("/G1 X0", "block delete"),
+        ("SET_PIN PIN=air", "named command"),
+        ("G1 X0 A5", "other axes (A)"),
+        ("G123", "gpost does not know G123"),
+        ("M163 S0 P0.5", "mixes two clays"),
+        ("M101", "M101 and M103"),
+        ("G10\nG11", "G10 and G11"),
+        ("T0\nT1", "changes tools"),
+        ("G1 X0", "no feed F (line 1)"),
+        ("G1 F40000 E30000", "runs out 30 ml of clay in one place (line 1)"),
+    ],
+)
+def test_what_is_odd_is_said(survey_of: SurveyOf, line: str, said: str) -> None:
+    """One thing that is odd gives one sentence, with the line where it first stands."""
+    feed = "" if "feed" in said else "G0 F3000\n"
+    found = warnings(survey_of, before=feed + line + "\nM103\n" if "M101" in line else feed + line + "\n")
+    assert len(found) == 1
+    assert said.replace("line 1)", f"line {1 + feed.count(chr(10))})") in found[0]
+
+
+def test_a_retract_is_no_prime(survey_of: SurveyOf) -> None:
+    """Small amounts of clay in place are usual."""
+    assert warnings(survey_of, before="G0 F3000\nG1 E4000\nG1 E-4000\n") == ()
+
+
+def test_at_most_five_primes_are_named(survey_of: SurveyOf) -> None:
+    """A file with many big primes gets five sentences, not hundreds."""
+    found = warnings(survey_of, before="M83\nG0 F3000\n" + "G1 E9000\n" * 50)
+    assert sum("in one place" in warning for warning in found) == 5
+
+
+@pytest.mark.parametrize(
+    ("clay", "warns"),
+    [
+        ({}, False),
+        ({"bead_width_mm": 7.3}, False),  # within a quarter
+        ({"bead_width_mm": 9.0}, True),
+        ({"bead_width_mm": 4.5}, True),
+        ({"metering": Filament(unit="filament", diameter_mm=1.75)}, True),
+        ({"metering": PathSection(unit="path"), "bead_width_mm": 9.0}, False),
+    ],
+)
+def test_the_two_ways_to_reckon_clay(survey_of: SurveyOf, clay: dict[str, object], warns: bool) -> None:
+    """Clay by E and by path times bead may differ by a quarter; beyond that the unit of E is in doubt."""
+    found = [warning for warning in warnings(survey_of, **clay) if "check `clay: metering`" in warning]
+    assert bool(found) is warns
+
+
+def test_two_pieces_are_said(survey_of: SurveyOf) -> None:
+    """Pieces one after the other are counted, in a sentence too."""
+    second = POT.replace("X0", "X100").replace("X50", "X150")
+    survey = survey_of(POT + "G0 Z20\n" + second)
+    assert survey.pieces == 2
+    assert any("prints 2 pieces" in warning for warning in survey.warnings)
+
+
+@pytest.mark.parametrize(
+    ("program", "reason"),
+    [
+        ("; nothing\nM84\n", "moves nothing"),
+        ("G0 X5 F600\nG1 X9\n", "no move has an E word"),
+        ("G1 E500 F60\nG1 E-5\n", "E never rises while the nozzle travels"),
+        ("G1 X5 E-5 F600\n", "E never rises while the nozzle travels"),
+        ("G1 F600\nG21\n", "moves nothing"),
+    ],
+)
+def test_a_file_that_prints_nothing(survey_of: SurveyOf, program: str, reason: str) -> None:
+    """Without moves, without E, or without clay along a path there is nothing to do."""
+    with pytest.raises(SourceError, match=reason):
+        survey_of(program)
+
+
+@pytest.mark.parametrize(
+    ("after", "refused"),
+    [
+        ("M2\n", False),
+        ("M2\n; G1 X5\nM84\n", False),
+        ("M2\nG1 X5\n", True),
+        ("G1 X5 M2\n", False),
+        ("M30 pot.g\nG1 X5\n", False),
+        ("%\n", False),
+        ("%\nG1 X5\n", False),
+        ("%\n%\nG1 X5\n", True),
+    ],
+)
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+def test_after_the_end_nothing_moves(
+    survey_of: SurveyOf, after: str, refused: bool, chunk_bytes: int
+) -> None:
+    """What comes after M2 or a second % is not carried out (NIST RS274/NGC report, 3.1 and 3.6.1)."""
+    if not refused:
+        assert len(survey_of(POT + after, chunk_bytes=chunk_bytes).layers) == 2
+        return
+    line = (POT + after).count("\n")
+    with pytest.raises(SourceError, match=rf"line {line}: the program ends on line {line - 1}"):
+        survey_of(POT + after, chunk_bytes=chunk_bytes)
+
+
+def test_a_pattern_that_matches_nothing(survey_of: SurveyOf) -> None:
+    """If the config names layer comments that the file doesn't have, that is said."""
+    config = Config(layers=Layers(comment_pattern="^;ring"))
+    with pytest.raises(SourceError, match="comment_pattern"):
+        survey_of(POT, config=config)

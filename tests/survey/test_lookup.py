@@ -1,0 +1,131 @@
+"""Clay before a spot and the spot of an amount of clay: one is the inverse of the other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import pairwise
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from gpost.config.model import Clay, Config, CubicMillimetres, Machine
+from gpost.errors import SourceError
+from gpost.spot import Spot
+from gpost.survey.model import Survey
+from tests.reference.interpreter import Dialect, Event, run
+from tests.reference.programs import programs
+
+SurveyOf = Callable[..., Survey]
+PROGRAM = "M83\nG1 X10 E100 F600\nG0 X0\nG1 X10 E100\nG1 E-50\nG0 X0\nG1 E50\nG1 X10 E100\nM84\n"
+"""0, 0.1, 0.1, 0.2, 0.15, 0.15, 0.2, 0.3 ml after lines 0 to 7."""
+LOOSE = Config(machine=Machine(arc_tolerance_mm=0.02), clay=Clay(metering=CubicMillimetres(unit="mm3")))
+
+
+def total_after(events: list[Event]) -> list[float]:
+    """Net clay in ml after each line, by the reference interpreter."""
+    total, found = 0.0, []
+    for event in events:
+        total += event.e_metered_mm / 1000
+        found.append(total)
+    return found
+
+
+def surveyed(survey_of: SurveyOf, program: bytes, chunk_bytes: int) -> Survey:
+    """The survey; programs that lay no clay don't count."""
+    try:
+        return survey_of(program, config=LOOSE, chunk_bytes=chunk_bytes)
+    except SourceError:
+        assume(False)
+        raise
+
+
+def test_clay_before_lines(survey_of: SurveyOf) -> None:
+    """Before a line all that the lines above have metered, less what was drawn back."""
+    survey = survey_of(PROGRAM)
+    before = [survey.clay_before(Spot(line)) for line in range(10)]
+    assert before == pytest.approx([0, 0, 0.1, 0.1, 0.2, 0.15, 0.15, 0.2, 0.3, 0.3])
+
+
+def test_clay_inside_a_move(survey_of: SurveyOf) -> None:
+    """Inside a move its part by path length; on a line that doesn't move a fraction means nothing."""
+    survey = survey_of(PROGRAM)
+    assert survey.clay_before(Spot(1, 0.25)) == pytest.approx(0.025)
+    assert survey.clay_before(Spot(4, 0.5)) == pytest.approx(0.175)
+    assert survey.clay_before(Spot(2, 0.5)) == pytest.approx(0.1)
+    assert survey.clay_before(Spot(8, 0.5)) == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 20, 1 << 18])
+def test_the_first_place_counts(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """Clay that is drawn back and given again reaches an amount twice: the first time is meant."""
+    find_clay = survey_of(PROGRAM, chunk_bytes=chunk_bytes).find_clay
+    found = find_clay(0.18)
+    assert (found.line, found.fraction) == (3, pytest.approx(0.8))
+    assert find_clay(0.25) == Spot(7, pytest.approx(0.5))  # type: ignore[arg-type]
+
+
+def test_the_ends(survey_of: SurveyOf) -> None:
+    """No clay is there before the first line; more than there is is reached at the file's end."""
+    survey = survey_of(PROGRAM)
+    assert survey.find_clay(0.0) == survey.find_clay(-1.0) == Spot(0)
+    assert survey.find_clay(0.31) == Spot(9)
+    assert survey.clay_before(Spot(0)) == survey.clay_before(Spot(-1)) == 0.0
+    assert survey.clay_before(Spot(99)) == survey.clay_ml
+
+
+def test_a_whole_move_is_not_split(survey_of: SurveyOf) -> None:
+    """An amount at the end of a move is reached before the next line."""
+    assert survey_of(PROGRAM).find_clay(0.1) == Spot(2)
+
+
+@given(programs(max_lines=30), st.integers(1, 300))
+def test_clay_before_every_line_is_the_reference_s(
+    survey_of: SurveyOf, program: bytes, chunk_bytes: int
+) -> None:
+    """Before each line stands the sum of what the reference interpreter metered on the lines above."""
+    survey = surveyed(survey_of, program, chunk_bytes)
+    expected = [0.0, *total_after(run(program, Dialect()))]
+    found = [survey.clay_before(Spot(line)) for line in range(len(expected))]
+    assert found == pytest.approx(expected, rel=1e-9, abs=1e-9)
+
+
+@given(
+    programs(laying_only=True, max_lines=20), st.integers(1, 300), st.integers(0, 19), st.floats(0.01, 0.99)
+)
+def test_a_spot_is_found_again(
+    survey_of: SurveyOf, program: bytes, chunk_bytes: int, line: int, fraction: float
+) -> None:
+    """Where every move lays clay `find_clay(clay_before(spot))` is the spot."""
+    survey = surveyed(survey_of, program, chunk_bytes)
+    moves = [event.line for event in run(program, Dialect()) if event.kind == "move"]
+    spot = Spot(moves[line % len(moves)], fraction)
+    found = survey.find_clay(survey.clay_before(spot))
+    assert found.line == spot.line
+    assert found.fraction == pytest.approx(fraction, abs=1e-6)
+
+
+@given(programs(max_lines=30), st.integers(1, 300), st.lists(st.floats(0, 1), min_size=2, max_size=8))
+def test_more_clay_lies_further_on(
+    survey_of: SurveyOf, program: bytes, chunk_bytes: int, shares: list[float]
+) -> None:
+    """Spots of rising amounts rise, each has its amount before it, and none came earlier."""
+    survey = surveyed(survey_of, program, chunk_bytes)
+    after = total_after(run(program, Dialect()))
+    peak = max(after)
+    assume(peak > 0.001)
+    amounts = [peak * share for share in sorted(shares)]
+    spots = [survey.find_clay(amount) for amount in amounts]
+    assert all(first <= second for first, second in pairwise(spots))
+    for amount, spot in zip(amounts, spots, strict=True):
+        if amount > 0:
+            assert survey.clay_before(spot) == pytest.approx(amount, rel=1e-6, abs=1e-9)
+            assert all(clay < amount + 1e-9 for clay in after[: spot.line])
+
+
+def test_a_file_that_changed_is_noticed(survey_of: SurveyOf) -> None:
+    """A look-up reads the file again: if it is shorter now the answer would be worth nothing."""
+    survey = survey_of(PROGRAM)
+    survey_of("M83\nG1 X1 E1 F9\n")
+    with pytest.raises(SourceError, match="changed"):
+        survey.clay_before(Spot(7))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
@@ -25,6 +26,8 @@ from gpost.write.script import plain
 from gpost.write.sink import AtomicFile, check_target
 
 Progress = Callable[[int, int], None]
+MOST_WISHES = 1_000_000
+"""What one step may want of one file; it ends a step that never does."""
 
 
 def survey_file(source: Path, config: Config, *, progress: Progress | None = None) -> Survey:
@@ -83,7 +86,10 @@ def _asked(step: Step[Any], survey: Survey, plan: Plan) -> Plan:
 def _list_of(answer: object) -> list[Any]:
     """What a step gave back, as a list. Raises ValueError for what can't be one."""
     if isinstance(answer, Iterable) and not isinstance(answer, str | bytes):
-        return list(answer)
+        wishes = list(itertools.islice(answer, MOST_WISHES + 1))
+        if len(wishes) > MOST_WISHES:
+            raise ValueError(f"wants more than {MOST_WISHES:,} things")
+        return wishes
     given = "nothing" if answer is None else f"a thing of the kind {type(answer).__name__}"
     raise ValueError(f"gives {given} instead of a list of what it wants")
 

@@ -26,6 +26,7 @@ from gpost.config.yamltree import (
 if TYPE_CHECKING:
     from gpost.step import Step
 
+MOST_STEPS = 100
 _A_STEP = "a step's name, or a name with its settings below it"
 
 
@@ -158,6 +159,10 @@ def _step_entries(whole: Table, problems: list[Problem]) -> list[StepEntry]:
                 hint="put '- ' before each step's name",
             )
         )
+        return []
+    if len(node.nodes) > MOST_STEPS:
+        wrong = f"has more than {MOST_STEPS} steps"
+        problems.append(Problem(place.file, place.line, "steps", value=node.shown, wrong=wrong))
         return []
     found = [_step_entry(index, item, problems) for index, item in enumerate(node.nodes)]
     return [entry for entry in found if entry is not None]

@@ -6,18 +6,30 @@ import math
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from gpost.config.pattern import line_pattern
+
+
+LEAST, MOST = 1e-6, 1e9
+"""Sizes of numbers that can be meant, but for 0, whatever the unit: they keep all sums finite and all loops short."""
 
 
 class Settings(BaseModel):
     """Base of every part of the config and of every step's settings.
 
-    Frozen; an unknown key is an error; infinities and NaN are no numbers.
+    Frozen; an unknown key is an error; infinities, NaN and numbers that nobody can mean are no numbers.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, str_max_length=200)
+
+    @field_validator("*")
+    @classmethod
+    def _can_be_meant(cls, value: Any) -> Any:
+        for number in value if isinstance(value, tuple) else (value,):
+            if isinstance(number, int | float) and number and not LEAST <= abs(number) <= MOST:
+                raise ValueError(f"a number as {'large' if abs(number) > 1 else 'small'} as that can't be meant")
+        return value
 
 
 Positive = Annotated[float, Field(gt=0)]
@@ -41,6 +53,8 @@ def one_command(text: str) -> str:
 
 MachineCommand = Annotated[str, AfterValidator(one_command)]
 """One machine command, as it is sent."""
+MachineCommands = Annotated[tuple[MachineCommand, ...], Field(max_length=20)]
+"""Some machine commands, one after the other."""
 
 
 def plain_text(text: str) -> str:
@@ -101,11 +115,11 @@ class Home(Settings):
 class PauseManner(Settings):
     """How the machine waits for the potter."""
 
-    commands: tuple[MachineCommand, ...] = ("M0",)
+    commands: MachineCommands = ("M0",)
     """What makes the machine wait."""
     message: Literal["before", "after", "none"] = "before"
     """Where the display message goes: before or after the waiting command, or nowhere."""
-    hold: tuple[MachineCommand, ...] = ("M84 S0",)
+    hold: MachineCommands = ("M84 S0",)
     """Keeps the motors held, so that the nozzle comes back to the same place."""
     relieve_ml: NotNegative = 0.3
     """Clay drawn back before the lift, and given again at the end."""
@@ -147,7 +161,7 @@ class Machine(Settings):
     pause: PauseManner = PauseManner()
     display: MachineCommand | None = "M117"
     """The command that shows the rest of its line on the display; null: none."""
-    beep: tuple[MachineCommand, ...] = ()
+    beep: MachineCommands = ()
     air: AirCommands = AirCommands()
     dwell_p: Literal["milliseconds", "seconds"] = "milliseconds"
     """What the P of G4 counts; S is always seconds."""

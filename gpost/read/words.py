@@ -118,7 +118,7 @@ def _not_only_words(letter: Bytes, value: NDArray[np.float64], start: Places) ->
 
 def _exponent_like(text: Bytes, start: Places, end: Places) -> Places:
     """Starts of numbers that may be the exponent of the number before: `3e-05`, `3E-05`, `3e5`."""
-    glued = start[1:][start[1:] == end[:-1] + 1]
+    glued: Places = start[1:][start[1:] == end[:-1] + 1]
     if not len(glued):
         return glued
     before, first = text[glued - 1], text[glued]

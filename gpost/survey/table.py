@@ -145,7 +145,7 @@ class LayerTable:
         return keep
 
     def _is_scrap(self, turn: int, before: int) -> bool:
-        """Whether the last turn of a section is less than half as long as the one before, or no ring at all."""
+        """Whether a section's last turn is less than half as long as the one before, or no ring at all."""
         path = float(self._sum[turn][PATH])
         if self._kind[before] == TURN:
             return path < 0.5 * float(self._sum[before][PATH])

@@ -36,7 +36,7 @@ class Edits:
     _spliced: NDArray[np.uint8] = field(default_factory=lambda: np.zeros(0, np.uint8))
 
     def many(self, index: Ints, places: Ints, decimals: Ints) -> None:
-        """Give many words new numbers at once, places / 10**decimals each; all of shape (k,), index ascending."""
+        """Give many words new numbers at once, places / 10**decimals each; shape (k,), index ascending."""
         self._bulk.append((index, places, decimals))
         if self._bulk_value is None:
             self._bulk_value = np.full(len(self.block.words.line), np.nan)

@@ -51,6 +51,21 @@ class _Ahead:
         return self.base_mm + self.places / 10.0**self.decimals * self.scale
 
 
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """How far ahead the register is: before a run, then after each scaled word of it; shape (k + 1,)."""
+
+    places: Ints
+    decimals: Ints
+    section: Ints
+    """The stretch between settings of the register in which it was said."""
+
+    def at(self, which: Ints, section: Ints) -> tuple[Ints, Ints]:
+        """(places, decimals) as some of them left it; 0 in another section than theirs."""
+        holds = self.section[which] == section
+        return np.where(holds, self.places[which], 0), np.where(holds, self.decimals[which], 0)
+
+
 class FlowScaler:
     """Edits the E words of one block after another, carrying the register of the output.
 
@@ -82,7 +97,8 @@ class FlowScaler:
         """Put the flow edits of a block into `edits`; count edited lines by plan entry in `edited`."""
         before_mm = self.ahead_mm
         set_line, _ = setters(follower, "E")
-        ends = self._ends(follower)
+        # where the source sets the register itself it need not be set back
+        ends = {line: index for line, index in self._ends(follower).items() if line not in set_line}
         end_line = np.array(list(ends), np.int64)
         words = _Words(follower, self._scales)
         # a G92 acts after the words before it, an end before those on its line
@@ -167,7 +183,8 @@ class _Words:
                 ahead, section = _Ahead(scale=ahead.scale), self._section[run.start]
             if self._scale[run.start] != ahead.scale:
                 ahead = _Ahead(ahead.mm, scale=float(self._scale[run.start]))
-            ahead = self._relative_run(run, ahead) if self._relative[run.start] else self._absolute_run(run, ahead)
+            decide = self._relative_run if self._relative[run.start] else self._absolute_run
+            ahead = decide(run, ahead)
             section = self._section[run.stop - 1]
         return ahead if section == self._last_section else _Ahead(scale=ahead.scale)
 
@@ -186,36 +203,38 @@ class _Words:
     def _relative_run(self, run: slice, ahead: _Ahead) -> _Ahead:
         """Each scaled word gains the difference to what the words before have gained; the others stay."""
         section = self._section[run]
-        first = section == section[0]
-        base_mm = np.where(first, ahead.base_mm, 0.0)
-        scaled = np.flatnonzero(self._owner[run] >= 0)
-        places, decimals = self._rounded(scaled + run.start, (self._added_mm[run] - base_mm)[scaled], ahead.scale)
-        # what is in force after each word, beginning with what was before the run
-        count = np.cumsum(self._owner[run] >= 0)
-        said_places, said_decimals = np.append(ahead.places, places), np.append(ahead.decimals, decimals)
-        said_section = np.append(section[0], section[scaled])
-        fresh = said_section[count] != section
-        now_places = np.where(fresh, 0, said_places[count])
-        now_decimals = np.where(fresh, 0, said_decimals[count])
-        fresh = said_section[:-1] != section[scaled]
-        before_places, before_decimals = np.where(fresh, 0, said_places[:-1]), np.where(fresh, 0, said_decimals[:-1])
-        most = np.maximum(decimals, before_decimals)
-        gain = places * INT_TENS[most - decimals] - before_places * INT_TENS[most - before_decimals]
-        self._gain[scaled + run.start], self._decimals[scaled + run.start] = gain, most
-        self.ahead_mm[run] = base_mm + value_of(now_places, now_decimals) * ahead.scale
-        return _Ahead(float(base_mm[-1]), int(now_places[-1]), int(now_decimals[-1]), ahead.scale)
+        base_mm = np.where(section == section[0], ahead.base_mm, 0.0)
+        is_scaled = self._owner[run] >= 0
+        scaled = np.flatnonzero(is_scaled)
+        which = scaled + run.start
+        places, decimals = self._rounded(which, self._added_mm[which] - base_mm[scaled], ahead.scale)
+        said = _Said(
+            np.append(ahead.places, places),
+            np.append(ahead.decimals, decimals),
+            np.append(section[0], section[scaled]),
+        )
+        before, decimals_before = said.at(np.arange(len(scaled)), section[scaled])
+        most = np.maximum(decimals, decimals_before)
+        self._gain[which] = places * INT_TENS[most - decimals] - before * INT_TENS[most - decimals_before]
+        self._decimals[which] = most
+        places, decimals = said.at(np.cumsum(is_scaled), section)
+        self.ahead_mm[run] = base_mm + value_of(places, decimals) * ahead.scale
+        return _Ahead(float(base_mm[-1]), int(places[-1]), int(decimals[-1]), ahead.scale)
 
     def _rounded(self, which: Ints, added_mm: Floats, scale: float) -> tuple[Ints, Ints]:
         """What was added, in last places of some words, and the decimals of these."""
-        added = np.round(added_mm / scale, NOISE_DECIMALS)
+        added = added_mm / scale
         least = E_DECIMALS + (scale != 1)
         own = np.maximum(decimals_of_words(self._block, self._index[which]), least)
         decimals = fitting(own, np.abs(self._value[which]) + np.abs(added))
+        added = np.where(decimals < NOISE_DECIMALS, np.round(added, NOISE_DECIMALS), added)
         return rounded(added, decimals), decimals
 
     def put(self, edits: Edits, edited: dict[int, int]) -> None:
         """Put the new numbers in, and count those of each plan entry."""
         which = np.flatnonzero(self._gain)
+        if not len(which):
+            return
         decimals = self._decimals[which]
         edits.many(self._index[which], rounded(self._value[which], decimals) + self._gain[which], decimals)
         owner = self._owner[which]

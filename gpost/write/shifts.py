@@ -1,4 +1,4 @@
-"""Moves the piece: which X, Y, Z words of a block change so that it stands elsewhere, and where it then is."""
+"""Moves the piece: which X, Y, Z words of a block change for it to stand elsewhere, and where it then is."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class AxisShift:
     ahead_mm: Column = field(default_factory=Column)
     """How far the nozzle is from where the source has it, as written."""
     kept_mm: Column = field(default_factory=Column)
-    """What of that a G92 has put into the offset: words say the source's numbers and mean the shifted place."""
+    """What of that a G92 has put into the offset: the source's own numbers then mean the shifted place."""
     wanted_mm: Column = field(default_factory=Column)
     """How far ahead it was asked to be, without rounding."""
 
@@ -90,7 +90,8 @@ class Shifter:
         words = _Words(number, follower, here)
         set_line, set_code = setters(follower, "XYZ"[number])
         states, begin = [], 0
-        for at, code in zip([*set_line.tolist(), follower.block.lines], [*set_code.tolist(), -1], strict=True):
+        ends = [*zip(set_line.tolist(), set_code.tolist(), strict=True), (follower.block.lines, -1)]
+        for at, code in ends:
             end = int(np.searchsorted(words.line, at))
             ahead, wanted = words.follow(slice(begin, end), ahead, kept, wanted)
             begin = end

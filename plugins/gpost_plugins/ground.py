@@ -18,6 +18,8 @@ PARK_CLEAR_MM = 15.0
 """Beads keep this far from the park, where primed clay drops."""
 MOST_STACKED = 5
 """More beads on one another are not advised: soft clay leans over (common practice, no source)."""
+MOST_LINES = 500
+"""More beads side by side are never needed; it bounds the time on a bed of any size."""
 SHORTEST_WIDTHS = 3.0
 """A bead shorter than so many of its widths is no bead but a lump."""
 
@@ -186,7 +188,9 @@ def _lines(plan: Plan, settings: BeadSettings, bead: Bead, clear_mm: float, side
     taken = [box.seen_from(side) for box in _taken(plan, settings, bead)]
     middle_mm = (piece.a_min + piece.a_max) / 2
     out_mm = max(piece.b_max + clear_mm, bed_box.b_min) + half_mm
-    while out_mm + half_mm <= bed_box.b_max + 1e-9:
+    for _ in range(MOST_LINES):
+        if out_mm + half_mm > bed_box.b_max + 1e-9:
+            return
         low_mm, high_mm = _free(bed_box, bed.round, taken, out_mm, half_mm)
         if settings.length_mm is not None and high_mm - low_mm > settings.length_mm:
             half_length_mm = settings.length_mm / 2

@@ -28,6 +28,9 @@ from gpost.api import (
 from gpost_plugins.levels import index_of, layer_at, need_one_piece, place, start
 
 
+MOST_CALLS = 1000
+
+
 class RemindSettings(Settings):
     """When, how, and what is said."""
 
@@ -104,6 +107,8 @@ class Remind(Step[RemindSettings]):
         firsts = [*survey.layers["first_line"].tolist(), survey.lines]
         clock = [plan.clock_before(line) for line in firsts]
         due_s = self.settings.every_min * 60
+        if clock[-1] > MOST_CALLS * due_s:
+            raise PlanError(f"more than {MOST_CALLS:,} calls would come; make every_min larger")
         for mark_s in np.arange(due_s, clock[-1], due_s).tolist():
             if mark_s > clock[0]:
                 yield int(np.interp(mark_s, clock, firsts))

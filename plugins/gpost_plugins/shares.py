@@ -18,6 +18,10 @@ from gpost_plugins.levels import (
 )
 
 
+MOST_REFILLS = 200
+"""More in one stretch are a mistake in the numbers, and would take for ever."""
+
+
 @dataclass(frozen=True, slots=True)
 class Stretch:
     """Print between two fixed changes of cartridge, in net clay of a plan without the refills."""
@@ -42,6 +46,11 @@ def full_places(plan: Plan, stretch: Stretch, *, within_layer: bool) -> list[Spo
     while stretch.end_ml > limit_ml + SAME_ML:
         after = _last_place(plan, limit_ml, after, within_layer=within_layer)
         places.append(after)
+        if len(places) > MOST_REFILLS:
+            raise PlanError(
+                f"more than {MOST_REFILLS} refills would be needed; look whether `clay: metering` and the "
+                "cartridge's volume_ml are right"
+            )
         limit_ml = plan.clay_before(after) + stretch.refill_ml
     return places
 

@@ -10,9 +10,8 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validat
 
 from gpost.config.pattern import line_pattern
 
-
 LEAST, MOST = 1e-6, 1e9
-"""Sizes of numbers that can be meant, but for 0, whatever the unit: they keep all sums finite and all loops short."""
+"""Sizes of numbers that can be meant, whatever the unit, beside 0: all sums stay finite, all loops short."""
 
 
 class Settings(BaseModel):
@@ -28,7 +27,8 @@ class Settings(BaseModel):
     def _can_be_meant(cls, value: Any) -> Any:
         for number in value if isinstance(value, tuple) else (value,):
             if isinstance(number, int | float) and number and not LEAST <= abs(number) <= MOST:
-                raise ValueError(f"a number as {'large' if abs(number) > 1 else 'small'} as that can't be meant")
+                size = "large" if abs(number) > 1 else "small"
+                raise ValueError(f"a number as {size} as that can't be meant")
         return value
 
 

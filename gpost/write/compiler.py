@@ -53,6 +53,8 @@ class Compiler:
                 check_harmless(code, self.machine)
             except PlanError as error:
                 raise PlanError(f"machine.{key}: {error}") from error
+        if self.machine.display is not None:
+            _check_shows(self.machine.display, self.machine)
 
     def write(self, wish: Insertion, place: Place) -> Script:
         """The inserted block for one wish."""
@@ -67,7 +69,9 @@ class Compiler:
             case Say():
                 script.message(self.machine.display, wish.text)
             case Air():
-                script.command(self.air_code(wish.level))
+                code = self.air_code(wish.level)
+                check_harmless(code, self.machine)
+                script.command(code)
             case Command():
                 for code in wish.codes:
                     check_harmless(code, self.machine)
@@ -238,6 +242,17 @@ def _configured(machine: Machine) -> Iterator[tuple[str, str]]:
     yield from (("air.off", machine.air.off), ("air.on", machine.air.on.replace("<level>", "0")))
     if machine.display is not None:
         yield "display", machine.display
+
+
+def _check_shows(display: str, machine: Machine) -> None:
+    """Raise PlanError for a command after which words would be carried out instead of shown."""
+    try:
+        check_harmless(f"{display} G28 X0", machine)
+    except PlanError as error:
+        raise PlanError(
+            f"machine.display: what follows {display!r} would be carried out, not shown; name a command that "
+            "shows text, such as M117"
+        ) from error
 
 
 def _silences_air(plan: Plan) -> bool:

@@ -42,7 +42,7 @@ def check_harmless(code: str, machine: Machine) -> None:
         ) from error
     lets_go = np.isin(follower.m, MOTORS_OFF_M).any() and not len(block.of("S"))
     feeds_or_selects = not len(follower.m) and (len(block.of("F")) or len(follower.t_line))
-    if matters(follower)[0] or lets_go or feeds_or_selects:
+    if matters(follower)[0] or lets_go or feeds_or_selects or len(block.of("N")):
         raise PlanError(
             f"the command {code!r} can't be inserted: it moves the machine, lets its motors go or changes "
             "how later lines are read; leave it out"

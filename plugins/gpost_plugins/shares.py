@@ -17,7 +17,6 @@ from gpost_plugins.levels import (
     start,
 )
 
-
 MOST_REFILLS = 200
 """More in one stretch are a mistake in the numbers, and would take for ever."""
 

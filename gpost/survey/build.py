@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from gpost.config.model import Config
 from gpost.config.pattern import matching_lines
 from gpost.errors import SourceError
+from gpost.memory import keep_memory
 from gpost.motion.follow import COMMAND_DTYPE, Follower
 from gpost.motion.moves import Moves
 from gpost.motion.profile import TimeProfile
@@ -255,6 +256,7 @@ def survey_source(
     source: Source, config: Config, progress: Progress | None = None, observers: Sequence[Observer] = ()
 ) -> Survey:
     """Survey a source. Raises SourceError, with the line, for a file that can't be read or followed."""
+    keep_memory()
     builder = SurveyBuilder(source, config, observers)
 
     def step(builder: SurveyBuilder, block: Block) -> SurveyBuilder:

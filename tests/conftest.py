@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, settings
 
 settings.register_profile(
     "quick",
-    max_examples=60,
+    max_examples=25,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],

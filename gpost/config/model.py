@@ -11,7 +11,8 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validat
 from gpost.config.pattern import line_pattern
 
 LEAST, MOST = 1e-6, 1e9
-"""Sizes of numbers that can be meant, whatever the unit, beside 0: all sums stay finite, all loops short."""
+"""No number beyond MOST can be meant, in whatever unit, and none below LEAST where it must be above 0: so all
+sums stay finite, and all loops short."""
 
 
 class Settings(BaseModel):
@@ -26,14 +27,20 @@ class Settings(BaseModel):
     @classmethod
     def _can_be_meant(cls, value: Any) -> Any:
         for number in value if isinstance(value, tuple) else (value,):
-            if isinstance(number, int | float) and number and not LEAST <= abs(number) <= MOST:
-                size = "large" if abs(number) > 1 else "small"
-                raise ValueError(f"a number as {size} as that can't be meant")
+            if isinstance(number, int | float) and abs(number) > MOST:
+                raise ValueError("a number as large as that can't be meant")
         return value
 
 
-Positive = Annotated[float, Field(gt=0)]
-NotNegative = Annotated[float, Field(ge=0)]
+def not_tiny(number: float) -> float:
+    """Refuse what is above 0 by so little that it can't be divided by."""
+    if number < LEAST:
+        raise ValueError("a number as small as that can't be meant")
+    return number
+
+
+Positive = Annotated[float, Field(gt=0), AfterValidator(not_tiny)]
+NotNegative = Annotated[float, Field(ge=0), AfterValidator(lambda number: 0.0 if number < LEAST else number)]
 Share = Annotated[float, Field(ge=0, le=1)]
 Percent = Annotated[float, Field(ge=0, lt=100)]
 

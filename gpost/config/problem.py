@@ -64,9 +64,12 @@ class ConfigProblems(ConfigError):
 
 def quoted(text: str) -> str:
     """A text from a config as a person sees it in a problem."""
-    if len(text) > _LONGEST_SHOWN:
-        text = f"{text[: _LONGEST_SHOWN - 3]}..."
-    return f'"{shown(text)}"'
+    return f'"{shown(cut(text))}"'
+
+
+def cut(text: str) -> str:
+    """A text that is too long for a message, with dots for its end."""
+    return text if len(text) <= _LONGEST_SHOWN else f"{text[: _LONGEST_SHOWN - 3]}..."
 
 
 def shown_key(key: str) -> str:

@@ -9,7 +9,7 @@ from typing import Any, NoReturn, TypeAlias
 
 import yaml
 
-from gpost.config.problem import KeyPath, Place, Problem, quoted, shown_path
+from gpost.config.problem import KeyPath, Place, Problem, cut, quoted, shown_path
 from gpost.config.scalars import Value, resolve
 
 MOST_CHARACTERS = 1 << 20
@@ -58,7 +58,7 @@ class Scalar:
     @property
     def shown(self) -> str:
         """The value as it is named in a problem; "" if nothing is given."""
-        return quoted(self.text) if isinstance(self.value, str) else self.text
+        return quoted(self.text) if isinstance(self.value, str) else cut(self.text)
 
 
 @dataclass(frozen=True)

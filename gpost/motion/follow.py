@@ -19,6 +19,9 @@ from gpost.read.block import Block
 
 COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])
 
+NOWHERE_MM = 1e-9
+"""A shorter move goes nowhere: it is what offsets leave when they are taken off again."""
+
 _STILL_G = codes.Table(codes.STILL_G)
 _STOPPING_M = codes.Table(codes.STOPPING_M)
 _AFTER_MOVE_M = codes.Table(codes.AFTER_MOVE_M)
@@ -105,10 +108,13 @@ class Follower:
         square = direction * direction
         flat = square[0]
         flat += square[1]
-        xy = flat > 1e-18
+        xy = flat > NOWHERE_MM**2
         flat += square[2]
         length = np.sqrt(flat)
-        direction /= np.maximum(length, 1e-300)
+        still = length <= NOWHERE_MM
+        if still.any():
+            length[still] = direction[:, still] = 0.0
+        direction /= np.maximum(length, NOWHERE_MM)
         moves = Moves(
             line=self.move_line, start=registers.start, end=registers.end, length_mm=length, xy=xy,
             e_mm=self.e_raw * modes.on_moves(modes.flow_factor),

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -34,7 +32,6 @@ _JOINS = (
     (_U(100 * 2**16 + 1), _U(16), _U(0x0000FFFF0000FFFF)),
     (_U(10000 * 2**32 + 1), _U(32), _U(0xFFFFFFFF)),
 )
-_DECIMAL = re.compile(rb"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
 
 
 def parse_numbers(data: Bytes, start: Places, end: Places) -> tuple[Floats, Flags]:
@@ -175,7 +172,17 @@ def _badly_formed(word: Words) -> Flags:
 def _by_float(data: Bytes, start: Places, end: Places, which: Places, value: Floats, bad: Flags) -> None:
     """Fill in the numbers that need more than 53 bits."""
     raw = data.tobytes()
-    for index, first, last in zip(which.tolist(), start[which].tolist(), end[which].tolist(), strict=True):
-        text = raw[first:last]
-        value[index] = float(text) if _DECIMAL.fullmatch(text) else np.inf
-        bad[index] = np.isinf(value[index])
+    texts = [raw[a:b] for a, b in zip(start[which].tolist(), end[which].tolist(), strict=True)]
+    try:
+        value[which] = list(map(float, texts))
+    except ValueError:
+        value[which] = [_float_or_infinity(text) for text in texts]
+    bad[which] = np.isinf(value[which])
+
+
+def _float_or_infinity(text: bytes) -> float:
+    """Of digits, points and signs float takes what is a decimal number and nothing else."""
+    try:
+        return float(text)
+    except ValueError:
+        return np.inf

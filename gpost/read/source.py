@@ -80,10 +80,10 @@ class Source:
         try:
             for data in self._whole_lines():
                 digest.update(data)
-                ends = np.flatnonzero(np.frombuffer(data, np.uint8) == 10)
+                newline = np.frombuffer(data, np.uint8) == 10
                 if len(data) > LONGEST_LINE_BYTES:
-                    _refuse_long_lines(ends, len(data), line)
-                count = len(ends) + (not data.endswith(b"\n"))
+                    _refuse_long_lines(np.flatnonzero(newline), len(data), line)
+                count = int(np.count_nonzero(newline)) + (not data.endswith(b"\n"))
                 self._sums[offset, len(data)] = zlib.crc32(data)
                 yield Chunk(data, offset, line, count)
                 offset += len(data)

@@ -71,8 +71,6 @@ class _Runs:
     first: NDArray[np.int64]
     height: Floats
     level: NDArray[np.bool_]
-    sloped: NDArray[np.bool_]
-    """Whether the run's first move climbs to its height."""
 
 
 class LayerFinder:
@@ -116,31 +114,31 @@ class LayerFinder:
         )
 
     def _decide(self, moves: Laying, runs: _Runs, closed: int) -> None:
-        """Go through stretches of runs that are alike: level runs one by one, others together."""
-        bounds = np.append(runs.first[:closed], len(moves)).tolist()
-        index = 0
-        while index < closed:
-            first, last = bounds[index], bounds[index + 1]
-            if runs.level[index]:
-                if self._turns is not None and runs.sloped[index]:
-                    # the last step up to this height is still the rising wall's
-                    self._rising(moves.cut(first, first + 1))
-                    first += 1
-                self._end_section()
-                self._level(moves.cut(first, last), float(runs.height[index]))
-                index += 1
-                continue
-            after = np.flatnonzero(runs.level[index:closed])
-            index = index + int(after[0]) if len(after) else closed
-            self._rising(moves.cut(first, bounds[index]))
+        """Go through stretches of runs that are alike, level or rising."""
+        bounds = np.append(runs.first[:closed], len(moves))
+        level = runs.level[:closed]
+        edges = np.flatnonzero(level[1:] != level[:-1]) + 1
+        for first, last in pairwise([0, *edges.tolist(), closed] if closed else [0]):
+            part = moves.cut(int(bounds[first]), int(bounds[last]))
+            if level[first]:
+                self._level(part, bounds[first:last] - bounds[first], runs.height[first:last])
+            else:
+                self._rising(part)
 
-    def _level(self, run: Laying, height: float) -> None:
-        if not len(run):
-            return
-        starts = np.zeros(len(run), np.bool_)
-        starts[0] = self._height is None or abs(height - self._height) > SAME_HEIGHT_MM
-        self._pieces.add(run.start, run.end)
-        self._height = height
+    def _level(self, moves: Laying, first: NDArray[np.int64], height: Floats) -> None:
+        """Level runs one after the other: where each begins among the moves, and its height."""
+        before = np.inf if self._height is None else self._height
+        begins = np.abs(np.diff(height, prepend=before)) > SAME_HEIGHT_MM
+        starts = np.zeros(len(moves), np.bool_)
+        starts[first[begins]] = True
+        if self._turns is not None and abs(moves.start[2, 0] - height[0]) > SAME_HEIGHT_MM:
+            # the last step up to this height is still the rising wall's
+            self._rising(moves.cut(0, 1))
+            moves, starts = moves.cut(1), starts[1:]
+            starts[0] = True
+        self._end_section()
+        self._pieces.add(moves.start, moves.end)
+        self._height = float(height[-1])
         self._put(starts, LEVEL)
 
     def _rising(self, moves: Laying) -> None:
@@ -192,7 +190,7 @@ def _find_runs(moves: Laying, before: float | None, *, closed: bool) -> _Runs:
     level |= ~came_sloped & ~went_sloped
     step = np.abs(np.diff(z[first], prepend=z[0] if before is None else before))
     level |= (step > CLEAR_STEP_MM) & (flat_path > 10 * moves.length_mm[first]) & came_sloped
-    return _Runs(first, z[first], level, came_sloped)
+    return _Runs(first, z[first], level)
 
 
 def _extent(moves: Laying, axis: int, first: NDArray[np.int64]) -> Floats:

@@ -192,7 +192,7 @@ def _first_round(path: Floats, trials: tuple[float, ...]) -> _Round | None:
 def _stays(path: Floats, length: Floats) -> bool:
     """Whether the second half of the path lies over the first: else it may be small loops along a wall."""
     half = int(np.searchsorted(length, length[-1] / 2)) + 1
-    drift = np.hypot(*(_middle(path[:, :half]) - _middle(path[:, half:])))
+    drift = np.hypot(*(_middle(path[:, :half]) - _middle(path[:, half - 1 :])))
     return bool(drift <= SAME_PLACE * np.hypot(*np.ptp(path, axis=1)))
 
 
@@ -212,8 +212,13 @@ def _round_its_middle(path: Floats) -> _Round | None:
 
 
 def _middle(path: Floats) -> Floats:
-    """Middle of the bounding box."""
-    return np.asarray((path.min(axis=1) + path.max(axis=1)) / 2)
+    """Mean of all places along the path; a stray first stroke hardly moves it."""
+    step = np.diff(path, axis=1)
+    weight = np.hypot(*step)
+    total = weight.sum()
+    if total == 0:
+        return path[:, 0]
+    return np.asarray(((path[:, :-1] + step / 2) * weight).sum(axis=1) / total)
 
 
 def _angle(points: Floats, centre: Floats) -> Floats:

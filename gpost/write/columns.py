@@ -40,6 +40,10 @@ class Column:
         place = int(np.searchsorted(self.line, line))
         return float(self.value[place - 1]) if place else self.initial
 
+    def is_always(self, value: float) -> bool:
+        """Whether it has one value before, through and after the block."""
+        return self.initial == value and bool((self.value == value).all())
+
     @property
     def last(self) -> float:
         """The value after the block."""

@@ -44,7 +44,7 @@ def fitting(decimals: Ints, value: Floats) -> Ints:
     most = int(decimals.max(initial=0))
     if most + 7 <= SURE_DIGITS and np.abs(value).max(initial=0.0) < 1e7:
         return decimals
-    before_point = np.floor(np.log10(np.maximum(np.abs(value), 1.0))).astype(np.int64) + 1
+    before_point = np.maximum(np.searchsorted(TENS, np.abs(value), side="right"), 1)
     return np.asarray(np.clip(decimals, 0, np.clip(SURE_DIGITS - before_point, 0, MOST_DECIMALS)))
 
 

@@ -61,6 +61,9 @@ class Shifter:
         """`shifts`: (index of the plan entry, wish)."""
         self._shifts = [(index, shift) for index, shift in shifts if any(shift.by_mm)]
         self.axes: tuple[AxisShift, ...] = (AxisShift(), AxisShift(), AxisShift())
+        self._asked_mm: Floats | None = np.zeros(3)
+        """What was asked of the last move before the block; None: there was no move yet."""
+        self._next_line = -1
 
     def touches(self, first_line: int, end_line: int) -> bool:
         """Whether a block of these lines needs edits of positions."""
@@ -74,18 +77,18 @@ class Shifter:
         """
         changed = np.zeros(follower.block.lines, np.bool_)
         self.axes = tuple(self._axis(number, follower, edits, changed) for number in range(3))
-        if not self._is_even(follower):
-            self._check(follower)
+        self._check(follower)
+        lines = np.arange(len(changed))
         for index, shift in self._shifts:
-            count = int(np.count_nonzero(changed[self._part(shift, follower)]))
+            count = int(np.count_nonzero(changed[_among(lines, shift, follower)]))
             if count:
                 edited[index] = edited.get(index, 0) + count
 
     def _axis(self, number: int, follower: Follower, edits: Edits, changed: Flags) -> AxisShift:
         """One axis through the block, stretch by stretch between the codes that set or home it."""
         first = ahead, kept, wanted = self.axes[number].last
-        here = [shift for shift in self._here(follower) if shift.by_mm[number]]
-        if not here and first == (0.0, 0.0, 0.0):
+        here = self._here(follower)
+        if not any(shift.by_mm[number] for shift in here) and first == (0.0, 0.0, 0.0):
             return AxisShift()
         words = _Words(number, follower, here)
         set_line, set_code = setters(follower, "XYZ"[number])
@@ -112,47 +115,39 @@ class Shifter:
 
     def _here(self, follower: Follower) -> list[Shift]:
         """The shifts whose ranges reach into the block."""
-        lines = follower.block.lines
-        ranges = [(shift, *_bounds(shift, follower)) for _, shift in self._shifts]
-        return [shift for shift, first, end in ranges if first < lines and end > 0]
-
-    def _part(self, shift: Shift, follower: Follower) -> slice:
-        """The lines of the block that lie in the range of a shift."""
-        first, end = _bounds(shift, follower)
-        return slice(max(first, 0), max(end, 0))
-
-    def _is_even(self, follower: Follower) -> bool:
-        """Whether the whole block is shifted alike from before its start: the usual case."""
-        here = self._here(follower)
-        whole = [self._part(shift, follower).indices(follower.block.lines)[:2] for shift in here]
-        if any(part != (0, follower.block.lines) for part in whole):
-            return False
-        wanted = [axis.wanted_mm for axis in self.axes]
-        goal = [sum(shift.by_mm[number] for shift in here) for number in range(3)]
-        return all(w.initial == g and bool((w.value == g).all()) for w, g in zip(wanted, goal, strict=True))
+        first, end = follower.block.chunk.first_line, follower.block.chunk.first_line + follower.block.lines
+        return [shift for _, shift in self._shifts if shift.first_line < end and shift.end_line > first]
 
     def _check(self, follower: Follower) -> None:
-        """All clay of a range is laid from and to shifted places, and arcs are moved as a whole."""
-        moves = follower.moves
+        """All clay of a range is laid to its shifted place, from where its shift is known; no arc is bent."""
+        chunk, moves = follower.block.chunk, follower.moves
+        if chunk.first_line != self._next_line:
+            self._asked_mm = np.zeros(3) if chunk.first_line else None
+        self._next_line = chunk.first_line + chunk.lines
         if not len(moves):
             return
-        target = np.zeros((3, follower.block.lines))
-        inside = np.zeros(follower.block.lines, np.bool_)
-        for _, shift in self._shifts:
-            part = self._part(shift, follower)
-            target[:, part] += np.array(shift.by_mm)[:, None]
+        inside, asked = np.zeros(len(moves), np.bool_), np.zeros((3, len(moves)))
+        for shift in self._here(follower):
+            part = _among(moves.line, shift, follower)
             inside[part] = True
-        before = np.stack([axis.wanted_mm.at(moves.line) for axis in self.axes])
-        after = np.stack([axis.wanted_mm.at(moves.line + 1) for axis in self.axes])
-        bent = (before != after).any(axis=0) & ~np.isnan(moves.radius_mm)
-        lays = moves.laying & (moves.e_mm > 0) & inside[moves.line]
-        goal = target[:, moves.line]
-        left = lays & ((before != goal) | (after != goal)).any(axis=0)
-        first_line = follower.block.chunk.first_line
-        if bent.any():
-            raise PlanError(_BENT.format(line=first_line + int(moves.line[bent][0]) + 1))
-        if left.any():
-            raise PlanError(_LEFT.format(line=first_line + int(moves.line[left][0]) + 1))
+            asked[:, part] += np.array(shift.by_mm)[:, None]
+        earlier = asked[:, 0] if self._asked_mm is None else self._asked_mm
+        self._asked_mm = asked[:, -1]
+        wanted = [axis.wanted_mm for axis in self.axes]
+        even = (asked == earlier[:, None]).all()
+        if even and all(w.is_always(mm) for w, mm in zip(wanted, earlier.tolist(), strict=True)):
+            return
+        earlier = np.column_stack([earlier, asked[:, :-1]])
+        before = np.stack([column.at(moves.line) for column in wanted])
+        after = np.stack([column.at(moves.line + 1) for column in wanted])
+        bent = (before != after) & ~np.isnan(moves.radius_mm)
+        # a range that begins between two beads is meant; a start that no word has moved is not
+        left = (after != asked) | ((before != asked) & (before != earlier))
+        left &= moves.laying & (moves.e_mm > 0) & inside
+        for wrong, text in ((bent, _BENT), (left, _LEFT)):
+            if wrong.any():
+                line = int(moves.line[wrong.any(axis=0)][0])
+                raise PlanError(text.format(line=chunk.first_line + line + 1))
 
 
 _BENT = (
@@ -169,7 +164,7 @@ class _Words:
     """The words of one axis that move it in a block, and what becomes of them; arrays of shape (k,)."""
 
     def __init__(self, number: int, follower: Follower, shifts: Sequence[Shift]) -> None:
-        """`number`: 0 to 2 for X to Z; `shifts`: those that move this axis somewhere in the block."""
+        """`number`: 0 to 2 for X to Z; `shifts`: those that reach into the block."""
         letter = "XYZ"[number]
         line, _ = follower.axis[letter]
         moving = np.flatnonzero(follower.is_move[line])
@@ -185,7 +180,7 @@ class _Words:
         self._places, self._decimals = np.zeros(len(moving), np.int64), np.zeros(len(moving), np.int64)
         self._changed = np.zeros(len(moving), np.bool_)
         for shift in shifts:
-            part = slice(*np.searchsorted(self.line, _bounds(shift, follower)).tolist())
+            part = _among(self.line, shift, follower)
             self.target_mm[part] += shift.by_mm[number]
             self.inside[part] = True
 
@@ -244,7 +239,8 @@ def _filled(values: Floats, says: Flags, before: float) -> Floats:
     return np.where(place < 0, before, values[place])
 
 
-def _bounds(shift: Shift, follower: Follower) -> tuple[int, int]:
-    """The range of a shift in lines within the block; it may lie outside."""
+def _among(lines: Ints, shift: Shift, follower: Follower) -> slice:
+    """Those of some ascending lines within the block that lie in the range of a shift."""
     first_line = follower.block.chunk.first_line
-    return shift.first_line - first_line, shift.end_line - first_line
+    ends = (shift.first_line - first_line, shift.end_line - first_line)
+    return slice(*np.searchsorted(lines, ends).tolist())

@@ -38,7 +38,7 @@ class Rung(Settings):
     from_height_mm: NotNegative | None = Field(
         None, description="Nozzle height of its start, mm. Give this or `from_layer`."
     )
-    feed_percent: float = Field(100.0, gt=0, le=100, description="Feed from there on, percent of the file's.")
+    feed_percent: float = Field(100.0, ge=1, le=100, description="Feed from there on, percent of the file's.")
 
     @model_validator(mode="after")
     def _one_start(self) -> Rung:
@@ -60,7 +60,7 @@ class TaperSettings(Settings):
         None, description="For linear: height up to which the feed stays, mm; neither: half the piece."
     )
     to_percent: float = Field(
-        70.0, gt=0, le=100, description="For linear: feed of the top layer, percent of the file's."
+        70.0, ge=1, le=100, description="For linear: feed of the top layer, percent of the file's."
     )
     steps: tuple[Rung, ...] = Field((), description="For steps: where each feed starts, from the bottom up.")
     floor_mm_min: NotNegative = Field(300.0, description="No move is slowed below this feed, mm/min.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, TypeAlias
 
 import pytest
@@ -34,12 +35,12 @@ class Rewritten:
     written: Written
     dialect: Dialect
 
-    @property
+    @cached_property
     def apart(self) -> Output:
         """The output in lines of the source and inserted blocks, run by the reference interpreter."""
         return take_apart(self.output, self.written.places.values(), self.dialect)
 
-    @property
+    @cached_property
     def before(self) -> Output:
         """The source, the same way."""
         return take_apart(self.source, (), self.dialect)

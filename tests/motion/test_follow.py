@@ -140,6 +140,7 @@ HAND_MADE = [
     "G0 X1\nM106 S5 X9\nT1 X9\nG92 E0\nY2\n",
     "G91\nG28\nG1 X5 E1\nG28 X\nG1 Y5 E1\nG28 Z\nG1 X-1 Z3\n",
     "G1 X7 Y7\nG92 X0\nG28 X\nG1 X5\nG92.1\nG1 X5 Y5\n",
+    "G1 Y66.163\nG92 X0 Y-11.445 Z0 E0\nG1 E3000\n",  # the offset's rounding is no path
     "G92\nG1 X5 E5\nG92\nG1 X5 E5\nG92 E0 X3\nX5 E2\n",
     "M83\nG92 E5\nG1 X1 E2\nG90\nX2 E3\nM82\nX3 E9\nG91 M82\nX3 E9\n",
     "G20\nG1 X1 E1 F10\nG21 X30 F600\nG20 F20 X2\nF30\nX3\n",

@@ -26,11 +26,13 @@ PATIENCE_S = 120.0
 
 @dataclass(frozen=True)
 class Ended:
-    """How a process ended: its status (negative: the signal that killed it), and what it said."""
+    """How a process ended: its status (negative: the signal that killed it), what it said, what it took."""
 
     status: int
     out: str
     err: str
+    memory_mb: float = 0.0
+    """The most it held at once, with what it shares with the forker."""
 
 
 @dataclass
@@ -47,7 +49,8 @@ class Running:
             status = self.forker.answer(seconds)
             if status is not None:
                 said = [path.read_bytes().decode("utf-8") for path in (self.forker.out, self.forker.err)]
-                self.ended = Ended(int(status), *said)
+                code, kib = status.split()
+                self.ended = Ended(int(code), said[0], said[1], int(kib) / 1024)
         return self.ended
 
     def end(self) -> Ended:
@@ -80,6 +83,7 @@ class Forker:
         folder: Path,
         *args: object,
         file_bytes: int | None = None,
+        memory_bytes: int | None = None,
         at: int | None = None,
         number: int = signal.SIGKILL,
         operations: tuple[str, ...] = (),
@@ -87,7 +91,7 @@ class Forker:
     ) -> Running:
         """Start `gpost ARGS` in a folder; its standard output goes to `out`, or to where `Ended` finds it.
 
-        No file may grow beyond `file_bytes`. It is struck by the signal `number` just before the change
+        No file may grow beyond `file_bytes`, nor its memory by more than `memory_bytes`. It is struck by the signal `number` just before the change
         `at` of the disk, counted from 1; what counts are calls of the names `operations` (all, if empty).
         """
         job = {
@@ -97,6 +101,7 @@ class Forker:
             "err": str(self.err),
             "args": [os.fsdecode(arg) if isinstance(arg, bytes) else str(arg) for arg in args],
             "file_bytes": file_bytes,
+            "memory_bytes": memory_bytes,
             "at": at,
             "signal": number,
             "operations": operations,

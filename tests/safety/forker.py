@@ -30,7 +30,8 @@ def next_job() -> dict[str, Any] | None:
             job: dict[str, Any] = json.loads(line)
             return job
         print(process, flush=True)
-        print(os.waitstatus_to_exitcode(os.waitpid(process, 0)[1]), flush=True)
+        _, status, used = os.wait4(process, 0)
+        print(os.waitstatus_to_exitcode(status), used.ru_maxrss, flush=True)
     return None
 
 
@@ -57,6 +58,12 @@ def strike(number: int, at: int, operations: Collection[str]) -> None:
     sys.setprofile(watch)
 
 
+def memory_bytes() -> int:
+    """What this process has of the address space (proc(5), statm: pages)."""
+    with open("/proc/self/statm", encoding="ascii") as file:
+        return int(file.read().split()[0]) * resource.getpagesize()
+
+
 def begin(job: dict[str, Any]) -> None:
     """Give this process the streams, the folder, the limits and the fate of the job."""
     signal.signal(signal.SIGINT, signal.default_int_handler)  # whatever started us may have had it ignored
@@ -67,6 +74,9 @@ def begin(job: dict[str, Any]) -> None:
         os.dup2(os.open(name, flags, 0o644), number)
     if job["file_bytes"] is not None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (job["file_bytes"], job["file_bytes"]))
+    if job["memory_bytes"] is not None:
+        most = memory_bytes() + job["memory_bytes"]
+        resource.setrlimit(resource.RLIMIT_AS, (most, most))
     sys.argv = ["gpost", *job["args"]]
     if job["at"] is not None:
         strike(job["signal"], job["at"], job["operations"] or NAMES | FILES)

@@ -1,0 +1,112 @@
+"""Numbers as text, many at once: letter by letter what is written one by one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from gpost.write.figures import MOST_DECIMALS, Texts, as_text, fitting, rounded, splice, value_of
+from gpost.write.script import number
+
+DECIMALS = st.integers(0, MOST_DECIMALS)
+PLACES = st.one_of(
+    st.integers(-999, 999), st.integers(-(10**15) + 1, 10**15 - 1), st.sampled_from([0, 10, -500])
+)
+
+
+def column(values: list[int]) -> np.ndarray:
+    """A list as a column of whole numbers."""
+    return np.array(values, np.int64)
+
+
+def texts_of(texts: Texts) -> list[str]:
+    """The texts one by one."""
+    ends = np.cumsum(texts.length).tolist()
+    flat = texts.flat.tobytes().decode("ascii")
+    return [flat[end - length : end] for end, length in zip(ends, texts.length.tolist(), strict=True)]
+
+
+@given(st.lists(st.tuples(PLACES, DECIMALS), max_size=30))
+def test_numbers_are_written_as_one_by_one(pairs: list[tuple[int, int]]) -> None:
+    """Up to the 15 digits that a float holds, `as_text` equals `script.number`, letter by letter."""
+    places, decimals = column([p for p, _ in pairs]), column([d for _, d in pairs])
+    assert texts_of(as_text(places, decimals)) == [number(p / 10**d, d) for p, d in pairs]
+
+
+@given(st.lists(st.tuples(st.integers(-(2**63) + 1, 2**63 - 1), DECIMALS), min_size=1, max_size=10))
+def test_numbers_of_any_length_are_exact(pairs: list[tuple[int, int]]) -> None:
+    """Read back digit by digit every text is its number, without exponent and without zeros to trim."""
+    places, decimals = column([p for p, _ in pairs]), column([d for _, d in pairs])
+    for text, (place, decimal) in zip(texts_of(as_text(places, decimals)), pairs, strict=True):
+        whole, _, part = text.partition(".")
+        assert int(whole + part.ljust(decimal, "0")) == place
+        assert text not in ("-0", "")
+        assert not part.endswith("0")
+        assert whole.lstrip("-") == "0" or not whole.lstrip("-").startswith("0")
+
+
+@pytest.mark.parametrize(
+    ("places", "decimals", "text"),
+    [
+        (0, 3, "0"),
+        (-0, 0, "0"),
+        (1, 3, "0.001"),
+        (-1, 3, "-0.001"),
+        (1000, 3, "1"),
+        (-12500, 3, "-12.5"),
+        (100, 0, "100"),
+        (-40, 1, "-4"),
+        (123456789012345, 12, "123.456789012345"),
+    ],
+)
+def test_zeros_are_trimmed(places: int, decimals: int, text: str) -> None:
+    """Zeros behind the last digit go, and so does a point with nothing behind it."""
+    assert texts_of(as_text(column([places]), column([decimals]))) == [text]
+
+
+@given(st.floats(-1e6, 1e6), st.integers(0, 8))
+def test_rounding_is_to_the_nearest_last_place(value: float, decimals: int) -> None:
+    """A number is never off by more than half a last place (and what a float holds beyond it)."""
+    places = rounded(np.array([value]), column([decimals]))
+    assert abs(float(value_of(places, column([decimals]))[0]) - value) <= 0.5 * 10.0**-decimals + 1e-9
+
+
+def test_half_a_last_place_is_rounded_to_even() -> None:
+    """As Python's `round` does it, so that halves do not add up in one direction."""
+    values, decimals = np.array([0.5, 1.5, 2.5, -0.5, 0.125, 0.375]), column([0, 0, 0, 0, 2, 2])
+    assert rounded(values, decimals).tolist() == [0, 2, 2, 0, 12, 38]
+
+
+@given(st.lists(st.tuples(st.floats(-1e8, 1e8), st.integers(0, 40)), max_size=10))
+def test_decimals_fit_into_what_a_float_holds(pairs: list[tuple[float, int]]) -> None:
+    """With the digits before the point they are 15 at most, and never more than asked for."""
+    values, decimals = np.array([v for v, _ in pairs]), column([d for _, d in pairs])
+    for fits, (value, decimal) in zip(fitting(decimals, values).tolist(), pairs, strict=True):
+        before_point = len(str(int(abs(value))))
+        assert fits == min(decimal, MOST_DECIMALS, max(15 - before_point, 0))
+
+
+def test_ordinary_numbers_keep_their_decimals() -> None:
+    """Positions of a bed with the usual decimals are not touched."""
+    assert fitting(column([3, 5, 0]), np.array([280.0, -279.99999, 0.0])).tolist() == [3, 5, 0]
+
+
+@given(st.binary(max_size=60), st.data())
+def test_a_splice_is_what_slices_would_make(data: bytes, draw: st.DataObject) -> None:
+    """Any texts in place of any ranges, empty ones too, that do not overlap."""
+    cuts = sorted(draw.draw(st.lists(st.integers(0, len(data)), max_size=12)))
+    pairs = list(zip(cuts[0::2], cuts[1::2], strict=False))
+    texts = [draw.draw(st.binary(max_size=5)) for _ in pairs]
+    expected, place = b"", 0
+    for (start, end), text in zip(pairs, texts, strict=True):
+        expected, place = expected + data[place:start] + text, end
+    expected += data[place:]
+    starts, ends = column([p[0] for p in pairs]), column([p[1] for p in pairs])
+    out, growth = splice(np.frombuffer(data, np.uint8), starts, ends, Texts.of(texts))
+    assert out.tobytes() == expected
+    assert growth.tolist() == [
+        sum(len(t) - (e - s) for (s, e), t in zip(pairs[: k + 1], texts, strict=False))
+        for k in range(len(pairs))
+    ]

@@ -1,0 +1,37 @@
+"""Which commands may be inserted or taken out: those that no later line depends on."""
+
+from __future__ import annotations
+
+import pytest
+
+from gpost.config.model import Machine
+from gpost.errors import PlanError
+from gpost.write.harmless import check_harmless
+
+
+@pytest.mark.parametrize(
+    "code",
+    ["M0", "M0 Load clay", "M25", "M84 S0", "M106 S128", "M107", "M117", "M300 S440 P200", "M302 P1", "G4 S1", "M400",
+     "M42 P4 S1", "SET_PIN PIN=air VALUE=1", "M600 X10", "M109 T0 S0"],
+)  # fmt: skip
+def test_commands_that_change_nothing_may_be_sent(code: str) -> None:
+    """Waits, messages, beeps, pins, dwell."""
+    check_harmless(code, Machine())
+
+
+@pytest.mark.parametrize(
+    "code",
+    ["G0 X5", "G1 F900", "X5", "G28", "G92 E0", "G90", "G91", "G20", "G17", "M82", "M83", "M220 S50", "M221 S50",
+     "M101", "M103", "T1", "F900", "M84", "M18", "G10", "G2 I5"],
+)  # fmt: skip
+def test_commands_that_later_lines_depend_on_are_refused(code: str) -> None:
+    """Moves, modes, factors, tools, feeds, motors off: the sentence names the command."""
+    with pytest.raises(PlanError, match=f"the command '{code}' can't be inserted"):
+        check_harmless(code, Machine())
+
+
+@pytest.mark.parametrize("code", ["#1=5", "G1 X[1+2]", "M98 P5", "M117 é", "G55", "M104 S1.2.3"])
+def test_commands_that_cannot_be_read_are_refused(code: str) -> None:
+    """What gpost can't follow it doesn't send, and says so."""
+    with pytest.raises(PlanError, match="can't be (sent|inserted)"):
+        check_harmless(code, Machine())

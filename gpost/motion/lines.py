@@ -20,6 +20,7 @@ Flags = NDArray[np.bool_]
 LONGEST_MM = 1e6
 """No coordinate is larger, in any unit; it keeps squares and sums finite."""
 FASTEST = 1e7
+SLOWEST = 1e-6
 
 _NOT_FOLLOWED = "gpost can't follow that safely: slice the piece again without it"
 
@@ -250,7 +251,7 @@ class Lines:
             counts = ~self.claimed[self.feed_line]
             self.feed_index, self.feed_line = self.feed_index[counts], self.feed_line[counts]
             value = value[counts]
-        wrong = ~((value > 0) & (value <= FASTEST))
+        wrong = ~((value >= SLOWEST) & (value <= FASTEST))
         if wrong.any():
             self.fail(self.feed_line[wrong][0], _feed_text(float(value[wrong][0])))
         twice = self.feed_line[1:][self.feed_line[1:] == self.feed_line[:-1]]
@@ -262,7 +263,8 @@ def _feed_text(feed: float) -> str:
     """What is wrong with a feed, and what to do."""
     if np.isnan(feed):
         return "the F on this line has no number; mend or remove the line"
-    said = f"F{feed:.15g} is too large" if feed > 0 else f"F{feed:g} isn't above 0, as a feed must be"
+    size = "large" if feed > FASTEST else "small"
+    said = f"F{feed:.15g} is too {size}" if feed > 0 else f"F{feed:g} isn't above 0, as a feed must be"
     return f"{said}; mend the line, or slice the piece again"
 
 

@@ -120,6 +120,9 @@ class Modes:
             return initial
         percent = self.lines.numbers_on(line, "S")
         said = ~np.isnan(percent)
+        wrong = (percent < 0) | (percent > MOST_PERCENT) | ((percent > 0) & (percent < 1 / MOST_PERCENT))
+        if wrong.any():
+            self.lines.fail(line[wrong][0], f"S{percent[wrong][0]:g} can't be meant as a percentage; mend the line")
         column: Floats | float = self._over_lines(line[said], percent[said] / 100, initial)
         return column
 

@@ -216,7 +216,8 @@ class Plan:
     def _flow_table(self) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
         """Rising breakpoints: net clay of the source in ml, ml that the flow changes have added by then.
 
-        None if no flow is changed. Only clay that is laid is scaled: within a layer it is taken to be an even share of all.
+        None if no flow is changed. Only clay that is laid is scaled; within a layer it is taken to be an
+        even share of all.
         """
         scales = self.of(ScaleFlow)
         if not scales:

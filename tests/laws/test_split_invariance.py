@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.config.model import Clay, Config, CubicMillimetres, Layers, Machine
+from gpost.config.model import Clay, Config, CubicMillimetres, Home, Layers, Machine
 from gpost.demo.gcode import SliceStyle, slice_piece
 from gpost.demo.shape import Piece as Form
 from gpost.errors import SourceError
@@ -22,6 +22,7 @@ from gpost.read.words import read_block
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from tests.reference.programs import Draft, Piece, drafts, piece_programs
+from tests.reference.state import Dialect
 
 CONFIG = Config(clay=Clay(metering=CubicMillimetres(unit="mm3"), bead_width_mm=6.0))
 ODD_SIZES = (1, 97, 1009, 4099)
@@ -105,6 +106,17 @@ def assert_same_state(found: MachineState, whole: MachineState) -> None:
         assert getattr(found, name) == getattr(whole, name), name
 
 
+def machine_of(dialect: Dialect) -> Machine:
+    """The config of a dialect."""
+    x, y, z = dialect.home_mm
+    return Machine(
+        dwell_p=dialect.dwell_p,
+        axis_mode_sets_e=dialect.axis_mode_sets_e,
+        home=Home(x_mm=x, y_mm=y, z_mm=z),
+        arc_tolerance_mm=dialect.arc_tolerance_mm,
+    )
+
+
 @given(drafts(), st.integers(1, 400))
 def test_words(cutter: Cutter, draft: Draft, size: int) -> None:
     """Any chunk size gives the same words at the same places."""
@@ -114,12 +126,7 @@ def test_words(cutter: Cutter, draft: Draft, size: int) -> None:
 @given(drafts(), st.integers(1, 400))
 def test_moves(cutter: Cutter, draft: Draft, size: int) -> None:
     """Any chunk size gives the same moves, and leaves the machine in the same state."""
-    dialect = draft.dialect
-    machine = Machine(
-        dwell_p=dialect.dwell_p,
-        axis_mode_sets_e=dialect.axis_mode_sets_e,
-        arc_tolerance_mm=dialect.arc_tolerance_mm,
-    )
+    machine = machine_of(draft.dialect)
     found, state = cutter.moves(draft.program, size, machine)
     whole, end = cutter.moves(draft.program, 1 << 20, machine)
     np.testing.assert_allclose(found, whole, rtol=1e-9, atol=1e-9)
@@ -129,7 +136,7 @@ def test_moves(cutter: Cutter, draft: Draft, size: int) -> None:
 @given(drafts(max_lines=25), st.integers(1, 400))
 def test_surveys_of_any_program(cutter: Cutter, draft: Draft, size: int) -> None:
     """Any chunk size gives the same survey, or refuses the file for the same reason."""
-    config = CONFIG.model_copy(update={"machine": Machine(dwell_p=draft.dialect.dwell_p)})
+    config = CONFIG.model_copy(update={"machine": machine_of(draft.dialect)})
     found = cutter.survey(draft.program, size, config)
     assert_same_survey(found, cutter.survey(draft.program, 1 << 20, config))
 

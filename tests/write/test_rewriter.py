@@ -1,0 +1,197 @@
+"""The second pass as a whole: order of insertions, what is refused, what is copied without being read."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from gpost.config.model import Config
+from gpost.errors import PlanError, SourceError
+from gpost.plan.intentions import Command, Intention, Pause, Say, ScaleFeed, ScaleFlow, Silence
+from gpost.plan.plan import Plan
+from gpost.read import words
+from gpost.read.source import Source
+from gpost.spot import Spot
+from gpost.survey.build import survey_source
+from gpost.write import work
+from gpost.write.result import Written
+from gpost.write.rewriter import Rewriter
+from tests.reference.interpreter import run
+
+RINGS = "".join(
+    f"G1 X100 Y140 Z{z} F1500\nG1 X180 E{z}1\nG1 Y180 E{z}2\nG1 X100 E{z}3\n" for z in range(2, 10)
+)
+POT = f"G28\nM104 S200\n{RINGS}M107\n"
+
+
+class Job:
+    """A file, and what is written of it for some wishes."""
+
+    def __init__(self, path: Path, text: str = POT, *, chunk_bytes: int = 1 << 18) -> None:
+        path.write_text(text)
+        self.source = Source(path, chunk_bytes=chunk_bytes)
+        self.survey = survey_source(self.source, Config())
+        self.chunks = len(self.survey.marks)
+
+    def write(self, *wishes: Intention, **how: Any) -> tuple[str, Written]:
+        """(output, report)."""
+        plan = Plan(self.survey, Config()).adding("test", wishes)
+        file = io.BytesIO()
+        written = Rewriter(self.source, plan, "(test)").write(file, **how)
+        return file.getvalue().decode(), written
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Job:
+    """A pot of eight rings."""
+    return Job(tmp_path / "pot.gcode")
+
+
+def test_insertions_at_one_spot_come_in_the_order_of_the_wishes(job: Job) -> None:
+    """By place first, then as the plan has them; the report says where each came to stand."""
+    output, written = job.write(Say(Spot(6), "c"), Say(Spot(2), "a"), Say(Spot(6), "d"), Say(Spot(2), "b"))
+    lines = output.splitlines()
+    assert [line for line in lines if line.startswith("M117")] == ["M117 a", "M117 b", "M117 c", "M117 d"]
+    found = {index: lines[first - 1] for index, (first, _) in written.places.items()}
+    assert found == {0: "M117 c", 1: "M117 a", 2: "M117 d", 3: "M117 b"}
+    assert written.lines == len(lines)
+    assert written.size_bytes == len(output)
+
+
+def test_blocks_that_no_wish_touches_are_not_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only the chunk with the insertion is parsed in the second pass; all others are copied as bytes."""
+    job = Job(tmp_path / "pot.gcode", chunk_bytes=60)
+    assert job.chunks > 5
+    read: list[int] = []
+
+    def counting(chunk: Any) -> Any:
+        read.append(chunk.first_line)
+        return words.read_block(chunk)
+
+    monkeypatch.setattr(work, "read_block", counting)
+    output, _ = job.write(Say(Spot(20), "now"))
+    assert len(read) == 1
+    assert output.replace("M117 now\n", "").split("\n", 1)[1] == POT
+
+
+def test_progress_goes_from_block_to_block(tmp_path: Path) -> None:
+    """It ends at the size of the source."""
+    job = Job(tmp_path / "pot.gcode", chunk_bytes=100)
+    seen: list[tuple[int, int]] = []
+    job.write(Say(Spot(20), "now"), progress=lambda done, size: seen.append((done, size)))
+    assert [done for done, _ in seen] == sorted({done for done, _ in seen})
+    assert len(seen) == job.chunks
+    assert seen[-1] == (len(POT), len(POT))
+
+
+def test_a_silenced_line_is_counted_for_its_wish(job: Job) -> None:
+    """The line stays as a comment; the report counts it."""
+    output, written = job.write(Silence(np.array([1, 34])))
+    assert "\n; gpost silenced: M104 S200\n" in output
+    assert output.endswith("; gpost silenced: M107\n")
+    assert written.edited == {0: 2}
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["G1 X5 M104 S1", "G90 M104 S1", "M82", "M220 S50", "G92 E0", "G28", "M101", "X5", "G1 F900", "G20"],
+)
+def test_a_line_that_later_lines_depend_on_is_not_silenced(tmp_path: Path, line: str) -> None:
+    """The sentence names the step and the line."""
+    job = Job(tmp_path / "pot.gcode", POT.replace("M104 S200", line))
+    with pytest.raises(PlanError, match="test: line 2 can't be taken out as a whole"):
+        job.write(Silence(np.array([1])))
+
+
+@pytest.mark.parametrize(
+    "line", ["M104 S1", "M109 T1 R5", "M106 S9", "M117 X5", "; note", "M301 P1 I2 D3", "G4 P5", ""]
+)
+def test_other_lines_may_be_silenced(tmp_path: Path, line: str) -> None:
+    """Heat, air, messages, comments, dwells."""
+    job = Job(tmp_path / "pot.gcode", POT.replace("M104 S200", line))
+    assert f"\n; gpost silenced: {line}\n" in job.write(Silence(np.array([1])))[0]
+
+
+def test_a_source_that_has_changed_is_noticed(tmp_path: Path) -> None:
+    """Between the passes, while it is read, and when it is gone."""
+    path = tmp_path / "pot.gcode"
+    job = Job(path)
+    path.write_text(POT.replace("X180", "X181"))
+    with pytest.raises(SourceError, match="changed while it was read"):
+        job.write(Say(Spot(2), "now"))
+    path.write_text("G28\n")
+    with pytest.raises(SourceError, match="changed while it was read"):
+        job.write(Say(Spot(2), "now"))
+    path.unlink()
+    with pytest.raises(SourceError, match=r"pot\.gcode"):
+        job.write(Say(Spot(2), "now"))
+
+
+def test_an_arc_s_mode_is_owed_over_the_border_of_a_block(tmp_path: Path) -> None:
+    """A pause before a modal arc gives that arc its code, also when it stands in a later chunk."""
+    arcs = (
+        "G28\nG1 X100 Y100 Z2 F1500\nG3 X120 Y100 I10 E5\n"
+        + "; remark\n" * 30
+        + "X100 Y100 I-10 E10\nX120 I10 E15\n"
+    )
+    for chunk_bytes in (20, 100, 1 << 18):
+        job = Job(tmp_path / "arcs.gcode", arcs, chunk_bytes=chunk_bytes)
+        output, _ = job.write(Pause(Spot(5), "look", "why", "Look"), Pause(Spot(9), "look", "why", "Look"))
+        assert output.splitlines()[-2:] == ["G3 X100 Y100 I-10 E10", "X120 I10 E15"]
+        assert [event.error for event in run(output.encode()) if event.error] == []
+
+
+def test_two_insertions_among_modal_arcs_each_give_the_code_back(tmp_path: Path) -> None:
+    """Each pause is followed by an arc with its code; the arcs between rely on it again."""
+    circles = "X100 I-10 E10\nX120 I10 E15\nX100 I-10 E20\nX120 I10 E25\n"
+    arcs = "G28\nG1 X100 Y100 Z2 F1500\nG3 X120 Y100 I10 E5\n" + circles
+    job = Job(tmp_path / "arcs.gcode", arcs)
+    output, _ = job.write(Pause(Spot(3), "look", "", "Look"), Pause(Spot(5), "look", "", "Look"))
+    coded = [line for line in output.splitlines() if " I" in line]
+    assert coded == [
+        "G3 X120 Y100 I10 E5",
+        "G3 X100 I-10 E10",
+        "X120 I10 E15",
+        "G3 X100 I-10 E20",
+        "X120 I10 E25",
+    ]
+
+
+def test_a_pause_before_the_first_feed_is_refused_where_it_matters(tmp_path: Path) -> None:
+    """If the next move says its F, all is well; if it relies on the machine's own, it can't be given back."""
+    moves = "G28\nG1 X100 Y100 Z2\nG1 X180 E5 F1500\nG1 Y180 E10\n"
+    job = Job(tmp_path / "pot.gcode", moves)
+    assert "M0\n" in job.write(Pause(Spot(2), "look", "", "Look"))[0]
+    with pytest.raises(PlanError, match="the file has not said a feed"):
+        job.write(Pause(Spot(1), "look", "", "Look"))
+
+
+def test_what_comes_at_the_end_follows_the_last_line(job: Job) -> None:
+    """In the state that holds there, scaled feed and clay included."""
+    output, _ = job.write(
+        ScaleFeed(0, 99, 0.5), ScaleFlow(0, 99, 2.0), Pause(Spot(35), "look", "", "Look", prime_ml=1.0)
+    )
+    lines = output.splitlines()
+    assert lines[-1] == "; gpost: look ends"
+    assert lines[-2] == "G1 F750"
+    register = float(run(output.encode())[-1].state.register["E"])
+    before = next(e for e, line in zip(run(output.encode()), lines, strict=True) if line == "M107")
+    assert register == pytest.approx(float(before.state.register["E"]))
+
+
+def test_commands_of_a_step_are_checked_too(job: Job) -> None:
+    """A step that would have a move inserted as a command is named."""
+    with pytest.raises(PlanError, match="test: the command 'G91' can't be inserted"):
+        job.write(Command(Spot(2), ("G91",)))
+
+
+def test_a_line_that_can_t_be_split_is_left_whole_and_said_so(tmp_path: Path) -> None:
+    """Inside an arc the insertion comes before it, with a remark."""
+    job = Job(tmp_path / "arcs.gcode", "G28\nG1 X100 Y100 Z2 F1500\nG3 X120 Y100 I10 E5\n")
+    output, written = job.write(Say(Spot(2, 0.5), "now"))
+    assert output.splitlines()[3:] == ["; gpost: this line is not split", "M117 now", "G3 X120 Y100 I10 E5"]
+    assert written.places == {0: (4, 5)}

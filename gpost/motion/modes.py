@@ -24,6 +24,10 @@ _CLAY = codes.Table({codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF})
 _AIR = codes.Table({codes.AIR_ON, codes.AIR_OFF})
 
 
+MOST_PERCENT = 10_000.0
+"""A feed or flow factor beyond it, or under its inverse, is a slip, and ends in absurd numbers."""
+
+
 class Modes:
     """What is in force on each line: a column over the block's lines, or a scalar where it never changes.
 
@@ -122,7 +126,8 @@ class Modes:
         said = ~np.isnan(percent)
         wrong = (percent < 0) | (percent > MOST_PERCENT) | ((percent > 0) & (percent < 1 / MOST_PERCENT))
         if wrong.any():
-            self.lines.fail(line[wrong][0], f"S{percent[wrong][0]:g} can't be meant as a percentage; mend the line")
+            text = f"S{percent[wrong][0]:g} can't be meant as a percentage; mend the line"
+            self.lines.fail(line[wrong][0], text)
         column: Floats | float = self._over_lines(line[said], percent[said] / 100, initial)
         return column
 

@@ -140,7 +140,11 @@ class ScaleFlow:
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """Move all that is done on lines first_line <= line < end_line by so much, in machine mm."""
+    """Move all that is done on lines first_line <= line < end_line by so much, in machine mm.
+
+    An axis is moved by the first word of the range that names it, and goes back with the first absolute word
+    after it: in relative mode what follows the range stays moved. Ranges that overlap add up.
+    """
 
     first_line: int
     end_line: int
@@ -155,6 +159,8 @@ class Ground:
     x_mm: tuple[float, float]
     y_mm: tuple[float, float]
     """Lowest and highest x and y, machine mm."""
+    top_mm: float = 0.0
+    """Height of its top, machine mm: nothing flies lower over the bed."""
     why: str = ""
 
 

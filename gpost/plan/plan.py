@@ -138,7 +138,7 @@ class Plan:
 
     @cached_property
     def _clock(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Source's clock at each layer's start, and what changed feeds have added by then; both (layers + 1,)."""
+        """Source's clock at each layer's start, and what changed feeds add by then; both (layers + 1,)."""
         time_s = self.survey.layers["time_s"]
         own = self.survey.lead_in_s + np.concatenate([[0.0], np.cumsum(time_s)])
         return own, np.concatenate([[0.0], np.cumsum(self.layer_times_s - time_s)])

@@ -46,7 +46,7 @@ class Compiler:
         self._ml_per_mm = ClayMeter(plan.config).ml_per_mm
         rests = plan.of(AirInPause)
         self._air_rests = bool(rests) and rests[-1].off
-        self._airs = sorted(plan.of(Air), key=lambda air: air.spot)
+        self._entries = [entry.intention for entry in plan.entries]
         self._source_blows = not _silences_air(plan)
         for key, code in _configured(self.machine):
             try:
@@ -219,13 +219,24 @@ class Compiler:
         """(commands that stop the blower, commands that let it blow as before), if it is to rest."""
         if not self._air_rests:
             return [], []
-        before = [air.level for air in self._airs if air.spot <= pause.spot]
-        if before:
-            return ([self.machine.air.off], [self.air_code(before[-1])]) if before[-1] > 0 else ([], [])
+        level = self._air_before(pause)
+        if level is not None:
+            return ([self.machine.air.off], [self.air_code(level)]) if level > 0 else ([], [])
         if self._source_blows and place.state.air > 0:
             # the source's own blower, so in the source's own words
             return ["M107"], ["M106 S" + number(place.state.air, 6)]
         return [], []
+
+    def _air_before(self, pause: Pause) -> float | None:
+        """The level that the plan has set by then; at one spot what is earlier in the plan is done first."""
+        airs = [
+            (wish.spot, index, wish.level)
+            for index, wish in enumerate(self._entries)
+            if isinstance(wish, Air)
+        ]
+        place = next((index for index, wish in enumerate(self._entries) if wish is pause), len(self._entries))
+        before = [air for air in airs if air[:2] < (pause.spot, place)]
+        return max(before)[2] if before else None
 
     def air_code(self, level: float) -> str:
         """The command for a blower level, 0 (off) to 1 (full)."""

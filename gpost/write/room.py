@@ -6,7 +6,7 @@ import itertools
 import math
 
 from gpost.errors import PlanError
-from gpost.plan.intentions import LayClay, Pause, Stroke
+from gpost.plan.intentions import Ground, LayClay, Pause, Stroke
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.clay import ClayMeter
@@ -24,6 +24,7 @@ class Room:
         self._bounds_mm = plan.bounds_mm
         self._half_bead_mm = ClayMeter(plan.config).bead_width_mm / 2
         pauses = [(pause.spot, pause.lay) for pause in plan.of(Pause) if pause.lay is not None]
+        self._grounds = plan.of(Ground)
         self._lays = [*pauses, *((lay.spot, lay) for lay in plan.of(LayClay))]
 
     def safe_z_mm(self, top_mm: float, spot: Spot, lay: LayClay | None = None) -> float:
@@ -33,7 +34,7 @@ class Room:
         """
         beads = [stroke.z_mm for at, laid in self._lays if at <= spot for stroke in laid.strokes]
         beads += [stroke.z_mm for stroke in lay.strokes] if lay is not None else []
-        top_mm = max([top_mm, *beads])
+        top_mm = max([top_mm, *beads, *(ground.top_mm for ground in self._grounds)])
         ceiling_mm = self.machine.ceiling_mm
         if top_mm + CLEAR_MM > ceiling_mm:
             raise PlanError(
@@ -89,6 +90,12 @@ class Room:
             legs = itertools.pairwise(stroke.points_mm)
             if any(self.crosses_piece(a, b, stroke.width_mm / 2) for a, b in legs):
                 raise PlanError(f"a bead beside the piece would run into the piece{why}; lay it elsewhere")
+            for ground in self._grounds:
+                box, half_mm = (ground.x_mm, ground.y_mm), stroke.width_mm / 2
+                if any(_crosses(a, b, box, half_mm) for a, b in itertools.pairwise(stroke.points_mm)):
+                    raise PlanError(
+                        f"a bead beside the piece would run onto {ground.why}{why}; lay it elsewhere"
+                    )
 
     def is_near(self, at: Point, height_mm: float, stroke: Stroke) -> bool:
         """Whether a stroke begins so near on the same level that the nozzle needn't be lifted."""
@@ -103,15 +110,20 @@ class Room:
 
     def crosses_piece(self, a: Point, b: Point, half_width_mm: float) -> bool:
         """Whether the straight way from a to b meets the box around the piece, grown by half beads."""
-        enter, leave = 0.0, 1.0
-        for axis in (0, 1):
-            low, high = self._bounds_mm[axis]
-            grown = self._half_bead_mm + half_width_mm
-            low, high, start, by = low - grown, high + grown, a[axis], b[axis] - a[axis]
-            if by == 0:
-                if not low <= start <= high:
-                    return False
-                continue
-            first, last = sorted(((low - start) / by, (high - start) / by))
-            enter, leave = max(enter, first), min(leave, last)
-        return enter <= leave
+        x_mm, y_mm, _ = self._bounds_mm
+        return _crosses(a, b, (x_mm, y_mm), self._half_bead_mm + half_width_mm)
+
+
+def _crosses(a: Point, b: Point, box: tuple[Point, Point], grown_mm: float) -> bool:
+    """Whether the straight way from a to b meets a box, (low, high) of x and of y, grown on every side."""
+    enter, leave = 0.0, 1.0
+    for axis in (0, 1):
+        low, high = box[axis]
+        low, high, start, by = low - grown_mm, high + grown_mm, a[axis], b[axis] - a[axis]
+        if by == 0:
+            if not low <= start <= high:
+                return False
+            continue
+        first, last = sorted(((low - start) / by, (high - start) / by))
+        enter, leave = max(enter, first), min(leave, last)
+    return enter <= leave

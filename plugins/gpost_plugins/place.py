@@ -60,14 +60,16 @@ class Place(Step[PlaceSettings]):
                 self._check(plan, x, y)
         if max(abs(by_x), abs(by_y)) > SMALLEST_MM:
             yield Shift(0, survey.laid_until, (by_x, by_y, 0.0), "onto its place")
-        yield Note(f"the middle of the piece is at x {to_x:.1f}, y {to_y:.1f} mm (moved by {by_x:g}, {by_y:g} mm)")
+        moved = f"moved by {by_x:g}, {by_y:g} mm"
+        yield Note(f"the middle of the piece is at x {to_x:.1f}, y {to_y:.1f} mm ({moved})")
 
     def _check(self, plan: Plan, x_mm: float, y_mm: float) -> None:
         bed = plan.config.machine.bed
         inside = bed.x_min_mm <= x_mm <= bed.x_max_mm and bed.y_min_mm <= y_mm <= bed.y_max_mm
         if not inside or (bed.round and not bed.holds(x_mm, y_mm)):
             raise PlanError(
-                f"there the piece would reach x {x_mm:.1f}, y {y_mm:.1f} mm, off the bed; choose a point farther in"
+                f"there the piece would reach x {x_mm:.1f}, y {y_mm:.1f} mm, off the bed; choose a point "
+                "farther in"
             )
 
 

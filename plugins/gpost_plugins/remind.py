@@ -11,8 +11,8 @@ from pydantic import Field, model_validator
 from gpost.api import (
     Command,
     Intention,
-    NotNegative,
     Note,
+    NotNegative,
     Pause,
     PlainText,
     Plan,
@@ -26,7 +26,6 @@ from gpost.api import (
     hookimpl,
 )
 from gpost_plugins.levels import index_of, layer_at, need_one_piece, place, start
-
 
 MOST_CALLS = 1000
 
@@ -114,7 +113,7 @@ class Remind(Step[RemindSettings]):
                 yield int(np.interp(mark_s, clock, firsts))
 
     def _clear(self, survey: Survey, line: int, taken: list[Spot]) -> Spot | None:
-        """The line nearest to the one due that is clear of the layer's ends and of other pauses; None: none is."""
+        """The line nearest to the one due, clear of the layer's ends and of other pauses; None: none is."""
         index = max(index_of(survey, Spot(line)), 0)
         firsts = [*survey.layers["first_line"].tolist(), survey.laid_until]
         first, end = firsts[index], firsts[index + 1]
@@ -125,7 +124,9 @@ class Remind(Step[RemindSettings]):
         forbidden += [(spot.line - clear, spot.line + clear + 1) for spot in taken]
         candidates = [line, *(b for pair in forbidden for b in pair)]
         free = [
-            at for at in candidates if first <= at < end and not any(low < at < high for low, high in forbidden)
+            at
+            for at in candidates
+            if first <= at < end and not any(low < at < high for low, high in forbidden)
         ]
         return Spot(min(free, key=lambda at: abs(at - line))) if free else None
 

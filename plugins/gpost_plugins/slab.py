@@ -11,8 +11,8 @@ from pydantic import Field, model_validator
 from gpost.api import (
     Ground,
     Intention,
-    NotNegative,
     Note,
+    NotNegative,
     Plan,
     PlanError,
     Positive,
@@ -31,7 +31,7 @@ class SlabSettings(Settings):
 
     thickness_mm: Positive = Field(3.0, description="Thickness of the slab, mm.")
     gap_mm: NotNegative = Field(
-        0.1, description="Gap between the nozzle's own first height and the slab, mm; a sheet of paper is 0.1."
+        0.1, description="Gap between the nozzle's first height and the slab, mm; a sheet of paper is 0.1."
     )
     x_size_mm: Positive | None = Field(None, description="Length of a rectangular slab along x, mm.")
     y_size_mm: Positive | None = Field(None, description="Length of a rectangular slab along y, mm.")
@@ -82,8 +82,10 @@ class Slab(Step[SlabSettings]):
             )
         half_x, half_y = self._halves()
         yield Shift(0, survey.lines, (0.0, 0.0, rise_mm), "onto the slab")
-        yield Ground((x_mm - half_x, x_mm + half_x), (y_mm - half_y, y_mm + half_y), "the slab")
-        yield Note(f"lay the slab with its middle at x {x_mm:.1f}, y {y_mm:.1f} mm; the piece is {rise_mm:g} mm up")
+        x_range, y_range = (x_mm - half_x, x_mm + half_x), (y_mm - half_y, y_mm + half_y)
+        yield Ground(x_range, y_range, self.settings.thickness_mm, "the slab")
+        middle = f"x {x_mm:.1f}, y {y_mm:.1f} mm"
+        yield Note(f"lay the slab with its middle at {middle}; the piece is {rise_mm:g} mm up")
 
     def _halves(self) -> tuple[float, float]:
         settings = self.settings
@@ -112,8 +114,9 @@ class Slab(Step[SlabSettings]):
             has, what = 2 * (half_x if along_x else half_y), "length along x" if along_x else "length along y"
         if needed > has + 1e-9:
             raise PlanError(
-                f"the piece and a margin of {margin_mm:g} mm do not lie on the slab: its {what} must be at least "
-                f"{needed:.1f} mm, and it is {has:g} mm; take a larger slab, move it, or lower margin_mm"
+                f"the piece and a margin of {margin_mm:g} mm do not lie on the slab: its {what} must be at "
+                f"least {needed:.1f} mm, and it is {has:g} mm; take a larger slab, move it, or lower "
+                "margin_mm"
             )
 
     def _is_round(self, piece: Box) -> bool:
@@ -132,8 +135,8 @@ class Slab(Step[SlabSettings]):
         for x, y in edge:
             if not bed.holds(x, y):
                 raise PlanError(
-                    f"the slab would hang over the bed's edge at x {x:.1f}, y {y:.1f} mm; take a smaller slab or "
-                    "move it"
+                    f"the slab would hang over the bed's edge at x {x:.1f}, y {y:.1f} mm; take a smaller "
+                    "slab, or move it"
                 )
 
 

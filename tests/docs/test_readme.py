@@ -51,8 +51,10 @@ def test_the_step_of_your_own_works_as_printed(bottle: Path, tmp_path: Path) -> 
     (tmp_path / "recipe.yaml").write_text("steps: [{look: {every_mm: 40}}]\n")
     result = CliRunner().invoke(
         cli,
-        ["run", str(bottle), "-c", str(tmp_path / "recipe.yaml"), "-o", str(tmp_path / "out.gcode")]
-        + ["--steps-from", str(tmp_path / "steps")],
+        [
+            *("run", str(bottle), "-c", str(tmp_path / "recipe.yaml"), "-o", str(tmp_path / "out.gcode")),
+            *("--steps-from", str(tmp_path / "steps")),
+        ],
     )
     assert result.exit_code == 0, result.output
     said = re.findall(r"^M117 (.*)$", (tmp_path / "out.gcode").read_text(), re.MULTILINE)

@@ -84,10 +84,6 @@ def begin(job: dict[str, Any]) -> None:
 
 def main() -> None:
     """Import everything, then be the parent of all jobs, or do one."""
-    import gpost.batch
-    import gpost.cli.batch
-    import gpost.cli.job
-    import gpost.cli.run
     from gpost.cli import main as gpost_main
     from gpost.manager import build_manager
 

@@ -5,12 +5,10 @@ from __future__ import annotations
 import functools
 import multiprocessing
 import os
-import signal
 
 import pytest
 
 from gpost import pool
-from gpost.held import held
 from gpost.pool import in_processes
 
 # `prepare` is made of the standard library's functions: the processes can't import this file.
@@ -58,16 +56,3 @@ def test_error_in_an_item_passes_on() -> None:
     """An exception of the function is the caller's to handle."""
     with pytest.raises(TypeError):
         list(in_processes([None], functools.partial(functools.partial, abs), 1))
-
-
-def test_held_signal_comes_at_the_end_of_the_block() -> None:
-    """A signal that is held back arrives when the block is over, not in it and not never."""
-    steps: list[str] = []
-    before = signal.signal(signal.SIGUSR1, lambda *_: steps.append("signal"))
-    try:
-        with held(signal.SIGUSR1):
-            os.kill(os.getpid(), signal.SIGUSR1)
-            steps.append("block")
-    finally:
-        signal.signal(signal.SIGUSR1, before)
-    assert steps == ["block", "signal"]

@@ -131,7 +131,10 @@ def _loaded(texts: Sequence[tuple[str, str | None]], problems: list[Problem]) ->
     if problems or config is None:
         order = [name for name, _ in texts]
         raise ConfigProblems(sorted(problems, key=lambda p: (order.index(p.file), p.line or 0)))
-    uses = tuple(StepUse(name=entry.name, settings=values(entry.settings)) for entry in entries)
+    # not checked here: names and settings are the step's, which tells what is wrong with them by line
+    uses = tuple(
+        StepUse.model_construct(name=entry.name, settings=values(entry.settings)) for entry in entries
+    )
     return LoadedConfig(config.model_copy(update={"steps": uses}), tuple(entries))
 
 

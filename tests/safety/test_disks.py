@@ -237,7 +237,7 @@ def test_in_place_through_a_link(forker, shelf, bowl) -> None:
     "name",
     [
         "two words.gcode",
-        "it's \"quoted\".gcode",
+        'it\'s "quoted".gcode',
         "new\nline.gcode",
         "\r\n; G28\n.gcode",
         "Čaša 花瓶 إناء.gcode",
@@ -260,7 +260,16 @@ def test_odd_names(forker, shelf, bowl, name) -> None:
     source.write_bytes(bowl.source)
     target = Path("o") / source.name
     ended = forker.do(
-        shelf, "run", "-c", "recipe.yaml", "-o", target, "--json", target.with_suffix(".js"), "--", source.name
+        shelf,
+        "run",
+        "-c",
+        "recipe.yaml",
+        "-o",
+        target,
+        "--json",
+        target.with_suffix(".js"),
+        "--",
+        source.name,
     )
     assert (ended.status, ended.err) == (0, "")
     assert all(char.isprintable() or char == "\n" for char in ended.out)

@@ -103,15 +103,21 @@ def test_a_config_cannot_load_code(forker, shelf, bowl, text) -> None:
     bowl.put(shelf)
     evil(shelf)
     (shelf / "other.yaml").write_text(text)
-    ended = forker.do(
-        shelf, "run", "pot.gcode", "-c", "recipe.yaml", "-c", "other.yaml", "-o", "out.gcode"
-    )
+    ended = forker.do(shelf, "run", "pot.gcode", "-c", "recipe.yaml", "-c", "other.yaml", "-o", "out.gcode")
     assert ended.status == 2
     assert "other.yaml:1: " in ended.err
     assert {path.name for path in shelf.iterdir()} == {"pot.gcode", "recipe.yaml", "other.yaml", "evil.py"}
 
 
-SHADOWS = ("yaml.py", "pickle.py", "numpy.py", "gpost_plugins.py", "tally.py", "sitecustomize.py", "conftest.py")
+SHADOWS = (
+    "yaml.py",
+    "pickle.py",
+    "numpy.py",
+    "gpost_plugins.py",
+    "tally.py",
+    "sitecustomize.py",
+    "conftest.py",
+)
 """Names of modules that gpost, Python or a step may look for."""
 
 
@@ -142,7 +148,9 @@ def test_the_folder_one_is_in_holds_no_code(program, shelf, bowl, args) -> None:
     for name in SHADOWS:
         evil(shelf, name)
     environment = {key: value for key, value in os.environ.items() if key != "PYTHONSAFEPATH"}
-    done = subprocess.run([program, *args], cwd=shelf, env=environment, capture_output=True, timeout=120, check=False)
+    done = subprocess.run(
+        [program, *args], cwd=shelf, env=environment, capture_output=True, timeout=120, check=False
+    )
     assert (done.returncode, done.stderr) == (0, b"")
     assert not (shelf / "hacked").exists()
 
@@ -159,7 +167,15 @@ def test_a_folder_of_steps_is_only_loaded_when_named(forker, shelf, bowl) -> Non
     assert (shelf / "steps" / "hacked").exists()
 
 
-SLOW = [r"(a+)+$", r"(a|a)*b$", r"(a|aa)+$", r"(.*a){30}", r"^(([a-z])+.)+[A-Z]([a-z])+$", r"(x+x+)+y", r"(.*)(.*)(.*)(.*)z"]
+SLOW = [
+    r"(a+)+$",
+    r"(a|a)*b$",
+    r"(a|aa)+$",
+    r"(.*a){30}",
+    r"^(([a-z])+.)+[A-Z]([a-z])+$",
+    r"(x+x+)+y",
+    r"(.*)(.*)(.*)(.*)z",
+]
 """Patterns that take time without end where a matcher goes back over what it has tried."""
 
 
@@ -202,7 +218,9 @@ def number_keys() -> list[str]:
     """Every setting that is a number, as YAML with `?` for it: of the config and of all stock steps."""
     found = []
     for section in ("machine", "clay", "cartridge"):
-        for name, field in config_from_texts([]).config.__class__.model_fields[section].annotation.model_fields.items():
+        for name, field in (
+            config_from_texts([]).config.__class__.model_fields[section].annotation.model_fields.items()
+        ):
             if "float" in str(field.annotation) or "int" in str(field.annotation):
                 found.append(f"{section}: {{{name}: ?}}")
     for name, kind in sorted(build_manager().load_all().items()):

@@ -93,14 +93,24 @@ def deeds(output: bytes) -> list[tuple[Any, ...]]:
     def deed(event: Event) -> tuple[Any, ...]:
         state = event.state.copy()
         state.messages = ()
-        return (event.kind, event.motion, event.start_mm, event.end_mm, event.e_metered_mm, event.error, state)
+        return (
+            event.kind,
+            event.motion,
+            event.start_mm,
+            event.end_mm,
+            event.e_metered_mm,
+            event.error,
+            state,
+        )
 
     return [deed(event) for event in run(output)]
 
 
 def is_harmless(line: bytes) -> bool:
     """Whether a line with a text is one message or one comment, and nothing else."""
-    text = line.removeprefix(b"M117").removeprefix(b"; gpost:").removeprefix(b"; gpost wrote this file (0.1.0)")
+    text = (
+        line.removeprefix(b"M117").removeprefix(b"; gpost:").removeprefix(b"; gpost wrote this file (0.1.0)")
+    )
     return text != line and MACHINE_TEXT.fullmatch(text) is not None
 
 
@@ -108,7 +118,9 @@ def assert_same_deeds(output: bytes, harmless: bytes) -> None:
     """The outputs differ in the words of messages and comments alone, and a machine does the same on both."""
     lines, others = output.split(b"\n"), harmless.split(b"\n")
     assert len(lines) == len(others)
-    assert [line for line, other in zip(lines, others, strict=True) if line != other and not is_harmless(line)] == []
+    assert [
+        line for line, other in zip(lines, others, strict=True) if line != other and not is_harmless(line)
+    ] == []
     assert deeds(output) == deeds(harmless)
 
 
@@ -136,7 +148,9 @@ def test_text_never_becomes_a_command(tmp_path, bowl, harmless, text) -> None:
         output = done(tmp_path, bowl.source, recipe)
     except ConfigError as error:
         assert not text.isprintable()
-        assert all(line.startswith("recipe.yaml:1: ") and line.isprintable() for line in str(error).splitlines())
+        assert all(
+            line.startswith("recipe.yaml:1: ") and line.isprintable() for line in str(error).splitlines()
+        )
     else:
         assert text.isprintable()
         assert_same_deeds(output, harmless)
@@ -242,7 +256,9 @@ def test_command_that_would_do_more_is_refused(survey, key, command, error) -> N
         Compiler(Plan(survey, config_from_texts([("recipe.yaml", recipe)]).config))
 
 
-@pytest.mark.parametrize("command", ["M0", "M1", "M25", "M84 S0", "M300 S440 P200", "G4 P0", "WAIT NOW", "M106 P1 S5"])
+@pytest.mark.parametrize(
+    "command", ["M0", "M1", "M25", "M84 S0", "M300 S440 P200", "G4 P0", "WAIT NOW", "M106 P1 S5"]
+)
 @pytest.mark.parametrize("key", ["hold", "commands", "beep", "air off"])
 def test_command_that_does_no_more_is_taken(survey, key, command) -> None:
     """What waits, beeps, dwells or switches is taken."""
@@ -251,7 +267,9 @@ def test_command_that_does_no_more_is_taken(survey, key, command) -> None:
     assert Compiler(Plan(survey, config_from_texts([("recipe.yaml", recipe)]).config))
 
 
-@pytest.mark.parametrize("on", ["M<level>", "N<level>", "G<level>", "T<level>", "X<level>", "M106 S<level> G28"])
+@pytest.mark.parametrize(
+    "on", ["M<level>", "N<level>", "G<level>", "T<level>", "X<level>", "M106 S<level> G28"]
+)
 def test_level_never_becomes_a_code(tmp_path, bowl, on) -> None:
     """A blower's level can't be put where it makes another command: 33 percent of 255 would make M84 of M<level>."""
     fan = {"fan": {"bands": [{"from_layer": 1, "level_percent": 33}]}}

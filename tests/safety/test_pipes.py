@@ -100,7 +100,9 @@ def test_closed_streams(home, bottle, closed, args, status, sentence) -> None:
     outputs = [home / "out.gcode"] if status == 0 else []
     if args[0] == "batch":
         outputs = [home / "out" / name for name in ("pot.gcode", "second.gcode")]
-    assert [path for path in outputs if path.read_bytes().splitlines()[1:] != bottle.output.splitlines()[1:]] == []
+    assert [
+        path for path in outputs if path.read_bytes().splitlines()[1:] != bottle.output.splitlines()[1:]
+    ] == []
     assert (home / "out.gcode").exists() == (status == 0 and args[0] == "run")
 
 

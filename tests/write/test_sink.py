@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
+import signal
 import stat
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,7 +15,7 @@ import pytest
 
 from gpost.errors import OutputError
 from gpost.write import sink
-from gpost.write.sink import AtomicFile, check_target
+from gpost.write.sink import AtomicFile, check_target, work_folder
 
 
 def names(folder: Path) -> set[str]:
@@ -265,3 +268,33 @@ def test_message_shows_control_characters_harmlessly(tmp_path: Path) -> None:
         check_target(tmp_path / "a\x1b[31m")
     assert "\x1b" not in str(caught.value)
     assert r"a\x1b[31m is a folder" in str(caught.value)
+
+
+@pytest.mark.parametrize("error", [None, ValueError, KeyboardInterrupt])
+def test_work_folder_is_gone_afterwards(tmp_path: Path, error: type[BaseException] | None) -> None:
+    """A folder for unfinished files stands beside the others under a hidden name, and goes with all that is in it."""
+    with contextlib.suppress(ValueError, KeyboardInterrupt), work_folder(tmp_path) as folder:
+        assert folder.parent == tmp_path
+        assert folder.name.startswith(".gpost-")
+        (folder / "half").write_bytes(b"x")
+        if error is not None:
+            raise error
+    assert names(tmp_path) == set()
+
+
+def test_signal_while_tidying_up_leaves_nothing(tmp_path: Path) -> None:
+    """Ctrl-C that comes while the folder is removed interrupts when it is gone."""
+
+    def strike(_frame: object, event: str, called: object) -> None:
+        if event == "c_call" and getattr(called, "__name__", "") == "rmdir":
+            sys.setprofile(None)
+            os.kill(os.getpid(), signal.SIGINT)
+
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        with pytest.raises(KeyboardInterrupt), work_folder(tmp_path):
+            sys.setprofile(strike)
+    finally:
+        sys.setprofile(None)
+        signal.signal(signal.SIGINT, before)
+    assert names(tmp_path) == set()

@@ -1,0 +1,1 @@
+"""A fuzzer of bytes: `python -m tests.fuzz`."""

@@ -114,7 +114,7 @@ def assert_closed(line: int) -> None:
     pytest.fail("a process of the batch goes on without it")
 
 
-def test_killed_at_random_moments_with_processes(forker, folder, bowl, record_property, long) -> None:
+def test_killed_at_random_moments_with_processes(forker, folder, bowl, long) -> None:
     """Killed at any moment while processes work for it, a batch resumes, and none of its processes stays."""
     draw = random.Random(22)
     pipe = folder / "pipe"
@@ -127,11 +127,11 @@ def test_killed_at_random_moments_with_processes(forker, folder, bowl, record_pr
         clear(folder)
         line = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
         running = forker.start(folder, *BATCH, 2, out=pipe)
-        running.wait(draw.uniform(took / 4, took))
+        running.wait(draw.uniform(took / 2, took))
         running.kill()
         assert running.end().status in (-signal.SIGKILL, 0)
         assert_closed(line)
         done = check_killed(folder, bowl)
         counts.append(len(done))
         check_resumed(forker, folder, bowl, done)
-    record_property("done when killed", counts)
+    print("files done when the batch was killed:", *counts)

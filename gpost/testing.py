@@ -85,6 +85,8 @@ def make_survey(
         find_clay=ledger.find_clay,
         clay_before=ledger.clay_before,
         clock_before=ledger.clock_before,
+        laid_path=ledger.laid_path,
+        laid_points=lambda _first_line, _end_line: _ring(radius_mm, centre_mm),
     )
 
 
@@ -117,7 +119,7 @@ class _Ledger:
 
     def __init__(self, table: NDArray[np.void], lines: int, lead_in_ml: float) -> None:
         self._edges = np.concatenate([[0], table["first_line"], [lines - TAIL_LINES, lines]]).astype(float)
-        own_ml, own_s = table["clay_ml"], table["time_s"]
+        own_ml, own_s, self._path_mm = table["clay_ml"], table["time_s"], table["path_mm"]
         self._clay_ml = np.concatenate([[0.0], [lead_in_ml], lead_in_ml + np.cumsum(own_ml)])
         self._clay_ml = np.append(self._clay_ml, self._clay_ml[-1])
         self._clock_s = np.concatenate([[0.0, 0.0], np.cumsum(own_s)])
@@ -128,6 +130,14 @@ class _Ledger:
 
     def clock_before(self, line: int) -> float:
         return float(np.interp(line, self._edges, self._clock_s))
+
+    def laid_path(self, first_line: int, end_line: int) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+        """The layers' lines among these, each with an even share of its layer's path."""
+        edges = self._edges[1:-1].astype(np.int64)
+        share_mm = np.repeat(self._path_mm / np.diff(edges), np.diff(edges))
+        line = np.arange(edges[0], edges[-1])
+        pick = (line >= first_line) & (line < end_line)
+        return line[pick], share_mm[pick]
 
     def find_clay(self, clay_ml: float) -> Spot:
         """The first spot where that much is reached; what rounding makes of whole lines is undone."""
@@ -158,6 +168,13 @@ def _shape(
         table[f"{axis}_min_mm"], table[f"{axis}_max_mm"] = middle_mm - radius_mm, middle_mm + radius_mm
     table["start_x_mm"], table["start_y_mm"] = centre_mm[0] + radius_mm, centre_mm[1]
     table["path_mm"] = 2 * math.pi * radius_mm
+
+
+def _ring(radius_mm: float, centre_mm: tuple[float, float]) -> NDArray[np.float64]:
+    """Points on the pot's wall, x and y, shape (2, k)."""
+    angle = np.linspace(0, 2 * np.pi, 145)
+    x_mm, y_mm = centre_mm
+    return np.stack([x_mm + radius_mm * np.cos(angle), y_mm + radius_mm * np.sin(angle)])
 
 
 def _times(

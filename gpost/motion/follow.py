@@ -73,6 +73,15 @@ class Follower:
         scale = np.asarray(self._modes.on_moves(self.scale), np.float64)
         return np.broadcast_to(scale, (len(self.move_line),))
 
+    @property
+    def feed_scale_on_moves(self) -> Floats:
+        """Millimetres in one unit in which an F on the line of each move is said; shape (m,).
+
+        F counts before the units change on its line (NIST RS274/NGC report, section 3.8).
+        """
+        scale = np.asarray(self._modes.on_moves(self._modes.feed_scale), np.float64)
+        return np.broadcast_to(scale, (len(self.move_line),))
+
     def feed_of_words(self, index: NDArray[np.int64]) -> Floats:
         """F in mm/min of some F words of the block, by their index."""
         scale = self._modes.feed_scale

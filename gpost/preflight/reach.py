@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.config.model import Bed, Config
+from gpost.motion.arcbox import PlaneArcs, arcs_of
 from gpost.motion.follow import Follower
+from gpost.plan.intentions import Shift
 from gpost.plan.plan import Plan
-from gpost.preflight.arcbox import PlaneArcs, arcs_of
 from gpost.preflight.homing import Homing
 from gpost.preflight.model import Finding
 from gpost.preflight.tally import Tally
@@ -27,47 +29,90 @@ FAN = np.linspace(0, 2 * math.pi, 72, endpoint=False)
 NAMES = ("outside-bed", "above-ceiling", "below-zero")
 
 
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """What is kept of one block: the box round all that its moves reach, machine mm, both (3,)."""
+
+    index: int
+    first_line: int
+    end_line: int
+    low: Floats
+    high: Floats
+
+
 class Reach:
-    """Looks at the end of every move that changes an axis, and at arcs in full.
+    """Looks at the end of every move that changes an axis, and at arcs in full, as the plan moves the piece.
 
     A straight move between two places on the bed stays on it. Where the machine stands after homing is not
-    asked: some home beside the bed. What comes before the homing doesn't count.
+    asked: some home beside the bed. What comes before the homing doesn't count. Along with the survey only
+    the box of each block is kept; the few that don't lie well inside are read again once the plan is made.
     """
 
     def __init__(self, config: Config, homing: Homing) -> None:
         self._bed, self._ceiling_mm = config.machine.bed, config.machine.ceiling_mm
         self._homing = homing
-        self._before = {name: Tally() for name in NAMES}
-        self._after = {name: Tally() for name in NAMES}
+        self._blocks: list[_Block] = []
+        self._seen = 0
 
     def observe(self, follower: Follower, _clay_ml: Floats) -> None:
-        """Look at one block; `homing` has seen it already."""
-        moves = follower.moves
+        """Look at one block."""
+        index, self._seen = self._seen, self._seen + 1
+        moves, chunk = follower.moves, follower.block.chunk
         if not len(moves):
             return
-        arcs = arcs_of(follower)
-        if not arcs and self._all_inside(moves.end):
-            return
-        over = self._straight(moves.start, moves.end)
-        for group in arcs:
-            self._widen(over, follower, group)
-        homed = self._homing.homed(follower)
-        for name in NAMES:
-            found = over[name] > SLACK_MM
-            self._before[name].add(follower, found & ~homed, over[name])
-            self._after[name].add(follower, found & homed, over[name])
+        low, high = moves.end.min(axis=1), moves.end.max(axis=1)
+        for group in arcs_of(follower):
+            least, most = group.box_mm(follower)
+            low, high = np.minimum(low, least.min(axis=1)), np.maximum(high, most.max(axis=1))
+        self._blocks.append(_Block(index, chunk.first_line, chunk.first_line + chunk.lines, low, high))
 
-    def _all_inside(self, end: Floats) -> bool:
-        """Whether a whole block lies well inside: the usual case, told from six numbers."""
-        low, high = end.min(axis=1), end.max(axis=1)
+    def findings(self, plan: Plan) -> Iterator[Finding]:
+        """What to tell of the whole file."""
+        shifts, follow = plan.of(Shift), plan.survey.follow
+        before, after = ({name: Tally() for name in NAMES} for _ in range(2))
+        for block in self._blocks:
+            if follow is not None and not self._is_inside(block, shifts):
+                self._look(follow(block.index), shifts, before, after)
+        for name, advice in _ADVICE.items():
+            tally = after[name] if self._homing.is_start else before[name] + after[name]
+            if tally.line is not None:
+                text = advice.format(over=tally.worst, moved=", moved as the steps want it" if shifts else "")
+                yield Finding(name, "error", tally.line, text, tally.count)
+
+    def _is_inside(self, block: _Block, shifts: Sequence[Shift]) -> bool:
+        """Whether a whole block, as it is moved, lies well inside: the usual case, told from six numbers."""
+        low, high = block.low.copy(), block.high.copy()
+        for shift in shifts:
+            by_mm = np.array(shift.by_mm)
+            whole = shift.first_line <= block.first_line and block.end_line <= shift.end_line
+            if shift.first_line < block.end_line:
+                # where a range ends, and after it in relative mode, both places are possible
+                low += by_mm if whole else np.minimum(by_mm, 0)
+                high += by_mm if whole else np.maximum(by_mm, 0)
         if low[2] < 0 or high[2] > self._ceiling_mm:
             return False
         corners = [(x, y) for x in (low[0], high[0]) for y in (low[1], high[1])]
         return all(self._bed.holds(float(x), float(y)) for x, y in corners)
 
-    def _straight(self, start: Floats, end: Floats) -> dict[str, Floats]:
-        """By how many mm each straight move's end lies outside, shape (m,); 0 or less: it doesn't."""
-        changed = end != start
+    def _look(
+        self, follower: Follower, shifts: Sequence[Shift], before: dict[str, Tally], after: dict[str, Tally]
+    ) -> None:
+        """Count the moves of one block that reach too far."""
+        by_mm = _shifted(follower, shifts)
+        over = self._straight(follower.moves.end + by_mm, follower.moves.end != follower.moves.start)
+        for group in arcs_of(follower):
+            self._widen(over, follower, group, by_mm[:, group.at])
+        homed = self._homing.homed(follower)
+        for name in NAMES:
+            found = over[name] > SLACK_MM
+            before[name].add(follower, found & ~homed, over[name])
+            after[name].add(follower, found & homed, over[name])
+
+    def _straight(self, end: Floats, changed: NDArray[np.bool_]) -> dict[str, Floats]:
+        """By how many mm each straight move's end lies outside, shape (m,); 0 or less: it doesn't.
+
+        `changed`: which axes each move changes, shape (3, m).
+        """
         if self._bed.round:
             outside = np.where(changed[0] | changed[1], _beyond_rim(self._bed, end[0], end[1]), 0.0)
         else:
@@ -78,17 +123,17 @@ class Reach:
             "below-zero": np.where(changed[2], -end[2], 0.0),
         }
 
-    def _widen(self, over: dict[str, Floats], follower: Follower, arcs: PlaneArcs) -> None:
-        """The same for arcs, by their extreme points."""
-        low, high = arcs.box_mm(follower)
+    def _widen(self, over: dict[str, Floats], follower: Follower, arcs: PlaneArcs, by_mm: Floats) -> None:
+        """The same for arcs, moved by (3, k) mm, by their extreme points."""
+        low, high = (side + by_mm for side in arcs.box_mm(follower))
         if self._bed.round:
-            outside = self._round(low, high, arcs)
+            outside = self._round(low, high, arcs, by_mm)
         else:
             outside = _beyond_edge(self._bed, low[:2], high[:2]).max(axis=0)
         for name, amount in zip(NAMES, (outside, high[2] - self._ceiling_mm, -low[2]), strict=True):
             over[name][arcs.at] = np.maximum(over[name][arcs.at], amount)
 
-    def _round(self, low: Floats, high: Floats, arcs: PlaneArcs) -> Floats:
+    def _round(self, low: Floats, high: Floats, arcs: PlaneArcs, by_mm: Floats) -> Floats:
         """For a round bed: exact in XY on a circular bed, to 0.1 % of the arc's radius on an oval one.
 
         Of arcs in another plane the box's corners are looked at.
@@ -98,11 +143,11 @@ class Reach:
         near = np.flatnonzero(outside > 0)
         if arcs.plane != 17 or not len(near):
             return outside
-        outside[near] = self._outermost(arcs)[near]
+        outside[near] = self._outermost(arcs, by_mm)[near]
         return outside
 
-    def _outermost(self, arcs: PlaneArcs) -> Floats:
-        bed, (x, y) = self._bed, arcs.centre_mm
+    def _outermost(self, arcs: PlaneArcs, by_mm: Floats) -> Floats:
+        bed, (x, y) = self._bed, arcs.centre_mm + by_mm[:2]
         middle = ((bed.x_min_mm + bed.x_max_mm) / 2, (bed.y_min_mm + bed.y_max_mm) / 2)
         outward = np.arctan2(y - middle[1], x - middle[0])
         ends = (arcs.angle, arcs.angle + arcs.turn * arcs.sweep)
@@ -113,25 +158,26 @@ class Reach:
             found = np.maximum(found, np.where(arcs.passes(angle), rim, -np.inf))
         return found
 
-    def findings(self, plan: Plan) -> Iterator[Finding]:
-        """What to tell of the whole file."""
-        for name, advice in _ADVICE.items():
-            tally = self._after[name]
-            if not self._homing.is_start:
-                tally = self._before[name] + tally
-            if tally.line is not None:
-                text = advice.format(over=tally.worst)
-                yield Finding(name, "error", tally.line, text, tally.count)
-
 
 _ADVICE = {
-    "outside-bed": "a move leaves the bed, by up to {over:.2f} mm; put the piece elsewhere in the slicer, or "
-    "mend `bed` under `machine:`",
-    "above-ceiling": "a move goes above the ceiling, by up to {over:.2f} mm; print a lower piece, or mend "
-    "`ceiling_mm` under `machine:`",
-    "below-zero": "a move goes below the machine's zero, by up to {over:.2f} mm, into the bed; slice the "
-    "piece again, standing on the bed",
+    "outside-bed": "a move leaves the bed, by up to {over:.2f} mm{moved}; put the piece elsewhere in the "
+    "slicer, or mend `bed` under `machine:`",
+    "above-ceiling": "a move goes above the ceiling, by up to {over:.2f} mm{moved}; print a lower piece, or "
+    "mend `ceiling_mm` under `machine:`",
+    "below-zero": "a move goes below the machine's zero, by up to {over:.2f} mm{moved}, into the bed; slice "
+    "the piece again, standing on the bed",
 }
+
+
+def _shifted(follower: Follower, shifts: Sequence[Shift]) -> Floats:
+    """How far the end of each move is moved, shape (3, m); after a range relative moves go on from there."""
+    line = follower.moves.line + follower.block.chunk.first_line
+    relative = np.broadcast_to(np.asarray(follower.relative), follower.block.lines)[follower.moves.line]
+    by_mm = np.zeros((3, len(line)))
+    for shift in shifts:
+        concerned = (line >= shift.first_line) & ((line < shift.end_line) | relative)
+        by_mm += np.where(concerned, np.array(shift.by_mm)[:, None], 0.0)
+    return by_mm
 
 
 def _beyond_edge(bed: Bed, low: Floats, high: Floats) -> Floats:

@@ -12,6 +12,7 @@ from gpost.config.model import Config
 from gpost.config.pattern import matching_lines
 from gpost.errors import SourceError
 from gpost.memory import keep_memory
+from gpost.motion.arcbox import boxes_mm
 from gpost.motion.follow import COMMAND_DTYPE, Follower
 from gpost.motion.moves import Moves
 from gpost.motion.profile import TimeProfile
@@ -107,7 +108,8 @@ class SurveyBuilder:
 
         stop, wait = self._waits(moves)
         lines, no_time = moves.line + block.chunk.first_line, np.zeros(len(moves))
-        rows = Rows(lines, moves.laying, moves.start, moves.end, moves.path_mm, clay, cruise, no_time, wait)
+        ends = (moves.start, moves.end, *boxes_mm(follower))
+        rows = Rows(lines, moves.laying, *ends, moves.path_mm, clay, cruise, no_time, wait)
         self._untimed.append(rows)
         self._settle(self._profile.add(moves.length_mm, feed, moves.entry, moves.exit, stop, moves.radius_mm))
 
@@ -125,7 +127,7 @@ class SurveyBuilder:
     def _settle(self, times: NDArray[np.float64], *, last: bool = False) -> None:
         """Give the oldest moves their times, and hand them to the layers."""
         timed = self._timed_now(times)
-        self._timed += timed
+        self._timed += [part.flight_as_one() for part in timed]
         self._to_table(self._layers.add([_laying(part) for part in timed], last=last), last=last)
 
     def _timed_now(self, times: NDArray[np.float64]) -> list[Rows]:
@@ -216,6 +218,9 @@ class SurveyBuilder:
             find_clay=lookup.find_clay,
             clay_before=lookup.clay_before,
             clock_before=clock.before,
+            laid_points=lookup.laid_points,
+            laid_path=lookup.laid_path,
+            follow=lookup.follow,
         )
 
     def _command_table(self) -> NDArray[np.void]:

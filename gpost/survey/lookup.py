@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.config.model import Config
+from gpost.motion.arcbox import points_mm
 from gpost.motion.follow import Follower
 from gpost.motion.moves import Moves
 from gpost.read.source import Chunk, Source
@@ -41,13 +42,38 @@ class Lookup:
         self._first_lines = np.array([mark.first_line for mark in marks], np.int64)
         self._read = lru_cache(maxsize=8)(self._read_block)
 
-    def _read_block(self, index: int) -> tuple[Moves, Floats]:
-        """The block's moves, and net clay before the block and after each of them, (m + 1,)."""
+    def follow(self, index: int) -> Follower:
+        """The machine's way through one of the blocks. Raises SourceError if the file has changed."""
         mark = self._marks[index]
         data = self._source.read_range(mark.offset, mark.size)
         block = read_block(Chunk(data, mark.offset, mark.first_line, mark.lines))
-        moves = Follower(block, mark.state, self._config.machine, self._config.clay.metering).moves
-        return moves, np.append(mark.clay_ml, mark.clay_ml + np.cumsum(self._meter.clay_ml(moves)))
+        return Follower(block, mark.state, self._config.machine, self._config.clay.metering)
+
+    def _read_block(self, index: int) -> tuple[Moves, Floats]:
+        """The block's moves, and net clay before the block and after each of them, (m + 1,)."""
+        moves, clay_ml = self.follow(index).moves, self._marks[index].clay_ml
+        return moves, np.append(clay_ml, clay_ml + np.cumsum(self._meter.clay_ml(moves)))
+
+    def laid_points(self, first_line: int, end_line: int) -> Floats:
+        """Points that the clay laid on these lines leads through: x and y, machine mm, shape (2, k)."""
+        found = [points_mm(follower, which) for follower, which in self._laying(first_line, end_line)]
+        return np.concatenate([np.zeros((2, 0)), *found], axis=1)
+
+    def laid_path(self, first_line: int, end_line: int) -> tuple[NDArray[np.int64], Floats]:
+        """(lines among these that lay clay, the path laid on each in mm), both of shape (k,)."""
+        line, path_mm = [np.zeros(0, np.int64)], [np.zeros(0)]
+        for follower, which in self._laying(first_line, end_line):
+            line.append(follower.moves.line[which] + follower.block.chunk.first_line)
+            path_mm.append(follower.moves.length_mm[which])
+        return np.concatenate(line), np.concatenate(path_mm)
+
+    def _laying(self, first_line: int, end_line: int) -> Iterator[tuple[Follower, NDArray[np.bool_]]]:
+        """The blocks that hold these lines, and which moves of each lay clay on them."""
+        for index, mark in enumerate(self._marks):
+            if mark.first_line < end_line and mark.first_line + mark.lines > first_line:
+                follower = self.follow(index)
+                line = follower.moves.line + mark.first_line
+                yield follower, follower.moves.laying & (line >= first_line) & (line < end_line)
 
     def clay_before(self, spot: Spot) -> float:
         """Net clay in ml metered before the spot."""

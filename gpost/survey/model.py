@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.spot import Spot
 
@@ -88,6 +89,17 @@ class Survey:
     """Spot -> cumulative net clay in ml metered by the source before it."""
     clock_before: Callable[[int], float] = field(repr=False, compare=False, default=lambda _line: 0.0)
     """Line -> seconds from the start of the file (linear within a layer)."""
+
+    laid_points: Callable[[int, int], NDArray[np.float64]] = field(
+        repr=False, compare=False, default=lambda _first_line, _end_line: np.zeros((2, 0))
+    )
+    """(first line, end line) -> points that the clay laid on these lines leads through: x and y, (2, k)."""
+    laid_path: Callable[[int, int], tuple[NDArray[np.int64], NDArray[np.float64]]] = field(
+        repr=False, compare=False, default=lambda _first_line, _end_line: (np.zeros(0, np.int64), np.zeros(0))
+    )
+    """(first line, end line) -> (lines among them that lay clay, the path laid on each in mm), both (k,)."""
+    follow: Callable[[int], Follower] | None = field(repr=False, compare=False, default=None)
+    """Index of a mark -> the machine's way through its block, read again; None: there is no file."""
 
     @property
     def height_mm(self) -> float:

@@ -14,6 +14,8 @@ Floats = NDArray[np.float64]
 
 SUMS = ("clay_ml", "laid_ml", "path_mm", "time_s", "cruise_s", "laying_s", "travel_mm")
 PATH = SUMS.index("path_mm")
+LONG_FLIGHT = 10_000
+"""Moves without clay, in one block."""
 
 
 @dataclass(slots=True)
@@ -26,6 +28,9 @@ class Rows:
     start: Floats
     """Where each move starts and ends, machine mm; shape (3, n)."""
     end: Floats
+    low: Floats
+    """The box round each move, machine mm; shape (3, n)."""
+    high: Floats
     length_mm: Floats
     """Path in space; 0 for a move of E alone."""
     clay_ml: Floats
@@ -44,6 +49,15 @@ class Rows:
     def join(parts: list[Rows]) -> Rows:
         """Parts, one after the other."""
         return Rows(*(np.concatenate([getattr(p, f.name) for p in parts], axis=-1) for f in fields(Rows)))
+
+    def flight_as_one(self) -> Rows:
+        """A long flight as one row, since only its sums count: no flight may fill the memory."""
+        if len(self) < LONG_FLIGHT or self.laying.any():
+            return self
+        first = Rows(*(getattr(self, f.name)[..., :1].copy() for f in fields(Rows)))
+        for column in ("length_mm", "clay_ml", "cruise_s", "time_s", "wait_s"):
+            getattr(first, column)[0] = getattr(self, column).sum()
+        return first
 
     def __len__(self) -> int:
         return len(self.line)
@@ -171,8 +185,7 @@ def _columns(rows: Rows) -> list[Floats]:
 
 def _box(rows: Rows, at: NDArray[np.int64]) -> tuple[Floats, Floats]:
     """Lowest and highest laid x, y, z from each of `at` to the next; both (3, len(at))."""
-    low, high = np.minimum(rows.start, rows.end), np.maximum(rows.start, rows.end)
+    low, high = rows.low, rows.high
     if not rows.laying.all():
-        flying = ~rows.laying
-        low[:, flying], high[:, flying] = np.inf, -np.inf
+        low, high = np.where(rows.laying, low, np.inf), np.where(rows.laying, high, -np.inf)
     return np.minimum.reduceat(low, at, axis=1), np.maximum.reduceat(high, at, axis=1)

@@ -6,6 +6,8 @@ import math
 from collections.abc import Callable
 
 import pytest
+from gpost_plugins.place import Place, PlaceSettings
+from gpost_plugins.slab import Slab, SlabSettings
 
 from gpost.preflight.model import Finding
 
@@ -157,3 +159,40 @@ def test_arc_over_the_rim_of_a_round_bed(check: Check, pot: Pot) -> None:
 def test_circle_on_an_oval_bed(check: Check, pot: Pot, circle: list[str], fits: bool) -> None:
     """On an oval bed a circle fits up to the shorter half axis."""
     assert places(check(pot(end=circle), OVAL)) == ({} if fits else {"outside-bed": (14, 1)})
+
+
+def test_a_piece_is_judged_where_it_will_stand(check: Check, pot: Pot) -> None:
+    """A piece that is moved onto the bed is fine, one that is moved off it isn't, and says so."""
+    small = {"machine": {"bed": {"x_max_mm": 130}}}
+    assert places(check(pot(), small)) == {"outside-bed": (4, 2)}
+    assert check(pot(), small, [Place(PlaceSettings(x_mm=90))]) == {}
+    aside = ["G28", "G90", "M83", "G0 X10 F900"]
+    found = check(pot(start=aside), {}, [Place(PlaceSettings(x_mm=60, y_mm=60))])
+    assert places(found) == {"outside-bed": (3, 1)}
+    assert "by up to 50.00 mm, moved as the steps want it" in found["outside-bed"].text
+
+
+def test_what_comes_after_the_move_of_the_piece_is_judged_as_it_stands(check: Check, pot: Pot) -> None:
+    """Past the last clay an absolute move is the source's own, and a relative one goes on from the moved place."""
+    onto = [Place(PlaceSettings(x_mm=200))]
+    assert check(pot(end=["G1 X270"]), {}, onto) == {}
+    assert places(check(pot(end=["G91", "G1 X120"]), {}, onto)) == {"outside-bed": (14, 1)}
+    assert check(pot(end=["G91", "G1 X90"]), {}, onto) == {}
+
+
+def test_a_slab_counts_towards_the_ceiling_and_away_from_zero(check: Check, pot: Pot) -> None:
+    """Every move is raised with the piece."""
+    slab = [Slab(SlabSettings(thickness_mm=5, diameter_mm=150))]
+    assert check(pot(end=["G1 Z294"]), {}, slab) == {}
+    assert places(check(pot(end=["G1 Z296"]), {}, slab)) == {"above-ceiling": (13, 1)}
+    assert check(pot(end=["G1 Z-5"]), {}, slab) == {}
+    assert places(check(pot(end=["G1 Z-6"]), {}, slab)) == {"below-zero": (13, 1)}
+
+
+@pytest.mark.parametrize(("to_mm", "fits"), [(156.0, True), (158.0, False)])
+def test_a_moved_arc_on_a_round_bed(check: Check, to_mm: float, fits: bool) -> None:
+    """A ring of 20 mm is judged by its moved middle, 79.2 or 82.0 mm from that of a bed of 100 mm."""
+    ring = "G2 X140 Y120 I-20 J0 E9"
+    text = "\n".join(["G28", "G90", "M83", "G1 X140 Y120 Z2 F900", ring, "G1 Z4", ring, ""])
+    found = check(text, ROUND, [Place(PlaceSettings(x_mm=to_mm, y_mm=to_mm))])
+    assert places(found) == ({} if fits else {"outside-bed": (4, 2)})

@@ -200,3 +200,13 @@ def test_what_can_not_be_known_is_refused(
     """Expressions, wrong checksums, subprograms: the file is refused with the line."""
     with pytest.raises(SourceError, match=f"line {line}: "):
         survey_of(program, chunk_bytes=chunk_bytes)
+
+
+@pytest.mark.parametrize("chunk_bytes", [30, 1 << 18])
+def test_bounds_hold_arcs_in_full(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """A ring of two half circles is as deep as it is wide, though both ends of each lie on one line."""
+    ring = "G2 X180 Y140 I40 J0 E900\nG2 X100 Y140 I-40 J0 E900\n"
+    program = "G28\nM83\nG1 X100 Y140 Z2 F900\n" + "".join(f"G1 Z{z}\n{ring}" for z in (2, 4, 6))
+    survey = survey_of(program, chunk_bytes=chunk_bytes)
+    assert survey.bounds_mm == ((100, 180), (100, 180), (2, 6))
+    assert survey.layers["y_min_mm"].tolist() == [100, 100, 100]

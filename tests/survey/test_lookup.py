@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -129,3 +130,40 @@ def test_a_file_that_changed_is_noticed(survey_of: SurveyOf) -> None:
     survey_of("M83\nG1 X1 E1 F9\n")
     with pytest.raises(SourceError, match="changed"):
         survey.clay_before(Spot(7))
+
+
+RING = "G28\nM83\nG1 X100 Y140 Z2 F900\nG2 X180 Y140 I40 J0 E10\nG2 X100 Y140 I-40 J0 E10\nG0 X0\nG1 Y10 E5\n"
+
+
+@pytest.mark.parametrize("chunk_bytes", [20, 1 << 18])
+def test_points_that_are_laid(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """Both ends of straight moves, and arcs all along, on the lines asked for; travel is not laid."""
+    survey = survey_of(RING, chunk_bytes=chunk_bytes)
+    points = survey.laid_points(3, 5)
+    assert np.hypot(*(points.T - (140, 140)).T) == pytest.approx(np.full(points.shape[1], 40.0))
+    angle = np.sort(np.degrees(np.arctan2(points[1] - 140, points[0] - 140)))
+    assert np.diff(angle).max() <= 2.5 + 1e-6
+    assert sorted(survey.laid_points(5, 99).T.tolist()) == [[0, 10], [0, 140]]
+    assert survey.laid_points(0, 3).shape == (2, 0)
+
+
+@pytest.mark.parametrize("chunk_bytes", [20, 1 << 18])
+def test_path_that_is_laid(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """Line by line, arcs by their length."""
+    survey = survey_of(RING, chunk_bytes=chunk_bytes)
+    line, path_mm = survey.laid_path(0, 99)
+    assert line.tolist() == [3, 4, 6]
+    assert path_mm == pytest.approx([40 * np.pi, 40 * np.pi, 130])
+    assert survey.laid_path(4, 6)[0].tolist() == [4]
+
+
+@pytest.mark.parametrize("chunk_bytes", [20, 1 << 18])
+def test_a_block_is_followed_again(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """Each mark's block gives the moves that the survey saw."""
+    survey = survey_of(RING, chunk_bytes=chunk_bytes)
+    assert survey.follow is not None
+    found = [survey.follow(index) for index in range(len(survey.marks))]
+    lines = [
+        line + follower.block.chunk.first_line for follower in found for line in follower.moves.line.tolist()
+    ]
+    assert lines == [2, 3, 4, 5, 6]

@@ -28,6 +28,8 @@ def rows_of(laying: list[bool], *, first_line: int = 10) -> Rows:
         laying=np.array(laying, np.bool_),
         start=start,
         end=end,
+        low=np.minimum(start, end),
+        high=np.maximum(start, end),
         length_mm=number + 1,
         clay_ml=np.where(laying, 0.5, -0.25),
         cruise_s=number / 10,
@@ -109,6 +111,7 @@ def test_a_turn_on_a_level_layer(sides: int, layers: int) -> None:
     rows = rows_of([LAY] * (60 + sides))
     rows.start[0, 60:], rows.end[0, 60:] = 40 * np.cos(angle[:-1]), 40 * np.cos(angle[1:])
     rows.start[1, 60:], rows.end[1, 60:] = 40 * np.sin(angle[:-1]), 40 * np.sin(angle[1:])
+    rows.low[:], rows.high[:] = np.minimum(rows.start, rows.end), np.maximum(rows.start, rows.end)
     rows.length_mm[60:] = 7.0
     rows.length_mm[:60] = 100.0
     table = LayerTable()

@@ -13,6 +13,9 @@ from gpost.motion.follow import Follower
 
 Floats = NDArray[np.float64]
 
+STEP = math.radians(2.5)
+"""Between two points of an arc: the way between them bulges by a four-thousandth of the radius."""
+
 QUARTERS = ((0.0, 0, 1), (math.pi / 2, 1, 1), (math.pi, 0, -1), (3 * math.pi / 2, 1, -1))
 """Angle of each extreme point of a circle; the axis (of the plane's two) it is extreme on, and its side."""
 
@@ -49,6 +52,33 @@ class PlaneArcs:
             np.minimum(low[row], reach, out=low[row])
             np.maximum(high[row], reach, out=high[row])
         return low, high
+
+
+def points_mm(follower: Follower, which: NDArray[np.bool_]) -> Floats:
+    """Points in X and Y of the machine that some moves of a block go through, shape (2, k).
+
+    `which`: shape (m,). Straight moves by their ends, arcs by points that are STEP apart.
+    """
+    moves = follower.moves
+    found = [moves.start[:2, which], moves.end[:2, which]]
+    for arcs in arcs_of(follower):
+        first, second, _ = PLANE_AXES[arcs.plane]
+        point, here = moves.start[:, arcs.at].copy(), which[arcs.at]
+        for part in np.arange(STEP, 2 * math.pi, STEP):
+            angle = arcs.angle + arcs.turn * part
+            point[first] = arcs.centre_mm[0] + arcs.radius_mm * np.cos(angle)
+            point[second] = arcs.centre_mm[1] + arcs.radius_mm * np.sin(angle)
+            found.append(point[:2, here & (arcs.sweep > part)])
+    return np.concatenate(found, axis=1)
+
+
+def boxes_mm(follower: Follower) -> tuple[Floats, Floats]:
+    """(low, high) of each move of a block in X, Y, Z of the machine, arcs in full; both (3, m)."""
+    moves = follower.moves
+    low, high = np.minimum(moves.start, moves.end), np.maximum(moves.start, moves.end)
+    for arcs in arcs_of(follower):
+        low[:, arcs.at], high[:, arcs.at] = arcs.box_mm(follower)
+    return low, high
 
 
 def arcs_of(follower: Follower) -> list[PlaneArcs]:

@@ -9,9 +9,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from gpost.config.model import Filament, Machine
+from gpost.motion.arcbox import arcs_of
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
-from gpost.preflight.arcbox import arcs_of
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
 

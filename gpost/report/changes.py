@@ -15,6 +15,7 @@ from gpost.plan.intentions import (
     Say,
     ScaleFeed,
     ScaleFlow,
+    Shift,
     Silence,
 )
 from gpost.plan.plan import Plan
@@ -23,10 +24,10 @@ from gpost.report.places import Places
 from gpost.spot import Spot
 from gpost.write.result import Written
 
-Kind: TypeAlias = Literal["pause", "move", "lay", "say", "air", "command", "feed", "flow", "silence"]
+Kind: TypeAlias = Literal["pause", "move", "lay", "say", "air", "command", "feed", "flow", "shift", "silence"]
 Wish: TypeAlias = tuple[int, Intention]
 """Index in the plan's entries, and the intention there."""
-Edit: TypeAlias = ScaleFeed | ScaleFlow | Silence
+Edit: TypeAlias = ScaleFeed | ScaleFlow | Shift | Silence
 
 
 def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
@@ -58,6 +59,7 @@ def _kind(wish: Intention) -> Kind | None:
         (Command, "command"),
         (ScaleFeed, "feed"),
         (ScaleFlow, "flow"),
+        (Shift, "shift"),
         (Silence, "silence"),
     )
     return next((kind for type_, kind in kinds if isinstance(wish, type_)), None)
@@ -67,12 +69,14 @@ def _reason(wish: Intention) -> str:
     """What tells changes of one kind apart. Feeds and flows differ layer by layer: they go together."""
     if isinstance(wish, Pause):
         return wish.kind
+    if isinstance(wish, Shift):
+        return f"{wish.by_mm} {wish.why}"
     return wish.why if isinstance(wish, LayClay | Command | Silence) else ""
 
 
 def _change(step: str, kind: Kind, wishes: list[Wish], written: Written, places: Places) -> Change:
     what = _what([wish for _, wish in wishes])
-    if kind in ("feed", "flow", "silence"):
+    if kind in ("feed", "flow", "shift", "silence"):
         count = sum(written.edited.get(index, 0) for index, _ in wishes)
         where = _stretches((wish for _, wish in wishes), places)
     else:
@@ -104,7 +108,7 @@ def _stretches(wishes: Iterable[Intention], places: Places) -> tuple[Place, ...]
 def _span(wish: Intention) -> tuple[int, int] | None:
     if isinstance(wish, Silence):
         return (int(wish.lines.min()), int(wish.lines.max()) + 1) if len(wish.lines) else None
-    return (wish.first_line, wish.end_line) if isinstance(wish, ScaleFeed | ScaleFlow) else None
+    return (wish.first_line, wish.end_line) if isinstance(wish, ScaleFeed | ScaleFlow | Shift) else None
 
 
 def _what(wishes: list[Intention]) -> str:
@@ -130,11 +134,21 @@ def _what(wishes: list[Intention]) -> str:
         case ScaleFlow():
             factors = [wish.factor * 100 for wish in wishes if isinstance(wish, ScaleFlow)]
             return f"clay taken to {_between(factors, '.0f')} %"
+        case Shift():
+            return _because(f"piece moved by {_way(first.by_mm)}", first.why)
     return type(first).__name__
 
 
 def _because(what: str, why: str) -> str:
     return f"{what}: {why}" if why else what
+
+
+def _way(by_mm: tuple[float, float, float]) -> str:
+    """A shift in words: `x -9.11 mm, y 4 mm, 3.1 mm upwards`."""
+    along = [f"{axis} {round(mm, 3):g} mm" for axis, mm in zip("xy", by_mm, strict=False) if mm]
+    up_mm = round(by_mm[2], 3)
+    up = [f"{abs(up_mm):g} mm {'upwards' if up_mm > 0 else 'downwards'}"] if up_mm else []
+    return ", ".join([*along, *up])
 
 
 def _between(values: list[float], form: str) -> str:

@@ -118,7 +118,7 @@ class Change(Record):
     """All changes of one kind that one step made for one reason."""
 
     step: Text
-    kind: Literal["pause", "move", "lay", "say", "air", "command", "feed", "flow", "silence"]
+    kind: Literal["pause", "move", "lay", "say", "air", "command", "feed", "flow", "shift", "silence"]
     what: Text
     """In words."""
     count: Count

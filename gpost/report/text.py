@@ -113,7 +113,7 @@ def _what_was_changed(summary: Summary) -> Iterator[str]:
 
 
 def _count(change: Change) -> str:
-    edits = change.kind in ("feed", "flow", "silence")
+    edits = change.kind in ("feed", "flow", "shift", "silence")
     unit = "line" if edits else "time"
     return f"{change.count} {unit}{'' if change.count == 1 else 's'}"
 

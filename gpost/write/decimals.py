@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from gpost.read.block import Block
 
 Ints = NDArray[np.int64]
+Places = NDArray[np.int32]
 
 POINT = ord(".")
 
@@ -20,17 +21,32 @@ def decimals_of(text: str) -> int:
 
 def decimals_of_words(block: Block, index: Ints) -> Ints:
     """Decimals of the numbers of some words, by their index; shape (k,)."""
-    start, last = block.words.start[index], block.words.end[index] - 1
-    decimals = np.zeros(len(index), np.int64)
-    left, count = np.arange(len(index)), 0
-    # all numbers together, from their last byte on to the left: few have more than six decimals
-    while len(left):
-        here = last[left] - count
-        decimals[left[block.bytes[here] == POINT]] = count
-        left = left[(block.bytes[here] != POINT) & (here > start[left])]
-        count += 1
+    start, last = block.words.start.take(index), block.words.end.take(index) - 1
+    found = _alike(block, start, last)
+    if found is None:
+        found = _counted(block, start, last)
     if block.odd:
-        _read_odd(block, index, decimals)
+        _read_odd(block, index, found)
+    return found
+
+
+def _alike(block: Block, start: Places, last: Places) -> Ints | None:
+    """The usual case, told from one byte of each word: all have as many decimals as the first."""
+    count = int(_counted(block, start[:1], last[:1]).sum())
+    point = last - count
+    if count and bool((block.bytes.take(point) == POINT).all() and (point > start).all()):
+        return np.full(len(last), count)
+    return None
+
+
+def _counted(block: Block, start: Places, last: Places) -> Ints:
+    """Looks for the points of all numbers at once, from the last byte on to the left."""
+    decimals, left, count = np.zeros(len(last), np.int64), np.arange(len(last)), 0
+    while len(left):
+        is_point = block.bytes.take(last) == POINT
+        decimals[left[is_point]] = count
+        more = np.flatnonzero(~is_point & (last > start))
+        left, start, last, count = left[more], start[more], last[more] - 1, count + 1
     return decimals
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.read.block import PAD, Block
-from gpost.write.figures import Texts, as_text, splice, value_of
+from gpost.write.figures import Texts, as_text, splice
 
 Ints = NDArray[np.int64]
 
@@ -30,7 +30,6 @@ class Edits:
     silenced: list[int] = field(default_factory=list)
     """Lines that become comments."""
     _bulk: list[tuple[Ints, Ints, Ints]] = field(default_factory=list)
-    _bulk_value: NDArray[np.float64] | None = None
     _start: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     _growth: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     _spliced: NDArray[np.uint8] = field(default_factory=lambda: np.zeros(0, np.uint8))
@@ -38,9 +37,6 @@ class Edits:
     def many(self, index: Ints, places: Ints, decimals: Ints) -> None:
         """Give many words new numbers at once, places / 10**decimals each; shape (k,), index ascending."""
         self._bulk.append((index, places, decimals))
-        if self._bulk_value is None:
-            self._bulk_value = np.full(len(self.block.words.line), np.nan)
-        self._bulk_value[index] = value_of(places, decimals)
 
     def text(self, index: int) -> str:
         """The number of a word as it will stand there, without blanks."""
@@ -56,11 +52,7 @@ class Edits:
 
     def value(self, index: int) -> float:
         """The number of a word as it will stand there."""
-        if index in self.numbers:
-            return float(self.numbers[index])
-        if self._bulk_value is not None and not np.isnan(self._bulk_value[index]):
-            return float(self._bulk_value[index])
-        return float(self.block.words.value[index])
+        return float(self.text(index))
 
     def settle(self) -> None:
         """Put all changes in; call once, before `spliced`."""

@@ -14,7 +14,7 @@ from gpost.read.block import Block
 from gpost.write.columns import Column
 from gpost.write.edits import Edits
 from gpost.write.figures import rounded
-from gpost.write.script import number
+from gpost.write.script import exact, number
 
 Floats = NDArray[np.float64]
 DECIMALS = 4
@@ -52,10 +52,12 @@ class FeedScaler:
         has_word = word_of_line[moves.line] >= 0
         replace = has_word & _differ(wanted, source)
         append = ~has_word & _differ(wanted, before) & ~np.isnan(wanted)
-        scale = follower.scale_on_moves
+        scale = follower.feed_scale_on_moves
         self._replace(edits, word_of_line[moves.line[replace]], wanted[replace] / scale[replace])
         for i in np.flatnonzero(append).tolist():
-            edits.after[int(moves.line[i])] = "F" + number(wanted[i] / float(scale[i]), DECIMALS)
+            edits.after[int(moves.line[i])] = "F" + _said(
+                float(wanted[i] / scale[i]), scaled=bool(owner[i] >= 0)
+            )
         for index, count in _counted(owner[replace | append]):
             edited[index] = edited.get(index, 0) + count
         self.in_force = column.last
@@ -106,6 +108,11 @@ class FeedScaler:
         place = np.empty(len(order), np.int64)
         place[order] = np.arange(len(order))
         return lines[order], values[order], place[: len(wanted)]
+
+
+def _said(feed: float, *, scaled: bool) -> str:
+    """A feed as it is said; the source's own comes back to the last digit."""
+    return number(feed, DECIMALS) if scaled else exact(feed)
 
 
 def _counted(owner: NDArray[np.int64]) -> Iterator[tuple[int, int]]:

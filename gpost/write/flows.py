@@ -100,7 +100,9 @@ class FlowScaler:
         # where the source sets the register itself it need not be set back
         ends = {line: index for line, index in self._ends(follower).items() if line not in set_line}
         end_line = np.array(list(ends), np.int64)
-        words = _Words(follower, self._scales)
+        first, end = follower.block.chunk.first_line, follower.block.chunk.first_line + follower.block.lines
+        here = [(i, s) for i, s in self._scales if s.first_line < end and s.end_line > first]
+        words = _Words(follower, here)
         # a G92 acts after the words before it, an end before those on its line
         begins = np.concatenate([words.line.searchsorted(set_line), words.line.searchsorted(end_line)])
         self._added_mm = words.add_up(np.sort(begins), self._added_mm)

@@ -14,7 +14,7 @@ from gpost.errors import PlanError
 from gpost.plan.intentions import Air, Command, LayClay, Pause, Say, ScaleFeed, ScaleFlow, Shift, Silence
 from gpost.plan.plan import Plan
 from gpost.read.block import PAD
-from gpost.read.source import Source
+from gpost.read.source import CHUNK_BYTES, Source
 from gpost.spot import Spot
 from gpost.survey.findings import MARK
 from gpost.survey.model import BlockMark
@@ -102,9 +102,8 @@ class Rewriter:
         header = f"{MARK.decode()} {self._header}"
         if not survey.numbered:
             return Output(file, survey.newline, header)
-        return Output(
-            file, survey.newline, header, Renumberer(self._source.read_range(0, survey.marks[0].size))
-        )
+        start = self._source.read_range(0, min(survey.size_bytes, CHUNK_BYTES))
+        return Output(file, survey.newline, header, Renumberer(start))
 
     # -- one block -----------------------------------------------------------------------------
 

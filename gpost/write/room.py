@@ -13,6 +13,8 @@ from gpost.survey.clay import ClayMeter
 
 CLEAR_MM = 2.0
 """Least free height over the piece while flying."""
+TOUCHING_MM = 1e-6
+"""A bead may touch a slab's edge."""
 Point = tuple[float, float]
 
 
@@ -91,7 +93,7 @@ class Room:
             if any(self.crosses_piece(a, b, stroke.width_mm / 2) for a, b in legs):
                 raise PlanError(f"a bead beside the piece would run into the piece{why}; lay it elsewhere")
             for ground in self._grounds:
-                box, half_mm = (ground.x_mm, ground.y_mm), stroke.width_mm / 2
+                box, half_mm = (ground.x_mm, ground.y_mm), stroke.width_mm / 2 - TOUCHING_MM
                 if any(_crosses(a, b, box, half_mm) for a, b in itertools.pairwise(stroke.points_mm)):
                     raise PlanError(
                         f"a bead beside the piece would run onto {ground.why}{why}; lay it elsewhere"

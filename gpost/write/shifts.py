@@ -189,29 +189,32 @@ class _Words:
         if part.start == part.stop:
             return ahead, wanted
         relative = self._relative[part]
-        says = ~relative | self.inside[part]
-        asked = _filled(self.target_mm[part], says, wanted)
+        asked = _filled(self.target_mm[part], ~relative | self.inside[part], wanted)
         self.wanted_mm[part] = asked
-        # a relative word counts only where another place is asked for than before
-        says = ~relative | (asked != np.append(wanted, asked[:-1]))
         absolute = np.flatnonzero(~relative) + part.start
         self.ahead_mm[absolute] = kept + self._rewrite(absolute, self.target_mm[absolute] - kept)
-        before = np.maximum.accumulate(np.where(says, np.arange(len(says)), -1))
-        for i in np.flatnonzero(says & relative).tolist():
-            last = before[i - 1] if i else -1
-            so_far = float(self.ahead_mm[part.start + last]) if last >= 0 else ahead
-            word = np.array([part.start + i])
-            self.ahead_mm[word] = so_far + self._rewrite(word, self.target_mm[word] - so_far)
-        self.ahead_mm[part] = _filled(self.ahead_mm[part], says, ahead)
+        # a relative word counts only where another place is asked for than before
+        steps = relative & (asked != np.append(wanted, asked[:-1]))
+        self._step(part, steps, ahead)
+        self.ahead_mm[part] = _filled(self.ahead_mm[part], ~relative | steps, ahead)
         return float(self.ahead_mm[part.stop - 1]), float(asked[-1])
+
+    def _step(self, part: slice, steps: Flags, ahead: float) -> None:
+        """Let each relative word that steps to another place make up for all that is missing; few do."""
+        says = ~self._relative[part] | steps
+        for word in np.flatnonzero(steps).tolist():
+            said = np.flatnonzero(says[:word])
+            so_far = float(self.ahead_mm[part.start + said[-1]]) if len(said) else ahead
+            which = np.array([part.start + word])
+            self.ahead_mm[which] = so_far + self._rewrite(which, self.target_mm[which] - so_far)
 
     def _rewrite(self, which: Ints, gain_mm: Floats) -> Floats:
         """Let words gain so much; what they gain once they are rounded, mm."""
         gained = np.zeros(len(which))
         changes = np.flatnonzero(np.abs(gain_mm) > SAME_MM)
-        which = which[changes]
-        if not len(which):
+        if not len(changes):
             return gained
+        which = which[changes]
         scale, own = self._scale[which], self._value[which]
         value = own + gain_mm[changes] / scale
         least = np.where(scale == 1.0, LEAST_DECIMALS, LEAST_DECIMALS + 1)

@@ -90,14 +90,19 @@ def _numbers(
     if not (state.e_relative if is_e else state.relative):
         start = state.register[axis] / state.scale
         for fraction in fractions:
-            yield exact(round(start + (value - start) * fraction, decimals))
+            yield exact(_rounded(start + (value - start) * fraction, decimals))
         return
     done = 0.0
     for fraction in fractions:
-        until = round(value * fraction, decimals)
+        until = _rounded(value * fraction, decimals)
         yield number(until - done, decimals)
         done = until
     edits.numbers[index] = number(value - done, decimals)
+
+
+def _rounded(value: float, decimals: int) -> float:
+    """Rounded so that the noise of floats decides no tie."""
+    return round(round(value, decimals + 4), decimals)
 
 
 def _after(text: str, edits: Edits, line: int, state: MachineState, config: Config) -> MachineState:

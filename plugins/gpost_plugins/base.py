@@ -40,7 +40,7 @@ class Base(Step[BaseSettings]):
     after = ("cold",)
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
-        """One scaled stretch a layer; equal neighbours are one."""
+        """One scaled stretch a layer, and what it adds."""
         need_layers(survey)
         settings = self.settings
         percents = settings.by_layer_percent or (settings.flow_percent,) * settings.layers
@@ -54,7 +54,8 @@ class Base(Step[BaseSettings]):
                 yield ScaleFlow(first[index], first[index + 1], factor, "the base")
         count = min(len(percents), len(layers))
         word = "more" if added_ml >= 0 else "less"
-        yield Note(f"{abs(added_ml):.1f} ml {word} clay in the first {count} layers")
+        where = "layer" if count == 1 else f"{count} layers"
+        yield Note(f"{abs(added_ml):.1f} ml {word} clay in the first {where}")
 
 
 @hookimpl

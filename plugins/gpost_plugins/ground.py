@@ -162,8 +162,19 @@ def _bead(plan: Plan, settings: BeadSettings) -> Bead:
 def piece_box(plan: Plan) -> Box:
     """The ground the piece covers, with half a wall bead around the nozzle's path, machine x and y, mm."""
     (x_min, x_max), (y_min, y_max), _ = plan.bounds_mm
-    wall_mm = plan.config.clay.bead_width_mm or 1.5 * plan.config.machine.nozzle_mm
-    return Box(x_min, x_max, y_min, y_max).grown(wall_mm / 2)
+    return Box(x_min, x_max, y_min, y_max).grown(half_wall_mm(plan))
+
+
+def foot_middle(plan: Plan) -> tuple[float, float]:
+    """The middle of what stands on the bed, the first layer, as printed: x and y, machine mm."""
+    first, (by_x, by_y, _) = plan.survey.layers[0], plan.shift_mm
+    x, y = ((float(first[f"{axis}_min_mm"]) + float(first[f"{axis}_max_mm"])) / 2 for axis in "xy")
+    return x + by_x, y + by_y
+
+
+def half_wall_mm(plan: Plan) -> float:
+    """How far a wall reaches beside the nozzle's path, mm."""
+    return (plan.config.clay.bead_width_mm or 1.5 * plan.config.machine.nozzle_mm) / 2
 
 
 def _taken(plan: Plan, settings: BeadSettings, bead: Bead) -> Iterator[Box]:
@@ -171,7 +182,7 @@ def _taken(plan: Plan, settings: BeadSettings, bead: Bead) -> Iterator[Box]:
     park = plan.config.machine.park
     yield Box(park.x_mm, park.x_mm, park.y_mm, park.y_mm).grown(PARK_CLEAR_MM)
     for ground in plan.of(Ground):
-        yield Box(*ground.x_mm, *ground.y_mm)
+        yield Box(*ground.x_mm, *ground.y_mm).grown(settings.between_mm)
     lays = plan.of(LayClay) + [pause.lay for pause in plan.of(Pause) if pause.lay is not None]
     for stroke in (stroke for lay in lays for stroke in lay.strokes):
         xs, ys = zip(*stroke.points_mm, strict=True)

@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import Field, model_validator
 
 from gpost.api import Intention, Note, Plan, PlanError, Settings, Shift, Step, Survey, hookimpl
-from gpost_plugins.ground import piece_box
+from gpost_plugins.ground import Box, foot_middle, piece_box
 from gpost_plugins.levels import need_layers
 
 SMALLEST_MM = 0.0005
@@ -17,8 +17,8 @@ SMALLEST_MM = 0.0005
 class PlaceSettings(Settings):
     """Where the piece's middle comes to lie."""
 
-    x_mm: float | None = Field(None, description="Middle of the piece, machine x, mm.")
-    y_mm: float | None = Field(None, description="Middle of the piece, machine y, mm.")
+    x_mm: float | None = Field(None, description="Middle of the piece's foot, machine x, mm.")
+    y_mm: float | None = Field(None, description="Middle of the piece's foot, machine y, mm.")
     only_say: bool = Field(False, description="Move nothing; only say where the middle is.")
 
     @model_validator(mode="after")
@@ -31,7 +31,7 @@ class PlaceSettings(Settings):
 class Place(Step[PlaceSettings]):
     """Moves the piece so that its middle lies on a chosen point, such as a mark on the slab.
 
-    The middle is that of the box around all that is laid. The whole piece must stay on the bed. With
+    The middle is that of the piece's foot, its first layer. The whole piece must stay on the bed. With
     `only_say` nothing is moved, and the summary says where to lay the slab.
 
         steps:
@@ -48,29 +48,32 @@ class Place(Step[PlaceSettings]):
         """One shift along the bed, from the start to the last clay."""
         need_layers(survey)
         box = piece_box(plan)
-        x_mm, y_mm = (box.a_min + box.a_max) / 2, (box.b_min + box.b_max) / 2
+        x_mm, y_mm = foot_middle(plan)
         if self.settings.only_say:
             yield Note(f"the middle of the piece is at x {x_mm:.1f}, y {y_mm:.1f} mm")
             return
         to_x = x_mm if self.settings.x_mm is None else self.settings.x_mm
         to_y = y_mm if self.settings.y_mm is None else self.settings.y_mm
         by_x, by_y = round(to_x - x_mm, 3), round(to_y - y_mm, 3)
-        for x in (box.a_min + by_x, box.a_max + by_x):
-            for y in (box.b_min + by_y, box.b_max + by_y):
-                self._check(plan, x, y)
+        self._check(plan, Box(box.a_min + by_x, box.a_max + by_x, box.b_min + by_y, box.b_max + by_y))
         if max(abs(by_x), abs(by_y)) > SMALLEST_MM:
             yield Shift(0, survey.laid_until, (by_x, by_y, 0.0), "onto its place")
         moved = f"moved by {by_x:g}, {by_y:g} mm"
         yield Note(f"the middle of the piece is at x {to_x:.1f}, y {to_y:.1f} mm ({moved})")
 
-    def _check(self, plan: Plan, x_mm: float, y_mm: float) -> None:
-        bed = plan.config.machine.bed
-        inside = bed.x_min_mm <= x_mm <= bed.x_max_mm and bed.y_min_mm <= y_mm <= bed.y_max_mm
-        if not inside or (bed.round and not bed.holds(x_mm, y_mm)):
-            raise PlanError(
-                f"there the piece would reach x {x_mm:.1f}, y {y_mm:.1f} mm, off the bed; choose a point "
-                "farther in"
-            )
+    def _check(self, plan: Plan, box: Box) -> None:
+        """The box's sides lie on the bed: on a round bed by their middles, the piece may be round too.
+
+        The checks before a run look at every move.
+        """
+        middle_x, middle_y = (box.a_min + box.a_max) / 2, (box.b_min + box.b_max) / 2
+        sides = [(box.a_min, middle_y), (box.a_max, middle_y), (middle_x, box.b_min), (middle_x, box.b_max)]
+        for x_mm, y_mm in sides:
+            if not plan.config.machine.bed.holds(x_mm, y_mm):
+                raise PlanError(
+                    f"there the piece would reach x {x_mm:.1f}, y {y_mm:.1f} mm, off the bed; choose a point "
+                    "farther in"
+                )
 
 
 @hookimpl

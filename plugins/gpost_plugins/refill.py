@@ -70,7 +70,7 @@ class Refill(Step[RefillSettings]):
 
     name = "refill"
     Settings = RefillSettings
-    after = ("cold", "purge", "swap")
+    after = ("cold", "base", "purge", "swap")
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """Place the refills, then the swaps they push, until both agree; else as near as they come."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Literal
 
 import numpy as np
@@ -28,6 +28,8 @@ from gpost.api import (
 from gpost_plugins.levels import index_of, layer_at, need_one_piece, place, start
 
 MOST_CALLS = 1000
+LAYERS_ON = 5
+"""In so many layers a place is looked for before a call is given up."""
 
 
 class RemindSettings(Settings):
@@ -71,39 +73,41 @@ class Remind(Step[RemindSettings]):
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """One call for each mark that finds its place."""
         need_one_piece(survey)
-        if self.settings.how == "beep" and not plan.config.machine.beep:
+        machine, due = plan.config.machine, list(self._due(survey, plan))
+        if self.settings.how == "beep" and not machine.beep:
             raise PlanError("the machine has no command for a beep; set `machine: beep`, or how: message")
-        spots = sorted(set(self._spots(survey, plan)))
-        for spot in spots:
-            yield from self._call(survey, spot)
-        yield Note(f"{len(spots)} reminders: {self.settings.text}")
-
-    def _call(self, survey: Survey, spot: Spot) -> Iterator[Intention]:
-        where = place(survey, spot)
-        match self.settings.how:
-            case "pause":
-                yield Pause(spot, "remind", f"{self.settings.text}, {where}", self.settings.text)
-            case "beep":
-                yield Say(spot, self.settings.text)
-                yield Command(spot, self._beep, "a beep")
-            case _:
-                yield Say(spot, self.settings.text)
-
-    def _spots(self, survey: Survey, plan: Plan) -> Iterator[Spot]:
-        self._beep = plan.config.machine.beep
         taken = [pause.spot for pause in plan.pauses]
-        for line in self._lines(survey, plan):
-            spot = self._clear(survey, line, taken)
+        calls: list[Spot] = []
+        for line in due:
+            spot = self._clear(survey, line, [*taken, *calls])
             if spot is not None:
-                yield spot
+                calls.append(spot)
+        for spot in sorted(calls):
+            yield from self._call(survey, spot, machine.beep)
+        yield Note(f"{len(calls)} reminder{'' if len(calls) == 1 else 's'}: {self.settings.text}")
+        lost = len(due) - len(calls)
+        if lost:
+            text = (
+                f"{lost} of {len(due)} reminders found no place so far from seams and pauses; lower clear_mm"
+            )
+            yield Note(text, warning=True)
 
-    def _lines(self, survey: Survey, plan: Plan) -> Iterator[int]:
+    def _call(self, survey: Survey, spot: Spot, beep: tuple[str, ...]) -> Iterator[Intention]:
+        text = self.settings.text
+        if self.settings.how == "pause":
+            yield Pause(spot, "remind", f"{text}, {place(survey, spot)}", text, within_layer=True)
+            return
+        yield Say(spot, text)
+        if self.settings.how == "beep":
+            yield Command(spot, beep, "a beep")
+
+    def _due(self, survey: Survey, plan: Plan) -> Iterator[int]:
         """Source lines at which a call is due."""
         for height_mm in self.settings.at_heights_mm:
             yield start(survey, layer_at(survey, None, height_mm)).line
         if self.settings.every_min is None:
             return
-        firsts = [*survey.layers["first_line"].tolist(), survey.lines]
+        firsts = [*survey.layers["first_line"].tolist(), survey.laid_until]
         clock = [plan.clock_before(line) for line in firsts]
         due_s = self.settings.every_min * 60
         if clock[-1] > MOST_CALLS * due_s:
@@ -112,23 +116,26 @@ class Remind(Step[RemindSettings]):
             if mark_s > clock[0]:
                 yield int(np.interp(mark_s, clock, firsts))
 
-    def _clear(self, survey: Survey, line: int, taken: list[Spot]) -> Spot | None:
-        """The line nearest to the one due, clear of the layer's ends and of other pauses; None: none is."""
-        index = max(index_of(survey, Spot(line)), 0)
+    def _clear(self, survey: Survey, line: int, taken: Sequence[Spot]) -> Spot | None:
+        """The spot nearest to the line due that is clear of seams and of what is taken; None: there is none.
+
+        Looked for in the layer of the line, and then in the layers after it.
+        """
+        first = max(index_of(survey, Spot(line)), 0)
         firsts = [*survey.layers["first_line"].tolist(), survey.laid_until]
-        first, end = firsts[index], firsts[index + 1]
-        path_mm = float(survey.layers["path_mm"][index])
-        per_line_mm = path_mm / max(end - first, 1)
-        clear = int(np.ceil(self.settings.clear_mm / max(per_line_mm, 1e-9)))
-        forbidden = [(first - clear, first + clear), (end - clear, end + clear)]
-        forbidden += [(spot.line - clear, spot.line + clear + 1) for spot in taken]
-        candidates = [line, *(b for pair in forbidden for b in pair)]
-        free = [
-            at
-            for at in candidates
-            if first <= at < end and not any(low < at < high for low, high in forbidden)
-        ]
-        return Spot(min(free, key=lambda at: abs(at - line))) if free else None
+        for index in range(first, min(first + LAYERS_ON, len(survey.layers))):
+            lines, path_mm = survey.laid_path(firsts[index], firsts[index + 1])
+            before_mm = np.cumsum(path_mm) - path_mm
+            clear = np.minimum(before_mm, path_mm.sum() - before_mm) >= self.settings.clear_mm
+            for other in taken:
+                if firsts[index] <= other.line < firsts[index + 1]:
+                    inside_mm = other.fraction * path_mm[lines == other.line].sum()
+                    there_mm = path_mm[lines < other.line].sum() + inside_mm
+                    clear &= np.abs(before_mm - there_mm) >= self.settings.clear_mm
+            free = lines[clear]
+            if len(free):
+                return Spot(int(free[np.abs(free - line).argmin()]))
+        return None
 
 
 @hookimpl

@@ -6,6 +6,8 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field, model_validator
 
 from gpost.api import (
@@ -22,8 +24,11 @@ from gpost.api import (
     Survey,
     hookimpl,
 )
-from gpost_plugins.ground import Box, piece_box
+from gpost_plugins.ground import foot_middle, half_wall_mm
 from gpost_plugins.levels import need_layers
+
+Floats = NDArray[np.float64]
+SAME_MM = 1e-6
 
 
 class SlabSettings(Settings):
@@ -36,9 +41,9 @@ class SlabSettings(Settings):
     x_size_mm: Positive | None = Field(None, description="Length of a rectangular slab along x, mm.")
     y_size_mm: Positive | None = Field(None, description="Length of a rectangular slab along y, mm.")
     diameter_mm: Positive | None = Field(None, description="Diameter of a round slab, mm.")
-    x_mm: float | None = Field(None, description="Middle of the slab, machine x, mm; left out: the piece's.")
-    y_mm: float | None = Field(None, description="Middle of the slab, machine y, mm; left out: the piece's.")
-    margin_mm: NotNegative = Field(10.0, description="Slab that must show around the piece, mm.")
+    x_mm: float | None = Field(None, description="Middle of the slab, machine x, mm; left out: the foot's.")
+    y_mm: float | None = Field(None, description="Middle of the slab, machine y, mm; left out: the foot's.")
+    margin_mm: NotNegative = Field(10.0, description="Slab that must show around the foot, mm.")
 
     @model_validator(mode="after")
     def _one_form(self) -> SlabSettings:
@@ -53,8 +58,9 @@ class Slab(Step[SlabSettings]):
     """Raises the piece onto a wet slab.
 
     The slab under the piece becomes its floor, or is cut away later. Everything is printed higher by the
-    slab's thickness and the first gap. The piece and a margin around it must lie on the slab, and the slab on
-    the bed; a purge or a swap lays nothing onto it. Heights in the summary are above the slab.
+    slab's thickness and the first gap. The piece's foot, that is its first layer, and a margin around it must
+    lie on the slab, and the slab on the bed; a purge or a swap lays nothing onto it. Heights in the summary
+    are above the slab.
 
         steps:
           - slab:
@@ -69,9 +75,9 @@ class Slab(Step[SlabSettings]):
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """One shift upwards, and the ground that is taken."""
         need_layers(survey)
-        piece = piece_box(plan)
-        x_mm, y_mm = self._middle(piece)
-        self._check_piece(piece, x_mm, y_mm)
+        foot = self._foot(survey, plan)
+        x_mm, y_mm = self._middle(plan)
+        self._check_foot(foot, x_mm, y_mm, half_wall_mm(plan))
         self._check_bed(plan, x_mm, y_mm)
         rise_mm = self.settings.thickness_mm + self.settings.gap_mm
         top_mm = plan.bounds_mm[2][1] + rise_mm
@@ -93,36 +99,35 @@ class Slab(Step[SlabSettings]):
             return settings.diameter_mm / 2, settings.diameter_mm / 2
         return (settings.x_size_mm or 0.0) / 2, (settings.y_size_mm or 0.0) / 2
 
-    def _middle(self, piece: Box) -> tuple[float, float]:
+    def _foot(self, survey: Survey, plan: Plan) -> Floats:
+        """Where the first layer is laid, as printed: points x and y, machine mm, shape (2, k)."""
+        first_line = survey.layers["first_line"]
+        end = int(first_line[1]) if len(first_line) > 1 else survey.lines
+        return np.asarray(survey.laid_points(int(first_line[0]), end).T + plan.shift_mm[:2]).T
+
+    def _middle(self, plan: Plan) -> tuple[float, float]:
         x_mm, y_mm = self.settings.x_mm, self.settings.y_mm
-        own_x, own_y = (piece.a_min + piece.a_max) / 2, (piece.b_min + piece.b_max) / 2
+        own_x, own_y = foot_middle(plan)
         return own_x if x_mm is None else x_mm, own_y if y_mm is None else y_mm
 
-    def _check_piece(self, piece: Box, x_mm: float, y_mm: float) -> None:
-        """The piece's box with its margin lies on the slab; on a round slab its corners count, to be safe."""
-        far_x = max(abs(piece.a_min - x_mm), abs(piece.a_max - x_mm))
-        far_y = max(abs(piece.b_min - y_mm), abs(piece.b_max - y_mm))
-        margin_mm = self.settings.margin_mm
+    def _check_foot(self, foot: Floats, x_mm: float, y_mm: float, half_wall_mm: float) -> None:
+        """The foot with its walls and the margin lies on the slab. Raises PlanError with the size needed."""
+        far_mm = np.abs(foot - np.array([[x_mm], [y_mm]]))
+        free_mm = half_wall_mm + self.settings.margin_mm
         if self.settings.diameter_mm is not None:
-            reach = max(far_x, far_y) if self._is_round(piece) else math.hypot(far_x, far_y)
-            needed, has, what = 2 * (reach + margin_mm), self.settings.diameter_mm, "diameter"
+            sizes = [("diameter", self.settings.diameter_mm, float(np.hypot(*far_mm).max()))]
         else:
             half_x, half_y = self._halves()
-            short_x, short_y = far_x + margin_mm - half_x, far_y + margin_mm - half_y
-            along_x = short_x >= short_y
-            needed = 2 * ((far_x if along_x else far_y) + margin_mm)
-            has, what = 2 * (half_x if along_x else half_y), "length along x" if along_x else "length along y"
-        if needed > has + 1e-9:
-            raise PlanError(
-                f"the piece and a margin of {margin_mm:g} mm do not lie on the slab: its {what} must be at "
-                f"least {needed:.1f} mm, and it is {has:g} mm; take a larger slab, move it, or lower "
-                "margin_mm"
-            )
-
-    def _is_round(self, piece: Box) -> bool:
-        """Whether the piece's box is square to a tenth, so that a round piece may be meant."""
-        x, y = piece.a_max - piece.a_min, piece.b_max - piece.b_min
-        return abs(x - y) <= 0.1 * max(x, y)
+            along_x, along_y = far_mm.max(axis=1).tolist()
+            sizes = [("length along x", 2 * half_x, along_x), ("length along y", 2 * half_y, along_y)]
+        for what, has_mm, reach_mm in sizes:
+            needed_mm = 2 * (reach_mm + free_mm)
+            if needed_mm > has_mm + SAME_MM:
+                raise PlanError(
+                    f"the piece's foot and a margin of {self.settings.margin_mm:g} mm do not lie on the "
+                    f"slab: its {what} must be at least {needed_mm:.1f} mm, and it is {has_mm:g} mm; take a "
+                    "larger slab, move it, or lower margin_mm"
+                )
 
     def _check_bed(self, plan: Plan, x_mm: float, y_mm: float) -> None:
         bed = plan.config.machine.bed

@@ -114,7 +114,7 @@ class Swap(Step[SwapSettings]):
 
     name = "swap"
     Settings = SwapSettings
-    after = ("cold", "purge")
+    after = ("cold", "base", "place", "slab", "purge")
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """Plan the pause, then move earlier swaps that its prime pushes on."""

@@ -45,7 +45,7 @@ class Tally(Step[TallySettings]):
 
     name = "tally"
     Settings = TallySettings
-    after = ("cold", "purge", "swap", "refill", "fan", "taper", "stand", "remind")
+    after = ("cold", "base", "purge", "swap", "refill", "fan", "taper", "stand", "remind")
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """Notes alone."""

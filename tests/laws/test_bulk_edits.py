@@ -7,23 +7,33 @@ from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 
 import pytest
+from gpost_plugins.base import Base, BaseSettings
+from gpost_plugins.place import Place, PlaceSettings
+from gpost_plugins.remind import Remind, RemindSettings
+from gpost_plugins.slab import Slab, SlabSettings
 from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
+from gpost.config.model import Config
 from gpost.errors import PlanError, SourceError
+from gpost.pipeline import make_plan
 from gpost.plan.intentions import Intention, LayClay, Pause, Say, ScaleFeed, ScaleFlow, Shift, Stroke
 from gpost.spot import Spot
+from gpost.survey.model import Survey
 from tests.reference.outputs import NOT_KEPT, Row, begun, differences, same_feed
 from tests.reference.programs import Draft, Piece, drafts, piece_programs
 from tests.reference.state import Dialect, Event
 from tests.reference.words import LineError, Word, read_line
 
-Place: TypeAlias = tuple[float, float, float]
+Point: TypeAlias = tuple[float, float, float]
 Rewrite: TypeAlias = Callable[..., Any]
 AXES = "XYZ"
 NOISE_MM = 1e-8
-STILL: Place = (0.0, 0.0, 0.0)
+STILL: Point = (0.0, 0.0, 0.0)
 BEADS = (Stroke(((-100.0, -60.0), (-40.0, -60.0)), 8.0, 3.0, 3.0, 1.25),)
+BED = {"x_min_mm": -200, "x_max_mm": 500, "y_min_mm": -200, "y_max_mm": 500}
+CONFIG = Config.model_validate({"machine": {"bed": BED, "ceiling_mm": 900}})
+HOW = st.sampled_from(["message", "pause"])
 POT = b"G28\nG1 X50 Y50 Z2 F3000\nG1 X90 E5\nG1 Y90 E10\nG1 X50 E15\nG1 Y50 E20\nG1 Z4\nG1 X90 E25\n"
 
 
@@ -39,7 +49,7 @@ class Model:
     by_mm: dict[str, float] = field(default_factory=lambda: dict.fromkeys(AXES, 0.0))
     half_mm: dict[str, float] = field(default_factory=lambda: dict.fromkeys(AXES, 0.0))
     """Half a last place of the word that said so."""
-    asked: Place | None = None
+    asked: Point | None = None
     """What was asked of the last move; None: there was none yet."""
     refused: bool = False
 
@@ -47,13 +57,13 @@ class Model:
         """The ranges that hold a line."""
         return [s for s in self.shifts if s.first_line <= index < s.end_line]
 
-    def asked_at(self, index: int) -> Place:
+    def asked_at(self, index: int) -> Point:
         """What is asked of a line."""
         x, y, z = (sum(s.by_mm[i] for s in self.inside(index)) for i in range(3))
         return x, y, z
 
     @property
-    def place(self) -> Place:
+    def place(self) -> Point:
         """The same for all three axes."""
         return self.by_mm["X"], self.by_mm["Y"], self.by_mm["Z"]
 
@@ -136,7 +146,7 @@ def check(result: Any, shifts: Sequence[Shift], *, scaled: bool = False) -> None
             assert differences(block.after, block.events[0].state if lead else block.before) == []
 
 
-def check_arc(row: Event, own: Event, by_mm: Place, off_mm: float) -> None:
+def check_arc(row: Event, own: Event, by_mm: Point, off_mm: float) -> None:
     """The centre has moved with the arc; one given by its radius is known less well than its ends."""
     assert (row.arc is None) == (own.arc is None)
     if row.arc is None or own.arc is None:
@@ -160,7 +170,7 @@ def count_lines(program: bytes) -> int:
     return program.count(b"\n") + (not program.endswith(b"\n"))
 
 
-def amounts() -> st.SearchStrategy[Place]:
+def amounts() -> st.SearchStrategy[Point]:
     """How far: along one axis or several, with few decimals or many."""
     one = st.sampled_from([0.0, 0.0, 3.1, -7.25, 12.345, 0.0333333, -0.0004, 100.0 / 3])
     return st.tuples(one, one, one)
@@ -202,7 +212,7 @@ def test_any_program_is_moved(rewrite: Rewrite, draft: Draft, data: st.DataObjec
     draft=drafts(min_lines=6, laying_only=True), by_mm=amounts(), chunk_bytes=st.sampled_from([40, 1 << 18])
 )
 def test_every_bead_of_a_program_that_only_lays_is_moved(
-    rewrite: Rewrite, draft: Draft, by_mm: Place, chunk_bytes: int
+    rewrite: Rewrite, draft: Draft, by_mm: Point, chunk_bytes: int
 ) -> None:
     """With one shift over all lines every laying position is the source's plus the shift."""
     program = begun(begun(draft.program, b"G1 X0 Y0 Z0 F1200"), b"G90")
@@ -254,6 +264,13 @@ def test_a_pot_is_moved_with_blocks_in_it(
             assert max(apart(row.event.end_mm, goal)) <= 0.5e-4 * 25.4 + NOISE_MM
 
 
+def pushed(result: Any, index: int) -> float:
+    """E in mm that a source line pushes in the output, with the parts split off from it."""
+    blocks = [block for block in result.apart.blocks if block.next_row == index]
+    parts = sum(block.events[0].e_delta_mm for block in blocks if block.events[0].kind == "move")
+    return float(result.apart.rows[index].event.e_delta_mm + parts)
+
+
 def events_of(rewrite: Rewrite, piece: Piece) -> list[Event]:
     """What each line of a piece's program does."""
     return [row.event for row in rewrite(piece.program, (), dialect=piece.dialect).before.rows]
@@ -280,6 +297,38 @@ def test_a_pot_is_moved_with_its_clay_and_feed_scaled(
         assert abs(row.event.state.register["E"] - own.event.state.register["E"]) <= 1e-9
     ignore = NOT_KEPT | {"register", "offset"}
     assert moved.apart.rows[-1].event.state.differences(alone.apart.rows[-1].event.state, ignore=ignore) == []
+
+
+@given(piece=piece_programs(), to_mm=st.tuples(st.integers(80, 200), st.integers(80, 200)), data=st.data())
+def test_the_steps_that_edit_in_bulk(
+    rewrite: Rewrite, piece: Piece, to_mm: tuple[int, int], data: st.DataObject
+) -> None:
+    """The four steps together: the foot stands on its mark, raised, with more clay; all else is as before."""
+    steps = [
+        Base(BaseSettings(layers=1, flow_percent=120)),
+        Place(PlaceSettings(x_mm=to_mm[0], y_mm=to_mm[1])),
+        Slab(SlabSettings(thickness_mm=3, diameter_mm=400)),
+        Remind(
+            RemindSettings(every_min=data.draw(st.sampled_from([1, 3, 10])), how=data.draw(HOW), clear_mm=5)
+        ),
+    ]
+
+    def wishes(survey: Survey) -> list[Intention]:
+        return [entry.intention for entry in make_plan(survey, steps, CONFIG).entries]
+
+    result = rewrite(piece.program, wishes, dialect=piece.dialect)
+    shifts = result.plan.of(Shift)
+    check(result, shifts, scaled=True)
+    begin, end = result.survey.layers["first_line"][:2].tolist()
+    foot = []
+    for index, (row, own) in enumerate(zip(result.apart.rows[:end], result.before.rows, strict=False)):
+        laid = index >= begin and own.event.lays_clay
+        assert pushed(result, index) == pytest.approx(own.event.e_delta_mm * (1.2 if laid else 1.0), abs=2e-4)
+        foot += [row.event.end_mm] if laid else []
+    for axis, mark_mm in enumerate(to_mm):
+        places = [place[axis] for place in foot]
+        assert (min(places) + max(places)) / 2 == pytest.approx(mark_mm, abs=0.003)
+    assert min(place[2] for place in foot) == pytest.approx(result.survey.bounds_mm[2][0] + 3.1, abs=0.003)
 
 
 @given(piece=piece_programs(), data=st.data())

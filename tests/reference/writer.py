@@ -112,7 +112,8 @@ class Writer:
         feed = self.feed_word(feed_mm_min)
         self.account_modes(modes)
         moves = bool(targets_mm) or e_mm is not None
-        plain = modal and moves and not machine
+        # an M code on the line claims the axis words, unless a motion code does
+        plain = modal and moves and not machine and not any(code.startswith("M") for code in modes)
         codes = [*modes, *self.motion_codes(0 if rapid else 1, modal=plain), *machine]
         words = [self.axis_word(axis, target, decimals) for axis, target in targets_mm.items()]
         if e_mm is not None:

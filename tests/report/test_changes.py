@@ -17,6 +17,7 @@ from gpost.plan.intentions import (
     Say,
     ScaleFeed,
     ScaleFlow,
+    Shift,
     Silence,
     Stroke,
 )
@@ -29,7 +30,7 @@ from gpost.write.result import Written
 
 SURVEY = make_survey(layers=6)
 EMPTY = Plan(SURVEY, Config())
-EDITS = (ScaleFeed, ScaleFlow, Silence)
+EDITS = (ScaleFeed, ScaleFlow, Shift, Silence)
 
 
 def at(layer: int) -> Spot:
@@ -68,6 +69,7 @@ def test_each_kind_is_told_in_words() -> None:
         Command(Spot(0), ("M302 P1",), why="the extruder may move cold"),
         ScaleFeed(at(5).line, at(6).line, 0.7),
         ScaleFlow(at(5).line, at(6).line, 1.05),
+        Shift(0, at(6).line, (12.5, -3.0, 0.0), why="onto its place"),
         Silence(np.array([1, 4]), why="heating"),
     )
     assert {change.kind: change.what for change in found} == {
@@ -78,6 +80,7 @@ def test_each_kind_is_told_in_words() -> None:
         "command": "sent M302 P1: the extruder may move cold",
         "feed": "feed taken to 70 %",
         "flow": "clay taken to 105 %",
+        "shift": "piece moved by x 12.5 mm, y -3 mm: onto its place",
         "silence": "turned into comments: heating",
     }
 
@@ -104,6 +107,16 @@ def test_edited_lines_are_counted() -> None:
     [feed] = changed(*feeds)
     assert (feed.count, feed.what) == (9, "feed taken to 50 to 80 %")
     assert [(place.layer, place.last_layer) for place in feed.where] == [(2, 3), (5, 5)]
+
+
+def test_a_piece_is_moved_upwards_or_downwards() -> None:
+    """Each way that a piece is moved is told by itself, with its lines counted and where they are."""
+    found = changed(Shift(0, 999, (0.0, 0.0, 3.1), "onto the slab"), Shift(at(3).line, 999, (1.0, 0.0, -0.25)))
+    assert [(change.what, change.count) for change in found] == [
+        ("piece moved by 3.1 mm upwards: onto the slab", 3),
+        ("piece moved by x 1 mm, 0.25 mm downwards", 3),
+    ]
+    assert [(change.where[0].layer, change.where[0].last_layer) for change in found] == [(0, 6), (3, 6)]
 
 
 def test_what_came_to_nothing_is_left_out() -> None:

@@ -127,3 +127,20 @@ def test_inches_are_said_in_inches() -> None:
     """The scaled feed is said in the units of its line."""
     job = Job([ScaleFeed(0, 9, 0.5)])
     assert job.block("G20", "G1 X5 E1 F100", "X6 E1") == ["G20", "G1 X5 E1 F50", "X6 E1"]
+
+
+def test_a_feed_beside_a_change_of_units_is_said_in_the_units_before() -> None:
+    """F counts before the units change on its line (NIST RS274/NGC report, section 3.8)."""
+    job = Job([ScaleFeed(0, 9, 0.5)])
+    assert job.block("G20 G1 X5 E1 F1000", "X6 E1", "G21 X7 E1 F100", "X8 E1") == [
+        "G20 G1 X5 E1 F500",
+        "X6 E1",
+        "G21 X7 E1 F50",
+        "X8 E1",
+    ]
+
+
+def test_the_source_s_own_feed_comes_back_to_the_last_digit() -> None:
+    """After a stretch of scaled feeds F is what it was, though it was said in mm and now counts in inches."""
+    job = Job([ScaleFeed(0, 2, 0.5)])
+    assert job.block("G1 X5 E1 F720", "G20", "X6 E1") == ["G1 X5 E1 F360", "G20", "X6 E1 F28.346456692913"]

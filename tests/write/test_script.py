@@ -149,6 +149,27 @@ def test_feeds_and_clay_allow_for_the_factors_in_force() -> None:
     assert block.lines == ["G0 X10 F6000", "G1 X20 E100 F1200"]
 
 
+def test_clay_runs_at_the_flow_asked_for_whatever_the_factors() -> None:
+    """20 ml/min at 0.002 ml a mm are F10000; under M221 S200 half of it, under M220 S50 twice that again."""
+    for feed_factor, flow_factor, text in ((1.0, 1.0, "F10000"), (1.0, 2.0, "F5000"), (0.5, 2.0, "F10000")):
+        block = script(replace(HOMED, feed_factor=feed_factor, flow_factor=flow_factor))
+        block.push(1.0, 20)
+        assert block.lines[0].split()[-1] == text
+
+
+def test_words_have_no_more_decimals_than_a_machine_can_tell() -> None:
+    """A place to a thousandth of a mm, clay to a hundred-thousandth of a mm of E; in inches one more."""
+    for scale, place, clay in ((1.0, 3, 5), (25.4, 4, 6)):
+        state = replace(HOMED, scale=scale, relative=True, e_relative=True)
+        block = script(state)
+        block.lay(1 / 3, 2 / 3, 1 / 7, 900)
+        lengths = {
+            word[0]: len(word.partition(".")[2]) for word in block.lines[0].split() if word[0] in "XYE"
+        }
+        assert max(lengths["X"], lengths["Y"]) <= place
+        assert lengths["E"] == clay
+
+
 @pytest.mark.parametrize(
     ("feed", "text"), [(0.07, "F0.07"), (7.0736, "F7.0736"), (8315.04, "F8315"), (1e-9, "F0.0001")]
 )

@@ -1,0 +1,102 @@
+"""The step that puts the piece on a mark."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from gpost_plugins.place import Place, PlaceSettings, gpost_steps
+from gpost_plugins.purge import Purge
+from pydantic import ValidationError
+
+from gpost.api import LayClay, Note, PlanError, Shift
+from gpost.testing import make_survey, run_step
+
+SURVEY = make_survey(centre_mm=(140, 150), radius_mm=40)
+BED = {"machine": {"bed": {"x_max_mm": 280, "y_max_mm": 280}, "nozzle_mm": 4}}
+ROUND = {"machine": {"bed": {"x_max_mm": 280, "y_max_mm": 280, "round": True}, "nozzle_mm": 4}}
+
+
+def test_the_module_offers_the_step() -> None:
+    """The hook names the class, and nothing else."""
+    assert list(gpost_steps()) == [Place]
+
+
+@pytest.mark.parametrize(
+    ("settings", "by_mm"),
+    [
+        ({"x_mm": 100, "y_mm": 120.25}, (-40.0, -29.75, 0.0)),
+        ({"x_mm": 100}, (-40.0, 0.0, 0.0)),
+        ({"y_mm": 151}, (0.0, 1.0, 0.0)),
+    ],
+)
+def test_the_middle_comes_onto_the_point(settings: dict[str, Any], by_mm: tuple[float, ...]) -> None:
+    """All up to the last clay is moved along the bed; a coordinate that is left out stays."""
+    plan = run_step(Place, settings, SURVEY, BED)
+    (shift,) = plan.of(Shift)
+    assert (shift.first_line, shift.end_line, shift.by_mm) == (0, SURVEY.laid_until, by_mm)
+    (x_mm, y_mm, z_mm), own = plan.bounds_mm, SURVEY.bounds_mm
+    assert x_mm == pytest.approx([side + by_mm[0] for side in own[0]])
+    assert y_mm == pytest.approx([side + by_mm[1] for side in own[1]])
+    assert z_mm == own[2]
+
+
+def test_it_is_the_foot_that_comes_onto_the_point() -> None:
+    """A wall that leans over to one side does not count: the first layer's middle does."""
+    survey = make_survey(centre_mm=(140, 150), layers=3)
+    survey.layers["x_max_mm"][1:] += 60
+    (shift,) = run_step(Place, {"x_mm": 100, "y_mm": 150}, survey, BED).of(Shift)
+    assert shift.by_mm == (-40.0, 0.0, 0.0)
+
+
+def test_a_piece_that_is_there_already_is_left_alone() -> None:
+    """Less than half a thousandth of a millimetre is no move."""
+    assert run_step(Place, {"x_mm": 140.0003, "y_mm": 150}, SURVEY, BED).of(Shift) == []
+
+
+def test_only_say_moves_nothing() -> None:
+    """The summary says where the middle is."""
+    plan = run_step(Place, {"only_say": True}, SURVEY, BED)
+    assert plan.of(Shift) == []
+    assert plan.of(Note)[0].text == "the middle of the piece is at x 140.0, y 150.0 mm"
+
+
+@pytest.mark.parametrize(("x_mm", "fits"), [(43.0, True), (42.9, False), (237.0, True), (237.1, False)])
+def test_the_whole_piece_stays_on_the_bed(x_mm: float, fits: bool) -> None:
+    """Radius 40 and half a wall of 6 mm: the middle keeps 43 mm from the edge."""
+    if fits:
+        assert run_step(Place, {"x_mm": x_mm}, SURVEY, BED).of(Shift)
+        return
+    with pytest.raises(PlanError, match=r"would reach x (-0.1|280.1), y 150.0 mm, off the bed"):
+        run_step(Place, {"x_mm": x_mm}, SURVEY, BED)
+
+
+@pytest.mark.parametrize(("x_mm", "fits"), [(237.0, True), (237.1, False)])
+def test_a_round_piece_may_stand_at_the_edge_of_a_round_bed(x_mm: float, fits: bool) -> None:
+    """There the middles of the box's sides count, not its corners."""
+    settings = {"x_mm": x_mm, "y_mm": 140}
+    if fits:
+        assert run_step(Place, settings, SURVEY, ROUND).of(Shift)
+        return
+    with pytest.raises(PlanError, match="off the bed"):
+        run_step(Place, settings, SURVEY, ROUND)
+
+
+def test_later_steps_see_the_piece_where_it_will_stand() -> None:
+    """A purge is laid beside the moved piece."""
+    moved = [Place(PlaceSettings(x_mm=60, y_mm=60))]
+    survey = make_survey(radius_mm=30)
+    (lay,) = run_step(Purge, {"volume_ml": 5, "side": "left"}, survey, BED, moved).of(LayClay)
+    assert max(x for stroke in lay.strokes for x, _ in stroke.points_mm) < 60 - 30
+
+
+def test_nothing_to_do_is_refused() -> None:
+    """Without a point there must be `only_say`."""
+    with pytest.raises(ValidationError, match="say where"):
+        run_step(Place, {}, SURVEY)
+
+
+def test_a_file_without_layers_is_refused() -> None:
+    """There is no piece to move."""
+    with pytest.raises(PlanError, match="no clay is laid"):
+        run_step(Place, {"x_mm": 100}, make_survey(layers=0))

@@ -14,7 +14,20 @@ import yaml
 from gpost.api import Step
 from gpost.step import Step as CoreStep
 
-NAMES = ("cold", "base", "place", "slab", "purge", "swap", "refill", "fan", "taper", "stand", "remind", "tally")
+NAMES = (
+    "cold",
+    "base",
+    "place",
+    "slab",
+    "purge",
+    "swap",
+    "refill",
+    "fan",
+    "taper",
+    "stand",
+    "remind",
+    "tally",
+)
 FOLDER = Path(importlib.import_module("gpost_plugins").__file__ or "").parent
 UNITS = ("_ml", "_mm", "_s", "_mm_min", "_percent", "_pa", "_min")
 COUNTS = {"at_layer", "from_layer", "ramp_layers", "join_layers", "stack", "bands", "layers"}

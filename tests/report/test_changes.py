@@ -111,7 +111,9 @@ def test_edited_lines_are_counted() -> None:
 
 def test_a_piece_is_moved_upwards_or_downwards() -> None:
     """Each way that a piece is moved is told by itself, with its lines counted and where they are."""
-    found = changed(Shift(0, 999, (0.0, 0.0, 3.1), "onto the slab"), Shift(at(3).line, 999, (1.0, 0.0, -0.25)))
+    found = changed(
+        Shift(0, 999, (0.0, 0.0, 3.1), "onto the slab"), Shift(at(3).line, 999, (1.0, 0.0, -0.25))
+    )
     assert [(change.what, change.count) for change in found] == [
         ("piece moved by 3.1 mm upwards: onto the slab", 3),
         ("piece moved by x 1 mm, 0.25 mm downwards", 3),

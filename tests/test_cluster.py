@@ -25,9 +25,9 @@ PIECES = 8
 
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[LocalCluster]:
-    """A scheduler and two worker processes."""
+    """A scheduler and two worker processes; any free port, since two such clusters may run at once."""
     with LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=50
     ) as found:
         yield found
 

@@ -177,7 +177,10 @@ def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
         return _row("unchanged", source, before)
     finished = work / source.name
     preflight = Preflight(recipe.config, allow=job.allow)
-    summary = run_file(source, finished, recipe.config, recipe.steps, overwrite=True, preflight=preflight)
+    # no helper thread: the processes share the cores already
+    summary = run_file(
+        source, finished, recipe.config, recipe.steps, overwrite=True, preflight=preflight, helper=False
+    )
     made = record.Made(
         source=found,
         source_modified_ns=modified_ns,

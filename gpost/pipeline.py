@@ -113,22 +113,25 @@ def run_file(
     overwrite: bool = False,
     in_place: bool = False,
     preflight: Preflight | None = None,
+    helper: bool = True,
 ) -> Summary:
     """Survey, plan, rewrite; the output appears under its name only when it is complete.
 
     `progress(done_bytes, all_bytes)` is called through both passes together. `preflight` stops on its
-    errors, and adds its warnings to the summary's.
+    errors, and adds its warnings to the summary's. `helper`: a thread reads ahead, on a second core.
     Raises GpostError; then nothing was written.
     """
     check_target(output, overwrite=overwrite or in_place, source=source, in_place=in_place)
     opened = Source(source)
     first, second = _halves(progress)
-    survey = survey_source(opened, config, first, () if preflight is None else (preflight.observe,))
+    survey = survey_source(
+        opened, config, first, () if preflight is None else (preflight.observe,), helper=helper
+    )
     plan = make_plan(survey, steps, config)
     found = () if preflight is None else preflight.clear_for_run(plan)
     header = f"({__version__}) from {plain(source.name, 80)}"
     with AtomicFile(output, overwrite=overwrite or in_place) as file:
-        written = Rewriter(opened, plan, header).write(file, second)
+        written = Rewriter(opened, plan, header, helper=helper).write(file, second)
         # inside, so that nothing appears if anything is wrong with the summary
         summary = summarise(plan, written, source=source.name, output=output.name)
         warnings = (*summary.warnings, *(finding.sentence for finding in found))

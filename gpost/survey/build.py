@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +16,7 @@ from gpost.motion.follow import COMMAND_DTYPE, Follower
 from gpost.motion.moves import Moves
 from gpost.motion.profile import TimeProfile
 from gpost.motion.state import MachineState
+from gpost.read.ahead import ahead
 from gpost.read.block import PAD, Block
 from gpost.read.numbering import Numbering
 from gpost.read.source import Source
@@ -65,11 +65,10 @@ class SurveyBuilder:
         """Follow one block."""
         self._refuse_second_run(block)
         chunk = block.chunk
-        self._marks.append(
-            BlockMark(chunk.offset, chunk.first_line, chunk.lines, len(chunk.data), self.state, self.clay_ml)
-        )
         self._numbering.check(block)
         follower = Follower(block, self.state, self.config.machine, self.config.clay.metering)
+        place = (chunk.offset, chunk.first_line, chunk.lines, len(chunk.data))
+        self._marks.append(BlockMark(*place, self.state, self.clay_ml, _is_steady(follower)))
         if len(follower.m) or len(follower.other) or len(follower.t_line):
             self._commands.append(follower.commands)
         self._find_own_marks(block)
@@ -257,18 +256,31 @@ def _bounds(layers: NDArray[np.void]) -> tuple[tuple[float, float], tuple[float,
     )
 
 
+def _is_steady(follower: Follower) -> bool:
+    """Whether a scaled feed can be put into the block without reading it again: see BlockMark."""
+    block, laying = follower.block, follower.moves.laying
+    others = len(follower.m) + len(follower.other) + len(follower.t_line) + int(block.counts[ord("F")])
+    return not others and len(laying) == block.lines and bool(laying.all())
+
+
 def survey_source(
-    source: Source, config: Config, progress: Progress | None = None, observers: Sequence[Observer] = ()
+    source: Source,
+    config: Config,
+    progress: Progress | None = None,
+    observers: Sequence[Observer] = (),
+    *,
+    helper: bool = True,
 ) -> Survey:
-    """Survey a source. Raises SourceError, with the line, for a file that can't be read or followed."""
+    """Survey a source; `helper`: with a thread that reads ahead.
+
+    Raises SourceError, with the line, for a file that can't be read or followed.
+    """
     keep_memory()
     builder = SurveyBuilder(source, config, observers)
 
-    def step(builder: SurveyBuilder, block: Block) -> SurveyBuilder:
+    blocks = map(read_block, source.chunks())
+    for block in ahead(blocks) if helper and source.stamp.size > source.chunk_bytes else blocks:
         builder.add(block)
         if progress is not None:
             progress(block.chunk.offset + len(block.chunk.data), source.stamp.size)
-        return builder
-
-    reduce(step, map(read_block, source.chunks()), builder)
     return builder.finish()

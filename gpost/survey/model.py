@@ -47,6 +47,8 @@ class BlockMark:
     state: MachineState
     clay_ml: float
     """Net clay metered before the block."""
+    steady: bool = False
+    """Whether each of its lines is a move that lays clay, and none says F or any code but a move's."""
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import ScaleFeed
 from gpost.read.block import Block
+from gpost.survey.model import BlockMark
 from gpost.write.columns import Column
 from gpost.write.edits import Edits
 from gpost.write.figures import rounded
@@ -30,11 +31,13 @@ class FeedScaler:
         self.changed = False
         """Whether the F in force in the output differs from the source's at this place."""
 
+    def wants(self, first_line: int, end_line: int) -> bool:
+        """Whether the plan asks for feed edits on these lines."""
+        return any(s.first_line < end_line and s.end_line > first_line for _, s in self._scales)
+
     def touches(self, first_line: int, end_line: int) -> bool:
         """Whether a block of these lines needs feed edits."""
-        if self.changed:
-            return True
-        return any(s.first_line < end_line and s.end_line > first_line for _, s in self._scales)
+        return self.changed or self.wants(first_line, end_line)
 
     def edit(self, block: Block, follower: Follower, edits: Edits, edited: dict[int, int]) -> Column:
         """Put the feed edits of this block into `edits`; count edited lines by plan entry in `edited`.
@@ -44,7 +47,8 @@ class FeedScaler:
         initial = self.in_force if self.changed else follower.state.feed_mm_min
         moves = follower.moves
         source = follower.raw_feed
-        wanted, owner = self._wanted(block, follower)
+        line = moves.line + block.chunk.first_line
+        wanted, owner = self._wanted(line, moves.laying, source, moves.feed_mm_min)
         word_of_line = self._feed_words(block, follower)
         events = self._events(follower, wanted, word_of_line)
         column = Column(initial, events[0], events[1])
@@ -64,22 +68,46 @@ class FeedScaler:
         self.changed = bool(_differ(np.array([column.last]), np.array([follower.end.feed_mm_min]))[0])
         return column
 
+    def edit_steady(self, mark: BlockMark, edited: dict[int, int]) -> list[tuple[int, str]]:
+        """As `edit`, for a steady block, without reading it: (line within the file, F word to be added)."""
+        state = mark.state
+        end_line = mark.first_line + mark.lines
+        edges = {line for _, s in self._scales for line in (s.first_line, s.end_line)}
+        line = np.array(sorted({mark.first_line} | {e for e in edges if mark.first_line < e < end_line}))
+        source = np.full(len(line), state.feed_mm_min)
+        wanted, owner = self._wanted(line, np.ones(len(line), np.bool_), source, source * state.feed_factor)
+        before = np.append(self.in_force if self.changed else state.feed_mm_min, wanted[:-1])
+        adds = np.flatnonzero(_differ(wanted, before) & ~np.isnan(wanted))
+        for index, count in _counted(owner[adds]):
+            edited[index] = edited.get(index, 0) + count
+        self.in_force = float(wanted[-1])
+        self.changed = bool(_differ(wanted[-1:], source[-1:])[0])
+        said = [_said(float(wanted[i] / state.scale), scaled=bool(owner[i] >= 0)) for i in adds]
+        return [(int(at), f"F{feed}") for at, feed in zip(line[adds], said, strict=True)]
+
     def _replace(self, edits: Edits, word: NDArray[np.int64], value: Floats) -> None:
         decimals = np.full(len(word), DECIMALS)
         edits.many(word, rounded(value, decimals), decimals)
 
-    def _wanted(self, block: Block, follower: Follower) -> tuple[Floats, NDArray[np.int64]]:
-        """F wanted for each move, mm/min rounded to a tenth, and the plan entry that wants it (-1: none)."""
-        moves, source = follower.moves, follower.raw_feed
+    def _wanted(
+        self, line: NDArray[np.int64], laying: NDArray[np.bool_], source: Floats, effective: Floats
+    ) -> tuple[Floats, NDArray[np.int64]]:
+        """F wanted for each move, mm/min rounded to a tenth, and the plan entry that wants it (-1: none).
+
+        All are columns of the moves: lines within the file, ascending; F in force, and F times its factor.
+        """
         wanted = source.copy()
-        owner = np.full(len(moves), -1)
-        line = moves.line + block.chunk.first_line
+        owner = np.full(len(line), -1)
+        if not len(line):
+            return wanted, owner
         # the floor is of the effective feed: under M220 another F gives it
         with np.errstate(invalid="ignore", divide="ignore"):
-            per_effective = np.where(moves.feed_mm_min > 0, source / moves.feed_mm_min, 1.0)
+            per_effective = np.where(effective > 0, source / effective, 1.0)
         for index, scale in self._scales:
+            if scale.first_line > line[-1] or scale.end_line <= line[0]:
+                continue
             here = slice(*np.searchsorted(line, (scale.first_line, scale.end_line)).tolist())
-            pick = np.flatnonzero(moves.laying[here]) + here.start
+            pick = np.flatnonzero(laying[here]) + here.start
             # the floor never makes a slow move faster
             floor = np.minimum(wanted[pick], scale.floor_mm_min * per_effective[pick])
             wanted[pick] = np.maximum(wanted[pick] * scale.factor, floor)
@@ -102,6 +130,8 @@ class FeedScaler:
     ) -> tuple[NDArray[np.int64], Floats, NDArray[np.int64]]:
         """Lines and F of all events, and the index of each move among them."""
         alone = np.flatnonzero((word_of_line >= 0) & ~follower.is_move)
+        if not len(alone):
+            return follower.moves.line, wanted, np.arange(len(wanted))
         lines = np.concatenate([follower.moves.line, alone])
         values = np.concatenate([wanted, follower.feed_of_words(word_of_line[alone])])
         order = np.argsort(lines, kind="stable")

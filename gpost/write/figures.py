@@ -18,6 +18,8 @@ SURE_DIGITS = 15
 """Digits that a float holds for sure."""
 ROOM = 10**17
 """Numbers in last places from here on might not fit an int64 once zeros are added; they go one by one."""
+FEW = 256
+"""Texts that are put into a block part by part; more of them go in all at once."""
 TENS = 10.0 ** np.arange(MOST_DECIMALS + 1)
 INT_TENS = 10 ** np.arange(MOST_DECIMALS + 1)
 
@@ -117,6 +119,9 @@ def splice(data: Bytes, start: Ints, end: Ints, texts: Texts) -> tuple[Bytes, In
 
     start, end: shape (k,), ascending, not overlapping.
     """
+    growth = np.cumsum(texts.length - (end - start))
+    if len(start) < FEW:
+        return _joined(data, start.tolist(), end.tolist(), texts), growth
     # what stands between two texts and each text in turn, all taken from one run of bytes
     length, origin = np.empty(2 * len(start) + 1, np.int64), np.empty(2 * len(start) + 1, np.int64)
     origin[0], origin[2::2], origin[1::2] = 0, end, len(data) + np.cumsum(texts.length) - texts.length
@@ -125,4 +130,14 @@ def splice(data: Bytes, start: Ints, end: Ints, texts: Texts) -> tuple[Bytes, In
     place = np.cumsum(length) - length
     index = np.repeat((origin - place).astype(np.int32), length)
     index += np.arange(len(index), dtype=np.int32)
-    return np.concatenate([data, texts.flat]).take(index), np.cumsum(texts.length - (end - start))
+    return np.concatenate([data, texts.flat]).take(index), growth
+
+
+def _joined(data: Bytes, start: list[int], end: list[int], texts: Texts) -> Bytes:
+    """The same for few texts, part by part: most of the data is then copied in long runs."""
+    edges = np.cumsum(texts.length).tolist()
+    parts, after = [], 0
+    for first, last, begin, stop in zip(start, end, [0, *edges], edges, strict=False):
+        parts += [data[after:first], texts.flat[begin:stop]]
+        after = last
+    return np.concatenate([*parts, data[after:]])

@@ -87,11 +87,13 @@ class FlowScaler:
         """How far the output's register is ahead of the source's, as written."""
         return self._ahead.mm
 
+    def wants(self, first_line: int, end_line: int) -> bool:
+        """Whether the plan asks for flow edits on these lines."""
+        return any(s.first_line < end_line and s.end_line > first_line for _, s in self._scales)
+
     def touches(self, first_line: int, end_line: int) -> bool:
         """Whether a block of these lines needs flow edits."""
-        if self._added_mm != 0 or self.ahead_mm != 0:
-            return True
-        return any(s.first_line < end_line and s.end_line > first_line for _, s in self._scales)
+        return self._added_mm != 0 or self.ahead_mm != 0 or self.wants(first_line, end_line)
 
     def edit(self, follower: Follower, edits: Edits, edited: dict[int, int]) -> FlowColumn:
         """Put the flow edits of a block into `edits`; count edited lines by plan entry in `edited`."""

@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable
 from typing import BinaryIO
 
+import numpy as np
+
 from gpost.write.edits import BYTE_ORDER_MARK
 from gpost.write.renumber import Renumberer
 
@@ -60,7 +62,8 @@ class Output:
     def _put(self, data: bytes) -> None:
         self._file.write(data)
         self.size += len(data)
-        self.lines += data.count(b"\n")
+        # over a whole block numpy counts several times faster than bytes.count
+        self.lines += int(np.count_nonzero(np.frombuffer(data, np.uint8) == 10))
         if data:
             self._ends_open = not data.endswith(b"\n")
 

@@ -13,13 +13,16 @@ import numpy as np
 from gpost.errors import PlanError
 from gpost.plan.intentions import Air, Command, LayClay, Pause, Say, ScaleFeed, ScaleFlow, Shift, Silence
 from gpost.plan.plan import Plan
-from gpost.read.block import PAD
-from gpost.read.source import CHUNK_BYTES, Source
+from gpost.read.ahead import ahead
+from gpost.read.block import PAD, Block
+from gpost.read.source import CHUNK_BYTES, Chunk, Source
+from gpost.read.words import read_block
 from gpost.spot import Spot
 from gpost.survey.findings import MARK
 from gpost.survey.model import BlockMark
 from gpost.write.compiler import Compiler, Insertion, Place
 from gpost.write.debts import Debts
+from gpost.write.edits import Edits
 from gpost.write.feeds import FeedScaler
 from gpost.write.flows import FlowScaler
 from gpost.write.harmless import matters
@@ -29,7 +32,7 @@ from gpost.write.result import Written
 from gpost.write.script import Script, exact
 from gpost.write.shifts import Shifter
 from gpost.write.split import split_move
-from gpost.write.work import Work, ahead, moved
+from gpost.write.work import Work, advanced, moved
 
 Progress = Callable[[int, int], None]
 T = TypeVar("T")
@@ -58,8 +61,9 @@ class Inserted:
 class Rewriter:
     """Writes the output of one plan. `write` may be called once."""
 
-    def __init__(self, source: Source, plan: Plan, header: str) -> None:
-        """`header`: words of the first line, written only if anything changes."""
+    def __init__(self, source: Source, plan: Plan, header: str, *, helper: bool = True) -> None:
+        """`header`: words of the first line, written if anything changes; `helper`: a thread reads ahead."""
+        self._helper = helper
         self._source, self._plan, self._header = source, plan, header
         self._places: dict[int, tuple[int, int]] = {}
         self._edited: dict[int, int] = {}
@@ -67,6 +71,7 @@ class Rewriter:
         self._feeds = FeedScaler(self._entries(ScaleFeed))
         self._flows = FlowScaler(self._entries(ScaleFlow))
         self._shifts = Shifter(self._entries(Shift))
+        self._scalers = (self._feeds, self._flows, self._shifts)
         self._debts = Debts()
         wishes = [
             Wish(entry.intention.spot, index, entry.intention)
@@ -85,8 +90,10 @@ class Rewriter:
         """Write everything. Raises PlanError, SourceError; what was written so far is then worthless."""
         survey = self._plan.survey
         self._out = self._output(file)
-        for mark in survey.marks:
-            self._block(mark, self._source.read_range(mark.offset, mark.size))
+        read = map(self._read, survey.marks)
+        helper = self._helper and len(survey.marks) > 1
+        for mark, chunk, block in ahead(read) if helper else read:
+            self._block(mark, chunk, block)
             if progress is not None:
                 progress(mark.offset + mark.size, survey.size_bytes)
         self._at_end()
@@ -96,7 +103,7 @@ class Rewriter:
     def _output(self, file: BinaryIO) -> Output:
         """The output; without a header and with the source's numbers if nothing is changed."""
         survey = self._plan.survey
-        scaled = any(scaler.touches(0, survey.lines) for scaler in (self._feeds, self._flows, self._shifts))
+        scaled = any(scaler.touches(0, survey.lines) for scaler in self._scalers)
         if not (self._wishes or self._silenced or scaled):
             return Output(file, survey.newline)
         header = f"{MARK.decode()} {self._header}"
@@ -107,16 +114,27 @@ class Rewriter:
 
     # -- one block -----------------------------------------------------------------------------
 
-    def _block(self, mark: BlockMark, data: bytes) -> None:
+    def _read(self, mark: BlockMark) -> tuple[BlockMark, Chunk, Block | None]:
+        """A block's bytes; also its words, if it is known already that they will be edited."""
+        data = self._source.read_range(mark.offset, mark.size)
+        chunk = Chunk(data, mark.offset, mark.first_line, mark.lines)
+        end = mark.first_line + mark.lines
+        scalers = self._scalers[1:] if mark.steady else self._scalers
+        touched = any(scaler.wants(mark.first_line, end) for scaler in scalers)
+        return mark, chunk, read_block(chunk) if touched else None
+
+    def _block(self, mark: BlockMark, chunk: Chunk, block: Block | None) -> None:
         end = mark.first_line + mark.lines
         wishes = _take(self._wishes, lambda wish: wish.spot.line, end)
         silenced = _take(self._silenced, lambda item: item[0], end)
-        scalers = (self._feeds, self._flows, self._shifts)
-        feeds, flows, shifts = (scaler.touches(mark.first_line, end) for scaler in scalers)
+        feeds, flows, shifts = (scaler.touches(mark.first_line, end) for scaler in self._scalers)
         if not (wishes or silenced or feeds or flows or shifts or self._debts.open):
-            self._out.write(data)
+            self._out.write(chunk.data)
             return
-        work = Work(mark, data, self._plan.config)
+        if mark.steady and not (wishes or silenced or flows or shifts or self._debts.open):
+            self._steady(mark, chunk)
+            return
+        work = Work(mark, block or read_block(chunk), self._plan.config)
         if silenced:
             self._silence(work, silenced)
         if flows:
@@ -129,6 +147,21 @@ class Rewriter:
         self._settle(work, 0)
         inserted = [*_resets(work), *self._compiled(work, wishes)]
         self._assemble(work, sorted(inserted, key=lambda item: item.at))
+
+    def _steady(self, mark: BlockMark, chunk: Chunk) -> None:
+        """Add F words to few lines of a block, and copy all others: only those lines are read again."""
+        place = 0
+        ends = np.flatnonzero(np.frombuffer(chunk.data, np.uint8) == ord("\n")) + 1
+        for line, word in self._feeds.edit_steady(mark, self._edited):
+            within = line - mark.first_line
+            first = int(ends[within - 1]) if within else 0
+            last = int(ends[within]) if within < len(ends) else len(chunk.data)
+            edits = Edits(read_block(Chunk(chunk.data[first:last], chunk.offset + first, line, 1)))
+            edits.after[0] = word
+            edits.settle()
+            self._out.write(chunk.data[place:first] + edits.spliced(PAD, PAD + last - first))
+            place = last
+        self._out.write(chunk.data[place:])
 
     def _silence(self, work: Work, silenced: Sequence[tuple[int, int]]) -> None:
         """Turn lines into comments; raises PlanError for one that later lines depend on."""
@@ -217,7 +250,7 @@ class Rewriter:
         """What is to be inserted after the last line."""
         survey = self._plan.survey
         shifts = [axis.last[:2] for axis in self._shifts.axes]
-        state = moved(ahead(survey.end_state, self._flows.ahead_mm), shifts)
+        state = moved(advanced(survey.end_state, self._flows.ahead_mm), shifts)
         top_mm = survey.height_mm + max(self._plan.shift_mm[2], 0.0)
         for wish in self._wishes:
             feed = self._feeds.in_force if self._feeds.changed else None

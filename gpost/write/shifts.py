@@ -65,10 +65,14 @@ class Shifter:
         """What was asked of the last move before the block; None: there was no move yet."""
         self._next_line = -1
 
+    def wants(self, first_line: int, end_line: int) -> bool:
+        """Whether the plan asks for position edits on these lines."""
+        return any(s.first_line < end_line and s.end_line > first_line for _, s in self._shifts)
+
     def touches(self, first_line: int, end_line: int) -> bool:
         """Whether a block of these lines needs edits of positions."""
         carried = any(abs(mm) > SAME_MM for axis in self.axes for mm in axis.last)
-        return carried or any(s.first_line < end_line and s.end_line > first_line for _, s in self._shifts)
+        return carried or self.wants(first_line, end_line)
 
     def edit(self, follower: Follower, edits: Edits, edited: dict[int, int]) -> None:
         """Put the position edits of a block into `edits`; count edited lines by plan entry in `edited`.

@@ -13,7 +13,6 @@ from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.block import PAD, Block
 from gpost.read.source import Chunk
-from gpost.read.words import read_block
 from gpost.survey.model import BlockMark
 from gpost.write.columns import Column
 from gpost.write.edits import Edits
@@ -25,15 +24,14 @@ from gpost.write.shifts import AxisShift
 class Work:
     """A block that the plan touches. Lines are 0-based within the block."""
 
-    def __init__(self, mark: BlockMark, data: bytes, config: Config) -> None:
-        self.mark = mark
-        self.block = read_block(Chunk(data, mark.offset, mark.first_line, mark.lines))
+    def __init__(self, mark: BlockMark, block: Block, config: Config) -> None:
+        self.mark, self.block = mark, block
         self.edits = Edits(self.block)
         self.flow: FlowColumn | None = None
         self.feed: Column | None = None
         self.shift: tuple[AxisShift, ...] = ()
         self._config = config
-        self._lead = PAD + (lead_bytes(data) if mark.offset == 0 else 0)
+        self._lead = PAD + (lead_bytes(block.chunk.data) if mark.offset == 0 else 0)
 
     @cached_property
     def follower(self) -> Follower:
@@ -46,7 +44,7 @@ class Work:
     def state(self, line: int) -> MachineState:
         """The state before a line, with the E register of the output."""
         state = self._follow(head(self.block, line)).end if line else self.mark.state
-        state = ahead(state, self.flow.ahead_mm.before(line) if self.flow is not None else 0.0)
+        state = advanced(state, self.flow.ahead_mm.before(line) if self.flow is not None else 0.0)
         return moved(state, [axis.before(line) for axis in self.shift])
 
     def feed_before(self, line: int) -> float | None:
@@ -58,7 +56,7 @@ class Work:
         return max(int(self.block.line_start[line]), self._lead)
 
 
-def ahead(state: MachineState, ahead_mm: float) -> MachineState:
+def advanced(state: MachineState, ahead_mm: float) -> MachineState:
     """The state with an E register that is so much ahead."""
     if not ahead_mm:
         return state

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from gpost.read import words
 from gpost.read.source import Source
 from gpost.spot import Spot
 from gpost.survey.build import survey_source
-from gpost.write import work
+from gpost.write import rewriter
 from gpost.write.result import Written
 from gpost.write.rewriter import Rewriter
 from tests.reference.interpreter import run
@@ -72,7 +73,7 @@ def test_blocks_that_no_wish_touches_are_not_read(tmp_path: Path, monkeypatch: p
         read.append(chunk.first_line)
         return words.read_block(chunk)
 
-    monkeypatch.setattr(work, "read_block", counting)
+    monkeypatch.setattr(rewriter, "read_block", counting)
     output, _ = job.write(Say(Spot(20), "now"))
     assert len(read) == 1
     assert output.replace("M117 now\n", "").split("\n", 1)[1] == POT
@@ -195,3 +196,31 @@ def test_a_line_that_can_t_be_split_is_left_whole_and_said_so(tmp_path: Path) ->
     output, written = job.write(Say(Spot(2, 0.5), "now"))
     assert output.splitlines()[3:] == ["; gpost: this line is not split", "M117 now", "G3 X120 Y100 I10 E5"]
     assert written.places == {0: (4, 5)}
+
+
+def test_steady_blocks_come_out_as_if_they_were_read(tmp_path: Path) -> None:
+    """Blocks of nothing but laying moves get their F words without being read; the output is the same."""
+    moves = [f"G1 X{x % 7 + 1} Y{x % 5} E{x / 10:.1f}" + (" ; wall" if x % 3 else "") for x in range(1, 120)]
+    source = tmp_path / "pot.gcode"
+    source.write_text("\n".join(["G21", "G90", "G1 X0 Y0 F1200", *moves, "G1 X3 F900", *moves[:9]]))
+    wishes = [
+        ScaleFeed(first, last, factor, floor)
+        for first, last, factor, floor in (
+            (5, 30, 0.5, 0),
+            (30, 31, 0.75, 0),
+            (31, 90, 0.1, 700),
+            (100, 126, 0.9, 0),
+        )
+    ]
+    found = []
+    for steady in (True, False):
+        opened = Source(source, chunk_bytes=200)
+        survey = survey_source(opened, Config())
+        assert sum(mark.steady for mark in survey.marks) > len(survey.marks) / 2
+        marks = tuple(replace(mark, steady=mark.steady and steady) for mark in survey.marks)
+        plan = Plan(replace(survey, marks=marks), Config()).adding("taper", wishes)
+        out = io.BytesIO()
+        written = Rewriter(opened, plan, "x").write(out)
+        found.append((out.getvalue(), written.edited, written.lines))
+    assert found[0] == found[1]
+    assert found[0][0].count(b" F") > 6

@@ -1,0 +1,46 @@
+"""Takes things from an iterator ahead of their use, in a helper thread: reading goes on beside the work."""
+
+from __future__ import annotations
+
+import os
+from collections import deque
+from collections.abc import Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import TypeVar
+
+T = TypeVar("T")
+
+AHEAD = 2
+"""Things under way or waiting: more would only fill the memory."""
+
+
+def ahead(items: Iterator[T]) -> Iterator[T]:
+    """The same things in the same order, made in a helper thread while the caller works on those before.
+
+    numpy lets go of the interpreter while it computes, so that blocks of some ten thousand words are read on
+    a second core. What the iterator raises is raised here, after the things before it.
+    """
+    if _cores() < 2:
+        yield from items
+        return
+    none = object()
+    # one thread only: it does what it is given in order
+    thread = ThreadPoolExecutor(1, "gpost-ahead")
+    try:
+        waiting: deque[Future[T | object]] = deque()
+        for _ in range(AHEAD):
+            waiting.append(thread.submit(next, items, none))
+        while (item := waiting.popleft().result()) is not none:
+            waiting.append(thread.submit(next, items, none))
+            yield item  # type: ignore[misc]
+            del item  # or it would be kept while the next is made
+    finally:
+        thread.shutdown(cancel_futures=True)
+
+
+def _cores() -> int:
+    """Cores that this process may use."""
+    try:
+        return len(os.sched_getaffinity(0))
+    except AttributeError:  # not on every system
+        return os.cpu_count() or 1

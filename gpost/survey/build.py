@@ -260,7 +260,7 @@ def _is_steady(follower: Follower) -> bool:
     """Whether a scaled feed can be put into the block without reading it again: see BlockMark."""
     block, laying = follower.block, follower.moves.laying
     others = len(follower.m) + len(follower.other) + len(follower.t_line) + int(block.counts[ord("F")])
-    return not others and len(laying) == block.lines and bool(laying.all())
+    return not others and bool(laying.all())
 
 
 def survey_source(

@@ -48,7 +48,7 @@ class BlockMark:
     clay_ml: float
     """Net clay metered before the block."""
     steady: bool = False
-    """Whether each of its lines is a move that lays clay, and none says F or any code but a move's."""
+    """Whether all its moves lay clay, and no line says F or any code but a move's."""
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise, starmap
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,12 +69,21 @@ class FeedScaler:
         self.changed = bool(_differ(np.array([column.last]), np.array([follower.end.feed_mm_min]))[0])
         return column
 
-    def edit_steady(self, mark: BlockMark, edited: dict[int, int]) -> list[tuple[int, str]]:
-        """As `edit`, for a steady block, without reading it: (line within the file, F word to be added)."""
+    def edit_steady(
+        self, mark: BlockMark, first_move: Callable[[int, int], int | None], edited: dict[int, int]
+    ) -> list[tuple[int, str]]:
+        """As `edit`, for a steady block, without reading it: (line within the file, F word to be added).
+
+        `first_move`: the first line that moves from one line on and before another, or None.
+        """
         state = mark.state
         end_line = mark.first_line + mark.lines
-        edges = {line for _, s in self._scales for line in (s.first_line, s.end_line)}
-        line = np.array(sorted({mark.first_line} | {e for e in edges if mark.first_line < e < end_line}))
+        wished = {line for _, s in self._scales for line in (s.first_line, s.end_line)}
+        edges = [mark.first_line, *sorted(e for e in wished if mark.first_line < e < end_line), end_line]
+        found = [at for at in starmap(first_move, pairwise(edges)) if at is not None]
+        if not found:
+            return []
+        line = np.array(found)
         source = np.full(len(line), state.feed_mm_min)
         wanted, owner = self._wanted(line, np.ones(len(line), np.bool_), source, source * state.feed_factor)
         before = np.append(self.in_force if self.changed else state.feed_mm_min, wanted[:-1])

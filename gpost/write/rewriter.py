@@ -22,7 +22,6 @@ from gpost.survey.findings import MARK
 from gpost.survey.model import BlockMark
 from gpost.write.compiler import Compiler, Insertion, Place
 from gpost.write.debts import Debts
-from gpost.write.edits import Edits
 from gpost.write.feeds import FeedScaler
 from gpost.write.flows import FlowScaler
 from gpost.write.harmless import matters
@@ -32,6 +31,7 @@ from gpost.write.result import Written
 from gpost.write.script import Script, exact
 from gpost.write.shifts import Shifter
 from gpost.write.split import split_move
+from gpost.write.steady import SteadyBlock
 from gpost.write.work import Work, advanced, moved
 
 Progress = Callable[[int, int], None]
@@ -132,7 +132,9 @@ class Rewriter:
             self._out.write(chunk.data)
             return
         if mark.steady and not (wishes or silenced or flows or shifts or self._debts.open):
-            self._steady(mark, chunk)
+            steady = SteadyBlock(chunk)
+            for part in steady.with_words(self._feeds.edit_steady(mark, steady.first_move, self._edited)):
+                self._out.write(part)
             return
         work = Work(mark, block or read_block(chunk), self._plan.config)
         if silenced:
@@ -147,21 +149,6 @@ class Rewriter:
         self._settle(work, 0)
         inserted = [*_resets(work), *self._compiled(work, wishes)]
         self._assemble(work, sorted(inserted, key=lambda item: item.at))
-
-    def _steady(self, mark: BlockMark, chunk: Chunk) -> None:
-        """Add F words to few lines of a block, and copy all others: only those lines are read again."""
-        place = 0
-        ends = np.flatnonzero(np.frombuffer(chunk.data, np.uint8) == ord("\n")) + 1
-        for line, word in self._feeds.edit_steady(mark, self._edited):
-            within = line - mark.first_line
-            first = int(ends[within - 1]) if within else 0
-            last = int(ends[within]) if within < len(ends) else len(chunk.data)
-            edits = Edits(read_block(Chunk(chunk.data[first:last], chunk.offset + first, line, 1)))
-            edits.after[0] = word
-            edits.settle()
-            self._out.write(chunk.data[place:first] + edits.spliced(PAD, PAD + last - first))
-            place = last
-        self._out.write(chunk.data[place:])
 
     def _silence(self, work: Work, silenced: Sequence[tuple[int, int]]) -> None:
         """Turn lines into comments; raises PlanError for one that later lines depend on."""

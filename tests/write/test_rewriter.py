@@ -202,6 +202,7 @@ def test_steady_blocks_come_out_as_if_they_were_read(tmp_path: Path) -> None:
     """Blocks of nothing but laying moves get their F words without being read; the output is the same."""
     moves = [f"G1 X{x % 7 + 1} Y{x % 5} E{x / 10:.1f}" + (" ; wall" if x % 3 else "") for x in range(1, 120)]
     source = tmp_path / "pot.gcode"
+    moves[20:20] = ["", "; a ring", "G1", "(X3) ; X2"] * 4
     source.write_text("\n".join(["G21", "G90", "G1 X0 Y0 F1200", *moves, "G1 X3 F900", *moves[:9]]))
     wishes = [
         ScaleFeed(first, last, factor, floor)

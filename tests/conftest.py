@@ -14,7 +14,7 @@ settings.register_profile(
 )
 settings.register_profile(
     "long",
-    max_examples=20_000,
+    max_examples=500,
     deadline=None,
     print_blob=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
@@ -23,7 +23,7 @@ settings.register_profile(
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     """`--long`: the long profile of the property tests, with random examples."""
-    parser.addoption("--long", action="store_true", help="draw 20,000 random examples in each property test")
+    parser.addoption("--long", action="store_true", help="draw 500 random examples in each property test")
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -60,7 +60,8 @@ class Modes:
             self._air()
         if len(lines.tool):
             self.end_tool = int(lines.tool[-1])
-        for code in lines.other[np.isin(lines.other, (codes.RELIEVE, codes.UNRELIEVE))].tolist():
+        relief = (lines.other == codes.RELIEVE) | (lines.other == codes.UNRELIEVE)
+        for code in lines.other[relief].tolist():
             self.end_relief = max(self.end_relief + (1 if code == codes.RELIEVE else -1), 0)
 
     def on_moves(self, column: Column) -> Column:

@@ -58,9 +58,8 @@ def parse_numbers(data: Bytes, start: Places, end: Places) -> tuple[Floats, Flag
     else:
         bad = _badly_formed(tail)
         bad[long] |= _badly_formed(head)
-    short = np.flatnonzero(length < 2)
     # a sign or a point alone
-    bad[short] |= data[end[short] - 1] - np.uint8(48) > 9
+    bad |= length <= (mark != 0)
     bad[long] |= (head_mark != 0) & (mark[long] != 0)
     np.negative(value, out=value, where=negative)
     inexact = long[(length[long] > 16) | (integer >= MOST_EXACT)]

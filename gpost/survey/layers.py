@@ -183,11 +183,12 @@ def _find_runs(moves: Laying, before: float | None, *, closed: bool) -> _Runs:
     first = np.concatenate([[0], np.flatnonzero(change) + 1])
     sloped = np.abs(z - moves.start[2]) > SAME_HEIGHT_MM
     flat_path = np.add.reduceat(np.where(sloped, 0.0, moves.length_mm), first)
-    diagonal = np.hypot(_extent(moves, 0, first), _extent(moves, 1, first))
     came_sloped = sloped[first]
     went_sloped = np.append(came_sloped[1:], not closed)
-    level = (flat_path > 0) & (flat_path >= CLOSED_PATH * diagonal)
-    level |= ~came_sloped & ~went_sloped
+    level = ~came_sloped & ~went_sloped
+    if flat_path.any():  # hardly ever so along a rising wall, where the runs are many
+        diagonal = np.hypot(_extent(moves, 0, first), _extent(moves, 1, first))
+        level |= (flat_path > 0) & (flat_path >= CLOSED_PATH * diagonal)
     step = np.abs(np.diff(z[first], prepend=z[0] if before is None else before))
     level |= (step > CLEAR_STEP_MM) & (flat_path > 10 * moves.length_mm[first]) & came_sloped
     return _Runs(first, z[first], level)

@@ -43,24 +43,27 @@ class Rows:
 
     def cut(self, first: int | None, last: int | None) -> Rows:
         """Part of it; the arrays are shared."""
-        return Rows(*(getattr(self, f.name)[..., first:last] for f in fields(Rows)))
+        return Rows(*(getattr(self, name)[..., first:last] for name in _COLUMNS))
 
     @staticmethod
     def join(parts: list[Rows]) -> Rows:
         """Parts, one after the other."""
-        return Rows(*(np.concatenate([getattr(p, f.name) for p in parts], axis=-1) for f in fields(Rows)))
+        return Rows(*(np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in _COLUMNS))
 
     def flight_as_one(self) -> Rows:
         """A long flight as one row, since only its sums count: no flight may fill the memory."""
         if len(self) < LONG_FLIGHT or self.laying.any():
             return self
-        first = Rows(*(getattr(self, f.name)[..., :1].copy() for f in fields(Rows)))
+        first = Rows(*(getattr(self, name)[..., :1].copy() for name in _COLUMNS))
         for column in ("length_mm", "clay_ml", "cruise_s", "time_s", "wait_s"):
             getattr(first, column)[0] = getattr(self, column).sum()
         return first
 
     def __len__(self) -> int:
         return len(self.line)
+
+
+_COLUMNS = tuple(field.name for field in fields(Rows))
 
 
 class LayerTable:

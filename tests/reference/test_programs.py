@@ -102,7 +102,6 @@ def laid(piece: Piece, events: list[Event], layer: int) -> list[Event]:
     return [e for e in events[piece.layer_lines[layer] : ends[layer]] if e.lays_clay]
 
 
-@settings(deadline=None, max_examples=50)
 @given(piece_programs())
 def test_a_piece_is_what_it_says(piece: Piece) -> None:
     """Heights, clay and path of each layer, and all clay together, are those of the executed program."""
@@ -118,7 +117,6 @@ def test_a_piece_is_what_it_says(piece: Piece) -> None:
     assert list(piece.layer_heights_mm) == sorted(piece.layer_heights_mm)
 
 
-@settings(deadline=None, max_examples=25)
 @given(st.one_of(piece_programs(rise="flat", max_layers=5), piece_programs(rise="continuous", max_layers=5)))
 def test_the_wall_of_a_piece_is_flat_or_rises(piece: Piece) -> None:
     """On flat layers no laying move changes height; on a rise all after the first layer go up."""

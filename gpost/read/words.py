@@ -37,6 +37,7 @@ def read_block(chunk: Chunk) -> Block:
     turns = np.flatnonzero(is_number[1:] != is_number[:-1])
     turns += 1
     start, end = turns[0::2].copy(), turns[1::2].copy()
+    del turns  # the largest of all columns, and no longer needed
     letter = _letters(text[start - 1])
     value, bad = parse_numbers(text, start, end)
     is_word = letter != 0

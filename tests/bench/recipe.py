@@ -23,8 +23,18 @@ steps:
 """
 
 
-def config_and_steps(registry: StepRegistry) -> tuple[Config, list[Step[Any]]]:
+EVERY_LINE = """
+machine: {nozzle_mm: 4}
+steps:
+  - place: {x_mm: 140, y_mm: 140}
+  - slab: {thickness_mm: 6, gap_mm: 0.1, diameter_mm: 220, margin_mm: 10}
+  - base: {layers: 100, flow_percent: 110}
+  - taper: {from_height_mm: 0, to_percent: 60}
+"""
+
+
+def config_and_steps(registry: StepRegistry, text: str = TEXT) -> tuple[Config, list[Step[Any]]]:
     """The bench's config and its steps."""
-    loaded = config_from_texts([("bench.yaml", TEXT)])
+    loaded = config_from_texts([("bench.yaml", text)])
     names = [use.name for use in loaded.config.steps]
     return loaded.config, loaded.check_steps(registry.load(names))

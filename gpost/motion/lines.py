@@ -65,7 +65,8 @@ class Lines:
     def words(self, letter: str) -> tuple[Ints, Floats]:
         """(line, value) of all words with this letter."""
         sel = self.block.of(letter)
-        return self.block.words.line[sel].astype(np.int64), self.block.words.value[sel]
+        words = self.block.words
+        return words.line.take(sel).astype(np.int64), words.value.take(sel)  # faster than indexing
 
     def stands(self, letter: str) -> Flags:
         """Whether the letter stands on each line of the block."""

@@ -46,7 +46,7 @@ def check(result: Any, scales: Sequence[Intention], *, feed: bool = True) -> Non
     off_mm = half_place_mm = 0.0
     split = {b.next_row for b in apart.blocks if b.events[0].kind == "move"}
     for index, (row, own) in enumerate(zip(apart.rows, before.rows, strict=True)):
-        if not inside(index, scales) or sets_e(own.raw):
+        if not inside(index, scales) or sets_e(own.raw, first=index == 0):
             off_mm = half_place_mm = 0.0
         by_mm = pushed(result, index) - wanted_e(index, own.event, scales)
         off_mm += by_mm
@@ -61,9 +61,9 @@ def check(result: Any, scales: Sequence[Intention], *, feed: bool = True) -> Non
         assert differences(row.event.state, own.event.state, ignore) == [], own.raw
 
 
-def sets_e(raw: bytes) -> bool:
-    """Whether a line sets the E register: a G92 that names E, or no axis at all."""
-    words = read_line(raw).words
+def sets_e(raw: bytes, *, first: bool = False) -> bool:
+    """Whether a line, the first of its file or not, sets the E register: a G92 that names E, or no axis at all."""
+    words = read_line(raw, first=first).words
     axes = {word.letter for word in words} & set("XYZE")
     is_g92 = any(word.letter == "G" and word.value == 92 for word in words)
     return is_g92 and ("E" in axes or not axes)

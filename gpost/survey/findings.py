@@ -170,10 +170,15 @@ class Findings:
         if by_path <= 0 or abs(by_e / by_path - 1) <= DISAGREE:
             return []
         return [
-            f"by E the walls take {by_e:.3g} ml, but their path times a bead {self.meter.bead_width_mm:g} x "
-            f"{usual:.3g} mm gives {by_path:.3g} ml: check `clay: metering` (what one unit of E is) and "
+            f"by E the walls take {_few(by_e)} ml, but their path times a bead {self.meter.bead_width_mm:g} x "
+            f"{_few(usual)} mm gives {_few(by_path)} ml: check `clay: metering` (what one unit of E is) and "
             "`bead_width_mm`"
         ]
+
+
+def _few(value: float) -> str:
+    """Three digits. Sums differ in their last bits by where the file is cut, and must not in their text."""
+    return f"{float(f'{value:.9g}'):.3g}"
 
 
 def _usual_rise_mm(layers: NDArray[np.void]) -> float:

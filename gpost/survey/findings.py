@@ -169,10 +169,10 @@ class Findings:
         by_e = float(layers["laid_ml"].sum())
         if by_path <= 0 or abs(by_e / by_path - 1) <= DISAGREE:
             return []
+        bead = f"{self.meter.bead_width_mm:g} x {_few(usual)} mm"
         return [
-            f"by E the walls take {_few(by_e)} ml, but their path times a bead {self.meter.bead_width_mm:g} x "
-            f"{_few(usual)} mm gives {_few(by_path)} ml: check `clay: metering` (what one unit of E is) and "
-            "`bead_width_mm`"
+            f"by E the walls take {_few(by_e)} ml, but their path times a bead {bead} gives {_few(by_path)} ml: "
+            "check `clay: metering` (what one unit of E is) and `bead_width_mm`"
         ]
 
 

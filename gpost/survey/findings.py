@@ -171,8 +171,8 @@ class Findings:
             return []
         bead = f"{self.meter.bead_width_mm:g} x {_few(usual)} mm"
         return [
-            f"by E the walls take {_few(by_e)} ml, but their path times a bead {bead} gives {_few(by_path)} ml: "
-            "check `clay: metering` (what one unit of E is) and `bead_width_mm`"
+            f"by E the walls take {_few(by_e)} ml, but their path times a bead {bead} "
+            f"gives {_few(by_path)} ml: check `clay: metering` (what one unit of E is) and `bead_width_mm`"
         ]
 
 

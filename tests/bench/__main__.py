@@ -14,6 +14,8 @@ from pathlib import Path
 import click
 
 ROUNDS = 5
+LONGEST_TURN = 2000
+"""Segments; few walls have more in one turn."""
 KINDS = {"flat": ("flat", False), "rise": ("rise", False), "rise, relative E": ("rise", True)}
 
 
@@ -96,9 +98,10 @@ def _make(path: Path, size: int, kind: str) -> None:
     piece, style = class_pieces()["tall-bottle"]
     wall, relative = KINDS[kind]
     style = replace(style, wall=wall, relative_e=relative, heaters=True)
-    # 280 bytes a segment in all, over the 135 layers: about 37 bytes a line
+    # about 37 bytes a line, over the 135 layers and the base; what is too long for a turn makes more layers
     segments = max(24, int(size * 1e6 / 37 / 141))
-    write_piece(path, replace(piece, segments=segments), style)
+    turns = max(1, round(segments / LONGEST_TURN))
+    write_piece(path, replace(piece, segments=segments // turns, layer_mm=piece.layer_mm / turns), style)
 
 
 if __name__ == "__main__":

@@ -61,7 +61,7 @@ class Edits:
         if single:
             starts, ends, added = zip(*single, strict=True)
             other = (np.array(starts, np.int64), np.array(ends, np.int64), Texts.of(list(added)))
-            start, end, texts = _merged((start, end, texts), other)
+            start, end, texts = _merged((start, end, texts), other) if len(start) else other
         self._start = start
         self._spliced, self._growth = splice(self.block.bytes, start, end, texts)
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
-from itertools import pairwise, starmap
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,17 +70,20 @@ class FeedScaler:
         return column
 
     def edit_steady(
-        self, mark: BlockMark, first_move: Callable[[int, int], int | None], edited: dict[int, int]
+        self,
+        mark: BlockMark,
+        first_moves: Callable[[Iterable[tuple[int, int]]], list[int]],
+        edited: dict[int, int],
     ) -> list[tuple[int, str]]:
         """As `edit`, for a steady block, without reading it: (line within the file, F word to be added).
 
-        `first_move`: the first line that moves from one line on and before another, or None.
+        `first_moves`: the first line that moves of each stretch (first line, end line) that has one.
         """
         state = mark.state
         end_line = mark.first_line + mark.lines
         wished = {line for _, s in self._scales for line in (s.first_line, s.end_line)}
         edges = [mark.first_line, *sorted(e for e in wished if mark.first_line < e < end_line), end_line]
-        found = [at for at in starmap(first_move, pairwise(edges)) if at is not None]
+        found = first_moves(pairwise(edges))
         if not found:
             return []
         line = np.array(found)

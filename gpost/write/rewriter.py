@@ -133,7 +133,7 @@ class Rewriter:
             return
         if mark.steady and not (wishes or silenced or flows or shifts or self._debts.open):
             steady = SteadyBlock(chunk)
-            for part in steady.with_words(self._feeds.edit_steady(mark, steady.first_move, self._edited)):
+            for part in steady.with_words(self._feeds.edit_steady(mark, steady.first_moves, self._edited)):
                 self._out.write(part)
             return
         work = Work(mark, block or read_block(chunk), self._plan.config)

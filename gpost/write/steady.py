@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
-from gpost.read.block import PAD, Block
+from gpost.read.block import Block
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
 from gpost.write.edits import Edits
 
-LOOK_AT = 8
-"""Lines read at a time in search of a move; most often the first is one."""
 _GOES = np.isin(np.arange(128), list(b"XYZEIJKR"))
 
 
@@ -24,31 +22,49 @@ class SteadyBlock:
         newlines = np.flatnonzero(np.frombuffer(chunk.data, np.uint8) == ord("\n"))
         self._starts = np.concatenate([[0], newlines + 1, [len(chunk.data)]])
 
-    def first_move(self, first_line: int, end_line: int) -> int | None:
-        """The first line among these that moves: in a steady block each axis word does."""
-        for line in range(first_line, end_line, LOOK_AT):
-            words = self._read(line, min(line + LOOK_AT, end_line)).words
-            goes = words.line[_GOES[words.letter]]
-            if len(goes):
-                return line + int(goes[0])
-        return None
+    def first_moves(self, stretches: Iterable[tuple[int, int]]) -> list[int]:
+        """The first line that moves of each stretch (first line, end line) that has one, in order.
+
+        In a steady block each line with an axis word moves. Most often the first line of a stretch does.
+        """
+        listed = list(stretches)
+        goes = set(_going(self._read([first for first, _ in listed])))
+        found = []
+        for index, (first, end) in enumerate(listed):
+            if index in goes:
+                found.append(first)
+            elif first + 1 < end:
+                later = _going(self._read(range(first + 1, end)))
+                found += [first + 1 + line for line in later[:1]]
+        return found
 
     def with_words(self, added: Sequence[tuple[int, str]]) -> Iterator[bytes]:
         """The block with a word at the end of each of these lines, which are ascending; part by part."""
         place = 0
-        for line, word in added:
-            block = self._read(line, line + 1)
+        if added:
+            block = self._read([line for line, _ in added])
             edits = Edits(block)
-            edits.after[0] = word
+            edits.after = {index: word for index, (_, word) in enumerate(added)}
             edits.settle()
-            first = block.chunk.offset - self._chunk.offset
-            yield self._chunk.data[place:first]
-            place = first + len(block.chunk.data)
-            yield edits.spliced(PAD, PAD + len(block.chunk.data))
+            edges = [*block.line_start.tolist(), int(block.line_end[-1]) + 1]
+            for index, (line, _) in enumerate(added):
+                first, last = self._bounds(line)
+                yield self._chunk.data[place:first]
+                yield edits.spliced(edges[index], edges[index] + last - first)
+                place = last
         yield self._chunk.data[place:]
 
-    def _read(self, first_line: int, end_line: int) -> Block:
-        chunk = self._chunk
-        first, last = (int(self._starts[line - chunk.first_line]) for line in (first_line, end_line))
-        data = chunk.data[first:last]
-        return read_block(Chunk(data, chunk.offset + first, first_line, end_line - first_line))
+    def _bounds(self, line: int) -> tuple[int, int]:
+        within = line - self._chunk.first_line
+        return int(self._starts[within]), int(self._starts[within + 1])
+
+    def _read(self, lines: Sequence[int]) -> Block:
+        """Some lines, ascending, as if they stood one after the other."""
+        data = b"".join(self._chunk.data[slice(*self._bounds(line))] for line in lines)
+        return read_block(Chunk(data, self._chunk.offset, self._chunk.first_line, len(lines)))
+
+
+def _going(block: Block) -> list[int]:
+    """The lines of a block with an axis word, ascending; such a line may come more than once."""
+    words = block.words
+    return words.line[_GOES[words.letter]].tolist()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from gpost.write.figures import rounded
 from gpost.write.script import exact, number
 
 Floats = NDArray[np.float64]
+FirstMoves: TypeAlias = Callable[[Iterable[tuple[int, int]]], list[int]]
 DECIMALS = 4
 
 
@@ -70,10 +72,7 @@ class FeedScaler:
         return column
 
     def edit_steady(
-        self,
-        mark: BlockMark,
-        first_moves: Callable[[Iterable[tuple[int, int]]], list[int]],
-        edited: dict[int, int],
+        self, mark: BlockMark, first_moves: FirstMoves, edited: dict[int, int]
     ) -> list[tuple[int, str]]:
         """As `edit`, for a steady block, without reading it: (line within the file, F word to be added).
 

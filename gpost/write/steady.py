@@ -66,5 +66,5 @@ class SteadyBlock:
 
 def _going(block: Block) -> list[int]:
     """The lines of a block with an axis word, ascending; such a line may come more than once."""
-    words = block.words
-    return words.line[_GOES[words.letter]].tolist()
+    lines: list[int] = block.words.line[_GOES[block.words.letter]].tolist()
+    return lines

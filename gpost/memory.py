@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import sys
+from functools import cache
 
 _TRIM_THRESHOLD, _MMAP_THRESHOLD, _ARENA_MAX = -1, -3, -8
 """Parameters of mallopt, from glibc's malloc.h."""
@@ -11,8 +12,9 @@ _TRIM_THRESHOLD, _MMAP_THRESHOLD, _ARENA_MAX = -1, -3, -8
 KEPT_BYTES = 64 * 1024 * 1024
 
 
+@cache
 def keep_memory() -> bool:
-    """Ask the allocator not to give freed memory back at once; whether it could be asked.
+    """Ask the allocator not to give freed memory back at once; whether it could be asked. Once is enough.
 
     The columns of a block are some hundred kilobytes each. Left alone, glibc returns them to the system after
     each block and fetches them again as zeroed pages for the next: 780 page faults a block were counted,

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import errno
+import gc
+import weakref
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, ClassVar
@@ -300,3 +302,19 @@ def test_steps_are_asked_in_the_order_they_need(source: Path) -> None:
 def test_beads_that_name_no_points_are_the_step_s_fault(source: Path) -> None:
     """A shape that can't be laid never reaches the compiler."""
     assert "names no beads" in attempt(source, wants(LayClay(Spot(3), (), 900.0)))
+
+
+def test_a_job_leaves_nothing_for_the_collector(source: Path) -> None:
+    """A survey and the blocks that were looked up in it go with it, so that a long batch needs no more memory."""
+    steps = [Asked(lambda survey, _plan: [Note(f"{survey.clay_before(Spot(3)):.3f} ml")])]
+    survey = survey_file(source, Config())
+    make_plan(survey, steps, Config())
+    lookup = weakref.ref(survey.clay_before.__self__)  # type: ignore[attr-defined]
+    gc.collect()
+    gc.disable()
+    try:
+        assert lookup() is not None
+        del survey
+        assert lookup() is None
+    finally:
+        gc.enable()

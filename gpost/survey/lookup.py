@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from functools import lru_cache
+from collections.abc import Callable, Iterator, Sequence
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,19 +40,13 @@ class Lookup:
         self._meter = ClayMeter(config)
         self._reached_ml = np.maximum.accumulate(np.array(peaks_ml, np.float64))
         self._first_lines = np.array([mark.first_line for mark in marks], np.int64)
-        self._read = lru_cache(maxsize=8)(self._read_block)
+        # of parts of this object, not of its method: else it would hold itself, and its blocks, in memory
+        self._follow = partial(_follow, source, config, marks)
+        self._read = lru_cache(maxsize=8)(partial(_read, self._follow, self._meter, marks))
 
     def follow(self, index: int) -> Follower:
         """The machine's way through one of the blocks. Raises SourceError if the file has changed."""
-        mark = self._marks[index]
-        data = self._source.read_range(mark.offset, mark.size)
-        block = read_block(Chunk(data, mark.offset, mark.first_line, mark.lines))
-        return Follower(block, mark.state, self._config.machine, self._config.clay.metering)
-
-    def _read_block(self, index: int) -> tuple[Moves, Floats]:
-        """The block's moves, and net clay before the block and after each of them, (m + 1,)."""
-        moves, clay_ml = self.follow(index).moves, self._marks[index].clay_ml
-        return moves, np.append(clay_ml, clay_ml + np.cumsum(self._meter.clay_ml(moves)))
+        return self._follow(index)
 
     def laid_points(self, first_line: int, end_line: int) -> Floats:
         """Points that the clay laid on these lines leads through: x and y, machine mm, shape (2, k)."""
@@ -107,3 +101,18 @@ class Lookup:
         if part <= AT_THE_END:
             return Spot(line)
         return Spot(line + 1) if part >= 1 - AT_THE_END else Spot(line, part)
+
+
+def _follow(source: Source, config: Config, marks: Sequence[BlockMark], index: int) -> Follower:
+    mark = marks[index]
+    data = source.read_range(mark.offset, mark.size)
+    block = read_block(Chunk(data, mark.offset, mark.first_line, mark.lines))
+    return Follower(block, mark.state, config.machine, config.clay.metering)
+
+
+def _read(
+    follow: Callable[[int], Follower], meter: ClayMeter, marks: Sequence[BlockMark], index: int
+) -> tuple[Moves, Floats]:
+    """The block's moves, and net clay before the block and after each of them, (m + 1,)."""
+    moves, clay_ml = follow(index).moves, marks[index].clay_ml
+    return moves, np.append(clay_ml, clay_ml + np.cumsum(meter.clay_ml(moves)))

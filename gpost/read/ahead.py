@@ -14,13 +14,14 @@ AHEAD = 2
 """Things under way or waiting: more would only fill the memory."""
 
 
-def ahead(items: Iterator[T]) -> Iterator[T]:
+def ahead(items: Iterator[T], *, helper: bool) -> Iterator[T]:
     """The same things in the same order, made in a helper thread while the caller works on those before.
 
     numpy lets go of the interpreter while it computes, so that blocks of some ten thousand words are read on
-    a second core. What the iterator raises is raised here, after the things before it.
+    a second core; without `helper`, or without such a core, they are made as they are asked for.
+    What the iterator raises is raised here, after the things before it.
     """
-    if _cores() < 2:
+    if not helper or _cores() < 2:
         yield from items
         return
     none = object()

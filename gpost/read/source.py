@@ -16,7 +16,7 @@ from gpost.errors import SourceError
 from gpost.plain import shown
 
 CHUNK_BYTES = 768 * 1024
-"""Small enough that a chunk and its columns stay in the processor's cache; measured in tests/bench."""
+"""Small enough for the processor's cache, large enough that a helper thread pays; measured by tests/bench."""
 
 LONGEST_LINE_BYTES = 1024 * 1024
 """A longer line is no G-code; it bounds memory and time."""

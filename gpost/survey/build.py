@@ -279,7 +279,7 @@ def survey_source(
     builder = SurveyBuilder(source, config, observers)
 
     blocks = map(read_block, source.chunks())
-    for block in ahead(blocks) if helper and source.stamp.size > source.chunk_bytes else blocks:
+    for block in ahead(blocks, helper=helper and source.stamp.size > source.chunk_bytes):
         builder.add(block)
         if progress is not None:
             progress(block.chunk.offset + len(block.chunk.data), source.stamp.size)

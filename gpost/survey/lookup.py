@@ -12,7 +12,7 @@ from gpost.config.model import Config
 from gpost.motion.arcbox import points_mm
 from gpost.motion.follow import Follower
 from gpost.motion.moves import Moves
-from gpost.read.source import Chunk, Source
+from gpost.read.source import Source
 from gpost.read.words import read_block
 from gpost.spot import Spot
 from gpost.survey.clay import ClayMeter
@@ -35,18 +35,14 @@ class Lookup:
         clay_ml: float,
     ) -> None:
         """`peaks_ml`: for each block the most net clay, from the file's start, that it reaches."""
-        self._source, self._config, self._marks = source, config, marks
+        self._marks = marks
         self._total_ml = clay_ml
-        self._meter = ClayMeter(config)
         self._reached_ml = np.maximum.accumulate(np.array(peaks_ml, np.float64))
         self._first_lines = np.array([mark.first_line for mark in marks], np.int64)
         # of parts of this object, not of its method: else it would hold itself, and its blocks, in memory
-        self._follow = partial(_follow, source, config, marks)
-        self._read = lru_cache(maxsize=8)(partial(_read, self._follow, self._meter, marks))
-
-    def follow(self, index: int) -> Follower:
-        """The machine's way through one of the blocks. Raises SourceError if the file has changed."""
-        return self._follow(index)
+        self.follow = partial(_follow, source, config, marks)
+        """The machine's way through a block, by its index. Raises SourceError if the file has changed."""
+        self._read = lru_cache(maxsize=8)(partial(_read, self.follow, ClayMeter(config), marks))
 
     def laid_points(self, first_line: int, end_line: int) -> Floats:
         """Points that the clay laid on these lines leads through: x and y, machine mm, shape (2, k)."""
@@ -105,9 +101,7 @@ class Lookup:
 
 def _follow(source: Source, config: Config, marks: Sequence[BlockMark], index: int) -> Follower:
     mark = marks[index]
-    data = source.read_range(mark.offset, mark.size)
-    block = read_block(Chunk(data, mark.offset, mark.first_line, mark.lines))
-    return Follower(block, mark.state, config.machine, config.clay.metering)
+    return Follower(read_block(mark.read(source)), mark.state, config.machine, config.clay.metering)
 
 
 def _read(

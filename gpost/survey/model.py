@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
+from gpost.read.source import Chunk, Source
 from gpost.spot import Spot
 
 LAYER_DTYPE = np.dtype(
@@ -49,6 +50,11 @@ class BlockMark:
     """Net clay metered before the block."""
     steady: bool = False
     """Whether all its moves lay clay, and no line says F or any code but a move's."""
+
+    def read(self, source: Source) -> Chunk:
+        """The block's bytes again. Raises SourceError if the file has changed."""
+        data = source.read_range(self.offset, self.size)
+        return Chunk(data, self.offset, self.first_line, self.lines)
 
 
 @dataclass(frozen=True)

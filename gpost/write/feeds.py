@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 from typing import TypeAlias
 
@@ -16,6 +16,7 @@ from gpost.read.block import Block
 from gpost.survey.model import BlockMark
 from gpost.write.columns import Column
 from gpost.write.edits import Edits
+from gpost.write.entries import concerning, count_edits
 from gpost.write.figures import rounded
 from gpost.write.script import exact, number
 
@@ -36,7 +37,7 @@ class FeedScaler:
 
     def wants(self, first_line: int, end_line: int) -> bool:
         """Whether the plan asks for feed edits on these lines."""
-        return any(s.first_line < end_line and s.end_line > first_line for _, s in self._scales)
+        return any(concerning(self._scales, first_line, end_line))
 
     def touches(self, first_line: int, end_line: int) -> bool:
         """Whether a block of these lines needs feed edits."""
@@ -65,8 +66,7 @@ class FeedScaler:
             edits.after[int(moves.line[i])] = "F" + _said(
                 float(wanted[i] / scale[i]), scaled=bool(owner[i] >= 0)
             )
-        for index, count in _counted(owner[replace | append]):
-            edited[index] = edited.get(index, 0) + count
+        count_edits(owner[replace | append], edited)
         self.in_force = column.last
         self.changed = bool(_differ(np.array([column.last]), np.array([follower.end.feed_mm_min]))[0])
         return column
@@ -90,8 +90,7 @@ class FeedScaler:
         wanted, owner = self._wanted(line, np.ones(len(line), np.bool_), source, source * state.feed_factor)
         before = np.append(self.in_force if self.changed else state.feed_mm_min, wanted[:-1])
         adds = np.flatnonzero(_differ(wanted, before) & ~np.isnan(wanted))
-        for index, count in _counted(owner[adds]):
-            edited[index] = edited.get(index, 0) + count
+        count_edits(owner[adds], edited)
         self.in_force = float(wanted[-1])
         self.changed = bool(_differ(wanted[-1:], source[-1:])[0])
         said = [_said(float(wanted[i] / state.scale), scaled=bool(owner[i] >= 0)) for i in adds]
@@ -115,9 +114,7 @@ class FeedScaler:
         # the floor is of the effective feed: under M220 another F gives it
         with np.errstate(invalid="ignore", divide="ignore"):
             per_effective = np.where(effective > 0, source / effective, 1.0)
-        for index, scale in self._scales:
-            if scale.first_line > line[-1] or scale.end_line <= line[0]:
-                continue
+        for index, scale in concerning(self._scales, int(line[0]), int(line[-1]) + 1):
             here = slice(*np.searchsorted(line, (scale.first_line, scale.end_line)).tolist())
             pick = np.flatnonzero(laying[here]) + here.start
             # the floor never makes a slow move faster
@@ -155,12 +152,6 @@ class FeedScaler:
 def _said(feed: float, *, scaled: bool) -> str:
     """A feed as it is said; the source's own comes back to the last digit."""
     return number(feed, DECIMALS) if scaled else exact(feed)
-
-
-def _counted(owner: NDArray[np.int64]) -> Iterator[tuple[int, int]]:
-    """(plan entry, number of moves it changes)."""
-    index, count = np.unique(owner[owner >= 0], return_counts=True)
-    return zip(index.tolist(), count.tolist(), strict=True)
 
 
 def _differ(a: Floats, b: Floats) -> NDArray[np.bool_]:

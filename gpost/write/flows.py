@@ -14,6 +14,7 @@ from gpost.plan.intentions import ScaleFlow
 from gpost.write.columns import Column, on_lines
 from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
+from gpost.write.entries import concerning, count_edits
 from gpost.write.figures import INT_TENS, fitting, rounded, value_of
 from gpost.write.script import E_DECIMALS
 from gpost.write.setters import setters
@@ -89,7 +90,7 @@ class FlowScaler:
 
     def wants(self, first_line: int, end_line: int) -> bool:
         """Whether the plan asks for flow edits on these lines."""
-        return any(s.first_line < end_line and s.end_line > first_line for _, s in self._scales)
+        return any(concerning(self._scales, first_line, end_line))
 
     def touches(self, first_line: int, end_line: int) -> bool:
         """Whether a block of these lines needs flow edits."""
@@ -241,6 +242,4 @@ class _Words:
             return
         decimals = self._decimals[which]
         edits.many(self._index[which], rounded(self._value[which], decimals) + self._gain[which], decimals)
-        owner = self._owner[which]
-        for index, count in zip(*np.unique(owner[owner >= 0], return_counts=True), strict=True):
-            edited[int(index)] = edited.get(int(index), 0) + int(count)
+        count_edits(self._owner[which], edited)

@@ -91,8 +91,7 @@ class Rewriter:
         survey = self._plan.survey
         self._out = self._output(file)
         read = map(self._read, survey.marks)
-        helper = self._helper and len(survey.marks) > 1
-        for mark, chunk, block in ahead(read) if helper else read:
+        for mark, chunk, block in ahead(read, helper=self._helper and len(survey.marks) > 1):
             self._block(mark, chunk, block)
             if progress is not None:
                 progress(mark.offset + mark.size, survey.size_bytes)
@@ -116,8 +115,7 @@ class Rewriter:
 
     def _read(self, mark: BlockMark) -> tuple[BlockMark, Chunk, Block | None]:
         """A block's bytes; also its words, if it is known already that they will be edited."""
-        data = self._source.read_range(mark.offset, mark.size)
-        chunk = Chunk(data, mark.offset, mark.first_line, mark.lines)
+        chunk = mark.read(self._source)
         end = mark.first_line + mark.lines
         scalers = self._scalers[1:] if mark.steady else self._scalers
         touched = any(scaler.wants(mark.first_line, end) for scaler in scalers)
@@ -128,10 +126,11 @@ class Rewriter:
         wishes = _take(self._wishes, lambda wish: wish.spot.line, end)
         silenced = _take(self._silenced, lambda item: item[0], end)
         feeds, flows, shifts = (scaler.touches(mark.first_line, end) for scaler in self._scalers)
-        if not (wishes or silenced or feeds or flows or shifts or self._debts.open):
+        only_feeds = not (wishes or silenced or flows or shifts or self._debts.open)
+        if only_feeds and not feeds:
             self._out.write(chunk.data)
             return
-        if mark.steady and not (wishes or silenced or flows or shifts or self._debts.open):
+        if only_feeds and mark.steady:
             steady = SteadyBlock(chunk)
             for part in steady.with_words(self._feeds.edit_steady(mark, steady.first_moves, self._edited)):
                 self._out.write(part)

@@ -142,7 +142,7 @@ class Script:
             if goal is None:
                 continue
             start = self.state.position_mm[axis]
-            steps = steady((goal - start) / self.state.scale * 10**self._decimals)
+            steps = int(untied((goal - start) / self.state.scale * 10**self._decimals))
             if steps == self._at[axis]:
                 continue
             words.append("XYZ"[axis] + self._axis_value(axis, steps))
@@ -167,7 +167,7 @@ class Script:
         """The E word that meters so much clay; rounding is carried to the next one."""
         mm = clay_ml / (self._ml_per_mm * self.state.flow_factor)
         self._e_wanted += mm / self.state.scale * 10**self._e_decimals
-        before, self._e_steps = self._e_steps, steady(self._e_wanted)
+        before, self._e_steps = self._e_steps, int(untied(self._e_wanted))
         if self.state.e_relative:
             return ["E" + number((self._e_steps - before) / 10**self._e_decimals, self._e_decimals)]
         start = self.state.register[3] / self.state.scale
@@ -194,9 +194,9 @@ def number(value: float, decimals: int) -> str:
     return "0" if text in ("-0", "") else text
 
 
-def steady(steps: float) -> int:
-    """A number of last places, rounded; the noise of floats decides no tie."""
-    return round(round(steps, 4))
+def untied(value: float, decimals: int = 0) -> float:
+    """Rounded so that the noise of floats decides no tie."""
+    return round(round(value, decimals + 4), decimals)
 
 
 def exact(value: float) -> str:

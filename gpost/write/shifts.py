@@ -15,6 +15,7 @@ from gpost.plan.intentions import Shift
 from gpost.write.columns import Column, on_lines
 from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
+from gpost.write.entries import concerning
 from gpost.write.figures import fitting, rounded, value_of
 from gpost.write.setters import setters
 
@@ -67,7 +68,7 @@ class Shifter:
 
     def wants(self, first_line: int, end_line: int) -> bool:
         """Whether the plan asks for position edits on these lines."""
-        return any(s.first_line < end_line and s.end_line > first_line for _, s in self._shifts)
+        return any(concerning(self._shifts, first_line, end_line))
 
     def touches(self, first_line: int, end_line: int) -> bool:
         """Whether a block of these lines needs edits of positions."""

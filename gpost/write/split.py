@@ -14,7 +14,7 @@ from gpost.read.source import Chunk
 from gpost.read.words import read_block
 from gpost.write.decimals import decimals_of
 from gpost.write.edits import Edits
-from gpost.write.script import E_DECIMALS, POSITION_DECIMALS, exact, number
+from gpost.write.script import E_DECIMALS, POSITION_DECIMALS, exact, number, untied
 
 MAY_STAND = frozenset("NGXYZEF*")
 """Letters of a line that can be split: with any other, the line does more than move."""
@@ -90,19 +90,14 @@ def _numbers(
     if not (state.e_relative if is_e else state.relative):
         start = state.register[axis] / state.scale
         for fraction in fractions:
-            yield exact(_rounded(start + (value - start) * fraction, decimals))
+            yield exact(untied(start + (value - start) * fraction, decimals))
         return
     done = 0.0
     for fraction in fractions:
-        until = _rounded(value * fraction, decimals)
+        until = untied(value * fraction, decimals)
         yield number(until - done, decimals)
         done = until
     edits.numbers[index] = number(value - done, decimals)
-
-
-def _rounded(value: float, decimals: int) -> float:
-    """Rounded so that the noise of floats decides no tie."""
-    return round(round(value, decimals + 4), decimals)
 
 
 def _after(text: str, edits: Edits, line: int, state: MachineState, config: Config) -> MachineState:

@@ -65,7 +65,6 @@ def make_survey(
     return Survey(
         name="pot.gcode",
         size_bytes=lines * 30,
-        fingerprint="0" * 64,
         lines=lines,
         layers=table,
         marks=(),

@@ -23,11 +23,15 @@ def command(file: str, configs: tuple[Path, ...], as_json: bool, whole: bool) ->
     from gpost.cli.streams import say, source_file
     from gpost.config.load import load_config
     from gpost.pipeline import survey_file
+    from gpost.record import print_of
     from gpost.report.survey import survey_json, survey_text
 
     say_if_no_config(configs)
     config = load_config(configs).config
     with source_file(file) as source, file_bar(source.stat().st_size, "Reading") as progress:
         survey = survey_file(source, config, progress=progress)
-    text = survey_json(survey, name=file) if as_json else survey_text(survey, name=file, whole=whole)
+        if as_json:
+            text = survey_json(survey, name=file, sha256=print_of(source).sha256)
+        else:
+            text = survey_text(survey, name=file, whole=whole)
     say(text)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -30,14 +30,24 @@ KINDS = {
 """First bytes of files of other kinds, and how a sentence on such a file ends."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Chunk:
     """Whole lines of the source: `data` starts at byte `offset`, at 0-based line `first_line`."""
 
     data: bytes
     offset: int
     first_line: int
-    lines: int
+
+    @cached_property
+    def line_ends(self) -> NDArray[np.intp]:
+        """Where each line ends in the data: at its newline, or at the end of all; shape (lines,)."""
+        newline = np.flatnonzero(np.frombuffer(self.data, np.uint8) == 10)
+        return newline if not self.data or self.data.endswith(b"\n") else np.append(newline, len(self.data))
+
+    @property
+    def lines(self) -> int:
+        """Number of lines."""
+        return len(self.line_ends)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,36 +75,31 @@ class Source:
         self.path = path
         self.chunk_bytes = chunk_bytes
         self.stamp = stamp(path)
-        self.fingerprint = ""
         self._sums: dict[tuple[int, int], int] = {}
         """CRC of each chunk by offset and size: a file can change and keep its size and time."""
 
     def chunks(self) -> Iterator[Chunk]:
-        """The whole file, chunk by chunk; sets `fingerprint` (SHA-256) at its end.
+        """The whole file, chunk by chunk.
 
         Raises SourceError for a file that can't be read, is empty, is plainly of another kind,
         has a line of more than 1 MiB, or changed while it was read.
         """
-        digest = hashlib.sha256()
         line = offset = 0
         try:
             for data in self._whole_lines():
-                digest.update(data)
-                newline = np.frombuffer(data, np.uint8) == 10
+                chunk = Chunk(data, offset, line)
                 if len(data) > LONGEST_LINE_BYTES:
-                    _refuse_long_lines(np.flatnonzero(newline), len(data), line)
-                count = int(np.count_nonzero(newline)) + (not data.endswith(b"\n"))
+                    _refuse_long_lines(chunk)
                 self._sums[offset, len(data)] = zlib.crc32(data)
-                yield Chunk(data, offset, line, count)
+                yield chunk
                 offset += len(data)
-                line += count
+                line += chunk.lines
         except OSError as error:
             said = f"{shown(self.path)}: {error.strerror}"
             raise SourceError(f"{said}; check that it is a file you may read") from error
         if offset == 0:
             raise SourceError(f"{shown(self.path.name)} is empty; slice the piece again")
         self.check_unchanged()
-        self.fingerprint = digest.hexdigest()
 
     def _whole_lines(self) -> Iterator[bytes]:
         """The file in parts that end with a newline, but for the last, and for a line that is too long."""
@@ -151,10 +156,10 @@ def _refuse_other_kinds(head: bytes, path: Path) -> None:
         raise SourceError(f"{name} is saved as UTF-16; save it as plain text (UTF-8) and run again")
 
 
-def _refuse_long_lines(ends: NDArray[np.intp], size: int, first_line: int) -> None:
-    """Refuse the first line that is too long; `ends` are the places of the newlines."""
-    length = np.diff(ends, prepend=-1, append=size) - 1
+def _refuse_long_lines(chunk: Chunk) -> None:
+    """Refuse the first line that is too long."""
+    length = np.diff(chunk.line_ends, prepend=-1) - 1
     long = np.flatnonzero(length > LONGEST_LINE_BYTES)
     if len(long):
         said = "this line is longer than 1 MiB, so this is no G-code; slice the piece again"
-        raise SourceError(said, line=first_line + int(long[0]))
+        raise SourceError(said, line=chunk.first_line + int(long[0]))

@@ -30,7 +30,7 @@ def read_block(chunk: Chunk) -> Block:
     Raises SourceError for a line that can't be read.
     """
     data = _padded(chunk.data)
-    line_start, line_end = _lines(data, chunk)
+    line_start, line_end = _lines(chunk)
     _refuse_lone_returns(data, line_end, chunk)
     text = _without_comments(data, line_end, chunk)
     is_number = text - np.uint8(43) < 15
@@ -62,13 +62,13 @@ def _padded(raw: bytes) -> Bytes:
     return data
 
 
-def _lines(data: Bytes, chunk: Chunk) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
-    newline = np.flatnonzero(data[PAD:] == 10)[: chunk.lines].astype(np.int32)
-    newline += PAD
-    start = np.empty_like(newline)
+def _lines(chunk: Chunk) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    end = chunk.line_ends.astype(np.int32)
+    end += PAD
+    start = np.empty_like(end)
     start[:1] = PAD
-    start[1:] = newline[:-1] + 1
-    return start, newline
+    start[1:] = end[:-1] + 1
+    return start, end
 
 
 def _refuse_lone_returns(data: Bytes, line_end: NDArray[np.int32], chunk: Chunk) -> None:

@@ -27,14 +27,14 @@ def survey_text(survey: Survey, *, name: str, whole: bool = False) -> str:
     return "\n".join("".join(f"{line}\n" for line in part) for part in map(list, parts) if part)
 
 
-def survey_json(survey: Survey, *, name: str) -> str:
+def survey_json(survey: Survey, *, name: str, sha256: str) -> str:
     """What the file holds as a JSON document; one object a layer, lines counted from 1."""
     found: dict[str, Any] = {
         "version": 1,
         "gpost_version": __version__,
         "source": storable(name),
         "size_bytes": survey.size_bytes,
-        "sha256": survey.fingerprint,
+        "sha256": sha256,
         "lines": survey.lines,
         "height_mm": _height_mm(survey),
         "time_s": survey.time_s,

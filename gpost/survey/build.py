@@ -196,7 +196,6 @@ class SurveyBuilder:
         return Survey(
             name=self.source.path.name,
             size_bytes=self.source.stamp.size,
-            fingerprint=self.source.fingerprint,
             lines=lines,
             layers=layers,
             marks=tuple(self._marks),

@@ -53,8 +53,7 @@ class BlockMark:
 
     def read(self, source: Source) -> Chunk:
         """The block's bytes again. Raises SourceError if the file has changed."""
-        data = source.read_range(self.offset, self.size)
-        return Chunk(data, self.offset, self.first_line, self.lines)
+        return Chunk(source.read_range(self.offset, self.size), self.offset, self.first_line)
 
 
 @dataclass(frozen=True)
@@ -63,7 +62,6 @@ class Survey:
 
     name: str
     size_bytes: int
-    fingerprint: str
     lines: int
     layers: NDArray[np.void]
     """shape (n,), LAYER_DTYPE, in printing order."""

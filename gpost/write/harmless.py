@@ -34,7 +34,7 @@ def matters(follower: Follower) -> NDArray[np.bool_]:
 def check_harmless(code: str, machine: Machine) -> None:
     """Raise PlanError for a command that would not leave the machine as it found it."""
     try:
-        block = read_block(Chunk(code.encode("ascii") + b"\n", 0, 0, 1))
+        block = read_block(Chunk(code.encode("ascii") + b"\n", 0, 0))
         follower = Follower(block, MachineState(), machine, PathSection(unit="path"))
     except (SourceError, UnicodeEncodeError) as error:
         raise PlanError(

@@ -101,5 +101,5 @@ def _numbers(
 
 
 def _after(text: str, edits: Edits, line: int, state: MachineState, config: Config) -> MachineState:
-    chunk = Chunk(text.encode() + b"\n", 0, edits.block.chunk.first_line + line, 1)
+    chunk = Chunk(text.encode() + b"\n", 0, edits.block.chunk.first_line + line)
     return Follower(read_block(chunk), state, config.machine, config.clay.metering).end

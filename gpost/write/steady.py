@@ -19,8 +19,7 @@ class SteadyBlock:
 
     def __init__(self, chunk: Chunk) -> None:
         self._chunk = chunk
-        newlines = np.flatnonzero(np.frombuffer(chunk.data, np.uint8) == ord("\n"))
-        self._starts = np.concatenate([[0], newlines + 1, [len(chunk.data)]])
+        self._starts = np.append(0, chunk.line_ends + 1)
 
     def first_moves(self, stretches: Iterable[tuple[int, int]]) -> list[int]:
         """The first line that moves of each stretch (first line, end line) that has one, in order.
@@ -61,7 +60,7 @@ class SteadyBlock:
     def _read(self, lines: Sequence[int]) -> Block:
         """Some lines, ascending, as if they stood one after the other."""
         data = b"".join(self._chunk.data[slice(*self._bounds(line))] for line in lines)
-        return read_block(Chunk(data, self._chunk.offset, self._chunk.first_line, len(lines)))
+        return read_block(Chunk(data, self._chunk.offset, self._chunk.first_line))
 
 
 def _going(block: Block) -> list[int]:

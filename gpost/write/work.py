@@ -12,7 +12,6 @@ from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.block import PAD, Block
-from gpost.read.source import Chunk
 from gpost.survey.model import BlockMark
 from gpost.write.columns import Column
 from gpost.write.edits import Edits
@@ -85,6 +84,5 @@ def head(block: Block, lines: int) -> Block:
     part = type(words)(
         words.line[:cut], words.letter[:cut], words.start[:cut], words.end[:cut], words.value[:cut]
     )
-    chunk = Chunk(block.chunk.data, block.chunk.offset, block.chunk.first_line, lines)
     counts = np.bincount(part.letter, minlength=128)
-    return Block(chunk, block.bytes, block.line_start[:lines], block.line_end[:lines], part, [], counts)
+    return Block(block.chunk, block.bytes, block.line_start[:lines], block.line_end[:lines], part, [], counts)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import resource
 import statistics
 import subprocess
@@ -72,9 +73,10 @@ def _measure(path: Path, size: int, kind: str, names: list[str], rounds: int) ->
 
 
 def _in_child(arguments: list[str]) -> str:
-    done = subprocess.run(
-        [sys.executable, "-m", "tests.bench", *arguments], check=True, stdout=subprocess.PIPE, text=True
-    )
+    # with its compiled modules kept, as every installation keeps them
+    environment = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
+    command = [sys.executable, "-m", "tests.bench", *arguments]
+    done = subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True, env=environment)
     return done.stdout
 
 

@@ -22,7 +22,7 @@ OFFSETS = {"X": "I", "Y": "J", "Z": "K"}
 def follow(text: str) -> Follower:
     """The follower of a program that is one block."""
     data = text.encode()
-    block = read_block(Chunk(data, 0, 0, text.count("\n")))
+    block = read_block(Chunk(data, 0, 0))
     return Follower(block, MachineState(), Machine(), Filament(unit="filament", diameter_mm=1.75))
 
 

@@ -40,7 +40,7 @@ def chunks(program: bytes, lines: int) -> Iterator[Chunk]:
     offset = 0
     for first in range(0, len(rows), lines):
         data = b"".join(rows[first : first + lines])
-        yield Chunk(data, offset, first, len(rows[first : first + lines]))
+        yield Chunk(data, offset, first)
         offset += len(data)
 
 

@@ -14,7 +14,7 @@ from gpost.read.words import read_block
 def lines_of(*rows: str) -> Lines:
     """The lines of one block that begins at line 10 of its file."""
     data = "\n".join(rows).encode()
-    return Lines(read_block(Chunk(data, 0, 10, len(rows))))
+    return Lines(read_block(Chunk(data, 0, 10)))
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from gpost.read.words import read_block
 
 def modes_of(*rows: str, state: MachineState | None = None, sets_e: bool = True) -> Modes:
     """The modes over one block."""
-    lines = Lines(read_block(Chunk("\n".join(rows).encode(), 0, 0, len(rows))))
+    lines = Lines(read_block(Chunk("\n".join(rows).encode(), 0, 0)))
     return Modes(lines, state or MachineState(), Machine(axis_mode_sets_e=sets_e))
 
 

@@ -17,7 +17,7 @@ HOME = Machine(home=Home(x_mm=1, y_mm=2, z_mm=3))
 
 def registers_of(*rows: str, state: MachineState | None = None) -> Registers:
     """The registers over one block."""
-    lines = Lines(read_block(Chunk("\n".join(rows).encode(), 0, 0, len(rows))))
+    lines = Lines(read_block(Chunk("\n".join(rows).encode(), 0, 0)))
     before = state or MachineState()
     return Registers(lines, Modes(lines, before, HOME), before, HOME)
 

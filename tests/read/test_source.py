@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gzip
-import hashlib
 import os
 import re
 import zipfile
@@ -47,15 +46,6 @@ def test_chunks_are_whole_lines(
         assert chunk.lines == chunk.data.count(b"\n") + (not chunk.data.endswith(b"\n"))
         offset, line = offset + len(chunk.data), line + chunk.lines
     assert line == len(data.split(b"\n")) - data.endswith(b"\n")
-
-
-def test_the_fingerprint_is_that_of_the_file(source_of: Callable[..., Source]) -> None:
-    """After one reading the fingerprint is the SHA-256 of the bytes, for any chunk size."""
-    data = b"G1 X1\n" * 1000 + b"G1"
-    for chunk_bytes in (1, 7, 1 << 20):
-        source = source_of(data, chunk_bytes=chunk_bytes)
-        assert sum(chunk.lines for chunk in source.chunks()) == 1001
-        assert source.fingerprint == hashlib.sha256(data).hexdigest()
 
 
 def test_a_range_can_be_read_again(source_of: Callable[..., Source]) -> None:

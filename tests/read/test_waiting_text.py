@@ -20,7 +20,7 @@ from gpost.write.renumber import Renumberer, checksum
 
 def read(line: str) -> Block:
     """The block of one line."""
-    return read_block(Chunk(line.encode() + b"\n", 0, 0, 1))
+    return read_block(Chunk(line.encode() + b"\n", 0, 0))
 
 
 def words(line: str) -> str:

@@ -36,8 +36,7 @@ NOT_FOR_OTHERS = re.compile(rb"M(117|118|23|30)\b|G28 [XYZ]|G92\.1")
 
 def block_of(data: bytes, *, first_line: int = 0) -> Block:
     """The block of one chunk."""
-    lines = data.count(b"\n") + (not data.endswith(b"\n"))
-    return read_block(Chunk(data, 0, first_line, lines))
+    return read_block(Chunk(data, 0, first_line))
 
 
 def words_of(block: Block) -> list[Word]:

@@ -8,6 +8,7 @@ import json
 from gpost.report.survey import ENDS, survey_json, survey_text
 from gpost.testing import make_survey
 
+SHA = "0" * 64
 COMMANDS = [("M", 1040, 1), ("M", 1040, 3), ("G", 280, 2), ("G", 382, 4)]
 
 
@@ -67,7 +68,9 @@ def test_several_pieces_are_told() -> None:
 
 def test_json_holds_every_layer() -> None:
     """The JSON has one object a layer, with lines counted from 1."""
-    found = json.loads(survey_json(make_survey(layers=30, rising=True, commands=COMMANDS), name="pot.nc"))
+    survey = make_survey(layers=30, rising=True, commands=COMMANDS)
+    found = json.loads(survey_json(survey, name="pot.nc", sha256=SHA))
+    assert found["sha256"] == SHA
     assert len(found["layers"]) == 30
     assert found["layers"][1]["layer"] == 2
     assert found["layers"][1]["first_line"] == 10 + 36 + 1
@@ -77,6 +80,6 @@ def test_json_holds_every_layer() -> None:
 
 def test_json_of_a_file_without_clay() -> None:
     """A file that lays no clay gives valid JSON, without bounds."""
-    found = json.loads(survey_json(make_survey(layers=0), name="pot\udcff.nc"))
+    found = json.loads(survey_json(make_survey(layers=0), name="pot\udcff.nc", sha256=SHA))
     assert (found["layers"], found["bounds_mm"], found["height_mm"]) == ([], None, 0.0)
     assert "0 layers" in survey_text(make_survey(layers=0), name="pot.nc")

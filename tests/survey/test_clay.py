@@ -30,7 +30,7 @@ PROGRAM = b"M83\nG1 X10 E100\nG0 X20\nG1 E-4\nG1 X120\n"
 def clay_of(metering: Metering, **clay: float) -> list[float]:
     """Clay of the program's moves, ml."""
     config = Config(clay=Clay(metering=metering, **clay))  # type: ignore[arg-type]
-    block = read_block(Chunk(PROGRAM, 0, 0, 5))
+    block = read_block(Chunk(PROGRAM, 0, 0))
     moves = Follower(block, MachineState(), config.machine, metering).moves
     return np.asarray(ClayMeter(config).clay_ml(moves)).tolist()
 

@@ -32,7 +32,7 @@ def moved(state: MachineState) -> Script:
 def settle(debts: Debts, text: str, *, from_line: int = 0, first_line: int = 0) -> dict[int, str]:
     """The words put before lines of a block."""
     data = text.encode()
-    block = read_block(Chunk(data, 0, first_line, data.count(b"\n")))
+    block = read_block(Chunk(data, 0, first_line))
     edits = Edits(block)
     follower = Follower(block, STATE, Machine(), Filament(unit="filament", diameter_mm=1.75))
     debts.settle(follower, edits, from_line)

@@ -14,7 +14,7 @@ from gpost.write.decimals import decimals_of, decimals_of_words
 
 def block(*lines: str) -> Block:
     """Some lines as a block."""
-    return read_block(Chunk(("\n".join(lines) + "\n").encode(), 0, 0, len(lines)))
+    return read_block(Chunk(("\n".join(lines) + "\n").encode(), 0, 0))
 
 
 @pytest.mark.parametrize(

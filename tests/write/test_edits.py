@@ -14,7 +14,7 @@ from gpost.write.edits import SILENCED, Edits
 
 def block_of(text: bytes) -> Block:
     """A block of some lines, the first of the file."""
-    return read_block(Chunk(text, 0, 0, text.count(b"\n") + (not text.endswith(b"\n"))))
+    return read_block(Chunk(text, 0, 0))
 
 
 def word_of(block: Block, letter: str, line: int) -> int:

@@ -32,7 +32,7 @@ class Job:
     def block(self, *lines: str) -> list[str]:
         """The lines as they are written."""
         text = "\n".join([*lines, ""]).encode()
-        block = read_block(Chunk(text, 0, self.line, len(lines)))
+        block = read_block(Chunk(text, 0, self.line))
         follower = Follower(block, self.state, Machine(), METERING)
         edits = Edits(block)
         if self.scaler.touches(self.line, self.line + len(lines)):

@@ -25,7 +25,7 @@ LINES = (
 
 def test_each_axis_has_its_own_setters() -> None:
     """A bare G92 sets all axes (printing usage), a bare G28 homes X Y Z; E has no home and no offset."""
-    block = read_block(Chunk(("\n".join(LINES) + "\n").encode(), 0, 0, len(LINES)))
+    block = read_block(Chunk(("\n".join(LINES) + "\n").encode(), 0, 0))
     follower = Follower(block, MachineState(), Machine(), PathSection(unit="path"))
     found = {letter: setters(follower, letter) for letter in "XYZE"}
     assert {letter: line.tolist() for letter, (line, _) in found.items()} == {
@@ -39,6 +39,6 @@ def test_each_axis_has_its_own_setters() -> None:
 
 def test_a_block_that_only_moves_sets_nothing() -> None:
     """The usual block has none."""
-    block = read_block(Chunk(b"G1 X1\n", 0, 0, 1))
+    block = read_block(Chunk(b"G1 X1\n", 0, 0))
     follower = Follower(block, MachineState(), Machine(), PathSection(unit="path"))
     assert [part.tolist() for part in setters(follower, "X")] == [[], []]

@@ -31,7 +31,7 @@ class Bench:
     def edit(self, *lines: str) -> list[str]:
         """The next block of the file, edited."""
         data = ("\n".join(lines) + "\n").encode()
-        block = read_block(Chunk(data, 0, self._line, len(lines)))
+        block = read_block(Chunk(data, 0, self._line))
         follower = Follower(block, self._state, Machine(), PathSection(unit="path"))
         edits = Edits(block)
         self.shifter.edit(follower, edits, self.edited)

@@ -21,7 +21,7 @@ def split(
     line: bytes, fractions: list[float], state: MachineState = HERE, after: str | None = None
 ) -> tuple[list[str], bytes, list[MachineState]]:
     """(parts, what is left on the line, states after the parts)."""
-    edits = Edits(read_block(Chunk(line + b"\n", 0, 0, 1)))
+    edits = Edits(read_block(Chunk(line + b"\n", 0, 0)))
     if after is not None:
         edits.after[0] = after
     parts = split_move(edits, 0, fractions, state, Config())

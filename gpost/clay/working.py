@@ -53,14 +53,9 @@ def loads(plan: Plan) -> list[Load]:
 
 def ages_s(plan: Plan) -> NDArray[np.float64]:
     """Age of the oldest clay laid in each layer, when the layer ends, s; shape (layers,)."""
-    lines = plan.survey.layers["first_line"].tolist()
-    ends = [load.end_ml for load in loads(plan)]
-    loaded_s = [load.loaded_s for load in loads(plan)]
-    found = []
-    for line, end_line in zip(lines, [*lines[1:], plan.survey.lines], strict=True):
-        number = int(np.searchsorted(ends[:-1], plan.clay_before(Spot(line)), side="right"))
-        found.append(plan.clock_before(end_line) - loaded_s[number])
-    return np.asarray(found, dtype=np.float64)
+    found = loads(plan)
+    number = np.searchsorted([load.end_ml for load in found[:-1]], plan.layer_clay_ml, side="right")
+    return np.asarray(plan.layer_clock_s[1:] - np.array([load.loaded_s for load in found])[number])
 
 
 def first_stale(plan: Plan) -> int | None:

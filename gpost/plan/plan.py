@@ -137,6 +137,24 @@ class Plan:
         return self.clock_before(self.survey.lines)
 
     @cached_property
+    def layer_clock_s(self) -> NDArray[np.float64]:
+        """`clock_before` at each layer's start and at the end of the file, shape (layers + 1,), s."""
+        edges = np.append(self._layer_ml[0], self.survey.lines)
+        clock_s = np.add(*self._clock)
+        for at, s in self._insertion_times:
+            clock_s[edges > at.line] += s
+        return clock_s
+
+    @cached_property
+    def layer_clay_ml(self) -> NDArray[np.float64]:
+        """`clay_before` at each layer's start, shape (layers,), ml."""
+        first, own_ml = self._layer_ml
+        clay_ml = own_ml + (0.0 if self._flow_table is None else np.interp(own_ml, *self._flow_table))
+        for at, ml in self._insertions:
+            clay_ml[first > at.line] += ml
+        return clay_ml
+
+    @cached_property
     def _clock(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Source's clock at each layer's start, and what changed feeds add by then; both (layers + 1,)."""
         time_s = self.survey.layers["time_s"]

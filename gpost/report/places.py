@@ -30,8 +30,11 @@ class Places:
             return 0.0
         row = self._layers[max(self.layer(spot.line), 1) - 1]
         low_mm, high_mm, clay_ml = float(row["low_mm"]), float(row["height_mm"]), float(row["clay_ml"])
+        start = Spot(int(row["first_line"]))
+        if spot <= start:  # where most changes are: the file needn't be read for it
+            return low_mm
         before = self._plan.survey.clay_before
-        laid_ml = before(spot) - before(Spot(int(row["first_line"])))
+        laid_ml = before(spot) - before(start)
         share = min(max(laid_ml / clay_ml, 0.0), 1.0) if clay_ml > 0 else 0.0
         return low_mm + (high_mm - low_mm) * share
 

@@ -71,6 +71,8 @@ class Lookup:
         if index < 0:
             return 0.0
         mark = self._marks[index]
+        if spot == Spot(mark.first_line):
+            return mark.clay_ml
         if spot.line >= mark.first_line + mark.lines:
             return self._total_ml
         moves, clay_ml = self._read(index)

@@ -200,9 +200,7 @@ def _wall(plan: Plan) -> Wall:
 
 def _done_s(plan: Plan) -> NDArray[np.float64]:
     """When each layer is laid, s from the start; waiting, which would only help, is not counted."""
-    survey = plan.survey
-    lines = [*survey.layers["first_line"][1:].tolist(), survey.lines]
-    return np.maximum.accumulate([plan.clock_before(line) for line in lines])
+    return np.maximum.accumulate(plan.layer_clock_s[1:])
 
 
 def _at(survey: Survey, index: int) -> str:

@@ -119,6 +119,17 @@ def test_clay_only_grows(scales: list[ScaleFlow], primes: list[Pause]) -> None:
     assert wished.clay_before(Spot(SURVEY.lines)) == pytest.approx(wished.total_ml)
 
 
+@given(SCALES, PRIMES, st.sampled_from([1.0, 0.5]))
+def test_columns_by_layer_are_what_the_plan_says_at_each_layers_start(
+    scales: list[ScaleFlow], primes: list[Pause], factor: float
+) -> None:
+    """The clay and the clock of all layers at once are those that are asked for line by line."""
+    wished = plan(*scales, *primes, ScaleFeed(100, 300, factor))
+    lines = SURVEY.layers["first_line"].tolist()
+    assert wished.layer_clay_ml == pytest.approx([wished.clay_before(Spot(line)) for line in lines])
+    assert wished.layer_clock_s == pytest.approx([wished.clock_before(n) for n in [*lines, SURVEY.lines]])
+
+
 def test_scaled_flow_is_counted_from_its_first_line_to_its_last() -> None:
     """Layers 3 and 4 at 150 %: 5 ml more in each, half of it half-way through a layer."""
     start, end = layer_start(SURVEY, 3).line, layer_start(SURVEY, 5).line

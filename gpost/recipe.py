@@ -7,6 +7,7 @@ import inspect
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -23,8 +24,15 @@ class Recipe:
 
     config: Config
     steps: tuple[Step[Any], ...]
-    fingerprint: str
-    """SHA-256 over the config, the steps' settings, and the code of the steps."""
+    owners: tuple[str, ...]
+    """Who each step comes from: a distribution's name or a file's path."""
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """SHA-256 over the config, the steps' settings, and the code of the steps."""
+        said = [_stable(self.config.model_dump(mode="json", exclude={"steps"}))]
+        said += [_identity(step, owner) for step, owner in zip(self.steps, self.owners, strict=True)]
+        return hashlib.sha256("\n".join(said).encode()).hexdigest()
 
 
 def read_recipe(configs: Sequence[Path], folders: Sequence[Path] = ()) -> Recipe:
@@ -39,9 +47,7 @@ def make_recipe(loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:
     """The recipe of a config that has been read. Raises ConfigError as `read_recipe` does."""
     registry = build_manager(folders)
     steps = tuple(loaded.check_steps(registry.load(loaded.step_names)))
-    said = [_stable(loaded.config.model_dump(mode="json", exclude={"steps"}))]
-    said += [_identity(step, registry.owners.get(step.name, "")) for step in steps]
-    return Recipe(loaded.config, steps, hashlib.sha256("\n".join(said).encode()).hexdigest())
+    return Recipe(loaded.config, steps, tuple(registry.owners.get(step.name, "") for step in steps))
 
 
 def _identity(step: Step[Any], owner: str) -> str:

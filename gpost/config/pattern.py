@@ -10,13 +10,13 @@ from collections.abc import Iterator
 from functools import lru_cache
 from typing import Any
 
-import re2
-
 
 def line_pattern(text: str) -> str:
     """The text, if it is a pattern for lines. Raises ValueError with the reason if it is none."""
+    import re2  # few configs have a pattern, and all others would wait for it
+
     try:
-        found = re2.compile(text, _options())
+        found = _compiled(text)
     except re2.error as error:
         said = error.args[0] if error.args else ""
         reason = said.decode("utf-8", "replace") if isinstance(said, bytes) else said
@@ -34,11 +34,13 @@ def matching_lines(text: str, data: bytes) -> Iterator[int]:
 @lru_cache(maxsize=1)
 def _to_line_end(text: str) -> Any:
     """The pattern and the rest of its line, with `^` and `$` at the ends of every line."""
-    return re2.compile(b"(?m:(?:" + text.encode() + b")).*", _options())
+    return _compiled(b"(?m:(?:" + text.encode() + b")).*")
 
 
-def _options() -> Any:
+def _compiled(pattern: str | bytes) -> Any:
+    import re2
+
     options = re2.Options()
     options.log_errors = False
     options.never_nl = True
-    return options
+    return re2.compile(pattern, options)

@@ -7,41 +7,41 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import Silence
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 
-HEATING_M = np.array([1040, 1090, 1160, 1400, 1410, 1900, 1910])
+_WAITING = 1
+_CODES = codes.Table({1090, 1160, 1900, 1910}, {1040, 1400, 1410})
 """Codes, times ten, that heat a nozzle, a bed or a chamber, or wait for heat: common practice, no source."""
-
-WAITING_M = np.array([1090, 1160, 1900, 1910])
 
 
 class Heating:
     """Remembers the lines that heat; a target of 0 (`M104 S0`) switches off and is no heating."""
 
     def __init__(self) -> None:
-        self._lines: list[NDArray[np.int64]] = []
+        self._lines: list[int] = []
         self._waits = False
 
     def observe(self, follower: Follower, _clay_ml: NDArray[np.float64]) -> None:
         """Look at one block."""
-        hot = np.isin(follower.m, HEATING_M)
+        hot = _CODES(follower.m) > 0
         if not hot.any():
             return
         words, target = follower.block.words, follower.block.of("S")
         off = words.line[target][words.value[target] == 0]
         hot &= ~np.isin(follower.m_line, off)
-        self._waits |= bool(np.isin(follower.m[hot], WAITING_M).any())
-        self._lines.append(follower.m_line[hot] + follower.block.chunk.first_line)
+        self._waits |= bool((_CODES(follower.m[hot]) == _WAITING).any())
+        self._lines += (follower.m_line[hot] + follower.block.chunk.first_line).tolist()
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What is left when the plan's steps have silenced theirs."""
-        lines = np.concatenate(self._lines) if self._lines else np.zeros(0, np.int64)
+        lines = set(self._lines)
         for silence in plan.of(Silence):
-            lines = lines[~np.isin(lines, silence.lines)]
-        if len(lines):
+            lines -= set(silence.lines.tolist())
+        if lines:
             danger = "without a heater the machine waits for ever" if self._waits else "clay must stay cold"
             text = f"the file heats, and {danger}; put the step `cold` into the recipe"
-            yield Finding("heating", "warning", int(lines[0]), text, len(lines))
+            yield Finding("heating", "warning", min(lines), text, len(lines))

@@ -43,7 +43,7 @@ def read_block(chunk: Chunk) -> Block:
     is_word = letter != 0
     strays = [start[bad], start[~is_word], _not_only_words(letter, value, start)]
     strays += [_exponent_like(text, start, end), _other_bytes(text, start[is_word] - 1, is_number)]
-    odd = np.unique(np.searchsorted(line_end, np.concatenate(strays)))
+    odd = _lines_at(line_end, np.concatenate(strays))
     count = np.diff(np.searchsorted(start, line_start), append=len(start))
     line = np.repeat(np.arange(len(line_start), dtype=np.int32), count)
     words = Words(line, letter, (start - 1).astype(np.int32), end.astype(np.int32), value)
@@ -139,6 +139,15 @@ def _other_bytes(text: Bytes, letter_at: Places, is_number: NDArray[np.bool_]) -
     for byte in BLANKS:
         known |= text == byte
     return np.flatnonzero(~known)
+
+
+def _lines_at(line_end: NDArray[np.int32], places: Places) -> Places:
+    """The lines on which the places lie, ascending, each once."""
+    if not len(places):
+        return places
+    found = np.zeros(len(line_end), np.bool_)
+    found[np.searchsorted(line_end, places)] = True
+    return np.flatnonzero(found)
 
 
 def _read_odd(block: Block, odd_lines: NDArray[np.intp]) -> None:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import ast
+import inspect
 import json
 from importlib.resources import files
+from itertools import pairwise
 from typing import Any
 
+from gpost.report import model
 from gpost.report.model import Summary
 
 SCHEMA_FILE = "summary.schema.json"
@@ -23,7 +27,23 @@ def make_schema() -> str:
         "$id": "urn:gpost:summary:1",
         **Summary.model_json_schema(mode="serialization"),
     }
+    _describe(schema)
     return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
+
+
+def _describe(schema: dict[str, Any]) -> None:
+    """Put in the docstrings of the fields.
+
+    pydantic would do it, but with every start of the program: it reads and parses the source for it.
+    """
+    objects = {"Summary": schema, **schema["$defs"]}
+    for definition in ast.parse(inspect.getsource(model)).body:
+        if not isinstance(definition, ast.ClassDef) or definition.name not in objects:
+            continue
+        for field, text in pairwise(definition.body):
+            match field, text:
+                case ast.AnnAssign(target=ast.Name(name)), ast.Expr(ast.Constant(str(said))):
+                    objects[definition.name]["properties"][name]["description"] = inspect.cleandoc(said)
 
 
 def published_schema() -> dict[str, Any]:

@@ -20,7 +20,6 @@ class Record(BaseModel):
         extra="ignore",
         frozen=True,
         allow_inf_nan=False,
-        use_attribute_docstrings=True,
         json_schema_serialization_defaults_required=True,
     )
 

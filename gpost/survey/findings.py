@@ -186,14 +186,16 @@ def _usual_rise_mm(layers: NDArray[np.void]) -> float:
     rise = np.diff(layers["height_mm"])
     if layers["kind"][0] != TURN:
         rise = np.append(layers["height_mm"][0], rise)
-    rise = rise[rise > 1e-3]
-    return float(np.median(rise)) if len(rise) else 0.0
+    rise = np.sort(rise[rise > 1e-3])
+    count = len(rise)
+    # the median; numpy's own would first load all that it knows of masked arrays
+    return float(rise[(count - 1) // 2] + rise[count // 2]) / 2 if count else 0.0
 
 
 def _codes(commands: NDArray[np.void]) -> list[str]:
     found = []
     g, m, t = (commands["code_x10"][commands["letter"] == letter] for letter in (b"G", b"M", b"T"))
-    if len(np.unique(t)) > 1:
+    if len(set(t.tolist())) > 1:
         found.append("the file changes tools; gpost counts the clay of all of them together")
     if np.isin(m, list(codes.MIXING_M)).any():
         found.append("the file mixes two clays by M codes; gpost counts both together")
@@ -203,7 +205,7 @@ def _codes(commands: NDArray[np.void]) -> list[str]:
         )
     if np.isin(g, [codes.RELIEVE, codes.UNRELIEVE]).any():
         found.append("the file relieves pressure by G10 and G11; their clay cancels out and is not counted")
-    for code in np.unique(g[~np.isin(g, list(codes.KNOWN_G))]).tolist():
+    for code in sorted(set(g.tolist()) - codes.KNOWN_G):
         found.append(
             f"gpost does not know G{code / 10:g}; it stays as it is, and if it moves, gpost can't know"
         )

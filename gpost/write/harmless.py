@@ -13,12 +13,12 @@ from gpost.motion.state import MachineState
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
 
-PASSING_G = [*codes.HARMLESS_G, codes.DWELL]
-MODE_M = [
-    *(codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE, codes.FEED_FACTOR, codes.FLOW_FACTOR),
-    *(codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF),
-]
-MOTORS_OFF_M = [180, 840]
+_PASSING_G = codes.Table(codes.HARMLESS_G | {codes.DWELL})
+_MODE_M = codes.Table(
+    {codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE, codes.FEED_FACTOR, codes.FLOW_FACTOR}
+    | {codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF}
+)
+_MOTORS_OFF_M = codes.Table({180, 840})
 """Without S they let the motors go, and the place is lost; with S they set when (common practice)."""
 
 
@@ -26,8 +26,8 @@ def matters(follower: Follower) -> NDArray[np.bool_]:
     """Lines of a block that move the machine or set a mode or a place, shape (lines,)."""
     found = follower.is_move.copy()
     found[follower.motion_line] = True
-    found[follower.other_line[~np.isin(follower.other, PASSING_G)]] = True
-    found[follower.m_line[np.isin(follower.m, MODE_M)]] = True
+    found[follower.other_line[_PASSING_G(follower.other) == 0]] = True
+    found[follower.m_line[_MODE_M(follower.m) > 0]] = True
     return found
 
 
@@ -40,7 +40,7 @@ def check_harmless(code: str, machine: Machine) -> None:
         raise PlanError(
             f"the command {code!r} can't be sent: gpost can't read it; write it otherwise"
         ) from error
-    lets_go = np.isin(follower.m, MOTORS_OFF_M).any() and not len(block.of("S"))
+    lets_go = _MOTORS_OFF_M(follower.m).any() and not len(block.of("S"))
     feeds_or_selects = not len(follower.m) and (len(block.of("F")) or len(follower.t_line))
     if matters(follower)[0] or lets_go or feeds_or_selects or len(block.of("N")):
         raise PlanError(

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import secrets
 import stat
 import tempfile
 import weakref
@@ -37,7 +36,7 @@ class AtomicFile:
 
     def __enter__(self) -> BinaryIO:
         self._target = check_target(self._path, overwrite=self._overwrite)
-        self._temp = self._target.parent / f".gpost-{secrets.token_hex(8)}"
+        self._temp = self._target.parent / f".gpost-{os.urandom(8).hex()}"
         # Made before the file is, so that no moment is left at which an interrupt could strand it.
         self._tidy = weakref.finalize(self, self._temp.unlink, missing_ok=True)
         with _sentences(self._target):

@@ -72,7 +72,7 @@ class Cold(Step[ColdSettings]):
             yield Command(Spot(0), self.settings.cold_command, "the extruder may move cold")
         hot = self._hot(survey)
         if hot.any():
-            lines = np.unique(survey.commands["line"][hot]).astype(np.int64)
+            lines = np.array(sorted(set(survey.commands["line"][hot].tolist())), np.int64)
             yield Silence(lines, "heating and waits for heat")
             yield from _lost(survey, hot, lines)
         else:

@@ -106,7 +106,7 @@ class Fan(Step[FanSettings]):
         need_one_piece(survey)
         own = (survey.commands["letter"] == b"M") & np.isin(survey.commands["code_x10"], SOURCE_AIR)
         if own.any():
-            lines = np.unique(survey.commands["line"][own]).astype(np.int64)
+            lines = np.array(sorted(set(survey.commands["line"][own].tolist())), np.int64)
             yield Silence(lines, "the file's own blower commands")
         yield AirInPause(self.settings.off_in_pause)
         levels = self._levels(survey)

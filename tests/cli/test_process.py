@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from gpost import __version__
+from gpost.demo.gcode import class_pieces, write_piece
 
 HEAVY = {"numpy", "pydantic", "yaml", "pluggy", "gpost_plugins", "gpost.pipeline", "concurrent.futures"}
 LIST_MODULES = """
@@ -33,6 +34,22 @@ def test_help_is_light(args: list[str]) -> None:
     )
     assert HEAVY.isdisjoint(found.stderr.split())
     assert found.stdout
+
+
+def test_a_run_loads_only_what_it_needs(tmp_path: Path) -> None:
+    """No masked arrays, no pattern matcher without a pattern, no schema, none of the other commands."""
+    write_piece(tmp_path / "pot.gcode", *class_pieces()["small-bowl-1"])
+    (tmp_path / "pot.yaml").write_text(
+        "steps:\n- cold\n- fan: {bands: [{from_layer: 1, level_percent: 20}]}\n"
+    )
+    paths = [str(tmp_path / name) for name in ("pot.gcode", "pot.yaml", "out.gcode")]
+    args = ["run", paths[0], "-c", paths[1], "-o", paths[2]]
+    found = subprocess.run(
+        [sys.executable, "-c", LIST_MODULES, *args], capture_output=True, text=True, check=True
+    )
+    loaded = set(found.stderr.split())
+    assert {"gpost.pipeline", "gpost_plugins.fan", "numpy"} <= loaded
+    assert loaded.isdisjoint({"numpy.ma", "re2", "scipy", "sqlite3", "gpost.batch", "gpost_plugins.swap"})
 
 
 def test_importing_gpost_is_light() -> None:

@@ -82,6 +82,11 @@ class Follower:
         scale = np.asarray(self._modes.on_moves(self._modes.feed_scale), np.float64)
         return np.broadcast_to(scale, (len(self.move_line),))
 
+    @property
+    def even_feeds(self) -> bool:
+        """Whether every F of the block is said in one unit and counts with one factor."""
+        return not any(isinstance(c, np.ndarray) for c in (self._modes.feed_scale, self._modes.feed_factor))
+
     def feed_of_words(self, index: NDArray[np.int64]) -> Floats:
         """F in mm/min of some F words of the block, by their index."""
         scale = self._modes.feed_scale

@@ -22,6 +22,7 @@ from gpost.read.numbering import Numbering
 from gpost.read.source import Source
 from gpost.read.words import read_block
 from gpost.survey.clay import ClayMeter
+from gpost.survey.feedmarks import feed_marks
 from gpost.survey.findings import MARK, Findings
 from gpost.survey.layers import LayerFinder, Laying, Starts
 from gpost.survey.lookup import Lookup
@@ -68,7 +69,7 @@ class SurveyBuilder:
         self._numbering.check(block)
         follower = Follower(block, self.state, self.config.machine, self.config.clay.metering)
         place = (chunk.offset, chunk.first_line, chunk.lines, len(chunk.data))
-        self._marks.append(BlockMark(*place, self.state, self.clay_ml, _is_steady(follower)))
+        self._marks.append(BlockMark(*place, self.state, self.clay_ml, feed_marks(follower)))
         if len(follower.m) or len(follower.other) or len(follower.t_line):
             self._commands.append(follower.commands)
         self._find_own_marks(block)
@@ -253,13 +254,6 @@ def _bounds(layers: NDArray[np.void]) -> tuple[tuple[float, float], tuple[float,
         (float(layers["y_min_mm"].min()), float(layers["y_max_mm"].max())),
         (float(layers["low_mm"].min()), float(layers["height_mm"].max())),
     )
-
-
-def _is_steady(follower: Follower) -> bool:
-    """Whether a scaled feed can be put into the block without reading it again: see BlockMark."""
-    block, laying = follower.block, follower.moves.laying
-    others = len(follower.m) + len(follower.other) + len(follower.t_line) + int(block.counts[ord("F")])
-    return not others and bool(laying.all())
 
 
 def survey_source(

@@ -48,8 +48,8 @@ class BlockMark:
     state: MachineState
     clay_ml: float
     """Net clay metered before the block."""
-    steady: bool = False
-    """Whether all its moves lay clay, and no line says F or any code but a move's."""
+    feeds: NDArray[np.void] | None = None
+    """By which its feeds can be changed without reading it again: see gpost/survey/feedmarks.py."""
 
     def read(self, source: Source) -> Chunk:
         """The block's bytes again. Raises SourceError if the file has changed."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TypeAlias
 
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import ScaleFeed
 from gpost.read.block import Block
+from gpost.survey.feedmarks import FEED_DTYPE
 from gpost.survey.model import BlockMark
 from gpost.write.columns import Column
 from gpost.write.edits import Edits
@@ -21,8 +23,36 @@ from gpost.write.figures import rounded
 from gpost.write.script import exact, number
 
 Floats = NDArray[np.float64]
-FirstMoves: TypeAlias = Callable[[Iterable[tuple[int, int]]], list[int]]
+FirstMoves: TypeAlias = Callable[[Iterable[tuple[int, int]]], list[int | None]]
 DECIMALS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class FeedWord:
+    """An F for a line of the file: in the place of its own, or added to it."""
+
+    line: int
+    feed: float
+    """In the unit in which the file says it."""
+    replaces: bool
+    scaled: bool
+    """Whether it is the plan's, and not the file's own said again."""
+
+
+def put_words(edits: Edits, words: Iterable[tuple[int, FeedWord]]) -> None:
+    """Put (line within the block, word) into the edits of a block, ascending."""
+    block = edits.block
+    own = block.of("F")
+    where = dict(zip(block.words.line[own].tolist(), own.tolist(), strict=True))
+    replaced: list[tuple[int, float]] = []
+    for line, word in words:
+        if word.replaces:
+            replaced.append((where[line], word.feed))
+        else:
+            edits.after[line] = "F" + _said(word.feed, scaled=word.scaled)
+    if replaced:
+        index, feed = zip(*replaced, strict=True)
+        _replace(edits, np.array(index, np.int64), np.array(feed))
 
 
 class FeedScaler:
@@ -61,7 +91,7 @@ class FeedScaler:
         replace = has_word & _differ(wanted, source)
         append = ~has_word & _differ(wanted, before) & ~np.isnan(wanted)
         scale = follower.feed_scale_on_moves
-        self._replace(edits, word_of_line[moves.line[replace]], wanted[replace] / scale[replace])
+        _replace(edits, word_of_line[moves.line[replace]], wanted[replace] / scale[replace])
         for i in np.flatnonzero(append).tolist():
             edits.after[int(moves.line[i])] = "F" + _said(
                 float(wanted[i] / scale[i]), scaled=bool(owner[i] >= 0)
@@ -71,34 +101,48 @@ class FeedScaler:
         self.changed = bool(_differ(np.array([column.last]), np.array([follower.end.feed_mm_min]))[0])
         return column
 
-    def edit_steady(
-        self, mark: BlockMark, first_moves: FirstMoves, edited: dict[int, int]
-    ) -> list[tuple[int, str]]:
-        """As `edit`, for a steady block, without reading it: (line within the file, F word to be added).
+    def edit_sparse(self, mark: BlockMark, first_moves: FirstMoves, edited: dict[int, int]) -> list[FeedWord]:
+        """As `edit`, for a block with feed marks, without reading it.
 
-        `first_moves`: the first line that moves of each stretch (first line, end line) that has one.
+        `first_moves`: the first line that moves of each stretch (first line, end line), None where none does.
         """
-        state = mark.state
-        end_line = mark.first_line + mark.lines
-        wished = {line for _, s in self._scales for line in (s.first_line, s.end_line)}
-        edges = [mark.first_line, *sorted(e for e in wished if mark.first_line < e < end_line), end_line]
-        found = first_moves(pairwise(edges))
-        if not found:
+        line, marks = self._events_of_marks(mark, first_moves)
+        if not len(line):
             return []
-        line = np.array(found)
-        source = np.full(len(line), state.feed_mm_min)
-        wanted, owner = self._wanted(line, np.ones(len(line), np.bool_), source, source * state.feed_factor)
+        state, source = mark.state, marks["feed_mm_min"]
+        wanted, owner = self._wanted(line, marks["laying"], source, source * state.feed_factor)
         before = np.append(self.in_force if self.changed else state.feed_mm_min, wanted[:-1])
-        adds = np.flatnonzero(_differ(wanted, before) & ~np.isnan(wanted))
-        count_edits(owner[adds], edited)
+        replaces = marks["said"] & _differ(wanted, source)
+        adds = ~marks["said"] & _differ(wanted, before) & ~np.isnan(wanted)
+        count_edits(owner[replaces | adds], edited)
         self.in_force = float(wanted[-1])
         self.changed = bool(_differ(wanted[-1:], source[-1:])[0])
-        said = [_said(float(wanted[i] / state.scale), scaled=bool(owner[i] >= 0)) for i in adds]
-        return [(int(at), f"F{feed}") for at, feed in zip(line[adds], said, strict=True)]
+        said = wanted / state.scale
+        return [
+            FeedWord(int(line[i]), float(said[i]), replaces=bool(replaces[i]), scaled=bool(owner[i] >= 0))
+            for i in np.flatnonzero(replaces | adds).tolist()
+        ]
 
-    def _replace(self, edits: Edits, word: NDArray[np.int64], value: Floats) -> None:
-        decimals = np.full(len(word), DECIMALS)
-        edits.many(word, rounded(value, decimals), decimals)
+    def _events_of_marks(
+        self, mark: BlockMark, first_moves: FirstMoves
+    ) -> tuple[NDArray[np.int64], NDArray[np.void]]:
+        """Lines on which the feed may change: those of the marks, and the first of each stretch of the plan.
+
+        What happens on each is as its mark says, or the last mark before it.
+        """
+        marks = mark.feeds if mark.feeds is not None else np.zeros(0, FEED_DTYPE)
+        marked = marks["line"] + mark.first_line
+        end_line = mark.first_line + mark.lines
+        wished = {line for _, s in self._scales for line in (s.first_line, s.end_line)}
+        edges = sorted(line for line in wished if mark.first_line < line < end_line)
+        bounds = sorted({*edges, *marked.tolist(), end_line})
+        stretches = [(a, b) for a, b in pairwise(bounds) if a in wished and (len(marked) and a > marked[0])]
+        added = [line for line in first_moves(stretches) if line is not None]
+        line = np.array(sorted({*marked.tolist(), *added}), np.int64)
+        last = np.searchsorted(marked, line, side="right") - 1
+        found = marks[last]
+        found["said"] &= marked[last] == line
+        return line, found
 
     def _wanted(
         self, line: NDArray[np.int64], laying: NDArray[np.bool_], source: Floats, effective: Floats
@@ -147,6 +191,11 @@ class FeedScaler:
         place = np.empty(len(order), np.int64)
         place[order] = np.arange(len(order))
         return lines[order], values[order], place[: len(wanted)]
+
+
+def _replace(edits: Edits, word: NDArray[np.int64], value: Floats) -> None:
+    decimals = np.full(len(word), DECIMALS)
+    edits.many(word, rounded(value, decimals), decimals)
 
 
 def _said(feed: float, *, scaled: bool) -> str:

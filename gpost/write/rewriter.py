@@ -30,8 +30,8 @@ from gpost.write.renumber import Renumberer
 from gpost.write.result import Written
 from gpost.write.script import Script, exact
 from gpost.write.shifts import Shifter
+from gpost.write.sparse import SparseBlock
 from gpost.write.split import split_move
-from gpost.write.steady import SteadyBlock
 from gpost.write.work import Work, advanced, moved
 
 Progress = Callable[[int, int], None]
@@ -117,7 +117,7 @@ class Rewriter:
         """A block's bytes; also its words, if it is known already that they will be edited."""
         chunk = mark.read(self._source)
         end = mark.first_line + mark.lines
-        scalers = self._scalers[1:] if mark.steady else self._scalers
+        scalers = self._scalers if mark.feeds is None else self._scalers[1:]
         touched = any(scaler.wants(mark.first_line, end) for scaler in scalers)
         return mark, chunk, read_block(chunk) if touched else None
 
@@ -130,9 +130,9 @@ class Rewriter:
         if only_feeds and not feeds:
             self._out.write(chunk.data)
             return
-        if only_feeds and mark.steady:
-            steady = SteadyBlock(chunk)
-            for part in steady.with_words(self._feeds.edit_steady(mark, steady.first_moves, self._edited)):
+        if only_feeds and mark.feeds is not None:
+            sparse = SparseBlock(chunk)
+            for part in sparse.with_feeds(self._feeds.edit_sparse(mark, sparse.first_moves, self._edited)):
                 self._out.write(part)
             return
         work = Work(mark, block or read_block(chunk), self._plan.config)

@@ -9,6 +9,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
 
 from gpost.config.model import Config
 from gpost.errors import PlanError, SourceError
@@ -198,30 +200,54 @@ def test_a_line_that_can_t_be_split_is_left_whole_and_said_so(tmp_path: Path) ->
     assert written.places == {0: (4, 5)}
 
 
-def test_steady_blocks_come_out_as_if_they_were_read(tmp_path: Path) -> None:
-    """Blocks of nothing but laying moves get their F words without being read; the output is the same."""
-    moves = [f"G1 X{x % 7 + 1} Y{x % 5} E{x / 10:.1f}" + (" ; wall" if x % 3 else "") for x in range(1, 120)]
-    source = tmp_path / "pot.gcode"
-    moves[20:20] = ["", "; a ring", "G1", "(X3) ; X2"] * 4
-    source.write_text("\n".join(["G21", "G90", "G1 X0 Y0 F1200", *moves, "G1 X3 F900", *moves[:9]]))
-    wishes = [
-        ScaleFeed(first, last, factor, floor)
-        for first, last, factor, floor in (
-            (5, 30, 0.5, 0),
-            (30, 31, 0.75, 0),
-            (31, 90, 0.1, 700),
-            (100, 126, 0.9, 0),
-        )
+WALL_LINES = st.sampled_from(
+    [
+        *(f"G1 X{x % 7 + 1} Y{x % 5} E{{e:.1f}}" for x in range(12)),
+        *("G1 X9 Y9 E{e:.1f} F1500", "X3 Y8 E{e:.1f}", "G0 X1 Y1 F3000", "G0 X4 Y2", "G1 X5 F800", "G1 E1"),
+        *("G1 F1000", "G92 E{e:.1f}", "M106 S20", "G4 P10", "; a ring", "", "G1", "(X3) ; X2", "M220 S90"),
+        *("M220 S100", "G20", "G21", "G1 X2 F1500.0 E{e:.1f} ; wall", "F700 X6", "T1"),
     ]
+)
+SLOWER = st.lists(
+    st.tuples(
+        st.integers(0, 130), st.integers(1, 60), st.sampled_from([0.1, 0.5, 0.75, 1.0, 1.5]),
+        st.sampled_from([0.0, 700.0]),
+    ),
+    min_size=1, max_size=6,
+)  # fmt: skip
+
+
+@settings(deadline=None)
+@given(st.lists(WALL_LINES, max_size=120), SLOWER, st.sampled_from([40, 120, 400, 10_000]))
+@example([], [(0, 4, 0.1, 0.0)], 40)  # ended a last line that has no newline
+def test_blocks_read_in_part_come_out_as_if_read_as_a_whole(
+    tmp_path_factory: pytest.TempPathFactory,
+    lines: list[str],
+    slower: list[tuple[int, int, float, float]],
+    chunk_bytes: int,
+) -> None:
+    """Where only feeds change, the marks of a block do as well as all of its lines."""
+    source = tmp_path_factory.mktemp("sparse") / "pot.gcode"
+    rows = [line.format(e=100 + number / 10) for number, line in enumerate(lines)]
+    source.write_text("\n".join(["G21", "G90", "G1 X0 Y0 F1200", "G1 X1 E100", *rows]))
+    wishes = [ScaleFeed(first, first + more, factor, floor) for first, more, factor, floor in slower]
     found = []
-    for steady in (True, False):
-        opened = Source(source, chunk_bytes=200)
-        survey = survey_source(opened, Config())
-        assert sum(mark.steady for mark in survey.marks) > len(survey.marks) / 2
-        marks = tuple(replace(mark, steady=mark.steady and steady) for mark in survey.marks)
+    opened = Source(source, chunk_bytes=chunk_bytes)
+    survey = survey_source(opened, Config())
+    for marks in (survey.marks, tuple(replace(mark, feeds=None) for mark in survey.marks)):
         plan = Plan(replace(survey, marks=marks), Config()).adding("taper", wishes)
         out = io.BytesIO()
         written = Rewriter(opened, plan, "x").write(out)
         found.append((out.getvalue(), written.edited, written.lines))
     assert found[0] == found[1]
-    assert found[0][0].count(b" F") > 6
+
+
+def test_most_blocks_of_a_wall_have_feed_marks(tmp_path: Path) -> None:
+    """Rings with a travel and a feed of their own need not be read again to be slowed."""
+    ring = ["G0 X0 Y0 F3000", "G1 F1200 X1 E{}", *["G1 X3 Y3 E{}"] * 9, "G92 E0", "M106 S20"]
+    rows = [line.format(number) for number, line in enumerate(ring * 20)]
+    source = tmp_path / "pot.gcode"
+    source.write_text("\n".join(rows))
+    survey = survey_source(Source(source, chunk_bytes=500), Config())
+    assert len(survey.marks) > 5
+    assert all(mark.feeds is not None for mark in survey.marks)

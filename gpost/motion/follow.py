@@ -128,7 +128,9 @@ class Follower:
         still = length <= NOWHERE_MM
         if still.any():
             length[still] = direction[:, still] = 0.0
-        direction /= np.maximum(length, NOWHERE_MM)
+            direction /= np.maximum(length, NOWHERE_MM)
+        else:
+            direction /= length
         moves = Moves(
             line=self.move_line, start=registers.start, end=registers.end, length_mm=length, xy=xy,
             e_mm=self.e_raw * modes.on_moves(modes.flow_factor),
@@ -146,10 +148,12 @@ class Follower:
         return moves
 
     def _laying(self, moves: Moves) -> NDArray[np.bool_]:
-        along = moves.xy & ~moves.rapid
         if self._by_path:
-            return along
-        return np.asarray(moves.xy & (moves.e_mm > 0) | along & self._modes.on_moves(self._modes.laying))
+            return moves.xy & ~moves.rapid
+        laying = moves.xy & (moves.e_mm > 0)
+        if self._modes.laying is not False:
+            laying |= moves.xy & ~moves.rapid & self._modes.on_moves(self._modes.laying)
+        return np.asarray(laying)
 
     def _arcs(self, moves: Moves) -> None:
         motion = self._modes.motion
@@ -173,6 +177,8 @@ class Follower:
 
     def _stops(self, moves: Moves) -> None:
         """Where the machine stands still, and for how long it dwells there."""
+        if not (len(self.m_line) or len(self.t_line) or len(self.other_line)):
+            return
         still_m = _STOPPING_M(self.m) > 0
         at = np.concatenate(
             [

@@ -22,6 +22,7 @@ LONGEST_MM = 1e6
 FASTEST = 1e7
 SLOWEST = 1e-6
 
+_NONE: Ints = np.zeros(0, np.int64)
 _NOT_FOLLOWED = "gpost can't follow that safely: slice the piece again without it"
 
 _MOTION = codes.Table((*codes.MOVES, codes.MOTION_OFF))
@@ -46,9 +47,7 @@ class Lines:
         self.block = block
         self.g_line, self.g = self._codes("G")
         self.m_line, self.m = self._codes("M")
-        plain = _MOTION(self.g) > 0
-        self.motion_line, self.motion_code = self.g_line[plain], self.g[plain]
-        self.other_line, self.other = self.g_line[~plain], self.g[~plain]
+        self.motion_line, self.motion_code, self.other_line, self.other = self._motion_codes()
         self.t_line, self.tool = self._tools()
         self.axis = {letter: self.words(letter) for letter in "XYZE"}
         self._find_moves()
@@ -88,8 +87,23 @@ class Lines:
 
     # -- codes ---------------------------------------------------------------------------------
 
+    def _motion_codes(self) -> tuple[Ints, Ints, Ints, Ints]:
+        """(line, code) of the codes that move or end moving, and (line, code) of all other G codes."""
+        plain = _MOTION(self.g) > 0
+        if plain.all():
+            return self.g_line, self.g, _NONE, _NONE
+        other = ~plain
+        return self.g_line[plain], self.g[plain], self.g_line[other], self.g[other]
+
     def _codes(self, letter: str) -> tuple[Ints, Ints]:
         line, value = self.words(letter)
+        if not len(line):
+            return _NONE, _NONE
+        if value.min() >= 0 and value.max() <= 3:
+            code = value.astype(np.int64)
+            if (code == value).all():  # the usual block: moves alone, and nothing to refuse
+                code *= 10
+                return self._without_conflicts(line, code, letter)
         tenths = value * 10
         rounded = np.rint(tenths)
         right = (np.abs(rounded - tenths) <= 1e-4) & (rounded >= 0) & (rounded <= codes.HIGHEST)
@@ -104,18 +118,19 @@ class Lines:
             at = int(np.argmax(refused))
             reason = _REASONS[letter][int(code[at])]
             self.fail(line[at], f"{letter}{code[at] / 10:g} asks for {reason}; {_NOT_FOLLOWED}")
-        if (line[1:] == line[:-1]).any():
-            self._refuse_conflicts(line, code, letter)
-        return line, code
+        return self._without_conflicts(line, code, letter)
 
-    def _refuse_conflicts(self, line: Ints, code: Ints, letter: str) -> None:
-        """Two codes of one group on a line (NIST section 3.3.5) have no defined meaning."""
+    def _without_conflicts(self, line: Ints, code: Ints, letter: str) -> tuple[Ints, Ints]:
+        """The same; two codes of one group on a line (NIST section 3.3.5) have no defined meaning."""
+        if not (line[1:] == line[:-1]).any():
+            return line, code
         group = _GROUPS[letter](code)
         key = np.sort((line * 16 + group)[group > 0])
         twice = np.flatnonzero(key[1:] == key[:-1])
         if len(twice):
             text = "two codes of one kind stand on this line (as G0 and G1 are); remove one"
             self.fail(key[twice[0]] // 16, text)
+        return line, code
 
     def _tools(self) -> tuple[Ints, Ints]:
         """(line, number) of tool changes: T words that are no argument of an M code."""
@@ -147,7 +162,8 @@ class Lines:
             for line in (self.m_line, self.t_line, claiming):
                 self.claimed[line] = True
             self.claimed &= ~explicit
-        self.is_move = goes & ~self.claimed
+            goes &= ~self.claimed
+        self.is_move = goes
         if any(self.block.counts[ord(letter)] for letter in "IJKR"):
             self._take_centres()
         self.move_line = np.flatnonzero(self.is_move)
@@ -201,7 +217,7 @@ class Lines:
         for letter, (line, value) in self.axis.items():
             if not len(line):
                 continue
-            if not np.abs(value).max() <= LONGEST_MM:
+            if not (value.max() <= LONGEST_MM and value.min() >= -LONGEST_MM):
                 self._refuse_numbers(letter, line, value)
             self._refuse_twice(letter, line)
         if self.block.counts[ord("N")]:
@@ -236,8 +252,9 @@ class Lines:
 
     def _refuse_twice(self, letter: str, line: Ints) -> None:
         """A letter stands once on a line (NIST section 3.3.5)."""
-        twice = line[1:][line[1:] == line[:-1]]
-        if len(twice):
+        same = line[1:] == line[:-1]
+        if same.any():
+            twice = line[1:][same]
             counts = self.is_move[twice] | np.isin(twice, self.special_line)
             if counts.any():
                 self.fail(twice[counts][0], f"two {letter} words stand on this line; remove one")

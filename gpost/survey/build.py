@@ -27,7 +27,7 @@ from gpost.survey.findings import MARK, Findings
 from gpost.survey.layers import LayerFinder, Laying, Starts
 from gpost.survey.lookup import Lookup
 from gpost.survey.model import BlockMark, Survey
-from gpost.survey.table import SUMS, LayerTable, Rows
+from gpost.survey.table import SUMS, Amount, LayerTable, Rows
 
 Progress = Callable[[int, int], None]
 Observer = Callable[[Follower, NDArray[np.float64]], None]
@@ -103,14 +103,8 @@ class SurveyBuilder:
         self._peaks_ml.append(float(after.max()))
         self.findings.add(block, follower, clay)
         feed = moves.feed_mm_min / 60
-        with np.errstate(invalid="ignore", divide="ignore"):
-            cruise = np.where(feed > 0, moves.length_mm / feed, 0.0)
-
         stop, wait = self._waits(moves)
-        lines, no_time = moves.line + block.chunk.first_line, np.zeros(len(moves))
-        ends = (moves.start, moves.end, *boxes_mm(follower))
-        rows = Rows(lines, moves.laying, *ends, moves.path_mm, clay, cruise, no_time, wait)
-        self._untimed.append(rows)
+        self._untimed.append(_rows(follower, clay, feed, wait))
         self._settle(self._profile.add(moves.length_mm, feed, moves.entry, moves.exit, stop, moves.radius_mm))
 
     def _waits(self, moves: Moves) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
@@ -135,7 +129,7 @@ class SurveyBuilder:
         done: list[Rows] = []
         while len(times):
             part = self._untimed[0].cut(None, len(times))
-            part.time_s[:] = times[: len(part)]
+            part.amounts[Amount.TIME_S] = times[: len(part)]
             times = times[len(part) :]
             done.append(part)
             if len(part) < len(self._untimed[0]):
@@ -240,12 +234,30 @@ class _Clock:
         return float(np.interp(line, self._lines, self._clock))
 
 
+def _rows(
+    follower: Follower, clay: NDArray[np.float64], feed_mm_s: NDArray[np.float64], wait_s: NDArray[np.float64]
+) -> Rows:
+    """The moves of a block for the layers, as yet without their times."""
+    moves = follower.moves
+    low, high = boxes_mm(follower)
+    if not moves.laying.all():
+        away = np.flatnonzero(~moves.laying)
+        low[:, away], high[:, away] = np.inf, -np.inf
+    amounts = np.zeros((len(Amount), len(moves)))
+    amounts[Amount.LENGTH_MM], amounts[Amount.CLAY_ML] = moves.path_mm, clay
+    np.divide(moves.length_mm, feed_mm_s, out=amounts[Amount.CRUISE_S], where=feed_mm_s > 0)
+    amounts[Amount.WAIT_S] = wait_s
+    line = moves.line + follower.block.chunk.first_line
+    return Rows(line, moves.laying, moves.start, moves.end, low, high, amounts)
+
+
 def _laying(rows: Rows) -> Laying:
     """The moves among these that lay clay."""
+    length_mm = rows.amounts[Amount.LENGTH_MM]
     if rows.laying.all():
-        return Laying(rows.start, rows.end, rows.length_mm)
+        return Laying(rows.start, rows.end, length_mm)
     pick = np.flatnonzero(rows.laying)
-    return Laying(rows.start.take(pick, axis=1), rows.end.take(pick, axis=1), rows.length_mm.take(pick))
+    return Laying(rows.start.take(pick, axis=1), rows.end.take(pick, axis=1), length_mm.take(pick))
 
 
 def _bounds(layers: NDArray[np.void]) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:

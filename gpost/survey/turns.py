@@ -25,6 +25,9 @@ NO_TURN_PATH = 160.0
 PART_OF_TURN = 3.0
 """Path, in diagonals, up to which a section may well be the last part of a turn."""
 
+MANY_POINTS = 8192
+"""As many as are worth looking at together."""
+
 NOTHING: Turns = np.zeros(0, np.int64)
 EPSILON = 1e-6
 
@@ -116,6 +119,8 @@ class _Round:
         self._centre, self._sense = centre, sense
         self._angle = self._seam = _angle(start, centre).item()
         self._wound = self._furthest = 0.0
+        self._points = 0
+        """Points numbered so far."""
         self._turn_points: list[Floats] = []
         self._next_centre = RECENTRE_TURNS
 
@@ -128,7 +133,8 @@ class _Round:
         """Turn of each move that ends at these points (2, n), re-centring after every few turns."""
         found = [NOTHING]
         while points.shape[1]:
-            angle = _angle(points, self._centre)
+            here = points[:, : self._to_next_centre()]
+            angle = _angle(here, self._centre)
             wound = self._wound + np.cumsum(_wrap(np.diff(angle, prepend=self._angle))) * self._sense
             furthest = np.maximum.accumulate(np.maximum(wound, self._furthest))
             # a move belongs to the turn in which its middle lies: rounded coordinates then don't matter
@@ -138,12 +144,20 @@ class _Round:
             if cut:
                 self._angle, self._wound = float(angle[cut - 1]), float(wound[cut - 1])
                 self._furthest = float(furthest[cut - 1])
-                self._keep_last_turn(points[:, :cut], turn[:cut])
+                self._points += cut
+                self._keep_last_turn(here[:, :cut], turn[:cut])
                 found.append(turn[:cut])
-            if cut < points.shape[1]:
+            if cut < here.shape[1]:
                 self._recentre()
             points = points[:, cut:]
         return np.concatenate(found)
+
+    def _to_next_centre(self) -> int:
+        """About how many points come before the centre moves: angles beyond would be taken in vain."""
+        if not self._points:
+            return MANY_POINTS
+        left = self._next_centre + 0.5 - self.turns
+        return max(int(left * self._points / max(self.turns, EPSILON)), MANY_POINTS // 16)
 
     def _keep_last_turn(self, points: Floats, turn: Turns) -> None:
         """Remember the points of the turn before the next re-centring."""

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from gpost.survey.layers import LEVEL, TURN
-from gpost.survey.table import SUMS, LayerTable, Rows
+from gpost.survey.table import SUMS, Amount, LayerTable, Rows
 
 LAY, FLY = True, False
 
@@ -28,13 +28,11 @@ def rows_of(laying: list[bool], *, first_line: int = 10) -> Rows:
         laying=np.array(laying, np.bool_),
         start=start,
         end=end,
-        low=np.minimum(start, end),
-        high=np.maximum(start, end),
-        length_mm=number + 1,
-        clay_ml=np.where(laying, 0.5, -0.25),
-        cruise_s=number / 10,
-        time_s=number / 5,
-        wait_s=np.full(count, 0.125),
+        low=np.where(laying, np.minimum(start, end), np.inf),
+        high=np.where(laying, np.maximum(start, end), -np.inf),
+        amounts=np.array(
+            [number + 1, np.where(laying, 0.5, -0.25), number / 10, number / 5, np.full(count, 0.125)]
+        ),
     )
 
 
@@ -112,8 +110,8 @@ def test_a_turn_on_a_level_layer(sides: int, layers: int) -> None:
     rows.start[0, 60:], rows.end[0, 60:] = 40 * np.cos(angle[:-1]), 40 * np.cos(angle[1:])
     rows.start[1, 60:], rows.end[1, 60:] = 40 * np.sin(angle[:-1]), 40 * np.sin(angle[1:])
     rows.low[:], rows.high[:] = np.minimum(rows.start, rows.end), np.maximum(rows.start, rows.end)
-    rows.length_mm[60:] = 7.0
-    rows.length_mm[:60] = 100.0
+    rows.amounts[Amount.LENGTH_MM, 60:] = 7.0
+    rows.amounts[Amount.LENGTH_MM, :60] = 100.0
     table = LayerTable()
     starts = np.zeros(len(rows), np.bool_)
     starts[[0, 60]] = True

@@ -19,6 +19,8 @@ POINTS = _U(0x1010101010101010)
 OVER_NINE = _U(0x7676767676767676)
 HIGH_BITS = _U(0x8080808080808080)
 MOST_EXACT = _U(1 << 53)
+MARK_AT_END = _U(1 << 56)
+"""The mark of a point that is the last character."""
 
 _KEEP_LAST = np.array([0] + [-1 << 8 * (8 - count) for count in range(1, 9)], np.int64).view(np.uint64)
 """Mask that keeps the last `count` characters of a word, 0 to 8."""
@@ -42,32 +44,49 @@ def parse_numbers(data: Bytes, start: Places, end: Places) -> tuple[Floats, Flag
     once by an exact power of ten; whatever does not fit goes through `float` itself. Bad texts get NaN, as do
     numbers beyond what a float holds.
     """
-    first = data[start]
-    negative = first == 45
-    signed = negative | (first == 43)
+    points, signs = _signs(data)
     length = end - start
-    length -= signed
+    negative, signed = None, 0
+    if signs:  # in some files, or parts of a file, there are none
+        first = data.take(start)
+        negative = first == 45
+        has_sign = negative | (first == 43)
+        signed = int(np.count_nonzero(has_sign))
+        length -= has_sign
     tail = _load(data, end - 8, length)
     value, mark = _eight(tail)
     long = np.flatnonzero(length > 8)
-    head = _load(data, end[long] - 16, length[long] - 8)
-    long_value, integer, head_mark = _sixteen(head, tail[long], mark[long])
-    value[long] = long_value
-    if _all_well_formed(data, signed, mark, head_mark):
+    long_length, long_mark = length.take(long), mark.take(long)
+    head = _load(data, end.take(long) - 16, long_length - 8)
+    value[long], integer, head_mark = _sixteen(head, tail.take(long), long_mark)
+
+    # one sign before and one point inside each number, and no more: elsewhere, or in long numbers, there may be
+    if signs == signed and points == np.count_nonzero(mark) + np.count_nonzero(head_mark):
         bad = np.zeros(len(value), np.bool_)
     else:
         bad = _badly_formed(tail)
         bad[long] |= _badly_formed(head)
-    # a sign or a point alone
-    bad |= length <= (mark != 0)
-    bad[long] |= (head_mark != 0) & (mark[long] != 0)
-    np.negative(value, out=value, where=negative)
-    inexact = long[(length[long] > 16) | (integer >= MOST_EXACT)]
+    if head_mark.any():
+        bad[long] |= (head_mark != 0) & (long_mark != 0)
+    ends_in_point = np.flatnonzero(mark == MARK_AT_END)
+    bad[ends_in_point[length[ends_in_point] == 1]] = True
+    if signed:
+        bad |= length == 0
+
+    if negative is not None:
+        np.negative(value, out=value, where=negative)
+    inexact = long[(long_length > 16) | (integer >= MOST_EXACT)]
     if inexact.size:
         _by_float(data, start, end, inexact, value, bad)
     if bad.any():
         value[bad] = np.nan
     return value, bad
+
+
+def _signs(data: Bytes) -> tuple[int, int]:
+    """How many points there are in the data, and how many other signs that a number's text may hold."""
+    points = int(np.count_nonzero(data == 46))
+    return points, int(np.count_nonzero(data - np.uint8(43) < 5)) - points
 
 
 def _load(data: Bytes, at: Places, length: Places) -> Words:
@@ -111,7 +130,10 @@ def _sixteen(head: Words, tail: Words, tail_mark: Words) -> tuple[Floats, Words,
     integer *= _U(100_000_000)
     integer += _to_integer(low)
     value = integer.astype(np.float64)
-    value /= _power_of(tail_mark) * np.where(head_mark != 0, _power_of(head_mark) * 1e8, 1.0)
+    power = _power_of(tail_mark)
+    if head_mark.any():  # more than eight decimals
+        power *= np.where(head_mark != 0, _power_of(head_mark) * 1e8, 1.0)
+    value /= power
     return value, integer, head_mark
 
 
@@ -144,17 +166,6 @@ def _power_of(mark: Words) -> Floats:
     place = mark * _PLACES
     place >>= _U(60)
     return _POWER.take(place.view(np.int64), mode="clip")  # beyond: several marks, a bad text
-
-
-def _all_well_formed(data: Bytes, signed: Flags, mark: Words, head_mark: Words) -> bool:
-    """Whether there are no more signs in the data than one before and one point inside each number.
-
-    Says no where it can't tell: where the data holds signs outside the numbers, or very long numbers.
-    """
-    points = np.count_nonzero(data == 46)
-    if points != np.count_nonzero(mark) + np.count_nonzero(head_mark):
-        return False
-    return bool(np.count_nonzero(data - np.uint8(43) < 5) == points + np.count_nonzero(signed))
 
 
 def _badly_formed(word: Words) -> Flags:

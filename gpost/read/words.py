@@ -15,8 +15,11 @@ Bytes = NDArray[np.uint8]
 Places = NDArray[np.intp]
 """Indices into the block's bytes, ascending."""
 
-BLANKS = (32, 10, 13, 9)
-"""Space, line end, carriage return, tab: the commonest first."""
+BLANKS = (32, 13, 9)
+"""Space, carriage return, tab: the commonest first. Line ends are counted already."""
+
+FEW_COMMENTS = 200
+"""So many of one chunk are blanked one by one, without a look at every byte."""
 
 _TEXT_VALUES = np.array(sorted(TEXT_CODES), np.float64)
 
@@ -38,15 +41,21 @@ def read_block(chunk: Chunk) -> Block:
     turns += 1
     start, end = turns[0::2].copy(), turns[1::2].copy()
     del turns  # the largest of all columns, and no longer needed
-    letter = _letters(text[start - 1])
+    letter_at = start - 1
+    letter = _letters(text.take(letter_at))
     value, bad = parse_numbers(text, start, end)
-    is_word = letter != 0
-    strays = [start[bad], start[~is_word], _not_only_words(letter, value, start)]
-    strays += [_exponent_like(text, start, end), _other_bytes(text, start[is_word] - 1, is_number)]
+    strays = [start[bad]] if bad.any() else []
+    if letter.all():
+        named = letter_at
+    else:
+        strays.append(start[letter == 0])
+        named = letter_at[letter != 0]
+    strays += [_not_only_words(letter, value, start), _exponent_like(text, start, end)]
+    strays.append(_other_bytes(text, named, is_number, len(line_end)))
     odd = _lines_at(line_end, np.concatenate(strays))
     count = np.diff(np.searchsorted(start, line_start), append=len(start))
     line = np.repeat(np.arange(len(line_start), dtype=np.int32), count)
-    words = Words(line, letter, (start - 1).astype(np.int32), end.astype(np.int32), value)
+    words = Words(line, letter, letter_at.astype(np.int32), end.astype(np.int32), value)
     block = Block(chunk, data, line_start, line_end, words)
     if len(odd):
         _read_odd(block, odd)
@@ -87,14 +96,23 @@ def _refuse_lone_returns(data: Bytes, line_end: NDArray[np.int32], chunk: Chunk)
 
 def _without_comments(data: Bytes, line_end: NDArray[np.int32], chunk: Chunk) -> Bytes:
     """The bytes with blanks from the first `;` of each line to its end."""
-    if b";" not in chunk.data:
+    count = chunk.data.count(b";")
+    if not count:
         return data
+    text = data.copy()
+    if count <= FEW_COMMENTS:
+        at = chunk.data.find(b";")
+        while at >= 0:
+            end = chunk.data.find(b"\n", at)
+            end = len(chunk.data) if end < 0 else end
+            text[PAD + at : PAD + end] = 32
+            at = chunk.data.find(b";", end)
+        return text
     semicolon = np.flatnonzero(data == 59)
     line = np.searchsorted(line_end, semicolon)
     first = np.diff(line, prepend=-1) > 0
     start = semicolon[first]
     length = line_end[line[first]] - start
-    text = data.copy()
     before = np.cumsum(length) - length
     text[np.repeat(start - before, length) + np.arange(length.sum())] = 32
     return text
@@ -119,24 +137,28 @@ def _not_only_words(letter: Bytes, value: NDArray[np.float64], start: Places) ->
 
 def _exponent_like(text: Bytes, start: Places, end: Places) -> Places:
     """Starts of numbers that may be the exponent of the number before: `3e-05`, `3E-05`, `3e5`."""
-    glued: Places = start[1:][start[1:] == end[:-1] + 1]
-    if not len(glued):
-        return glued
+    touching = start[1:] - end[:-1] == 1
+    if not touching.any():
+        return start[:0]
+    glued: Places = start[1:][touching]
     before, first = text[glued - 1], text[glued]
     exponent = (before == 101) | ((before == 69) & ((first == 45) | (first == 43)))
     return np.asarray(glued[exponent])
 
 
-def _other_bytes(text: Bytes, letter_at: Places, is_number: NDArray[np.bool_]) -> Places:
+def _other_bytes(text: Bytes, letter_at: Places, is_number: NDArray[np.bool_], lines: int) -> Places:
     """Places of all that is neither a letter or `*` with a number after it, nor a blank or line end."""
     plain = len(letter_at) + np.count_nonzero(is_number)
+    plain += lines + 2 * PAD - (text[-PAD - 1] != 10)
     for byte in BLANKS:
-        plain += np.count_nonzero(text == byte)
         if plain == len(text):
             return letter_at[:0]
+        plain += np.count_nonzero(text == byte)
+    if plain == len(text):
+        return letter_at[:0]
     known = is_number.copy()
     known[letter_at] = True
-    for byte in BLANKS:
+    for byte in (10, *BLANKS):
         known |= text == byte
     return np.flatnonzero(~known)
 

@@ -60,7 +60,7 @@ def parse_numbers(data: Bytes, start: Places, end: Places) -> tuple[Floats, Flag
     head = _load(data, end.take(long) - 16, long_length - 8)
     value[long], integer, head_mark = _sixteen(head, tail.take(long), long_mark)
 
-    # one sign before and one point inside each number, and no more: elsewhere, or in long numbers, there may be
+    # all are well formed if there is one sign before and one point inside each number, and no other sign
     if signs == signed and points == np.count_nonzero(mark) + np.count_nonzero(head_mark):
         bad = np.zeros(len(value), np.bool_)
     else:

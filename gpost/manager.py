@@ -6,9 +6,9 @@ import importlib.util
 import inspect
 import re
 import sys
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from importlib.metadata import EntryPoint, entry_points
+from importlib.metadata import Distribution, entry_points
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -165,12 +165,16 @@ def build_manager(folders: Sequence[Path] = ()) -> StepRegistry:
     """
     manager = pluggy.PluginManager(hookspecs.PROJECT)
     manager.add_hookspecs(hookspecs)
-    installed = [_installed(point) for point in entry_points(group=GROUP)]
-    return StepRegistry(manager, [*installed, *(_in_file(path) for path in _files(folders))])
+    return StepRegistry(manager, [*_installed(), *(_in_file(path) for path in _files(folders))])
 
 
-def _installed(point: EntryPoint) -> Source:
-    return Source(point.name, point.dist.name if point.dist else "an unknown package", point.load)
+def _installed() -> Iterator[Source]:
+    """The steps that installed distributions offer."""
+    names: dict[Distribution | None, str] = {None: "an unknown package"}
+    for point in entry_points(group=GROUP):
+        if point.dist not in names and point.dist is not None:
+            names[point.dist] = point.dist.name  # parses the distribution's whole description each time
+        yield Source(point.name, names[point.dist], point.load)
 
 
 def _files(folders: Sequence[Path]) -> list[Path]:

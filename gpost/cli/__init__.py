@@ -60,7 +60,10 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
-    cli(prog_name="gpost")
+    try:
+        cli(prog_name="gpost")
+    finally:
+        gc.freeze()  # nor need it be looked through at the end
 
 
 def _fill_closed_streams() -> None:

@@ -29,6 +29,9 @@ from gpost.survey.lookup import Lookup
 from gpost.survey.model import BlockMark, Survey
 from gpost.survey.table import SUMS, Amount, LayerTable, Rows
 
+KEPT_BLOCKS = 2
+"""A file of no more is short enough to be kept as it was read: it needn't be read again."""
+
 Progress = Callable[[int, int], None]
 Observer = Callable[[Follower, NDArray[np.float64]], None]
 """Called with each block's follower and the clay of its moves in ml, shape (m,), in order."""
@@ -48,6 +51,7 @@ class SurveyBuilder:
         self._peaks_ml: list[float] = []
         self.findings = Findings(config)
         self._marks: list[BlockMark] = []
+        self._kept: list[Follower] = []
         self._commands: list[NDArray[np.void]] = []
         self._profile = TimeProfile(
             acceleration_mm_s2=config.machine.acceleration_mm_s2,
@@ -75,6 +79,7 @@ class SurveyBuilder:
         self._find_own_marks(block)
         self._take(follower, block)
         self.state = follower.end
+        self._kept = [*self._kept, follower] if len(self._marks) <= KEPT_BLOCKS else []
 
     def _refuse_second_run(self, block: Block) -> None:
         """The mark stands on the first line, or on the second after a `%`."""
@@ -186,7 +191,7 @@ class SurveyBuilder:
         warnings = self.findings.warnings(layers, self._layers, commands)
         layers["time_s"][-1] += self._wait_s
         time_s = sums["time_s"] + self._wait_s
-        lookup = Lookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml)
+        lookup = Lookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml, self._kept)
         clock = _Clock(layers, lead["time_s"], time_s, lines)
         return Survey(
             name=self.source.path.name,
@@ -214,6 +219,7 @@ class SurveyBuilder:
             laid_points=lookup.laid_points,
             laid_path=lookup.laid_path,
             follow=lookup.follow,
+            kept=tuple(self._kept),
         )
 
     def _command_table(self) -> NDArray[np.void]:

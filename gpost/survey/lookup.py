@@ -33,14 +33,18 @@ class Lookup:
         marks: Sequence[BlockMark],
         peaks_ml: Sequence[float],
         clay_ml: float,
+        kept: Sequence[Follower] = (),
     ) -> None:
-        """`peaks_ml`: for each block the most net clay, from the file's start, that it reaches."""
+        """`peaks_ml`: for each block the most net clay, from the file's start, that it reaches.
+
+        `kept`: the ways through the first blocks, if they are known still.
+        """
         self._marks = marks
         self._total_ml = clay_ml
         self._reached_ml = np.maximum.accumulate(np.array(peaks_ml, np.float64))
         self._first_lines = np.array([mark.first_line for mark in marks], np.int64)
         # of parts of this object, not of its method: else it would hold itself, and its blocks, in memory
-        self.follow = partial(_follow, source, config, marks)
+        self.follow = partial(_follow, source, config, marks, kept)
         """The machine's way through a block, by its index. Raises SourceError if the file has changed."""
         self._read = lru_cache(maxsize=8)(partial(_read, self.follow, ClayMeter(config), marks))
 
@@ -101,7 +105,11 @@ class Lookup:
         return Spot(line + 1) if part >= 1 - AT_THE_END else Spot(line, part)
 
 
-def _follow(source: Source, config: Config, marks: Sequence[BlockMark], index: int) -> Follower:
+def _follow(
+    source: Source, config: Config, marks: Sequence[BlockMark], kept: Sequence[Follower], index: int
+) -> Follower:
+    if index < len(kept):
+        return kept[index]
     mark = marks[index]
     return Follower(read_block(mark.read(source)), mark.state, config.machine, config.clay.metering)
 

@@ -106,6 +106,8 @@ class Survey:
     """(first line, end line) -> (lines among them that lay clay, the path laid on each in mm), both (k,)."""
     follow: Callable[[int], Follower] | None = field(repr=False, compare=False, default=None)
     """Index of a mark -> the machine's way through its block, read again; None: there is no file."""
+    kept: tuple[Follower, ...] = field(repr=False, compare=False, default=())
+    """The ways through all blocks, if the file is short enough to keep them."""
 
     @property
     def height_mm(self) -> float:

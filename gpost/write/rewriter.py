@@ -73,6 +73,9 @@ class Rewriter:
         self._shifts = Shifter(self._entries(Shift))
         self._scalers = (self._feeds, self._flows, self._shifts)
         self._debts = Debts()
+        self._kept = {
+            mark.offset: kept for mark, kept in zip(plan.survey.marks, plan.survey.kept, strict=False)
+        }
         wishes = [
             Wish(entry.intention.spot, index, entry.intention)
             for index, entry in enumerate(plan.entries)
@@ -119,7 +122,12 @@ class Rewriter:
         end = mark.first_line + mark.lines
         scalers = self._scalers if mark.feeds is None else self._scalers[1:]
         touched = any(scaler.wants(mark.first_line, end) for scaler in scalers)
-        return mark, chunk, read_block(chunk) if touched else None
+        return mark, chunk, self._again(mark, chunk) if touched else None
+
+    def _again(self, mark: BlockMark, chunk: Chunk) -> Block:
+        """The words of a block; those of a short file are known still."""
+        kept = self._kept.get(mark.offset)
+        return read_block(chunk) if kept is None else kept.block
 
     def _block(self, mark: BlockMark, chunk: Chunk, block: Block | None) -> None:
         end = mark.first_line + mark.lines
@@ -135,7 +143,8 @@ class Rewriter:
             for part in sparse.with_feeds(self._feeds.edit_sparse(mark, sparse.first_moves, self._edited)):
                 self._out.write(part)
             return
-        work = Work(mark, block or read_block(chunk), self._plan.config)
+        block = block or self._again(mark, chunk)
+        work = Work(mark, block, self._plan.config, self._kept.get(mark.offset))
         if silenced:
             self._silence(work, silenced)
         if flows:

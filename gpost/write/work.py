@@ -23,8 +23,11 @@ from gpost.write.shifts import AxisShift
 class Work:
     """A block that the plan touches. Lines are 0-based within the block."""
 
-    def __init__(self, mark: BlockMark, block: Block, config: Config) -> None:
-        self.mark, self.block = mark, block
+    def __init__(
+        self, mark: BlockMark, block: Block, config: Config, follower: Follower | None = None
+    ) -> None:
+        """`follower`: the machine's way through the block, if it is known."""
+        self.mark, self.block, self._known = mark, block, follower
         self.edits = Edits(self.block)
         self.flow: FlowColumn | None = None
         self.feed: Column | None = None
@@ -35,7 +38,7 @@ class Work:
     @cached_property
     def follower(self) -> Follower:
         """The machine's way through the source's block."""
-        return self._follow(self.block)
+        return self._known or self._follow(self.block)
 
     def _follow(self, block: Block) -> Follower:
         return Follower(block, self.mark.state, self._config.machine, self._config.clay.metering)

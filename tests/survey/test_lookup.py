@@ -126,10 +126,10 @@ def test_more_clay_lies_further_on(
 
 def test_a_file_that_changed_is_noticed(survey_of: SurveyOf) -> None:
     """A look-up reads the file again: if it is shorter now the answer would be worth nothing."""
-    survey = survey_of(PROGRAM)
+    survey = survey_of(PROGRAM, chunk_bytes=30)
     survey_of("M83\nG1 X1 E1 F9\n")
     with pytest.raises(SourceError, match="changed"):
-        survey.clay_before(Spot(7))
+        survey.clay_before(Spot(7, 0.5))
 
 
 RING = "G28\nM83\nG1 X100 Y140 Z2 F900\nG2 X180 Y140 I40 J0 E10\nG2 X100 Y140 I-40 J0 E10\nG0 X0\nG1 Y10 E5\n"

@@ -79,7 +79,8 @@ class SurveyBuilder:
         self._find_own_marks(block)
         self._take(follower, block)
         self.state = follower.end
-        self._kept = [*self._kept, follower] if len(self._marks) <= KEPT_BLOCKS else []
+        if self.source.stamp.size <= KEPT_BLOCKS * self.source.chunk_bytes:
+            self._kept.append(follower)
 
     def _refuse_second_run(self, block: Block) -> None:
         """The mark stands on the first line, or on the second after a `%`."""

@@ -96,17 +96,13 @@ def _refuse_lone_returns(data: Bytes, line_end: NDArray[np.int32], chunk: Chunk)
 
 def _without_comments(data: Bytes, line_end: NDArray[np.int32], chunk: Chunk) -> Bytes:
     """The bytes with blanks from the first `;` of each line to its end."""
-    count = chunk.data.count(b";")
-    if not count:
+    found = _few_comments(chunk.data)
+    if found == []:
         return data
     text = data.copy()
-    if count <= FEW_COMMENTS:
-        at = chunk.data.find(b";")
-        while at >= 0:
-            end = chunk.data.find(b"\n", at)
-            end = len(chunk.data) if end < 0 else end
-            text[PAD + at : PAD + end] = 32
-            at = chunk.data.find(b";", end)
+    if found is not None:
+        for begins, ends in found:
+            text[PAD + begins : PAD + ends] = 32
         return text
     semicolon = np.flatnonzero(data == 59)
     line = np.searchsorted(line_end, semicolon)
@@ -116,6 +112,19 @@ def _without_comments(data: Bytes, line_end: NDArray[np.int32], chunk: Chunk) ->
     before = np.cumsum(length) - length
     text[np.repeat(start - before, length) + np.arange(length.sum())] = 32
     return text
+
+
+def _few_comments(raw: bytes) -> list[tuple[int, int]] | None:
+    """Where the comments stand, from `;` to the end of the line; None where there are many."""
+    found: list[tuple[int, int]] = []
+    end = 0
+    while (start := raw.find(b";", end)) >= 0:
+        end = raw.find(b"\n", start)
+        end = len(raw) if end < 0 else end
+        found.append((start, end))
+        if len(found) > FEW_COMMENTS:
+            return None
+    return found
 
 
 def _letters(before: Bytes) -> Bytes:

@@ -186,15 +186,28 @@ def _find_runs(moves: Laying, before: float | None, *, closed: bool) -> _Runs:
     came_sloped = sloped[first]
     went_sloped = np.append(came_sloped[1:], not closed)
     level = ~came_sloped & ~went_sloped
-    if flat_path.any():  # hardly ever so along a rising wall, where the runs are many
-        diagonal = np.hypot(_extent(moves, 0, first), _extent(moves, 1, first))
-        level |= (flat_path > 0) & (flat_path >= CLOSED_PATH * diagonal)
+    level[_closed(moves, first, flat_path)] = True
     step = np.abs(np.diff(z[first], prepend=z[0] if before is None else before))
     level |= (step > CLEAR_STEP_MM) & (flat_path > 10 * moves.length_mm[first]) & came_sloped
     return _Runs(first, z[first], level)
 
 
-def _extent(moves: Laying, axis: int, first: NDArray[np.int64]) -> Floats:
+def _closed(moves: Laying, first: NDArray[np.int64], flat_path: Floats) -> NDArray[np.int64]:
+    """The runs whose level path is long enough for a closed ring, by their index."""
+    x, y = moves.end[0], moves.end[1]
+    after = np.append(first[1:], len(moves))
+    chord = np.hypot(x[after - 1] - x[first], y[after - 1] - y[first])
+    # no box has a diagonal shorter than the chord: most runs of a rising wall are ruled out by it
+    maybe = np.flatnonzero((flat_path > 0) & (flat_path >= CLOSED_PATH * chord))
+    if not len(maybe):
+        return maybe
+    edges = np.stack([first[maybe], after[maybe]], axis=1).ravel()
+    edges = edges[:-1] if edges[-1] == len(moves) else edges
+    diagonal = np.hypot(_extent(x, edges), _extent(y, edges))
+    return maybe[flat_path[maybe] >= CLOSED_PATH * diagonal]
+
+
+def _extent(column: Floats, edges: NDArray[np.int64]) -> Floats:
+    """Highest less lowest between each two edges, first and second, third and fourth, and so on."""
     # the start of a run's first move belongs to its box only if that move is level; the ends are enough
-    column = moves.end[axis]
-    return np.asarray(np.maximum.reduceat(column, first) - np.minimum.reduceat(column, first))
+    return np.asarray((np.maximum.reduceat(column, edges) - np.minimum.reduceat(column, edges))[::2])

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.read.block import PAD, Block
-from gpost.write.figures import Texts, as_text, splice
+from gpost.write.figures import FEW, Texts, as_text, splice
 
 Ints = NDArray[np.int64]
+Ranges: TypeAlias = tuple[Ints, Ints, Texts]
+"""Where ranges of bytes start and end, and the text for each; by where they start, then by where they end."""
 
 SILENCED = b"; gpost silenced: "
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
@@ -61,7 +64,8 @@ class Edits:
         if single:
             starts, ends, added = zip(*single, strict=True)
             other = (np.array(starts, np.int64), np.array(ends, np.int64), Texts.of(list(added)))
-            start, end, texts = _merged((start, end, texts), other) if len(start) else other
+            merged = _with_few if len(single) < FEW else _merged
+            start, end, texts = merged((start, end, texts), other) if len(start) else other
         self._start = start
         self._spliced, self._growth = splice(self.block.bytes, start, end, texts)
 
@@ -128,7 +132,21 @@ class Edits:
         return at + (int(self._growth[count - 1]) if count else 0)
 
 
-def _merged(a: tuple[Ints, Ints, Texts], b: tuple[Ints, Ints, Texts]) -> tuple[Ints, Ints, Texts]:
+def _with_few(a: Ranges, b: Ranges) -> Ranges:
+    """As `_merged`, where the second list is short: the first then stays in long runs."""
+    at = np.searchsorted(a[0], b[0])
+    flat = a[2].flat
+    cuts = np.append(0, np.cumsum(a[2].length))[at]
+    edges = np.append(0, np.cumsum(b[2].length))
+    parts, before = [], 0
+    for cut, first, last in zip(cuts.tolist(), edges[:-1].tolist(), edges[1:].tolist(), strict=True):
+        parts += [flat[before:cut], b[2].flat[first:last]]
+        before = cut
+    texts = Texts(np.concatenate([*parts, flat[before:]]), np.insert(a[2].length, at, b[2].length))
+    return np.insert(a[0], at, b[0]), np.insert(a[1], at, b[1]), texts
+
+
+def _merged(a: Ranges, b: Ranges) -> Ranges:
     """Two lists of ranges and their texts as one, by where they start."""
     start, end = np.concatenate([a[0], b[0]]), np.concatenate([a[1], b[1]])
     length, flat = np.concatenate([a[2].length, b[2].length]), np.concatenate([a[2].flat, b[2].flat])

@@ -14,7 +14,7 @@ from gpost.errors import PlanError
 from gpost.plan.intentions import Air, Command, LayClay, Pause, Say, ScaleFeed, ScaleFlow, Shift, Silence
 from gpost.plan.plan import Plan
 from gpost.read.ahead import ahead
-from gpost.read.block import PAD, Block
+from gpost.read.block import PAD
 from gpost.read.source import CHUNK_BYTES, Chunk, Source
 from gpost.read.words import read_block
 from gpost.spot import Spot
@@ -94,8 +94,8 @@ class Rewriter:
         survey = self._plan.survey
         self._out = self._output(file)
         read = map(self._read, survey.marks)
-        for mark, chunk, block in ahead(read, helper=self._helper and len(survey.marks) > 1):
-            self._block(mark, chunk, block)
+        for mark, chunk, work in ahead(read, helper=self._helper and len(survey.marks) > 1):
+            self._block(mark, chunk, work)
             if progress is not None:
                 progress(mark.offset + mark.size, survey.size_bytes)
         self._at_end()
@@ -116,20 +116,24 @@ class Rewriter:
 
     # -- one block -----------------------------------------------------------------------------
 
-    def _read(self, mark: BlockMark) -> tuple[BlockMark, Chunk, Block | None]:
-        """A block's bytes; also its words, if it is known already that they will be edited."""
+    def _read(self, mark: BlockMark) -> tuple[BlockMark, Chunk, Work | None]:
+        """A block's bytes; also its words and moves, if it is known already that they will be edited."""
         chunk = mark.read(self._source)
         end = mark.first_line + mark.lines
         scalers = self._scalers if mark.feeds is None else self._scalers[1:]
         touched = any(scaler.wants(mark.first_line, end) for scaler in scalers)
-        return mark, chunk, self._again(mark, chunk) if touched else None
+        return mark, chunk, self._work(mark, chunk) if touched else None
 
-    def _again(self, mark: BlockMark, chunk: Chunk) -> Block:
-        """The words of a block; those of a short file are known still."""
+    def _work(self, mark: BlockMark, chunk: Chunk) -> Work:
+        """A block to be edited; the words and moves of a short file are known still."""
         kept = self._kept.get(mark.offset)
-        return read_block(chunk) if kept is None else kept.block
+        if kept is not None:
+            return Work(mark, kept.block, self._plan.config, kept)
+        work = Work(mark, read_block(chunk), self._plan.config)
+        _ = work.follower  # here, that is in the helper thread if there is one
+        return work
 
-    def _block(self, mark: BlockMark, chunk: Chunk, block: Block | None) -> None:
+    def _block(self, mark: BlockMark, chunk: Chunk, work: Work | None) -> None:
         end = mark.first_line + mark.lines
         wishes = _take(self._wishes, lambda wish: wish.spot.line, end)
         silenced = _take(self._silenced, lambda item: item[0], end)
@@ -143,8 +147,7 @@ class Rewriter:
             for part in sparse.with_feeds(self._feeds.edit_sparse(mark, sparse.first_moves, self._edited)):
                 self._out.write(part)
             return
-        block = block or self._again(mark, chunk)
-        work = Work(mark, block, self._plan.config, self._kept.get(mark.offset))
+        work = work or self._work(mark, chunk)
         if silenced:
             self._silence(work, silenced)
         if flows:

@@ -133,17 +133,17 @@ class Follower:
             direction /= length
         moves = Moves(
             line=self.move_line, start=registers.start, end=registers.end, length_mm=length, xy=xy,
-            e_mm=self.e_raw * modes.on_moves(modes.flow_factor),
-            feed_mm_min=self.raw_feed * modes.on_moves(modes.feed_factor), rapid=modes.motion == 0,
+            path_mm=length, e_mm=_scaled(self.e_raw, modes.on_moves(modes.flow_factor)),
+            feed_mm_min=_scaled(self.raw_feed, modes.on_moves(modes.feed_factor)), rapid=modes.motion == 0,
             laying=np.zeros(count, np.bool_), entry=direction, exit=direction,
             radius_mm=np.full(count, np.nan), stop=np.zeros(count, np.bool_), wait_s=np.zeros(count),
         )  # fmt: skip
         if count and int(modes.motion.max()) > 1:
             self._arcs(moves)
         moves.laying = self._laying(moves)
-        alone = moves.length_mm == 0
+        alone = moves.path_mm == 0
         if alone.any():
-            moves.length_mm[alone] = np.abs(moves.e_mm[alone])
+            moves.length_mm = np.where(alone, np.abs(moves.e_mm), moves.path_mm)
         self._stops(moves)
         return moves
 
@@ -171,7 +171,7 @@ class Follower:
                 plane=which, tolerance_mm=self.machine.arc_tolerance_mm,
                 lines=self.block.chunk.first_line + self.move_line[at],
             )  # fmt: skip
-            moves.length_mm[at], moves.radius_mm[at] = arc.length_mm, arc.radius_mm
+            moves.path_mm[at], moves.radius_mm[at] = arc.length_mm, arc.radius_mm
             moves.entry[:, at], moves.exit[:, at] = arc.entry, arc.exit
             moves.xy[at] = True
 
@@ -211,6 +211,11 @@ class Follower:
             text = "the dwell on this line is negative; mend or remove the line"
             self._lines.fail(line[seconds < 0][0], text)
         return seconds
+
+
+def _scaled(column: Floats, factor: Any) -> Floats:
+    """The column times a factor, or a column of factors; the same column where that changes nothing."""
+    return column if isinstance(factor, float) and factor == 1.0 else np.asarray(column * factor)
 
 
 def _end_state(state: MachineState, modes: Modes, registers: Registers, feed_mm_min: float) -> MachineState:

@@ -214,10 +214,12 @@ class Lines:
 
     def _check_words(self) -> None:
         """Axis words that count have a number that can be, and stand once; so do the words of arcs."""
+        values = self.block.words.value
+        in_range = len(values) and values.max() <= LONGEST_MM and values.min() >= -LONGEST_MM  # NaN is not
         for letter, (line, value) in self.axis.items():
             if not len(line):
                 continue
-            if not (value.max() <= LONGEST_MM and value.min() >= -LONGEST_MM):
+            if not in_range:
                 self._refuse_numbers(letter, line, value)
             self._refuse_twice(letter, line)
         if self.block.counts[ord("N")]:

@@ -22,6 +22,8 @@ class Moves:
     """shape (3, m)."""
     length_mm: Floats
     """Path in space; for a move of E alone the length of the E axis's travel."""
+    path_mm: Floats
+    """Path in space, shape (m,); 0 for a move of E alone."""
     xy: NDArray[np.bool_]
     """Whether the move goes anywhere in X or Y."""
     e_mm: Floats
@@ -44,12 +46,6 @@ class Moves:
     tail_wait_s: float = 0.0
     """Dwell after the last move of the block."""
     tail_stop: bool = False
-
-    @property
-    def path_mm(self) -> Floats:
-        """Path in space, shape (m,); 0 for a move of E alone."""
-        still = ~self.entry.any(axis=0)
-        return np.where(still, 0.0, self.length_mm) if still.any() else self.length_mm
 
     def __len__(self) -> int:
         return len(self.line)

@@ -89,7 +89,8 @@ class TimeProfile:
         np.minimum(limit, cruise, out=limit)
         np.minimum(limit[1:], cruise[:-1], out=limit[1:])
         limit[0] = min(limit[0], self._last_cruise[0])
-        np.copyto(limit, 0.0, where=stop_before)
+        if stop_before.any():
+            limit[stop_before] = 0.0
 
         self._last_exit, self._last_cruise = exit[:, -1:].copy(), cruise[-1:].copy()
         self._path = np.concatenate((self._path, path))
@@ -131,8 +132,10 @@ class TimeProfile:
         cosine += product[1]
         cosine += product[2]
         limit = corner_radius_mm(cosine, self._deviation_mm * 0.5)
-        undirected = (before == 0.0).all(axis=0) | (entry == 0.0).all(axis=0)
-        np.copyto(limit, 0.0, where=undirected)
+        square = np.flatnonzero(cosine == 0.0)
+        if len(square):  # a right angle, or no direction at all
+            directed = before[:, square].any(axis=0) & entry[:, square].any(axis=0)
+            limit[square[~directed]] = 0.0
         return limit
 
     def _settle(self, *, end_limit_mm: float) -> Floats:

@@ -143,7 +143,10 @@ class Registers:
         if kind is not None:
             moves = kind == _WORD
             line, pushed = line[moves], pushed[moves]
-        self.e_mm[self.lines.before[line]] = pushed
+        if kind is None and len(line) == len(self.e_mm):
+            self.e_mm = pushed
+        else:
+            self.e_mm[self.lines.before[line]] = pushed
 
 
 def _is_set(line: Ints, relative: Flags | bool) -> Flags | bool:

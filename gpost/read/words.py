@@ -50,16 +50,19 @@ def read_block(chunk: Chunk) -> Block:
     else:
         strays.append(start[letter == 0])
         named = letter_at[letter != 0]
-    strays += [_not_only_words(letter, value, start), _exponent_like(text, start, end)]
+    counts = np.bincount(letter, minlength=128)
+    if counts[ord("M")] or counts[ord("O")]:
+        strays.append(_not_only_words(letter, value, start))
+    strays.append(_exponent_like(text, start, end))
     strays.append(_other_bytes(text, named, is_number, len(line_end)))
     odd = _lines_at(line_end, np.concatenate(strays))
     count = np.diff(np.searchsorted(start, line_start), append=len(start))
     line = np.repeat(np.arange(len(line_start), dtype=np.int32), count)
     words = Words(line, letter, letter_at.astype(np.int32), end.astype(np.int32), value)
-    block = Block(chunk, data, line_start, line_end, words)
+    block = Block(chunk, data, line_start, line_end, words, [], counts)
     if len(odd):
         _read_odd(block, odd)
-    block.counts = np.bincount(block.words.letter, minlength=128)
+        block.counts = np.bincount(block.words.letter, minlength=128)
     return block
 
 

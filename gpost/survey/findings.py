@@ -64,7 +64,8 @@ class Findings:
             if len(unpaced):
                 self._no_feed_line = first_line + int(moves.line[unpaced[0]])
         if len(self._primes) < PRIMES_SHOWN:
-            still = np.flatnonzero((clay > BIG_PRIME_ML) & ~moves.xy)[:PRIMES_SHOWN]
+            much = np.flatnonzero(clay > BIG_PRIME_ML)
+            still = much[~moves.xy[much]][:PRIMES_SHOWN]
             self._primes += [(first_line + int(moves.line[i]), float(clay[i])) for i in still]
 
     def _note_odd_lines(self, block: Block) -> None:

@@ -49,6 +49,14 @@ class Chunk:
         """Number of lines."""
         return len(self.line_ends)
 
+    def head(self, lines: int) -> Chunk:
+        """Its first lines; all of it, if it has no more."""
+        if lines >= self.lines:
+            return self
+        return Chunk(
+            self.data[: int(self.line_ends[lines - 1]) + 1] if lines else b"", self.offset, self.first_line
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Stamp:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from functools import lru_cache, partial
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,6 @@ from numpy.typing import NDArray
 from gpost.config.model import Config
 from gpost.motion.arcbox import points_mm
 from gpost.motion.follow import Follower
-from gpost.motion.moves import Moves
 from gpost.read.source import Source
 from gpost.read.words import read_block
 from gpost.spot import Spot
@@ -21,6 +21,9 @@ from gpost.survey.model import BlockMark
 Floats = NDArray[np.float64]
 AT_THE_END = 1e-9
 """Part of a move that is too small to split it there."""
+BLOCKS_KEPT = 8
+NEAR = 1.05
+"""How far beyond the place where an amount of clay is to be expected a block is read to find it."""
 
 
 class Lookup:
@@ -46,7 +49,10 @@ class Lookup:
         # of parts of this object, not of its method: else it would hold itself, and its blocks, in memory
         self.follow = partial(_follow, source, config, marks, kept)
         """The machine's way through a block, by its index. Raises SourceError if the file has changed."""
-        self._read = lru_cache(maxsize=8)(partial(_read, self.follow, ClayMeter(config), marks))
+        self._follow_part = partial(_follow_part, source, config, marks, kept)
+        self._meter = ClayMeter(config)
+        self._known: dict[int, _Part] = {}
+        """Parts of blocks that were read, the last ones by the index of their mark."""
 
     def laid_points(self, first_line: int, end_line: int) -> Floats:
         """Points that the clay laid on these lines leads through: x and y, machine mm, shape (2, k)."""
@@ -79,12 +85,12 @@ class Lookup:
             return mark.clay_ml
         if spot.line >= mark.first_line + mark.lines:
             return self._total_ml
-        moves, clay_ml = self._read(index)
         line = spot.line - mark.first_line
-        place = int(np.searchsorted(moves.line, line))
-        before = float(clay_ml[place])
-        if spot.fraction and place < len(moves) and moves.line[place] == line:
-            return before + spot.fraction * (float(clay_ml[place + 1]) - before)
+        part = self._part(index, line + 1)
+        place = int(np.searchsorted(part.line, line))
+        before = float(part.clay_ml[place])
+        if spot.fraction and place < len(part.line) and part.line[place] == line:
+            return before + spot.fraction * (float(part.clay_ml[place + 1]) - before)
         return before
 
     def find_clay(self, clay_ml: float) -> Spot:
@@ -95,28 +101,66 @@ class Lookup:
         if index == len(self._marks):
             last = self._marks[-1]
             return Spot(last.first_line + last.lines)
-        moves, after = self._read(index)
-        place = int(np.argmax(after[1:] >= clay_ml))
-        before_ml, after_ml = after[place : place + 2].tolist()
-        part = (clay_ml - before_ml) / (after_ml - before_ml)
-        line = self._marks[index].first_line + int(moves.line[place])
-        if part <= AT_THE_END:
+        mark = self._marks[index]
+        part = self._part(index, self._expected_line(index, clay_ml))
+        if not part.clay_ml[1:].max(initial=-np.inf) >= clay_ml:
+            part = self._part(index, mark.lines)
+        place = int(np.argmax(part.clay_ml[1:] >= clay_ml))
+        before_ml, after_ml = part.clay_ml[place : place + 2].tolist()
+        share = (clay_ml - before_ml) / (after_ml - before_ml)
+        line = mark.first_line + int(part.line[place])
+        if share <= AT_THE_END:
             return Spot(line)
-        return Spot(line + 1) if part >= 1 - AT_THE_END else Spot(line, part)
+        return Spot(line + 1) if share >= 1 - AT_THE_END else Spot(line, share)
+
+    def _expected_line(self, index: int, clay_ml: float) -> int:
+        """About where in a block an amount is reached, if its clay flows evenly; lines from the block's start."""
+        mark = self._marks[index]
+        end_ml = self._marks[index + 1].clay_ml if index + 1 < len(self._marks) else self._total_ml
+        share = (clay_ml - mark.clay_ml) / max(end_ml - mark.clay_ml, 1e-9)
+        return int(min(share * NEAR, 1.0) * mark.lines) + 1
+
+    def _part(self, index: int, lines: int) -> _Part:
+        """A block up to so many lines at least: half of one is read in half the time."""
+        known = self._known.pop(index, None)
+        mark = self._marks[index]
+        if known is None or known.lines < lines:
+            # what was asked for beyond what is known may be asked for again, further on
+            upto = mark.lines if known is not None else lines
+            moves = self._follow_part(index, upto).moves
+            clay_ml = np.append(mark.clay_ml, mark.clay_ml + np.cumsum(self._meter.clay_ml(moves)))
+            known = _Part(upto, moves.line, clay_ml)
+        self._known[index] = known
+        if len(self._known) > BLOCKS_KEPT:
+            del self._known[next(iter(self._known))]
+        return known
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """The first lines of a block: their number, the lines that move, (m,), and net clay before and after, (m + 1,)."""
+
+    lines: int
+    line: NDArray[np.int64]
+    clay_ml: Floats
 
 
 def _follow(
     source: Source, config: Config, marks: Sequence[BlockMark], kept: Sequence[Follower], index: int
 ) -> Follower:
+    return _follow_part(source, config, marks, kept, index, marks[index].lines)
+
+
+def _follow_part(
+    source: Source,
+    config: Config,
+    marks: Sequence[BlockMark],
+    kept: Sequence[Follower],
+    index: int,
+    lines: int,
+) -> Follower:
     if index < len(kept):
         return kept[index]
     mark = marks[index]
-    return Follower(read_block(mark.read(source)), mark.state, config.machine, config.clay.metering)
-
-
-def _read(
-    follow: Callable[[int], Follower], meter: ClayMeter, marks: Sequence[BlockMark], index: int
-) -> tuple[Moves, Floats]:
-    """The block's moves, and net clay before the block and after each of them, (m + 1,)."""
-    moves, clay_ml = follow(index).moves, marks[index].clay_ml
-    return moves, np.append(clay_ml, clay_ml + np.cumsum(meter.clay_ml(moves)))
+    block = read_block(mark.read(source).head(lines))
+    return Follower(block, mark.state, config.machine, config.clay.metering)

@@ -53,9 +53,8 @@ class Chunk:
         """Its first lines; all of it, if it has no more."""
         if lines >= self.lines:
             return self
-        return Chunk(
-            self.data[: int(self.line_ends[lines - 1]) + 1] if lines else b"", self.offset, self.first_line
-        )
+        end = int(self.line_ends[lines - 1]) + 1 if lines else 0
+        return Chunk(self.data[:end], self.offset, self.first_line)
 
 
 @dataclass(frozen=True, slots=True)

@@ -114,7 +114,7 @@ class Lookup:
         return Spot(line + 1) if share >= 1 - AT_THE_END else Spot(line, share)
 
     def _expected_line(self, index: int, clay_ml: float) -> int:
-        """About where in a block an amount is reached, if its clay flows evenly; lines from the block's start."""
+        """About where an amount is reached, if the block's clay flows evenly; lines from the block's start."""
         mark = self._marks[index]
         end_ml = self._marks[index + 1].clay_ml if index + 1 < len(self._marks) else self._total_ml
         share = (clay_ml - mark.clay_ml) / max(end_ml - mark.clay_ml, 1e-9)
@@ -138,11 +138,14 @@ class Lookup:
 
 @dataclass(frozen=True, slots=True)
 class _Part:
-    """The first lines of a block: their number, the lines that move, (m,), and net clay before and after, (m + 1,)."""
+    """The first lines of a block."""
 
     lines: int
+    """Their number."""
     line: NDArray[np.int64]
+    """Those of them that move, shape (m,)."""
     clay_ml: Floats
+    """Net clay before the block and after each of these, shape (m + 1,)."""
 
 
 def _follow(

@@ -53,8 +53,18 @@ class Chunk:
         """Its first lines; all of it, if it has no more."""
         if lines >= self.lines:
             return self
-        end = int(self.line_ends[lines - 1]) + 1 if lines else 0
-        return Chunk(self.data[:end], self.offset, self.first_line)
+        return Chunk(self.data[: self._size(lines)], self.offset, self.first_line)
+
+    def rest(self, lines: int) -> Chunk:
+        """What comes after its first lines; nothing, if it has no more."""
+        size = self._size(lines)
+        return Chunk(self.data[size:], self.offset + size, self.first_line + min(lines, self.lines))
+
+    def _size(self, lines: int) -> int:
+        """Bytes of its first lines."""
+        if lines >= self.lines:
+            return len(self.data)
+        return int(self.line_ends[lines - 1]) + 1 if lines else 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -114,7 +114,7 @@ class Lookup:
         return Spot(line + 1) if share >= 1 - AT_THE_END else Spot(line, share)
 
     def _expected_line(self, index: int, clay_ml: float) -> int:
-        """About where an amount is reached, if the block's clay flows evenly; lines from the block's start."""
+        """Lines from the block's start to about where an amount is reached, if its clay flows evenly."""
         mark = self._marks[index]
         end_ml = self._marks[index + 1].clay_ml if index + 1 < len(self._marks) else self._total_ml
         share = (clay_ml - mark.clay_ml) / max(end_ml - mark.clay_ml, 1e-9)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import BinaryIO, TypeVar
 
@@ -37,6 +37,10 @@ from gpost.write.work import Work, advanced, moved
 Progress = Callable[[int, int], None]
 T = TypeVar("T")
 INSERTED = (Pause, LayClay, Say, Air, Command)
+AFTERWARDS = 50
+"""Lines after the last that is touched in which what it leaves to be settled most often is."""
+WORTH_IT = 0.75
+"""Part of a block up to which it is worth while to read no more than that."""
 NOT_SPLIT = "; gpost: this line is not split"
 
 
@@ -147,15 +151,41 @@ class Rewriter:
             for part in sparse.with_feeds(self._feeds.edit_sparse(mark, sparse.first_moves, self._edited)):
                 self._out.write(part)
             return
-        work = work or self._work(mark, chunk)
+        known = work is not None or mark.offset in self._kept
+        touched = [wish.spot.line for wish in wishes] + [line for line, _ in silenced]
+        needed = max(touched, default=end) - mark.first_line + AFTERWARDS
+        if known or flows or shifts or mark.feeds is None or needed > mark.lines * WORTH_IT:
+            self._edit(work or self._work(mark, chunk), wishes, silenced)
+        else:
+            self._in_two(mark, chunk, needed, wishes, silenced)
+
+    def _in_two(
+        self,
+        mark: BlockMark,
+        chunk: Chunk,
+        needed: int,
+        wishes: Sequence[Wish],
+        silenced: Sequence[tuple[int, int]],
+    ) -> None:
+        """A block of which only the first lines need be read: nothing but feeds is changed behind them."""
+        head, rest = chunk.head(needed), chunk.rest(needed)
+        work = self._work(replace(mark, lines=head.lines, size=len(head.data)), head)
+        self._edit(work, wishes, silenced)
+        place = (rest.offset, rest.first_line, rest.lines, len(rest.data))
+        feeds = SparseBlock(rest).feed_marks(mark.feeds, head.lines)
+        self._block(BlockMark(*place, work.follower.end, mark.clay_ml, feeds), rest, None)
+
+    def _edit(self, work: Work, wishes: Sequence[Wish], silenced: Sequence[tuple[int, int]]) -> None:
+        """Write a block with all that is to be changed in it."""
+        first, end = work.mark.first_line, work.mark.first_line + work.mark.lines
         if silenced:
             self._silence(work, silenced)
-        if flows:
+        if self._flows.touches(first, end):
             work.flow = self._flows.edit(work.follower, work.edits, self._edited)
-        if shifts:
+        if self._shifts.touches(first, end):
             self._shifts.edit(work.follower, work.edits, self._edited)
             work.shift = self._shifts.axes
-        if feeds:
+        if self._feeds.touches(first, end):
             work.feed = self._feeds.edit(work.block, work.follower, work.edits, self._edited)
         self._settle(work, 0)
         inserted = [*_resets(work), *self._compiled(work, wishes)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gpost.motion.lines import Lines
 from gpost.read.block import Block
@@ -34,6 +35,21 @@ class SparseBlock:
             next(iter(self._moving(lines[NEAR:])), None) if line is None else line
             for line, lines in zip(near, listed, strict=True)
         ]
+
+    def feed_marks(self, whole: NDArray[np.void] | None, first: int) -> NDArray[np.void] | None:
+        """The feed marks of a block that begins with line `first` of a block with these."""
+        if whole is None:
+            return None
+        before, here = whole[whole["line"] < first], whole[whole["line"] >= first].copy()
+        here["line"] -= first
+        start = self._chunk.first_line
+        end = start + (int(here["line"][0]) if len(here) else self._chunk.lines)
+        [move] = self.first_moves([(start, end)])
+        if move is None or not len(before):
+            return here
+        goes_on = before[-1:].copy()
+        goes_on["line"], goes_on["said"] = move - start, False
+        return np.concatenate([goes_on, here])
 
     def _moving(self, lines: Sequence[int]) -> list[int]:
         """Those of some lines that move."""

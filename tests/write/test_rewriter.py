@@ -6,6 +6,7 @@ import io
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import numpy as np
 import pytest
@@ -217,28 +218,42 @@ SLOWER = st.lists(
 )  # fmt: skip
 
 
+SAID = st.lists(st.builds(Say, st.builds(Spot, st.integers(0, 130)), st.just("look")), max_size=4)
+
+
 @settings(deadline=None)
-@given(st.lists(WALL_LINES, max_size=120), SLOWER, st.sampled_from([40, 120, 400, 10_000]))
-@example([], [(0, 4, 0.1, 0.0)], 40)  # ended a last line that has no newline
+@given(
+    st.lists(WALL_LINES, max_size=120),
+    SLOWER,
+    SAID,
+    st.lists(st.integers(0, 130), max_size=3, unique=True),
+    st.sampled_from([40, 120, 400, 10_000]),
+)
+@example([], [(0, 4, 0.1, 0.0)], [], [], 40)  # ended a last line that has no newline
 def test_blocks_read_in_part_come_out_as_if_read_as_a_whole(
     tmp_path_factory: pytest.TempPathFactory,
     lines: list[str],
     slower: list[tuple[int, int, float, float]],
+    said: list[Say],
+    silenced: list[int],
     chunk_bytes: int,
 ) -> None:
-    """Where only feeds change, the marks of a block do as well as all of its lines."""
+    """Where only feeds change, or what changes stands near its start, a block's marks do as well as its lines."""
     source = tmp_path_factory.mktemp("sparse") / "pot.gcode"
     rows = [line.format(e=100 + number / 10) for number, line in enumerate(lines)]
     source.write_text("\n".join(["G21", "G90", "G1 X0 Y0 F1200", "G1 X1 E100", *rows]))
-    wishes = [ScaleFeed(first, first + more, factor, floor) for first, more, factor, floor in slower]
-    found = []
+    wishes: list[Intention] = [ScaleFeed(a, a + more, factor, floor) for a, more, factor, floor in slower]
     opened = Source(source, chunk_bytes=chunk_bytes)
     survey = survey_source(opened, Config())
+    passing = [at for at in silenced if at < len(rows) and rows[at] in ("M106 S20", "G4 P10")]
+    wishes += [*said, Silence(np.array([at + 4 for at in passing], np.int64))]
+    found = []
     for marks in (survey.marks, tuple(replace(mark, feeds=None) for mark in survey.marks)):
         plan = Plan(replace(survey, marks=marks), Config()).adding("taper", wishes)
         out = io.BytesIO()
-        written = Rewriter(opened, plan, "x").write(out)
-        found.append((out.getvalue(), written.edited, written.lines))
+        with mock.patch.object(rewriter, "AFTERWARDS", 1):
+            written = Rewriter(opened, plan, "x").write(out)
+        found.append((out.getvalue(), written.edited, written.places, written.lines))
     assert found[0] == found[1]
 
 

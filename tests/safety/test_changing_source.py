@@ -41,10 +41,10 @@ def replace(path: Path) -> None:
 
 
 def edit(path: Path) -> None:
-    """One digit of the first move that lays clay, in the last quarter, and the old time put back."""
+    """One digit of the last move that lays clay, and the old time put back."""
     found = path.stat()
     data = bytearray(path.read_bytes())
-    at = data.index(b"G1 X", len(data) * 3 // 4) + len("G1 X1")
+    at = data.rindex(b"G1 X") + len("G1 X1")
     data[at] = ord("0") + (data[at] - ord("0") + 1) % 10
     with path.open("r+b") as file:
         file.write(data)

@@ -65,7 +65,7 @@ class Lines:
         """(line, value) of all words with this letter."""
         sel = self.block.of(letter)
         words = self.block.words
-        return words.line.take(sel).astype(np.int64), words.value.take(sel)  # faster than indexing
+        return words.line.take(sel), words.value.take(sel)  # faster than indexing
 
     def stands(self, letter: str) -> Flags:
         """Whether the letter stands on each line of the block."""

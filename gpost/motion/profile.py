@@ -64,7 +64,7 @@ class TimeProfile:
         entry: Floats,
         exit: Floats,
         stop_before: NDArray[np.bool_],
-        radius_mm: Floats,
+        radius_mm: Floats | None = None,
     ) -> Floats:
         """Take n more moves; return the times in s of all moves that became final, oldest first.
 
@@ -74,7 +74,8 @@ class TimeProfile:
         entry, exit  shape (3, n): unit direction where the move starts and ends (of arcs: the tangents).
                      All 0 for a move of E alone: the machine stands still before and after it
         stop_before  shape (n,): the machine certainly stands still before the move (a dwell, a pause)
-        radius_mm    shape (n,): radius of an arc, NaN for a straight move; the speed stays below sqrt(a R)
+        radius_mm    shape (n,): radius of an arc, NaN for a straight move; the speed stays below sqrt(a R).
+                     None: all are straight
 
         Nothing given is changed.
         """
@@ -104,12 +105,13 @@ class TimeProfile:
         self._rest()
         return times
 
-    def _paced(self, length_mm: Floats, feed_mm_s: Floats, radius_mm: Floats) -> tuple[Floats, Floats]:
+    def _paced(self, length_mm: Floats, feed_mm_s: Floats, radius_mm: Floats | None) -> tuple[Floats, Floats]:
         """Path and stopping length at cruising speed, of each move."""
         with np.errstate(over="ignore"):
             cruise = feed_mm_s * feed_mm_s
         cruise *= 0.5 / self._acceleration
-        np.fmin(cruise, radius_mm * 0.5, out=cruise)  # fmin passes over the NaN of straight moves
+        if radius_mm is not None:
+            np.fmin(cruise, radius_mm * 0.5, out=cruise)  # fmin passes over the NaN of straight moves
         usable = feed_mm_s > 0
         if usable.all():
             return length_mm, cruise

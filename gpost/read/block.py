@@ -28,13 +28,13 @@ class OddLine:
 class Words:
     """All words of a block in the order of the file; five arrays of one length."""
 
-    line: NDArray[np.int32]
+    line: NDArray[np.int64]
     """Line within the block."""
     letter: NDArray[np.uint8]
     """Upper-case ASCII code; 42 ('*') for a checksum."""
-    start: NDArray[np.int32]
+    start: NDArray[np.int64]
     """Index of the letter in `Block.bytes`."""
-    end: NDArray[np.int32]
+    end: NDArray[np.int64]
     """Index after the last byte of the number."""
     value: NDArray[np.float64]
     """NaN for a letter without a number."""

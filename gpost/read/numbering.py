@@ -57,7 +57,7 @@ def _fail(block: Block, line: int, text: str) -> NoReturn:
     raise SourceError(text, line=block.chunk.first_line + int(line))
 
 
-def checksums(data: NDArray[np.uint8], start: NDArray[np.int32], end: NDArray[np.int32]) -> NDArray[np.int64]:
+def checksums(data: NDArray[np.uint8], start: NDArray[np.int64], end: NDArray[np.int64]) -> NDArray[np.int64]:
     """Exclusive or of all bytes of data[start:end], for each of k stretches in ascending order.
 
     The rule of numbered lines in printing: from the N up to, not including, the `*` (common practice, no

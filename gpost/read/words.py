@@ -57,8 +57,8 @@ def read_block(chunk: Chunk) -> Block:
     strays.append(_other_bytes(text, named, is_number, len(line_end)))
     odd = _lines_at(line_end, np.concatenate(strays))
     count = np.diff(np.searchsorted(start, line_start), append=len(start))
-    line = np.repeat(np.arange(len(line_start), dtype=np.int32), count)
-    words = Words(line, letter, letter_at.astype(np.int32), end.astype(np.int32), value)
+    line = np.repeat(np.arange(len(line_start)), count)
+    words = Words(line, letter, letter_at, end, value)
     block = Block(chunk, data, line_start, line_end, words, [], counts)
     if len(odd):
         _read_odd(block, odd)
@@ -205,12 +205,12 @@ def _read_odd(block: Block, odd_lines: NDArray[np.intp]) -> None:
 
 def _merged(words: Words, keep: Places, found: OddWords, lines: list[int]) -> Words:
     """Some of the words and all those found on odd lines, in the order of the file."""
-    start = np.concatenate([words.start[keep], np.array(found.start, np.int32)])
+    start = np.concatenate([words.start[keep], np.array(found.start, np.int64)])
     order = np.argsort(start, kind="stable")
     return Words(
-        np.concatenate([words.line[keep], np.array(lines, np.int32)])[order],
+        np.concatenate([words.line[keep], np.array(lines, np.int64)])[order],
         np.concatenate([words.letter[keep], np.array(found.letter, np.uint8)])[order],
         start[order],
-        np.concatenate([words.end[keep], np.array(found.end, np.int32)])[order],
+        np.concatenate([words.end[keep], np.array(found.end, np.int64)])[order],
         np.concatenate([words.value[keep], np.array(found.value, np.float64)])[order],
     )

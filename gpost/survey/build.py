@@ -111,7 +111,8 @@ class SurveyBuilder:
         feed = moves.feed_mm_min / 60
         stop, wait = self._waits(moves)
         self._untimed.append(_rows(follower, clay, feed, wait))
-        self._settle(self._profile.add(moves.length_mm, feed, moves.entry, moves.exit, stop, moves.radius_mm))
+        radius_mm = None if moves.exit is moves.entry else moves.radius_mm  # without arcs they are one
+        self._settle(self._profile.add(moves.length_mm, feed, moves.entry, moves.exit, stop, radius_mm))
 
     def _waits(self, moves: Moves) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
         """Whether the machine stands still before each move, and how long it dwells there.

@@ -34,10 +34,10 @@ class PieceCounter:
 
     def add(self, start: Floats, end: Floats) -> list[int]:
         """Indices of the moves, among these n, that begin another piece; start, end: (3, n) in mm."""
-        before = np.concatenate([self._last[:, None], end[:, :-1]], axis=1)
         top = np.maximum.accumulate(np.append(self._top, end[2, :-1]))
         maybe = np.flatnonzero(start[2] < top - DROP_MM)
-        travelled = np.abs(start[:, maybe] - before[:, maybe]).max(axis=0, initial=0.0) > SAME_PLACE_MM
+        before = np.where(maybe > 0, end[:, maybe - 1], self._last[:, None])
+        travelled = np.abs(start[:, maybe] - before).max(axis=0, initial=0.0) > SAME_PLACE_MM
         begins: list[int] = []
         done = 0
         for place in maybe[travelled].tolist():

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from gpost.read.block import Block
 
 Ints = NDArray[np.int64]
-Places = NDArray[np.int32]
+Places = NDArray[np.int64]
 
 POINT = ord(".")
 

@@ -33,7 +33,7 @@ class Output:
         """Number of complete lines."""
 
     def write(self, data: bytes) -> None:
-        """Pass on lines of the source; only the last may lack its newline."""
+        """Pass on lines of the source; only the last of all may lack its newline."""
         if self._header is not None:
             data = self._headed(data, self._header)
             self._header = None

@@ -105,7 +105,7 @@ class Source:
         try:
             for data in self._whole_lines():
                 chunk = Chunk(data, offset, line)
-                if len(data) > LONGEST_LINE_BYTES:
+                if len(data) > LONGEST_LINE_BYTES and self._may_be_long(data):
                     _refuse_long_lines(chunk)
                 self._sums[offset, len(data)] = zlib.crc32(data)
                 yield chunk
@@ -117,6 +117,10 @@ class Source:
         if offset == 0:
             raise SourceError(f"{shown(self.path.name)} is empty; slice the piece again")
         self.check_unchanged()
+
+    def _may_be_long(self, data: bytes) -> bool:
+        """Whether a line may be too long: most often the first alone, which was begun before."""
+        return self.chunk_bytes > LONGEST_LINE_BYTES or data.find(b"\n", 0, LONGEST_LINE_BYTES + 1) < 0
 
     def _whole_lines(self) -> Iterator[bytes]:
         """The file in parts that end with a newline, but for the last, and for a line that is too long."""

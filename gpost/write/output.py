@@ -32,14 +32,18 @@ class Output:
         self.lines = 0
         """Number of complete lines."""
 
-    def write(self, data: bytes) -> None:
-        """Pass on lines of the source; only the last of all may lack its newline."""
+    def write(self, data: bytes, lines: int | None = None) -> None:
+        """Pass on lines of the source, of which `lines` are complete; None: to be counted.
+
+        Only the last of all may lack its newline.
+        """
         if self._header is not None:
             data = self._headed(data, self._header)
+            lines = None if lines is None else lines + 1
             self._header = None
         if self._renumber is not None:
             data = self._renumber.source(data)
-        self._put(data)
+        self._put(data, lines)
 
     def insert(self, lines: Iterable[str]) -> tuple[int, int]:
         """Write inserted lines; returns the first and last of them, counted from 1."""
@@ -59,11 +63,13 @@ class Output:
         cut = lead_bytes(data)
         return data[:cut] + header.encode("ascii") + self._newline + data[cut:]
 
-    def _put(self, data: bytes) -> None:
+    def _put(self, data: bytes, lines: int | None = None) -> None:
         self._file.write(data)
         self.size += len(data)
-        # over a whole block numpy counts several times faster than bytes.count
-        self.lines += int(np.count_nonzero(np.frombuffer(data, np.uint8) == 10))
+        if lines is None:
+            # over a whole block numpy counts several times faster than bytes.count
+            lines = int(np.count_nonzero(np.frombuffer(data, np.uint8) == 10))
+        self.lines += lines
         if data:
             self._ends_open = not data.endswith(b"\n")
 

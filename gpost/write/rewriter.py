@@ -143,13 +143,14 @@ class Rewriter:
         silenced = _take(self._silenced, lambda item: item[0], end)
         feeds, flows, shifts = (scaler.touches(mark.first_line, end) for scaler in self._scalers)
         only_feeds = not (wishes or silenced or flows or shifts or self._debts.open)
+        lines = mark.lines if chunk.data.endswith(b"\n") else None
         if only_feeds and not feeds:
-            self._out.write(chunk.data)
+            self._out.write(chunk.data, lines)
             return
         if only_feeds and mark.feeds is not None:
             sparse = SparseBlock(chunk)
-            for part in sparse.with_feeds(self._feeds.edit_sparse(mark, sparse.first_moves, self._edited)):
-                self._out.write(part)
+            words = self._feeds.edit_sparse(mark, sparse.first_moves, self._edited)
+            self._out.write(sparse.with_feeds(words), lines)
             return
         known = work is not None or mark.offset in self._kept
         touched = [wish.spot.line for wish in wishes] + [line for line, _ in silenced]

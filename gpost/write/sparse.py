@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,21 +55,21 @@ class SparseBlock:
         """Those of some lines that move."""
         return [lines[index] for index in Lines(self._read(lines)).move_line.tolist()] if lines else []
 
-    def with_feeds(self, words: Sequence[FeedWord]) -> Iterator[bytes]:
-        """The block with these F words, one a line at most, ascending; part by part."""
-        place = 0
-        if words:
-            block = self._read([word.line for word in words])
-            edits = Edits(block)
-            put_words(edits, list(enumerate(words)))
-            edits.settle()
-            edges = [*block.line_start.tolist(), int(block.line_end[-1]) + 1]
-            for index, word in enumerate(words):
-                first, last = self._bounds(word.line)
-                yield self._chunk.data[place:first]
-                yield edits.spliced(edges[index], edges[index] + last - first)
-                place = last
-        yield self._chunk.data[place:]
+    def with_feeds(self, words: Sequence[FeedWord]) -> bytes:
+        """The block with these F words, one a line at most, ascending."""
+        if not words:
+            return self._chunk.data
+        block = self._read([word.line for word in words])
+        edits = Edits(block)
+        put_words(edits, list(enumerate(words)))
+        edits.settle()
+        edges = [*block.line_start.tolist(), int(block.line_end[-1]) + 1]
+        parts, place = [], 0
+        for index, word in enumerate(words):
+            first, last = self._bounds(word.line)
+            parts += [self._chunk.data[place:first], edits.spliced(edges[index], edges[index] + last - first)]
+            place = last
+        return b"".join([*parts, self._chunk.data[place:]])
 
     def _bounds(self, line: int) -> tuple[int, int]:
         within = line - self._chunk.first_line

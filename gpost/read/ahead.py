@@ -10,7 +10,7 @@ from typing import TypeVar
 
 T = TypeVar("T")
 
-AHEAD = 2
+AHEAD = 3
 """Things under way or waiting: more would only fill the memory."""
 
 

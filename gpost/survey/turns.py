@@ -135,15 +135,17 @@ class _Round:
         while points.shape[1]:
             here = points[:, : self._to_next_centre()]
             angle = _angle(here, self._centre)
-            wound = self._wound + np.cumsum(_wrap(np.diff(angle, prepend=self._angle))) * self._sense
-            furthest = np.maximum.accumulate(np.maximum(wound, self._furthest))
+            wound = np.cumsum(_wrap(np.diff(angle, prepend=self._angle)))
+            wound *= self._sense
+            wound += self._wound
+            furthest = np.append(self._furthest, wound)
+            np.maximum.accumulate(furthest, out=furthest)
             # a move belongs to the turn in which its middle lies: rounded coordinates then don't matter
-            middle = (furthest + np.append(self._furthest, furthest[:-1])) / 2
-            turn = (middle / FULL_TURN).astype(np.int64)
+            turn = ((furthest[1:] + furthest[:-1]) / (2 * FULL_TURN)).astype(np.int64)
             cut = int(np.searchsorted(turn, self._next_centre))
             if cut:
                 self._angle, self._wound = float(angle[cut - 1]), float(wound[cut - 1])
-                self._furthest = float(furthest[cut - 1])
+                self._furthest = float(furthest[cut])
                 self._points += cut
                 self._keep_last_turn(here[:, :cut], turn[:cut])
                 found.append(turn[:cut])
@@ -246,7 +248,9 @@ def _wound(path: Floats, centre: Floats) -> Floats:
 
 def _wrap(angle: Floats) -> Floats:
     """Angles brought to -pi..pi."""
-    return np.asarray(angle - FULL_TURN * np.rint(angle / FULL_TURN))
+    whole = np.rint(angle / FULL_TURN)
+    whole *= FULL_TURN
+    return np.asarray(angle - whole)
 
 
 def _centroid(loop: Floats) -> Floats:

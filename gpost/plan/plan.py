@@ -183,15 +183,17 @@ class Plan:
             return factor
         first = layers["first_line"]
         end = np.append(first[1:], max(self.survey.lines, int(first[-1]) + 1))
-        feed = layers["feed_mm_min"]
-        for scale in self.of(ScaleFeed):
-            low = int(np.searchsorted(end, scale.first_line, side="right"))
-            part = slice(low, int(np.searchsorted(first, scale.end_line)))
-            lines = np.minimum(end[part], scale.end_line) - np.maximum(first[part], scale.first_line)
-            share = lines / np.maximum(end[part] - first[part], 1)
-            floor = np.minimum(scale.floor_mm_min / np.maximum(feed[part] * factor[part], 1e-9), 1.0)
-            own = np.maximum(scale.factor, floor) if scale.factor < 1 else scale.factor
-            factor[part] /= share / own + (1 - share)
+        scales = self.of(ScaleFeed)
+        low = np.searchsorted(end, [scale.first_line for scale in scales], side="right")
+        high = np.searchsorted(first, [scale.end_line for scale in scales])
+        if bool((high == low + 1).all()) and bool((low[1:] > low[:-1]).all()):
+            # as most steps ask for it, each layer by itself: all at once
+            asked = [(s.first_line, s.end_line, s.factor, s.floor_mm_min) for s in scales]
+            _slow(factor, layers["feed_mm_min"], first, end, low, np.array(asked).reshape(-1, 4).T)
+            return factor
+        for scale, *part in zip(scales, low.tolist(), high.tolist(), strict=True):
+            one = np.array([scale.first_line, scale.end_line, scale.factor, scale.floor_mm_min])
+            _slow(factor, layers["feed_mm_min"], first, end, np.arange(*part), one)
         return factor
 
     def _source_ml(self, spot: Spot) -> float:
@@ -272,6 +274,25 @@ class Plan:
             return planned_ml
         own, added = self._flow_table
         return float(np.interp(planned_ml, own + added, own))
+
+
+def _slow(
+    factor: NDArray[np.float64],
+    feed_mm_min: NDArray[np.float64],
+    first: NDArray[np.int64],
+    end: NDArray[np.int64],
+    which: NDArray[np.int64],
+    scale: NDArray[np.float64],
+) -> None:
+    """Bring the mean feed factor of some layers to what a ScaleFeed makes of it, or one for each of them.
+
+    scale: its first line, end line, factor and floor; shape (4,) or (4, len(which)).
+    """
+    first_line, end_line, own, floor_mm_min = scale
+    lines = np.minimum(end[which], end_line) - np.maximum(first[which], first_line)
+    share = lines / np.maximum(end[which] - first[which], 1)
+    floor = np.minimum(floor_mm_min / np.maximum(feed_mm_min[which] * factor[which], 1e-9), 1.0)
+    factor[which] /= share / np.where(own < 1, np.maximum(own, floor), own) + (1 - share)
 
 
 def _pause_ml(pause: Pause) -> float:

@@ -116,8 +116,7 @@ class Fan(Step[FanSettings]):
                 yield Air(start(survey, index), float(level))
             before = level
         if before > 0:
-            end = survey.find_clay(survey.clay_ml)
-            yield Air(Spot(end.line + 1) if end.fraction else end, 0.0)
+            yield Air(Spot(survey.laid_until), 0.0)
 
     def _levels(self, survey: Survey) -> NDArray[np.float64]:
         """Level of each layer, 0 to 1, shape (layers,)."""

@@ -193,6 +193,29 @@ def test_the_floor_limits_the_factor() -> None:
     assert slower.layer_factors.tolist() == pytest.approx([0.75, 1.0])
 
 
+@given(
+    st.dictionaries(
+        st.integers(1, 10),
+        st.tuples(
+            st.sampled_from([0.3, 0.8, 1.0, 1.5]),
+            st.sampled_from([0.0, 500.0, 1400.0]),
+            st.integers(1, LAYER_LINES),
+        ),
+        min_size=2,
+    )
+)
+def test_layers_slowed_all_at_once_are_slowed_as_one_by_one(
+    slowed: dict[int, tuple[float, float, int]],
+) -> None:
+    """What is asked layer by layer in rising order is worked out together; in falling order it isn't."""
+    wishes = []
+    for layer, (factor, floor_mm_min, lines) in sorted(slowed.items()):
+        first = layer_start(SURVEY, layer).line
+        wishes.append(ScaleFeed(first, first + lines, factor, floor_mm_min))
+    together, singly = plan(*wishes), plan(*reversed(wishes))
+    assert together.layer_factors.tolist() == singly.layer_factors.tolist()
+
+
 def test_inserted_clay_takes_its_time() -> None:
     """A prime at the flow of the machine, lifts, and beads at their feed come on top, behind their spot."""
     config = Config.model_validate(

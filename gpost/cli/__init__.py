@@ -55,8 +55,7 @@ def cli(trace: bool) -> None:
 def main() -> None:
     """Run the command line, and show what a terminal can't show instead of failing on it."""
     _fill_closed_streams()
-    # what is loaded at the start stays: to look through it for garbage takes a twentieth of the start
-    gc.set_threshold(10_000, 20, 20)
+    prepare_process()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
@@ -64,6 +63,16 @@ def main() -> None:
         cli(prog_name="gpost")
     finally:
         gc.freeze()  # nor need it be looked through at the end
+
+
+def prepare_process() -> None:
+    """What the program settles for its own process, before it loads the rest of itself."""
+    # what is loaded stays: to look through it for garbage, again and again, takes a twentieth of the start
+    gc.set_threshold(10_000, 20, 20)
+    # no matrices are multiplied here that would be worth a thread
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # nobody's plugins change how a config is read, and none need be looked for
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 
 def _fill_closed_streams() -> None:

@@ -31,7 +31,7 @@ KINDS = {"flat": ("flat", False), "rise": ("rise", False), "rise, relative E": (
 def bench(
     sizes: tuple[int, ...], rounds: int, kinds: tuple[str, ...], only: tuple[str, ...], json_path: Path | None
 ) -> None:
-    """Median of the rounds, all contenders side by side; the last column is the ratio to the plain loop."""
+    """Median of the rounds, all contenders side by side, with ratios to the plain loop and to gcodeparser."""
     from tests.bench.contenders import CONTENDERS
 
     names = [name for name in CONTENDERS if not only or name in only]
@@ -62,12 +62,15 @@ def _measure(path: Path, size: int, kind: str, names: list[str], rounds: int) ->
                 "peak_mb": round(max(run["peak_mb"] for run in found[name]), 1),
             }
         )  # fmt: skip
-    loop = next((row["mb_s"] for row in rows if row["what"] == "plain_loop"), None)
-    click.echo(f"\n{path.stat().st_size / 1e6:.1f} MB, {kind}")
+    click.echo(f"\n{path.stat().st_size / 1e6:.1f} MB, {kind}; x plain_loop, x gcodeparser")
     for row in rows:
-        row["to_loop"] = round(float(row["mb_s"]) / float(loop), 2) if loop else None  # type: ignore[arg-type]
+        ratios = []
+        for other in ("plain_loop", "gcodeparser"):
+            base = next((float(r["mb_s"]) for r in rows if r["what"] == other), None)  # type: ignore[arg-type]
+            row[f"to_{other}"] = round(float(row["mb_s"]) / base, 2) if base else None  # type: ignore[arg-type]
+            ratios.append(f"{row[f'to_{other}'] or '':>8}")
         click.echo(
-            f"  {row['what']:<14} {row['mb_s']:>9.2f} MB/s {row['peak_mb']:>8.1f} MB peak   x {row['to_loop']}"
+            f"  {row['what']:<14} {row['mb_s']:>9.2f} MB/s {row['peak_mb']:>8.1f} MB peak " + "".join(ratios)
         )
     return rows
 
@@ -87,7 +90,8 @@ def _time(name: str, path: Path) -> None:
     start = time.perf_counter()
     done = CONTENDERS[name](path)
     seconds = time.perf_counter() - start
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    who = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+    peak = max(resource.getrusage(one).ru_maxrss for one in who) / 1024
     print(json.dumps({"mb_s": done / seconds / 1e6, "seconds": seconds, "peak_mb": peak}))
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from gpost.config.load import config_from_texts
-from gpost.config.model import Config
-from gpost.manager import StepRegistry
-from gpost.step import Step
+if TYPE_CHECKING:
+    from gpost.config.model import Config
+    from gpost.manager import StepRegistry
+    from gpost.step import Step
 
 TEXT = """
 machine: {nozzle_mm: 4}
@@ -35,6 +35,8 @@ steps:
 
 def config_and_steps(registry: StepRegistry, text: str = TEXT) -> tuple[Config, list[Step[Any]]]:
     """The bench's config and its steps."""
+    from gpost.config.load import config_from_texts
+
     loaded = config_from_texts([("bench.yaml", text)])
     names = [use.name for use in loaded.config.steps]
     return loaded.config, loaded.check_steps(registry.load(names))

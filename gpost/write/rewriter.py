@@ -22,7 +22,7 @@ from gpost.survey.findings import MARK
 from gpost.survey.model import BlockMark
 from gpost.write.compiler import Compiler, Insertion, Place
 from gpost.write.debts import Debts
-from gpost.write.feeds import FeedScaler
+from gpost.write.feeds import FeedScaler, put_words
 from gpost.write.flows import FlowScaler
 from gpost.write.harmless import matters
 from gpost.write.output import Output
@@ -170,7 +170,8 @@ class Rewriter:
     ) -> None:
         """A block of which only the first lines need be read: nothing but feeds is changed behind them."""
         head, rest = chunk.head(needed), chunk.rest(needed)
-        work = self._work(replace(mark, lines=head.lines, size=len(head.data)), head)
+        known = mark.feeds if mark.feeds is None else mark.feeds[mark.feeds["line"] < head.lines]
+        work = self._work(replace(mark, lines=head.lines, size=len(head.data), feeds=known), head)
         self._edit(work, wishes, silenced)
         place = (rest.offset, rest.first_line, rest.lines, len(rest.data))
         feeds = SparseBlock(rest).feed_marks(mark.feeds, head.lines)
@@ -187,10 +188,18 @@ class Rewriter:
             self._shifts.edit(work.follower, work.edits, self._edited)
             work.shift = self._shifts.axes
         if self._feeds.touches(first, end):
-            work.feed = self._feeds.edit(work.block, work.follower, work.edits, self._edited)
+            self._change_feeds(work, needed=bool(wishes))
         self._settle(work, 0)
         inserted = [*_resets(work), *self._compiled(work, wishes)]
         self._assemble(work, sorted(inserted, key=lambda item: item.at))
+
+    def _change_feeds(self, work: Work, *, needed: bool) -> None:
+        """Edit the feeds of a block; `needed`: the feed in force must be known at every line of it."""
+        if needed or work.mark.feeds is None:
+            work.feed = self._feeds.edit(work.block, work.follower, work.edits, self._edited)
+            return
+        words = self._feeds.edit_sparse(work.mark, work.first_moves, self._edited)
+        put_words(work.edits, [(word.line - work.mark.first_line, word) for word in words])
 
     def _silence(self, work: Work, silenced: Sequence[tuple[int, int]]) -> None:
         """Turn lines into comments; raises PlanError for one that later lines depend on."""

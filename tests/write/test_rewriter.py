@@ -218,6 +218,10 @@ SLOWER = st.lists(
 )  # fmt: skip
 
 
+RING_WITH_FAN = [
+    *("M106 S20", *["G1 X1 Y1 E{e:.1f}"] * 3),
+    *("G1 X9 Y9 E{e:.1f} F1500", *["G1 X2 Y2 E{e:.1f}"] * 3),
+]
 SAID = st.lists(st.builds(Say, st.builds(Spot, st.integers(0, 130)), st.just("look")), max_size=4)
 
 
@@ -230,6 +234,7 @@ SAID = st.lists(st.builds(Say, st.builds(Spot, st.integers(0, 130)), st.just("lo
     st.sampled_from([40, 120, 250, 400]),
 )
 @example([], [(0, 4, 0.1, 0.0)], [], [], 40)  # ended a last line that has no newline
+@example(RING_WITH_FAN * 5, [(5, 35, 0.5, 0.0)], [], [0, 8, 16, 24], 250)  # lost an F
 def test_blocks_read_in_part_come_out_as_if_read_as_a_whole(
     tmp_path_factory: pytest.TempPathFactory,
     lines: list[str],

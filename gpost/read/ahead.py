@@ -11,11 +11,13 @@ from typing import TypeVar
 T = TypeVar("T")
 
 AHEAD = 3
-"""Things under way or waiting: more would only fill the memory."""
+"""More would only fill the memory, and fewer would have the helper wait."""
 
 
-def ahead(items: Iterator[T], *, helper: bool) -> Iterator[T]:
+def ahead(items: Iterator[T], *, helper: bool, most: int = AHEAD) -> Iterator[T]:
     """The same things in the same order, made in a helper thread while the caller works on those before.
+
+    `most`: things under way or waiting.
 
     numpy lets go of the interpreter while it computes, so that blocks of some ten thousand words are read on
     a second core; without `helper`, or without such a core, they are made as they are asked for.
@@ -29,7 +31,7 @@ def ahead(items: Iterator[T], *, helper: bool) -> Iterator[T]:
     thread = ThreadPoolExecutor(1, "gpost-ahead")
     try:
         waiting: deque[Future[T | object]] = deque()
-        for _ in range(AHEAD):
+        for _ in range(most):
             waiting.append(thread.submit(next, items, none))
         while (item := waiting.popleft().result()) is not none:
             waiting.append(thread.submit(next, items, none))

@@ -98,7 +98,8 @@ class Rewriter:
         survey = self._plan.survey
         self._out = self._output(file)
         read = map(self._read, survey.marks)
-        for mark, chunk, work in ahead(read, helper=self._helper and len(survey.marks) > 1):
+        # here the work takes longer than the reading, and a block with its moves is large
+        for mark, chunk, work in ahead(read, helper=self._helper and len(survey.marks) > 1, most=1):
             self._block(mark, chunk, work)
             if progress is not None:
                 progress(mark.offset + mark.size, survey.size_bytes)

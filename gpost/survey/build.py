@@ -294,6 +294,8 @@ def survey_source(
     blocks = map(read_block, source.chunks())
     for block in ahead(blocks, helper=helper and source.stamp.size > source.chunk_bytes):
         builder.add(block)
+        done = block.chunk.offset + len(block.chunk.data)
+        del block  # or it would be kept while the next is waited for
         if progress is not None:
-            progress(block.chunk.offset + len(block.chunk.data), source.stamp.size)
+            progress(done, source.stamp.size)
     return builder.finish()

@@ -101,6 +101,7 @@ class Rewriter:
         # here the work takes longer than the reading, and a block with its moves is large
         for mark, chunk, work in ahead(read, helper=self._helper and len(survey.marks) > 1, most=1):
             self._block(mark, chunk, work)
+            del chunk, work  # or they would be kept while the next are waited for
             if progress is not None:
                 progress(mark.offset + mark.size, survey.size_bytes)
         self._at_end()

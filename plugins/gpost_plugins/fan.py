@@ -102,7 +102,7 @@ class Fan(Step[FanSettings]):
     after = ("cold", "purge", "swap", "refill")
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
-        """Silence the source's blower, then set each change of level, and off at the end."""
+        """Silence the source's blower, then set each change of level, and off after the last clay."""
         need_one_piece(survey)
         own = (survey.commands["letter"] == b"M") & np.isin(survey.commands["code_x10"], SOURCE_AIR)
         if own.any():

@@ -8,8 +8,8 @@ HEAD = "G21\nG90\nM82\nG28\nG92 E0\nG1 X100 Y100 Z2 F1200\n"
 MORE_MEMORY = 600 << 20
 """Address space beyond what importing everything takes."""
 FLAT_MB, KEPT_MB, DENSE_MB = 150, 200, 340
-"""Most memory, with the 60 MB or so of Python and its modules: where nothing is kept of a line, and where
-something is (a layer, a command)."""
+"""Most memory, with the 60 MB or so of Python and its modules: where nothing is kept of a line, where
+something is (a layer, a command), and where a block holds ten times as many moves as others."""
 REFUSED = 1
 
 

@@ -53,15 +53,15 @@ class Chunk:
         """Its first lines; all of it, if it has no more."""
         if lines >= self.lines:
             return self
-        return Chunk(self.data[: self._size(lines)], self.offset, self.first_line)
+        return Chunk(self.data[: self.size_of(lines)], self.offset, self.first_line)
 
     def rest(self, lines: int) -> Chunk:
         """What comes after its first lines; nothing, if it has no more."""
-        size = self._size(lines)
+        size = self.size_of(lines)
         return Chunk(self.data[size:], self.offset + size, self.first_line + min(lines, self.lines))
 
-    def _size(self, lines: int) -> int:
-        """Bytes of its first lines."""
+    def size_of(self, lines: int) -> int:
+        """Bytes of its first lines: where the next one starts."""
         if lines >= self.lines:
             return len(self.data)
         return int(self.line_ends[lines - 1]) + 1 if lines else 0

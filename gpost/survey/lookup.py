@@ -49,7 +49,6 @@ class Lookup:
         # of parts of this object, not of its method: else it would hold itself, and its blocks, in memory
         self.follow = partial(_follow, source, config, marks, kept)
         """The machine's way through a block, by its index. Raises SourceError if the file has changed."""
-        self._follow_part = partial(_follow_part, source, config, marks, kept)
         self._meter = ClayMeter(config)
         self._known: dict[int, _Part] = {}
         """Parts of blocks that were read, the last ones by the index of their mark."""
@@ -127,7 +126,7 @@ class Lookup:
         if known is None or known.lines < lines:
             # what was asked for beyond what is known may be asked for again, further on
             upto = mark.lines if known is not None else lines
-            moves = self._follow_part(index, upto).moves
+            moves = self.follow(index, upto).moves
             clay_ml = np.append(mark.clay_ml, mark.clay_ml + np.cumsum(self._meter.clay_ml(moves)))
             known = _Part(upto, moves.line, clay_ml)
         self._known[index] = known
@@ -149,21 +148,16 @@ class _Part:
 
 
 def _follow(
-    source: Source, config: Config, marks: Sequence[BlockMark], kept: Sequence[Follower], index: int
-) -> Follower:
-    return _follow_part(source, config, marks, kept, index, marks[index].lines)
-
-
-def _follow_part(
     source: Source,
     config: Config,
     marks: Sequence[BlockMark],
     kept: Sequence[Follower],
     index: int,
-    lines: int,
+    lines: int | None = None,
 ) -> Follower:
+    """The way through a block, or through so many of its lines at least."""
     if index < len(kept):
         return kept[index]
     mark = marks[index]
-    block = read_block(mark.read(source).head(lines))
+    block = read_block(mark.read(source).head(mark.lines if lines is None else lines))
     return Follower(block, mark.state, config.machine, config.clay.metering)

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import ScaleFeed
 from gpost.read.block import Block
-from gpost.survey.feedmarks import FEED_DTYPE
 from gpost.survey.model import BlockMark
 from gpost.write.columns import Column
 from gpost.write.edits import Edits
@@ -97,16 +96,17 @@ class FeedScaler:
                 float(wanted[i] / scale[i]), scaled=bool(owner[i] >= 0)
             )
         count_edits(owner[replace | append], edited)
-        self.in_force = column.last
-        self.changed = bool(_differ(np.array([column.last]), np.array([follower.end.feed_mm_min]))[0])
+        self._carry(column.last, follower.end.feed_mm_min)
         return column
 
-    def edit_sparse(self, mark: BlockMark, first_moves: FirstMoves, edited: dict[int, int]) -> list[FeedWord]:
-        """As `edit`, for a block with feed marks, without reading it.
+    def edit_sparse(
+        self, mark: BlockMark, feeds: NDArray[np.void], first_moves: FirstMoves, edited: dict[int, int]
+    ) -> list[FeedWord]:
+        """As `edit`, for a block by its feed marks, without reading it.
 
         `first_moves`: the first line that moves of each stretch (first line, end line), None where none does.
         """
-        line, marks = self._events_of_marks(mark, first_moves)
+        line, marks = self._events_of_marks(mark, feeds, first_moves)
         if not len(line):
             return []
         state, source = mark.state, marks["feed_mm_min"]
@@ -115,23 +115,26 @@ class FeedScaler:
         replaces = marks["said"] & _differ(wanted, source)
         adds = ~marks["said"] & _differ(wanted, before) & ~np.isnan(wanted)
         count_edits(owner[replaces | adds], edited)
-        self.in_force = float(wanted[-1])
-        self.changed = bool(_differ(wanted[-1:], source[-1:])[0])
+        self._carry(float(wanted[-1]), float(source[-1]))
         said = wanted / state.scale
         return [
             FeedWord(int(line[i]), float(said[i]), replaces=bool(replaces[i]), scaled=bool(owner[i] >= 0))
             for i in np.flatnonzero(replaces | adds).tolist()
         ]
 
+    def _carry(self, in_force: float, source: float) -> None:
+        """Remember the F after a block: in the output, and as the source has it."""
+        self.in_force = in_force
+        self.changed = bool(_differ(np.array(in_force), np.array(source)))
+
     def _events_of_marks(
-        self, mark: BlockMark, first_moves: FirstMoves
+        self, mark: BlockMark, feeds: NDArray[np.void], first_moves: FirstMoves
     ) -> tuple[NDArray[np.int64], NDArray[np.void]]:
         """Lines on which the feed may change: those of the marks, and the first of each stretch of the plan.
 
         What happens on each is as its mark says, or the last mark before it.
         """
-        marks = mark.feeds if mark.feeds is not None else np.zeros(0, FEED_DTYPE)
-        marked = marks["line"] + mark.first_line
+        marked = feeds["line"] + mark.first_line
         end_line = mark.first_line + mark.lines
         wished = {line for _, s in self._scales for line in (s.first_line, s.end_line)}
         edges = sorted(line for line in wished if mark.first_line < line < end_line)
@@ -140,7 +143,7 @@ class FeedScaler:
         added = [line for line in first_moves(stretches) if line is not None]
         line = np.array(sorted({*marked.tolist(), *added}), np.int64)
         last = np.searchsorted(marked, line, side="right") - 1
-        found = marks[last]
+        found = feeds[last]
         found["said"] &= marked[last] == line
         return line, found
 

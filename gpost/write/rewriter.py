@@ -9,6 +9,7 @@ from itertools import groupby
 from typing import BinaryIO, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gpost.errors import PlanError
 from gpost.plan.intentions import Air, Command, LayClay, Pause, Say, ScaleFeed, ScaleFlow, Shift, Silence
@@ -151,7 +152,7 @@ class Rewriter:
             return
         if only_feeds and mark.feeds is not None:
             sparse = SparseBlock(chunk)
-            words = self._feeds.edit_sparse(mark, sparse.first_moves, self._edited)
+            words = self._feeds.edit_sparse(mark, mark.feeds, sparse.first_moves, self._edited)
             self._out.write(sparse.with_feeds(words), lines)
             return
         known = work is not None or mark.offset in self._kept
@@ -160,11 +161,12 @@ class Rewriter:
         if known or flows or shifts or mark.feeds is None or needed > mark.lines * WORTH_IT:
             self._edit(work or self._work(mark, chunk), wishes, silenced)
         else:
-            self._in_two(mark, chunk, needed, wishes, silenced)
+            self._in_two(mark, mark.feeds, chunk, needed, wishes, silenced)
 
     def _in_two(
         self,
         mark: BlockMark,
+        feeds: NDArray[np.void],
         chunk: Chunk,
         needed: int,
         wishes: Sequence[Wish],
@@ -172,12 +174,12 @@ class Rewriter:
     ) -> None:
         """A block of which only the first lines need be read: nothing but feeds is changed behind them."""
         head, rest = chunk.head(needed), chunk.rest(needed)
-        known = mark.feeds if mark.feeds is None else mark.feeds[mark.feeds["line"] < head.lines]
-        work = self._work(replace(mark, lines=head.lines, size=len(head.data), feeds=known), head)
+        own = feeds[feeds["line"] < head.lines]
+        work = self._work(replace(mark, lines=head.lines, size=len(head.data), feeds=own), head)
         self._edit(work, wishes, silenced)
         place = (rest.offset, rest.first_line, rest.lines, len(rest.data))
-        feeds = SparseBlock(rest).feed_marks(mark.feeds, head.lines)
-        self._block(BlockMark(*place, work.follower.end, mark.clay_ml, feeds), rest, None)
+        others = SparseBlock(rest).feed_marks(feeds, head.lines)
+        self._block(BlockMark(*place, work.follower.end, mark.clay_ml, others), rest, None)
 
     def _edit(self, work: Work, wishes: Sequence[Wish], silenced: Sequence[tuple[int, int]]) -> None:
         """Write a block with all that is to be changed in it."""
@@ -200,7 +202,7 @@ class Rewriter:
         if needed or work.mark.feeds is None:
             work.feed = self._feeds.edit(work.block, work.follower, work.edits, self._edited)
             return
-        words = self._feeds.edit_sparse(work.mark, work.first_moves, self._edited)
+        words = self._feeds.edit_sparse(work.mark, work.mark.feeds, work.first_moves, self._edited)
         put_words(work.edits, [(word.line - work.mark.first_line, word) for word in words])
 
     def _silence(self, work: Work, silenced: Sequence[tuple[int, int]]) -> None:

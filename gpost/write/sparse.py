@@ -23,7 +23,6 @@ class SparseBlock:
 
     def __init__(self, chunk: Chunk) -> None:
         self._chunk = chunk
-        self._starts = np.append(0, np.minimum(chunk.line_ends + 1, len(chunk.data)))
 
     def first_moves(self, stretches: Iterable[tuple[int, int]]) -> list[int | None]:
         """The first line that moves of each stretch (first line, end line), None where there is none."""
@@ -36,10 +35,8 @@ class SparseBlock:
             for line, lines in zip(near, listed, strict=True)
         ]
 
-    def feed_marks(self, whole: NDArray[np.void] | None, first: int) -> NDArray[np.void] | None:
+    def feed_marks(self, whole: NDArray[np.void], first: int) -> NDArray[np.void]:
         """The feed marks of a block that begins with line `first` of a block with these."""
-        if whole is None:
-            return None
         before, here = whole[whole["line"] < first], whole[whole["line"] >= first].copy()
         here["line"] -= first
         start = self._chunk.first_line
@@ -73,7 +70,7 @@ class SparseBlock:
 
     def _bounds(self, line: int) -> tuple[int, int]:
         within = line - self._chunk.first_line
-        return int(self._starts[within]), int(self._starts[within + 1])
+        return self._chunk.size_of(within), self._chunk.size_of(within + 1)
 
     def _read(self, lines: Sequence[int]) -> Block:
         """Some lines, ascending, as if they stood one after the other."""

@@ -108,7 +108,7 @@ class Remind(Step[RemindSettings]):
         if self.settings.every_min is None:
             return
         firsts = [*survey.layers["first_line"].tolist(), survey.laid_until]
-        clock = [plan.clock_before(line) for line in firsts]
+        clock = [*plan.layer_clock_s[:-1].tolist(), plan.clock_before(survey.laid_until)]
         due_s = self.settings.every_min * 60
         if clock[-1] > MOST_CALLS * due_s:
             raise PlanError(f"more than {MOST_CALLS:,} calls would come; make every_min larger")

@@ -41,6 +41,18 @@ class Words:
 
 
 @dataclass(slots=True)
+class ByLetter:
+    """The words of a block again, letter by letter, those of a letter in the order of the file."""
+
+    index: NDArray[np.int64]
+    """Of the word among all."""
+    line: NDArray[np.int64]
+    value: NDArray[np.float64]
+    first: NDArray[np.int64]
+    """Where the words of each letter begin; shape (129,)."""
+
+
+@dataclass(slots=True)
 class Block:
     """One chunk with its words. Positions are indices into `bytes`, which is padded by PAD each side."""
 
@@ -55,6 +67,9 @@ class Block:
     counts: NDArray[np.int64] = field(default_factory=lambda: np.zeros(128, np.int64))
     """Number of words of each letter, shape (128,)."""
 
+    by_letter: ByLetter | None = None
+    """Where the reader made it; else a letter is looked for as it is asked for."""
+
     @property
     def lines(self) -> int:
         """Number of lines."""
@@ -65,7 +80,21 @@ class Block:
         code = ord(letter)
         if not self.counts[code]:
             return _NONE
+        if self.by_letter is not None:
+            return self.by_letter.index[self._part(code)]
         return np.flatnonzero(self.words.letter == code)
+
+    def said(self, letter: str) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+        """(line, value) of the words with this letter, in order; shape (k,) each."""
+        if self.by_letter is not None:
+            part = self._part(ord(letter))
+            return self.by_letter.line[part], self.by_letter.value[part]
+        index = self.of(letter)
+        return self.words.line.take(index), self.words.value.take(index)  # faster than indexing
+
+    def _part(self, code: int) -> slice:
+        assert self.by_letter is not None
+        return slice(*self.by_letter.first[code : code + 2].tolist())
 
     def line_bytes(self, line: int) -> builtins.bytes:
         """The bytes of a line within the block, without its newline."""

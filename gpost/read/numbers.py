@@ -77,7 +77,7 @@ def parse_numbers(data: Bytes, start: Places, end: Places) -> tuple[Floats, Flag
         np.negative(value, out=value, where=negative)
     inexact = long[(long_length > 16) | (integer >= MOST_EXACT)]
     if inexact.size:
-        _by_float(data, start, end, inexact, value, bad)
+        bad[inexact] = fill_by_float(data, start, end, inexact, value)
     if bad.any():
         value[bad] = np.nan
     return value, bad
@@ -179,15 +179,15 @@ def _badly_formed(word: Words) -> Flags:
     return np.asarray(wrong != 0)
 
 
-def _by_float(data: Bytes, start: Places, end: Places, which: Places, value: Floats, bad: Flags) -> None:
-    """Fill in the numbers that need more than 53 bits."""
+def fill_by_float(data: Bytes, start: Places, end: Places, which: Places, value: Floats) -> Flags:
+    """Fill in the numbers that need more than 53 bits; which of them are bad, as they are too large a number."""
     raw = data.tobytes()
     texts = [raw[a:b] for a, b in zip(start[which].tolist(), end[which].tolist(), strict=True)]
     try:
         value[which] = list(map(float, texts))
     except ValueError:
         value[which] = [_float_or_infinity(text) for text in texts]
-    bad[which] = np.isinf(value[which])
+    return np.isinf(value[which])
 
 
 def _float_or_infinity(text: bytes) -> float:

@@ -157,5 +157,5 @@ def _without_lines(words: Words, lines: Places, count: int) -> Words:
     left_out = np.zeros(count, np.bool_)
     left_out[lines] = True
     keep = np.flatnonzero(~left_out[words.line])
-    columns = (words.line, words.letter, words.start, words.end, words.value)
-    return Words(*(column[keep] for column in columns))
+    line, letter = words.line[keep], words.letter[keep]
+    return Words(line, letter, words.start[keep], words.end[keep], words.value[keep])

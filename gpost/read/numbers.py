@@ -180,14 +180,14 @@ def _badly_formed(word: Words) -> Flags:
 
 
 def fill_by_float(data: Bytes, start: Places, end: Places, which: Places, value: Floats) -> Flags:
-    """Fill in the numbers that need more than 53 bits; which of them are bad, as they are too large a number."""
+    """Fill in the numbers that need more than 53 bits; which of them are too large for a float."""
     raw = data.tobytes()
     texts = [raw[a:b] for a, b in zip(start[which].tolist(), end[which].tolist(), strict=True)]
     try:
         value[which] = list(map(float, texts))
     except ValueError:
         value[which] = [_float_or_infinity(text) for text in texts]
-    return np.isinf(value[which])
+    return np.asarray(np.isinf(value[which]))
 
 
 def _float_or_infinity(text: bytes) -> float:

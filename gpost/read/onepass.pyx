@@ -15,11 +15,10 @@ from gpost.read.numbers import fill_by_float
 from gpost.read.oddline import TEXT_CODES
 
 cdef enum:
-    STRANGE = 0  # all that is none of the others
+    OTHER = 0
     BLANK = 1
-    LETTER = 2
+    LETTER = 2  # or `*`
     COMMENT = 3
-    NUMBER = 4
 
 cdef enum:
     FITTING_DIGITS = 19  # more may not fit into 64 bits
@@ -35,13 +34,11 @@ cdef double POWER[FITTING_DIGITS + 1]
 
 def _fill_tables():
     for byte in range(256):
-        KIND[byte] = STRANGE
+        KIND[byte] = OTHER
     for byte in b" \r\t":
         KIND[byte] = BLANK
     for byte in b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz*":
         KIND[byte] = LETTER
-    for byte in b"+,-./0123456789":
-        KIND[byte] = NUMBER
     KIND[b";"[0]] = COMMENT
     for code in range(MOST_CODE):
         TAKES_TEXT[code] = code in TEXT_CODES
@@ -94,21 +91,22 @@ def by_letter(words, counts):
     cdef const uint8_t[::1] letter = words.letter
     cdef const int64_t[::1] line = words.line
     cdef const double[::1] value = words.value
-    index_column, line_column, value_column = np.empty(count, np.int64), np.empty(count, np.int64), np.empty(count)
-    starts = np.concatenate(([0], np.cumsum(counts)))
-    cdef int64_t[::1] start = starts
-    cdef int64_t[::1] to_index = index_column, to_line = line_column
-    cdef double[::1] to_value = value_column
+    found = ByLetter(
+        np.empty(count, np.int64), np.empty(count, np.int64), np.empty(count), np.append(0, np.cumsum(counts))
+    )
+    cdef const int64_t[::1] first = found.first
+    cdef int64_t[::1] to_index = found.index, to_line = found.line
+    cdef double[::1] to_value = found.value
     with nogil:
         for place in range(LETTERS):
-            upto[place] = start[place]
+            upto[place] = first[place]
         for word in range(count):
             place = upto[letter[word]]
             upto[letter[word]] = place + 1
             to_index[place] = word
             to_line[place] = line[word]
             to_value[place] = value[word]
-    return ByLetter(index_column, line_column, value_column, starts)
+    return found
 
 
 cdef Py_ssize_t _most_words(const uint8_t[::1] data) noexcept nogil:
@@ -124,7 +122,11 @@ cdef inline bint _is_number(uint8_t byte) noexcept nogil:
 
 
 cdef Py_ssize_t _fill(
-    const uint8_t[::1] data, const int32_t[::1] line_start, const int32_t[::1] line_end, Columns to, uint8_t[::1] odd
+    const uint8_t[::1] data,
+    const int32_t[::1] line_start,
+    const int32_t[::1] line_end,
+    Columns to,
+    uint8_t[::1] odd,
 ) noexcept nogil:
     """Fill in the words of all ordinary lines, mark the others as odd; the number of words.
 
@@ -151,7 +153,12 @@ cdef Py_ssize_t _fill(
 
 
 cdef inline bint _word(
-    const uint8_t[::1] data, Py_ssize_t place, Py_ssize_t line, Py_ssize_t first, Py_ssize_t count, Columns to
+    const uint8_t[::1] data,
+    Py_ssize_t place,
+    Py_ssize_t line,
+    Py_ssize_t first,
+    Py_ssize_t count,
+    Columns to,
 ) noexcept nogil:
     """Fill in the word that begins at a letter, unless that takes the exact path."""
     cdef uint8_t letter = data[place]
@@ -162,11 +169,15 @@ cdef inline bint _word(
         return False
     if letter != b"*":
         letter &= 0xDF  # upper case
-    if letter == b"O" or (letter == b"M" and 0 <= number.value < MOST_CODE and TAKES_TEXT[<int>number.value]):
+    if letter == b"O" or (letter == b"M" and _takes_text(number.value)):
         return False
     to.letter[count], to.line[count], to.value[count] = letter, line, number.value
     to.start[count], to.end[count] = place, number.end
     return True
+
+
+cdef inline bint _takes_text(double code) noexcept nogil:
+    return 0 <= code < MOST_CODE and TAKES_TEXT[<int>code] and code == <int>code
 
 
 cdef inline bint _may_be_exponent(uint8_t letter, uint8_t sign) noexcept nogil:
@@ -203,7 +214,7 @@ cdef inline Number _number(const uint8_t[::1] data, Py_ssize_t place) noexcept n
 
 
 cdef inline Py_ssize_t _digits(const uint8_t[::1] data, Py_ssize_t place, uint64_t* integer) noexcept nogil:
-    """Take the digits that begin here into the integer; where they end. Of more than fit it holds nonsense."""
+    """Take the digits that begin here into the integer, which overflows with too many; where they end."""
     cdef uint8_t digit = data[place] - 48
     while digit < 10:
         integer[0] = integer[0] * 10 + digit

@@ -15,6 +15,8 @@ from pathlib import Path
 import click
 
 ROUNDS = 5
+BASES = ("plain_loop", "text_loop", "gcodeparser")
+"""What the others are compared with."""
 LONGEST_TURN = 2000
 """Segments; few walls have more in one turn."""
 KINDS = {"flat": ("flat", False), "rise": ("rise", False), "rise, relative E": ("rise", True)}
@@ -31,7 +33,7 @@ KINDS = {"flat": ("flat", False), "rise": ("rise", False), "rise, relative E": (
 def bench(
     sizes: tuple[int, ...], rounds: int, kinds: tuple[str, ...], only: tuple[str, ...], json_path: Path | None
 ) -> None:
-    """Median of the rounds, all contenders side by side, with ratios to the plain loop and to gcodeparser."""
+    """Median of the rounds, all contenders side by side, with ratios to the loops and to gcodeparser."""
     from tests.bench.contenders import CONTENDERS
 
     names = [name for name in CONTENDERS if not only or name in only]
@@ -62,15 +64,15 @@ def _measure(path: Path, size: int, kind: str, names: list[str], rounds: int) ->
                 "peak_mb": round(max(run["peak_mb"] for run in found[name]), 1),
             }
         )  # fmt: skip
-    click.echo(f"\n{path.stat().st_size / 1e6:.1f} MB, {kind}; x plain_loop, x gcodeparser")
+    click.echo(f"\n{path.stat().st_size / 1e6:.1f} MB, {kind}; " + ", ".join(f"x {name}" for name in BASES))
     for row in rows:
         ratios = []
-        for other in ("plain_loop", "gcodeparser"):
+        for other in BASES:
             base = next((float(r["mb_s"]) for r in rows if r["what"] == other), None)  # type: ignore[arg-type]
             row[f"to_{other}"] = round(float(row["mb_s"]) / base, 2) if base else None  # type: ignore[arg-type]
             ratios.append(f"{row[f'to_{other}'] or '':>8}")
         click.echo(
-            f"  {row['what']:<14} {row['mb_s']:>9.2f} MB/s {row['peak_mb']:>8.1f} MB peak " + "".join(ratios)
+            f"  {row['what']:<16} {row['mb_s']:>9.2f} MB/s {row['peak_mb']:>8.1f} MB peak " + "".join(ratios)
         )
     return rows
 
@@ -87,12 +89,14 @@ def _time(name: str, path: Path) -> None:
     """In the child: one run, its speed in MB/s and the process's peak memory."""
     from tests.bench.contenders import CONTENDERS
 
+    work = CONTENDERS[name](path)
     start = time.perf_counter()
-    done = CONTENDERS[name](path)
+    done = work()
     seconds = time.perf_counter() - start
+    size = done if isinstance(done, int) else path.stat().st_size
     who = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
     peak = max(resource.getrusage(one).ru_maxrss for one in who) / 1024
-    print(json.dumps({"mb_s": done / seconds / 1e6, "seconds": seconds, "peak_mb": peak}))
+    print(json.dumps({"mb_s": size / seconds / 1e6, "seconds": seconds, "peak_mb": peak}))
 
 
 def _make(path: Path, size: int, kind: str) -> None:

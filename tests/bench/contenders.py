@@ -1,4 +1,7 @@
-"""What is timed: gpost's own work, and what somebody could do instead. Each runs in a process of its own."""
+"""What is timed: gpost's own work, and what somebody could do instead. Each runs in a process of its own.
+
+Each contender makes ready, which is not timed, and gives the work. `command` alone has its start-up timed too.
+"""
 
 from __future__ import annotations
 
@@ -10,8 +13,83 @@ import warnings
 from collections.abc import Callable
 from pathlib import Path
 
+Work = Callable[[], object]
+"""What is timed; it gives the bytes done if these are not the whole file."""
+
 SAMPLE_BYTES = 16_000_000
 """The slow parsers read only so much of the file; they are linear in it."""
+
+
+def whole_job(path: Path) -> Work:
+    """gpost run with all seven steps, from the sliced file to the file to run."""
+    from tests.bench.recipe import TEXT
+
+    return _job(path, TEXT)
+
+
+def every_line(path: Path) -> Work:
+    """gpost run with the steps that change numbers on every line: place, slab, base on 100 layers, taper."""
+    from tests.bench.recipe import EVERY_LINE
+
+    return _job(path, EVERY_LINE)
+
+
+def _job(path: Path, recipe: str) -> Work:
+    _as_the_program()
+    from gpost.manager import build_manager
+    from gpost.pipeline import run_file
+    from tests.bench.recipe import config_and_steps
+
+    config, steps = config_and_steps(build_manager(), recipe)
+    return lambda: run_file(path, path.with_suffix(".out"), config, steps, overwrite=True)
+
+
+def command(path: Path) -> Work:
+    """The whole job as it is typed, with a preflight: a process of its own, its start and its end included."""
+    from tests.bench.recipe import TEXT
+
+    config, out = path.with_suffix(".yaml"), path.with_suffix(".out")
+    config.write_text(TEXT)
+    words = [sys.executable, "-m", "gpost", "run", path, "-c", config, "-o", out, "--overwrite"]
+    return lambda: subprocess.run(words, check=True, stdout=subprocess.DEVNULL)
+
+
+def survey_only(path: Path) -> Work:
+    """The first pass alone."""
+    _as_the_program()
+    from gpost.config.model import Config
+    from gpost.pipeline import survey_file
+
+    return lambda: survey_file(path, Config())
+
+
+def read_only(path: Path) -> Work:
+    """Reading and finding words alone, by the reader in use."""
+    _as_the_program()
+    from gpost.read.source import Source
+    from gpost.read.words import read_block
+
+    def work() -> None:
+        for chunk in Source(path).chunks():
+            read_block(chunk)
+
+    return work
+
+
+def read_by_columns(path: Path) -> Work:
+    """The same by the reader for machines without a compiler."""
+    from gpost.read import bycolumns, words
+
+    words.find_words, words.by_letter = bycolumns.find_words, bycolumns.by_letter
+    return read_only(path)
+
+
+def job_by_columns(path: Path) -> Work:
+    """The whole job by that reader."""
+    from gpost.read import bycolumns, words
+
+    words.find_words, words.by_letter = bycolumns.find_words, bycolumns.by_letter
+    return whole_job(path)
 
 
 def _as_the_program() -> None:
@@ -20,121 +98,96 @@ def _as_the_program() -> None:
     prepare_process()
 
 
-def whole_job(path: Path) -> int:
-    """gpost run with all seven steps, from the sliced file to the file to run."""
-    _as_the_program()
-    from gpost.manager import build_manager
-    from gpost.pipeline import run_file
-    from tests.bench.recipe import config_and_steps
-
-    config, steps = config_and_steps(build_manager())
-    run_file(path, path.with_suffix(".out"), config, steps, overwrite=True)
-    return path.stat().st_size
-
-
-def command(path: Path) -> int:
-    """The same as it is typed, with a preflight: a process of its own, its start and its end included."""
-    from tests.bench.recipe import TEXT
-
-    config, out = path.with_suffix(".yaml"), path.with_suffix(".out")
-    config.write_text(TEXT)
-    words = ["run", path, "-c", config, "-o", out, "--overwrite"]
-    subprocess.run([sys.executable, "-m", "gpost", *words], check=True, stdout=subprocess.DEVNULL)
-    return path.stat().st_size
-
-
-def survey_only(path: Path) -> int:
-    """The first pass alone."""
-    _as_the_program()
-    from gpost.config.model import Config
-    from gpost.pipeline import survey_file
-
-    survey_file(path, Config())
-    return path.stat().st_size
-
-
-def read_only(path: Path) -> int:
-    """Reading and finding words alone."""
-    _as_the_program()
-    from gpost.read.source import Source
-    from gpost.read.words import read_block
-
-    for chunk in Source(path).chunks():
-        read_block(chunk)
-    return path.stat().st_size
-
-
-def every_line(path: Path) -> int:
-    """gpost run with the steps that change numbers on every line: place, slab, base on 100 layers, taper."""
-    _as_the_program()
-    from gpost.manager import build_manager
-    from gpost.pipeline import run_file
-    from tests.bench.recipe import EVERY_LINE, config_and_steps
-
-    config, steps = config_and_steps(build_manager(), EVERY_LINE)
-    run_file(path, path.with_suffix(".out"), config, steps, overwrite=True)
-    return path.stat().st_size
-
-
-def plain_loop(path: Path) -> int:
+def plain_loop(path: Path) -> Work:
     """One regular expression per line, and its words as numbers by letter: what a script would begin with."""
     word = re.compile(rb"([A-Za-z])([-+]?[0-9.]+)")
-    with path.open("rb") as file:
-        for line in file:
-            {letter: float(number) for letter, number in word.findall(line)}
-    return path.stat().st_size
+
+    def work() -> None:
+        with path.open("rb") as file:
+            for line in file:
+                {letter: float(number) for letter, number in word.findall(line)}
+
+    return work
 
 
-def bare_loop(path: Path) -> int:
-    """The same expression per line alone: no number is made of what it finds."""
+def text_loop(path: Path) -> Work:
+    """The same as most would write it: lines of text, and a match at a time."""
+    word = re.compile(r"([A-Za-z])([-+]?[0-9.]+)")
+
+    def work() -> None:
+        with path.open() as file:
+            for line in file:
+                words = {}
+                for match in word.finditer(line):
+                    words[match.group(1)] = float(match.group(2))
+
+    return work
+
+
+def bare_loop(path: Path) -> Work:
+    """The expression per line alone: no number is made of what it finds."""
     word = re.compile(rb"([A-Za-z])([-+]?[0-9.]+)")
-    with path.open("rb") as file:
-        for line in file:
-            word.findall(line)
-    return path.stat().st_size
+
+    def work() -> None:
+        with path.open("rb") as file:
+            for line in file:
+                word.findall(line)
+
+    return work
 
 
-def gcodeparser(path: Path) -> int:
+def gcodeparser(path: Path) -> Work:
     """Parse-only by the general-purpose PyPI parser gcodeparser."""
     from gcodeparser import parse_gcode_lines
 
-    text = _sample(path)
-    for _ in parse_gcode_lines(text):
-        pass
-    return len(text)
+    text = _sample(path, SAMPLE_BYTES)
+
+    def work() -> int:
+        for _ in parse_gcode_lines(text):
+            pass
+        return len(text)
+
+    return work
 
 
-def pygcode(path: Path) -> int:
+def pygcode(path: Path) -> Work:
     """Parse-only by the general-purpose PyPI parser pygcode."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         from pygcode import Line
 
-        text = _sample(path)[: SAMPLE_BYTES // 32]
-        text = text[: text.rfind("\n")]
-        for line in text.splitlines():
-            Line(line)
-    return len(text)
+    text = _sample(path, SAMPLE_BYTES // 32)
+
+    def work() -> int:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            for line in text.splitlines():
+                Line(line)
+        return len(text)
+
+    return work
 
 
-def awk_scale(path: Path) -> int:
+def awk_scale(path: Path) -> Work:
     """awk multiplies every F by a factor: the least a script for feeds would do."""
     program = '{for(i=1;i<=NF;i++)if(substr($i,1,1)=="F")$i="F"substr($i,2)*0.8;print}'
     awk = shutil.which("mawk") or shutil.which("awk")
     if awk is None:
         raise LookupError("no awk on this machine")
-    with path.with_suffix(".out").open("wb") as out:
-        subprocess.run([awk, program, str(path)], stdout=out, check=True)
-    return path.stat().st_size
+
+    def work() -> None:
+        with path.with_suffix(".out").open("wb") as out:
+            subprocess.run([awk, program, str(path)], stdout=out, check=True)
+
+    return work
 
 
-def copy(path: Path) -> int:
+def copy(path: Path) -> Work:
     """cp."""
-    subprocess.run(["cp", str(path), str(path.with_suffix(".out"))], check=True)
-    return path.stat().st_size
+    return lambda: subprocess.run(["cp", str(path), str(path.with_suffix(".out"))], check=True)
 
 
-CONTENDERS: dict[str, Callable[[Path], int]] = {
+CONTENDERS: dict[str, Callable[[Path], Work]] = {
     f.__name__: f
     for f in (
         whole_job,
@@ -142,7 +195,10 @@ CONTENDERS: dict[str, Callable[[Path], int]] = {
         every_line,
         survey_only,
         read_only,
+        job_by_columns,
+        read_by_columns,
         plain_loop,
+        text_loop,
         bare_loop,
         gcodeparser,
         pygcode,
@@ -152,7 +208,7 @@ CONTENDERS: dict[str, Callable[[Path], int]] = {
 }
 
 
-def _sample(path: Path) -> str:
+def _sample(path: Path, size: int) -> str:
     with path.open("rb") as file:
-        data = file.read(SAMPLE_BYTES)
+        data = file.read(size)
     return data[: data.rfind(b"\n") + 1].decode()

@@ -7,6 +7,7 @@ import signal
 import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import fields
 from pathlib import Path
 from types import FrameType
 from typing import NoReturn, TypeAlias
@@ -20,13 +21,20 @@ from gpost.errors import GpostError, StepError
 from gpost.pipeline import run_file, survey_file
 from gpost.preflight.checks import Preflight
 from gpost.preflight.model import ALLOWABLE
-from gpost.read.source import Source
+from gpost.read import bycolumns
+from gpost.read.block import PAD
+from gpost.read.source import Chunk, Source
 from gpost.recipe import make_recipe
 from gpost.report.jsonout import to_json
 from gpost.report.survey import survey_json, survey_text
 from gpost.report.text import to_text
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
+
+try:
+    from gpost.read import onepass
+except ImportError:  # there was no compiler
+    onepass = None  # type: ignore[assignment]
 
 PATIENCE_S = 20
 """A case that takes longer hangs."""
@@ -53,6 +61,7 @@ def reader(data: bytes, folder: Path) -> None:
     """Survey a file, in chunks of the usual size and in tiny ones, which must come to the same."""
     path = folder / "case.gcode"
     path.write_bytes(data)
+    _read_by_each(data)
     config = Config()
     found = _outcome(lambda: survey_file(path, config))
     small = _outcome(lambda: survey_source(Source(path, chunk_bytes=64), config))
@@ -64,6 +73,22 @@ def reader(data: bytes, folder: Path) -> None:
         raise Wrong(f"in chunks of 64 bytes: {small}; else: {found}")
     if isinstance(found, GpostError):
         raise found
+
+
+def _read_by_each(data: bytes) -> None:
+    """Find the words of ordinary lines by columns and, where it is compiled, in one pass: they are the same."""
+    if onepass is None:
+        return
+    padded = np.frombuffer(b"\n" * PAD + data + b"\n" * PAD, np.uint8)
+    ends = Chunk(data, 0, 0).line_ends.astype(np.int32) + PAD
+    starts = np.append(PAD, ends[:-1] + 1).astype(np.int32)[: len(ends)]
+    words, odd = bycolumns.find_words(padded, starts, ends)
+    others, others_odd = onepass.find_words(padded, starts, ends)
+    if not np.array_equal(odd, others_odd):
+        raise Wrong(f"odd lines by columns: {odd}; in one pass: {others_odd}")
+    for column in fields(words):
+        if not np.array_equal(getattr(words, column.name), getattr(others, column.name)):
+            raise Wrong(f"another {column.name} by columns and in one pass")
 
 
 def config(data: bytes, folder: Path) -> None:

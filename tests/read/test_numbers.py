@@ -13,6 +13,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from gpost.read.numbers import parse_numbers
+from gpost.read.source import Chunk
+from gpost.read.words import read_block
 
 DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
 DIGITS = st.text("0123456789", max_size=24)
@@ -32,7 +34,9 @@ def bits(value: float) -> bytes:
 
 
 def assert_same_as_float(texts: Sequence[str]) -> None:
-    """Every text has float's value to the last bit."""
+    """Every text has float's value to the last bit, in a column of numbers and as a word of a line."""
+    words = read_block(Chunk("".join(f"X{text}\n" for text in texts).encode(), 0, 0)).words
+    assert [bits(value) for value in words.value.tolist()] == [bits(float(text)) for text in texts]
     value, bad = parsed(texts)
     for text, mine, is_bad in zip(texts, value.tolist(), bad.tolist(), strict=True):
         assert not is_bad, text

@@ -1,4 +1,4 @@
-"""The vectorised reader finds, on whole chunks, exactly the words that the exact path finds line by line."""
+"""The readers find, on whole chunks, exactly the words that the exact path finds line by line."""
 
 from __future__ import annotations
 
@@ -183,6 +183,18 @@ def test_what_is_odd_is_remembered() -> None:
     """A block says which of its lines were odd, and how."""
     block = block_of(b"G1 X1\nG1 X-3e-05\nM117 hello\n%\n", first_line=50)
     assert [(odd.line, odd.kind) for odd in block.odd] == [(1, "exponent"), (2, "text"), (3, "percent")]
+
+
+@given(drafts(blanks_in_numbers=True))
+def test_the_words_of_a_letter_are_those_among_all(draft: Draft) -> None:
+    """`of` and `said` give a letter's words as they are found by going through all, in the same order."""
+    block = block_of(draft.program)
+    for code in range(128):
+        index = np.flatnonzero(block.words.letter == code)
+        line, value = block.said(chr(code))
+        assert block.of(chr(code)).tolist() == index.tolist()
+        assert line.tolist() == block.words.line[index].tolist()
+        assert np.array_equal(value, block.words.value[index], equal_nan=True)
 
 
 def test_words_by_letter() -> None:

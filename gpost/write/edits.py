@@ -9,7 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.read.block import PAD, Block
-from gpost.write.figures import FEW, Texts, as_text, splice
+from gpost.write.figures import FEW, Texts
+
+try:
+    from gpost.write.onepass import as_text, splice
+except ImportError:  # installed without a compiler
+    from gpost.write.figures import as_text, splice
 
 Ints = NDArray[np.int64]
 Ranges: TypeAlias = tuple[Ints, Ints, Texts]

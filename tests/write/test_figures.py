@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from types import ModuleType
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.write.figures import MOST_DECIMALS, Texts, as_text, fitting, rounded, splice, value_of
+from gpost.write.figures import MOST_DECIMALS, Texts, fitting, rounded, value_of
 from gpost.write.script import number
 
 DECIMALS = st.integers(0, MOST_DECIMALS)
@@ -29,17 +31,17 @@ def texts_of(texts: Texts) -> list[str]:
 
 
 @given(st.lists(st.tuples(PLACES, DECIMALS), max_size=30))
-def test_numbers_are_written_as_one_by_one(pairs: list[tuple[int, int]]) -> None:
+def test_numbers_are_written_as_one_by_one(writer: ModuleType, pairs: list[tuple[int, int]]) -> None:
     """Up to the 15 digits that a float holds, `as_text` equals `script.number`, letter by letter."""
     places, decimals = column([p for p, _ in pairs]), column([d for _, d in pairs])
-    assert texts_of(as_text(places, decimals)) == [number(p / 10**d, d) for p, d in pairs]
+    assert texts_of(writer.as_text(places, decimals)) == [number(p / 10**d, d) for p, d in pairs]
 
 
 @given(st.lists(st.tuples(st.integers(-(2**63) + 1, 2**63 - 1), DECIMALS), min_size=1, max_size=10))
-def test_numbers_of_any_length_are_exact(pairs: list[tuple[int, int]]) -> None:
+def test_numbers_of_any_length_are_exact(writer: ModuleType, pairs: list[tuple[int, int]]) -> None:
     """Read back digit by digit every text is its number, without exponent and without zeros to trim."""
     places, decimals = column([p for p, _ in pairs]), column([d for _, d in pairs])
-    for text, (place, decimal) in zip(texts_of(as_text(places, decimals)), pairs, strict=True):
+    for text, (place, decimal) in zip(texts_of(writer.as_text(places, decimals)), pairs, strict=True):
         whole, _, part = text.partition(".")
         assert int(whole + part.ljust(decimal, "0")) == place
         assert text not in ("-0", "")
@@ -61,9 +63,9 @@ def test_numbers_of_any_length_are_exact(pairs: list[tuple[int, int]]) -> None:
         (123456789012345, 12, "123.456789012345"),
     ],
 )
-def test_zeros_are_trimmed(places: int, decimals: int, text: str) -> None:
+def test_zeros_are_trimmed(writer: ModuleType, places: int, decimals: int, text: str) -> None:
     """Zeros behind the last digit go, and so does a point with nothing behind it."""
-    assert texts_of(as_text(column([places]), column([decimals]))) == [text]
+    assert texts_of(writer.as_text(column([places]), column([decimals]))) == [text]
 
 
 @given(st.floats(-1e6, 1e6), st.integers(0, 8))
@@ -94,7 +96,7 @@ def test_ordinary_numbers_keep_their_decimals() -> None:
 
 
 @given(st.binary(max_size=60), st.data())
-def test_a_splice_is_what_slices_would_make(data: bytes, draw: st.DataObject) -> None:
+def test_a_splice_is_what_slices_would_make(writer: ModuleType, data: bytes, draw: st.DataObject) -> None:
     """Any texts in place of any ranges, empty ones too, that do not overlap."""
     cuts = sorted(draw.draw(st.lists(st.integers(0, len(data)), max_size=12)))
     pairs = list(zip(cuts[0::2], cuts[1::2], strict=False))
@@ -104,7 +106,7 @@ def test_a_splice_is_what_slices_would_make(data: bytes, draw: st.DataObject) ->
         expected, place = expected + data[place:start] + text, end
     expected += data[place:]
     starts, ends = column([p[0] for p in pairs]), column([p[1] for p in pairs])
-    out, growth = splice(np.frombuffer(data, np.uint8), starts, ends, Texts.of(texts))
+    out, growth = writer.splice(np.frombuffer(data, np.uint8), starts, ends, Texts.of(texts))
     assert out.tobytes() == expected
     assert growth.tolist() == [
         sum(len(t) - (e - s) for (s, e), t in zip(pairs[: k + 1], texts, strict=False))

@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 import os
-from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import TypeVar
 
 T = TypeVar("T")
 
-AHEAD = 3
-"""More would only fill the memory, and fewer would have the helper wait."""
 
+def ahead(items: Iterator[T], *, helper: bool) -> Iterator[T]:
+    """The same things in the same order, each made in a helper thread beside the work on the one before.
 
-def ahead(items: Iterator[T], *, helper: bool, most: int = AHEAD) -> Iterator[T]:
-    """The same things in the same order, made in a helper thread while the caller works on those before.
-
-    `most`: things under way or waiting.
-
+    More than one ahead would only fill the memory: the helper takes less time than the caller.
     numpy lets go of the interpreter while it computes, so that blocks of some ten thousand words are read on
     a second core; without `helper`, or without such a core, they are made as they are asked for.
     What the iterator raises is raised here, after the things before it.
@@ -30,11 +25,9 @@ def ahead(items: Iterator[T], *, helper: bool, most: int = AHEAD) -> Iterator[T]
     # one thread only: it does what it is given in order
     thread = ThreadPoolExecutor(1, "gpost-ahead")
     try:
-        waiting: deque[Future[T | object]] = deque()
-        for _ in range(most):
-            waiting.append(thread.submit(next, items, none))
-        while (item := waiting.popleft().result()) is not none:
-            waiting.append(thread.submit(next, items, none))
+        coming: Future[T | object] = thread.submit(next, items, none)
+        while (item := coming.result()) is not none:
+            coming = thread.submit(next, items, none)
             yield item  # type: ignore[misc]
             del item  # or it would be kept while the next is made
     finally:

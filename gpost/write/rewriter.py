@@ -99,8 +99,7 @@ class Rewriter:
         survey = self._plan.survey
         self._out = self._output(file)
         read = map(self._read, survey.marks)
-        # here the work takes longer than the reading, and a block with its moves is large
-        for mark, chunk, work in ahead(read, helper=self._helper and len(survey.marks) > 1, most=1):
+        for mark, chunk, work in ahead(read, helper=self._helper and len(survey.marks) > 1):
             self._block(mark, chunk, work)
             del chunk, work  # or they would be kept while the next are waited for
             if progress is not None:

@@ -100,8 +100,9 @@ class Edits:
             order = order[~np.isin(index[order], list(self.numbers))]
         index = index[order]
         words = self.block.words
-        start, end = words.start[index].astype(np.int64) + 1, words.end[index].astype(np.int64)
-        return start, end, as_text(places[order], decimals[order])
+        start = words.start.take(index)
+        start += 1
+        return start, words.end.take(index), as_text(places.take(order), decimals.take(order))
 
     def line_start(self, line: int) -> int:
         """Where a line starts in the block's bytes, after a byte order mark."""

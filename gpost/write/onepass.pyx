@@ -9,15 +9,17 @@ from libc.string cimport memcpy
 
 import numpy as np
 
-from gpost.write.figures import Texts
+from gpost.write.figures import MOST_DECIMALS, Texts
 
 cdef enum:
-    LONGEST = 24  # a sign, 19 digits, a point, and a zero before it: 22
+    LONGEST = 24  # a sign, 19 digits, a point and a zero before it; decimals are 12 at most
 
 
 def as_text(const int64_t[::1] places, const int64_t[::1] decimals):
     """As gpost.write.figures.as_text."""
     cdef Py_ssize_t count = places.shape[0], number, size = 0
+    if np.max(decimals, initial=0) > MOST_DECIMALS:
+        raise ValueError(f"more than {MOST_DECIMALS} decimals")
     flat, length = np.empty(count * LONGEST + 1, np.uint8), np.empty(count, np.int64)
     cdef uint8_t[::1] to = flat
     cdef int64_t[::1] lengths = length
@@ -31,26 +33,30 @@ def as_text(const int64_t[::1] places, const int64_t[::1] decimals):
 cdef inline Py_ssize_t _put(int64_t places, int64_t decimals, uint8_t* to) noexcept nogil:
     """Write places / 10**decimals without zeros at its end; how many characters that takes."""
     cdef uint64_t rest = <uint64_t>places if places >= 0 else -<uint64_t>places
-    cdef uint8_t last_first[LONGEST]
-    cdef Py_ssize_t size = 0, place
+    cdef uint8_t text[LONGEST]
+    cdef Py_ssize_t first = LONGEST  # from the last digit to the first
     while decimals > 0 and rest % 10 == 0:
         rest //= 10
         decimals -= 1
-    place = decimals
-    while rest or place >= 0:
-        last_first[size] = <uint8_t>(48 + rest % 10)
+    if decimals > 0:
+        while decimals > 0:
+            first -= 1
+            text[first] = <uint8_t>(48 + rest % 10)
+            rest //= 10
+            decimals -= 1
+        first -= 1
+        text[first] = 46
+    while True:
+        first -= 1
+        text[first] = <uint8_t>(48 + rest % 10)
         rest //= 10
-        size += 1
-        place -= 1
-        if place == 0:
-            last_first[size] = 46
-            size += 1
+        if not rest:
+            break
     if places < 0:
-        last_first[size] = 45
-        size += 1
-    for place in range(size):
-        to[place] = last_first[size - 1 - place]
-    return size
+        first -= 1
+        text[first] = 45
+    memcpy(to, &text[first], LONGEST - first)
+    return LONGEST - first
 
 
 def splice(const uint8_t[::1] data, const int64_t[::1] start, const int64_t[::1] end, texts):
@@ -60,12 +66,13 @@ def splice(const uint8_t[::1] data, const int64_t[::1] start, const int64_t[::1]
     growth = np.cumsum(texts.length - (np.asarray(end) - np.asarray(start)))
     spliced = np.empty(data.shape[0] + (growth[count - 1] if count else 0), np.uint8)
     cdef uint8_t[::1] whole = spliced
-    cdef const uint8_t[::1] flat = np.append(texts.flat, np.uint8(0))  # so that its first byte can be named
+    cdef const uint8_t[::1] flat = texts.flat
     with nogil:
         for number in range(count):
             memcpy(&whole[to], &data[done], start[number] - done)
             to += start[number] - done
-            memcpy(&whole[to], &flat[used], length[number])
+            if length[number]:
+                memcpy(&whole[to], &flat[used], length[number])
             to += length[number]
             used += length[number]
             done = end[number]

@@ -171,12 +171,12 @@ class _Words:
     def __init__(self, number: int, follower: Follower, shifts: Sequence[Shift]) -> None:
         """`number`: 0 to 2 for X to Z; `shifts`: those that reach into the block."""
         letter = "XYZ"[number]
-        line, _ = follower.axis[letter]
+        line, value = follower.axis[letter]
         moving = np.flatnonzero(follower.is_move[line])
         self._block = follower.block
         self.line = line[moving]
         self._index = follower.block.of(letter)[moving]
-        self._value = follower.block.words.value[self._index]
+        self._value = value[moving]
         self._scale = on_lines(follower.scale, self.line)
         self._relative = on_lines(follower.relative, self.line)
         self.target_mm = np.zeros(len(moving))

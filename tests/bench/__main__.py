@@ -19,7 +19,12 @@ BASES = ("plain_loop", "text_loop", "gcodeparser")
 """What the others are compared with."""
 LONGEST_TURN = 2000
 """Segments; few walls have more in one turn."""
-KINDS = {"flat": ("flat", False), "rise": ("rise", False), "rise, relative E": ("rise", True)}
+KINDS = {
+    "flat": ("flat", False),
+    "flat, relative E": ("flat", True),
+    "rise": ("rise", False),
+    "rise, relative E": ("rise", True),
+}
 
 
 @click.command()

@@ -76,6 +76,46 @@ def read_only(path: Path) -> Work:
     return work
 
 
+def follow_only(path: Path) -> Work:
+    """Reading and following the machine: blocks and motion, no survey."""
+    _as_the_program()
+    from gpost.config.model import Config
+    from gpost.motion.follow import Follower
+    from gpost.motion.state import MachineState
+    from gpost.read.source import Source
+    from gpost.read.words import read_block
+
+    config = Config()
+
+    def work() -> None:
+        state = MachineState(relative=False)
+        for chunk in Source(path).chunks():
+            state = Follower(read_block(chunk), state, config.machine, config.clay.metering).end
+
+    return work
+
+
+def rewrite_only(path: Path) -> Work:
+    """The second pass alone, of a plan of all seven steps that is made before, not flushed to the disk."""
+    _as_the_program()
+    from gpost.manager import build_manager
+    from gpost.pipeline import make_plan
+    from gpost.read.source import Source
+    from gpost.survey.build import survey_source
+    from gpost.write.rewriter import Rewriter
+    from tests.bench.recipe import config_and_steps
+
+    config, steps = config_and_steps(build_manager())
+    source = Source(path)
+    plan = make_plan(survey_source(source, config), steps, config)
+
+    def work() -> None:
+        with path.with_suffix(".out").open("wb") as file:
+            Rewriter(source, plan, "bench").write(file)
+
+    return work
+
+
 def read_by_columns(path: Path) -> Work:
     """The same by the reader for machines without a compiler."""
     from gpost.read import bycolumns, words
@@ -195,6 +235,8 @@ CONTENDERS: dict[str, Callable[[Path], Work]] = {
         every_line,
         survey_only,
         read_only,
+        follow_only,
+        rewrite_only,
         job_by_columns,
         read_by_columns,
         plain_loop,

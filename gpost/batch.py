@@ -18,7 +18,7 @@ from gpost.pipeline import run_file
 from gpost.plain import shown
 from gpost.pool import in_processes
 from gpost.preflight.checks import Preflight
-from gpost.recipe import Recipe, make_recipe
+from gpost.recipe import Recipe, make_recipe, own_config
 from gpost.report.model import Summary
 from gpost.write.sink import put_in_place, work_folder
 
@@ -152,9 +152,13 @@ def _check_folders(source_folder: Path, output_folder: Path) -> None:
 def do_file(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
     """Do one file, or find that it is done; a failure of any kind becomes a row.
 
-    It is made in the folder `work`, on the output folder's disk, and then put in its place.
+    A config of its own beside it lies over the job's. It is made in the folder `work`, on the output folder's
+    disk, and then put in its place.
     """
     try:
+        own = own_config(source)
+        if own is not None:
+            recipe = make_recipe(job.loaded.under(own), job.folders)
         return _done(source, job, recipe, work)
     except GpostError as error:
         return Row(source.name, "failed", str(error).replace("\n", "; "))

@@ -14,7 +14,9 @@ from typing import Any
 
 from gpost.config.load import LoadedConfig, load_config
 from gpost.config.model import Config
+from gpost.errors import ConfigError
 from gpost.manager import build_manager
+from gpost.plain import shown
 from gpost.step import Step
 
 
@@ -48,6 +50,18 @@ def make_recipe(loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:
     registry = build_manager(folders)
     steps = tuple(loaded.check_steps(registry.load(loaded.step_names)))
     return Recipe(loaded.config, steps, tuple(registry.owners.get(step.name, "") for step in steps))
+
+
+def own_config(piece: Path) -> Path | None:
+    """The config of a piece that lies beside it, `vase.yaml` for `vase.gcode`; None if there is none.
+
+    Raises ConfigError for a link that leads out of the folder.
+    """
+    own = piece.with_suffix(".yaml")
+    if own.is_symlink() and own.resolve().parent != piece.parent.resolve():
+        said = "is a link that leads out of the folder; put the config itself there"
+        raise ConfigError(f"{shown(own.name)} {said}")
+    return own if own.is_file() else None
 
 
 def _identity(step: Step[Any], owner: str) -> str:

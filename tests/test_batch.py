@@ -113,6 +113,33 @@ def test_rows_tell_the_numbers(folder: Path) -> None:
     assert (again.result, again.layers, again.clay_ml) == ("unchanged", first.layers, first.clay_ml)
 
 
+def test_a_config_beside_a_file_lies_over_the_others(folder: Path) -> None:
+    """`a.yaml` counts for `a.gcode` alone; a change of it makes that file be done again, a slip fails it alone."""
+    own = folder / "a.yaml"
+    own.write_text("steps: [mind, tally]\n")
+    assert set(do(folder).values()) == {"done"}
+    records = {name: read_record(folder.parent / "out" / name) for name in ("a.gcode", "c.ngc")}
+    assert {name: record.steps for name, record in records.items() if record} == {
+        "a.gcode": ("mind", "tally"), "c.ngc": ("mind",),
+    }  # fmt: skip
+    own.write_text("steps: [tally]\n")
+    assert do(folder) == {"a.gcode": "done", "b.NC": "unchanged", "c.ngc": "unchanged"}
+    own.write_text("stepps: [tally]\n")
+    report = run_batch(folder, job(folder), processes=1)
+    assert [row.name for row in report.rows if row.result == "failed"] == ["a.gcode"]
+    assert "stepps" in reasons_text(report)
+
+
+def test_a_config_that_is_a_link_out_of_the_folder_is_not_read(folder: Path) -> None:
+    """A folder from somebody else can't have other files of this computer read and quoted."""
+    secret = folder.parent / "secret.txt"
+    secret.write_text("password: 1234\n")
+    (folder / "a.yaml").symlink_to(secret)
+    report = run_batch(folder, job(folder), processes=1)
+    assert [row.name for row in report.rows if row.result == "failed"] == ["a.gcode"]
+    assert "a.yaml is a link that leads out of the folder" in reasons_text(report)
+
+
 def test_bad_file_does_not_stop_the_others(folder: Path) -> None:
     """A file that can't be done is a row with its reason; it leaves no output."""
     (folder / "b.NC").write_bytes(BAD)

@@ -133,6 +133,18 @@ def cartridges(plan: Plan) -> list[CartridgeUse]:
     return found
 
 
+def line_at_end(plan: Plan) -> dict[str, float]:
+    """Clay in ml of each colour that the line holds after the job, the last loaded first; as a plug."""
+    left_ml = plan.config.cartridge.line_ml
+    found: dict[str, float] = {}
+    before = (plan.config.clay.colour, left_ml)
+    for colour, clay_ml in [*((use.colour, use.clay_ml) for use in reversed(cartridges(plan))), before]:
+        if left_ml > 1e-9:
+            found[colour] = found.get(colour, 0.0) + min(clay_ml, left_ml)
+            left_ml -= clay_ml
+    return found
+
+
 def first_usable_ml(plan: Plan) -> float:
     """Clay of the first cartridge that may be counted on, in ml; it may be part-used."""
     cartridge = plan.config.cartridge

@@ -42,8 +42,9 @@ def command(
 ) -> None:
     """Do every sliced file in FOLDER that isn't done already, and show a table.
 
-    The outputs go to another folder under the same names, each with a record beside it. A file that
-    can't be done doesn't stop the others; the exit status is then 1.
+    A config of its own may lie beside a file, as for gpost day: vase.yaml is read after the others for
+    vase.gcode. The outputs go to another folder under the same names, each with a record beside it. A
+    file that can't be done doesn't stop the others; the exit status is then 1.
     """
     from gpost.batch import Job, run_batch
     from gpost.cli.failures import INTERRUPTED

@@ -46,6 +46,13 @@ class LoadedConfig:
 
     config: Config
     entries: tuple[StepEntry, ...] = ()
+    texts: tuple[tuple[str, str], ...] = ()
+    """(name, text) of each file that it is made of, in their order."""
+
+    def under(self, path: Path) -> LoadedConfig:
+        """The same with one more file over it. Raises ConfigError as `load_config` does."""
+        problems: list[Problem] = []
+        return _loaded([*self.texts, (str(path), _text(path, problems))], problems)
 
     @property
     def step_names(self) -> frozenset[str]:
@@ -135,7 +142,8 @@ def _loaded(texts: Sequence[tuple[str, str | None]], problems: list[Problem]) ->
     uses = tuple(
         StepUse.model_construct(name=entry.name, settings=values(entry.settings)) for entry in entries
     )
-    return LoadedConfig(config.model_copy(update={"steps": uses}), tuple(entries))
+    kept = tuple((name, text) for name, text in texts if text is not None)
+    return LoadedConfig(config.model_copy(update={"steps": uses}), tuple(entries), kept)
 
 
 def _fit(whole: Table, problems: list[Problem], *, complete: bool) -> tuple[Config | None, list[StepEntry]]:

@@ -13,7 +13,7 @@ from gpost.errors import ConfigError, GpostError, PlanError
 from gpost.pipeline import make_plan, survey_file
 from gpost.plain import shown
 from gpost.plan.plan import Plan
-from gpost.recipe import Recipe, read_recipe
+from gpost.recipe import Recipe, own_config, read_recipe
 from gpost.survey.model import Survey
 
 SAME_ML = 1e-3
@@ -103,8 +103,8 @@ def _listed(folder: Path) -> list[Path]:
 
 def _recipe(path: Path, studio: Recipe, configs: Sequence[Path], folders: Sequence[Path]) -> Recipe:
     """The studio's recipe, or with the piece's own config over it."""
-    own = path.with_suffix(".yaml")
-    if not own.is_file():
+    own = own_config(path)
+    if own is None:
         return studio
     recipe = read_recipe([*configs, own], folders)
     if _whole(recipe.config.cartridge) != _whole(studio.config.cartridge):

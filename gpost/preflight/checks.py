@@ -17,6 +17,7 @@ from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
 from gpost.preflight.model import Finding
 from gpost.preflight.reach import Reach
+from gpost.preflight.supply import Supply
 from gpost.preflight.times import Times
 from gpost.preflight.wall import Wall
 
@@ -29,7 +30,7 @@ class Preflight:
         homing, heating = Homing(), Heating()
         self._along = (homing, Reach(config, homing), Flow(config), heating)
         self._of_file = (*self._along[:-1], Wall(config))
-        self._of_plan = (heating, Times(config))
+        self._of_plan = (heating, Supply(config), Times(config))
         self._allow = frozenset(allow)
 
     def observe(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:

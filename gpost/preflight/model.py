@@ -20,6 +20,7 @@ NAMES: dict[str, str] = {
     "first-layer": "the first layer doesn't fit the nozzle",
     "short-layer": "a layer is printed in less than its least time",
     "long-relief": "more clay is drawn back than the machine can follow",
+    "short-clay": "a cartridge is asked for more clay than it has",
     "old-clay": "clay stays in the cartridge beyond its working time",
 }
 """Each name and what it stands for."""

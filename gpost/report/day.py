@@ -10,7 +10,7 @@ from gpost import __version__
 from gpost.day.pieces import LeftOut
 from gpost.day.sheet import CartridgeRow, PieceRow, Sheet
 from gpost.plain import shown, storable
-from gpost.report.text import WIDTH
+from gpost.report.text import WIDTH, at_least
 
 _NAME_WIDTH = 34
 DAY_S = 24 * 3600
@@ -92,9 +92,10 @@ def _head(sheet: Sheet) -> str:
 def _cartridges(sheet: Sheet) -> Iterator[str]:
     for row in sheet.cartridges:
         fill = f"{row.fill_ml:.0f} ml to fill the line, " if row.fill_ml else ""
+        least = f"{at_least(row.load_ml)} ml ({at_least(row.wet_g)} g wet)"
         yield from _wrapped(
             f"{row.number:>2}  {shown(row.colour)}: {fill}{', '.join(map(shown, row.pieces)) or 'no piece'}; "
-            f"load at least {row.load_ml:.0f} ml ({row.wet_g:.0f} g wet), {row.minutes:.0f} min in use",
+            f"load at least {least}, {row.minutes:.0f} min in use",
             first="  ",
             indent=" " * 6,
         )

@@ -50,6 +50,8 @@ class PauseRecord(Record):
     """Usable clay the new cartridge starts with; null: a full one, or no new one."""
     prime_ml: float
     """Clay run out at the park after the wait."""
+    lay_ml: float = 0.0
+    """Clay laid beside the piece after that, before printing goes on."""
     shows_at_layer: Count | None
     """Layer in which the new clay is expected at the nozzle; null: no new clay, or never in this piece."""
     shows_at_height_mm: float | None
@@ -71,6 +73,10 @@ class CartridgeRecord(Record):
     """Clay in it that may be counted on: what is in it less the reserve."""
     over_ml: float
     """Clay asked of it beyond that; 0 when it is enough."""
+    load_ml: float = 0.0
+    """What must be in it at least: what the job takes, and the reserve, which stays behind."""
+    load_g: float = 0.0
+    """Wet mass of that."""
 
 
 class ColourRecord(Record):
@@ -82,6 +88,16 @@ class ColourRecord(Record):
     wet_g: float
     piece_ml: float
     """Of that, what is in the piece."""
+
+
+class LineRecord(Record):
+    """The clay between the cartridge's outlet and the nozzle's tip."""
+
+    clay_ml: float = 0.0
+    at_start: Text = ""
+    """Colour that it must be full of when the job begins."""
+    at_end: dict[Text, float] = {}
+    """ml of each colour in it when the job is done, the last loaded first."""
 
 
 class PieceRecord(Record):
@@ -147,6 +163,7 @@ class Summary(Record):
     output_lines: Count
     output_bytes: Count
     pauses: tuple[PauseRecord, ...]
+    line: LineRecord = LineRecord()
     cartridges: tuple[CartridgeRecord, ...]
     colours: tuple[ColourRecord, ...]
     changes: tuple[Change, ...]

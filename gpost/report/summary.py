@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from gpost import __version__
-from gpost.clay.supply import cartridges, clay_at, colours, front_spot
+from gpost.clay.supply import cartridges, clay_at, colours, front_spot, line_at_end
 from gpost.clay.water import Size, fired_size, masses
 from gpost.plan.intentions import Note, Pause
 from gpost.plan.plan import Plan
 from gpost.report.changes import changes
-from gpost.report.model import CartridgeRecord, ColourRecord, PauseRecord, PieceRecord, Summary
+from gpost.report.model import CartridgeRecord, ColourRecord, LineRecord, PauseRecord, PieceRecord, Summary
 from gpost.report.places import Places
 from gpost.spot import Spot
 from gpost.write.result import Written
@@ -45,6 +45,7 @@ def summarise(plan: Plan, written: Written, *, source: str, output: str) -> Summ
         output_lines=written.lines,
         output_bytes=written.size_bytes,
         pauses=_pauses(plan, written, places),
+        line=_line(plan),
         cartridges=_cartridges(plan),
         colours=_colours(plan),
         changes=changes(plan, written),
@@ -83,6 +84,7 @@ def _pause(plan: Plan, pause: Pause, places: Places, *, step: str, output_line: 
         colour=pause.colour,
         load_ml=pause.load_ml,
         prime_ml=pause.prime_ml,
+        lay_ml=0.0 if pause.lay is None else pause.lay.clay_ml,
         shows_at_layer=None if shows is None else places.layer(shows.line),
         shows_at_height_mm=None if shows is None else places.height_mm(shows),
     )
@@ -116,8 +118,13 @@ def _piece(plan: Plan) -> PieceRecord:
     )
 
 
+def _line(plan: Plan) -> LineRecord:
+    line_ml = plan.config.cartridge.line_ml
+    return LineRecord(clay_ml=line_ml, at_start=plan.config.clay.colour, at_end=line_at_end(plan))
+
+
 def _cartridges(plan: Plan) -> tuple[CartridgeRecord, ...]:
-    clay = plan.config.clay
+    clay, reserve_ml = plan.config.clay, plan.config.cartridge.reserve_ml
     return tuple(
         CartridgeRecord(
             number=use.number,
@@ -127,6 +134,8 @@ def _cartridges(plan: Plan) -> tuple[CartridgeRecord, ...]:
             dry_g=masses(use.clay_ml, clay.wet_density_g_ml, clay.water_percent).dry_g,
             usable_ml=use.usable_ml,
             over_ml=use.over_ml,
+            load_ml=use.clay_ml + reserve_ml,
+            load_g=(use.clay_ml + reserve_ml) * clay.wet_density_g_ml,
         )
         for use in cartridges(plan)
     )

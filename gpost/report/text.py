@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterable, Iterator
 
 from gpost.plain import shown
-from gpost.report.model import CartridgeRecord, Change, PauseRecord, Place, Summary
+from gpost.report.model import CartridgeRecord, Change, LineRecord, PauseRecord, Place, Summary
 
 WIDTH = 80
 
@@ -31,6 +32,11 @@ def clock(seconds: float) -> str:
     return f"{minutes // 60}:{minutes % 60:02d}"
 
 
+def at_least(amount: float) -> int:
+    """An amount that must not be less, rounded up."""
+    return math.ceil(amount - 1e-6)
+
+
 def _what_was_written(summary: Summary) -> Iterator[str]:
     yield from _wrapped(f"{shown(summary.source)} -> {shown(summary.output)}", indent="  ", first="")
     yield (
@@ -50,6 +56,8 @@ def _to_load(summary: Summary) -> Iterator[str]:
     if not summary.cartridges:
         return
     yield "To load"
+    if summary.line.clay_ml > 0:
+        yield from _wrapped(_line(summary.line), indent=" " * 8, first="  ")
     for cartridge in summary.cartridges:
         yield from _wrapped(_cartridge(cartridge), indent=" " * 8, first="  ")
     if len(summary.colours) > 1:
@@ -58,15 +66,28 @@ def _to_load(summary: Summary) -> Iterator[str]:
             yield from _wrapped(text, indent=" " * 8, first="  ")
 
 
+def _line(line: LineRecord) -> str:
+    held = list(line.at_end.items())
+    if len(held) == 1:
+        end = f"it ends full of {shown(held[0][0])}"
+    else:
+        end = "it ends with " + ", ".join(f"{clay_ml:.0f} ml of {shown(colour)}" for colour, clay_ml in held)
+    return f"the line ({line.clay_ml:.0f} ml) must be full of {shown(line.at_start)} before the start; {end}"
+
+
 def _cartridge(cartridge: CartridgeRecord) -> str:
-    text = (
-        f"cartridge {cartridge.number}, {shown(cartridge.colour)}: the job takes {cartridge.clay_ml:.0f} ml "
-        f"({cartridge.wet_g:.0f} g wet, {cartridge.dry_g:.0f} g dry) of the {cartridge.usable_ml:.0f} ml "
-        f"that can be counted on"
-    )
+    name = f"cartridge {cartridge.number}, {shown(cartridge.colour)}"
+    masses = f"{cartridge.wet_g:.0f} g wet, {cartridge.dry_g:.0f} g dry"
+    takes = f"the job takes {cartridge.clay_ml:.0f} ml ({masses})"
     if cartridge.over_ml > 0.05:
-        text += f"; that is {cartridge.over_ml:.0f} ml TOO LITTLE"
-    return text
+        return (
+            f"{name}: {takes} of the {cartridge.usable_ml:.0f} ml that can be counted on; that is "
+            f"{cartridge.over_ml:.0f} ml TOO LITTLE"
+        )
+    behind_ml = cartridge.load_ml - cartridge.clay_ml
+    behind = f", {behind_ml:.0f} ml stay behind as reserve" if behind_ml > 0.05 else ""
+    least = f"{at_least(cartridge.load_ml)} ml ({at_least(cartridge.load_g)} g wet)"
+    return f"{name}: load at least {least}; {takes}{behind}"
 
 
 def _when_to_be_there(summary: Summary) -> Iterator[str]:
@@ -96,6 +117,8 @@ def _load(pause: PauseRecord) -> str:
     text = f"load {amount}{'the same clay' if pause.colour is None else shown(pause.colour)}"
     if pause.prime_ml:
         text += f"; {pause.prime_ml:.1f} ml are run out at the park"
+    if pause.lay_ml:
+        text += f"{',' if pause.prime_ml else ';'} then {pause.lay_ml:.1f} ml are laid beside the piece"
     if pause.colour is None:
         return text
     if pause.shows_at_height_mm is None:

@@ -29,7 +29,8 @@ WRONG = ["G1 X300 F1200", "G1 Z400", "G1 X100 Z4", "G1 E-3"]
 def test_the_class_pieces_have_no_errors(name: str, tmp_path: Path) -> None:
     """A clean sliced piece has no error, and no warning but that of its heaters."""
     write_piece(tmp_path / "piece.gcode", *PIECES[name])
-    found = check_file(tmp_path / "piece.gcode", Config(), ())
+    config = Config.model_validate({"cartridge": {"volume_ml": 2000}})
+    found = check_file(tmp_path / "piece.gcode", config, ())
     assert [(finding.name, finding.severity) for finding in found] == [("heating", "warning")]
 
 

@@ -92,6 +92,21 @@ def test_cartridges_share_the_job() -> None:
     assert [c.over_ml for c in found] == [0, pytest.approx(5)]
 
 
+def test_what_must_be_in_a_cartridge_has_the_reserve_on_top() -> None:
+    """The reserve stays behind, so that much more must be loaded than the job takes."""
+    plan = Plan(SURVEY, CONFIG.model_copy(update={"cartridge": Cartridge(volume_ml=220, reserve_ml=20, line_ml=30)}))
+    [found] = summarise(plan, Written(1, 1), source="a", output="b").cartridges
+    assert (found.clay_ml, found.load_ml, found.load_g) == pytest.approx((200, 220, 440))
+
+
+def test_what_the_line_holds_before_and_after() -> None:
+    """It starts full of the first colour; after a swap it ends with what went in last, as a plug."""
+    assert summary_of(swap(11)).line.model_dump() == {
+        "clay_ml": 30, "at_start": "white", "at_end": {"blue": pytest.approx(30)},
+    }  # fmt: skip
+    assert summary_of(swap(19)).line.at_end == {"blue": pytest.approx(20), "white": pytest.approx(10)}
+
+
 def test_colours_lag_by_the_line_volume() -> None:
     """In the piece, white goes on for the 30 ml in the line; the prime is run out beside it."""
     found = summary_of(swap(11, prime_ml=5)).colours

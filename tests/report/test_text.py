@@ -8,7 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.report.model import CartridgeRecord, Change, ColourRecord, PauseRecord, PieceRecord, Place, Summary
+from gpost.report.model import (
+    CartridgeRecord,
+    Change,
+    ColourRecord,
+    LineRecord,
+    PauseRecord,
+    PieceRecord,
+    Place,
+    Summary,
+)
 from gpost.report.text import clock, to_text
 
 PAUSE = PauseRecord(
@@ -45,9 +54,18 @@ def summary(**changed: Any) -> Summary:
         "output_lines": 1000,
         "output_bytes": 30000,
         "pauses": (PAUSE,),
+        "line": LineRecord(clay_ml=60, at_start="white", at_end={"blue": 42.4, "white": 17.6}),
         "cartridges": (
             CartridgeRecord(
-                number=1, colour="white", clay_ml=300, wet_g=558, dry_g=418.5, usable_ml=950, over_ml=0
+                number=1,
+                colour="white",
+                clay_ml=300,
+                wet_g=558,
+                dry_g=418.5,
+                usable_ml=950,
+                over_ml=0,
+                load_ml=350.2,
+                load_g=651.4,
             ),
             CartridgeRecord(
                 number=2, colour="blue", clay_ml=312.4, wet_g=581, dry_g=435.8, usable_ml=300, over_ml=12.4
@@ -76,8 +94,10 @@ vase.gcode -> vase-print.gcode
   steps, in this order: cold, swap
 
 To load
-  cartridge 1, white: the job takes 300 ml (558 g wet, 418 g dry) of the 950 ml
-        that can be counted on
+  the line (60 ml) must be full of white before the start; it ends with 42 ml of
+        blue, 18 ml of white
+  cartridge 1, white: load at least 351 ml (652 g wet); the job takes 300 ml
+        (558 g wet, 418 g dry), 50 ml stay behind as reserve
   cartridge 2, blue: the job takes 312 ml (581 g wet, 436 g dry) of the 300 ml
         that can be counted on; that is 12 ml TOO LITTLE
   white: 355 ml in the piece
@@ -124,6 +144,7 @@ def test_nothing_to_tell_is_told() -> None:
         ({"colour": None}, "load the same clay; 5.0 ml are run out at the park\n"),
         ({"load_ml": 250.0, "prime_ml": 0.0}, "load 250 ml of blue; it shows from 79.2 mm on (layer 40)"),
         ({"shows_at_layer": None, "shows_at_height_mm": None}, "it never reaches the nozzle in this piece"),
+        ({"lay_ml": 20.0}, "5.0 ml are run out at the park, then 20.0 ml are laid beside the piece; it shows"),
         ({"layer": 0}, "0:41  before the first layer: swap"),
     ],
 )

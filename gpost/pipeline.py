@@ -40,15 +40,17 @@ def check_file(
 ) -> tuple[Finding, ...]:
     """What is wrong with a file under this config and these steps, errors first; nothing is written.
 
-    Steps that can't be carried out are a finding too. Raises SourceError for a file that can't be read.
+    What the survey finds odd is a finding too (`run_file` has it among the summary's warnings), and so are
+    steps that can't be carried out. Raises SourceError for a file that can't be read.
     """
     preflight = Preflight(config)
     survey = survey_source(Source(source), config, progress, (preflight.observe,))
+    odd = tuple(Finding("odd", "warning", None, text) for text in survey.warnings)
     try:
-        return preflight.findings(make_plan(survey, steps, config))
+        return (*preflight.findings(make_plan(survey, steps, config)), *odd)
     except PlanError as error:
         failed = Finding("plan", "error", None, str(error))
-        return (failed, *preflight.findings(Plan(survey, config), complete=False))
+        return (failed, *preflight.findings(Plan(survey, config), complete=False), *odd)
 
 
 def make_plan(survey: Survey, steps: Sequence[Step[Any]], config: Config) -> Plan:

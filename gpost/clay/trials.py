@@ -18,6 +18,9 @@ from numpy.typing import NDArray
 CONFIDENCE = 0.95
 _ROUNDING = 1e-9
 """Share of the largest weighing that is nought but for rounding."""
+FINEST_DECIMALS = 6
+MOST = 1e6
+"""No E and no weight is larger, or smaller than its inverse."""
 
 Floats = NDArray[np.float64]
 
@@ -49,22 +52,46 @@ class Fit:
     """
     outliers: tuple[int, ...]
     """Indices of weighings that the others contradict; at most one, the worst."""
+    without: float | None = None
+    """Slope without the outlier; None without one."""
 
 
 def fit_weighings(weighings: Sequence[Weighing]) -> Fit:
-    """Grams per unit by least squares through the origin. Raises ValueError unless all are above 0."""
+    """Grams per unit by least squares through the origin. Raises ValueError for what can't be a weighing.
+
+    No weighing counts as finer than the scale shows: a reading in steps of d is off by d / sqrt(12) at the
+    least (standard deviation of a uniform distribution, Guide to the expression of uncertainty in
+    measurement, JCGM 100:2008, section 4.3.7).
+    """
     x = np.array([w.e for w in weighings], dtype=np.float64)
     y = np.array([w.grams for w in weighings], dtype=np.float64)
     if not len(x) or not (np.isfinite([x, y]).all() and (x > 0).all() and (y > 0).all()):
         raise ValueError("there must be at least one weighing, and E and grams must be above 0 in each")
+    if max(x.max(), y.max()) > MOST or min(x.min(), y.min()) < 1 / MOST:
+        raise ValueError("a weighing is given as E=GRAMS, and neither is so large or so small")
     squares = float(x @ x)
     slope = float(x @ y) / squares
     if len(x) < 2:
         return Fit(slope, None, None, None, None, ())
     rest = y - slope * x
-    error = math.sqrt(float(rest @ rest) / (len(x) - 1) / squares)
+    least = scale_g(y) ** 2 / 12
+    error = math.sqrt(max(float(rest @ rest) / (len(x) - 1), least) / squares)
     reach = student(CONFIDENCE, len(x) - 1) * error
-    return Fit(slope, error, slope - reach, slope + reach, _offset(x, y), _outlier(x, rest))
+    outliers = _outlier(x, rest, least)
+    others = np.delete(x, outliers), np.delete(y, outliers)
+    without = float(others[0] @ others[1] / (others[0] @ others[0])) if outliers else None
+    return Fit(slope, error, slope - reach, slope + reach, _offset(x, y), outliers, without)
+
+
+def scale_g(grams: Floats) -> float:
+    """The steps in which the scale shows grams, as far as the weighings tell: the last decimal of any.
+
+    0 where there are more decimals than a scale has.
+    """
+    for decimals in range(FINEST_DECIMALS + 1):
+        if np.allclose(grams, np.round(grams, decimals), rtol=1e-12, atol=0):
+            return float(10.0**-decimals)
+    return 0.0
 
 
 def student(confidence: float, freedom: int) -> float:
@@ -87,18 +114,18 @@ def _offset(x: Floats, y: Floats) -> float | None:
     return offset if abs(offset) > limit else None
 
 
-def _outlier(x: Floats, rest: Floats) -> tuple[int, ...]:
+def _outlier(x: Floats, rest: Floats, least: float) -> tuple[int, ...]:
     """The weighing whose externally studentised residual is the largest, if it is too large for chance.
 
     Each residual over its own standard error, from the fit without it; compared with Student's t at 5 %
     over all n (Bonferroni). R. D. Cook, S. Weisberg, Residuals and Influence in Regression, 1982, section
-    2.2 (from memory).
+    2.2 (from memory). `least`: the variance that the scale's steps alone give.
     """
     n = len(x)
     if n < 3:
         return ()
     free = 1 - x * x / float(x @ x)
-    least = (_ROUNDING * float(np.abs(x).max())) ** 2
+    least = max(least, (_ROUNDING * float(np.abs(x).max())) ** 2)
     others = np.maximum((float(rest @ rest) - rest * rest / free) / (n - 2), least)
     studentised = np.abs(rest) / np.sqrt(others * free)
     worst = int(np.argmax(studentised))

@@ -96,7 +96,9 @@ _ABOVE_0 = click.FloatRange(min=0, min_open=True)
     metavar="HEIGHT=SLUMP",
     help="A cylinder of that height in mm sank by so much.",
 )
-@click.option("--density", type=_ABOVE_0, metavar="G_ML", help="Wet density; left out: the config's.")
+@click.option(
+    "--density", type=click.FloatRange(1, 3), metavar="G_ML", help="Wet density; left out: the config's."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 @steps_from_option
 @overwrite_option

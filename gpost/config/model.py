@@ -228,7 +228,8 @@ class Clay(Settings):
     metering: Metering = Filament(unit="filament", diameter_mm=1.75)
     bead_width_mm: Positive | None = None
     """Width of the wall's bead, for the cross-check; None: 1.5 nozzle diameters."""
-    wet_density_g_ml: Positive = 1.86
+    wet_density_g_ml: Annotated[float, Field(ge=1, le=3)] = 1.86
+    """Between water's and that of dry clay matter."""
     water_percent: Percent = 25.0
     """Water in the wet clay, percent of the wet mass."""
     shrinkage_percent: Percent = 14.0

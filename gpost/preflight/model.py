@@ -21,12 +21,13 @@ NAMES: dict[str, str] = {
     "short-layer": "a layer is printed in less than its least time",
     "long-relief": "more clay is drawn back than the machine can follow",
     "short-clay": "a cartridge is asked for more clay than it has",
+    "odd": "the file says or lacks something odd",
     "old-clay": "clay stays in the cartridge beyond its working time",
 }
 """Each name and what it stands for."""
 
-ALLOWABLE = tuple(name for name in NAMES if name != "plan")
-"""The names that `--allow` takes: a plan that can't be made can't be carried out either."""
+ALLOWABLE = tuple(name for name in NAMES if name not in ("plan", "odd"))
+"""The names that `--allow` takes: a plan that can't be made can't be carried out; `odd` stops nothing."""
 
 
 @dataclass(frozen=True, slots=True)

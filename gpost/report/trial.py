@@ -13,6 +13,9 @@ from gpost.plain import shown, storable
 from gpost.report.text import WIDTH
 from gpost.trial.weighings import Calibration
 
+MOST_OFF_PERCENT = 50.0
+"""What the machine's flow may mend; beyond it the config means something else."""
+
 
 def weighings_text(found: Calibration) -> str:
     """Metering from weighings."""
@@ -28,12 +31,13 @@ def weighings_text(found: Calibration) -> str:
         one = found.weighings[index]
         lines += _wrapped(
             f"Warning: weighing {index + 1} (E {one.e:g}, {one.grams:g} g) does not agree with the others "
-            "(studentised residual); repeat it, or leave it out"
+            f"(studentised residual): without it {found.ml_without:.6g} ml per unit. Repeat it before you "
+            "take the lines below"
         )
     if fit.offset is not None:
         lines += _wrapped(
             f"Warning: the grams don't start at nought: {fit.offset:+.2f} g are in every weighing. Was the "
-            "cup tared, and each string cut at the same place?"
+            "cup tared, and each string cut at the same place? Weigh again before you take the lines below"
         )
     lines += _against_config(found)
     return _with_config(lines, ["clay:", f"  metering: {{unit: ml, ml_per_unit: {found.ml:.6g}}}"])
@@ -52,6 +56,7 @@ def weighings_json(found: Calibration) -> str:
         off_percent=found.off_percent,
         flow_percent=found.flow_percent,
         outliers=[index + 1 for index in found.fit.outliers],
+        ml_per_unit_without=found.ml_without,
         offset_g=found.fit.offset,
     )
 
@@ -124,10 +129,19 @@ def strip_report(name: str, amounts_e: Sequence[float], *, as_json: bool) -> str
 def _against_config(found: Calibration) -> list[str]:
     if found.off_percent is None or found.config_ml is None:
         return _wrapped("the present config meters by path: there is nothing to compare with")
-    return _wrapped(
+    said = (
         f"the present config says {found.config_ml:.6g} ml: {abs(found.off_percent):.1f} % "
-        f"{'more' if found.off_percent >= 0 else 'less'} comes than it says. To lay what the sliced file "
-        f"means, set the machine's flow to {found.flow_percent:.1f} %; to count right, take these lines:"
+        f"{'more' if found.off_percent >= 0 else 'less'} comes than it says."
+    )
+    if abs(found.off_percent) > MOST_OFF_PERCENT:
+        return _wrapped(
+            f"{said} That is no matter of flow: the config means another machine or another unit of E. Take "
+            "these lines, and weigh once more with them:"
+        )
+    return _wrapped(
+        f"{said} Either set the machine's flow to {found.flow_percent:.1f} % and leave the config as it is: "
+        "it then lays what the sliced file means. Or leave the flow and take these lines: gpost then counts "
+        "what really comes. Not both:"
     )
 
 

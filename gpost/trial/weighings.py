@@ -17,6 +17,8 @@ from gpost.config.model import Metering
 from gpost.errors import ConfigError
 from gpost.plain import shown
 
+LEAST_ML, MOST_ML = 1e-5, 50.0
+"""One unit of E moves no less (a hundredth of 1 mm^3) and no more (1 mm of a plunger of 250 mm) of clay."""
 _SHAPE = "it must hold two numbers a weighing: E and grams"
 
 
@@ -48,6 +50,11 @@ class Calibration:
         return None if self.config_ml is None else 100 * (self.ml / self.config_ml - 1)
 
     @property
+    def ml_without(self) -> float | None:
+        """ml per unit of E without the outlier; None without one."""
+        return None if self.fit.without is None else self.fit.without / self.density_g_ml
+
+    @property
     def flow_percent(self) -> float | None:
         """Flow that makes the machine lay what the present config says, percent."""
         return None if self.config_ml is None else 100 * self.config_ml / self.ml
@@ -60,7 +67,13 @@ def calibrate(weighings: Iterable[Weighing], density_g_ml: float, metering: Mete
         fit = fit_weighings(found)
     except ValueError as error:
         raise ConfigError(str(error)) from error
-    return Calibration(found, fit, density_g_ml, ml_per_unit(metering))
+    made = Calibration(found, fit, density_g_ml, ml_per_unit(metering))
+    if not LEAST_ML < made.ml < MOST_ML:
+        raise ConfigError(
+            f"{made.ml:.3g} ml per unit of E can't be: give each weighing as E=GRAMS, and the wet density in "
+            f"g/ml (it is {density_g_ml:g} now)"
+        )
+    return made
 
 
 def read_weighings(path: Path) -> list[Weighing]:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from gpost.clay.trials import Weighing, fit_weighings, student
+from gpost.clay.trials import Weighing, fit_weighings, scale_g, student
 
 
 def weighings(x: list[float], y: list[float]) -> list[Weighing]:
@@ -60,10 +60,12 @@ def test_the_interval_is_students() -> None:
 
 @given(st.floats(1e-4, 10), st.lists(st.floats(1, 1e4), min_size=2, max_size=8))
 def test_weighings_without_error(slope: float, x: list[float]) -> None:
-    """Exact weighings give the slope, no interval to speak of, and nothing to complain about."""
-    fit = fit_weighings(weighings(x, [slope * e for e in x]))
+    """Exact weighings give the slope, no interval but for the scale's steps, and nothing to complain about."""
+    y = [slope * e for e in x]
+    fit = fit_weighings(weighings(x, y))
     assert fit.slope == pytest.approx(slope, rel=1e-12)
-    assert fit.low == pytest.approx(slope, rel=1e-6)
+    steps = student(0.95, len(x) - 1) * scale_g(np.array(y)) / 12**0.5 / math.hypot(*x)
+    assert fit.low == pytest.approx(slope - steps, rel=1e-6, abs=1e-6 * slope)
     assert (fit.offset, fit.outliers) == (None, ())
 
 
@@ -101,8 +103,33 @@ def test_an_outlier_is_named() -> None:
 def test_an_outlier_among_exact_weighings(bad: int) -> None:
     """Where all others agree to the last digit, the one that doesn't is the outlier."""
     y = [1.0, 2.0, 3.0, 4.0]
-    y[bad] += 0.3
+    y[bad] += 0.6
     assert fit_weighings(weighings([100.0, 200, 300, 400], y)).outliers == (bad,)
+
+
+def test_a_kitchen_scale_calls_nothing_an_outlier_by_its_own_steps() -> None:
+    """Grams rounded to a tenth, with half a tenth of true scatter: false alarms in 5 % at most (invented data)."""
+    random, x = np.random.default_rng(5), np.array([4200.0, 8400, 12600])
+    for count in (3, 4):
+        at = np.append(x, 16800.0)[:count]
+        trials = [np.round(0.00445 * at + random.normal(0, 0.05, count), 1).tolist() for _ in range(2000)]
+        found = sum(bool(fit_weighings(weighings(at.tolist(), y)).outliers) for y in trials)
+        assert found / 2000 < 0.05
+
+
+def test_no_weighing_is_finer_than_its_scale() -> None:
+    """Two readings that agree to the tenth of a gram are each off by 0.1 / sqrt(12) g all the same.
+
+    Guide to the expression of uncertainty in measurement, JCGM 100:2008, section 4.3.7 (from memory).
+    """
+    assert fit_weighings(weighings([3.0, 4.0], [1.5, 2.0])).error == pytest.approx(0.1 / 12**0.5 / 5)
+
+
+def test_the_slope_without_the_outlier_is_given() -> None:
+    """What the others alone say."""
+    fit = fit_weighings(weighings([100.0, 200, 300, 400], [1.0, 2.0, 3.0, 4.9]))
+    assert fit.outliers == (3,)
+    assert fit.without == pytest.approx(0.01)
 
 
 def test_outliers_by_chance_are_rare() -> None:

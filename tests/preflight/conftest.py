@@ -18,7 +18,10 @@ Check: TypeAlias = Callable[..., dict[str, Finding]]
 
 @pytest.fixture
 def check(tmp_path: Path) -> Check:
-    """Findings by name of a program in text, under a config; one unit of E is one ml unless it says else."""
+    """Findings by name of a program in text, under a config; one unit of E is one ml unless it says else.
+
+    What the survey finds odd about such small files is left out.
+    """
 
     def run(
         text: str, config: Mapping[str, Any] | None = None, steps: Sequence[Step[Any]] = ()
@@ -27,7 +30,7 @@ def check(tmp_path: Path) -> Check:
         parts.setdefault("clay", {}).setdefault("metering", {"unit": "ml", "ml_per_unit": 1})
         path = tmp_path / "pot.gcode"
         path.write_text(text)
-        found = check_file(path, Config.model_validate(parts), steps)
+        found = [f for f in check_file(path, Config.model_validate(parts), steps) if f.name != "odd"]
         assert len({finding.name for finding in found}) == len(found)
         return {finding.name: finding for finding in found}
 

@@ -109,10 +109,20 @@ def test_a_plan_that_cannot_be_made_is_a_finding(pot: Pot, tmp_path: Path) -> No
     swap = build_manager().load(["swap"])["swap"]
     step = swap(swap.Settings.model_validate({"at_height_mm": 500, "colour": "blue"}))
     found = check_file(path, ML, [step])
-    assert [finding.name for finding in found] == ["plan", "outside-bed", "above-ceiling", "long-relief"]
+    assert [f.name for f in found] == ["plan", "outside-bed", "above-ceiling", "long-relief", "odd"]
     assert found[0].text.startswith("swap: ")
 
 
 def test_names() -> None:
-    """Every name can be allowed, but for a plan that can't be made."""
-    assert set(NAMES) - set(ALLOWABLE) == {"plan"}
+    """Every name can be allowed, but for a plan that can't be made, and what stops nothing anyway."""
+    assert set(NAMES) - set(ALLOWABLE) == {"plan", "odd"}
+
+
+def test_a_wrong_metering_is_found_before_the_print(tmp_path: Path) -> None:
+    """Twice the diameter is four times the clay; the path says what it must be, and the check tells."""
+    write_piece(tmp_path / "piece.gcode", *PIECES["tall-bottle"])
+    wrong = Config.model_validate({"clay": {"metering": {"unit": "filament", "diameter_mm": 3.5}}})
+    texts = [f.text for f in check_file(tmp_path / "piece.gcode", wrong, ()) if f.name == "odd"]
+    assert any("metering" in text for text in texts)
+    right = Config.model_validate({"cartridge": {"volume_ml": 2000}})
+    assert not [f for f in check_file(tmp_path / "piece.gcode", right, ()) if f.name == "odd"]

@@ -66,7 +66,9 @@ def test_against_the_config() -> None:
     assert found.ml == pytest.approx(0.00095)
     assert found.off_percent == pytest.approx(-5)
     assert found.flow_percent == pytest.approx(100 / 0.95)
-    assert found.interval_ml == pytest.approx((0.00095, 0.00095))
+    # the scale shows hundredths of a gram; Student's t for one degree of freedom is 12.706
+    reach = 12.706 * 0.01 / 12**0.5 / (400**2 + 800**2) ** 0.5 / 2
+    assert found.interval_ml == pytest.approx((0.00095 - reach, 0.00095 + reach), rel=1e-5)
 
 
 def test_one_weighing_has_no_interval() -> None:

@@ -303,3 +303,12 @@ def test_broken_pipe(run_vase: Gpost, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(job, "run_file", raising(BrokenPipeError(32, "Broken pipe")))
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout, result.stderr) == (141, "", "")
+
+
+@pytest.mark.parametrize("slip", ["--page", "--inplace", "--in-plac"])
+def test_no_slip_of_the_pen_is_led_to_the_sliced_file(run_vase: Gpost, slip: str) -> None:
+    """An option that isn't there never gets the one suggested that replaces the sliced file."""
+    result = run_vase(slip)
+    assert result.exit_code == 2
+    assert f"No such option '{slip}'" in result.stderr
+    assert "--in-place" not in result.stderr

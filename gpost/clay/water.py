@@ -17,6 +17,8 @@ from dataclasses import dataclass
 
 SOLID_DENSITY_G_ML = 2.6
 """Of the dry mineral itself, without pores: clays 2.5 to 2.6, silica 2.65 (potters' handbooks)."""
+ROUNDING = 1e-12
+"""Share by which two equal densities may differ in their last digits."""
 
 
 def _share(percent: float, what: str) -> float:
@@ -54,6 +56,27 @@ def dry_g_per_litre(slip_g_per_litre: float, solid_g_ml: float = SOLID_DENSITY_G
     if slip_g_per_litre < 1000 or solid_g_ml <= 1:
         raise ValueError("a litre of slip weighs 1000 g or more, and its solids more than 1 g per ml")
     return (slip_g_per_litre - 1000) * solid_g_ml / (solid_g_ml - 1)
+
+
+def water_of_density_percent(density_g_ml: float, solid_g_ml: float = SOLID_DENSITY_G_ML) -> float:
+    """Water in a slip or paste without air, percent of its wet mass, from its density: 1 - W / rho.
+
+    W is the dry matter in a litre by Brongniart's relation, rho what the litre weighs. Raise ValueError for a
+    density that no mix of water with such solids has: from that of water on, or above that of the solids.
+    """
+    if not 1 < density_g_ml <= solid_g_ml * (1 + ROUNDING) < math.inf:
+        raise ValueError(
+            f"a mix of water (1 g per ml) and dry matter of {solid_g_ml:g} g per ml can't weigh "
+            f"{density_g_ml:g} g per ml"
+        )
+    return max(0.0, 100 * (1 - dry_g_per_litre(1000 * density_g_ml, solid_g_ml) / (1000 * density_g_ml)))
+
+
+def water_percent(wet_g: float, dry_g: float) -> float:
+    """Water as percent of the wet mass, from a lump weighed wet and again when all its water has gone."""
+    if not (0 < dry_g <= wet_g < math.inf):
+        raise ValueError(f"a lump of {wet_g:g} g wet can't weigh {dry_g:g} g dry")
+    return 100 * (wet_g - dry_g) / wet_g
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +162,11 @@ def firing_shrinkage_percent(total_percent: float, drying_percent: float) -> flo
     """Firing shrinkage of the DRY length, from total and drying shrinkage of the wet."""
     total, drying = _share(total_percent, "linear shrinkage"), _share(drying_percent, "drying shrinkage")
     return 100 * (1 - (1 - total) / (1 - drying))
+
+
+def firing_of_wet_percent(total_percent: float, drying_percent: float) -> float:
+    """Firing shrinkage of the WET length: what is left of the total, St - Sd."""
+    return 100 * (_share(total_percent, "linear shrinkage") - _share(drying_percent, "drying shrinkage"))
 
 
 def volume_shrinkage_percent(shrinkage_percent: float, shrinkage_z_percent: float | None = None) -> float:

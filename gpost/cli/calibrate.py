@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,8 @@ _MODES = {
     "strip": "--strip",
     "colours": "--colour",
     "slumps": "--slump",
+    "dried": "--dried",
+    "shrunk": "--shrank",
 }
 
 
@@ -23,16 +26,28 @@ def _pairs(
     _context: click.Context, _option: click.Parameter, texts: tuple[str, ...]
 ) -> tuple[tuple[float, float], ...]:
     """Pairs of numbers from `400=1.9`. Raises click.BadParameter."""
-    found = []
-    for text in texts:
-        try:
-            first, second = (float(part) for part in text.split("="))
-        except ValueError:
-            raise click.BadParameter(f"{text!r} is no pair of numbers, such as 400=1.9") from None
-        if not (math.isfinite(first) and math.isfinite(second)):
-            raise click.BadParameter(f"{text!r} holds what is no number")
-        found.append((first, second))
-    return tuple(found)
+    found = (_numbers(text, 2, "pair of numbers, such as 400=1.9") for text in texts)
+    return tuple((first, second) for first, second in found)
+
+
+def _triples(
+    _context: click.Context, _option: click.Parameter, texts: tuple[str, ...]
+) -> tuple[tuple[float, float, float], ...]:
+    """Three numbers each from `100=94=86.5`. Raises click.BadParameter."""
+    found = (_numbers(text, 3, "row of three numbers, such as 100=94=86.5") for text in texts)
+    return tuple((first, second, third) for first, second, third in found)
+
+
+def _numbers(text: str, count: int, wanted: str) -> list[float]:
+    try:
+        found = [float(part) for part in text.split("=")]
+    except ValueError:
+        found = []
+    if len(found) != count:
+        raise click.BadParameter(f"{text!r} is no {wanted}")
+    if not all(math.isfinite(number) for number in found):
+        raise click.BadParameter(f"{text!r} holds what is no number")
+    return found
 
 
 _FILE = click.Path(path_type=Path)
@@ -97,6 +112,29 @@ _ABOVE_0 = click.FloatRange(min=0, min_open=True)
     help="A cylinder of that height in mm sank by so much.",
 )
 @click.option(
+    "--dried",
+    "dried",
+    callback=_pairs,
+    multiple=True,
+    metavar="WET=DRY",
+    help="A lump's grams, wet and when nothing more dries off; give several.",
+)
+@click.option(
+    "--dry-density",
+    type=click.FloatRange(min=1, min_open=True, max=20),
+    metavar="G_ML",
+    help="Density of the clay's dry matter itself, without pores (clays: 2.5 to 2.6). With --dried: tell the "
+    "wet density too; with --density alone: tell the dry matter and the water of a slip or paste.",
+)
+@click.option(
+    "--shrank",
+    "shrunk",
+    callback=_triples,
+    multiple=True,
+    metavar="WET=DRY=FIRED",
+    help="The length of a test bar, or between its two marks, in mm: wet, dry and fired; give several.",
+)
+@click.option(
     "--density", type=click.FloatRange(1, 3), metavar="G_ML", help="Wet density; left out: the config's."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
@@ -106,12 +144,29 @@ def command(**given: Any) -> None:
     """Turn one kind of trial into numbers for the config, and print the lines to put there.
 
     Weigh what comes out (--weighing, --weighings; --strip writes the file for it), watch where a new
-    colour begins and is complete (--colour), or see how far a small cylinder sinks (--slump).
+    colour begins and is complete (--colour), or see how far a small cylinder sinks (--slump). Dry a lump
+    (--dried) or fire a test bar (--shrank) for the clay's water and shrinkage.
     """
-    named = [option for name, option in _MODES.items() if given[name]]
-    if not named or len({option.removesuffix("s") for option in named}) > 1:
-        raise click.UsageError(f"say which trial, and one kind alone: {', '.join(_MODES.values())}")
+    _one_kind(given)
     from gpost.trial.job import Asked, do_trial
 
-    say_if_no_config(given["configs"])
+    if not any(given[name] for name in ("dried", "shrunk")):
+        say_if_no_config(given["configs"])
     click.echo(do_trial(Asked(**given)), nl=False)
+
+
+def _one_kind(given: Mapping[str, Any]) -> None:
+    """Refuse no trial, two kinds, and a dry density where it says nothing. Raises click.UsageError."""
+    named = [option for name, option in _MODES.items() if given[name]]
+    dense = given["dry_density"] is not None
+    if not (named or dense) or len({option.removesuffix("s") for option in named}) > 1:
+        raise click.UsageError(
+            f"say which trial, and one kind alone: {', '.join(_MODES.values())}, or --dry-density with "
+            "--density"
+        )
+    if dense and named not in ([], ["--dried"]):
+        raise click.UsageError("--dry-density goes with --dried, or with --density alone")
+    if named == ["--dried"] and given["density"] is not None and not dense:
+        raise click.UsageError(
+            "--dried tells the water by itself; to hold --density against it give --dry-density"
+        )

@@ -9,8 +9,10 @@ from collections.abc import Sequence
 from gpost import __version__
 from gpost.clay.mixing import LineFit
 from gpost.clay.walls import standing_mm
+from gpost.clay.water import SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
 from gpost.plain import shown, storable
 from gpost.report.text import WIDTH
+from gpost.trial.lumps import Dried, Shrunk, Slip
 from gpost.trial.weighings import Calibration
 
 MOST_OFF_PERCENT = 50.0
@@ -110,6 +112,137 @@ def slump_json(yields_pa: Sequence[float], density_g_ml: float) -> str:
         yield_pa=sum(yields_pa) / len(yields_pa),
         density_g_ml=density_g_ml,
         standing_mm=standing_mm(min(yields_pa), density_g_ml),
+    )
+
+
+def dried_text(found: Dried) -> str:
+    """Water from lumps, and the wet density if that of the dry matter is known."""
+    water, each = found.water_percent, found.each_percent
+    lines = _wrapped(
+        f"Water {water:.2f} % of the wet mass, from {_times(len(each), 'lump')}"
+        + (f" ({min(each):.2f} to {max(each):.2f})" if len(each) > 1 else "")
+    )
+    lines += _wrapped(
+        f"the same is {dry_basis_percent(water):.2f} % of the dry mass; recipes use either, so ask which"
+    )
+    config = ["clay:", f"  water_percent: {water:.4g}"]
+    if found.wet_density_g_ml is None:
+        lines += _wrapped(
+            "with the density of the dry matter (--dry-density, g per ml) it gives the wet density too; by "
+            "potters' handbooks clays have 2.5 to 2.6 and silica 2.65, so "
+            f"{SOLID_DENSITY_G_ML:g} is a fair guess"
+        )
+        return _with_config(lines, config)
+    lines += _wrapped(
+        f"such clay weighs {found.wet_density_g_ml:.3f} g per ml when there is no air in it, with dry matter "
+        f"of {found.dry_density_g_ml:g} g per ml (Brongniart's relation)"
+    )
+    if found.slip is None:
+        return _with_config(lines, [*config, f"  wet_density_g_ml: {found.wet_density_g_ml:.4g}"])
+    return _with_config(
+        [*lines, *_against_weighed(found, found.slip)],
+        [*config, f"  wet_density_g_ml: {found.slip.density_g_ml:.4g}"],
+    )
+
+
+def _against_weighed(found: Dried, slip: Slip) -> list[str]:
+    """What a weighed density says beside the lumps'."""
+    assert found.wet_density_g_ml is not None
+    off = 100 * (slip.density_g_ml / found.wet_density_g_ml - 1)
+    return _wrapped(
+        f"weighed it has {slip.density_g_ml:g} g per ml, {abs(off):.1f} % "
+        + (
+            "less: so much of it is air, if the dry matter's density is right"
+            if off < 0
+            else "more: weigh again, or the dry matter is heavier than that"
+        )
+        + f"; by that density alone its water would be {slip.water_percent:.2f} %"
+    )
+
+
+def dried_json(found: Dried) -> str:
+    """The same as JSON."""
+    return _json(
+        lumps=[
+            {"wet_g": wet_g, "dry_g": dry_g, "water_percent": each}
+            for (wet_g, dry_g), each in zip(found.lumps_g, found.each_percent, strict=True)
+        ],
+        water_percent=found.water_percent,
+        water_of_dry_percent=dry_basis_percent(found.water_percent),
+        dry_density_g_ml=found.dry_density_g_ml,
+        wet_density_g_ml=found.wet_density_g_ml,
+        weighed_density_g_ml=found.weighed_g_ml,
+        weighed_water_percent=None if found.slip is None else found.slip.water_percent,
+    )
+
+
+def slip_text(found: Slip) -> str:
+    """Dry matter and water from the density of a slip or paste."""
+    dry_g, water = found.dry_g_per_litre, found.water_percent
+    litre_g = 1000 * found.density_g_ml
+    lines = _wrapped(
+        f"A litre weighs {litre_g:.0f} g: {dry_g:.1f} g dry and {litre_g - dry_g:.1f} g water, with dry "
+        f"matter of {found.dry_density_g_ml:g} g per ml (Brongniart's relation)"
+    )
+    lines += _wrapped(
+        f"water {water:.2f} % of the wet mass, which is {dry_basis_percent(water):.2f} % of the dry; air in "
+        "it would pass for water, so stir or wedge it well and tap it down before you weigh"
+    )
+    return _with_config(
+        lines, ["clay:", f"  wet_density_g_ml: {found.density_g_ml:.4g}", f"  water_percent: {water:.4g}"]
+    )
+
+
+def slip_json(found: Slip) -> str:
+    """The same as JSON."""
+    return _json(
+        density_g_ml=found.density_g_ml,
+        dry_density_g_ml=found.dry_density_g_ml,
+        dry_g_per_litre=found.dry_g_per_litre,
+        water_g_per_litre=1000 * found.density_g_ml - found.dry_g_per_litre,
+        water_percent=found.water_percent,
+        water_of_dry_percent=dry_basis_percent(found.water_percent),
+    )
+
+
+def shrunk_text(found: Shrunk) -> str:
+    """Shrinkage from test bars, and what to print for a size when fired."""
+    total, each = found.total_percent, found.each_percent
+    lines = _wrapped(
+        f"Shrinkage {total:.2f} % from wet to fired, of the wet length, from {_times(len(each), 'bar')}"
+        + (f" ({min(each):.2f} to {max(each):.2f})" if len(each) > 1 else "")
+    )
+    lines += _wrapped(
+        f"drying {found.drying_percent:.2f} % of the wet length; firing {found.firing_percent:.2f} % of the "
+        f"dry length, which is {found.firing_of_wet_percent:.2f} % of the wet"
+    )
+    if found.firing_percent < 0:
+        lines += _wrapped(
+            "Warning: the bars grew in the fire; measure again, dry and fired at the same marks"
+        )
+    lines += _wrapped(
+        f"the volume shrinks by {found.volume_percent:.1f} %, if it does so alike in all directions"
+    )
+    lines += _wrapped(
+        f"a piece that is to be 100 mm when fired, print {wet_size_mm(100, total):.1f} mm long; it shrinks "
+        "by another share upwards if a bar that was printed upright says so (shrinkage_z_percent)"
+    )
+    return _with_config(lines, ["clay:", f"  shrinkage_percent: {total:.4g}"])
+
+
+def shrunk_json(found: Shrunk) -> str:
+    """The same as JSON."""
+    return _json(
+        bars=[
+            {"wet_mm": wet_mm, "dry_mm": dry_mm, "fired_mm": fired_mm, "shrinkage_percent": each}
+            for (wet_mm, dry_mm, fired_mm), each in zip(found.bars_mm, found.each_percent, strict=True)
+        ],
+        shrinkage_percent=found.total_percent,
+        drying_percent=found.drying_percent,
+        firing_of_dry_percent=found.firing_percent,
+        firing_of_wet_percent=found.firing_of_wet_percent,
+        volume_percent=found.volume_percent,
+        print_for_100_mm=wet_size_mm(100, found.total_percent),
     )
 
 

@@ -1,1 +1,1 @@
-"""Trials at the machine: weighings, a strip to weigh, a change of colour, a small cylinder."""
+"""Trials at the machine and beside it: weighings, a change of colour, a small cylinder, lumps, bars."""

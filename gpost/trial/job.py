@@ -15,6 +15,7 @@ from gpost.pipeline import make_plan, survey_file
 from gpost.recipe import read_recipe
 from gpost.report import trial as report
 from gpost.trial.colour import Pair, pushed_ml
+from gpost.trial.lumps import Triple, dried, shrunk, slip
 from gpost.trial.strip import StripWishes, amounts_e, strip
 from gpost.trial.weighings import calibrate, read_weighings
 from gpost.write.sink import AtomicFile
@@ -35,6 +36,9 @@ class Asked:
     colours: tuple[Pair, ...] = ()
     piece: Path | None = None
     slumps: tuple[Pair, ...] = ()
+    dried: tuple[Pair, ...] = ()
+    dry_density: float | None = None
+    shrunk: tuple[Triple, ...] = ()
     density: float | None = None
     as_json: bool = False
     overwrite: bool = False
@@ -48,6 +52,8 @@ def do_trial(asked: Asked) -> str:
     config = load_config(asked.configs).config
     if asked.strip is not None:
         return _strip(asked, asked.strip, config)
+    if asked.dried or asked.shrunk or asked.dry_density is not None:
+        return _lumps(asked, config)
     return _slump(asked, config) if asked.slumps else _weighings(asked, config)
 
 
@@ -91,3 +97,16 @@ def _slump(asked: Asked, config: Config) -> str:
     except ValueError as error:
         raise ConfigError(f"--slump: {error}") from error
     return (report.slump_json if asked.as_json else report.slump_text)(yields, density)
+
+
+def _lumps(asked: Asked, config: Config) -> str:
+    """Lumps that dried, bars that shrank, a slip that was weighed."""
+    if asked.shrunk:
+        bars = shrunk(asked.shrunk)
+        return (report.shrunk_json if asked.as_json else report.shrunk_text)(bars)
+    if asked.dried:
+        lumps = dried(asked.dried, asked.dry_density, asked.density)
+        return (report.dried_json if asked.as_json else report.dried_text)(lumps)
+    assert asked.dry_density is not None
+    found = slip(_density(asked, config), asked.dry_density)
+    return (report.slip_json if asked.as_json else report.slip_text)(found)

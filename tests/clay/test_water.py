@@ -15,12 +15,15 @@ from gpost.clay.water import (
     dry_mass_g,
     fired_size,
     fired_size_mm,
+    firing_of_wet_percent,
     firing_shrinkage_percent,
     linear_shrinkage_percent,
     masses,
     shrinkage_of_percent,
     total_shrinkage_percent,
     volume_shrinkage_percent,
+    water_of_density_percent,
+    water_percent,
     water_to_add_g,
     wet_basis_percent,
     wet_density_g_ml,
@@ -86,7 +89,71 @@ def test_no_slip_is_lighter_than_water(slip: float, solid: float) -> None:
         dry_g_per_litre(slip, solid)
 
 
+PINT_ML, OUNCE_G = 568.26125, 28.349523125
+"""The imperial pint, 20 fluid ounces of 28.4130625 ml, and the ounce: exact by definition (seen)."""
+
+
+@pytest.mark.parametrize(
+    ("ounces", "solid", "dry"), [(32, 2.5, 20.0), (30, 2.6, 16.25), (36, 2.5, 26.6666667)]
+)
+def test_brongniart_in_ounces_a_pint(ounces: float, solid: float, dry: float) -> None:
+    """Computed from (P - 20) G / (G - 1), M. Cardew, Pioneer Pottery, p. 269, as quoted (seen second-hand).
+
+    There a pint of water weighs 20 oz, so that an ounce a pint is 50 g a litre.
+    """
+    assert dry_g_per_litre(50 * ounces, solid) / 50 == pytest.approx(dry, abs=5e-8)
+
+
+def test_a_pint_of_water_weighs_twenty_ounces_only_by_name() -> None:
+    """Derived: at 1 g per ml it is 20.0448 oz, so the potters' rule in ounces is off by up to half a percent."""
+    pint_oz = PINT_ML / OUNCE_G
+    assert pint_oz == pytest.approx(20.0448, abs=5e-5)
+    litre_g = 1000 / pint_oz
+    with pytest.raises(ValueError, match="1000 g or more"):
+        dry_g_per_litre(20 * litre_g, 2.5)
+    assert dry_g_per_litre(32 * litre_g, 2.5) / litre_g == pytest.approx(20 - 0.0448 * 2.5 / 1.5, abs=1e-4)
+
+
+@pytest.mark.parametrize(("density", "solid", "of_dry"), [(1.5, 2.5, 80), (1.75, 2.5, 40)])
+def test_water_of_a_slip_from_its_density(density: float, solid: float, of_dry: float) -> None:
+    """The water of the dry, from the same two published cases of S. Altmann (1998, seen)."""
+    assert dry_basis_percent(water_of_density_percent(density, solid)) == pytest.approx(of_dry, rel=1e-12)
+
+
+@given(water=st.floats(0, 95), solid=st.floats(1.5, 5.0))
+def test_density_tells_the_water_it_was_made_with(water: float, solid: float) -> None:
+    """Mixing and telling apart undo each other."""
+    found = water_of_density_percent(wet_density_g_ml(water, solid), solid)
+    assert found == pytest.approx(water, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("density", "solid"),
+    [(1.0, 2.6), (0.9, 2.6), (2.7, 2.6), (math.nan, 2.6), (1.5, math.inf), (1.5, math.nan)],
+)
+def test_no_mix_is_lighter_than_water_or_heavier_than_its_solids(density: float, solid: float) -> None:
+    """Such a density is refused with both numbers."""
+    with pytest.raises(ValueError, match="can't weigh"):
+        water_of_density_percent(density, solid)
+
+
 # ---- wet and dry basis, density ----
+
+
+def test_water_from_a_lump_that_dried() -> None:
+    """By hand: 1 kg that dries to 750 g held a quarter of its mass in water, a third of the dry."""
+    assert water_percent(1000, 750) == 25
+    assert dry_basis_percent(water_percent(1000, 750)) == pytest.approx(100 / 3)
+
+
+@pytest.mark.parametrize(
+    ("wet", "dry"), [(5, 6), (0, 0), (5, 0), (math.inf, 1), (math.nan, 1), (1, math.nan)]
+)
+def test_no_lump_weighs_more_dry(wet: float, dry: float) -> None:
+    """Nor nothing, nor without end."""
+    with pytest.raises(ValueError, match="can't weigh"):
+        water_percent(wet, dry)
+
 
 MIXES = [
     (25, 2.6, 33.33333333, 1.8571428571, 1392.8571429, 0.5357142857),
@@ -198,19 +265,20 @@ def test_drying_and_firing_shrink_one_after_the_other() -> None:
 
 
 @pytest.mark.parametrize(
-    ("wet_mm", "dry_mm", "fired_mm", "drying", "total", "firing"),
-    [(100, 94, 86.5, 6, 13.5, 7.9787234), (101.6, 96.52, 86.868, 5, 14.5, 10)],
+    ("wet_mm", "dry_mm", "fired_mm", "drying", "total", "firing", "of_wet"),
+    [(100, 94, 86.5, 6, 13.5, 7.9787234, 7.5), (101.6, 96.52, 86.868, 5, 14.5, 10, 9.5)],
 )
 def test_shrinkage_from_marks(
-    wet_mm: float, dry_mm: float, fired_mm: float, drying: float, total: float, firing: float
+    wet_mm: float, dry_mm: float, fired_mm: float, drying: float, total: float, firing: float, of_wet: float
 ) -> None:
-    """Computed: drying and total on the wet length as ASTM C326 (formula from memory), firing on the dry.
+    """Computed: drying and total on the wet length as ASTM C326 (formula from memory), firing on either.
 
     The second bar has its marks 4 inches apart, as the standard's bars.
     """
     assert shrinkage_of_percent(wet_mm, dry_mm) == pytest.approx(drying, rel=1e-9)
     assert shrinkage_of_percent(wet_mm, fired_mm) == pytest.approx(total, rel=1e-9)
     assert firing_shrinkage_percent(total, drying) == pytest.approx(firing, abs=5e-8)
+    assert firing_of_wet_percent(total, drying) == pytest.approx(of_wet, rel=1e-9)
 
 
 @pytest.mark.parametrize(("drying", "firing", "total"), [(6, 8, 13.52), (5, 10, 14.5)])

@@ -82,6 +82,46 @@ def test_slump(gpost: Gpost) -> None:
     assert found["yield_pa"] == found["yields_pa"][0]
 
 
+def test_dried(gpost: Gpost) -> None:
+    """Water from lumps, without a word about a config that isn't needed."""
+    result = gpost("calibrate", "--dried", "1000=750", "--dried", "500=376")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout.endswith("\nclay:\n  water_percent: 24.93\n")
+    args = ("--dried", "1000=750", "--dry-density", "2.6", "--density", "1.8", "--json")
+    found = json.loads(gpost("calibrate", *args).stdout)
+    assert found["lumps"] == [{"wet_g": 1000, "dry_g": 750, "water_percent": 25}]
+    assert found["water_of_dry_percent"] == pytest.approx(33.3333333)
+    assert found["wet_density_g_ml"] == pytest.approx(1.8571428571)
+    assert (found["weighed_density_g_ml"], found["dry_density_g_ml"]) == (1.8, 2.6)
+    assert found["weighed_water_percent"] == pytest.approx(100 - 100 * 0.8 * 1.625 / 1.8)
+    assert json.loads(gpost("calibrate", "--dried", "4=3", "--json").stdout)["wet_density_g_ml"] is None
+
+
+def test_dry_matter_of_a_slip(gpost: Gpost) -> None:
+    """From its density; left out, the config's counts."""
+    found = json.loads(gpost("calibrate", "--dry-density", "2.5", "--density", "1.75", "--json").stdout)
+    assert found["dry_g_per_litre"] == pytest.approx(1250)
+    assert found["water_g_per_litre"] == pytest.approx(500)
+    assert found["water_of_dry_percent"] == pytest.approx(40)
+    assert "A litre weighs 1860 g" in gpost("calibrate", *STUDIO, "--dry-density", "2.6").stdout
+
+
+def test_shrank(gpost: Gpost) -> None:
+    """Shrinkage from bars, and what to print."""
+    result = gpost("calibrate", "--shrank", "100=94=86.5")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout.endswith("\nclay:\n  shrinkage_percent: 13.5\n")
+    found = json.loads(gpost("calibrate", "--shrank", "100=94=86", "--json").stdout)
+    assert found["bars"][0]["fired_mm"] == 86
+    assert found["print_for_100_mm"] == pytest.approx(116.2790698)
+    assert (found["shrinkage_percent"], found["volume_percent"]) == (
+        pytest.approx(14),
+        pytest.approx(36.3944),
+    )
+    assert (found["drying_percent"], found["firing_of_wet_percent"]) == (pytest.approx(6), pytest.approx(8))
+    assert found["firing_of_dry_percent"] == pytest.approx(100 * 8 / 94)
+
+
 @pytest.mark.parametrize(
     ("args", "words"),
     [
@@ -95,6 +135,16 @@ def test_slump(gpost: Gpost) -> None:
         (("--colour", "9=4"), "ends after it began"),
         (("--slump", "60=60"), "less than the cylinder's height"),
         (("--weighing", "4=5", "--density", "0"), "--density"),
+        (("--dried", "5=6"), "no less than wet"),
+        (("--dried", "5=4=3"), "is no pair of numbers"),
+        (("--dried", "5=4", "--density", "1.8"), "give --dry-density"),
+        (("--dried", "5=4", "--shrank", "100=94=86"), "one kind alone"),
+        (("--shrank", "100=94"), "is no row of three numbers"),
+        (("--shrank", "100=inf=9"), "holds what is no number"),
+        (("--shrank", "100=94=101"), "the fired bar is longer than the wet one"),
+        (("--slump", "60=12", "--dry-density", "2.6"), "--dry-density goes with"),
+        (("--dry-density", "1", "--density", "1.8"), "--dry-density"),
+        (("--dry-density", "2.6", "--density", "3"), "can't weigh 3 g per ml"),
         (("--strip", "a.gcode", "--cup-mm", "999"), "can't stand 999 mm high"),
     ],
 )

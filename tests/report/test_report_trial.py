@@ -6,7 +6,16 @@ from gpost.clay.mixing import fit_line
 from gpost.clay.trials import Weighing
 from gpost.config.load import config_from_texts
 from gpost.config.model import Config, CubicMillimetres, Metering, PathSection, StepUse
-from gpost.report.trial import colour_text, slump_text, strip_report, weighings_text
+from gpost.report.trial import (
+    colour_text,
+    dried_text,
+    shrunk_text,
+    slip_text,
+    slump_text,
+    strip_report,
+    weighings_text,
+)
+from gpost.trial.lumps import dried, shrunk, slip
 from gpost.trial.weighings import calibrate
 
 MM3 = CubicMillimetres(unit="mm3")
@@ -56,6 +65,10 @@ def test_every_line_fits_a_terminal() -> None:
         colour_text(fit_line([(40, 95), (42, 90)]), [(40, 95), (42, 90)]),
         slump_text([200, 240], 1.9),
         strip_report("strip.gcode", [4200, 8400], as_json=False),
+        dried_text(dried([(1000, 750), (500, 376)])),
+        dried_text(dried([(1000, 750)], 2.6, 1.8)),
+        slip_text(slip(1.75, 2.5)),
+        shrunk_text(shrunk([(100, 94, 86.5), (100, 94, 95)])),
     ]
     assert max(len(line) for text in texts for line in text.splitlines()) <= 80
 
@@ -69,3 +82,46 @@ def test_the_softest_cylinder_counts() -> None:
         StepUse(name="stand", settings={"yield_stress_pa": 1000}),
     )
     assert "estimate" in text
+
+
+def test_water_of_lumps() -> None:
+    """On both bases; wet density only if the dry matter's is known, and then against the weighed one."""
+    text = dried_text(dried([(1000, 750), (500, 376)]))
+    assert "Water 24.93 % of the wet mass, from 2 lumps (24.80 to 25.00)" in text
+    assert "33.21 % of the dry mass" in text
+    assert "potters' handbooks" in text
+    clay = lines_of_config(text).clay
+    assert (clay.water_percent, clay.wet_density_g_ml) == (24.93, Config().clay.wet_density_g_ml)
+    clay = lines_of_config(dried_text(dried([(1000, 750)], 2.6))).clay
+    assert (clay.water_percent, clay.wet_density_g_ml) == (25, 1.857)
+
+
+def test_weighed_density_against_the_lumps() -> None:
+    """Lighter than the lumps say: air; heavier: a mistake. The weighed one is what the printer pushes."""
+    light, heavy = (dried_text(dried([(1000, 750)], 2.6, weighed)) for weighed in (1.8, 1.9))
+    assert "3.1 % less: so much of it is air" in " ".join(light.split())
+    assert "its water would be 27.78 %" in " ".join(light.split())
+    assert "2.3 % more: weigh again" in " ".join(heavy.split())
+    assert lines_of_config(light).clay.wet_density_g_ml == 1.8
+
+
+def test_what_a_slip_holds() -> None:
+    """The published case of 1250 g dry and 500 g water in a litre (mailing list of potters, 1998, seen)."""
+    text = " ".join(slip_text(slip(1.75, 2.5)).split())
+    assert "A litre weighs 1750 g: 1250.0 g dry and 500.0 g water" in text
+    assert "which is 40.00 % of the dry" in text
+    assert lines_of_config(slip_text(slip(1.75, 2.5))).clay.water_percent == 28.57
+
+
+def test_what_bars_say() -> None:
+    """Total, drying, and firing on both bases; the volume; what to print for 100 mm fired."""
+    text = " ".join(shrunk_text(shrunk([(100, 94, 86.5)])).split())
+    assert "Shrinkage 13.50 % from wet to fired, of the wet length, from 1 bar " in text
+    assert (
+        "drying 6.00 % of the wet length; firing 7.98 % of the dry length, which is 7.50 % of the wet" in text
+    )
+    assert "shrinks by 35.3 %" in text
+    assert "100 mm when fired, print 115.6 mm" in text
+    assert lines_of_config(shrunk_text(shrunk([(100, 94, 86.5)]))).clay.shrinkage_percent == 13.5
+    assert "grew" not in text
+    assert "Warning: the bars grew in the fire" in shrunk_text(shrunk([(100, 94, 95)]))

@@ -94,7 +94,9 @@ def test_cartridges_share_the_job() -> None:
 
 def test_what_must_be_in_a_cartridge_has_the_reserve_on_top() -> None:
     """The reserve stays behind, so that much more must be loaded than the job takes."""
-    plan = Plan(SURVEY, CONFIG.model_copy(update={"cartridge": Cartridge(volume_ml=220, reserve_ml=20, line_ml=30)}))
+    plan = Plan(
+        SURVEY, CONFIG.model_copy(update={"cartridge": Cartridge(volume_ml=220, reserve_ml=20, line_ml=30)})
+    )
     [found] = summarise(plan, Written(1, 1), source="a", output="b").cartridges
     assert (found.clay_ml, found.load_ml, found.load_g) == pytest.approx((200, 220, 440))
 

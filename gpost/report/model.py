@@ -69,6 +69,8 @@ class CartridgeRecord(Record):
     """Wet mass of that clay."""
     dry_g: float = 0.0
     """Of that, what is left when all water has gone."""
+    water_g: float = 0.0
+    """And what of it is water."""
     usable_ml: float
     """Clay in it that may be counted on: what is in it less the reserve."""
     over_ml: float

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from gpost import __version__
-from gpost.clay.supply import cartridges, clay_at, colours, front_spot, line_at_end
+from gpost.clay.supply import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end
 from gpost.clay.water import Size, fired_size, masses
 from gpost.plan.intentions import Note, Pause
 from gpost.plan.plan import Plan
@@ -124,20 +124,23 @@ def _line(plan: Plan) -> LineRecord:
 
 
 def _cartridges(plan: Plan) -> tuple[CartridgeRecord, ...]:
+    return tuple(_cartridge(plan, use) for use in cartridges(plan))
+
+
+def _cartridge(plan: Plan, use: CartridgeUse) -> CartridgeRecord:
     clay, reserve_ml = plan.config.clay, plan.config.cartridge.reserve_ml
-    return tuple(
-        CartridgeRecord(
-            number=use.number,
-            colour=use.colour,
-            clay_ml=use.clay_ml,
-            wet_g=use.wet_g,
-            dry_g=masses(use.clay_ml, clay.wet_density_g_ml, clay.water_percent).dry_g,
-            usable_ml=use.usable_ml,
-            over_ml=use.over_ml,
-            load_ml=use.clay_ml + reserve_ml,
-            load_g=(use.clay_ml + reserve_ml) * clay.wet_density_g_ml,
-        )
-        for use in cartridges(plan)
+    mass = masses(use.clay_ml, clay.wet_density_g_ml, clay.water_percent)
+    return CartridgeRecord(
+        number=use.number,
+        colour=use.colour,
+        clay_ml=use.clay_ml,
+        wet_g=use.wet_g,
+        dry_g=mass.dry_g,
+        water_g=mass.water_g,
+        usable_ml=use.usable_ml,
+        over_ml=use.over_ml,
+        load_ml=use.clay_ml + reserve_ml,
+        load_g=(use.clay_ml + reserve_ml) * clay.wet_density_g_ml,
     )
 
 

@@ -172,7 +172,10 @@ def test_upwards_the_piece_may_shrink_otherwise() -> None:
     assert (found.fired_x_mm, found.fired_height_mm) == (pytest.approx(72), pytest.approx(32))
 
 
-def test_cartridges_have_a_dry_mass() -> None:
-    """25 % of the wet mass is water."""
+def test_cartridges_have_a_dry_mass_and_water() -> None:
+    """25 % of the wet mass is water, of every cartridge for itself."""
     (found,) = summary_of().cartridges
     assert (found.wet_g, found.dry_g) == (pytest.approx(400), pytest.approx(300))
+    assert found.water_g == pytest.approx(100)
+    first, second = summary_of(swap(6)).cartridges
+    assert (first.water_g, second.water_g) == (pytest.approx(25), pytest.approx(75))

@@ -1,13 +1,11 @@
-"""How much clay the machine's numbers stand for: a unit of E, and the length of a hose."""
+"""How much clay the machine's numbers stand for: a unit of E."""
 
 from __future__ import annotations
 
-import math
 from typing import assert_never
 
+from gpost.clay.holdup import MM3_PER_ML, round_ml
 from gpost.config.model import CubicMillimetres, Filament, Metering, Millilitres, PathSection, Plunger
-
-MM3_PER_ML = 1000.0
 
 
 def ml_per_unit(metering: Metering) -> float | None:
@@ -23,8 +21,3 @@ def ml_per_unit(metering: Metering) -> float | None:
             return None
         case _:
             assert_never(metering)
-
-
-def round_ml(bore_mm: float, length_mm: float) -> float:
-    """What a hose, a cartridge or a strand holds, in ml: pi / 4 d^2 L."""
-    return math.pi / 4 * bore_mm * bore_mm * length_mm / MM3_PER_ML

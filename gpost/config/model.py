@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
+from gpost.clay import holdup
 from gpost.config.pattern import line_pattern
 
 LEAST, MOST = 1e-6, 1e9
@@ -253,7 +254,13 @@ class Cartridge(Settings):
     first_ml: Positive | None = None
     """Clay in the first cartridge, if it is part-used; None: full."""
     line_ml: NotNegative = 60.0
-    """Clay between the cartridge's outlet and the nozzle tip."""
+    """Clay between the cartridge's outlet and the nozzle tip; from the hose, if that is given instead."""
+    hose_bore_mm: Positive | None = None
+    """Inner diameter of the hose, another way to give `line_ml`; None: that is given as it is."""
+    hose_length_mm: Positive | None = None
+    """Length of the hose, from the cartridge's outlet to the auger."""
+    auger_ml: NotNegative = 0.0
+    """Clay behind the hose, in auger and nozzle; counted only with the hose."""
     bore_mm: Positive | None = None
     """Inner diameter of the cartridge; None: lengths of clay in it are not given."""
     mixing_stages: Annotated[float, Field(ge=1)] | None = None
@@ -265,6 +272,27 @@ class Cartridge(Settings):
     def _usable(self) -> Cartridge:
         if self.reserve_ml >= self.volume_ml:
             raise ValueError("reserve_ml must be less than volume_ml, or nothing is left to print with")
+        return self
+
+    @model_validator(mode="after")
+    def _line_from_hose(self) -> Cartridge:
+        """One way alone may say what the line holds; a hose says it by its bore and length."""
+        hose = (self.hose_bore_mm, self.hose_length_mm)
+        if hose == (None, None):
+            if self.auger_ml:
+                raise ValueError("auger_ml is counted with a hose; give hose_bore_mm and hose_length_mm too")
+            return self
+        if self.hose_bore_mm is None or self.hose_length_mm is None:
+            raise ValueError("hose_bore_mm and hose_length_mm say together what the hose holds; give both")
+        if "line_ml" in self.model_fields_set:
+            raise ValueError(
+                "line_ml and the hose both say what the line holds; take line_ml out, or hose_bore_mm, "
+                "hose_length_mm and auger_ml"
+            )
+        held_ml = holdup.line_ml(self.hose_bore_mm, self.hose_length_mm, self.auger_ml)
+        if held_ml > MOST:
+            raise ValueError("a hose that holds so much can't be meant; give its bore and length in mm")
+        object.__setattr__(self, "line_ml", held_ml)  # frozen for all others; not marked as given
         return self
 
     @property

@@ -7,7 +7,8 @@ import math
 import pytest
 
 from gpost.clay.bead import area_mm2
-from gpost.clay.metering import ml_per_unit, round_ml
+from gpost.clay.holdup import line_ml, round_ml
+from gpost.clay.metering import ml_per_unit
 from gpost.config.model import CubicMillimetres, Filament, Metering, Millilitres, PathSection, Plunger
 
 
@@ -62,6 +63,12 @@ def test_a_unit_that_says_its_own_volume(metering: Metering, ml: float | None) -
 def test_a_hose_holds_its_section_times_its_length(bore: float, metres: float, ml: float) -> None:
     """V = pi / 4 d^2 L."""
     assert round_ml(bore, metres * 1000) == pytest.approx(ml, abs=5e-8)
+
+
+def test_a_line_is_its_hose_and_what_is_behind_it() -> None:
+    """10 mm by 1.5 m hold 117.8097245 ml; with 12 ml in the auger that is 129.8097245."""
+    assert line_ml(10, 1500) == pytest.approx(117.8097245, abs=5e-8)
+    assert line_ml(10, 1500, 12) == pytest.approx(129.8097245, abs=5e-8)
 
 
 def test_the_clay_in_a_hose_comes_late() -> None:

@@ -317,3 +317,36 @@ def test_any_text_loads_or_is_refused_in_printable_lines(text: str, twice: bool)
     for line in refusal_lines(text, text) if twice else refusal_lines(text):
         assert line.isprintable()
         assert line.startswith(("studio.yaml", "piece.yaml"))
+
+
+def test_a_hose_gives_the_line_volume() -> None:
+    """10 mm by 1.5 m hold 117.8097245 ml (computed); 12 ml in the auger come on top. Left out: 60 ml."""
+    hose = "cartridge: {hose_bore_mm: 10, hose_length_mm: 1500"
+    assert load(hose + "}").config.cartridge.line_ml == pytest.approx(117.8097245, abs=5e-8)
+    found = load(hose + ", auger_ml: 12}").config
+    assert found.cartridge.line_ml == pytest.approx(129.8097245, abs=5e-8)
+    assert pickle.loads(pickle.dumps(found)) == found
+    assert load("cartridge: {volume_ml: 500}").config.cartridge.line_ml == 60
+
+
+def test_the_piece_may_bring_another_hose() -> None:
+    """Length from the studio, bore from the piece: they are taken together."""
+    found = load("cartridge: {hose_bore_mm: 10, hose_length_mm: 1000}", "cartridge: {hose_bore_mm: 8}")
+    assert found.config.cartridge.line_ml == pytest.approx(50.2654825, abs=5e-8)
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ("line_ml: 60, hose_bore_mm: 10, hose_length_mm: 1500", "take line_ml out, or hose_bore_mm"),
+        ("hose_bore_mm: 10", "give both"),
+        ("hose_length_mm: 1500, line_ml: 60", "give both"),
+        ("auger_ml: 12", "auger_ml is counted with a hose"),
+        ("auger_ml: 12, line_ml: 60", "auger_ml is counted with a hose"),
+        ("hose_bore_mm: 1e6, hose_length_mm: 1e6", "can't be meant"),
+    ],
+)
+def test_the_line_volume_is_given_in_one_way(said: str, words: str) -> None:
+    """Two ways, or half of one, are refused with what to do."""
+    (line,) = problems(f"cartridge: {{{said}}}")
+    assert words in line

@@ -146,7 +146,10 @@ class LineFit:
     closed: Line
     """The same in closed form, by moments: where the fit started."""
     off_ml: float
-    """Root mean square by which the observed places miss the fitted ones, ml; 0 for one trial."""
+    """Root mean square by which the observed places miss the fitted ones, ml.
+
+    0 for one trial, unless it is longer or shorter than any change of such a line.
+    """
 
 
 def fit_line(

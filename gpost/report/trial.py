@@ -17,6 +17,10 @@ from gpost.trial.weighings import Calibration
 
 MOST_OFF_PERCENT = 50.0
 """What the machine's flow may mend; beyond it the config means something else."""
+_SHOWN_ML = 0.05
+"""Less than this is 0.0 ml when it is printed."""
+_AT_END = 1e-3
+"""So near to one stage, the fewest there can be, the fit has come to its end."""
 
 
 def weighings_text(found: Calibration) -> str:
@@ -72,8 +76,14 @@ def colour_text(fit: LineFit, trials: Sequence[tuple[float, float]]) -> str:
         f"{_times(len(trials), 'change')} of colour"
     )
     lines += _wrapped(f"no change can be sharper than {line.width_ml:.0f} ml from just showing to full")
-    if len(trials) > 1:
-        lines += _wrapped(f"the trials miss that by {fit.off_ml:.1f} ml (root mean square)")
+    if len(trials) > 1 or fit.off_ml >= _SHOWN_ML:
+        miss = "trials miss" if len(trials) > 1 else "trial misses"
+        lines += _wrapped(f"the {miss} that by {fit.off_ml:.1f} ml (root mean square)")
+    if fit.off_ml >= _SHOWN_ML and line.plug_part and line.stages <= 1 + _AT_END:
+        lines += _wrapped(
+            f"Warning: with {line.plug_part:g} of the line as a plug (plug_part) no change can be as long as "
+            "that; take a smaller plug_part and reckon again"
+        )
     config = ["cartridge:", f"  line_ml: {line.holdup_ml:.1f}", f"  mixing_stages: {line.stages:.1f}"]
     return _with_config(lines, [*config, *([f"  plug_part: {line.plug_part:g}"] if line.plug_part else [])])
 

@@ -58,11 +58,31 @@ def test_warnings() -> None:
     assert "+5.00 g are in every weighing" in said([(100, 6), (200, 7), (300, 8), (400, 9)])
 
 
+def test_a_trial_that_the_line_cannot_do_says_so() -> None:
+    """30 to 85 ml is too long a change for a line of which 95 % is a plug; without the plug it fits."""
+    fit = fit_line([(30, 85)], plug_part=0.95)
+    assert fit.off_ml > 5
+    text = " ".join(colour_text(fit, [(30, 85)]).split())
+    assert f"the trial misses that by {fit.off_ml:.1f} ml (root mean square)" in text
+    assert "take a smaller plug_part" in text
+    fitting = colour_text(fit_line([(30, 85)]), [(30, 85)])
+    assert "miss" not in fitting
+    assert "plug_part" not in fitting
+
+
+def test_trials_that_disagree_say_by_how_much() -> None:
+    """That they do needs no fault of the line's."""
+    text = colour_text(fit_line([(40, 95), (50, 80)], plug_part=0.2), [(40, 95), (50, 80)])
+    assert "the trials miss that by" in text
+    assert "Warning" not in text
+
+
 def test_every_line_fits_a_terminal() -> None:
     """At most 80 characters."""
     texts = [
         said([(100, 6), (200, 7), (300, 8.5), (400, 9)]),
         colour_text(fit_line([(40, 95), (42, 90)]), [(40, 95), (42, 90)]),
+        colour_text(fit_line([(30, 85)], plug_part=0.95), [(30, 85)]),
         slump_text([200, 240], 1.9),
         strip_report("strip.gcode", [4200, 8400], as_json=False),
         dried_text(dried([(1000, 750), (500, 376)])),

@@ -9,17 +9,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from gpost.clay.poison import dust_cautions
 from gpost.clay.water import dry_mass_g, water_to_add_g
 
 Recipe = Mapping[str, float]
 """Colourants by name, in percent of the dry mass."""
 USUAL_MOST_PERCENT = 10.0
 """More than this of any colourant is rarely meant: common practice, no source."""
-POISONOUS = (
-    *("antimony", "arsenic", "barium", "cadmium", "chrome", "chromium", "cobalt", "copper", "lead"),
-    *("lithium", "manganese", "nickel", "praseodymium", "selenium", "vanadium", "zircon"),
-)
-"""What many coloured powders hold: poisonous or harmful as dust (common practice, no source)."""
+COBALT, CARBON, OXYGEN = 58.933, 12.011, 15.999
+"""Atomic masses."""
 CAUTIONS = (
     "Percent is of the dry mass of the clay. If your recipe counts on the moist clay, its numbers are lower "
     "for the same colour.",
@@ -65,6 +63,20 @@ class Rung:
 def of_dry_percent(of_moist_percent: float, water_percent: float) -> float:
     """Percent of the dry mass, from percent of the moist clay: p / (1 - w)."""
     return 100 * of_moist_percent / dry_mass_g(100.0, water_percent)
+
+
+def oxide_percent(carbonate_percent: float) -> float:
+    """Percent of cobalt oxide (Co3O4) that brings as much cobalt as that of the carbonate (CoCO3).
+
+    Masses for one atom of cobalt: (3 Co + 4 O) / 3 over Co + C + 3 O, from the atomic masses.
+    """
+    return carbonate_percent * (COBALT + 4 / 3 * OXYGEN) / (COBALT + CARBON + 3 * OXYGEN)
+
+
+def is_cobalt_carbonate(name: str) -> bool:
+    """Whether a colourant's name is that, in words or as formula."""
+    small = name.lower()
+    return "coco3" in small or ("cobalt" in small and "carbonate" in small)
 
 
 def batch(wet_g: float, water_percent: float, colourants: Recipe, loss_percent: float = 0.0) -> Batch:
@@ -132,12 +144,13 @@ def cautions(recipes: Sequence[Recipe]) -> list[str]:
     for recipe in recipes:
         for name, percent in recipe.items():
             most[name] = max(most.get(name, 0.0), percent)
-    named = [name for name in most if any(word in name.lower() for word in POISONOUS)]
-    found = []
-    if named:
-        found.append(
-            f"As dust, colourants such as {', '.join(named)} can be poisonous: read their data sheets."
-        )
+    found = dust_cautions(most)
+    found += [
+        f"{percent:g} % of {name} colours as much as {oxide_percent(percent):.3g} % of cobalt oxide (Co3O4): "
+        "they bring the same cobalt."
+        for name, percent in most.items()
+        if is_cobalt_carbonate(name)
+    ]
     found += [
         f"{percent:g} % of {name} is a lot: up to {USUAL_MOST_PERCENT:g} % is usual. Is it of the dry mass?"
         for name, percent in most.items()

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.clay.stain import Recipe, batch, blend, cautions, ends, ladder, of_dry_percent
+from gpost.clay.stain import Recipe, batch, blend, cautions, ends, ladder, of_dry_percent, oxide_percent
 from gpost.clay.water import dry_mass_g
 
 RECIPES = st.dictionaries(st.sampled_from(["cobalt", "iron", "yellow"]), st.floats(0, 12), max_size=3)
@@ -119,6 +119,7 @@ def test_poisonous_colourants_are_named() -> None:
     told = cautions([{"Cobalt oxide": 1, "red clay": 8}])
     assert "Cobalt oxide" in told[0]
     assert "red clay" not in told[0]
+    assert "The name red clay doesn't say what is in it as dust: see its data sheet." in told
     assert any("mask" in text for text in told)
     assert any("dry mass" in text for text in told)
     assert not any("poisonous" in text for text in cautions([{"red clay": 8}]))
@@ -128,3 +129,12 @@ def test_unusual_amounts_are_asked_about() -> None:
     """More than 10 % is rarely meant (common practice, no source)."""
     assert any("12 % of blue is a lot" in text for text in cautions([{"blue": 1}, {"blue": 12}]))
     assert not any("is a lot" in text for text in cautions([{"blue": 10}]))
+
+
+def test_cobalt_oxide_for_the_carbonate() -> None:
+    """Derived from atomic masses: 80.265 / 118.941 = 0.67483 g of Co3O4 for 1 g of CoCO3."""
+    assert oxide_percent(1) == pytest.approx(0.67483, abs=5e-6)
+    for name in ("CoCO3", "cobalt carbonate", "Cobalt carbonate, light"):
+        assert any("0.675 % of cobalt oxide" in text for text in cautions([{name: 1}]))
+    for name in ("cobalt oxide", "copper carbonate", "CaCO3"):
+        assert not any("Co3O4" in text for text in cautions([{name: 1}]))

@@ -50,11 +50,15 @@ class Batch:
 
 @dataclass(frozen=True, slots=True)
 class Rung:
-    """One step of a ladder: two ready clays blended by mass, or a batch coloured directly."""
+    """One step of a ladder: two ready clays blended by mass, or a batch coloured directly.
+
+    Both ways hold the same plain clay, the same colourants and the same water.
+    """
 
     share: float
-    """Part of the second clay, 0 to 1."""
+    """Part of the second clay, 0 to 1, by the dry mass of plain clay, of which colourants are a percent."""
     first_g: float
+    """Ready first clay, as it is weighed: with its colourants, and the water for them."""
     second_g: float
     batch: Batch
     """The same colour made from plain clay."""
@@ -109,8 +113,9 @@ def ladder(
 ) -> list[Rung]:
     """From the first clay to the second in so many steps, both ends counted; each gives `wet_g`.
 
-    The share rises evenly, 0 to 1, as does each colourant. Both clays have the same water content, so that
-    masses blend as dry masses do. Raises ValueError for fewer than 2 steps, and as `batch` does.
+    The share rises evenly, 0 to 1, as does each colourant. A ready clay weighs more than the plain clay in
+    it, by its colourants and their water: m (1 + p) for p of all its colourants together, since the water is
+    the same share of all. Raises ValueError for fewer than 2 steps, and as `batch` does.
     """
     if steps < 2:
         raise ValueError("a ladder has 2 steps at least: its two ends")
@@ -118,7 +123,14 @@ def ladder(
     for number in range(steps):
         share = number / (steps - 1)
         made = batch(wet_g, water_percent, blend(first, second, share), loss_percent)
-        found.append(Rung(share, made.wet_g * (1 - share), made.wet_g * share, made))
+        found.append(
+            Rung(
+                share,
+                made.wet_g * (1 - share) * _ready(first),
+                made.wet_g * share * _ready(second),
+                made,
+            )
+        )
     return found
 
 
@@ -127,9 +139,14 @@ def ends(rungs: Sequence[Rung], water_percent: float) -> list[Batch]:
     first, second = rungs[0].batch.percent, rungs[-1].batch.percent
     totals_g = (sum(rung.first_g for rung in rungs), sum(rung.second_g for rung in rungs))
     return [
-        batch(total_g, water_percent, recipe)
+        batch(total_g / _ready(recipe), water_percent, recipe)
         for total_g, recipe in zip(totals_g, (first, second), strict=True)
     ]
+
+
+def _ready(recipe: Recipe) -> float:
+    """What a ready clay weighs for each g of the plain wet clay in it."""
+    return 1 + sum(recipe.values()) / 100
 
 
 def blend(first: Recipe, second: Recipe, share: float) -> dict[str, float]:

@@ -12,6 +12,8 @@ from gpost.clay.stain import Batch, Rung
 from gpost.plain import shown
 
 WIDTH = 80
+LEAST_WATER_G = 0.05
+"""Less than this would be 0.0 g on the sheet."""
 
 
 def stain_json(batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequence[str]) -> str:
@@ -52,16 +54,17 @@ def _batch(batch: Batch) -> Iterator[str]:
         yield from _wrapped(
             f"{grams:.2f} g {shown(name)} ({batch.percent[name]:g} % of the dry mass)", indent=6, first="  "
         )
-    if batch.water_g > 0.05:
+    if batch.water_g > LEAST_WATER_G:
         yield f"  {batch.water_g:.1f} g water, or the powder stiffens the clay"
     yield f"  {batch.total_g:.1f} g in all"
 
 
 def _rung(number: int, rung: Rung) -> str:
     grams = ", ".join(f"{shown(name)} {grams:.2f} g" for name, grams in rung.batch.grams.items() if grams)
+    water = f" and {rung.batch.water_g:.1f} g water" if rung.batch.water_g > LEAST_WATER_G else ""
     return (
-        f"{number}: {rung.first_g:.0f} g of the first and {rung.second_g:.0f} g of the second clay; or "
-        f"{rung.batch.wet_g:.0f} g plain with {grams or 'nothing'}"
+        f"{number}: {rung.first_g:.1f} g of the first and {rung.second_g:.1f} g of the second clay; or "
+        f"{rung.batch.wet_g:.1f} g plain with {grams or 'nothing'}{water}"
     )
 
 

@@ -57,27 +57,52 @@ def test_a_ladder_by_hand() -> None:
     assert [rung.share for rung in rungs] == [0, 0.25, 0.5, 0.75, 1]
     assert [rung.batch.percent["blue"] for rung in rungs] == pytest.approx([0, 1, 2, 3, 4])
     assert [rung.batch.percent["red"] for rung in rungs] == pytest.approx([1, 0.75, 0.5, 0.25, 0])
-    assert [(rung.first_g, rung.second_g) for rung in rungs][1] == (pytest.approx(75), pytest.approx(25))
+    assert [(rung.first_g, rung.second_g) for rung in rungs][1] == (
+        pytest.approx(75 * 1.01),
+        pytest.approx(25 * 1.04),
+    )
     first, second = ends(rungs, 25)
     assert (first.wet_g, second.wet_g) == (pytest.approx(250), pytest.approx(250))
     assert second.grams["blue"] == pytest.approx(250 * 0.75 * 0.04)
+
+
+def test_a_ready_clay_weighs_more_than_its_plain_clay() -> None:
+    """By hand: halfway to 10 %, 1000 g of plain clay stand against 1100 g of the coloured, not 1000 g.
+
+    Equal masses would give 4.76 % of the dry mass, not the 5 % that colouring directly gives.
+    """
+    rung = ladder(3, 2000, 25, {}, {"blue": 10})[1]
+    assert (rung.first_g, rung.second_g) == (pytest.approx(1000), pytest.approx(1100))
+    plain_g = rung.first_g * 0.75 + rung.second_g * 0.75 / 1.1
+    blue_g = rung.second_g * 0.75 * 0.1 / 1.1
+    assert 100 * blue_g / plain_g == pytest.approx(5)
+    assert blue_g == pytest.approx(rung.batch.grams["blue"])
 
 
 @given(st.integers(2, 9), st.floats(10, 5000), WATER, RECIPES, RECIPES, st.floats(0, 30))
 def test_blending_the_ends_gives_what_colouring_directly_gives(
     steps: int, wet: float, water: float, first: Recipe, second: Recipe, loss: float
 ) -> None:
-    """Grams of each colourant in a rung are the same both ways, and the ends' batches cover the rungs."""
+    """Weighing out of the two mixed batches brings each rung the plain clay, powders and water of its own.
+
+    So nothing is lost between the two ways, and the ends' batches are used up by the rungs.
+    """
     rungs = ladder(steps, wet, water, first, second, loss)
+    one, other = ends(rungs, water)
     for rung in rungs:
-        for name, grams in rung.batch.grams.items():
-            blended_g = dry_mass_g(rung.first_g, water) * first.get(name, 0) / 100
-            blended_g += dry_mass_g(rung.second_g, water) * second.get(name, 0) / 100
-            assert grams == pytest.approx(blended_g, abs=1e-6)
-    made = ends(rungs, water)
-    for name in {*first, *second}:
-        total_g = sum(rung.batch.grams[name] for rung in rungs)
-        assert sum(end.grams[name] for end in made) == pytest.approx(total_g, abs=1e-6)
+        taken = [(rung.first_g, one), (rung.second_g, other)]
+        parts = [(grams / end.total_g, end) for grams, end in taken if end.total_g]
+        assert rung.first_g + rung.second_g == pytest.approx(rung.batch.total_g, rel=1e-9)
+        dry_g = sum(part * end.dry_g for part, end in parts)
+        assert dry_g == pytest.approx(rung.batch.dry_g, rel=1e-9)
+        water_g = sum(part * end.water_g for part, end in parts)
+        assert water_g == pytest.approx(rung.batch.water_g, abs=1e-6)
+        for name, percent in rung.batch.percent.items():
+            blended_g = sum(part * end.grams.get(name, 0.0) for part, end in parts)
+            assert blended_g == pytest.approx(rung.batch.grams[name], abs=1e-6)
+            assert 100 * blended_g / dry_g == pytest.approx(percent, abs=1e-6)
+    assert sum(rung.first_g for rung in rungs) == pytest.approx(one.total_g, rel=1e-9)
+    assert sum(rung.second_g for rung in rungs) == pytest.approx(other.total_g, rel=1e-9)
 
 
 @given(RECIPES, RECIPES)

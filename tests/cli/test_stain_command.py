@@ -40,7 +40,9 @@ def test_a_ladder_as_json(gpost: Gpost) -> None:
 def test_a_ladder_in_words(gpost: Gpost) -> None:
     """The rungs can be blended or coloured directly."""
     result = gpost(*BASIC, "--ladder", 3)
-    assert "2: 500 g of the first and 500 g of the second clay; or 1000 g plain with" in result.stdout
+    said = " ".join(result.stdout.split())
+    assert "2: 500.0 g of the first and 510.0 g of the second clay; or 1000.0 g plain with" in said
+    assert "manganese 1.88 g and 2.5 g water" in said
     assert all(len(line) <= 80 for line in result.stdout.splitlines())
 
 

@@ -49,7 +49,9 @@ class RefillSettings(Settings):
     within_layer: bool = Field(
         False, description="Allow a pause inside a layer where one layer needs more than a cartridge."
     )
-    message: PlainText = Field("Refill", description="Shown on the display.")
+    message: PlainText | None = Field(
+        None, description="Shown on the display; left out: `Refill` and the colour that is due."
+    )
 
 
 class Refill(Step[RefillSettings]):
@@ -129,7 +131,7 @@ class Refill(Step[RefillSettings]):
             spot=spot,
             kind="refill",
             reason="the cartridge is used up",
-            message=self.settings.message,
+            message=REFILL if self.settings.message is None else self.settings.message,
             prime_ml=self.settings.prime_ml,
             new_cartridge=True,
             within_layer=self.settings.within_layer,
@@ -145,12 +147,16 @@ class Refill(Step[RefillSettings]):
         for number, pause in enumerate(changes):
             if any(entry.intention is pause for entry in trial.entries[len(plan.entries) :]):
                 following = changes[number + 1] if number + 1 < len(changes) else None
-                yield dataclasses.replace(pause, reason=_reason(trial, uses[number + 1], following))
+                use, message = uses[number + 1], self.settings.message
+                if message is None:
+                    message = _message(trial, use.colour)
+                yield dataclasses.replace(pause, reason=_reason(trial, use, following), message=message)
         if len(trial.entries) == len(plan.entries) and not joined:
             yield Note(f"none is needed; {_first_use(uses)}")
         yield from _late(trial, joined)
 
 
+REFILL = "Refill"
 JOINED = "joined with the refill that is due there"
 PUSHED = "the primes of refills on the way push its clay on"
 
@@ -182,6 +188,16 @@ def _joined(pause: Pause, spot: Spot) -> Pause:
     return dataclasses.replace(pause, spot=spot, reason=f"{pause.reason}; {JOINED}")
 
 
+def _message(plan: Plan, colour: str) -> str:
+    """What the display says: the colour stands behind, where a long one may be cut.
+
+    A single clay that the config has no name for needs none.
+    """
+    named = "colour" in plan.config.clay.model_fields_set or colour != plan.config.clay.colour
+    changes = any(pause.colour is not None for pause in plan.pauses)
+    return f"{REFILL} {colour}" if named or changes else REFILL
+
+
 def _reason(plan: Plan, use: CartridgeUse, following: Pause | None) -> str:
     """Why there is a refill, and how much to load."""
     load_ml = math.ceil(use.clay_ml + plan.config.cartridge.reserve_ml - SAME_ML)
@@ -203,7 +219,10 @@ def _moved_text(plan: Plan, before: Pause, after: Pause, why: str) -> str:
         f"{place(survey, after.spot)}, {why}; {after.colour} is expected at {place(survey, front)}"
     )
     layers = index_of(survey, wanted(after)) - index_of(survey, front)
-    return text + (f", {layers} layer{'s' if layers > 1 else ''} earlier than asked" if layers > 0 else "")
+    if not layers:
+        return text
+    count = f"{abs(layers)} layer{'s' if abs(layers) > 1 else ''}"
+    return f"{text}, {count} {'earlier' if layers > 0 else 'later'} than asked"
 
 
 def _first_use(uses: list[CartridgeUse]) -> str:

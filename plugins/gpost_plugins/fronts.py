@@ -8,10 +8,12 @@ from collections.abc import Collection, Iterator
 from gpost.api import Pause, Plan, Spot
 from gpost.clay.mixing import Line
 from gpost.clay.supply import change_spots, clay_at, delay_ml
-from gpost_plugins.levels import SAME_ML, clay_to, first_from, nearest_start, place, start
+from gpost_plugins.levels import SAME_ML, clay_past, clay_to, first_from, nearest_start, place, start
 
 ROUNDS = 10
 """How often places that hang on one another are worked out anew before giving up."""
+LEAST_TOLD_ML = 0.05
+"""A colour that is less early or late than this is in time."""
 
 
 def clears_early(pause: Pause) -> bool:
@@ -81,8 +83,24 @@ def moved(plan: Plan, trial: Plan) -> Iterator[tuple[int, Pause, Pause]]:
 
 
 def lag_ml(plan: Plan, pause: Pause) -> float:
-    """Net clay by which the new clay is late at `shows_at` (early: below 0)."""
-    return clay_at(plan, pause) + delay_ml(plan, pause) - plan.clay_before(wanted(pause))
+    """Net clay by which the new clay is late at `shows_at` (early: below 0).
+
+    It is in time anywhere in what is inserted there, such as its own prime and purge: all of that runs out
+    before printing goes on.
+    """
+    front_ml, spot = clay_at(plan, pause) + delay_ml(plan, pause), wanted(pause)
+    return min(front_ml - plan.clay_before(spot), 0.0) + max(front_ml - clay_past(plan, spot), 0.0)
+
+
+def asked_text(plan: Plan, pause: Pause) -> str:
+    """How the place where the new clay is expected stands to the one that was asked for."""
+    late_ml = lag_ml(plan, pause)
+    if abs(late_ml) < LEAST_TOLD_ML:
+        return "as asked"
+    return (
+        f"{abs(late_ml):.1f} ml {'later' if late_ml > 0 else 'earlier'} than asked for, which was from "
+        f"{place(plan.survey, wanted(pause))} on"
+    )
 
 
 def change_text(plan: Plan, pause: Pause) -> str:

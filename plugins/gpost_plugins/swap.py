@@ -27,8 +27,9 @@ from gpost.api import (
     hookimpl,
 )
 from gpost.clay.mixing import BEGINS, HALF
+from gpost.clay.names import alike, doubt
 from gpost.clay.supply import delay_ml, front_spot
-from gpost_plugins.fronts import change_text, early_spot, lag_ml, moved, settled, start_ml, wanted
+from gpost_plugins.fronts import asked_text, change_text, early_spot, moved, settled, start_ml, wanted
 from gpost_plugins.ground import BeadSettings, lay_beside
 from gpost_plugins.levels import SAME_ML, clay_from, first_from, layer_at, need_one_piece, place, start
 
@@ -202,21 +203,39 @@ class Swap(Step[SwapSettings]):
         pause = trial.entries[-1].intention
         assert isinstance(pause, Pause)
         yield pause
-        front = front_spot(trial, pause)
-        asked = (
-            f"; asked for from {place(survey, wanted(pause))} on" if front != wanted(pause) else ", as asked"
-        )
+        front = place(survey, front_spot(trial, pause))
         yield Note(
             f"{pause.colour}: the pause is at {place(survey, pause.spot)}, and the new clay is expected at "
-            f"{place(survey, front)}{asked}{_late(lag_ml(trial, pause))}{change_text(trial, pause)}"
+            f"{front}, {asked_text(trial, pause)}{change_text(trial, pause)}"
         )
+        yield from _same_again(trial, pause)
+        yield from _alike(plan, pause)
 
 
-def _late(late_ml: float) -> str:
-    """How far off the front is, when it isn't just there."""
-    if abs(late_ml) < 0.05:
-        return ""
-    return f", {abs(late_ml):.1f} ml {'later' if late_ml > 0 else 'earlier'}"
+def _same_again(plan: Plan, pause: Pause) -> Iterator[Note]:
+    """Warn of a change to the clay that is loaded already: it costs a pause, and nothing shows.
+
+    Swaps that are listed later may still come between.
+    """
+    clay, last = plan.config.clay.colour, None
+    for swap in [other for other in plan.pauses if other.colour is not None]:
+        if swap.colour == clay and pause in (last, swap):
+            yield Note(
+                f"{clay} is loaded already when the swap to it comes at {place(plan.survey, swap.spot)}: it "
+                f"costs a pause, and nothing changes. Give each clay its own name (colour; that of the first "
+                f"clay is clay: colour); for a fresh cartridge of the same clay use refill; if another clay "
+                f"comes between, list its swap first",
+                warning=True,
+            )
+        clay, last = str(swap.colour), swap
+
+
+def _alike(plan: Plan, pause: Pause) -> Iterator[Note]:
+    """Warn of a name that is nearly, but not quite, that of a clay that is in use already."""
+    known = [plan.config.clay.colour, *(other.colour for other in plan.pauses if other.colour is not None)]
+    if pause.colour not in known:
+        pairs = alike([*known, str(pause.colour)])
+        yield from (Note(doubt(*pair), warning=True) for pair in pairs if pause.colour in pair)
 
 
 def _check_order(plan: Plan) -> None:

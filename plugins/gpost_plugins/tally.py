@@ -13,7 +13,7 @@ from gpost.api import Intention, Note, Plan, Positive, Settings, Spot, Step, Sur
 from gpost.clay.supply import CartridgeUse, cartridges, colours, front_spot
 from gpost.clay.water import Size, fired_size, masses
 from gpost.clay.working import ages_s, first_stale, longest_wait_s
-from gpost_plugins.fronts import change_text, wanted
+from gpost_plugins.fronts import asked_text, change_text
 from gpost_plugins.levels import SAME_ML, need_layers, place, start
 
 LEAST_ML = 0.05
@@ -135,9 +135,7 @@ def _fronts(plan: Plan) -> Iterator[Note]:
             text = f"{pause.colour} never reaches the nozzle; swap earlier, or use clear: purge"
             yield Note(text, warning=True)
             continue
-        asked = ""
-        if pause.shows_at not in (None, front):
-            asked = f" (asked for from {place(plan.survey, wanted(pause))} on)"
+        asked = "" if pause.shows_at in (None, front) else f", {asked_text(plan, pause)}"
         change = change_text(plan, pause)
         yield Note(f"{pause.colour} is expected from {place(plan.survey, front)} on{asked}{change}")
 

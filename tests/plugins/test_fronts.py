@@ -54,6 +54,16 @@ def test_lag_by_hand(layer: int, lag: float) -> None:
     assert lag_ml(planned(pause), pause) == pytest.approx(lag)
 
 
+@pytest.mark.parametrize(("laid_ml", "prime_ml", "lag"), [(60, 0, 0), (90, 0, 0), (40, 20, 0), (30, 10, 20)])
+def test_clay_that_runs_out_at_the_pause_itself_is_in_time(
+    laid_ml: float, prime_ml: float, lag: float
+) -> None:
+    """With 60 ml of line: what purge and prime leave in it is late, and more than it holds is not early."""
+    lay = LayClay(Spot(0), (Stroke(((0, 0), (9, 0)), 10, 4, 4, laid_ml),), 600)
+    pause = change(21, 21, lay=lay, prime_ml=prime_ml)
+    assert lag_ml(planned(pause), pause) == pytest.approx(lag)
+
+
 def test_settled_puts_every_early_swap_right_and_nothing_else() -> None:
     """One that is two layers late moves; the purged one, the note and the one to leave stay."""
     late, purged, left = change(17, 21), change(30, 30, lay=LAY), change(43, 47)

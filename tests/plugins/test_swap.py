@@ -9,6 +9,7 @@ from typing import Any
 
 import pydantic
 import pytest
+from gpost_plugins.fronts import lag_ml
 from gpost_plugins.ground import piece_box
 from gpost_plugins.purge import Purge, PurgeSettings
 from gpost_plugins.swap import Swap, SwapSettings, gpost_steps
@@ -96,7 +97,7 @@ def test_the_note_says_where_the_front_is_expected() -> None:
     (note,) = swapped(at_layer=31, prime_ml=3, colour="blue").of(Note)
     assert note.text == (
         "blue: the pause is at layer 25 (50.0 mm), and the new clay is expected at layer 30 "
-        "(60.0 mm); asked for from layer 31 (62.0 mm) on, 3.0 ml earlier"
+        "(60.0 mm), 3.0 ml earlier than asked for, which was from layer 31 (62.0 mm) on"
     )
 
 
@@ -107,6 +108,57 @@ def test_the_note_is_short_where_the_front_is_as_asked() -> None:
         "blue: the pause is at layer 25 (50.0 mm), and the new clay is expected at layer 31 "
         "(62.0 mm), as asked"
     )
+
+
+@pytest.mark.parametrize("onto", ["bed", "park"])
+@pytest.mark.parametrize("cartridge", [{}, {"mixing_stages": 8.0, "plug_part": 0.3}])
+def test_after_a_purge_the_colour_is_neither_early_nor_late(onto: str, cartridge: dict[str, Any]) -> None:
+    """It runs out of the nozzle while the machine purges, so it is there when printing goes on."""
+    plan = swapped(cartridge, at_layer=31, clear="purge", onto=onto, colour="blue")
+    (note,) = plan.of(Note)
+    assert note.text.startswith(
+        "blue: the pause is at layer 31 (62.0 mm), and the new clay is expected at layer 31 (62.0 mm), as asked"
+    )
+    assert lag_ml(plan, pause_of(plan, "blue")) == 0
+
+
+def test_a_late_colour_is_told_as_later() -> None:
+    """A line of 64 ml: 4 ml more than six layers."""
+    (note,) = swapped({"line_ml": 64}, at_layer=31, prime_ml=0).of(Note)
+    assert ", 4.0 ml later than asked for, which was from layer 31 (62.0 mm) on" in note.text
+
+
+def warned(plan: Plan) -> list[str]:
+    """Texts of the warnings."""
+    return [note.text for note in plan.of(Note) if note.warning]
+
+
+def test_a_swap_to_the_clay_that_is_loaded_is_warned_of() -> None:
+    """From grey to grey costs a pause and shows nothing; a refill is what is meant, or another name."""
+    (text,) = warned(swapped(at_layer=31, prime_ml=0, colour="grey"))
+    assert text.startswith("grey is loaded already when the swap to it comes at layer 25 (50.0 mm)")
+    assert "use refill" in text
+
+
+@pytest.mark.parametrize(("first", "second"), [(31, 61), (61, 31)])
+def test_two_swaps_to_one_clay_are_warned_of_in_any_order(first: int, second: int) -> None:
+    """The upper one changes nothing. Two with a third clay between them are as they should be."""
+    plan = swapped(before=[step(at_layer=first, colour="blue")], at_layer=second, colour="blue")
+    (text,) = warned(plan)
+    assert "blue is loaded already when the swap to it comes at layer 56 (112.0 mm)" in text
+    more = [step(at_layer=layer, colour="blue") for layer in (31, 61)]
+    assert len(warned(swapped(before=more, at_layer=81, colour="blue"))) == 2
+    between = [step(at_layer=31, colour="blue"), step(at_layer=61, colour="red")]
+    assert warned(swapped(before=between, at_layer=81, colour="blue")) == []
+
+
+def test_a_colour_that_is_nearly_a_known_one_is_asked_about() -> None:
+    """Misspelt, it would count as a third clay; clays that are merely of one kind are left alone."""
+    before = [step(at_layer=31, colour="blue")]
+    (text,) = warned(swapped(before=before, at_layer=61, colour="gray"))
+    assert "grey and gray count as two clays: are these two clays, or is one misspelt?" in text
+    assert warned(swapped(before=before, at_layer=61, colour="green")) == []
+    assert warned(run_step(Swap, {"at_layer": 31}, POT)) == []
 
 
 def test_an_earlier_purge_does_not_shift_a_swap_above_it() -> None:

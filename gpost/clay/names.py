@@ -1,0 +1,56 @@
+"""Whether two names of clays are nearly alike, so that one of them may be misspelt."""
+
+from __future__ import annotations
+
+import difflib
+import itertools
+import re
+from collections.abc import Iterable, Iterator
+
+ALIKE = 0.75
+"""Likeness of two words from which on one may be meant for the other: `grey` and `gray`, but not `green`.
+
+Stricter than what offers a word for an unknown key (`gpost.config.nearest`): clays are told apart here that
+a potter may well mean.
+"""
+
+
+def alike(names: Iterable[str]) -> Iterator[tuple[str, str]]:
+    """Pairs of different names that are nearly alike, in the order of the names."""
+    for first, second in itertools.combinations(dict.fromkeys(names), 2):
+        if _near(_words(first), _words(second)):
+            yield first, second
+
+
+def doubt(first: str, second: str) -> str:
+    """The sentence for such a pair."""
+    return (
+        f"{first} and {second} count as two clays: are these two clays, or is one misspelt? If they are one, "
+        f"write its name the same everywhere"
+    )
+
+
+def _words(name: str) -> list[str]:
+    return re.findall(r"[^\s_\-.,]+", name.casefold())
+
+
+def _near(first: list[str], second: list[str]) -> bool:
+    """Whether one is the other with a part left out behind, run together, or with misspelt words.
+
+    Names that differ in their figures are meant to: `marl 1` and `marl 2`.
+    """
+    if not first or not second or _figures(first) != _figures(second):
+        return False
+    shorter, longer = sorted((first, second), key=len)
+    if longer[: len(shorter)] == shorter or "".join(first) == "".join(second):
+        return True
+    return len(first) == len(second) and all(map(_word_near, first, second))
+
+
+def _word_near(first: str, second: str) -> bool:
+    low, high = sorted((first, second))  # the ratio hangs on the order
+    return difflib.SequenceMatcher(None, low, high).ratio() >= ALIKE
+
+
+def _figures(words: list[str]) -> list[str]:
+    return re.findall(r"\d+", " ".join(words))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections import Counter
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Annotated, Literal, TypeAlias
 
@@ -34,6 +36,20 @@ class Band(Settings):
             raise ValueError("give exactly one of clay and blend")
         return self
 
+    @property
+    def clays(self) -> tuple[str, ...]:
+        """The clays it is made of, from the bottom up."""
+        return (str(self.clay),) if self.blend is None else self.blend
+
+    @property
+    def name(self) -> str:
+        """What a warning calls it: `the band of white`, `the blend from white to blue`."""
+        return (
+            f"the band of {self.clay}"
+            if self.blend is None
+            else "the blend from {} to {}".format(*self.blend)
+        )
+
 
 class Bands(Settings):
     """What the piece is to look like, from the bottom up, and how the cartridge is loaded."""
@@ -62,6 +78,11 @@ class Bands(Settings):
             raise ValueError(f"the band to {last_mm:g} mm ends below where it begins, {before_mm:g} mm")
         return self
 
+    @property
+    def clays(self) -> list[str]:
+        """All clays that are named, each once, in the order of their bands."""
+        return list(dict.fromkeys(clay for band in self.bands for clay in band.clays))
+
 
 @dataclass(frozen=True, slots=True)
 class Wish:
@@ -72,6 +93,8 @@ class Wish:
     edge_mm: float | None
     plain: bool
     """Whether it is a band of its own, and not a step of a blend."""
+    band: int = 0
+    """Number of its band, counted from 1; 0: it is none of the bands'."""
 
 
 def wishes(bands: Bands, top_mm: float) -> list[Wish]:
@@ -81,24 +104,73 @@ def wishes(bands: Bands, top_mm: float) -> list[Wish]:
     to it: two steps from white to blue are a third and two thirds of blue.
     """
     found: list[Wish] = []
+    for number, (band, low_mm, high_mm) in enumerate(_spans(bands, top_mm), 1):
+        found += _of(band, number, low_mm, high_mm)
+    return found[:1] + [wish for wish in found[1:] if wish.from_mm < top_mm]
+
+
+def _spans(bands: Bands, top_mm: float) -> Iterator[tuple[Band, float, float]]:
+    """(band, height at which it begins, height at which it ends)."""
     low_mm = 0.0
     for band in bands.bands:
         high_mm = top_mm if band.to_mm is None else band.to_mm
-        found += [wish for wish in _of(band, low_mm, high_mm) if wish.from_mm < top_mm or not found]
+        yield band, low_mm, high_mm
         low_mm = high_mm
-    return found
 
 
-def _of(band: Band, low_mm: float, high_mm: float) -> Iterator[Wish]:
+def above_top(bands: Bands, top_mm: float) -> Iterator[str]:
+    """Warn of what `wishes` leaves out: bands, and steps of a blend, above the piece's top."""
+    kept = Counter(wish.band for wish in wishes(bands, top_mm))
+    advice = f"the piece is {top_mm:.1f} mm high. Let what lies below end lower (to_mm), or slice it higher"
+    for number, (band, low_mm, _) in enumerate(_spans(bands, top_mm), 1):
+        steps = 1 if band.blend is None else band.steps
+        if not kept[number]:
+            yield f"{band.name} from {low_mm:.1f} mm on is left out: {advice}"
+        elif kept[number] < steps:
+            yield f"of {band.name} from {low_mm:.1f} mm on {_left(steps - kept[number], steps)}: {advice}"
+
+
+def too_thin(bands: Bands, covered: list[Wish], rise_mm: Callable[[float], float]) -> Iterator[str]:
+    """Warn of wishes that end before a layer begins in them.
+
+    `rise_mm` gives the height of the layer at a height.
+    """
+    lost = Counter(wish.band for wish in covered)
+    for number, (band, low_mm, high_mm) in enumerate(_spans(bands, math.inf), 1):
+        if not lost[number]:
+            continue
+        layer = f"no layer begins there, for layers are {rise_mm(low_mm):.2g} mm high"
+        if band.blend is None:
+            yield (
+                f"{band.name} from {low_mm:.1f} to {high_mm:.1f} mm is left out: {layer}. Make it at "
+                f"least as high as a layer, or leave it out of the bands"
+            )
+        else:
+            yield (
+                f"of {band.name} from {low_mm:.1f} mm on {_left(lost[number], band.steps)}: {layer}. Give it "
+                f"fewer steps, or make it higher"
+            )
+
+
+def _left(lost: int, steps: int) -> str:
+    return f"{lost} of {steps} steps {'is' if lost == 1 else 'are'} left out"
+
+
+def _of(band: Band, number: int, low_mm: float, high_mm: float) -> Iterator[Wish]:
     if band.blend is None:
-        yield Wish(low_mm, {str(band.clay): 1.0}, band.edge_mm, True)
+        yield Wish(low_mm, {str(band.clay): 1.0}, band.edge_mm, True, number)
         return
     first, second = band.blend
     for step in range(band.steps):
         share = (step + 1) / (band.steps + 1)
         mix = {first: 1.0} if first == second else {first: 1 - share, second: share}
         from_mm = low_mm + (high_mm - low_mm) * step / band.steps
-        yield Wish(from_mm, mix, band.edge_mm if step == 0 else None, False)
+        yield Wish(from_mm, mix, band.edge_mm if step == 0 else None, False, number)
+
+
+def same(mix: Mix, other: Mix) -> bool:
+    """Whether two mixtures are the same but for rounding."""
+    return mix.keys() == other.keys() and all(abs(mix[clay] - other[clay]) < 1e-9 for clay in mix)
 
 
 def name_of(mix: Mix) -> str:

@@ -8,24 +8,28 @@ first line of the file is run, and full at the end.
 
 from __future__ import annotations
 
+import dataclasses
+import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from gpost.clay.bands import Bands, Mix, Wish, name_of, wishes
+from gpost.clay.bands import Bands, Mix, Wish, above_top, name_of, same, too_thin, wishes
+from gpost.clay.heights import LEAST_ML, Floats, Heights
 from gpost.clay.mixing import BEGINS, FULL, HALF, Line
-from gpost.clay.supply import cartridges, insertions
+from gpost.clay.names import alike, doubt
+from gpost.clay.reach import Reach, reach
+from gpost.clay.supply import cartridges
 from gpost.config.model import Config, Plunger
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 
-LEAST_ML = 1e-6
-"""A slug of less is none."""
-Floats = NDArray[np.float64]
+SAMPLES = 2000
+"""Places at which a band is looked at for where it is purest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +60,20 @@ class Edge:
     full_mm: float
 
 
+@dataclass(frozen=True, slots=True)
+class Due:
+    """When a cartridge is put on."""
+
+    cartridge: int
+    """Its number, counted from 1."""
+    layer: int
+    """The layer printed then, counted from 1; 0: before the first."""
+    height_mm: float
+    """Nozzle height at which printing goes on; 0 before the first layer."""
+    clock_s: float
+    """Machine time from the start; an estimate, waiting not counted."""
+
+
 @dataclass(frozen=True)
 class Sheet:
     """The loading sheet."""
@@ -70,6 +88,8 @@ class Sheet:
     """Net clay of the job."""
     loaded_from: str
     warnings: tuple[str, ...]
+    due: tuple[Due, ...]
+    """One for each cartridge."""
 
     def of(self, cartridge: int) -> list[Slug]:
         """The slugs of one cartridge (0: the line) in the order in which they GO IN."""
@@ -126,12 +146,14 @@ def loading_sheet(plan: Plan, bands: Bands) -> Sheet:
     more than it has.
     """
     _check(plan)
-    line, heights = Line.of(plan.config.cartridge), _Heights(plan)
-    found = list(_placed(plan, wishes(bands, heights.top_mm), heights))
+    line, heights = Line.of(plan.config.cartridge), Heights(plan)
+    wanted = wishes(bands, heights.top_mm)
+    found = list(_placed(wanted, heights))
     delay_ml = line.pushed_ml(HALF if bands.show == "half" else BEGINS)
     outlets_ml = [at_ml - delay_ml for at_ml, _ in found[1:]]
     first = found[0][1].mix
-    warnings: list[str] = []
+    warnings = [*_misspelt(plan, bands), *above_top(bands, heights.top_mm)]
+    warnings += too_thin(bands, _covered(wanted, heights), heights.rise_mm)
     if bands.line_holds is not None:
         first, outlets_ml, found = _held(bands.line_holds, outlets_ml, found, warnings)
     edges = [
@@ -139,8 +161,15 @@ def loading_sheet(plan: Plan, bands: Bands) -> Sheet:
         for out_ml, (_, wish) in zip(outlets_ml, found[1:], strict=True)
     ]
     slugs = tuple(_slugs(plan, first, edges))
-    warnings += [*_blurred(edges, line), *_thin(found, edges, line, plan.total_ml)]
-    return Sheet(slugs, tuple(edges), first, line, plan.total_ml, bands.loaded_from, tuple(warnings))
+    due = tuple(_due(plan, heights))
+    sheet = Sheet(slugs, tuple(edges), first, line, plan.total_ml, bands.loaded_from, (), due)
+    warnings += [*_blurred(edges, line), *_thin(found, sheet, heights)]
+    return dataclasses.replace(sheet, warnings=tuple(warnings))
+
+
+def reach_of(plan: Plan, sheet: Sheet) -> Reach:
+    """Share of each clay in each layer of the piece that is loaded by the sheet."""
+    return reach(plan, sheet.shares)
 
 
 def _check(plan: Plan) -> None:
@@ -160,12 +189,54 @@ def _check(plan: Plan) -> None:
             )
 
 
-def _placed(plan: Plan, wanted: list[Wish], heights: _Heights) -> Iterator[tuple[float, Wish]]:
-    """(net clay at which it is to show, wish); of wishes that begin in one layer the last alone."""
-    places = [(heights.start_ml(wish.from_mm), wish) for wish in wanted]
-    for number, (at_ml, wish) in enumerate(places):
-        if number + 1 == len(places) or places[number + 1][0] > at_ml + LEAST_ML:
-            yield at_ml, wish
+def _placed(wanted: list[Wish], heights: Heights) -> Iterator[tuple[float, Wish]]:
+    """(net clay at which it is to show, wish); of wishes that begin in one layer the last alone.
+
+    One that goes on with the mixture before it is a part of that.
+    """
+    last: tuple[float, Wish] | None = None
+    covered = _covered(wanted, heights)
+    for wish in wanted:
+        if wish in covered:
+            continue
+        if last is not None and same(last[1].mix, wish.mix):
+            last = (last[0], dataclasses.replace(last[1], plain=last[1].plain or wish.plain))
+            continue
+        if last is not None:
+            yield last
+        last = (heights.start_ml(wish.from_mm), wish)
+    if last is not None:
+        yield last
+
+
+def _covered(wanted: list[Wish], heights: Heights) -> list[Wish]:
+    """Wishes that end before a layer begins in them."""
+    places = [heights.start_ml(wish.from_mm) for wish in wanted]
+    pairs = zip(wanted, itertools.pairwise(places), strict=False)
+    return [wish for wish, (start_ml, next_ml) in pairs if next_ml <= start_ml + LEAST_ML]
+
+
+def _misspelt(plan: Plan, bands: Bands) -> Iterator[str]:
+    """Warn of clays whose names are nearly alike: those of the bands, the line and the config."""
+    clay = plan.config.clay
+    names = [clay.colour] if "colour" in clay.model_fields_set else []
+    names += [] if bands.line_holds is None else [bands.line_holds]
+    yield from (doubt(*pair) for pair in alike([*names, *bands.clays]))
+
+
+def _due(plan: Plan, heights: Heights) -> Iterator[Due]:
+    own, layers = plan.survey.clock_before, plan.survey.layers
+    for use in cartridges(plan):
+        spot = use.from_spot
+        layer = int(np.searchsorted(layers["first_line"], spot.line, side="right"))
+        height_mm, clock_s = 0.0, plan.clock_before(spot.line)
+        if spot.fraction:
+            clock_s += spot.fraction * (own(spot.line + 1) - own(spot.line))
+        if layer and spot == Spot(int(layers["first_line"][layer - 1])):
+            height_mm = float(layers["low_mm"][layer - 1])
+        elif layer:
+            height_mm = heights.of(plan.clay_before(spot))
+        yield Due(use.number, layer, height_mm, clock_s)
 
 
 def _held(
@@ -245,61 +316,26 @@ def _blurred(edges: list[Edge], line: Line) -> Iterator[str]:
             )
 
 
-def _thin(found: list[tuple[float, Wish]], edges: list[Edge], line: Line, total_ml: float) -> Iterator[str]:
-    """Warn of plain bands that end before they are pure."""
-    if not line.mixes:
+def _thin(found: list[tuple[float, Wish]], sheet: Sheet, heights: Heights) -> Iterator[str]:
+    """Warn of plain bands that end before they are pure.
+
+    What counts is all that the piece shows of the clay from the first trace of the band to the last: some of
+    it may come from a blend next to it.
+    """
+    if not sheet.line.mixes:
         return
-    ends_ml = [*(edge.outlet_ml for edge in edges), math.inf]
-    starts_ml = [-math.inf, *(edge.outlet_ml for edge in edges)]
+    begins_ml, full_ml = sheet.line.pushed_ml(BEGINS), sheet.line.pushed_ml(FULL)
+    cuts_ml = [edge.outlet_ml for edge in sheet.edges]
+    starts_ml = [0.0, *(max(cut_ml + begins_ml, 0.0) for cut_ml in cuts_ml)]
+    ends_ml = [*(min(cut_ml + full_ml, sheet.total_ml) for cut_ml in cuts_ml), sheet.total_ml]
     for (_, wish), start_ml, end_ml in zip(found, starts_ml, ends_ml, strict=True):
-        low_ml = max(start_ml, 0.0)
-        at_ml = np.linspace(low_ml, min(end_ml + 3 * line.holdup_ml, total_ml), 400)
-        own = 1.0 - line.new_share(at_ml - end_ml) if math.isfinite(end_ml) else np.ones_like(at_ml)
-        before = line.new_share(at_ml - start_ml) if math.isfinite(start_ml) else np.ones_like(at_ml)
-        best = float((before + own - 1).max())
-        if wish.plain and best < FULL:
+        at_ml = heights.laid(np.linspace(start_ml, end_ml, SAMPLES))
+        if not wish.plain or not len(at_ml):
+            continue
+        best = float(sheet.shares(at_ml)[name_of(wish.mix)].max())
+        if best < FULL:
             yield (
                 f"the band of {name_of(wish.mix)} from {wish.from_mm:.1f} mm on is never purer than "
-                f"{best * 100:.0f} %: it is thinner than the line mixes ({line.width_ml:.1f} ml from "
+                f"{best * 100:.0f} %: it is thinner than the line mixes ({sheet.line.width_ml:.1f} ml from "
                 f"first trace to full); make it higher"
             )
-
-
-class _Heights:
-    """Between net clay and nozzle height on the planned piece."""
-
-    def __init__(self, plan: Plan) -> None:
-        layers = plan.survey.layers
-        added: dict[Spot, float] = {}
-        for item in insertions(plan):
-            added[item.spot] = added.get(item.spot, 0.0) + item.clay_ml
-        starts = [Spot(int(line)) for line in layers["first_line"]]
-        self._start_ml = np.array([plan.clay_before(spot) + added.get(spot, 0.0) for spot in starts])
-        self._end_ml = np.append(self._start_ml[1:], plan.total_ml)
-        self._low_mm, self._high_mm = layers["low_mm"].astype(float), layers["height_mm"].astype(float)
-
-    @property
-    def top_mm(self) -> float:
-        return float(self._high_mm.max())
-
-    def start_ml(self, height_mm: float) -> float:
-        """Net clay where the first layer at or above the height starts, after what is inserted there."""
-        reached = self._low_mm >= height_mm - 1e-3
-        return float(self._start_ml[int(reached.argmax()) if reached.any() else -1])
-
-    def of(self, clay_ml: float) -> float:
-        """Nozzle height at that net clay, mm; on a rising wall by the share of the turn's clay."""
-        index = max(int(np.searchsorted(self._start_ml, clay_ml + LEAST_ML, side="right")) - 1, 0)
-        own_ml = self._end_ml[index] - self._start_ml[index]
-        share = (clay_ml - self._start_ml[index]) / own_ml if own_ml > 0 else 0.0
-        low_mm, high_mm = self._low_mm[index], self._high_mm[index]
-        return float(low_mm + (high_mm - low_mm) * min(max(share, 0.0), 1.0))
-
-    def middles(self) -> tuple[Floats, Floats]:
-        """(highest height, net clay on the middle) of each layer."""
-        return self._high_mm, (self._start_ml + self._end_ml) / 2
-
-
-def layer_middles(plan: Plan) -> tuple[Floats, Floats]:
-    """(highest nozzle height in mm, net clay in ml on the middle) of each layer; shape (layers,) each."""
-    return _Heights(plan).middles()

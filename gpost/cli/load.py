@@ -66,4 +66,4 @@ def command(
         sheet = loading_sheet(plan, bands)
         if picture is not None:
             write_text(picture, loading_svg(plan, sheet, name=file), overwrite=overwrite)
-    click.echo((loading_json if as_json else loading_text)(sheet, name=file), nl=False)
+    click.echo((loading_json if as_json else loading_text)(plan, sheet, name=file), nl=False)

@@ -9,9 +9,10 @@ from xml.sax.saxutils import escape
 import numpy as np
 
 from gpost.clay.bands import Mix, name_of
-from gpost.clay.loading import Sheet, Slug, layer_middles
+from gpost.clay.loading import Due, Sheet, Slug, reach_of
 from gpost.plain import shown
 from gpost.plan.plan import Plan
+from gpost.report.text import clock
 
 PALETTE = ("#cfc4ae", "#a8553a", "#4d6f8f", "#71845c", "#c9a24b", "#5d5349", "#a67c94", "#7fa3a0")
 """Earth colours of our own, for clays whose name tells none."""
@@ -34,6 +35,9 @@ NAMED = {
 TOP, FOOT, HEIGHT = 64.0, 46.0, 460.0
 """Free room above and below what is drawn, and its least height, px."""
 PIECE_WIDTH, TUBE, LABEL, LEAST_GAP = 300.0, 54.0, 276.0, 30.0
+CARE = 24.0
+"""Room below the legend for the line that names the cautions, px."""
+TAKE_CARE = "Before you load and print, read what the sheet in words says under Take care."
 MOST_LETTERS = 38
 INK = "#3a352f"
 STYLE = f"font-family='sans-serif' font-size='12' fill='{INK}'"
@@ -45,7 +49,7 @@ def loading_svg(plan: Plan, sheet: Sheet, *, name: str) -> str:
     tubes = [*([0] if sheet.of(0) else []), *sheet.cartridges]
     width = 70 + PIECE_WIDTH + 90 + len(tubes) * (TUBE + LABEL)
     drawn = max(HEIGHT, LEAST_GAP * (max(len(sheet.of(number)) for number in tubes) + 1))
-    height = TOP + drawn + FOOT + 22
+    height = TOP + drawn + FOOT + 22 + CARE
     parts = [
         f"<svg xmlns='http://www.w3.org/2000/svg' width='{width:.0f}' height='{height:.0f}' "
         f"viewBox='0 0 {width:.0f} {height:.0f}'>",
@@ -57,7 +61,7 @@ def loading_svg(plan: Plan, sheet: Sheet, *, name: str) -> str:
     for place, number in enumerate(tubes):
         left = 70 + PIECE_WIDTH + 90 + place * (TUBE + LABEL)
         parts += _tube(sheet, number, left, TOP + drawn, drawn / most_ml, colours)
-    parts += [*_legend(colours, height - 18), "</g></svg>"]
+    parts += [*_legend(colours, height - CARE - 18), _text(20, height - 14, TAKE_CARE), "</g></svg>"]
     return "\n".join([*parts, ""])
 
 
@@ -81,13 +85,12 @@ def mixed(mix: Mapping[str, float], colours: Mapping[str, str]) -> str:
 def _piece(plan: Plan, sheet: Sheet, colours: Mapping[str, str], ground: float) -> Iterator[str]:
     """One bar for each layer, as wide as the layer along x."""
     layers = plan.survey.layers
-    high_mm, middle_ml = layer_middles(plan)
-    tops = np.maximum.accumulate(high_mm)
+    tops = np.maximum.accumulate(layers["height_mm"].astype(float))
     bottoms = np.concatenate([[0.0], tops[:-1]])
     (x_low, x_high), top_mm = plan.survey.bounds_mm[0], float(tops.max())
     scale = min((ground - TOP) / top_mm, PIECE_WIDTH / max(x_high - x_low, 1.0))
     middle = 70 + PIECE_WIDTH / 2
-    shares = sheet.shares(middle_ml)
+    shares = reach_of(plan, sheet).shares
     for index, (bottom, top) in enumerate(zip(bottoms, tops, strict=True)):
         wide = (layers["x_max_mm"][index] - layers["x_min_mm"][index]) * scale
         left = middle + ((layers["x_min_mm"][index] - (x_low + x_high) / 2) * scale)
@@ -119,8 +122,8 @@ def _tube(
     """The slugs as they lie in the cartridge: what comes out first is at the bottom."""
     lying = [slug for slug in sheet.slugs if slug.cartridge == number]
     order = {id(slug): place for place, slug in enumerate(sheet.of(number), 1)}
-    title = f"cartridge {number}" if number else "the line, filled first"
-    yield _text(left, TOP - 12, title)
+    due = next((due for due in sheet.due if due.cartridge == number), None)
+    yield _text(left, TOP - 12, "the line, filled first" if due is None else _title(due))
     y, spots = ground, []
     for slug in lying:
         tall = slug.clay_ml * scale
@@ -139,6 +142,13 @@ def _tube(
     mouth = left + TUBE / 2
     yield f"<path d='M{mouth - 8:.1f} {ground + 3:.0f} h16 l-8 12 z' fill='{INK}'/>"
     yield _text(mouth + 14, ground + 15, "outlet")
+
+
+def _title(due: Due) -> str:
+    title = f"cartridge {due.cartridge}"
+    if due.cartridge == 1:
+        return title
+    return f"{title}, due at {due.height_mm:.0f} mm, {clock(due.clock_s)} h"
 
 
 def _words(slug: Slug, place: int) -> tuple[str, str]:

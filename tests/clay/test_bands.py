@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.clay.bands import Bands, name_of, wishes
+from gpost.clay.bands import Bands, above_top, name_of, same, wishes
 
 
 def bands(*entries: dict[str, Any], **more: Any) -> Bands:
@@ -38,6 +38,21 @@ def test_what_lies_above_the_piece_is_left_out() -> None:
     asked = bands({"to_mm": 40, "clay": "white"}, {"to_mm": 60, "clay": "blue"}, {"clay": "red"})
     assert [wish.mix for wish in wishes(asked, 50)] == [{"white": 1}, {"blue": 1}]
     assert [wish.mix for wish in wishes(asked, 30)] == [{"white": 1}]
+
+
+def test_steps_of_a_blend_above_the_piece_are_counted() -> None:
+    """Of four steps of 25 mm the upper two begin at 50 and 75 mm; a band above is told by itself."""
+    asked = bands({"to_mm": 100, "blend": ["white", "blue"], "steps": 4}, {"clay": "red"})
+    blend, band = above_top(asked, 50)
+    assert blend.startswith("of the blend from white to blue from 0.0 mm on 2 of 4 steps are left out: ")
+    assert band.startswith("the band of red from 100.0 mm on is left out: the piece is 50.0 mm high")
+    assert list(above_top(asked, 120)) == []
+
+
+@pytest.mark.parametrize(("other", "found"), [({"b": 2 / 3, "a": 1 - 2 / 3}, True), ({"a": 1.0}, False)])
+def test_mixtures_are_the_same_but_for_rounding(other: dict[str, float], found: bool) -> None:
+    """In whatever order the clays stand."""
+    assert same({"a": 1 / 3, "b": 2 / 3}, other) is found
 
 
 @given(st.integers(1, 50), st.floats(1, 500))

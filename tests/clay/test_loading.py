@@ -166,6 +166,150 @@ def test_a_band_thinner_than_the_mixing_never_is_pure(to_mm: float, told: bool) 
     assert (best < FULL) is told
 
 
+BLUE_AFTER_BLEND = (
+    {"to_mm": 60, "clay": "white"},
+    {"to_mm": 120, "blend": ["white", "blue"], "steps": 3},
+    {"to_mm": 130, "clay": "blue"},
+    {"clay": "red"},
+)
+
+
+def test_purity_counts_what_the_blend_below_brings() -> None:
+    """The share that is told is the most of blue that the whole line ever gives, by a fine grid."""
+    survey = make_survey(layers=80, ml_per_layer=3, layer_mm=2, lines_per_layer=10)
+    line = {"mixing_stages": 8, "plug_part": 0.3, "line_ml": 55}
+    found = sheet(planned(cartridge=line, survey=survey), *BLUE_AFTER_BLEND)
+    best = float(found.shares(np.linspace(0, 240, 80_001))["blue"].max())
+    (text,) = [text for text in found.warnings if "never purer" in text]
+    assert text.startswith(f"the band of blue from 120.0 mm on is never purer than {best * 100:.0f} %")
+    assert 0.7 < best < 0.9
+
+
+def test_a_band_that_goes_on_in_the_same_clay_is_one_band() -> None:
+    """White to 60 and white to 64 mm is white to 64 mm: one slug, one edge, and nothing impure."""
+    parted = sheet(
+        planned(cartridge=MIXED),
+        {"to_mm": 60, "clay": "white"},
+        {"to_mm": 64, "clay": "white"},
+        {"clay": "blue"},
+    )
+    whole = sheet(planned(cartridge=MIXED), {"to_mm": 64, "clay": "white"}, {"clay": "blue"})
+    assert parted.warnings == whole.warnings == ()
+    assert parted.slugs == whole.slugs
+    assert [edge.half_mm for edge in parted.edges] == [edge.half_mm for edge in whole.edges]
+
+
+def test_purity_is_looked_at_on_the_piece_alone() -> None:
+    """Blue is pure while 200 ml run out in the pause, but the piece has 10 ml of it: two thirds at best."""
+    wait = Pause(layer_start(POT, 31), "wait", "", "", prime_ml=200)
+    plan = planned(cartridge={**MIXED, "volume_ml": 2000}).adding("test", [wait])
+    found = sheet(plan, {"to_mm": 60, "clay": "white"}, {"to_mm": 62, "clay": "blue"}, {"clay": "white"})
+    assert any("blue from 60.0 mm on is never purer" in text for text in found.warnings)
+
+
+@pytest.mark.parametrize("show", ["half", "start"])
+@given(st.lists(st.tuples(st.floats(1, 40), st.sampled_from("abc")), min_size=2, max_size=5))
+def test_a_band_is_never_said_to_be_less_pure_than_its_layers_are(
+    show: str, drawn: list[tuple[float, str]]
+) -> None:
+    """For bands in any order, against the shares of every layer that lies well within the band."""
+    tops = np.cumsum([tall_mm for tall_mm, _ in drawn])
+    entries = [{"to_mm": float(top_mm), "clay": clay} for top_mm, (_, clay) in zip(tops, drawn, strict=True)]
+    found = sheet(planned(cartridge=MIXED), *entries, show=show)
+    line, middles_ml = Line(60, 10), np.arange(80) * 10 + 5.0
+    shares_there = found.shares(middles_ml)
+    for text in found.warnings:
+        if "never purer" not in text:
+            continue
+        clay, told = text.split()[3], float(text.split(" %")[0].split()[-1])
+        from_mm = float(text.split(" from ")[1].split()[0])
+        outs = [edge.outlet_ml for edge in found.edges if abs(edge.wish.from_mm - from_mm) < 0.06] or [-1e9]
+        after = [edge.outlet_ml for edge in found.edges if edge.outlet_ml > outs[0]] or [1e9]
+        within = (middles_ml >= outs[0] + line.pushed_ml(BEGINS)) & (
+            middles_ml <= after[0] + line.pushed_ml(FULL)
+        )
+        if within.any():
+            assert shares_there[clay][within].max() * 100 <= told + 0.51
+
+
+# ---- what is left out ----
+
+
+def test_a_band_thinner_than_a_layer_is_told() -> None:
+    """Level layers lie at 60 and 62 mm: none is at 60.5 to 61.5, and blue would go without a word."""
+    found = sheet(
+        planned(), {"to_mm": 60.5, "clay": "white"}, {"to_mm": 61.5, "clay": "blue"}, {"clay": "red"}
+    )
+    assert found.clays == ["white", "red"]
+    assert found.warnings == (
+        "the band of blue from 60.5 to 61.5 mm is left out: no layer begins there, for layers are 2 mm high. "
+        "Make it at least as high as a layer, or leave it out of the bands",
+    )
+
+
+def test_steps_of_a_blend_thinner_than_a_layer_are_told_once() -> None:
+    """Steps begin every mm from 60 to 69, layers lie at 60, 62, ... 70: four have none that begins in them."""
+    found = sheet(
+        planned(), {"to_mm": 60, "clay": "white"}, {"to_mm": 70, "blend": ["white", "blue"], "steps": 10}
+    )
+    assert found.warnings == (
+        "of the blend from white to blue from 60.0 mm on 4 of 10 steps are left out: no layer begins there, "
+        "for layers are 2 mm high. Give it fewer steps, or make it higher",
+    )
+
+
+def test_bands_above_the_top_are_told() -> None:
+    """The piece is 160 mm high; a band that ends above it is cut off, one that begins there is left out."""
+    found = sheet(planned(), {"to_mm": 300, "clay": "white"}, {"clay": "red"})
+    assert found.clays == ["white"]
+    assert found.warnings == (
+        "the band of red from 300.0 mm on is left out: the piece is 160.0 mm high. Let what lies below end "
+        "lower (to_mm), or slice it higher",
+    )
+
+
+def test_where_all_bands_show_nothing_is_told() -> None:
+    """A band of just one layer, and a last one that is asked for up to above the top."""
+    assert (
+        sheet(
+            planned(),
+            {"to_mm": 60, "clay": "white"},
+            {"to_mm": 62, "clay": "blue"},
+            {"to_mm": 900, "clay": "red"},
+        ).warnings
+        == ()
+    )
+
+
+@pytest.mark.parametrize(
+    ("entries", "more", "pair"),
+    [
+        (({"to_mm": 60, "clay": "white"}, {"clay": "whit"}), {}, ("white", "whit")),
+        (({"blend": ["blue", "bleu"]},), {}, ("blue", "bleu")),
+        (({"clay": "white"},), {"line_holds": "White"}, ("White", "white")),
+        (
+            ({"to_mm": 60, "clay": "white"}, {"to_mm": 60.5, "clay": "whit"}, {"clay": "red"}),
+            {},
+            ("white", "whit"),
+        ),
+    ],
+)
+def test_names_that_are_nearly_alike_are_asked_about(
+    entries: tuple[dict[str, Any], ...], more: dict[str, Any], pair: tuple[str, str]
+) -> None:
+    """One of them may be misspelt, and would be loaded as a clay of its own."""
+    found = sheet(planned(), *entries, **more)
+    assert f"{pair[0]} and {pair[1]} count as two clays" in found.warnings[0]
+
+
+def test_the_config_s_own_clay_is_compared_if_it_has_a_name() -> None:
+    """A line of white against white stoneware; without a name in the config there is nothing to compare."""
+    plan = Plan(POT, Config.model_validate({"clay": {"colour": "white stoneware"}}))
+    (text,) = sheet(plan, {"clay": "white"}, line_holds="white").warnings
+    assert "white stoneware and white count as two clays" in text
+    assert sheet(planned(), {"clay": "first"}).warnings == ()
+
+
 # ---- what is in the line ----
 
 
@@ -184,6 +328,30 @@ def test_a_line_that_holds_the_first_clay_is_as_if_filled() -> None:
     found = sheet(planned(), {"to_mm": 8, "clay": "white"}, {"clay": "blue"}, line_holds="white")
     assert "blue from 8.0 mm on is impossible" in found.warnings[0]
     assert found.edges[0].half_mm == pytest.approx(14)
+
+
+# ---- when cartridges are due ----
+
+
+def test_each_cartridge_has_its_place_and_time() -> None:
+    """550 ml less 50 of reserve do for 50 layers: the second is due at layer 51, the pause's own place."""
+    plan = planned(Refill(RefillSettings(prime_ml=20)), cartridge={"volume_ml": 550})
+    first, second = sheet(plan).due
+    assert (first.cartridge, first.layer, first.height_mm, first.clock_s) == (1, 0, 0, 0)
+    assert (second.cartridge, second.layer, second.height_mm) == (2, 51, 102)
+    assert second.clock_s == pytest.approx(plan.clock_before(layer_start(POT, 51).line))
+    assert second.clock_s > 0
+
+
+def test_a_cartridge_due_within_a_layer_has_its_height_there() -> None:
+    """On a rising wall, 505 ml are the middle of turn 51: 101 mm, and half its time."""
+    survey = make_survey(layers=80, ml_per_layer=10, rising=True, lines_per_layer=10)
+    pause = Pause(survey.find_clay(505), "refill", "", "", new_cartridge=True, within_layer=True)
+    plan = planned(survey=survey).adding("test", [pause])
+    due = sheet(plan).due[1]
+    assert (due.layer, due.height_mm) == (51, pytest.approx(101))
+    start_s, end_s = (plan.clock_before(layer_start(survey, layer).line) for layer in (51, 52))
+    assert start_s < due.clock_s < end_s
 
 
 # ---- refusals ----

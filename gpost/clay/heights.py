@@ -1,0 +1,73 @@
+"""Between net clay and nozzle height on the planned piece."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from gpost.clay.supply import insertions
+from gpost.plan.plan import Plan
+from gpost.spot import Spot
+
+LEAST_ML = 1e-6
+"""Less clay is none: sums of many lines are not exact."""
+HEIGHT_STEP_MM = 1e-3
+"""Heights nearer than this count as the same: sliced files round them."""
+Floats = NDArray[np.float64]
+
+
+class Heights:
+    """Net clay and heights of the layers; clay that is inserted at a layer's start is no part of a layer."""
+
+    def __init__(self, plan: Plan) -> None:
+        layers = plan.survey.layers
+        before_ml = plan.layer_clay_ml
+        added: dict[Spot, float] = {}
+        for item in insertions(plan):
+            added[item.spot] = added.get(item.spot, 0.0) + item.clay_ml
+        first_line = layers["first_line"]
+        inserted_ml = np.zeros(len(layers))
+        for spot, clay_ml in added.items():
+            inserted_ml[first_line == spot.line] += clay_ml if spot.fraction == 0 else 0.0
+        self._start_ml = before_ml + inserted_ml
+        self._end_ml = np.append(before_ml[1:], plan.total_ml)
+        self._low_mm, self._high_mm = layers["low_mm"].astype(float), layers["height_mm"].astype(float)
+
+    @property
+    def top_mm(self) -> float:
+        """Nozzle height of the highest layer."""
+        return float(self._high_mm.max())
+
+    def start_ml(self, height_mm: float) -> float:
+        """Net clay where the first layer at or above the height starts, after what is inserted there."""
+        reached = self._low_mm >= height_mm - HEIGHT_STEP_MM
+        return float(self._start_ml[int(reached.argmax()) if reached.any() else -1])
+
+    def rise_mm(self, height_mm: float) -> float:
+        """How much higher than the one before it the first layer at or above the height is."""
+        reached = self._low_mm >= height_mm - HEIGHT_STEP_MM
+        index = int(reached.argmax()) if reached.any() else len(self._low_mm) - 1
+        return float(self._high_mm[index] - (self._high_mm[index - 1] if index else 0.0))
+
+    def of(self, clay_ml: float) -> float:
+        """Nozzle height at that net clay, mm; on a rising wall by the share of the turn's clay.
+
+        Within what is inserted at a layer's start, where that layer starts.
+        """
+        index = max(int(np.searchsorted(self._start_ml, clay_ml + LEAST_ML, side="right")) - 1, 0)
+        if clay_ml > self._end_ml[index] + LEAST_ML and index + 1 < len(self._low_mm):
+            return float(self._low_mm[index + 1])
+        own_ml = self._end_ml[index] - self._start_ml[index]
+        share = (clay_ml - self._start_ml[index]) / own_ml if own_ml > 0 else 0.0
+        low_mm, high_mm = self._low_mm[index], self._high_mm[index]
+        return float(low_mm + (high_mm - low_mm) * min(max(share, 0.0), 1.0))
+
+    def laid(self, clay_ml: ArrayLike) -> Floats:
+        """Those of the amounts of net clay at which a layer is laid, and nothing inserted runs out."""
+        at_ml = np.asarray(clay_ml, dtype=np.float64)
+        index = np.searchsorted(self._start_ml, at_ml + LEAST_ML, side="right") - 1
+        return at_ml[(index >= 0) & (at_ml <= self._end_ml[index] + LEAST_ML)]
+
+    def middles(self) -> tuple[Floats, Floats]:
+        """(nozzle height, net clay) on the middle of each layer's clay; shape (layers,) each."""
+        return (self._low_mm + self._high_mm) / 2, (self._start_ml + self._end_ml) / 2

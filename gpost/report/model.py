@@ -92,6 +92,16 @@ class ColourRecord(Record):
     """Of that, what is in the piece."""
 
 
+class SharesRecord(Record):
+    """What shows in one layer, and in those above it up to the next record's."""
+
+    layer: Number
+    height_mm: float
+    """Nozzle height on the middle of the layer's clay."""
+    clays: dict[Text, float]
+    """Share of each colour there; together 1."""
+
+
 class LineRecord(Record):
     """The clay between the cartridge's outlet and the nozzle's tip."""
 
@@ -168,6 +178,8 @@ class Summary(Record):
     line: LineRecord = LineRecord()
     cartridges: tuple[CartridgeRecord, ...]
     colours: tuple[ColourRecord, ...]
+    shares: tuple[SharesRecord, ...] = ()
+    """Colours by height: a record where a share has changed by a hundredth; none for a job in one colour."""
     changes: tuple[Change, ...]
     notes: tuple[Text, ...]
     warnings: tuple[Text, ...]

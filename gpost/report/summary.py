@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 from gpost import __version__
-from gpost.clay.supply import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end
+from gpost.clay.reach import reach
+from gpost.clay.supply import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end, shares
 from gpost.clay.water import Size, fired_size, masses
 from gpost.plan.intentions import Note, Pause
 from gpost.plan.plan import Plan
 from gpost.report.changes import changes
-from gpost.report.model import CartridgeRecord, ColourRecord, LineRecord, PauseRecord, PieceRecord, Summary
+from gpost.report.model import (
+    CartridgeRecord,
+    ColourRecord,
+    LineRecord,
+    PauseRecord,
+    PieceRecord,
+    SharesRecord,
+    Summary,
+)
 from gpost.report.places import Places
 from gpost.spot import Spot
 from gpost.write.result import Written
@@ -48,6 +57,7 @@ def summarise(plan: Plan, written: Written, *, source: str, output: str) -> Summ
         line=_line(plan),
         cartridges=_cartridges(plan),
         colours=_colours(plan),
+        shares=_shares(plan),
         changes=changes(plan, written),
         notes=_said(plan, warning=False),
         warnings=(*survey.warnings, *_said(plan, warning=True)),
@@ -150,6 +160,19 @@ def _colours(plan: Plan) -> tuple[ColourRecord, ...]:
     return tuple(
         ColourRecord(colour=colour, clay_ml=clay_ml, wet_g=clay_ml * density, piece_ml=piece.get(colour, 0.0))
         for colour, clay_ml in colours(plan, Spot(0), purges=True).items()
+    )
+
+
+def _shares(plan: Plan) -> tuple[SharesRecord, ...]:
+    """The colours by height, where they change; of one piece, for several have no one height."""
+    if plan.survey.pieces != 1 or len({use.colour for use in cartridges(plan)}) < 2:
+        return ()
+    found = reach(plan, lambda clay_ml: shares(plan, clay_ml))
+    return tuple(
+        SharesRecord(
+            layer=index + 1, height_mm=round(float(found.height_mm[index]), 3), clays=found.mix(index)
+        )
+        for index in found.changes()
     )
 
 

@@ -9,12 +9,14 @@ from typing import Any
 import numpy as np
 from pydantic import Field
 
-from gpost.api import Intention, Note, Plan, Positive, Settings, Spot, Step, Survey, hookimpl
-from gpost.clay.supply import CartridgeUse, cartridges, colours, front_spot
+from gpost.api import Intention, Note, Pause, Plan, Positive, Settings, Spot, Step, Survey, hookimpl
+from gpost.clay.mixing import Line
+from gpost.clay.reach import reach
+from gpost.clay.supply import CartridgeUse, cartridges, change_spots, colours, front_spot, shares
 from gpost.clay.water import Size, fired_size, masses
 from gpost.clay.working import ages_s, first_stale, longest_wait_s
 from gpost_plugins.fronts import asked_text, change_text
-from gpost_plugins.levels import SAME_ML, need_layers, place, start
+from gpost_plugins.levels import SAME_ML, height_at, need_layers, place, start
 
 LEAST_ML = 0.05
 """A colour of which less is in a band isn't named: a change through a line that mixes has no end."""
@@ -138,6 +140,18 @@ def _fronts(plan: Plan) -> Iterator[Note]:
         asked = "" if pause.shows_at in (None, front) else f", {asked_text(plan, pause)}"
         change = change_text(plan, pause)
         yield Note(f"{pause.colour} is expected from {place(plan.survey, front)} on{asked}{change}")
+        yield from _across(plan, pause)
+
+
+def _across(plan: Plan, pause: Pause) -> Iterator[Note]:
+    """What shows at some heights of a change that the line spreads out."""
+    if plan.survey.pieces != 1 or not Line.of(plan.config.cartridge).mixes:
+        return
+    begins, _, full = change_spots(plan, pause)
+    found = reach(plan, lambda clay_ml: shares(plan, clay_ml))
+    rows = found.across(height_at(plan.survey, begins), height_at(plan.survey, full))
+    if rows:
+        yield Note(f"{pause.colour} by height: {'; '.join(map(found.words, rows))}")
 
 
 def _ages(plan: Plan) -> Iterator[Note]:

@@ -12,6 +12,7 @@ from gpost_plugins.swap import Swap, SwapSettings
 from gpost_plugins.tally import Tally, gpost_steps
 
 from gpost.api import Intention, Note, Pause, Plan, PlanError, Settings, Step, Survey
+from gpost.clay.supply import shares
 from gpost.testing import layer_start, make_survey, run_step
 
 POT = make_survey(layers=100, ml_per_layer=10, layer_mm=2, lines_per_layer=10)
@@ -159,3 +160,12 @@ def test_a_mixed_change_is_told_with_its_start_and_end() -> None:
     (text,) = [text for text in texts(plan) if "is expected from" in text]
     assert "it starts to show (5 %) at layer 47 (94.0 mm)" in text
     assert "is full (95 %) at layer 54 (108.0 mm)" in text
+
+
+def test_a_mixed_change_is_told_height_by_height() -> None:
+    """What shows in some of its layers, as the line gives it on their middles; a plug needs no such note."""
+    plan = tallied(swap(at_layer=51), cartridge={"mixing_stages": 8})
+    (text,) = [text for text in texts(plan) if text.startswith("blue by height: ")]
+    blue = float(shares(plan, 505)["blue"])
+    assert f"; at 102 mm: {blue * 100:.0f} % blue, {100 - blue * 100:.0f} % grey; " in text
+    assert not any("by height" in text for text in texts(tallied(swap(at_layer=51))))

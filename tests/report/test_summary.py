@@ -69,6 +69,14 @@ def test_new_clay_that_never_shows() -> None:
     assert (pause.shows_at_layer, pause.shows_at_height_mm) == (None, None)
 
 
+def test_shares_by_height_are_given_where_they_change() -> None:
+    """White at first, blue from layer 14 on; a plug has no more to it, and one colour has nothing to tell."""
+    first, second = summary_of(swap(11)).shares
+    assert (first.layer, first.height_mm, first.clays) == (1, 2, {"white": 1})
+    assert (second.layer, second.height_mm, second.clays) == (14, 28, {"blue": 1})
+    assert summary_of().shares == ()
+
+
 def test_pause_without_new_clay_shows_nothing() -> None:
     """A pause in which nothing is loaded has no front."""
     [pause] = summary_of(Pause(layer_start(SURVEY, 5), "look", "check the base", "Look")).pauses

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import math
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -24,7 +23,9 @@ from gpost.api import (
     hookimpl,
 )
 from gpost.clay.walls import (
+    EULER_OVER,
     SLENDER,
+    Bearing,
     Stiffness,
     Wall,
     flat_wall_mm,
@@ -68,6 +69,13 @@ class StandSettings(Settings):
     elastic_modulus_pa: Positive | None = Field(
         None, description="Elastic modulus of the fresh wall, Pa; left out: buckling is not looked at."
     )
+    buckling_factor: float = Field(
+        EULER_OVER,
+        ge=1,
+        le=10,
+        description="By how much a buckling height is divided before it is believed; 2 to 3, since hollow "
+        "cylinders of cement paste stood a half to a third of what theory gave.",
+    )
     floor_mm_min: NotNegative = Field(300.0, description="No move is slowed below this feed, mm/min.")
 
 
@@ -94,13 +102,15 @@ class Stand(Step[StandSettings]):
         """One feed factor for each run of layers that has to wait, and what it costs."""
         need_one_piece(survey)
         clay, wall = self._clay(plan), _wall(plan)
-        needed = self._needed(wall, plan, clay)
+        waits = waits_s(wall, _done_s(plan), clay)
+        needed = np.where(np.isfinite(waits), waits, 0.0)  # nothing from where no time helps
         scales = list(self._scales(survey, plan, needed))
         slower = plan.adding(self.name, scales)
         yield from scales
         yield self._bears(survey, plan, clay, wall)
-        yield self._cost(plan, slower, needed)
-        yield from self._short(survey, slower, clay, wall)
+        helps = bool(np.isfinite(waits).all())
+        yield self._cost(plan, slower, needed, helps=helps)
+        yield from self._short(survey, slower, clay, wall, helps=helps)
         yield from self._buckling(survey, plan)
         yield Note(ESTIMATE)
 
@@ -113,11 +123,6 @@ class Stand(Step[StandSettings]):
             settings.shape_factor,
             settings.safety_factor,
         )
-
-    def _needed(self, wall: Wall, plan: Plan, clay: Stiffness) -> NDArray[np.float64]:
-        """Extra time for each layer, s; none from where no time helps."""
-        waits = waits_s(wall, _done_s(plan), clay)
-        return np.where(np.isfinite(waits), waits, 0.0)
 
     def _scales(self, survey: Survey, plan: Plan, extra_s: NDArray[np.float64]) -> Iterator[ScaleFeed]:
         """One ScaleFeed for each run of layers with one factor below 1."""
@@ -138,41 +143,64 @@ class Stand(Step[StandSettings]):
         found = margins(wall, _done_s(plan), clay)
         worst = int(np.argmin(found))
         height_mm = float(survey.layers["height_mm"].max())
-        needed_pa = yield_needed_pa(height_mm, clay.density_g_ml, clay.factor)
-        rise = safe_rise_mm_min(clay.stiffening_pa_s, clay.density_g_ml, clay.factor)
-        return Note(
-            f"before this step the least margin is {found[worst]:.2f} times, in {_at(survey, worst)}; the "
-            f"base of a straight wall of {height_mm:.0f} mm needs {needed_pa:.0f} Pa in the end, and one "
-            f"that rises at {rise:.2f} mm/min or slower would stand for ever"
+        needed_pa = yield_needed_pa(height_mm, clay.density_g_ml, clay.factor) * clay.safety
+        return Bearing(
+            f"before this step the least margin is {found[worst]:.2f} times, in {_at(survey, worst)}; with "
+            f"the safety factor of {clay.safety:g} the base of a straight wall of {height_mm:.0f} mm needs "
+            f"{needed_pa:.0f} Pa in the end, and {_rise(clay)}",
+            clay=clay,
         )
 
-    def _cost(self, plan: Plan, slower: Plan, extra_s: NDArray[np.float64]) -> Note:
+    def _cost(self, plan: Plan, slower: Plan, extra_s: NDArray[np.float64], *, helps: bool) -> Note:
         count = int(np.count_nonzero(extra_s > 1e-6))
         if not count:
-            return Note("no layer has to be slower")
+            return Note("no layer has to be slower" if helps else "no layer was slowed, as it would not help")
         added_s = slower.total_s - plan.total_s
         return Note(
             f"{count} layer{'s are' if count > 1 else ' is'} slower, to let those below bear "
             f"{self.settings.safety_factor:g} times what lies on them, which adds {added_s / 60:.1f} min"
         )
 
-    def _short(self, survey: Survey, plan: Plan, clay: Stiffness, wall: Wall) -> Iterator[Note]:
+    def _short(
+        self, survey: Survey, plan: Plan, clay: Stiffness, wall: Wall, *, helps: bool
+    ) -> Iterator[Note]:
         """Warn where a layer still bears too little."""
         found = margins(wall, _done_s(plan), clay)
         short = np.flatnonzero(found < clay.safety - SAME_MARGIN)
         if not len(short):
             return
         worst = int(short[np.argmin(found[short])])
+        bear, them = ("s still bear", "them") if len(short) > 1 else (" still bears", "it")
         yield Note(
-            f"{len(short)} layers still bear less than {clay.safety:g} times what lies on them, the least "
-            f"{found[worst]:.2f} times in {_at(survey, worst)}; slowing is not enough (the feed stays above "
-            f"{self.settings.floor_mm_min:g} mm/min): use stiffer clay, a thicker wall, or pauses to set",
+            f"{len(short)} layer{bear} less than {clay.safety:g} times what lies on {them}, the least "
+            f"{found[worst]:.2f} times in {_at(survey, worst)}; {self._why_short(clay, helps=helps)}",
             warning=True,
         )
 
+    def _why_short(self, clay: Stiffness, *, helps: bool) -> str:
+        """Why slowing doesn't do it, and what does."""
+        if clay.stiffening_pa_s <= 0:
+            return (
+                "slowing can't help clay that doesn't stiffen (stiffening_pa_s is 0): use stiffer clay, or a "
+                "thicker or lower wall"
+            )
+        if not helps:
+            return (
+                "slowing can't help where a layer is too soft for its own mass as it is laid: use stiffer "
+                "clay or thinner layers"
+            )
+        return (
+            f"slowing is not enough (the feed stays above {self.settings.floor_mm_min:g} mm/min): use "
+            "stiffer clay, a thicker wall, or pauses to set"
+        )
+
     def _buckling(self, survey: Survey, plan: Plan) -> Iterator[Note]:
-        """The second bound, between a free flat wall and a round tube."""
-        modulus_pa = self.settings.elastic_modulus_pa
+        """The second bound: a warning unless even a free flat wall of this height is safe.
+
+        A pot lies somewhere between a free flat wall and a round tube, and both heights are too high by
+        theory; so nothing but a trial tells for a height between the two.
+        """
+        modulus_pa, over = self.settings.elastic_modulus_pa, self.settings.buckling_factor
         if modulus_pa is None:
             return
         clay, machine, layers = plan.config.clay, plan.config.machine, survey.layers
@@ -184,13 +212,34 @@ class Stand(Step[StandSettings]):
         low_mm = flat_wall_mm(modulus_pa, thick_mm, clay.wet_density_g_ml)
         high_mm = tube_mm(modulus_pa, radius_mm, thick_mm, clay.wet_density_g_ml)
         height_mm = float(layers["height_mm"].max())
-        limit_mm = high_mm / math.cbrt(self.settings.safety_factor)
-        yield Note(
+        said = (
             f"by its stiffness alone a free flat wall would buckle at {low_mm:.0f} mm, a round pot like this "
-            f"at {high_mm:.0f} mm at the most; the piece is {height_mm:.0f} mm high"
-            + ("; that is too much, and slowing doesn't help" if height_mm > limit_mm else ""),
-            warning=height_mm > limit_mm,
+            f"at {high_mm:.0f} mm at the most; walls buckle lower than this theory has it, so with the "
+            f"buckling factor of {over:g} only {low_mm / over:.0f} and {high_mm / over:.0f} mm can be "
+            f"counted on; the piece is {height_mm:.0f} mm high, "
         )
+        if height_mm <= low_mm / over:
+            yield Note(f"{said}which is below both")
+        elif height_mm <= high_mm / over:
+            yield Note(
+                f"{said}which lies between the two: this estimate can't tell whether it stands, so make your "
+                "own trial with this clay and this wall before you count on it",
+                warning=True,
+            )
+        else:
+            yield Note(
+                f"{said}which is too much even for a round pot, and slowing doesn't help: use stiffer clay, "
+                "a thicker wall or a lower piece; it is an estimate, and your own trial decides",
+                warning=True,
+            )
+
+
+def _rise(clay: Stiffness) -> str:
+    """At what rise the base always bears with the safety."""
+    if clay.stiffening_pa_s <= 0:
+        return "as the clay doesn't stiffen, no rise is slow enough to go higher than it bears when fresh"
+    rise = safe_rise_mm_min(clay.stiffening_pa_s, clay.density_g_ml, clay.factor, clay.safety)
+    return f"one that rises at {rise:.2f} mm/min or slower would keep that factor at any height"
 
 
 def _wall(plan: Plan) -> Wall:

@@ -93,6 +93,20 @@ def test_the_base_s_need_is_told() -> None:
     assert "a straight wall of 160 mm needs 1721 Pa" in texts(stood())
 
 
+def test_base_and_rise_are_told_with_the_safety() -> None:
+    """With 1.5 the base needs 1.5 times 1721 Pa, and the rise is 2.79 / 1.5 mm/min: both computed."""
+    said = texts(stood(safety_factor=1.5))
+    assert "a straight wall of 160 mm needs 2582 Pa" in said
+    assert "rises at 1.86 mm/min or slower" in said
+    assert "for ever" not in said
+
+
+def test_a_slowed_wall_with_safety_rises_as_is_told() -> None:
+    """What the note calls slow enough is what the step in the end slows to: 2 mm in 2 / 1.86 min."""
+    times = stood(safety_factor=1.5).layer_times_s
+    assert times[-1] == pytest.approx(2 / safe_rise_mm_min(0.5, 1.9, SLENDER, 1.5) * 60, rel=0.01)
+
+
 def test_what_the_floor_leaves_too_weak_is_warned_of() -> None:
     """With no feed below the file's own nothing is slower, and the summary doesn't claim it stands."""
     plan = stood(floor_mm_min=1e6)
@@ -102,10 +116,26 @@ def test_what_the_floor_leaves_too_weak_is_warned_of() -> None:
 
 
 def test_clay_that_does_not_stiffen_is_warned_of() -> None:
-    """Slowing would be in vain, so nothing is slowed."""
+    """Slowing would be in vain, so nothing is slowed, and nothing sounds as if all were well."""
     plan = stood(stiffening_pa_s=0)
     assert plan.of(ScaleFeed) == []
+    assert "slowing can't help clay that doesn't stiffen" in texts(plan, warning=True)
     assert "stiffer clay" in texts(plan, warning=True)
+    assert "mm/min" not in texts(plan)
+    assert "no layer has to be slower" not in texts(plan)
+    assert "no layer was slowed, as it would not help" in texts(plan)
+
+
+def test_layers_too_soft_for_themselves_are_warned_of() -> None:
+    """20 Pa don't bear a layer of 2 mm (21.5 Pa, computed), however long one waits."""
+    plan = stood(yield_stress_pa=20)
+    assert "too soft for its own mass" in texts(plan, warning=True)
+
+
+def test_one_layer_is_not_several() -> None:
+    """The sentence agrees with its number."""
+    plan = stood(make_survey(layers=1, layer_mm=2), yield_stress_pa=20)
+    assert "1 layer still bears less than 1 times what lies on it" in texts(plan, warning=True)
 
 
 def test_an_earlier_taper_counts() -> None:
@@ -132,12 +162,43 @@ def test_never_faster_and_always_borne(
         assert least_margin(plan, yield_pa=yield_pa, stiffening=stiffening) >= safety - 2e-3
 
 
-@pytest.mark.parametrize(("modulus", "warned"), [(2e6, False), (5e3, True)])
-def test_buckling_is_a_second_bound(modulus: float, warned: bool) -> None:
-    """A wall too limp for its height is warned of, as time can't help it; without a modulus it isn't."""
-    plan = stood(yield_stress_pa=9000, elastic_modulus_pa=modulus)
-    assert ("would buckle at" in texts(plan, warning=True)) is warned
-    assert ("would buckle at" in texts(plan)) is not warned
+# 240 mm of tube, mean radius 40, bead 6 mm; at 50 kPa the bounds are 39.81 and 256.72 mm (computed: see
+# tests/clay/test_walls.py), and they go with the cube root of the modulus
+TALL = make_survey(layers=120, layer_mm=2, lines_per_layer=10, radius_mm=40)
+
+
+@pytest.mark.parametrize(
+    ("modulus", "factor", "words"),
+    [
+        (50e3, 3, "too much even for a round pot"),
+        (50e3, 2, "too much even for a round pot"),  # 256.72 / 2 is 128 mm
+        (50e3 * 2.9**3, 3, "own trial with this clay and this wall"),  # 38 and 248 mm
+        (50e3 * 2.7**3, 3, "too much even for a round pot"),  # 231 mm
+        (50e3 * 18**3, 3, "own trial with this clay and this wall"),  # 239 mm of a flat wall: not yet
+    ],
+)
+def test_a_wall_that_may_buckle_is_warned_of(modulus: float, factor: float, words: str) -> None:
+    """Heights by theory are two to three times too high (Cement and Concrete Composites 131, 2022, abstract).
+
+    They are divided by the factor itself; between the bounds, too, the potter is warned.
+    """
+    plan = stood(TALL, yield_stress_pa=9000, elastic_modulus_pa=modulus, buckling_factor=factor)
+    assert words in texts(plan, warning=True)
+    assert "would buckle at" in texts(plan, warning=True)
+    assert "estimate" in texts(plan, warning=True)
+
+
+def test_three_is_kept_unless_told_otherwise() -> None:
+    """50 kPa: 39.81 / 3 and 256.72 / 3 mm."""
+    warned = texts(stood(TALL, yield_stress_pa=9000, elastic_modulus_pa=50e3), warning=True)
+    assert "buckling factor of 3 only 13 and 86 mm can be counted on" in warned
+
+
+def test_a_wall_far_too_stiff_to_buckle_is_only_told_of() -> None:
+    """Below what even a free flat wall bears with the factor; without a modulus nothing is said."""
+    plan = stood(TALL, yield_stress_pa=9000, elastic_modulus_pa=50e3 * 19**3)
+    assert "would buckle at" in texts(plan)
+    assert texts(plan, warning=True) == ""
     assert "buckle" not in texts(stood(yield_stress_pa=9000))
 
 
@@ -150,7 +211,14 @@ def test_several_pieces_and_empty_files_are_refused() -> None:
 
 
 @pytest.mark.parametrize(
-    "settings", [{"yield_stress_pa": 0}, {"stiffening_pa_s": -1}, {"safety_factor": 0.5}, {"shape_factor": 9}]
+    "settings",
+    [
+        {"yield_stress_pa": 0},
+        {"stiffening_pa_s": -1},
+        {"safety_factor": 0.5},
+        {"shape_factor": 9},
+        {"buckling_factor": 0.9},
+    ],
 )
 def test_settings_that_cannot_be_are_refused(settings: dict[str, float]) -> None:
     """When the config is read."""

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import gamma
 
+from gpost.clay.metering import round_ml
 from gpost.clay.mixing import (
     BEGINS,
     FULL,
@@ -74,6 +75,55 @@ def test_tanks_in_series(stages: float, half: float, one: float, two: float, at_
     line = Line(100, stages)
     assert line.new_share([50, 100, 200]) == pytest.approx([half, one, two], abs=1e-10)
     assert line.pushed_ml(FULL) == pytest.approx(100 * at_95, rel=1e-9)
+
+
+# E(1), F(3), theta where F is 99 %, 99.9 % and 1 %: gamma distribution of shape N and scale 1 / N
+MORE = [
+    (1, 0.3678794412, 0.9502129316, 4.6051701860, 6.9077552790, 0.0100503359),
+    (2, 0.5413411329, 0.9826487348, 3.3191760340, 4.6167067382, 0.0742773701),
+    (3, 0.6721254230, 0.9937678049, 2.8019823050, 3.7429574141, 0.1453483884),
+    (5, 0.8773368488, 0.9991433588, 2.3209251159, 2.9588298445, 0.2558212160),
+    (10, 1.2511003572, 0.9999928782, 1.8783117393, 2.2657373309, 0.4130199166),
+    (20, 1.7767063478, 0.9999999994, 1.5922684938, 1.8350489380, 0.5541065313),
+    (50, 2.8162503163, 1.0, 1.3580672317, 1.4944925278, 0.7006489493),
+]
+
+
+def density(line: Line, theta: float) -> float:
+    """E = dF / d theta of a line without a plug, by a five-point difference; its error goes with the step^4."""
+    step = 1e-3
+    a, b, c, d = line.new_share(line.holdup_ml * (theta + step * np.array([-2, -1, 1, 2])))
+    return float(a - 8 * b + 8 * c - d) / (12 * step)
+
+
+@pytest.mark.parametrize(("stages", "peak", "three", "at_99", "at_999", "at_1"), MORE)
+def test_tanks_in_series_to_their_ends(
+    stages: float, peak: float, three: float, at_99: float, at_999: float, at_1: float
+) -> None:
+    """How fast the change is at one hold-up, and where it is 1 %, 99 % and 99.9 % done.
+
+    Computed from Levenspiel 1999, ch. 14 (formulas from memory; E for J tanks as quoted elsewhere from him).
+    """
+    line = Line(100, stages)
+    assert density(line, 1) == pytest.approx(peak, rel=1e-8)
+    assert line.new_share(300) == pytest.approx(three, abs=1e-10)
+    found = [line.pushed_ml(share) for share in (0.99, 0.999, 0.01)]
+    assert found == pytest.approx([100 * at_99, 100 * at_999, 100 * at_1], rel=1e-8)
+
+
+@pytest.mark.parametrize(("stages", "theta", "expected"), [(2, 0.5, 0.7357588823), (3, 2 / 3, 0.8120116995)])
+def test_a_change_is_fastest_a_stage_before_the_hold_up(stages: float, theta: float, expected: float) -> None:
+    """E at its peak, (N - 1) / N: computed from the formula of ch. 14; to both sides it is less."""
+    line = Line(100, stages)
+    assert density(line, theta) == pytest.approx(expected, rel=1e-8)
+    assert density(line, theta) > max(density(line, theta - 0.05), density(line, theta + 0.05))
+
+
+def test_what_a_hose_takes_to_change() -> None:
+    """10 mm by 1.5 m hold 117.8097 ml; through ten stages it takes 221.2834 ml to be 99 % new: computed."""
+    hose_ml = round_ml(10, 1500)
+    assert hose_ml == pytest.approx(117.8097245, abs=1e-7)
+    assert Line(hose_ml, 10).pushed_ml(0.99) == pytest.approx(221.2834, abs=5e-5)
 
 
 def test_one_tank_is_an_exponential() -> None:

@@ -127,6 +127,27 @@ class PieceRecord(Record):
     fired_height_mm: float = 0.0
 
 
+class LayerTable(Record):
+    """The layers from the bottom up: each list has one value a row.
+
+    Up to 1000 layers all are there; of more, evenly chosen ones, with the oldest clay and the least margins.
+    """
+
+    layer: tuple[Number, ...]
+    """Counted from 1."""
+    height_mm: tuple[float, ...]
+    """Nozzle height when the layer is done, as the sliced file has it."""
+    clock_s: tuple[float, ...]
+    """Machine time from the start till the layer is done; an estimate, waiting not counted."""
+    age_min: tuple[float, ...]
+    """Age of the oldest clay laid in it, since its cartridge was loaded; waiting not counted."""
+    margin: tuple[float, ...] | None = None
+    """How many times it bears what comes to lie on it, at its worst moment; 1 is just yielding, and 1000 is
+    1000 or more. An estimate by the clay that `stand` is told of; null: no step says what the clay bears."""
+    layers_left_out: Count = 0
+    """Layers that have no row."""
+
+
 class Place(Record):
     """Where a change is: one spot, or the stretch from `layer` to `last_layer`."""
 
@@ -181,6 +202,8 @@ class Summary(Record):
     shares: tuple[SharesRecord, ...] = ()
     """Colours by height: a record where a share has changed by a hundredth; none for a job in one colour."""
     changes: tuple[Change, ...]
+    layer_table: LayerTable | None = None
+    """Layer by layer; null: the file lays no clay."""
     notes: tuple[Text, ...]
     warnings: tuple[Text, ...]
     cautions: tuple[Text, ...]

@@ -9,6 +9,7 @@ from gpost.clay.water import Size, fired_size, masses
 from gpost.plan.intentions import Note, Pause
 from gpost.plan.plan import Plan
 from gpost.report.changes import changes
+from gpost.report.layertable import layer_table
 from gpost.report.model import (
     CartridgeRecord,
     ColourRecord,
@@ -59,6 +60,7 @@ def summarise(plan: Plan, written: Written, *, source: str, output: str) -> Summ
         colours=_colours(plan),
         shares=_shares(plan),
         changes=changes(plan, written),
+        layer_table=layer_table(plan),
         notes=_said(plan, warning=False),
         warnings=(*survey.warnings, *_said(plan, warning=True)),
         cautions=CAUTIONS,

@@ -5,9 +5,18 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Iterable, Iterator
+from heapq import nsmallest
 
 from gpost.plain import shown
-from gpost.report.model import CartridgeRecord, Change, LineRecord, PauseRecord, Place, Summary
+from gpost.report.model import (
+    CartridgeRecord,
+    Change,
+    LayerTable,
+    LineRecord,
+    PauseRecord,
+    Place,
+    Summary,
+)
 
 WIDTH = 80
 
@@ -18,6 +27,7 @@ def to_text(summary: Summary) -> str:
         _what_was_written(summary),
         _to_load(summary),
         _when_to_be_there(summary),
+        _layers(summary.layer_table),
         _what_was_changed(summary),
         _listed("Warnings", summary.warnings),
         _listed("Notes", summary.notes),
@@ -124,6 +134,39 @@ def _load(pause: PauseRecord) -> str:
     if pause.shows_at_height_mm is None:
         return f"{text}; it never reaches the nozzle in this piece"
     return f"{text}; it shows from {pause.shows_at_height_mm:.1f} mm on (layer {pause.shows_at_layer})"
+
+
+def _layers(table: LayerTable | None) -> Iterator[str]:
+    """The oldest clay and the weakest layers of the table; all of it is in the JSON."""
+    if table is None or not table.layer:
+        return
+    yield "Layer by layer"
+    oldest = max(range(len(table.layer)), key=lambda row: table.age_min[row])
+    yield from _wrapped(
+        f"the oldest clay is {table.age_min[oldest]:.0f} min old when it is laid, in {_layer(table, oldest)}",
+        indent="    ",
+        first="  ",
+    )
+    if table.margin is not None:
+        margin = table.margin
+        weak = nsmallest(3, range(len(margin)), key=lambda row: margin[row])
+        said = ", ".join(f"{margin[row]:.2f} times in {_layer(table, row)}" for row in weak)
+        yield from _wrapped(
+            f"least margins, by which a layer bears what lies on it: {said}; an estimate",
+            indent="    ",
+            first="  ",
+        )
+    if table.layers_left_out:
+        yield from _wrapped(
+            f"the JSON has {len(table.layer)} of the {len(table.layer) + table.layers_left_out} layers, "
+            "evenly chosen, and these",
+            indent="    ",
+            first="  ",
+        )
+
+
+def _layer(table: LayerTable, row: int) -> str:
+    return f"layer {table.layer[row]} (up to {table.height_mm[row]:.1f} mm)"
 
 
 def _what_was_changed(summary: Summary) -> Iterator[str]:

@@ -12,6 +12,7 @@ from gpost.report.model import (
     CartridgeRecord,
     Change,
     ColourRecord,
+    LayerTable,
     LineRecord,
     PauseRecord,
     PieceRecord,
@@ -144,7 +145,10 @@ def test_nothing_to_tell_is_told() -> None:
         ({"colour": None}, "load the same clay; 5.0 ml are run out at the park\n"),
         ({"load_ml": 250.0, "prime_ml": 0.0}, "load 250 ml of blue; it shows from 79.2 mm on (layer 40)"),
         ({"shows_at_layer": None, "shows_at_height_mm": None}, "it never reaches the nozzle in this piece"),
-        ({"lay_ml": 20.0}, "5.0 ml are run out at the park, then 20.0 ml are laid beside the piece; it shows"),
+        (
+            {"lay_ml": 20.0},
+            "5.0 ml are run out at the park, then 20.0 ml are laid beside the piece; it shows",
+        ),
         ({"layer": 0}, "0:41  before the first layer: swap"),
     ],
 )
@@ -168,6 +172,35 @@ def test_where_a_change_is(layers: list[tuple[int, int]], words: str) -> None:
     where = tuple(PLACE.model_copy(update={"layer": low, "last_layer": high}) for low, high in layers)
     change = Change(step="fan", kind="air", what="blower set", count=1, where=where)
     assert f"fan: blower set; 1 time, {words}\n" in to_text(summary(changes=(change,)))
+
+
+TABLE = LayerTable(
+    layer=(1, 2, 3, 4),
+    height_mm=(2.0, 4.0, 6.0, 8.0),
+    clock_s=(60, 120, 180, 240),
+    age_min=(1.0, 2.0, 33.4, 4.0),
+    margin=(3.0, 1.2, 1.5, 1.4),
+    layers_left_out=96,
+)
+
+
+def test_the_oldest_clay_and_the_weakest_layers() -> None:
+    """The three least margins, the worst first; what is left out of the table is told."""
+    text = " ".join(to_text(summary(layer_table=TABLE)).split())
+    assert "the oldest clay is 33 min old when it is laid, in layer 3 (up to 6.0 mm)" in text
+    assert "1.20 times in layer 2 (up to 4.0 mm), 1.40 times in layer 4" in text
+    assert "3.00 times" not in text
+    assert "an estimate" in text
+    assert "the JSON has 4 of the 100 layers" in text
+
+
+def test_without_margins_and_without_a_table() -> None:
+    """No step says what the clay bears: no margin is told. No clay: no heading."""
+    without = TABLE.model_copy(update={"margin": None, "layers_left_out": 0})
+    text = to_text(summary(layer_table=without))
+    assert "oldest clay" in text
+    assert not any(words in text for words in ("margin", "the JSON has"))
+    assert "Layer by layer" not in to_text(summary())
 
 
 @pytest.mark.parametrize(

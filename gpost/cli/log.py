@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 import sys
 from pathlib import Path
 
@@ -20,6 +22,23 @@ log_option = click.option(
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 _ABOVE_0 = click.FloatRange(min=0, min_open=True)
+_HOURS = re.compile(r"(\d{1,3}):([0-5]\d)")
+
+
+def _minutes(_context: click.Context, _option: click.Parameter, text: str | None) -> float | None:
+    """Minutes, given as such or as h:mm. Raises click.BadParameter."""
+    if text is None:
+        return None
+    hours = _HOURS.fullmatch(text)
+    try:
+        minutes = int(hours[1]) * 60.0 + int(hours[2]) if hours else float(text)
+    except ValueError:
+        minutes = math.nan
+    if not 0 < minutes < math.inf:
+        raise click.BadParameter(
+            f"{text!r} is no time above 0; give minutes, such as 92, or h:mm, such as 1:32"
+        )
+    return minutes
 
 
 @click.group("log", short_help="Keep what was printed, and learn from it.")
@@ -31,7 +50,12 @@ def command() -> None:
 @click.argument("summary", type=SLICED_FILE)
 @config_option
 @click.option("--grams", type=_ABOVE_0, help="Wet mass of the piece, fresh from the machine.")
-@click.option("--minutes", type=_ABOVE_0, help="Machine time it took; waiting not counted.")
+@click.option(
+    "--minutes",
+    callback=_minutes,
+    metavar="MINUTES",
+    help="Machine time it took, in minutes or as h:mm; waiting not counted.",
+)
 @click.option(
     "--left-g", type=click.FloatRange(min=0), help="Wet mass left in a cartridge that gave no more."
 )
@@ -52,6 +76,7 @@ def add(
 ) -> None:
     """Add a printed piece by its JSON SUMMARY (- is standard input) and the configs it was printed with."""
     from gpost.config.load import load_config
+    from gpost.log.doubts import config_doubts, print_doubts, same_before
     from gpost.log.model import Found, parse_summary, predicted, read_summary
     from gpost.log.store import open_log
     from gpost.plain import storable
@@ -63,10 +88,32 @@ def add(
     given = (
         parse_summary(sys.stdin.buffer.read(), "-") if summary == STANDARD else read_summary(Path(summary))
     )
-    said = predicted(given, config)
+    said, found = predicted(given, config), Found(grams, minutes, left_g, softness, storable(note))
     with open_log(path, create=True) as log:
-        number = log.add(said, Found(grams, minutes, left_g, softness, storable(note)))
-    click.echo(added_text(number, said.source, str(path), as_json=as_json), nl=False)
+        earlier = log.prints()
+        number = log.add(said, found)
+    doubts = [
+        *config_doubts(said, config),
+        *print_doubts(number, said, found, config),
+        *same_before(number, said, found, earlier),
+    ]
+    for doubt in doubts:
+        click.echo(doubt, err=True)
+    click.echo(added_text(number, said.source, str(path), doubts, as_json=as_json), nl=False)
+
+
+@command.command("drop")
+@click.argument("number", type=click.IntRange(min=1))
+@log_option
+@json_option
+def drop(number: int, path: Path, as_json: bool) -> None:
+    """Take a print back: it stays in the log, marked, and nothing is learnt from it."""
+    from gpost.log.store import open_log
+    from gpost.report.log import dropped_text
+
+    with open_log(path) as log:
+        row = log.drop(number)
+    click.echo(dropped_text(row, str(path), as_json=as_json), nl=False)
 
 
 @command.command("show")

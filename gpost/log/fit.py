@@ -13,6 +13,8 @@ from gpost.log.model import PrintRow
 
 LEAST = 2
 """Prints that are needed to know a spread."""
+MOST_RESERVE = 0.5
+"""Share of the cartridge; who leaves more than half in it doesn't know the reserve."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,11 @@ class Spread:
     low: float
     """Lower end of the 95 % interval of the mean, after Student: mean - t s / sqrt(n)."""
     high: float
+
+    @property
+    def firm(self) -> bool:
+        """Whether the interval stays above 0, where all that is learnt here lies: else it teaches nothing."""
+        return self.low > 0
 
     @property
     def limit(self) -> float:
@@ -47,9 +54,19 @@ class LogFit:
     left_ml: Spread | None
     """Clay left in a cartridge that gave no more."""
 
+    def reserve_ml(self, volume_ml: float) -> float | None:
+        """The reserve for a cartridge of that volume, that one in twenty exceeds.
+
+        None if it isn't known, or if the trials scatter so much that it would take more than MOST_RESERVE of
+        the cartridge.
+        """
+        if self.left_ml is None or self.left_ml.limit > MOST_RESERVE * volume_ml:
+            return None
+        return self.left_ml.limit
+
 
 def fit_prints(rows: Sequence[PrintRow], without: Iterable[int] = ()) -> LogFit:
-    """The fit over all prints but those numbers.
+    """The fit over all prints but those numbers and what was dropped.
 
     Raises PlanError when there are fewer than LEAST prints for everything, or a number isn't there.
     """
@@ -57,7 +74,7 @@ def fit_prints(rows: Sequence[PrintRow], without: Iterable[int] = ()) -> LogFit:
     unknown = left_out - {row.number for row in rows}
     if unknown:
         raise PlanError(f"the log has no print {min(unknown)}; gpost log show lists them")
-    used = [row for row in rows if row.number not in left_out]
+    used = [row for row in rows if row.number not in left_out and row.dropped is None]
     found = LogFit(
         spread(row.mass_ratio for row in used),
         spread(row.found_ml_per_unit for row in used),

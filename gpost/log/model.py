@@ -13,6 +13,9 @@ from gpost.errors import ConfigError
 from gpost.plain import shown, storable
 from gpost.report.model import Summary
 
+SAME_SHARE = 0.03
+"""Figures of config and summary may differ by so much: a density that was weighed once more."""
+
 
 @dataclass(frozen=True, slots=True)
 class Found:
@@ -31,7 +34,7 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class Predicted:
-    """What the summary and the config said."""
+    """What the summary said, and for one of an earlier gpost the config."""
 
     source: str
     clay_ml: float
@@ -54,6 +57,8 @@ class PrintRow:
     """Date and time, UTC, ISO 8601."""
     predicted: Predicted
     found: Found
+    dropped: str | None = None
+    """When it was taken back, as `added`; None: it counts."""
 
     @property
     def found_ml_per_unit(self) -> float | None:
@@ -79,19 +84,46 @@ class PrintRow:
 
 
 def predicted(summary: Summary, config: Config) -> Predicted:
-    """What the log keeps of a summary. Raises ConfigError for one of a piece without clay."""
-    density = config.clay.wet_density_g_ml
+    """What the log keeps of a summary; the config says only what an earlier gpost's summary doesn't.
+
+    Raises ConfigError for one of a piece without clay, or if the config is plainly not the one that such an
+    earlier summary was made with.
+    """
+    density = _density_g_ml(summary)
     piece_g = sum(colour.piece_ml for colour in summary.colours) * density
     if piece_g <= 0 or summary.time_s <= 0:
         raise ConfigError("the summary is of a piece without clay, so there is nothing to compare with")
-    return Predicted(
-        storable(summary.source),
-        summary.clay_ml,
-        piece_g,
-        summary.time_s / 60,
-        density,
-        ml_per_unit(config.clay.metering),
-    )
+    if summary.metering is None:
+        _check_density(summary, density, config)
+        per_unit = ml_per_unit(config.clay.metering)
+    else:
+        per_unit = summary.metering.ml_per_unit
+    minutes = summary.time_s / 60
+    return Predicted(storable(summary.source), summary.clay_ml, piece_g, minutes, density, per_unit)
+
+
+def agree(one: float, other: float) -> bool:
+    """Whether two figures are the same to SAME_SHARE."""
+    return abs(one - other) <= SAME_SHARE * max(abs(one), abs(other))
+
+
+def _density_g_ml(summary: Summary) -> float:
+    """Wet density that the summary was made with; 0 if it has no clay."""
+    if summary.metering is not None:
+        return summary.metering.wet_density_g_ml
+    clay_ml = sum(colour.clay_ml for colour in summary.colours)
+    return sum(colour.wet_g for colour in summary.colours) / clay_ml if clay_ml > 0 else 0.0
+
+
+def _check_density(summary: Summary, density_g_ml: float, config: Config) -> None:
+    """Refuse a config of other clay: what it says of E would be taken for the summary's."""
+    given = config.clay.wet_density_g_ml
+    if not agree(given, density_g_ml):
+        raise ConfigError(
+            f"the summary of {shown(summary.source)} was made with clay of {density_g_ml:.4g} g per ml, but "
+            f"the config says {given:.4g}; name the configs that it was printed with, or run the piece again "
+            "for a summary that holds them"
+        )
 
 
 def parse_summary(data: bytes, name: str) -> Summary:

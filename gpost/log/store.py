@@ -1,7 +1,7 @@
-"""The log's file: SQLite, one row a print, each added whole or not at all.
+"""The log's file: SQLite, one row a print, each added whole or not at all; a row is never deleted.
 
-A row is on the disk when `add` returns (rollback journal, synchronous EXTRA). Whatever ends the program
-before leaves the log as it was: SQLite rolls the half-written change back when the log is next opened.
+A change is on the disk when `add` or `drop` returns (rollback journal, synchronous EXTRA). Whatever ends the
+program before leaves the log as it was: SQLite rolls a half-written change back when the log is next opened.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import astuple
 from datetime import UTC, datetime
 from pathlib import Path
 
-from gpost.errors import ConfigError, OutputError
+from gpost.errors import ConfigError, OutputError, PlanError
 from gpost.log.model import Found, Predicted, PrintRow
 from gpost.plain import shown
 
@@ -37,11 +37,12 @@ VERSIONS = (
         notes TEXT NOT NULL
     ) STRICT
     """,
+    "ALTER TABLE prints ADD COLUMN dropped TEXT",
 )
 """What makes each version of the tables out of the one before; never change one, add another."""
 _WAIT_S = 10.0
 """How long to wait for another gpost that writes."""
-_INSERT = f"INSERT INTO prints VALUES (NULL, {', '.join('?' * 12)})"
+_INSERT = f"INSERT INTO prints VALUES (NULL, {', '.join('?' * 12)}, NULL)"
 
 
 class Log:
@@ -52,17 +53,34 @@ class Log:
 
     def add(self, predicted: Predicted, found: Found) -> int:
         """Add a print of today; returns its number once it is safe on the disk."""
-        now = datetime.now(UTC).isoformat(timespec="seconds")
         with _transaction(self._connection):
-            row = (now, *astuple(predicted), *astuple(found))
+            row = (_now(), *astuple(predicted), *astuple(found))
             number = self._connection.execute(_INSERT, row).lastrowid
         assert number is not None
         return number
 
+    def drop(self, number: int) -> PrintRow:
+        """Mark a print as dropped, and return it as it was; its row stays, and nothing is learnt from it.
+
+        Raises PlanError if the log has no print of that number, or it is dropped already.
+        """
+        with _transaction(self._connection):
+            row = next((row for row in self.prints() if row.number == number), None)
+            if row is None:
+                raise PlanError(f"the log has no print {number}; gpost log show lists them")
+            if row.dropped is not None:
+                raise PlanError(f"print {number} was dropped already, on {row.dropped[:10]}")
+            self._connection.execute("UPDATE prints SET dropped = ? WHERE number = ?", (_now(), number))
+        return row
+
     def prints(self) -> list[PrintRow]:
-        """All prints, in the order of adding."""
+        """All prints, in the order of adding; dropped ones too."""
         rows = self._connection.execute("SELECT * FROM prints ORDER BY number").fetchall()
-        return [PrintRow(row[0], row[1], Predicted(*row[2:8]), Found(*row[8:])) for row in rows]
+        return [PrintRow(row[0], row[1], Predicted(*row[2:8]), Found(*row[8:13]), row[13]) for row in rows]
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
 
 
 @contextmanager

@@ -24,23 +24,45 @@ def log_text(rows: Sequence[PrintRow]) -> str:
     lines = [f"{head} {'min':>4} {'took':>4} {'ratio':>5} {'soft':>4}"]
     for row in rows:
         lines += [_row(row), *_notes(row)]
-    return "\n".join([*lines, f"{len(rows)} print{'s' * (len(rows) != 1)}", ""])
+    dropped = sum(row.dropped is not None for row in rows)
+    count = f"{len(rows)} print{'s' * (len(rows) != 1)}" + (f", {dropped} of them dropped" if dropped else "")
+    return "\n".join([*lines, count, ""])
 
 
 def log_json(rows: Sequence[PrintRow]) -> str:
     """All prints as a JSON document."""
     prints = [
-        {"number": row.number, "added": row.added, **asdict(row.predicted), "found": asdict(row.found)}
+        {
+            "number": row.number,
+            "added": row.added,
+            **asdict(row.predicted),
+            "found": asdict(row.found),
+            "mass_ratio": row.mass_ratio,
+            "time_ratio": row.time_ratio,
+            "left_ml": row.left_ml,
+            "found_ml_per_unit": row.found_ml_per_unit,
+            "dropped": row.dropped,
+        }
         for row in rows
     ]
     return _json(prints=prints)
 
 
-def added_text(number: int, source: str, path: str, *, as_json: bool) -> str:
-    """That a print is in the log."""
+def added_text(number: int, source: str, path: str, doubts: Sequence[str], *, as_json: bool) -> str:
+    """That a print is in the log; what looks wrong about it stands in the JSON alone."""
     if as_json:
-        return _json(number=number, log=storable(path))
+        return _json(number=number, log=storable(path), doubts=list(doubts))
     return f"{shown(source)} is print {number} in {shown(path)}\n"
+
+
+def dropped_text(row: PrintRow, path: str, *, as_json: bool) -> str:
+    """That a print no longer counts."""
+    if as_json:
+        return _json(number=row.number, log=storable(path))
+    return (
+        f"print {row.number}, {shown(row.predicted.source)}, is dropped: it stays in {shown(path)}, but "
+        "nothing is learnt from it\n"
+    )
 
 
 def fit_text(fit: LogFit, config: Config) -> str:
@@ -52,8 +74,10 @@ def fit_text(fit: LogFit, config: Config) -> str:
         ("left in the cartridge", fit.left_ml, " ml"),
     ):
         lines += _wrapped(f"{title}: {_spread(spread, unit)}")
-    if fit.time is not None:
+    if fit.time is not None and fit.time.firm:
         lines += _wrapped(f"for the day's sheet: gpost day --time-factor {fit.time.mean:.3f}")
+    for doubt in _doubts(fit, config):
+        lines += _wrapped(doubt)
     config_lines = list(_config_lines(fit, config))
     return "\n".join([*lines, *(["", *config_lines] if config_lines else []), ""])
 
@@ -66,20 +90,41 @@ def fit_json(fit: LogFit, config: Config) -> str:
         config_ml_per_unit=ml_per_unit(config.clay.metering),
         time_ratio=_record(fit.time),
         left_ml=_record(fit.left_ml),
-        reserve_ml=None if fit.left_ml is None else fit.left_ml.limit,
+        reserve_ml=fit.reserve_ml(config.cartridge.volume_ml),
+        doubts=list(_doubts(fit, config)),
     )
 
 
+def _doubts(fit: LogFit, config: Config) -> Iterator[str]:
+    """Why no line is given for what the prints do say."""
+    more = "add more prints, or leave out one that went wrong (--without, or gpost log drop)"
+    for spread, what in (
+        (fit.ml_per_unit, "no clay per unit of E is learnt"),
+        (fit.time, "no time factor is learnt"),
+    ):
+        if spread is not None and not spread.firm:
+            yield (
+                f"{what}: with 95 % it lies between {spread.low:.4g} and {spread.high:.4g}, so the prints "
+                f"differ too much; {more}"
+            )
+    volume_ml = config.cartridge.volume_ml
+    if fit.left_ml is not None and fit.reserve_ml(volume_ml) is None:
+        yield (
+            f"no reserve is learnt: what was left scatters too much, as {fit.left_ml.limit:.0f} of the "
+            f"cartridge's {volume_ml:g} ml would have to be kept back; {more}"
+        )
+
+
 def _config_lines(fit: LogFit, config: Config) -> Iterator[str]:
-    unit = fit.ml_per_unit
-    if unit is not None:
+    unit, reserve_ml = fit.ml_per_unit, fit.reserve_ml(config.cartridge.volume_ml)
+    if unit is not None and unit.firm:
         present = ml_per_unit(config.clay.metering)
         change = "" if present is None else f" # {100 * (unit.mean / present - 1):+.1f} % against the present"
         yield from ("clay:", f"  metering: {{unit: ml, ml_per_unit: {unit.mean:.6g}}}{change}")
-    if fit.left_ml is not None:
+    if reserve_ml is not None:
         yield from (
             "cartridge:",
-            f"  reserve_ml: {fit.left_ml.limit:.0f} # one cartridge in twenty leaves more "
+            f"  reserve_ml: {reserve_ml:.0f} # one cartridge in twenty leaves more "
             f"(now {config.cartridge.reserve_ml:g})",
         )
 
@@ -107,6 +152,8 @@ def _row(row: PrintRow) -> str:
 
 def _notes(row: PrintRow) -> list[str]:
     left = "" if row.left_ml is None else f"{row.left_ml:.0f} ml left in the cartridge. "
+    if row.dropped is not None:
+        left = f"Dropped on {row.dropped[:10]}: nothing is learnt from it. {left}"
     indent = " " * 16
     return textwrap.wrap(
         left + shown(row.found.notes), WIDTH, initial_indent=indent, subsequent_indent=indent

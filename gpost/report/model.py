@@ -112,6 +112,16 @@ class LineRecord(Record):
     """ml of each colour in it when the job is done, the last loaded first."""
 
 
+class MeteringRecord(Record):
+    """How the config that the job was made with measures clay."""
+
+    unit: Text
+    """What E counts: the config's `clay: metering: unit`."""
+    ml_per_unit: float | None
+    """Clay for one unit of E; null: the file has no E, and clay goes by the path."""
+    wet_density_g_ml: float
+
+
 class PieceRecord(Record):
     """The piece as it stands on the bed, and as it comes out of the kiln."""
 
@@ -193,6 +203,8 @@ class Summary(Record):
     """Net clay of the whole job, purges and primes included."""
     piece: PieceRecord = PieceRecord()
     """The piece alone: its mass, and its size when fired."""
+    metering: MeteringRecord | None = None
+    """By what clay and mass were reckoned; null: made by an earlier gpost."""
     output_lines: Count
     output_bytes: Count
     pauses: tuple[PauseRecord, ...]

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from gpost import __version__
+from gpost.clay.metering import ml_per_unit
 from gpost.clay.reach import reach
 from gpost.clay.supply import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end, shares
 from gpost.clay.water import Size, fired_size, masses
+from gpost.config.model import Clay
 from gpost.plan.intentions import Note, Pause
 from gpost.plan.plan import Plan
 from gpost.report.changes import changes
@@ -14,6 +16,7 @@ from gpost.report.model import (
     CartridgeRecord,
     ColourRecord,
     LineRecord,
+    MeteringRecord,
     PauseRecord,
     PieceRecord,
     SharesRecord,
@@ -52,6 +55,7 @@ def summarise(plan: Plan, written: Written, *, source: str, output: str) -> Summ
         time_s=plan.total_s,
         clay_ml=plan.total_ml,
         piece=_piece(plan),
+        metering=_metering(plan.config.clay),
         output_lines=written.lines,
         output_bytes=written.size_bytes,
         pauses=_pauses(plan, written, places),
@@ -127,6 +131,14 @@ def _piece(plan: Plan) -> PieceRecord:
         fired_x_mm=fired.x_mm,
         fired_y_mm=fired.y_mm,
         fired_height_mm=fired.z_mm,
+    )
+
+
+def _metering(clay: Clay) -> MeteringRecord:
+    return MeteringRecord(
+        unit=clay.metering.unit,
+        ml_per_unit=ml_per_unit(clay.metering),
+        wet_density_g_ml=clay.wet_density_g_ml,
     )
 
 

@@ -59,6 +59,77 @@ def test_fit(add: Gpost, gpost: Gpost, config: Path) -> None:
     assert found["time_ratio"] is None
 
 
+def test_the_piece_s_own_figures(add: Gpost, gpost: Gpost, config: Path, tmp_path: Path) -> None:
+    """With a config of thicker filament and denser clay the log keeps the summary's figures, and warns."""
+    add("--grams", 31)
+    (tmp_path / "other.yaml").write_text(
+        "clay: {metering: {unit: filament, diameter_mm: 2.85}, wet_density_g_ml: 1.95}\n"
+    )
+    result = gpost("log", "add", "vase.json", "-c", "other.yaml", "--grams", 30, "--json")
+    assert result.exit_code == 0
+    assert result.stderr.count("the summary's is kept") == 2
+    assert len(json.loads(result.stdout)["doubts"]) == 2
+    one, other = json.loads(gpost("log", "show", "--json").stdout)["prints"]
+    assert {key: one[key] for key in ("piece_g", "ml_per_unit", "density_g_ml")} == {
+        key: other[key] for key in ("piece_g", "ml_per_unit", "density_g_ml")
+    }
+    summary = json.loads((tmp_path / "vase.json").read_text())
+    assert one["piece_g"] == pytest.approx(summary["piece"]["wet_g"])
+
+
+def test_what_looks_like_a_slip_is_asked_about(add: Gpost, config: Path) -> None:
+    """Kilograms for grams, hours for minutes, a left-over no cartridge holds, the same print twice."""
+    assert add("--grams", 31, "--softness", 3).stderr == ""
+    assert add("--grams", 31).stderr == ""
+    assert "print 3 says the same as print 2" in add("--grams", 31, "--note", "again").stderr
+    assert "is far from the" in add("--grams", 0.031).stderr
+    assert "gpost log drop 5" in add("--grams", 31_000).stderr
+    assert "0.02 min is far from" in add("--minutes", 0.02).stderr
+    assert "weighed with its cartridge?" in add("--left-g", 90_000).stderr
+
+
+def test_drop(add: Gpost, gpost: Gpost, config: Path) -> None:
+    """A print is taken back: still shown, no longer learnt from, and not the same as one added after."""
+    for grams in (30, 32, 0.03):
+        add("--grams", grams)
+    result = gpost("log", "drop", 3)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "is dropped" in result.stdout
+    assert "1 of them dropped" in gpost("log", "show").stdout
+    assert "on average of 2 prints" in gpost("log", "fit", "-c", config).stdout
+    assert json.loads(gpost("log", "drop", 2, "--json").stdout)["number"] == 2
+    assert add("--grams", 32).stderr == ""
+
+
+@pytest.mark.parametrize(
+    ("number", "status", "words"),
+    [(1, 1, "dropped already"), (7, 1, "no print 7"), (0, 2, "NUMBER"), ("one", 2, "NUMBER")],
+)
+def test_drop_refused(add: Gpost, gpost: Gpost, number: object, status: int, words: str) -> None:
+    """What is not there, or dropped already, and what is no number."""
+    add("--grams", 30)
+    gpost("log", "drop", 1)
+    result = gpost("log", "drop", number)
+    assert (result.exit_code, result.stdout) == (status, "")
+    assert words in result.stderr
+
+
+@pytest.mark.parametrize(("given", "minutes"), [("0:30", 30), ("1:32", 92), ("12:05", 725), ("92.5", 92.5)])
+def test_minutes(add: Gpost, gpost: Gpost, given: str, minutes: float) -> None:
+    """As minutes or as h:mm."""
+    assert add("--minutes", given).exit_code == 0
+    (row,) = json.loads(gpost("log", "show", "--json").stdout)["prints"]
+    assert row["found"]["minutes"] == minutes
+
+
+@pytest.mark.parametrize("given", ["1:75", "0:00", "0", "-3", "nan", "inf", "half an hour", "1:2", ""])
+def test_what_are_no_minutes(add: Gpost, given: str) -> None:
+    """Status 2, and what to write instead."""
+    result = add("--minutes", given)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "h:mm, such as 1:32" in result.stderr
+
+
 def test_too_few_prints(add: Gpost, gpost: Gpost, config: Path) -> None:
     """Status 1: one print teaches nothing."""
     add("--grams", 30)
@@ -67,7 +138,7 @@ def test_too_few_prints(add: Gpost, gpost: Gpost, config: Path) -> None:
     assert "at least 2 prints" in result.stderr
 
 
-@pytest.mark.parametrize("args", [("log", "show"), ("log", "fit")])
+@pytest.mark.parametrize("args", [("log", "show"), ("log", "fit"), ("log", "drop", "1")])
 def test_no_log(gpost: Gpost, args: tuple[str, ...], tmp_path: Path) -> None:
     """Status 2: there is nothing to show, and no file is made."""
     result = gpost(*args)

@@ -42,6 +42,23 @@ def test_killed_at_every_instruction(tmp_path: Path, prints: int) -> None:
         assert said == "-" or int(said) in found
 
 
+def test_killed_at_every_instruction_while_dropping(tmp_path: Path) -> None:
+    """Killed after any number of instructions: both prints are whole, and the first is dropped or is not.
+
+    It is, if its number was said.
+    """
+    command = [sys.executable, str(ADDER), str(tmp_path / "log"), "2", "drop"]
+    tries = subprocess.run(command, capture_output=True, text=True, check=True).stdout.splitlines()
+    assert len(tries) > 20
+    assert tries[-1].split() == ["1", "1"]
+    for instructions, line in enumerate(tries):
+        assert numbers(tmp_path / f"log-{instructions}") == [1, 2]
+        with open_log(tmp_path / f"log-{instructions}") as log:
+            first, second = log.prints()
+        assert second.dropped is None
+        assert first.dropped is not None or line.split()[1] == "-"
+
+
 def test_killed_while_adding(tmp_path: Path) -> None:
     """Killed at any moment, again and again: every print whose number was said is there, in order."""
     path = tmp_path / "log"

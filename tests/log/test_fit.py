@@ -81,3 +81,31 @@ def test_prints_left_out() -> None:
     assert fit.mass.mean == 1
     with pytest.raises(PlanError, match="no print 7"):
         fit_prints(rows, [7])
+
+
+def test_what_was_dropped_teaches_nothing() -> None:
+    """As if it had never been added; its number may still be named with --without."""
+    rows = [printed(n, Found(500)) for n in (1, 2)]
+    dropped = PrintRow(3, "", rows[0].predicted, Found(50), "2026-03-01T10:00:00+00:00")
+    assert fit_prints([*rows, dropped]) == fit_prints(rows)
+    assert fit_prints([*rows, dropped], [3]) == fit_prints(rows)
+
+
+@pytest.mark.parametrize(("values", "firm"), [([0.9, 1.0, 1.1], True), ([0.001, 1.0, 2.2], False)])
+def test_an_interval_that_reaches_nothing_teaches_nothing(values: list[float], firm: bool) -> None:
+    """Clay and time are above 0; an interval that isn't is of prints that differ too much."""
+    found = spread(values)
+    assert found is not None
+    assert found.firm is firm
+    assert (found.low > 0) is firm
+
+
+def test_a_reserve_of_more_than_half_the_cartridge_is_none() -> None:
+    """10, 400 and 900 g left over ask for 970 ml: of 900 ml the config refuses it, of 1000 it is absurd."""
+    fit = fit_prints([printed(n, Found(left_g=left)) for n, left in enumerate((10, 400, 900), 1)])
+    assert fit.left_ml is not None
+    assert fit.left_ml.limit == pytest.approx(970.4, abs=0.1)
+    assert [fit.reserve_ml(volume) for volume in (900, 1000, 1900)] == [None] * 3
+    assert fit.reserve_ml(2000) == fit.left_ml.limit
+    near = fit_prints([printed(n, Found(left_g=left)) for n, left in enumerate((90, 100, 110), 1)])
+    assert near.reserve_ml(1000) == pytest.approx(50 + 2.920 * 5 * math.sqrt(4 / 3), abs=1e-3)

@@ -11,7 +11,7 @@ from gpost.errors import ConfigError
 from gpost.log.model import Found, Predicted, PrintRow, parse_summary, predicted, read_summary
 from gpost.pipeline import run_file
 from gpost.report.jsonout import to_json
-from gpost.report.model import ColourRecord, Summary
+from gpost.report.model import ColourRecord, MeteringRecord, Summary
 
 CONFIG = Config.model_validate(
     {"clay": {"metering": {"unit": "ml", "ml_per_unit": 0.0024}, "wet_density_g_ml": 2.0}}
@@ -32,6 +32,25 @@ def test_what_is_kept() -> None:
     assert predicted(SUMMARY, CONFIG) == Predicted("a/vase.gcode", 320, 500, 20, 2.0, 0.0024)
 
 
+def test_the_summary_s_own_figures_come_first() -> None:
+    """Whatever config is given, mass and clay per unit are what the piece was made with."""
+    made = MeteringRecord(unit="filament", ml_per_unit=0.0031, wet_density_g_ml=1.9)
+    said = predicted(SUMMARY.model_copy(update={"metering": made}), CONFIG)
+    assert (said.ml_per_unit, said.density_g_ml) == (0.0031, 1.9)
+    assert said.piece_g == pytest.approx(250 * 1.9)
+
+
+def test_an_earlier_summary_with_another_config_s_clay_is_refused() -> None:
+    """It doesn't say what E meant, so that the config must be the one it was made with; 3 % are let pass."""
+    for density, refused in ((2.05, False), (1.86, True)):
+        config = Config.model_validate({"clay": {"wet_density_g_ml": density}})
+        if refused:
+            with pytest.raises(ConfigError, match=r"made with clay of 2 g per ml, but the config says 1\.86"):
+                predicted(SUMMARY, config)
+        else:
+            assert predicted(SUMMARY, config).piece_g == pytest.approx(500)
+
+
 def test_ratios() -> None:
     """Found over predicted; nothing where nothing was found."""
     said = predicted(SUMMARY, CONFIG)
@@ -44,7 +63,7 @@ def test_ratios() -> None:
 
 def test_metered_by_path() -> None:
     """Without E the ratio is kept, but no clay per unit."""
-    config = Config.model_validate({"clay": {"metering": {"unit": "path"}}})
+    config = Config.model_validate({"clay": {"metering": {"unit": "path"}, "wet_density_g_ml": 2.0}})
     row = PrintRow(1, "", predicted(SUMMARY, config), Found(450))
     assert row.found_ml_per_unit is None
     assert row.mass_ratio is not None
@@ -56,7 +75,9 @@ def test_a_real_summary(tmp_path: Path) -> None:
     summary = run_file(tmp_path / "a.gcode", tmp_path / "b.gcode", Config(), ())
     (tmp_path / "a.json").write_text(to_json(summary))
     assert read_summary(tmp_path / "a.json") == summary
-    assert predicted(summary, Config()).piece_g > 0
+    other = Config.model_validate({"clay": {"metering": {"unit": "mm3"}, "wet_density_g_ml": 1.5}})
+    assert predicted(summary, Config()) == predicted(summary, other)
+    assert predicted(summary, other).piece_g == pytest.approx(summary.piece.wet_g)
 
 
 @pytest.mark.parametrize("data", [b"", b"{}", b"[1]", b"\xff", b"G1 X10\n"])

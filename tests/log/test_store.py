@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.errors import ConfigError, OutputError
+from gpost.errors import ConfigError, OutputError, PlanError
 from gpost.log.model import Found, Predicted
 from gpost.log.store import APPLICATION, VERSIONS, open_log
 
@@ -42,6 +42,67 @@ def test_the_day_is_kept(tmp_path: Path) -> None:
         log.add(PRINT, Found())
         added = datetime.fromisoformat(log.prints()[0].added)
     assert before <= added <= datetime.now(UTC)
+
+
+def test_dropping_keeps_the_row(tmp_path: Path) -> None:
+    """A dropped print stays as it was, with the time of dropping; later prints go on counting."""
+    path = tmp_path / "log.sqlite"
+    with open_log(path, create=True) as log:
+        for grams in (480.0, 4.8):
+            log.add(PRINT, Found(grams))
+        assert log.drop(2).dropped is None
+        assert log.add(PRINT, Found(490.0)) == 3
+    with open_log(path) as log:
+        rows = log.prints()
+    assert [(row.number, row.found.weighed_g) for row in rows] == [(1, 480.0), (2, 4.8), (3, 490.0)]
+    assert [row.dropped is None for row in rows] == [True, False, True]
+    assert datetime.fromisoformat(rows[1].dropped or "") >= datetime.fromisoformat(rows[1].added)
+
+
+@pytest.mark.parametrize("number", [3, 10**30])
+def test_what_is_not_there_cannot_be_dropped(tmp_path: Path, number: int) -> None:
+    """No such print, or one that is dropped already: refused, and the log stays as it was."""
+    with open_log(tmp_path / "log.sqlite", create=True) as log:
+        log.add(PRINT, Found())
+        log.drop(log.add(PRINT, Found()))
+        before = log.prints()
+        with pytest.raises(PlanError, match=f"no print {number}"):
+            log.drop(number)
+        with pytest.raises(PlanError, match="was dropped already"):
+            log.drop(2)
+        assert log.prints() == before
+
+
+def test_a_log_from_before_dropping(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A log of the first tables keeps its prints, of which none is dropped, and can drop from then on."""
+    path = tmp_path / "log.sqlite"
+    with monkeypatch.context() as earlier:
+        earlier.setattr("gpost.log.store.VERSIONS", VERSIONS[:1])
+        with open_log(path, create=True):
+            pass
+    with sqlite3.connect(path) as connection:
+        row = (
+            None,
+            "2026-03-01T10:00:00+00:00",
+            "vase.gcode",
+            300,
+            500,
+            40,
+            1.9,
+            0.0024,
+            480,
+            None,
+            None,
+            4,
+            "",
+        )
+        connection.execute(f"INSERT INTO prints VALUES ({', '.join('?' * 13)})", row)
+    connection.close()
+    with open_log(path) as log:
+        (found,) = log.prints()
+        assert (found.predicted, found.found, found.dropped) == (PRINT, Found(480.0, softness=4), None)
+        log.drop(1)
+        assert log.prints()[0].dropped is not None
 
 
 def test_two_programs(tmp_path: Path) -> None:

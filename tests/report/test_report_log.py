@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
+
 import yaml
 
 from gpost.config.model import Config
 from gpost.log.fit import fit_prints
 from gpost.log.model import Found, Predicted, PrintRow
-from gpost.report.log import fit_text, log_text
+from gpost.report.log import fit_json, fit_text, log_json, log_text
 
 ROWS = [
     PrintRow(1, "2026-03-01T10:00:00+00:00", Predicted("a/vase.gcode", 300, 500, 40, 2.0, 0.002), found)
@@ -53,3 +55,57 @@ def test_what_is_not_known() -> None:
     assert "weighed / predicted mass: 1 on average of 2 prints" in text
     assert text.count("not known; at least 2 prints must say it") == 2
     assert "clay:" not in text
+
+
+def printed(*found: Found) -> list[PrintRow]:
+    """Prints of 500 g and 40 min, clay of 2 g/ml, 0.002 ml per unit."""
+    said = Predicted("v", 300, 500, 40, 2.0, 0.002)
+    return [PrintRow(number, "", said, one) for number, one in enumerate(found, 1)]
+
+
+def test_no_reserve_that_the_config_refuses() -> None:
+    """10, 400 and 900 g left over scatter too much: that is said, and no line is given."""
+    fit = fit_prints(printed(*(Found(500, left_g=left) for left in (10, 400, 900))))
+    text = fit_text(fit, Config())
+    assert "no reserve is learnt: what was left scatters too much" in " ".join(text.split())
+    assert "reserve_ml" not in text
+    found = json.loads(fit_json(fit, Config()))
+    assert found["reserve_ml"] is None
+    assert "scatters too much" in found["doubts"][0]
+
+
+def test_no_metering_from_prints_that_could_mean_nothing() -> None:
+    """An interval with 0 in it asks for more prints, and offers neither metering nor a time factor."""
+    fit = fit_prints(printed(Found(500, 40), Found(0.5, 0.5), Found(900, 90)))
+    text = fit_text(fit, Config())
+    said = " ".join(text.split())
+    assert "no clay per unit of E is learnt: with 95 %" in said
+    assert "no time factor is learnt" in said
+    assert "add more prints" in said
+    assert "metering:" not in text
+    assert "--time-factor" not in text
+    assert len(json.loads(fit_json(fit, Config()))["doubts"]) == 2
+    assert max(map(len, text.splitlines())) <= 80
+
+
+def test_prints_that_agree_raise_no_doubt() -> None:
+    """The three of the table but one."""
+    assert json.loads(fit_json(fit_prints(ROWS), Config()))["doubts"] == []
+
+
+def test_the_json_says_what_the_table_says() -> None:
+    """Ratios, clay left and what was dropped, beside the findings."""
+    first, _, last = json.loads(log_json(ROWS))["prints"]
+    assert (first["mass_ratio"], first["time_ratio"], first["left_ml"]) == (0.9, 1.1, 50)
+    assert first["found_ml_per_unit"] == 0.002 * 0.9
+    assert (last["mass_ratio"], last["time_ratio"], last["left_ml"], last["dropped"]) == (None,) * 4
+
+
+def test_a_dropped_print_is_marked() -> None:
+    """In the table below its line, and in the count."""
+    row = ROWS[0]
+    dropped = PrintRow(2, row.added, row.predicted, Found(0.45), "2026-03-02T10:00:00+00:00")
+    text = log_text([row, dropped])
+    assert "Dropped on 2026-03-02: nothing is learnt from it." in text
+    assert text.endswith("2 prints, 1 of them dropped\n")
+    assert json.loads(log_json([dropped]))["prints"][0]["dropped"] == "2026-03-02T10:00:00+00:00"

@@ -49,6 +49,20 @@ def test_head_of_the_summary() -> None:
     assert (found.output_bytes, found.output_lines) == (4321, 99)
 
 
+@pytest.mark.parametrize(
+    ("metering", "ml"),
+    [({"unit": "ml", "ml_per_unit": 0.003}, 0.003), ({"unit": "mm3"}, 0.001), ({"unit": "path"}, None)],
+)
+def test_what_a_unit_of_e_was(metering: dict[str, object], ml: float | None) -> None:
+    """The summary keeps by what clay and mass were reckoned, for whoever reads it without the config."""
+    config = Config.model_validate({"clay": {"metering": metering, "wet_density_g_ml": 1.9}})
+    found = summarise(Plan(SURVEY, config), Written(1, 1), source="a", output="b").metering
+    assert found is not None
+    assert found.model_dump() == {
+        "unit": metering["unit"], "ml_per_unit": ml, "wet_density_g_ml": 1.9
+    }  # fmt: skip
+
+
 def test_pause_says_where_when_and_what() -> None:
     """A pause before layer 11 is 100 ml and 600 s into the job, and says what to load."""
     [pause] = summary_of(swap(11, prime_ml=5)).pauses

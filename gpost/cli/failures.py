@@ -39,8 +39,10 @@ def told(*, trace: bool) -> Iterator[None]:
             if sys.stdout is not None:  # closed by whoever started the program
                 sys.stdout.flush()
     except click.UsageError as error:
-        if isinstance(error, click.NoSuchOption):  # no slip of the pen may lead to the sliced file's loss
-            error.possibilities = [name for name in error.possibilities or () if name != "--in-place"]
+        if isinstance(error, click.NoSuchOption) and "--in-place" in (error.possibilities or ()):
+            # no slip of the pen may lead to the sliced file's loss
+            others = [name for name in error.possibilities or () if name != "--in-place"]
+            raise click.NoSuchOption(error.option_name, possibilities=others, ctx=error.ctx) from None
         text = shown(error.format_message(), keep_newlines=True)
         if text == error.format_message():
             raise

@@ -68,7 +68,8 @@ def command(
     """
     from gpost.cli.progress import bar
     from gpost.day.pieces import read_pieces
-    from gpost.day.sheet import Wishes, make_sheet
+    from gpost.day.sheet import make_sheet
+    from gpost.day.wishes import Wishes
     from gpost.report.day import day_json, day_text
 
     say_if_no_config(configs)

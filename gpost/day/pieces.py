@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from gpost.batch import SUFFIXES
+from gpost.clay.mixing import FULL, Line
 from gpost.clay.supply import cartridges
 from gpost.config.model import Cartridge, Config
 from gpost.errors import ConfigError, GpostError, PlanError
@@ -38,6 +39,11 @@ class Printing:
     time_s: float
     """Machine time; waiting not counted."""
     stops: tuple[Stop, ...] = ()
+    only_from_ml: float | None = None
+    """What its first cartridge must hold if its pauses came elsewhere from another amount, ml.
+
+    None: any amount will do that reaches to the first change, and leaves the reserve.
+    """
 
     @property
     def clay_ml(self) -> float:
@@ -54,6 +60,11 @@ class Piece:
     """From a full cartridge, with the line full of its first colour."""
     filling: Printing
     """From a cartridge that has filled the line first."""
+
+    @property
+    def long(self) -> bool:
+        """Whether it takes more than one cartridge."""
+        return len(self.full.uses) > 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,21 +128,45 @@ def _whole(cartridge: Cartridge) -> Cartridge:
     return cartridge.model_copy(update={"first_ml": None})
 
 
+def filling_ml(cartridge: Cartridge) -> float:
+    """Clay that makes the line full of a new colour, ml; where the line mixes, more than it holds."""
+    return Line.of(cartridge).pushed_ml(FULL)
+
+
 def _piece(path: Path, recipe: Recipe, time_factor: float) -> Piece:
-    config = recipe.config
-    survey = survey_file(path, config)
-    cartridge = _whole(config.cartridge)
-    full = _printing(survey, recipe, cartridge, time_factor)
-    if len(full.uses) == 1:
+    cartridge = _whole(recipe.config.cartridge)
+    survey = survey_file(path, recipe.config)
+    full = _printing(survey, recipe, cartridge.volume_ml, time_factor)
+    filled_ml = cartridge.volume_ml - filling_ml(cartridge)
+    if len(full.uses) == 1 or filled_ml <= cartridge.reserve_ml:
         return Piece(path.name, full, full)
-    less = cartridge.model_copy(update={"first_ml": cartridge.volume_ml - cartridge.line_ml})
-    return Piece(path.name, full, _printing(survey, recipe, less, time_factor))
+    return Piece(path.name, full, _printing(survey, recipe, filled_ml, time_factor))
 
 
-def _printing(survey: Survey, recipe: Recipe, cartridge: Cartridge, time_factor: float) -> Printing:
-    """Raises PlanError when a cartridge doesn't hold what is asked of it."""
-    config = recipe.config.model_copy(update={"cartridge": cartridge})
-    plan = make_plan(survey, recipe.steps, config)
+def _printing(survey: Survey, recipe: Recipe, first_ml: float, time_factor: float) -> Printing:
+    """From a cartridge that holds `first_ml`. Raises PlanError when one doesn't hold what is asked of it."""
+    found = _planned(survey, recipe, first_ml, time_factor)
+    if len(found.uses) == 1:
+        return found
+    least_ml = found.uses[0][1] + recipe.config.cartridge.reserve_ml
+    try:
+        same = _alike(found, _planned(survey, recipe, least_ml, time_factor))
+    except PlanError:
+        same = False
+    return found if same else replace(found, only_from_ml=first_ml)
+
+
+def _alike(one: Printing, other: Printing) -> bool:
+    """Whether both take the same out of the same cartridges."""
+    return len(one.uses) == len(other.uses) and all(
+        a[0] == b[0] and abs(a[1] - b[1]) <= SAME_ML for a, b in zip(one.uses, other.uses, strict=True)
+    )
+
+
+def _planned(survey: Survey, recipe: Recipe, first_ml: float, time_factor: float) -> Printing:
+    """Raises PlanError as `_printing` does."""
+    cartridge = recipe.config.cartridge.model_copy(update={"first_ml": first_ml})
+    plan = make_plan(survey, recipe.steps, recipe.config.model_copy(update={"cartridge": cartridge}))
     uses = cartridges(plan)
     for use in uses:
         if use.over_ml > SAME_ML:

@@ -10,6 +10,7 @@ from gpost import __version__
 from gpost.day.pieces import LeftOut
 from gpost.day.sheet import CartridgeRow, PieceRow, Sheet
 from gpost.plain import shown, storable
+from gpost.report.summary import CAUTIONS
 from gpost.report.text import WIDTH, at_least
 
 _NAME_WIDTH = 34
@@ -18,7 +19,7 @@ DAY_S = 24 * 3600
 
 def day_text(sheet: Sheet, left_out: Sequence[LeftOut]) -> str:
     """The sheet in lines of at most 80 characters; nothing in it can steer a terminal."""
-    lines = [_head(sheet)]
+    lines = [*_wrapped(_head(sheet))]
     for title, part in (
         ("Cartridges, in the order of loading", _cartridges(sheet)),
         ("Pieces, in the order of printing", _pieces(sheet)),
@@ -29,6 +30,8 @@ def day_text(sheet: Sheet, left_out: Sequence[LeftOut]) -> str:
         found = list(part)
         lines += ["", title, *found] if found else []
     lines += ["", *_wrapped("Times are estimates; a wait longer than planned puts off all that follows.")]
+    if sheet.pieces:
+        lines += ["", "Take care", *_listed(CAUTIONS)]
     return "\n".join([*lines, ""])
 
 
@@ -38,11 +41,13 @@ def day_json(sheet: Sheet, left_out: Sequence[LeftOut]) -> str:
         "version": 1,
         "gpost_version": __version__,
         "colour_changes": sheet.colour_changes,
+        "colour_changes_within": sheet.changes_within,
         "cartridges": [_cartridge_record(row) for row in sheet.cartridges],
         "pieces": [_piece_record(row) for row in sheet.pieces],
         "events": [{"clock_s": round(e.clock_s, 1), "text": storable(e.text)} for e in sheet.events],
         "warnings": [storable(text) for text in sheet.warnings],
         "left_out": [{"name": storable(row.name), "reason": storable(row.reason)} for row in left_out],
+        "cautions": list(CAUTIONS),
     }
     return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
 
@@ -65,6 +70,7 @@ def _cartridge_record(row: CartridgeRow) -> dict[str, object]:
         "wet_g": round(row.wet_g, 1),
         "loaded_s": round(row.loaded_s, 1),
         "done_s": round(row.done_s, 1),
+        "minutes": round(row.minutes, 1),
     }
 
 
@@ -74,6 +80,7 @@ def _piece_record(row: PieceRow) -> dict[str, object]:
         "cartridges": list(row.cartridges),
         "clay_ml": round(row.clay_ml, 3),
         "before_ml": round(row.before_ml, 3),
+        "first_ml": round(row.first_ml, 3),
         "start_s": round(row.start_s, 1),
         "end_s": round(row.end_s, 1),
     }
@@ -86,6 +93,8 @@ def _head(sheet: Sheet) -> str:
     counts = ((len(sheet.pieces), "piece"), (len(sheet.cartridges), "cartridge"))
     said = [f"{number} {word}{'s' * (number != 1)}" for number, word in counts]
     changes = f"{sheet.colour_changes} change{'s' * (sheet.colour_changes != 1)} of colour"
+    if sheet.changes_within:
+        changes += f" between pieces and {sheet.changes_within} inside them"
     return f"{', '.join([*said, changes])}, {until}"
 
 
@@ -110,11 +119,11 @@ def _pieces(sheet: Sheet) -> Iterator[str]:
             name = f"{name[: _NAME_WIDTH - 15]}...{name[-12:]}"
         numbers = f"{row.cartridges[0]}" + (f"-{row.cartridges[-1]}" if len(row.cartridges) > 1 else "")
         times = f"{time_of_day(row.start_s):>7} {time_of_day(row.end_s):>7}"
-        yield f"  {name:<{_NAME_WIDTH}} {numbers:>7} {row.clay_ml:>6.0f} {row.before_ml:>9.0f} {times}"
+        yield f"  {name:<{_NAME_WIDTH}} {numbers:>7} {row.clay_ml:>6.0f} {row.first_ml:>9.0f} {times}"
     if sheet.pieces:
         yield from _wrapped(
-            "first_ml is what a full cartridge still holds when the piece begins: give it to the piece's "
-            "own run (cartridge: first_ml).",
+            "first_ml is what the cartridge holds when the piece begins, if just as much was loaded as is "
+            "said above: give it to the piece's own run (cartridge: first_ml). More in it does no harm.",
             first="  ",
             indent="  ",
         )

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
 
+from gpost.clay.supply import cartridges
 from gpost.day.pieces import read_pieces
 from gpost.demo.gcode import Piece, SliceStyle, write_piece
 from gpost.errors import ConfigError
+from gpost.pipeline import make_plan, survey_file
+from gpost.recipe import read_recipe
 
 STUDIO = """
 clay: {colour: white}
@@ -57,6 +61,52 @@ def test_filling_the_line_first_leaves_less(folder: Path) -> None:
     assert vase.filling.uses[0][1] <= 20
     assert vase.filling.stops[0].clock_s < vase.full.stops[0].clock_s
     assert vase.filling.stops[0].new_cartridge
+
+
+@pytest.mark.parametrize("share", ["full", "even"])
+def test_a_part_used_cartridge_that_reaches_to_the_first_change_will_do(folder: Path, share: str) -> None:
+    """With `first_ml` no more than its first cartridge gives and the reserve, a piece is printed the same."""
+    (folder / "vase.yaml").write_text(f"steps: [refill: {{prime_ml: 2, share: {share}}}]\n")
+    _, (_, vase), _ = read_pieces(folder, [folder.parent / "studio.yaml"])
+    assert vase.full.only_from_ml is None
+    recipe = read_recipe([folder.parent / "studio.yaml", folder / "vase.yaml"], [])
+    first_ml = math.ceil(vase.full.uses[0][1] + 2)
+    cartridge = recipe.config.cartridge.model_copy(update={"first_ml": first_ml})
+    config = recipe.config.model_copy(update={"cartridge": cartridge})
+    plan = make_plan(survey_file(folder / "vase.gcode", config), recipe.steps, config)
+    assert [use.clay_ml for use in cartridges(plan)] == pytest.approx([ml for _, ml in vase.full.uses])
+
+
+LOOK = '''
+"""A step that changes the cartridge when half of the first is used."""
+
+from gpost.api import Pause, Settings, Step, hookimpl
+
+class Half(Step[Settings]):
+    """Changes the cartridge at half of what the first one gives."""
+
+    name = "half"
+    Settings = Settings
+
+    def plan(self, survey, plan):
+        cartridge = plan.config.cartridge
+        spot = plan.find_clay(((cartridge.first_ml or cartridge.volume_ml) - cartridge.reserve_ml) / 2)
+        yield Pause(spot, "half", "half of it is used", "Half", new_cartridge=True, within_layer=True)
+
+@hookimpl
+def gpost_steps():
+    """The step."""
+    return [Half]
+'''
+
+
+def test_a_piece_whose_pauses_depend_on_the_first_cartridge(folder: Path, tmp_path: Path) -> None:
+    """Where less in the first cartridge puts the change elsewhere, the piece goes from that amount alone."""
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "half.py").write_text(LOOK)
+    (folder / "vase.yaml").write_text("steps: [half]\n")
+    _, (_, vase), _ = read_pieces(folder, [folder.parent / "studio.yaml"], [tmp_path / "own"])
+    assert (vase.full.only_from_ml, vase.filling.only_from_ml) == (27, 22)
 
 
 def test_times_are_multiplied(folder: Path) -> None:

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from gpost.day.pieces import LeftOut
 from gpost.day.sheet import CartridgeRow, Event, PieceRow, Sheet
 from gpost.report.day import day_json, day_text, time_of_day
+from gpost.report.summary import CAUTIONS
 
 SHEET = Sheet(
     cartridges=(CartridgeRow(1, "white", 60, ("a", "b"), 500, 550, 1000, 32400, 36000),),
-    pieces=(PieceRow("a", (1,), 200, 940, 32580, 33000), PieceRow("b" * 60, (1, 2), 240, 740, 33600, 36000)),
+    pieces=(
+        PieceRow("a", (1,), 200, 489.2, 490, 32580, 33000),
+        PieceRow("b" * 60, (1, 2), 240, 289.2, 290, 33600, 36000),
+    ),
     events=(Event(32400, "load cartridge 1 (white)"), Event(36000, "b\x1b[31m is done")),
     colour_changes=1,
     warnings=("the clay is stiff",),
@@ -34,12 +39,20 @@ def test_text() -> None:
     lines = text.splitlines()
     assert lines[0] == "2 pieces, 1 cartridge, 1 change of colour, 9:00 to 10:00"
     assert "load at least 550 ml (1000 g wet), 60 min in use" in " ".join(text.split())
-    assert any(line.split() == ["a", "1", "200", "940", "9:03", "9:10"] for line in lines)
+    assert any(line.split() == ["a", "1", "200", "490", "9:03", "9:10"] for line in lines)
     assert any("bb...bb" in line and "1-2" in line for line in lines)
     assert "  - the clay is stiff" in lines
     assert "  - c: it is empty" in lines
+    assert "More in it does no harm." in " ".join(text.split())
+    assert all(caution in " ".join(text.partition("Take care")[2].split()) for caution in CAUTIONS)
     assert "\x1b" not in text
     assert max(map(len, lines)) <= 80
+
+
+def test_both_kinds_of_changes_are_said() -> None:
+    """A change inside a piece is no change between pieces, but one all the same."""
+    text = " ".join(day_text(replace(SHEET, changes_within=2), []).split())
+    assert "1 change of colour between pieces and 2 inside them, 9:00 to 10:00" in text
 
 
 def test_an_empty_day() -> None:
@@ -55,7 +68,11 @@ def test_json() -> None:
     assert found["version"] == 1
     assert found["cartridges"][0]["load_ml"] == 550
     assert found["cartridges"][0]["loaded_s"] == 32400
-    assert [piece["before_ml"] for piece in found["pieces"]] == [940, 740]
+    assert found["cartridges"][0]["minutes"] == 60
+    assert [piece["first_ml"] for piece in found["pieces"]] == [490, 290]
+    assert found["colour_changes_within"] == 0
+    assert found["cautions"] == list(CAUTIONS)
+    assert [piece["before_ml"] for piece in found["pieces"]] == [489.2, 289.2]
     assert found["events"][0] == {"clock_s": 32400, "text": "load cartridge 1 (white)"}
     assert (found["colour_changes"], found["warnings"]) == (1, ["the clay is stiff"])
     assert found["left_out"] == [{"name": "c", "reason": "it is empty"}]

@@ -70,6 +70,9 @@ STOPPING_M = frozenset({0, 10, 60, 240, 250, 600, 1090, 1160, 1900, 1910, 2260, 
 AFTER_MOVE_M = frozenset({0, 10, 20, 600})
 """Of these, those that come after a move on the same line (NIST section 3.8)."""
 
+PLAIN_M = frozenset({20, 30, 40, 50, 70, 80, 90, 300, 480, 490})
+"""M codes of the NIST report that have no words of their own (section 3.6)."""
+
 PAUSING_M = frozenset({0, 10})
 EXTRUDE_ABSOLUTE, EXTRUDE_RELATIVE = 820, 830
 CLAY_ON, CLAY_ON_REVERSE, CLAY_OFF = 1010, 1020, 1030

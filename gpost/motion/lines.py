@@ -19,6 +19,8 @@ Flags = NDArray[np.bool_]
 
 LONGEST_MM = 1e6
 """No coordinate is larger, in any unit; it keeps squares and sums finite."""
+MOST_E = 1e9
+"""The same for E, which may count cubic millimetres."""
 FASTEST = 1e7
 SLOWEST = 1e-6
 
@@ -32,6 +34,7 @@ _GROUPS = {"G": codes.Table(*codes.GROUPS_G), "M": codes.Table(*codes.GROUPS_M)}
 _MODAL = codes.Table(codes.MODAL_G)
 _KNOWN = codes.Table(codes.KNOWN_G)
 _USES_AXES = codes.Table(codes.USES_AXES_G)
+_PLAIN_M = codes.Table(codes.PLAIN_M)
 _SPECIAL = codes.Table({codes.SET_REGISTER, codes.HOME, codes.CLEAR_OFFSETS})
 
 
@@ -157,6 +160,7 @@ class Lines:
             explicit = np.zeros(lines, np.bool_)
             explicit[self.motion_line[self.motion_code != codes.MOTION_OFF]] = True
             self._refuse_double_claims(explicit, goes)
+            self._refuse_lost_words(explicit, goes)
             for line in (self.m_line, self.t_line, claiming):
                 self.claimed[line] = True
             self.claimed &= ~explicit
@@ -203,6 +207,15 @@ class Lines:
                 line = origin[sets[origin]][0]
                 self.fail(line, f"this G10 sets an origin or a tool; {_NOT_FOLLOWED}")
 
+    def _refuse_lost_words(self, explicit: Flags, goes: Flags) -> None:
+        """Axis words beside an M code that has none (NIST section 3.6): not every machine would move."""
+        plain = np.flatnonzero(_PLAIN_M(self.m) > 0)
+        lost = plain[goes[self.m_line[plain]] & ~explicit[self.m_line[plain]]]
+        if len(lost):
+            code = f"M{self.m[lost[0]] / 10:g}"
+            text = f"axis words stand beside {code} without G0 or G1; put {code} on a line of its own"
+            self.fail(self.m_line[lost[0]], text)
+
     def _find_special(self) -> None:
         """G92, G28 and G92.1, which set registers: their lines and codes."""
         pick = _SPECIAL(self.other) > 0
@@ -244,7 +257,7 @@ class Lines:
         missing = np.isnan(value) & counts
         if missing.any():
             self.fail(line[missing][0], f"the {letter} on this line has no number; mend or remove the line")
-        large = (np.abs(value) > LONGEST_MM) & counts
+        large = (np.abs(value) > (MOST_E if letter == "E" else LONGEST_MM)) & counts
         if large.any():
             number = float(value[large][0])
             said = f"{letter}{number:.15g}" if abs(number) < 1e15 else f"the {letter} on this line"

@@ -26,6 +26,10 @@ def ahead(items: Iterator[T], *, helper: bool) -> Iterator[T]:
     thread = ThreadPoolExecutor(1, "gpost-ahead")
     try:
         coming: Future[T | object] = thread.submit(next, items, none)
+    except RuntimeError:  # the system lets no more threads start
+        yield from items
+        return
+    try:
         while (item := coming.result()) is not none:
             coming = thread.submit(next, items, none)
             yield item  # type: ignore[misc]

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.config.model import Config
+from gpost.motion import codes
 from gpost.motion.arcbox import points_mm
 from gpost.motion.follow import Follower
 from gpost.read.source import Source
@@ -22,6 +23,8 @@ Floats = NDArray[np.float64]
 AT_THE_END = 1e-9
 """Part of a move that is too small to split it there."""
 BLOCKS_KEPT = 8
+CLEAR_MM = 0.1
+"""So far above a height the nozzle touches nothing of it."""
 NEAR = 1.05
 """How far beyond the place where an amount of clay is to be expected a block is read to find it."""
 
@@ -73,6 +76,21 @@ class Lookup:
                 follower = self.follow(index)
                 line = follower.moves.line + mark.first_line
                 yield follower, follower.moves.laying & (line >= first_line) & (line < end_line)
+
+    def lifted_from(self, line: int, height_mm: float) -> int:
+        """The line, from this one on, before which the nozzle has gone above a height, or homed.
+
+        The end of the file if it never does.
+        """
+        for index, mark in enumerate(self._marks):
+            if mark.first_line + mark.lines > line:
+                follower = self.follow(index)
+                above = follower.moves.line[follower.moves.end[2] > height_mm + CLEAR_MM] + 1
+                homed = [at for at, code in follower.special.items() if code == codes.HOME]
+                after = np.array([*above.tolist(), *homed], np.int64) + mark.first_line
+                if (after >= line).any():
+                    return int(after[after >= line].min())
+        return self._marks[-1].first_line + self._marks[-1].lines
 
     def clay_before(self, spot: Spot) -> float:
         """Net clay in ml metered before the spot."""

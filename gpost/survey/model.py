@@ -104,6 +104,10 @@ class Survey:
         repr=False, compare=False, default=lambda _first_line, _end_line: (np.zeros(0, np.int64), np.zeros(0))
     )
     """(first line, end line) -> (lines among them that lay clay, the path laid on each in mm), both (k,)."""
+    lifted_from: Callable[[int, float], int] = field(
+        repr=False, compare=False, default=lambda line, _height_mm: line
+    )
+    """(line, height in mm) -> the line, from there on, before which the nozzle has gone above that height."""
     follow: Callable[[int], Follower] | None = field(repr=False, compare=False, default=None)
     """Index of a mark -> the machine's way through its block, read again; None: there is no file."""
     kept: tuple[Follower, ...] = field(repr=False, compare=False, default=())

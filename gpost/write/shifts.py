@@ -185,9 +185,10 @@ class _Words:
         self._places, self._decimals = np.zeros(len(moving), np.int64), np.zeros(len(moving), np.int64)
         self._changed = np.zeros(len(moving), np.bool_)
         for shift in shifts:
-            part = _among(self.line, shift, follower)
-            self.target_mm[part] += shift.by_mm[number]
-            self.inside[part] = True
+            if shift.by_mm[number]:  # else it asks nothing of this axis, and takes nothing back
+                part = _among(self.line, shift, follower)
+                self.target_mm[part] += shift.by_mm[number]
+                self.inside[part] = True
 
     def follow(self, part: slice, ahead: float, kept: float, wanted: float) -> tuple[float, float]:
         """Decide on the words of a stretch in which no code sets the axis; (ahead, wanted) after it."""

@@ -45,7 +45,7 @@ class Place(Step[PlaceSettings]):
     after = ("cold", "base")
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
-        """One shift along the bed, from the start to the last clay."""
+        """One shift along the bed, from the start till the nozzle has risen from the last clay."""
         need_layers(survey)
         box = piece_box(plan)
         x_mm, y_mm = foot_middle(plan)
@@ -57,7 +57,9 @@ class Place(Step[PlaceSettings]):
         by_x, by_y = round(to_x - x_mm, 3), round(to_y - y_mm, 3)
         self._check(plan, Box(box.a_min + by_x, box.a_max + by_x, box.b_min + by_y, box.b_max + by_y))
         if max(abs(by_x), abs(by_y)) > SMALLEST_MM:
-            yield Shift(0, survey.laid_until, (by_x, by_y, 0.0), "onto its place")
+            # a wipe after the last clay must not go back to the old place across the rim
+            until = survey.lifted_from(survey.laid_until, survey.height_mm)
+            yield Shift(0, until, (by_x, by_y, 0.0), "onto its place")
         moved = f"moved by {by_x:g}, {by_y:g} mm"
         yield Note(f"the middle of the piece is at x {to_x:.1f}, y {to_y:.1f} mm ({moved})")
 

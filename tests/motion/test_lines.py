@@ -92,7 +92,7 @@ def test_which_lines_move(row: str, moves: bool) -> None:
         ("G1 X1 F-5", "F"),
         ("G1 X1 F0", "F"),
         ("G1 X1000001", "too large"),
-        ("G1 E-99999999", "too large"),
+        ("G1 E-9999999999", "too large"),
         ("G92 X1e+300", "too large"),
         ("G1 X5 F100000000", "F"),
         ("G1.05 X5", "no code"),
@@ -105,6 +105,8 @@ def test_which_lines_move(row: str, moves: bool) -> None:
         ("G10 P1 S200", "G10 sets an origin or a tool"),
         ("I5 J5", "part of an arc"),
         ("R5", "part of an arc"),
+        ("X150 M8", "beside M8 without G0 or G1"),
+        ("E5 M9", "beside M9 without G0 or G1"),
         ("G90 K5", "part of an arc"),
     ],
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,8 +11,13 @@ from gpost_plugins.purge import Purge
 from pydantic import ValidationError
 
 from gpost.api import LayClay, Note, PlanError, Shift
+from gpost.config.load import config_from_texts
+from gpost.pipeline import run_file
+from gpost.recipe import make_recipe
 from gpost.testing import make_survey, run_step
 
+RING = "".join(f"G1 X{x} Y{y} E5\n" for x, y in ((120, 80), (120, 120), (80, 120), (80, 80)))
+PIECE = "G21\nG90\nG28\nM83\nG1 Z2 F1200\nG0 X80 Y80\n" + RING + "G1 Z4\n" + RING
 SURVEY = make_survey(centre_mm=(140, 150), radius_mm=40)
 BED = {"machine": {"bed": {"x_max_mm": 280, "y_max_mm": 280}, "nozzle_mm": 4}}
 ROUND = {"machine": {"bed": {"x_max_mm": 280, "y_max_mm": 280, "round": True}, "nozzle_mm": 4}}
@@ -52,6 +58,28 @@ def test_it_is_the_foot_that_comes_onto_the_point() -> None:
 def test_a_piece_that_is_there_already_is_left_alone() -> None:
     """Less than half a thousandth of a millimetre is no move."""
     assert run_step(Place, {"x_mm": 140.0003, "y_mm": 150}, SURVEY, BED).of(Shift) == []
+
+
+def ending(tmp_path: Path, end: str, steps: str) -> list[str]:
+    """The last lines of a piece with this end, once these steps have been carried out."""
+    (tmp_path / "in.gcode").write_text(PIECE + end)
+    recipe = make_recipe(config_from_texts([("recipe.yaml", f"steps: {steps}\n")]))
+    run_file(tmp_path / "in.gcode", tmp_path / "out.gcode", recipe.config, recipe.steps)
+    return (tmp_path / "out.gcode").read_text().splitlines()[-end.count("\n") :]
+
+
+def test_a_wipe_after_the_last_clay_goes_with_the_piece(tmp_path: Path) -> None:
+    """Back in its old place it would drag the nozzle across the rim; once risen the source's own places count."""
+    end = "G1 E-2\nG1 X90 Y100\nG0 Z30\nG0 X10 Y270\n"
+    expected = ["G1 E-2", "G1 X190 Y200", "G0 Z30", "G0 X10 Y270"]
+    assert ending(tmp_path, end, "[{place: {x_mm: 200, y_mm: 200}}]") == expected
+
+
+def test_a_relative_end_is_left_alone_with_a_slab_too(tmp_path: Path) -> None:
+    """The slab raises to the end of the file, and asks nothing of X and Y there."""
+    end = "G91\nG0 Z30\nG1 X-2 Y2\n"
+    steps = "[{place: {x_mm: 160, y_mm: 160}}, {slab: {thickness_mm: 3, diameter_mm: 150}}]"
+    assert ending(tmp_path, end, steps) == ["G91", "G0 Z30", "G1 X-2 Y2"]
 
 
 def test_only_say_moves_nothing() -> None:

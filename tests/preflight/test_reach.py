@@ -173,9 +173,9 @@ def test_a_piece_is_judged_where_it_will_stand(check: Check, pot: Pot) -> None:
 
 
 def test_what_comes_after_the_move_of_the_piece_is_judged_as_it_stands(check: Check, pot: Pot) -> None:
-    """Past the last clay an absolute move is the source's own, and a relative one goes on from the moved place."""
+    """Once risen from the last clay an absolute move is the source's own, and a relative one goes on from the moved place."""
     onto = [Place(PlaceSettings(x_mm=200))]
-    assert check(pot(end=["G1 X270"]), {}, onto) == {}
+    assert check(pot(end=["G0 Z20", "G1 X270"]), {}, onto) == {}
     assert places(check(pot(end=["G91", "G1 X120"]), {}, onto)) == {"outside-bed": (14, 1)}
     assert check(pot(end=["G91", "G1 X90"]), {}, onto) == {}
 

@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.errors import SourceError
+from gpost.read.ahead import ahead
 from gpost.read.source import LONGEST_LINE_BYTES, Source
 
 LINES = st.lists(st.sampled_from([b"", b"G1 X1", b"; a comment", b"\r", b"\xff\xfe", b"X" * 50]), max_size=12)
@@ -129,3 +130,14 @@ def test_a_file_that_changes_while_it_is_read(source_of: Callable[..., Source]) 
     os.utime(source.path, ns=(1, 1))
     with pytest.raises(SourceError, match="changed"):
         list(chunks)
+
+
+def test_reading_goes_on_without_a_thread(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the system lets no thread start, things are made as they are asked for."""
+    monkeypatch.setattr("gpost.read.ahead._cores", lambda: 2)
+    monkeypatch.setattr("threading.Thread.start", _refuse)
+    assert list(ahead(iter([1, 2, 3]), helper=True)) == [1, 2, 3]
+
+
+def _refuse(_thread: object) -> None:
+    raise RuntimeError("can't start new thread")

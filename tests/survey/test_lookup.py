@@ -167,3 +167,23 @@ def test_a_block_is_followed_again(survey_of: SurveyOf, chunk_bytes: int) -> Non
         line + follower.block.chunk.first_line for follower in found for line in follower.moves.line.tolist()
     ]
     assert lines == [2, 3, 4, 5, 6]
+
+
+@pytest.mark.parametrize(
+    ("tail", "line"),
+    [
+        ("G1 X5 Y5\nG0 Z20\nG0 X0\n", 8),
+        ("G1 X5 Z9\nG0 Z9.05\nG0 Z10 X3\nG0 X0\n", 9),
+        ("G1 X5 Y5\nG28\nG0 Z20\n", 7),
+        ("G1 X5 Y5\nM84\n", 8),
+    ],
+)
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+def test_where_the_nozzle_has_left_the_piece(
+    survey_of: SurveyOf, tail: str, line: int, chunk_bytes: int
+) -> None:
+    """After the first move that ends clear above it, at homing, or at the end of the file."""
+    program = "M83\nG28\nG1 Z9\nG1 X10 E100 F600\nG1 Y10 E100\nG1 X0 E100\n" + tail
+    survey = survey_of(program, chunk_bytes=chunk_bytes)
+    assert survey.laid_until == 6
+    assert survey.lifted_from(6, 9.0) == line

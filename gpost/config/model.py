@@ -138,6 +138,13 @@ class PauseManner(Settings):
     hold_again: bool = False
     """Wait a second time after the prime, to cut the string and look."""
 
+    @field_validator("commands")
+    @classmethod
+    def _waits(cls, commands: tuple[str, ...]) -> tuple[str, ...]:
+        if not commands:
+            raise ValueError("a pause needs a command that makes the machine wait, such as M0")
+        return commands
+
 
 class AirCommands(Settings):
     """How the blower is switched; `<level>` is replaced by 0 to `full`."""

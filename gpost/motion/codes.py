@@ -80,6 +80,8 @@ AIR_ON, AIR_OFF = 1060, 1070
 FEED_FACTOR, FLOW_FACTOR = 2200, 2210
 TOOL_CHANGE_M = 60
 END_M = 20
+ENDING_M = frozenset({END_M, 300, 1120})
+"""M codes after which the program does not go on (M2, M30: NIST section 3.6.1; M112: common practice)."""
 MIXING_M = frozenset({1630, 1640, 1650, 5670})
 
 GROUPS_G = (

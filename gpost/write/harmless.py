@@ -18,6 +18,7 @@ _MODE_M = codes.Table(
     {codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE, codes.FEED_FACTOR, codes.FLOW_FACTOR}
     | {codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF}
 )
+_ENDING_M = codes.Table(codes.ENDING_M)
 _MOTORS_OFF_M = codes.Table({180, 840})
 """Without S they let the motors go, and the place is lost; with S they set when (common practice)."""
 
@@ -40,9 +41,15 @@ def check_harmless(code: str, machine: Machine) -> None:
         raise PlanError(
             f"the command {code!r} can't be sent: gpost can't read it; write it otherwise"
         ) from error
+    if _ENDING_M(follower.m).any():
+        raise PlanError(
+            f"the command {code!r} can't be inserted: it ends the program, so the machine would never go on; "
+            "to make it wait, use the command that waits, such as M0"
+        )
     lets_go = _MOTORS_OFF_M(follower.m).any() and not len(block.of("S"))
     feeds_or_selects = not len(follower.m) and (len(block.of("F")) or len(follower.t_line))
-    if matters(follower)[0] or lets_go or feeds_or_selects or len(block.of("N")):
+    changes_tool = len(follower.t_line) and codes.TOOL_CHANGE_M in follower.m
+    if matters(follower)[0] or lets_go or feeds_or_selects or changes_tool or len(block.of("N")):
         raise PlanError(
             f"the command {code!r} can't be inserted: it moves the machine, lets its motors go or changes "
             "how later lines are read; leave it out"

@@ -22,12 +22,25 @@ def test_commands_that_change_nothing_may_be_sent(code: str) -> None:
 @pytest.mark.parametrize(
     "code",
     ["G0 X5", "G1 F900", "X5", "G28", "G92 E0", "G90", "G91", "G20", "G17", "M82", "M83", "M220 S50", "M221 S50",
-     "M101", "M103", "T1", "F900", "M84", "M18", "G10", "G2 I5"],
+     "M101", "M103", "T1", "F900", "M84", "M18", "G10", "G2 I5", "M6 T1", "T1 M6", "M6T1"],
 )  # fmt: skip
 def test_commands_that_later_lines_depend_on_are_refused(code: str) -> None:
     """Moves, modes, factors, tools, feeds, motors off: the sentence names the command."""
     with pytest.raises(PlanError, match=f"the command '{code}' can't be inserted"):
         check_harmless(code, Machine())
+
+
+@pytest.mark.parametrize("code", ["M2", "m02", "M30", "M300 M30", "M0 M30", "M112"])
+def test_commands_that_end_the_program_are_refused(code: str) -> None:
+    """M2 and M30 are ends of program (NIST RS274/NGC, section 3.6.1): nothing after them is done."""
+    with pytest.raises(PlanError, match=rf"'{code}' can't be inserted: it ends the program"):
+        check_harmless(code, Machine())
+
+
+@pytest.mark.parametrize("code", ["M117 M2", "M300", "M6", "M1", "M60"])
+def test_commands_that_only_look_like_an_end(code: str) -> None:
+    """A text that is shown, a beep, waits: they end nothing."""
+    check_harmless(code, Machine())
 
 
 @pytest.mark.parametrize("code", ["#1=5", "G1 X[1+2]", "M98 P5", "M117 é", "G55", "M104 S1.2.3"])

@@ -191,6 +191,39 @@ class Machine(Settings):
     max_relieve_ml: Positive = 2.0
     """The most clay that one pressure relief may draw back: a slow ram can't follow a longer one."""
 
+    @model_validator(mode="after")
+    def _within_limits(self) -> Machine:
+        """What is given keeps to the machine's limits; what is left at its default is lowered to them."""
+        for key, limit_key in _LIMITED.items():
+            limit, value = getattr(self, limit_key), getattr(self, key)
+            if limit is None or value <= limit:
+                continue
+            if key in self.model_fields_set:
+                raise ValueError(_beyond(key, value, limit_key, limit))
+            object.__setattr__(self, key, limit)  # frozen for all others; not marked as given
+        relieve_ml = self.pause.relieve_ml
+        if relieve_ml > self.max_relieve_ml:
+            if "relieve_ml" in self.pause.model_fields_set:
+                raise ValueError(
+                    _beyond("pause.relieve_ml", relieve_ml, "max_relieve_ml", self.max_relieve_ml)
+                )
+            pause = self.pause.model_copy()
+            object.__setattr__(pause, "relieve_ml", self.max_relieve_ml)
+            object.__setattr__(self, "pause", pause)
+        return self
+
+
+_LIMITED = {
+    "travel_feed_mm_min": "max_feed_mm_min",
+    "lift_feed_mm_min": "max_feed_mm_min",
+    "prime_flow_ml_min": "max_flow_ml_min",
+}
+"""What gpost moves and pushes with by itself, and the limit that it keeps to."""
+
+
+def _beyond(key: str, value: float, limit_key: str, limit: float) -> str:
+    return f"{key} is {value:g}, and the machine does no more than {limit:g} ({limit_key}); lower it"
+
 
 class Filament(Settings):
     """One unit of E is 1 mm of a virtual round strand of this diameter."""

@@ -12,6 +12,7 @@ from gpost.config.model import Config
 from gpost.errors import PlanError
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
+from gpost.preflight.added import Added
 from gpost.preflight.flow import Flow
 from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
@@ -30,7 +31,7 @@ class Preflight:
         homing, heating = Homing(), Heating()
         self._along = (homing, Reach(config, homing), Flow(config), heating)
         self._of_file = (*self._along[:-1], Wall(config))
-        self._of_plan = (heating, Supply(config), Times(config))
+        self._of_plan = (heating, Added(config), Supply(config), Times(config))
         self._allow = frozenset(allow)
 
     def observe(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:

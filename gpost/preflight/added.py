@@ -31,12 +31,12 @@ class Added:
         """One finding for beads and one for changed layers, of feed and of flow each."""
         if self._feed_mm_min is None and self._flow_ml_min is None:
             return
-        beads, (feeds, flows) = list(_beads(plan)), _scaled(plan)
+        laid, (feeds, flows) = list(beads(plan)), _scaled(plan)
         if self._feed_mm_min is not None:
-            fast = [(line, lay.feed_mm_min) for line, lay in beads]
+            fast = [(line, lay.feed_mm_min) for line, lay in laid]
             yield from _too_fast(fast, feeds, self._feed_mm_min)
         if self._flow_ml_min is not None:
-            much = [(line, _flow_ml_min(stroke, lay)) for line, lay in beads for stroke in lay.strokes]
+            much = [(line, _flow_ml_min(stroke, lay)) for line, lay in laid for stroke in lay.strokes]
             yield from _too_much(much, flows, self._flow_ml_min)
 
 
@@ -77,7 +77,7 @@ def _beyond(asked: list[Excess], limit: float) -> list[Excess]:
     return [excess for excess in asked if excess[1] > limit]
 
 
-def _beads(plan: Plan) -> Iterator[tuple[int, LayClay]]:
+def beads(plan: Plan) -> Iterator[tuple[int, LayClay]]:
     """(line of the insertion, clay laid there) of all that is laid beside the piece."""
     yield from ((lay.spot.line, lay) for lay in plan.of(LayClay))
     yield from ((pause.spot.line, pause.lay) for pause in plan.of(Pause) if pause.lay is not None)

@@ -13,6 +13,7 @@ from gpost.errors import PlanError
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
 from gpost.preflight.added import Added
+from gpost.preflight.crossed import Crossed
 from gpost.preflight.flow import Flow
 from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
@@ -29,9 +30,10 @@ class Preflight:
     def __init__(self, config: Config, *, allow: Collection[str] = ()) -> None:
         """`allow` names findings that stop nothing."""
         homing, heating = Homing(), Heating()
-        self._along = (homing, Reach(config, homing), Flow(config), heating)
+        reach = Reach(config, homing)
+        self._along = (homing, reach, Flow(config), heating)
         self._of_file = (*self._along[:-1], Wall(config))
-        self._of_plan = (heating, Added(config), Supply(config), Times(config))
+        self._of_plan = (heating, Added(config), Crossed(reach), Supply(config), Times(config))
         self._allow = frozenset(allow)
 
     def observe(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:

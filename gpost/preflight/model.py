@@ -22,6 +22,7 @@ NAMES: dict[str, str] = {
     "long-relief": "more clay is drawn back than the machine can follow",
     "short-clay": "a cartridge is asked for more clay than it has",
     "odd": "the file says or lacks something odd",
+    "bead-crossed": "a move goes through a bead laid beside the piece",
     "old-clay": "clay stays in the cartridge beyond its working time",
 }
 """Each name and what it stands for."""

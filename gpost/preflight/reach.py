@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,14 +27,16 @@ SLACK_MM = 0.01
 FAN = np.linspace(0, 2 * math.pi, 72, endpoint=False)
 """Angles at which an arc near the rim of a round bed is looked at, beside its outermost point."""
 
+_SIDES = (np.minimum, np.maximum)
 NAMES = ("outside-bed", "above-ceiling", "below-zero")
 
 
 @dataclass(frozen=True, slots=True)
-class _Block:
+class Box:
     """What is kept of one block: the box round all that its moves reach, machine mm, both (3,)."""
 
     index: int
+    """Of the block's mark in the survey."""
     first_line: int
     end_line: int
     low: Floats
@@ -51,7 +54,7 @@ class Reach:
     def __init__(self, config: Config, homing: Homing) -> None:
         self._bed, self._ceiling_mm = config.machine.bed, config.machine.ceiling_mm
         self._homing = homing
-        self._blocks: list[_Block] = []
+        self._blocks: list[Box] = []
         self._seen = 0
 
     def observe(self, follower: Follower, _clay_ml: Floats) -> None:
@@ -64,7 +67,7 @@ class Reach:
         for group in arcs_of(follower):
             least, most = group.box_mm(follower)
             low, high = np.minimum(low, least.min(axis=1)), np.maximum(high, most.max(axis=1))
-        self._blocks.append(_Block(index, chunk.first_line, chunk.first_line + chunk.lines, low, high))
+        self._blocks.append(Box(index, chunk.first_line, chunk.first_line + chunk.lines, low, high))
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
@@ -79,7 +82,14 @@ class Reach:
                 text = advice.format(over=tally.worst, moved=", moved as the steps want it" if shifts else "")
                 yield Finding(name, "error", tally.line, text, tally.count)
 
-    def _is_inside(self, block: _Block, shifts: Sequence[Shift]) -> bool:
+    def boxes(self, shifts: Sequence[Shift]) -> Iterator[Box]:
+        """The box of each block that moves, with the way to its first place, wherever it may be shifted."""
+        least, most = (np.sum([np.zeros(3), *(side(s.by_mm, 0) for s in shifts)], axis=0) for side in _SIDES)
+        for before, block in pairwise([*self._blocks[:1], *self._blocks]):
+            low, high = np.minimum(before.low, block.low), np.maximum(before.high, block.high)
+            yield replace(block, low=low + least, high=high + most)
+
+    def _is_inside(self, block: Box, shifts: Sequence[Shift]) -> bool:
         """Whether a whole block, as it is moved, lies well inside: the usual case, told from six numbers."""
         low, high = block.low.copy(), block.high.copy()
         for shift in shifts:
@@ -98,7 +108,7 @@ class Reach:
         self, follower: Follower, shifts: Sequence[Shift], before: dict[str, Tally], after: dict[str, Tally]
     ) -> None:
         """Count the moves of one block that reach too far."""
-        by_mm = _shifted(follower, shifts)
+        by_mm = shifted_mm(follower, shifts)
         over = self._straight(follower.moves.end + by_mm, follower.moves.end != follower.moves.start)
         for group in arcs_of(follower):
             self._widen(over, follower, group, by_mm[:, group.at])
@@ -169,7 +179,7 @@ _ADVICE = {
 }
 
 
-def _shifted(follower: Follower, shifts: Sequence[Shift]) -> Floats:
+def shifted_mm(follower: Follower, shifts: Sequence[Shift]) -> Floats:
     """How far the end of each move is moved, shape (3, m); after a range relative moves go on from there."""
     line = follower.moves.line + follower.block.chunk.first_line
     relative = np.broadcast_to(np.asarray(follower.relative), follower.block.lines)[follower.moves.line]

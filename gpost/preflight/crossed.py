@@ -1,0 +1,97 @@
+"""Moves of the file that go through a bead which the plan has laid beside the piece."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.motion.follow import Follower
+from gpost.plan.intentions import Shift, Stroke
+from gpost.plan.plan import Plan
+from gpost.preflight.added import beads
+from gpost.preflight.model import Finding
+from gpost.preflight.reach import Box, Reach, shifted_mm
+from gpost.preflight.tally import Tally
+
+Floats = NDArray[np.float64]
+Bead = tuple[int, Stroke]
+"""(0-based line before which it is laid, what is laid)."""
+
+SLACK_MM = 0.01
+
+
+class Crossed:
+    """Looks at every move below the top of a bead that lies there already; an arc is taken for its chord.
+
+    Of a move that rises the lower end counts. Blocks whose box, as kept by Reach, meets no bead aren't read
+    again: all those above the beads.
+    """
+
+    def __init__(self, reach: Reach) -> None:
+        self._reach = reach
+
+    def findings(self, plan: Plan) -> Iterator[Finding]:
+        """One finding for all moves that go through any bead."""
+        laid = [(line, stroke) for line, lay in beads(plan) for stroke in lay.strokes]
+        follow = plan.survey.follow
+        if not laid or follow is None:
+            return
+        shifts, tally = plan.of(Shift), Tally()
+        for block in self._reach.boxes(shifts):
+            near = [bead for bead in laid if _may_meet(block, bead)]
+            if near:
+                _look(follow(block.index), near, shifts, tally)
+        if tally.line is not None:
+            yield Finding("bead-crossed", "warning", tally.line, (
+                "the nozzle goes through a bead that a step has laid beside the piece, up to "
+                f"{tally.worst:.1f} mm below its top; lay the bead elsewhere, or let the slicer travel "
+                "higher or another way"
+            ), tally.count)  # fmt: skip
+
+
+def _may_meet(block: Box, bead: Bead) -> bool:
+    line, stroke = bead
+    points, half_mm = np.array(stroke.points_mm), stroke.width_mm / 2
+    return (
+        block.end_line > line
+        and bool(block.low[2] < stroke.z_mm - SLACK_MM)
+        and bool((block.low[:2] <= points.max(axis=0) + half_mm).all())
+        and bool((block.high[:2] >= points.min(axis=0) - half_mm).all())
+    )
+
+
+def _look(follower: Follower, laid: Sequence[Bead], shifts: Sequence[Shift], tally: Tally) -> None:
+    """Count the moves of one block that go through one of the beads."""
+    moves, by_mm = follower.moves, shifted_mm(follower, shifts)
+    start, end = moves.start + by_mm, moves.end + by_mm
+    line, low_mm = moves.line + follower.block.chunk.first_line, np.minimum(start[2], end[2])
+    depth_mm = np.zeros(len(moves))
+    for first_line, stroke in laid:
+        at = np.flatnonzero(moves.xy & (line >= first_line) & (low_mm < stroke.z_mm - SLACK_MM))
+        for leg in pairwise(np.array(stroke.points_mm)):
+            if len(at):
+                met = at[_distance_mm(start[:2, at], end[:2, at], *leg) < stroke.width_mm / 2]
+                depth_mm[met] = np.maximum(depth_mm[met], stroke.z_mm - low_mm[met])
+    tally.add(follower, depth_mm > 0, depth_mm)
+
+
+def _distance_mm(a: Floats, b: Floats, p: Floats, q: Floats) -> Floats:
+    """Least distance of each straight way from a to b, both (2, m), and the one from p to q, both (2,)."""
+    p, q = p[:, None], q[:, None]
+    ends = [_to_way(p, a, b), _to_way(q, a, b), _to_way(a, p, q), _to_way(b, p, q)]
+    sides = (_turn(b - a, p - a) * _turn(b - a, q - a), _turn(q - p, a - p) * _turn(q - p, b - p))
+    return np.where((sides[0] < 0) & (sides[1] < 0), 0.0, np.min(ends, axis=0))
+
+
+def _to_way(point: Floats, a: Floats, b: Floats) -> Floats:
+    """Distance of points from straight ways, (m,); a way may be as short as a point."""
+    way = b - a
+    part = np.clip(((point - a) * way).sum(axis=0) / np.maximum((way * way).sum(axis=0), 1e-300), 0.0, 1.0)
+    return np.asarray(np.hypot(*(point - a - part * way)))
+
+
+def _turn(u: Floats, v: Floats) -> Floats:
+    return np.asarray(u[0] * v[1] - u[1] * v[0])

@@ -21,6 +21,7 @@ from gpost.read.block import PAD, Block
 from gpost.read.numbering import Numbering
 from gpost.read.source import Source
 from gpost.read.words import read_block
+from gpost.survey.arcsteps import ArcSteps
 from gpost.survey.clay import ClayMeter
 from gpost.survey.feedmarks import feed_marks
 from gpost.survey.findings import MARK, Findings
@@ -58,6 +59,7 @@ class SurveyBuilder:
             corner_deviation_mm=config.machine.corner_deviation_mm,
         )
         self._layers = LayerFinder()
+        self._arc_steps = ArcSteps()
         self._table = LayerTable()
         self._untimed: list[Rows] = []
         self._timed: list[Rows] = []
@@ -111,6 +113,7 @@ class SurveyBuilder:
         feed = moves.feed_mm_min / 60
         stop, wait = self._waits(moves)
         self._untimed.append(_rows(follower, clay, feed, wait))
+        self._arc_steps.note(follower)
         radius_mm = None if moves.exit is moves.entry else moves.radius_mm  # without arcs they are one
         self._settle(self._profile.add(moves.length_mm, feed, moves.entry, moves.exit, stop, radius_mm))
 
@@ -129,7 +132,8 @@ class SurveyBuilder:
         """Give the oldest moves their times, and hand them to the layers."""
         timed = self._timed_now(times)
         self._timed += [part.flight_as_one() for part in timed]
-        self._to_table(self._layers.add([_laying(part) for part in timed], last=last), last=last)
+        moves = self._arc_steps.spread([_laying(part) for part in timed])
+        self._to_table(self._arc_steps.gather(self._layers.add(moves, last=last)), last=last)
 
     def _timed_now(self, times: NDArray[np.float64]) -> list[Rows]:
         """The oldest moves, taken from those without a time."""

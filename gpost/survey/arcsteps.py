@@ -1,0 +1,123 @@
+"""Lets the layer finder see arcs in full: as short straight steps, whose answers become the arcs' again."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.motion.arcbox import PlaneArcs, arcs_of
+from gpost.motion.follow import Follower
+from gpost.survey.layers import Laying, Starts
+
+Floats = NDArray[np.float64]
+Counts = NDArray[np.int64]
+
+STEP = math.radians(30)
+"""An arc that sweeps no more stands as one step."""
+
+ROUNDING = 1e-6
+LEVEL_PLANE = 17
+"""An arc in an upright plane goes round nothing, seen from above."""
+
+AT, CENTRE_X, CENTRE_Y, RADIUS, ANGLE, SWEEP = range(6)
+"""Rows of the arcs that are known; SWEEP is above 0 counter-clockwise."""
+
+
+class ArcSteps:
+    """Stands between the blocks and the layer finder: `note` each block, `spread` moves, `gather` answers.
+
+    The ends of an arc of half a turn or more don't tell which way it goes round, nor whether it does.
+    A file without arcs passes as it is.
+    """
+
+    def __init__(self) -> None:
+        self._noted = self._spread = 0
+        """Laying moves noted, and those of them spread."""
+        self._arcs = np.zeros((6, 0))
+        """Arcs noted and not yet spread; AT is counted in laying moves of the file."""
+        self._waiting = 0
+        """Moves spread and not yet gathered, as long as there were no arcs."""
+        self._steps: Counts | None = None
+        """Once there are arcs: the steps of each move spread and not yet gathered, oldest first."""
+        self._answers = Starts(np.zeros(0, np.bool_), np.zeros(0, np.uint8))
+        """For steps of moves not yet gathered."""
+        self._begun = False
+        """Whether a layer starts in the second half of the last move gathered."""
+
+    def note(self, follower: Follower) -> None:
+        """Remember the arcs of one block that lay clay."""
+        laying = follower.moves.laying
+        for arcs in arcs_of(follower):
+            which = np.flatnonzero(laying[arcs.at] & (arcs.sweep > STEP))
+            if arcs.plane == LEVEL_PLANE and len(which):
+                at = self._noted + np.cumsum(laying)[arcs.at[which]] - 1
+                self._arcs = np.concatenate([self._arcs, _columns(arcs, which, at)], axis=1)
+        self._noted += int(np.count_nonzero(laying))
+
+    def spread(self, moves: Sequence[Laying]) -> Sequence[Laying]:
+        """The next laying moves, each arc among them as steps of equal length."""
+        count = sum(map(len, moves))
+        here = int(np.searchsorted(self._arcs[AT], self._spread + count))
+        arcs, self._arcs = self._arcs[:, :here], self._arcs[:, here:]
+        if self._steps is None and not here:
+            self._waiting += count
+            self._spread += count
+            return moves
+        steps = np.ones(count, np.int64)
+        at = arcs[AT].astype(np.int64) - self._spread
+        # an even number, so that the middle of the arc is where a step starts
+        steps[at] = 2 * np.ceil(np.abs(arcs[SWEEP]) / (2 * STEP) - ROUNDING).astype(np.int64)
+        before = np.ones(self._waiting, np.int64) if self._steps is None else self._steps
+        self._steps = np.concatenate([before, steps])
+        self._spread += count
+        return [_stepped(Laying.join(moves), steps, at, arcs)] if here else moves
+
+    def gather(self, answers: Starts) -> Starts:
+        """Answers for whole moves from those for steps: a move lies in the layer in which its middle lies."""
+        if self._steps is None:
+            self._waiting -= len(answers.starts)
+            return answers
+        starts = np.concatenate([self._answers.starts, answers.starts])
+        kind = np.concatenate([self._answers.kind, answers.kind])
+        ends = np.cumsum(self._steps)
+        done = int(np.searchsorted(ends, len(starts), side="right"))
+        upto = int(ends[done - 1]) if done else 0
+        middle = (ends - (self._steps + 1) // 2)[:done]
+        self._answers = Starts(starts[upto:], kind[upto:])
+        self._steps = self._steps[done:]
+        if not done:
+            return Starts(starts[:0], kind[:0])
+        begun = np.cumsum(starts[:upto])
+        own = np.diff(begun[middle], prepend=-int(self._begun)) > 0
+        self._begun = bool(begun[-1] > begun[middle[-1]])
+        return Starts(own, kind[middle])
+
+
+def _columns(arcs: PlaneArcs, which: NDArray[np.int64], at: Counts) -> Floats:
+    """Some of a plane's arcs as columns, shape (6, k)."""
+    x, y = arcs.centre_mm[:, which]
+    sweep = (arcs.turn * arcs.sweep)[which]
+    return np.stack([at.astype(np.float64), x, y, arcs.radius_mm[which], arcs.angle[which], sweep])
+
+
+def _stepped(moves: Laying, steps: Counts, at: Counts, arcs: Floats) -> Laying:
+    """The moves, of which those `at` are arcs, with so many steps each."""
+    start, end = (np.repeat(side, steps, axis=1) for side in (moves.start, moves.end))
+    count = steps[at]
+    arc = np.repeat(np.arange(len(at)), count)
+    number = np.arange(len(arc)) - np.repeat(np.cumsum(count) - count, count)
+    place = np.repeat((np.cumsum(steps) - steps)[at], count) + number
+    inner = number > 0
+    arc, number, place = arc[inner], number[inner], place[inner]
+    share = number / count[arc]
+    angle = arcs[ANGLE, arc] + arcs[SWEEP, arc] * share
+    point = np.stack([
+        arcs[CENTRE_X, arc] + arcs[RADIUS, arc] * np.cos(angle),
+        arcs[CENTRE_Y, arc] + arcs[RADIUS, arc] * np.sin(angle),
+        start[2, place] + (end[2, place] - start[2, place]) * share,
+    ])  # fmt: skip
+    start[:, place] = end[:, place - 1] = point
+    return Laying(start, end, np.repeat(moves.length_mm / steps, steps))

@@ -1,0 +1,155 @@
+"""Walls drawn in arcs have the layers of the same walls drawn in straight moves, however long the arcs are."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from gpost.config.model import Clay, Config, CubicMillimetres
+from gpost.motion.follow import Follower
+from gpost.motion.state import MachineState
+from gpost.read.source import Source
+from gpost.read.words import read_block
+from gpost.survey.arcsteps import ArcSteps
+from gpost.survey.layers import Laying, Starts
+from gpost.survey.model import Survey
+
+SurveyOf = Callable[..., Survey]
+HEAD = "G21\nG90\nG28\nM83\nG1 Z5 F3000\nG0 X120 Y100\nG1 Z2 F1200\n"
+HEAD_LINES = 7
+CHUNKS = [64, 200, 1 << 20]
+
+
+def wall(sweeps: Sequence[float | int], *, sense: int = 1, turns: int = 6, level: bool = True) -> str:
+    """A helix of 20 mm round (100, 100) that rises 2 mm a turn from Z 2 at its east, on a level ring.
+
+    sweeps: the parts of each turn in degrees; an int of so many degrees is drawn in straight moves of 15.
+    """
+    parts = [(360.0, 0.0)] if level else []
+    parts += [(sweep, 2.0) for _ in range(turns) for sweep in sweeps]
+    rows, angle, z = [], 0.0, 2.0
+    for sweep, rise in parts:
+        steps = 1 if isinstance(sweep, float) else sweep // 15
+        for _ in range(steps):
+            x, y = 100 + 20 * math.cos(angle), 100 + sense * 20 * math.sin(angle)
+            angle += math.radians(sweep / steps)
+            z += rise * sweep / steps / 360
+            end = f"X{100 + 20 * math.cos(angle):.3f} Y{100 + sense * 20 * math.sin(angle):.3f} Z{z:.3f}"
+            centre = f" I{100 - x:.3f} J{100 - y:.3f}"
+            code = "G1" if steps > 1 else "G3" if sense > 0 else "G2"
+            rows.append(f"{code} {end}{'' if steps > 1 else centre} E{sweep / 7.2:.3f}")
+    return HEAD + "\n".join(rows) + "\n"
+
+
+@pytest.mark.parametrize("sense", [1, -1])
+@pytest.mark.parametrize("chunk_bytes", CHUNKS)
+@pytest.mark.parametrize(
+    "sweeps",
+    [
+        (360.0,),
+        (180.0, 180.0),
+        (270.0, 90.0),
+        (90.0, 270.0),
+        (200.0, 160.0),
+        (120.0, 120.0, 120.0),
+        (90.0,) * 4,
+        (180.0, 180),
+        (180, 180.0),
+        (90, 270.0),
+    ],
+)
+def test_turns_drawn_in_arcs(
+    survey_of: SurveyOf, sweeps: Sequence[float | int], sense: int, chunk_bytes: int
+) -> None:
+    """A level ring and six turns are seven layers, each from its seam on, 2 mm above the one before."""
+    survey = survey_of(wall(sweeps, sense=sense), chunk_bytes=chunk_bytes)
+    moves = sum(1 if isinstance(sweep, float) else sweep // 15 for sweep in sweeps)
+    assert survey.layers["height_mm"] == pytest.approx([2, 4, 6, 8, 10, 12, 14])
+    assert survey.layers["kind"].tolist() == [0] + [1] * 6
+    first = [HEAD_LINES, *(HEAD_LINES + 1 + moves * turn for turn in range(6))]
+    assert survey.layers["first_line"].tolist() == first
+    assert not [text for text in survey.warnings if "going round" in text]
+
+
+@pytest.mark.parametrize("sense", [1, -1])
+def test_turns_of_circles_and_polygons_by_turns(survey_of: SurveyOf, sense: int) -> None:
+    """A turn in one arc, the next in straight moves, and so on."""
+    survey = survey_of(wall((360.0, 360), sense=sense, turns=3))
+    assert survey.layers["height_mm"] == pytest.approx([2, 4, 6, 8, 10, 12, 14])
+    assert survey.layers["first_line"].tolist() == [7, 8, 9, 33, 34, 58, 59]
+
+
+@pytest.mark.parametrize("sense", [1, -1])
+def test_arcs_that_do_not_end_at_the_seam(survey_of: SurveyOf, sense: int) -> None:
+    """Three turns in four arcs of 270 degrees: an arc belongs to the turn in which its middle lies.
+
+    The middles lie at 135, 405, 675 and 945 degrees: in turns 1, 2, 2 and 3.
+    """
+    survey = survey_of(wall((270.0,) * 4, sense=sense, turns=1, level=False))
+    assert survey.layers["first_line"].tolist() == [HEAD_LINES, HEAD_LINES + 1, HEAD_LINES + 3]
+
+
+def test_level_rings_in_arcs(survey_of: SurveyOf) -> None:
+    """Rings at heights of their own are level layers, in one arc or in two."""
+    whole = "G1 Z{z}\nG3 X120 Y100 I-20 J0 E50\n"
+    halves = "G1 Z{z}\nG2 X80 Y100 I-20 J0 E25\nG2 X120 Y100 I20 J0 E25\n"
+    survey = survey_of(HEAD + "".join(ring.format(z=z) for z in (2, 6) for ring in (whole,)))
+    assert survey.layers["kind"].tolist() == [0, 0]
+    survey = survey_of(HEAD + "".join((whole if z % 4 else halves).format(z=z) for z in (2, 4, 6, 8)))
+    assert survey.layers["height_mm"].tolist() == [2, 4, 6, 8]
+    assert survey.layers["kind"].tolist() == [0] * 4
+
+
+def laying(count: int) -> Laying:
+    """Straight moves of 1 mm along X."""
+    start, end = np.zeros((3, count)), np.zeros((3, count))
+    start[0], end[0] = np.arange(count), np.arange(1, count + 1)
+    return Laying(start, end, np.ones(count))
+
+
+def follower_of(path: Path, program: str) -> Follower:
+    """The way through a short program."""
+    path.write_text(program)
+    config = Config(clay=Clay(metering=CubicMillimetres(unit="mm3")))
+    (chunk,) = Source(path).chunks()
+    state = MachineState(relative=False)
+    return Follower(read_block(chunk), state, config.machine, config.clay.metering)
+
+
+def test_without_arcs_nothing_is_copied(tmp_path: Path) -> None:
+    """The very same moves and answers come out."""
+    steps = ArcSteps()
+    steps.note(follower_of(tmp_path / "a.gcode", "G28\nM83\nG1 X1 E1 F900\nG1 X2 E1\n"))
+    moves = [laying(2)]
+    assert steps.spread(moves) is moves
+    answers = Starts(np.array([True, False]), np.zeros(2, np.uint8))
+    assert steps.gather(answers) is answers
+
+
+@pytest.mark.parametrize(
+    ("plane", "arc", "count"),
+    [
+        ("G17", "G3 X-20 Y0 I-10 J0", 1 + 6 + 1),
+        ("G17", "G2 X0 Y0 I-10 J0", 1 + 12 + 1),
+        ("G17", "G3 X-0.937 Y4.226 I-10 J0", 1 + 1 + 1),
+        ("G18", "G3 X-20 Z0 I-10 K0", 1 + 1 + 1),
+    ],
+)
+def test_steps_of_an_arc(tmp_path: Path, plane: str, arc: str, count: int) -> None:
+    """At most 30 degrees each, an even number, on the circle, end to end; upright and short arcs stay."""
+    program = f"G28\nG90\nM83\n{plane}\nG1 X0 Y0 E1 F900\nG1 X-1 E1\nG0 X0\n{arc} E9\nG1 X9 E1\n"
+    follower = follower_of(tmp_path / "a.gcode", program)
+    moves, which = follower.moves, follower.moves.laying
+    steps = ArcSteps()
+    steps.note(follower)
+    (out,) = steps.spread([Laying(moves.start[:, which], moves.end[:, which], moves.length_mm[which])])
+    assert len(out) == count
+    assert out.length_mm.sum() == pytest.approx(moves.length_mm[which].sum())
+    assert (out.start[:, 2:-1] == out.end[:, 1:-2]).all()
+    assert out.end[:, -2].tolist() == moves.end[:, which][:, 1].tolist()
+    if plane == "G17":
+        assert np.hypot(out.end[0, 1:-1] + 10, out.end[1, 1:-1]) == pytest.approx(10.0, abs=1e-3)

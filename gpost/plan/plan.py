@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -24,6 +25,7 @@ from gpost.spot import Spot
 from gpost.survey.model import Survey
 
 T = TypeVar("T")
+W = TypeVar("W", bound=Intention)
 FAR_ML = 1e6
 """Beyond any job's clay."""
 
@@ -51,6 +53,7 @@ class Plan:
     def adding(self, step: str, intentions: Iterable[Intention]) -> Plan:
         """The plan with one more step's wishes. A MovePause replaces the pause it names.
 
+        A pause or clay that is to stand inside a move that can't be split, such as an arc, stands before it.
         Raises ValueError if it names a pause that is not in the plan.
         """
         entries, moved = list(self.entries), list(self.moved)
@@ -59,11 +62,23 @@ class Plan:
                 places = [i for i, entry in enumerate(entries) if entry.intention is wish.old]
                 if not places:
                     raise ValueError("moves a pause that is not in the plan")
+                wish = dataclasses.replace(wish, new=self._standing(wish.new))
                 entries[places[0]] = Entry(entries[places[0]].step, wish.new)
                 moved.append((step, wish))
             else:
                 entries.append(Entry(step, wish))
+        for place, entry in enumerate(entries):
+            there = self._standing(entry.intention)
+            if there is not entry.intention:
+                entries[place] = Entry(entry.step, there)
         return Plan(self.survey, self.config, tuple(entries), tuple(moved), (*self.steps, step))
+
+    def _standing(self, wish: W) -> W:
+        """The wish at the spot where it will stand, if clay hangs on it."""
+        if not isinstance(wish, Pause | LayClay):
+            return wish
+        spot = self.survey.stands_at(wish.spot)
+        return wish if spot == wish.spot else dataclasses.replace(wish, spot=spot)
 
     def of(self, kind: type[T]) -> list[T]:
         """All intentions of one kind, in the order in which they were wished."""

@@ -221,6 +221,7 @@ class SurveyBuilder:
             warnings=warnings,
             find_clay=lookup.find_clay,
             clay_before=lookup.clay_before,
+            stands_at=lookup.stands_at,
             clock_before=clock.before,
             laid_points=lookup.laid_points,
             laid_path=lookup.laid_path,

@@ -13,6 +13,7 @@ from gpost.config.model import Config
 from gpost.motion import codes
 from gpost.motion.arcbox import points_mm
 from gpost.motion.follow import Follower
+from gpost.motion.splitting import can_split
 from gpost.read.source import Source
 from gpost.read.words import read_block
 from gpost.spot import Spot
@@ -55,6 +56,8 @@ class Lookup:
         self._meter = ClayMeter(config)
         self._known: dict[int, _Part] = {}
         """Parts of blocks that were read, the last ones by the index of their mark."""
+        self._splits: dict[int, bool] = {}
+        """Whether the move on a line can be split, for lines that were asked for."""
 
     def laid_points(self, first_line: int, end_line: int) -> Floats:
         """Points that the clay laid on these lines leads through: x and y, machine mm, shape (2, k)."""
@@ -109,6 +112,22 @@ class Lookup:
         if spot.fraction and place < len(part.line) and part.line[place] == line:
             return before + spot.fraction * (float(part.clay_ml[place + 1]) - before)
         return before
+
+    def stands_at(self, spot: Spot) -> Spot:
+        """The spot itself, or the start of its line if the move there can't be split: an arc, above all."""
+        if not spot.fraction:
+            return spot
+        if spot.line not in self._splits:
+            self._splits[spot.line] = self._can_split(spot.line)
+        return spot if self._splits[spot.line] else Spot(spot.line)
+
+    def _can_split(self, line: int) -> bool:
+        index = int(np.searchsorted(self._first_lines, line, side="right")) - 1
+        inside = line - self._marks[index].first_line
+        follower = self.follow(index, inside + 1)
+        move = int(np.searchsorted(follower.moves.line, inside))
+        moves = move < len(follower.moves) and follower.moves.line[move] == inside
+        return bool(moves) and can_split(follower.block, inside, int(follower.motion[move]))
 
     def find_clay(self, clay_ml: float) -> Spot:
         """The first spot where net clay reaches clay_ml; the end of the file if it never does."""

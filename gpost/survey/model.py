@@ -93,6 +93,8 @@ class Survey:
     """Cumulative net clay in ml -> the spot (exact, inside a move) where it is reached."""
     clay_before: Callable[[Spot], float] = field(repr=False, compare=False, default=lambda _spot: 0.0)
     """Spot -> cumulative net clay in ml metered by the source before it."""
+    stands_at: Callable[[Spot], Spot] = field(repr=False, compare=False, default=lambda spot: spot)
+    """Spot -> where something inserted there stands: before the line, if its move can't be split."""
     clock_before: Callable[[int], float] = field(repr=False, compare=False, default=lambda _line: 0.0)
     """Line -> seconds from the start of the file (linear within a layer)."""
 

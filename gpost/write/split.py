@@ -5,19 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from gpost.config.model import Config
 from gpost.motion.follow import Follower
+from gpost.motion.splitting import can_split, letters_of
 from gpost.motion.state import Axis, MachineState
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
 from gpost.write.decimals import decimals_of
 from gpost.write.edits import Edits
 from gpost.write.script import E_DECIMALS, POSITION_DECIMALS, exact, number, untied
-
-MAY_STAND = frozenset("NGXYZEF*")
-"""Letters of a line that can be split: with any other, the line does more than move."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +36,9 @@ def split_move(
     """
     if not fractions:
         return []
-    letters = _letters(edits, line)
+    letters = letters_of(edits.block, line)
     code = int(edits.block.words.value[letters["G"]]) if "G" in letters else state.motion
-    if not _is_plain_move(edits, line, letters, code):
+    if not can_split(edits.block, line, code):
         return []
     feed = _feed(edits, line, letters)
     columns = {
@@ -56,21 +52,6 @@ def split_move(
         state = _after(" ".join(words), edits, line, state, config)
         parts.append(Part(" ".join(words), state))
     return parts
-
-
-def _letters(edits: Edits, line: int) -> dict[str, int]:
-    """Letter -> index of its word on the line."""
-    words = edits.block.words
-    first, end = np.searchsorted(words.line, [line, line + 1]).tolist()
-    return {chr(words.letter[i]): i for i in range(first, end)}
-
-
-def _is_plain_move(edits: Edits, line: int, letters: dict[str, int], code: int) -> bool:
-    words = edits.block.words
-    first, end = np.searchsorted(words.line, [line, line + 1]).tolist()
-    once = end - first == len(letters)
-    g = float(words.value[letters["G"]]) if "G" in letters else float(code)
-    return once and letters.keys() <= MAY_STAND and bool(letters.keys() & set("XYZE")) and g in (0.0, 1.0)
 
 
 def _feed(edits: Edits, line: int, letters: dict[str, int]) -> list[str]:

@@ -39,13 +39,13 @@ def start_ml(plan: Plan, pause: Pause) -> float:
 
 
 def early_spot(plan: Plan, pause: Pause) -> Spot:
-    """The spot for a pause that is not in `plan`: exact, or the nearest layer's start."""
+    """The spot for a pause that is not in `plan`: exact (but before an arc), or the nearest layer's start."""
     clay_ml = start_ml(plan, pause)
     if pause.prime_ml >= delay_ml(plan, pause):
         return wanted(pause)
     if not pause.within_layer:
         return start(plan.survey, nearest_start(plan, clay_ml))
-    return min(_whole(plan, clay_ml), wanted(pause))
+    return min(plan.survey.stands_at(_whole(plan, clay_ml)), wanted(pause))
 
 
 def settled(plan: Plan, leave: Collection[int] = ()) -> Plan:

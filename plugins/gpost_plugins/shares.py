@@ -99,14 +99,14 @@ def _last_place(plan: Plan, limit_ml: float, after: Spot, *, within_layer: bool)
     index = bisect.bisect_right(layers, limit_ml + SAME_ML, key=lambda i: clay_from(plan, i)) - 1
     if index >= 1 and start(plan.survey, index) > after:
         return start(plan.survey, index)
-    spot = plan.find_clay(limit_ml)
+    spot = plan.survey.stands_at(plan.find_clay(limit_ml))
     inside = index >= 0 and spot > after and clay_past(plan, spot) <= limit_ml + SAME_ML
     if within_layer and inside:
         return spot
-    raise PlanError(_too_short(plan, limit_ml, after, index))
+    raise PlanError(_too_short(plan, limit_ml, after, index, within_layer=within_layer))
 
 
-def _too_short(plan: Plan, limit_ml: float, after: Spot, index: int) -> str:
+def _too_short(plan: Plan, limit_ml: float, after: Spot, index: int, *, within_layer: bool) -> str:
     """The sentence for clay that runs out where no pause may be."""
     survey = plan.survey
     if index < 0:
@@ -119,7 +119,14 @@ def _too_short(plan: Plan, limit_ml: float, after: Spot, index: int) -> str:
     if index_of(survey, plan.find_clay(limit_ml)) < 0:
         reserve_ml = plan.config.cartridge.reserve_ml
         return f"nothing of {loaded} can be counted on; load more than reserve_ml, {reserve_ml:g} ml"
+    spot = plan.find_clay(limit_ml)
+    if within_layer and survey.stands_at(spot) != spot:
+        return (
+            f"{loaded} runs out on line {spot.line + 1}, in {place(survey, spot)}, whose move can't be split "
+            "for a pause and takes more than is left for it; load more, use a larger cartridge, or export "
+            "the piece without arcs"
+        )
     return (
-        f"{loaded} runs out in {place(survey, plan.find_clay(limit_ml))}, before the next layer "
+        f"{loaded} runs out in {place(survey, spot)}, before the next layer "
         f"starts; load more, use a larger cartridge, or allow a pause inside a layer (within_layer: true)"
     )

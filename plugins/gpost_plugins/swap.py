@@ -56,7 +56,8 @@ class SwapPlace(Settings):
     )
     where: Literal["layer", "exact"] = Field(
         "layer",
-        description="For early: stop at the nearest layer's start, or exactly at the spot, inside a move.",
+        description="For early: stop at the nearest layer's start, or exactly at the spot, inside a move "
+        "(before an arc, which is not split).",
     )
     onto: Literal["bed", "park"] = Field(
         "bed", description="For purge: lay beads on the bed beside the piece, or let it drop at the park."

@@ -44,6 +44,18 @@ def test_wishes_are_kept_in_order_with_their_step() -> None:
     assert len(first.entries) == 1
 
 
+def test_a_pause_inside_an_arc_stands_before_it() -> None:
+    """So that clay, place and time are told for where it will be; so does a pause that is moved there."""
+    arcs = dataclasses.replace(SURVEY, stands_at=lambda spot: Spot(spot.line))
+    old, there = pause(3), Spot(60, 0.75)
+    first = Plan(arcs, Config()).adding("refill", [old, dataclasses.replace(old, spot=there)])
+    assert [one.spot for one in first.pauses] == [Spot(60), old.spot]
+    assert first.entries[0].intention is old
+    second = first.adding("later", [MovePause(old, dataclasses.replace(old, spot=Spot(90, 0.5)), "why")])
+    assert [one.spot for one in second.pauses] == [Spot(60), Spot(90)]
+    assert second.moved[0][1].new is second.pauses[1]
+
+
 def test_a_pause_is_moved_in_its_place() -> None:
     """The moved pause stays the first step's; the plan remembers who moved it."""
     old = pause(3)

@@ -66,6 +66,27 @@ def test_the_first_place_counts(survey_of: SurveyOf, chunk_bytes: int) -> None:
     assert find_clay(0.25) == Spot(7, pytest.approx(0.5))  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize("chunk_bytes", [1, 40, 1 << 18])
+@pytest.mark.parametrize(
+    ("line", "splits"),
+    [
+        (2, True),  # G1
+        (3, True),  # without a G, after a G1
+        (4, False),  # an arc
+        (5, False),  # without a G, after an arc
+        (6, False),  # a move and more
+        (7, False),  # no move at all
+        (99, False),  # beyond the file's end
+    ],
+)
+def test_where_an_insertion_stands(survey_of: SurveyOf, line: int, splits: bool, chunk_bytes: int) -> None:
+    """Inside a straight move at the spot itself; else before the line. Before a line is where it is."""
+    program = "G28\nM83\nG1 X10 Y0 E1 F600\nX20 E1\nG3 X20 Y20 J10 E5\nX20 Y0 J-10 E5\nG1 X1 E1 S1\nM400\n"
+    survey = survey_of(program, chunk_bytes=chunk_bytes)
+    assert survey.stands_at(Spot(line, 0.5)) == Spot(line, 0.5 if splits else 0.0)
+    assert survey.stands_at(Spot(line)) == Spot(line)
+
+
 def test_the_ends(survey_of: SurveyOf) -> None:
     """No clay is there before the first line; more than there is is reached at the file's end."""
     survey = survey_of(PROGRAM)

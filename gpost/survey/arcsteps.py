@@ -76,7 +76,11 @@ class ArcSteps:
         return [_stepped(Laying.join(moves), steps, at, arcs)] if here else moves
 
     def gather(self, answers: Starts) -> Starts:
-        """Answers for whole moves from those for steps: a move lies in the layer in which its middle lies."""
+        """Answers for whole moves from those for steps: a move lies in the layer in which its middle lies.
+
+        For an arc, the first step after its middle is asked, so that a middle on the seam itself is no doubt;
+        a middle less than half a step before the seam then counts as beyond it.
+        """
         if self._steps is None:
             self._waiting -= len(answers.starts)
             return answers

@@ -18,7 +18,7 @@ from gpost.pipeline import run_file
 from gpost.plain import shown
 from gpost.pool import in_processes
 from gpost.preflight.checks import Preflight
-from gpost.recipe import Recipe, make_recipe, own_config
+from gpost.recipe import Recipe, make_recipe, recipe_of
 from gpost.report.model import Summary
 from gpost.write.sink import put_in_place, work_folder
 
@@ -156,10 +156,7 @@ def do_file(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
     disk, and then put in its place.
     """
     try:
-        own = own_config(source)
-        if own is not None:
-            recipe = make_recipe(job.loaded.under(own), job.folders)
-        return _done(source, job, recipe, work)
+        return _done(source, job, recipe_of(source, recipe, job.loaded, job.folders), work)
     except GpostError as error:
         return Row(source.name, "failed", str(error).replace("\n", "; "))
     except OSError as error:

@@ -52,16 +52,17 @@ def make_recipe(loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:
     return Recipe(loaded.config, steps, tuple(registry.owners.get(step.name, "") for step in steps))
 
 
-def own_config(piece: Path) -> Path | None:
-    """The config of a piece that lies beside it, `vase.yaml` for `vase.gcode`; None if there is none.
+def recipe_of(piece: Path, common: Recipe, loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:
+    """The recipe of one piece of a folder: `vase.yaml` beside `vase.gcode` lies over the common config.
 
-    Raises ConfigError for a link that leads out of the folder.
+    `loaded`: the config of `common`, which is the piece's recipe if it has no config of its own. Raises
+    ConfigError as `read_recipe` does, and for a link that leads out of the folder.
     """
     own = piece.with_suffix(".yaml")
     if own.is_symlink() and own.resolve().parent != piece.parent.resolve():
         said = "is a link that leads out of the folder; put the config itself there"
         raise ConfigError(f"{shown(own.name)} {said}")
-    return own if own.is_file() else None
+    return make_recipe(loaded.under(own), folders) if own.is_file() else common
 
 
 def _identity(step: Step[Any], owner: str) -> str:

@@ -133,6 +133,15 @@ def cartridges(plan: Plan) -> list[CartridgeUse]:
     return found
 
 
+def running_out(plan: Plan, more_than_ml: float) -> Iterator[tuple[CartridgeUse, Spot]]:
+    """The cartridges that are asked for that much more than they have, and where each runs out."""
+    at_ml = 0.0
+    for use in cartridges(plan):
+        if use.over_ml > more_than_ml:
+            yield use, plan.find_clay(at_ml + use.usable_ml)
+        at_ml += use.clay_ml
+
+
 def line_at_end(plan: Plan) -> dict[str, float]:
     """Clay in ml of each colour that the line holds after the job, the last loaded first; as a plug."""
     left_ml = plan.config.cartridge.line_ml

@@ -9,12 +9,13 @@ from pathlib import Path
 from gpost.batch import SUFFIXES
 from gpost.clay.mixing import FULL, Line
 from gpost.clay.supply import cartridges
+from gpost.config.load import load_config
 from gpost.config.model import Cartridge, Config
 from gpost.errors import ConfigError, GpostError, PlanError
 from gpost.pipeline import make_plan, survey_file
 from gpost.plain import shown
 from gpost.plan.plan import Plan
-from gpost.recipe import Recipe, own_config, read_recipe
+from gpost.recipe import Recipe, make_recipe, recipe_of
 from gpost.survey.model import Survey
 
 SAME_ML = 1e-3
@@ -89,12 +90,14 @@ def read_pieces(
     multiplied by `time_factor`. Raises ConfigError when `configs` are wrong or the folder holds no sliced
     file.
     """
-    files, studio = _listed(folder), read_recipe(configs, folders)
+    files, loaded = _listed(folder), load_config(configs)
+    studio = make_recipe(loaded, folders)
     pieces: list[Piece] = []
     left_out: list[LeftOut] = []
     for done, path in enumerate(files, 1):
         try:
-            pieces.append(_piece(path, _recipe(path, studio, configs, folders), time_factor))
+            recipe = _on_one_kind(path, recipe_of(path, studio, loaded, folders), studio)
+            pieces.append(_piece(path, recipe, time_factor))
         except GpostError as error:
             left_out.append(LeftOut(path.name, str(error).replace("\n", "; ")))
         if on_piece is not None:
@@ -112,14 +115,11 @@ def _listed(folder: Path) -> list[Path]:
     return files
 
 
-def _recipe(path: Path, studio: Recipe, configs: Sequence[Path], folders: Sequence[Path]) -> Recipe:
-    """The studio's recipe, or with the piece's own config over it."""
-    own = own_config(path)
-    if own is None:
-        return studio
-    recipe = read_recipe([*configs, own], folders)
+def _on_one_kind(path: Path, recipe: Recipe, studio: Recipe) -> Recipe:
+    """The piece's recipe. Raises ConfigError if it is for another cartridge than the studio's."""
     if _whole(recipe.config.cartridge) != _whole(studio.config.cartridge):
-        raise ConfigError(f"{shown(own.name)} changes the cartridge, but a day is packed on one kind alone")
+        own = shown(path.with_suffix(".yaml").name)
+        raise ConfigError(f"{own} changes the cartridge, but a day is packed on one kind alone")
     return recipe
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,12 +73,12 @@ def points_mm(follower: Follower, which: NDArray[np.bool_]) -> Floats:
     return np.concatenate(found, axis=1)
 
 
-def boxes_mm(follower: Follower) -> tuple[Floats, Floats]:
-    """(low, high) of each move of a block in X, Y, Z of the machine, arcs in full; both (3, m)."""
+def boxes_mm(follower: Follower, arcs: Sequence[PlaneArcs]) -> tuple[Floats, Floats]:
+    """(low, high) of each move of a block in X, Y, Z of the machine, its `arcs` in full; both (3, m)."""
     moves = follower.moves
     low, high = np.minimum(moves.start, moves.end), np.maximum(moves.start, moves.end)
-    for arcs in arcs_of(follower):
-        low[:, arcs.at], high[:, arcs.at] = arcs.box_mm(follower)
+    for group in arcs:
+        low[:, group.at], high[:, group.at] = group.box_mm(follower)
     return low, high
 
 

@@ -52,7 +52,7 @@ class Lines:
         self.m_line, self.m = self._codes("M")
         self.motion_line, self.motion_code, self.other_line, self.other = self._motion_codes()
         self.t_line, self.tool = self._tools()
-        self.axis = {letter: self.words(letter) for letter in "XYZE"}
+        self.axis = {letter: self.block.said(letter) for letter in "XYZE"}
         self._find_moves()
         self._find_special()
         self._check_words()
@@ -64,10 +64,6 @@ class Lines:
         """Raise SourceError for a line of the block."""
         raise SourceError(text, line=self.block.chunk.first_line + int(line))
 
-    def words(self, letter: str) -> tuple[Ints, Floats]:
-        """(line, value) of all words with this letter."""
-        return self.block.said(letter)
-
     def stands(self, letter: str) -> Flags:
         """Whether the letter stands on each line of the block."""
         found = np.zeros(self.block.lines, np.bool_)
@@ -76,7 +72,7 @@ class Lines:
 
     def numbers_on(self, line: Ints, letter: str) -> Floats:
         """The value of a letter on each of some lines, NaN where it does not stand there."""
-        at, value = self.words(letter)
+        at, value = self.block.said(letter)
         column = np.full(self.block.lines, np.nan)
         column[at] = value
         missing = np.isnan(value)
@@ -97,7 +93,7 @@ class Lines:
         return self.g_line[plain], self.g[plain], self.g_line[other], self.g[other]
 
     def _codes(self, letter: str) -> tuple[Ints, Ints]:
-        line, value = self.words(letter)
+        line, value = self.block.said(letter)
         if not len(line):
             return _NONE, _NONE
         if value.min() >= 0 and value.max() <= 3:
@@ -135,7 +131,7 @@ class Lines:
 
     def _tools(self) -> tuple[Ints, Ints]:
         """(line, number) of tool changes: T words that are no argument of an M code."""
-        line, value = self.words("T")
+        line, value = self.block.said("T")
         if not len(line):
             return line, line
         argument = np.isin(line, self.m_line[self.m != codes.TOOL_CHANGE_M])
@@ -237,14 +233,14 @@ class Lines:
             self._refuse_late_numbers()
         for letter in "IJKR":
             if self.block.counts[ord(letter)]:
-                line, value = self.words(letter)
+                line, value = self.block.said(letter)
                 self._refuse_numbers(letter, line, value)
                 self._refuse_twice(letter, line)
 
     def _refuse_late_numbers(self) -> None:
         """A line's number comes first (NIST section 3.3); codes with arguments of their own may have an N."""
         index = self.block.of("N")
-        line, value = self.words("N")
+        line, value = self.block.said("N")
         late = (index > 0) & (self.block.words.line[index - 1] == line)
         wrong = (late | np.isnan(value)) & self.is_move[line]
         if wrong.any():
@@ -275,7 +271,7 @@ class Lines:
     def _find_feeds(self) -> None:
         """The F words that count: not those of a code that claims its line's words."""
         self.feed_index = self.block.of("F")
-        self.feed_line, value = self.words("F")
+        self.feed_line, value = self.block.said("F")
         if not len(value):
             return
         if self.claimed.any():

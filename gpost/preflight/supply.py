@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gpost.clay.supply import cartridges
+from gpost.clay.supply import running_out
 from gpost.config.model import Config
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
@@ -23,15 +23,11 @@ class Supply:
 
         No more than a warning where the config says nothing of the cartridge.
         """
-        at_ml, short = 0.0, []
-        for use in cartridges(plan):
-            if use.over_ml > SLACK_ML:
-                short.append((use, plan.find_clay(at_ml + use.usable_ml).line))
-            at_ml += use.clay_ml
+        short = list(running_out(plan, SLACK_ML))
         if short:
-            use, line = short[0]
+            use, spot = short[0]
             known = "cartridge" in self._config.model_fields_set
-            yield Finding("short-clay", "error" if known else "warning", line, (
+            yield Finding("short-clay", "error" if known else "warning", spot.line, (
                 f"cartridge {use.number} ({use.colour}) runs out here: {use.clay_ml:.0f} ml are asked of "
                 f"it, and {use.usable_ml:.0f} ml can be counted on; put `refill` into the steps, after "
                 f"`swap`, or take a larger cartridge"

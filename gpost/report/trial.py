@@ -128,10 +128,7 @@ def slump_json(yields_pa: Sequence[float], density_g_ml: float) -> str:
 def dried_text(found: Dried) -> str:
     """Water from lumps, and the wet density if that of the dry matter is known."""
     water, each = found.water_percent, found.each_percent
-    lines = _wrapped(
-        f"Water {water:.2f} % of the wet mass, from {_times(len(each), 'lump')}"
-        + (f" ({min(each):.2f} to {max(each):.2f})" if len(each) > 1 else "")
-    )
+    lines = _wrapped(f"Water {water:.2f} % of the wet mass, {_from_each(each, 'lump')}")
     lines += _wrapped(
         f"the same is {dry_basis_percent(water):.2f} % of the dry mass; recipes use either, so ask which"
     )
@@ -219,8 +216,7 @@ def shrunk_text(found: Shrunk) -> str:
     """Shrinkage from test bars, and what to print for a size when fired."""
     total, each = found.total_percent, found.each_percent
     lines = _wrapped(
-        f"Shrinkage {total:.2f} % from wet to fired, of the wet length, from {_times(len(each), 'bar')}"
-        + (f" ({min(each):.2f} to {max(each):.2f})" if len(each) > 1 else "")
+        f"Shrinkage {total:.2f} % from wet to fired, of the wet length, {_from_each(each, 'bar')}"
     )
     lines += _wrapped(
         f"drying {found.drying_percent:.2f} % of the wet length; firing {found.firing_percent:.2f} % of the "
@@ -294,6 +290,12 @@ def _with_config(lines: Sequence[str], config: Sequence[str]) -> str:
 
 def _json(**values: object) -> str:
     return json.dumps({"version": 1, "gpost_version": __version__, **values}, indent=1) + "\n"
+
+
+def _from_each(percent: Sequence[float], word: str) -> str:
+    """Of how many trials, and between what they lie: `from 3 bars (13.1 to 13.6)`."""
+    spread = f" ({min(percent):.2f} to {max(percent):.2f})" if len(percent) > 1 else ""
+    return f"from {_times(len(percent), word)}{spread}"
 
 
 def _times(number: int, word: str) -> str:

@@ -8,8 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.motion.arcbox import PlaneArcs, arcs_of
-from gpost.motion.follow import Follower
+from gpost.motion.arcbox import PlaneArcs
 from gpost.survey.layers import Laying, Starts
 
 Floats = NDArray[np.float64]
@@ -47,14 +46,13 @@ class ArcSteps:
         self._begun = False
         """Whether a layer starts in the second half of the last move gathered."""
 
-    def note(self, follower: Follower) -> None:
-        """Remember the arcs of one block that lay clay."""
-        laying = follower.moves.laying
-        for arcs in arcs_of(follower):
-            which = np.flatnonzero(laying[arcs.at] & (arcs.sweep > STEP))
-            if arcs.plane == LEVEL_PLANE and len(which):
-                at = self._noted + np.cumsum(laying)[arcs.at[which]] - 1
-                self._arcs = np.concatenate([self._arcs, _columns(arcs, which, at)], axis=1)
+    def note(self, laying: NDArray[np.bool_], arcs: Sequence[PlaneArcs]) -> None:
+        """Remember the arcs of one block that lay clay; `laying`: whether each of its moves does."""
+        for group in arcs:
+            which = np.flatnonzero(laying[group.at] & (group.sweep > STEP))
+            if group.plane == LEVEL_PLANE and len(which):
+                at = self._noted + np.cumsum(laying)[group.at[which]] - 1
+                self._arcs = np.concatenate([self._arcs, _columns(group, which, at)], axis=1)
         self._noted += int(np.count_nonzero(laying))
 
     def spread(self, moves: Sequence[Laying]) -> Sequence[Laying]:

@@ -11,7 +11,7 @@ from gpost.config.model import Config
 from gpost.config.pattern import matching_lines
 from gpost.errors import SourceError
 from gpost.memory import keep_memory
-from gpost.motion.arcbox import boxes_mm
+from gpost.motion.arcbox import PlaneArcs, arcs_of, boxes_mm
 from gpost.motion.follow import COMMAND_DTYPE, Follower
 from gpost.motion.moves import Moves
 from gpost.motion.profile import TimeProfile
@@ -112,8 +112,9 @@ class SurveyBuilder:
         self.findings.add(block, follower, clay)
         feed = moves.feed_mm_min / 60
         stop, wait = self._waits(moves)
-        self._untimed.append(_rows(follower, clay, feed, wait))
-        self._arc_steps.note(follower)
+        arcs = arcs_of(follower)
+        self._untimed.append(_rows(follower, arcs, clay, feed, wait))
+        self._arc_steps.note(moves.laying, arcs)
         radius_mm = None if moves.exit is moves.entry else moves.radius_mm  # without arcs they are one
         self._settle(self._profile.add(moves.length_mm, feed, moves.entry, moves.exit, stop, radius_mm))
 
@@ -249,11 +250,15 @@ class _Clock:
 
 
 def _rows(
-    follower: Follower, clay: NDArray[np.float64], feed_mm_s: NDArray[np.float64], wait_s: NDArray[np.float64]
+    follower: Follower,
+    arcs: Sequence[PlaneArcs],
+    clay: NDArray[np.float64],
+    feed_mm_s: NDArray[np.float64],
+    wait_s: NDArray[np.float64],
 ) -> Rows:
     """The moves of a block for the layers, as yet without their times."""
     moves = follower.moves
-    low, high = boxes_mm(follower)
+    low, high = boxes_mm(follower, arcs)
     if not moves.laying.all():
         away = np.flatnonzero(~moves.laying)
         low[:, away], high[:, away] = np.inf, -np.inf

@@ -12,7 +12,7 @@ from pydantic import Field
 from gpost.api import Intention, Note, Pause, Plan, Positive, Settings, Spot, Step, Survey, hookimpl
 from gpost.clay.mixing import Line
 from gpost.clay.reach import reach
-from gpost.clay.supply import CartridgeUse, cartridges, change_spots, colours, front_spot, shares
+from gpost.clay.supply import CartridgeUse, cartridges, change_spots, colours, front_spot, running_out, shares
 from gpost.clay.water import Size, fired_size, masses
 from gpost.clay.working import ages_s, first_stale, longest_wait_s
 from gpost_plugins.fronts import asked_text, change_text
@@ -60,7 +60,7 @@ class Tally(Step[TallySettings]):
         yield from _colours(plan, uses)
         yield from _fronts(plan)
         yield from _ages(plan)
-        yield from _short(plan, uses)
+        yield from _short(plan)
 
     def _bands(self, survey: Survey, plan: Plan) -> Iterator[Note]:
         """Clay of each band of height, by colour."""
@@ -173,22 +173,17 @@ def _ages(plan: Plan) -> Iterator[Note]:
         yield Note(f"the {pause.kind} pause at {place(survey, pause.spot)} {lasts}, as clay ages in the line")
 
 
-def _short(plan: Plan, uses: list[CartridgeUse]) -> Iterator[Note]:
+def _short(plan: Plan) -> Iterator[Note]:
     """Warn of every cartridge that is asked for more than it has."""
-    start_ml = 0.0
-    for use in uses:
-        if use.over_ml > SAME_ML:
-            full_ml = plan.config.cartridge.usable_ml
-            more = math.ceil(use.over_ml / full_ml - 1e-9)
-            empty = plan.find_clay(start_ml + use.usable_ml)
-            yield Note(
-                f"cartridge {use.number} ({use.colour}) runs out in {place(plan.survey, empty)}: "
-                f"{use.clay_ml:.1f} ml are asked of it, {use.usable_ml:.1f} ml can be counted on. At least "
-                f"{more} more cartridge{'s' if more > 1 else ''} and a pause for each are needed; add refill "
-                f"to the steps, after swap",
-                warning=True,
-            )
-        start_ml += use.clay_ml
+    for use, empty in running_out(plan, SAME_ML):
+        more = math.ceil(use.over_ml / plan.config.cartridge.usable_ml - 1e-9)
+        yield Note(
+            f"cartridge {use.number} ({use.colour}) runs out in {place(plan.survey, empty)}: "
+            f"{use.clay_ml:.1f} ml are asked of it, {use.usable_ml:.1f} ml can be counted on. At least "
+            f"{more} more cartridge{'s' if more > 1 else ''} and a pause for each are needed; add refill "
+            f"to the steps, after swap",
+            warning=True,
+        )
 
 
 @hookimpl

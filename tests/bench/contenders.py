@@ -118,18 +118,23 @@ def rewrite_only(path: Path) -> Work:
 
 def read_by_columns(path: Path) -> Work:
     """The same by the reader for machines without a compiler."""
-    from gpost.read import bycolumns, words
-
-    words.find_words, words.by_letter = bycolumns.find_words, bycolumns.by_letter
+    _by_columns()
     return read_only(path)
 
 
 def job_by_columns(path: Path) -> Work:
-    """The whole job by that reader."""
+    """The whole job without what is compiled."""
+    _by_columns()
+    return whole_job(path)
+
+
+def _by_columns() -> None:
+    """As gpost works where there was no compiler."""
     from gpost.read import bycolumns, words
+    from gpost.write import edits, figures
 
     words.find_words, words.by_letter = bycolumns.find_words, bycolumns.by_letter
-    return whole_job(path)
+    edits.as_text, edits.splice = figures.as_text, figures.splice
 
 
 def _as_the_program() -> None:

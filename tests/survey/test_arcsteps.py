@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from gpost.config.model import Clay, Config, CubicMillimetres
+from gpost.motion.arcbox import arcs_of
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Source
@@ -123,7 +124,8 @@ def follower_of(path: Path, program: str) -> Follower:
 def test_without_arcs_nothing_is_copied(tmp_path: Path) -> None:
     """The very same moves and answers come out."""
     steps = ArcSteps()
-    steps.note(follower_of(tmp_path / "a.gcode", "G28\nM83\nG1 X1 E1 F900\nG1 X2 E1\n"))
+    follower = follower_of(tmp_path / "a.gcode", "G28\nM83\nG1 X1 E1 F900\nG1 X2 E1\n")
+    steps.note(follower.moves.laying, arcs_of(follower))
     moves = [laying(2)]
     assert steps.spread(moves) is moves
     answers = Starts(np.array([True, False]), np.zeros(2, np.uint8))
@@ -145,7 +147,7 @@ def test_steps_of_an_arc(tmp_path: Path, plane: str, arc: str, count: int) -> No
     follower = follower_of(tmp_path / "a.gcode", program)
     moves, which = follower.moves, follower.moves.laying
     steps = ArcSteps()
-    steps.note(follower)
+    steps.note(follower.moves.laying, arcs_of(follower))
     (out,) = steps.spread([Laying(moves.start[:, which], moves.end[:, which], moves.length_mm[which])])
     assert len(out) == count
     assert out.length_mm.sum() == pytest.approx(moves.length_mm[which].sum())

@@ -41,8 +41,9 @@ POT = b"G28\nG1 X50 Y50 Z2 F3000\nG1 X90 E5\nG1 Y90 E10\nG1 X50 E15\nG1 Y50 E20\
 class Model:
     """How far the nozzle must be from where the source has it, followed word by word from the rules alone.
 
-    An absolute word, or any word in a range, takes its axis to the sum of the ranges it stands in; homing
-    takes it back to 0; what is not named stays.
+    An absolute word, or any word in a range that moves its axis, takes its axis to the sum of the ranges it
+    stands in; homing takes it back to 0; what is not named stays. A range asks nothing of an axis that it
+    does not move, and nothing at all if it moves none.
     """
 
     shifts: Sequence[Shift]
@@ -54,8 +55,8 @@ class Model:
     refused: bool = False
 
     def inside(self, index: int) -> list[Shift]:
-        """The ranges that hold a line."""
-        return [s for s in self.shifts if s.first_line <= index < s.end_line]
+        """The ranges that hold a line and move anything."""
+        return [s for s in self.shifts if s.first_line <= index < s.end_line and any(s.by_mm)]
 
     def asked_at(self, index: int) -> Point:
         """What is asked of a line."""
@@ -80,8 +81,11 @@ class Model:
     def move(self, index: int, own: Event, words: Sequence[Word]) -> None:
         before, asked = self.place, self.asked_at(index)
         for word in words:
-            if word.letter in AXES and (not own.state.relative or self.inside(index)):
-                goal = asked[AXES.index(word.letter)]
+            if word.letter not in AXES:
+                continue
+            axis = AXES.index(word.letter)
+            if not own.state.relative or any(s.by_mm[axis] for s in self.inside(index)):
+                goal = asked[axis]
                 if goal != self.by_mm[word.letter] or not own.state.relative:
                     self.half_mm[word.letter] = half_place_mm(word, float(own.state.scale))
                 self.by_mm[word.letter] = goal
@@ -206,6 +210,18 @@ def test_any_program_is_moved(rewrite: Rewrite, draft: Draft, data: st.DataObjec
     result = rewrite(program, shifts, dialect=draft.dialect, chunk_bytes=chunk_bytes)
     event(f"changed: {result.output != program}")
     check(result, shifts)
+
+
+RELATIVE_END = b"G1 X0 Y0 Z0 F1200\nG1 X140 Y140 Z125\nG1 X150 E1\nG91 G0 X-4 Z-124.8\nG0 X1\n"
+
+
+@pytest.mark.parametrize("aside", [(0.0, 0.0, 0.0), (5.0, 0.0, 0.0), (5.0, -1.0, 0.0)])
+def test_a_range_takes_nothing_back_of_an_axis_that_it_does_not_move(rewrite: Rewrite, aside: Point) -> None:
+    """One range raises up to the last clay, another goes on to the end: a relative end stays as it is in Z."""
+    shifts = [Shift(0, 3, (0.0, 0.0, 3.1)), Shift(0, 5, aside)]
+    result = rewrite(RELATIVE_END, shifts, dialect=Dialect())
+    check(result, shifts)
+    assert b"G91 G0 X-4 Z-124.8\n" in result.output
 
 
 @given(

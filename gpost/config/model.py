@@ -4,9 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationError,
+    field_validator,
+    model_validator,
+)
+from pydantic_core import InitErrorDetails
 
 from gpost.clay import holdup
 from gpost.config.pattern import line_pattern
@@ -14,6 +23,13 @@ from gpost.config.pattern import line_pattern
 LEAST, MOST = 1e-6, 1e9
 """No number beyond MOST can be meant, in whatever unit, and none below LEAST where it must be above 0: so all
 sums stay finite, and all loops short."""
+
+
+_TOO_LARGE = ValueError("a number as large as that can't be meant")
+
+
+def _too_large(value: object) -> bool:
+    return isinstance(value, int | float) and abs(value) > MOST
 
 
 class Settings(BaseModel):
@@ -24,13 +40,17 @@ class Settings(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, str_max_length=200)
 
-    @field_validator("*")
-    @classmethod
-    def _can_be_meant(cls, value: Any) -> Any:
-        for number in value if isinstance(value, tuple) else (value,):
-            if isinstance(number, int | float) and abs(number) > MOST:
-                raise ValueError("a number as large as that can't be meant")
-        return value
+    @model_validator(mode="after")
+    def _can_be_meant(self) -> Self:
+        # one check for the whole model: one for each field takes a fifth of the time that models are built in
+        wrong = [
+            InitErrorDetails(type="value_error", loc=(name,), input=value, ctx={"error": _TOO_LARGE})
+            for name, value in self
+            if any(_too_large(part) for part in (value if isinstance(value, tuple) else (value,)))
+        ]
+        if wrong:
+            raise ValidationError.from_exception_data(type(self).__name__, wrong)
+        return self
 
 
 def not_tiny(number: float) -> float:

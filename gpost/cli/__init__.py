@@ -67,8 +67,8 @@ def main() -> None:
 
 def prepare_process() -> None:
     """What the program settles for its own process, before it loads the rest of itself."""
-    # what is loaded stays: to look through it for garbage, again and again, takes a twentieth of the start
-    gc.set_threshold(10_000, 20, 20)
+    # what is loaded stays: to look through it for garbage, even once, takes a fortieth of a short run
+    gc.set_threshold(100_000, 20, 20)
     # no matrices are multiplied here that would be worth a thread
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # nobody's plugins change how a config is read, and none need be looked for

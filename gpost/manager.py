@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from importlib.metadata import Distribution, entry_points
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NamedTuple
 
 import pluggy
 
@@ -38,8 +38,7 @@ class Broken:
         return f"{self.name} (from {self.owner}): {self.reason}"
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(NamedTuple):
     """Where steps may come from: an entry point or a file; `load` imports its module."""
 
     name: str

@@ -18,6 +18,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -138,8 +139,7 @@ def stages_from_peak(peak: float, width: float) -> float:
     return 1 + (2 * peak / width) ** 2
 
 
-@dataclass(frozen=True, slots=True)
-class LineFit:
+class LineFit(NamedTuple):
     """A line fitted to trials."""
 
     line: Line

@@ -8,7 +8,7 @@ when one line volume more has been metered, or mixed in stages, as the config's 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -19,8 +19,7 @@ from gpost.plan.plan import Plan
 from gpost.spot import Spot
 
 
-@dataclass(frozen=True, slots=True)
-class Insertion:
+class Insertion(NamedTuple):
     """Clay that the plan adds at one spot: a pause's prime and lay, or a purge."""
 
     spot: Spot
@@ -30,8 +29,7 @@ class Insertion:
     wish: Pause | LayClay
 
 
-@dataclass(frozen=True, slots=True)
-class CartridgeUse:
+class CartridgeUse(NamedTuple):
     """What the job takes out of one cartridge."""
 
     number: int

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -114,8 +115,7 @@ def slump_yield_stress_pa(height_mm: float, slump_mm: float, density_g_ml: float
     return float(double) / 2 * pressure_pa(height_mm, density_g_ml)
 
 
-@dataclass(frozen=True, slots=True)
-class Stiffness:
+class Stiffness(NamedTuple):
     """What a potter's trial says of the clay, with the safety to keep."""
 
     yield_pa: float

@@ -13,7 +13,7 @@ Every function raises ValueError for a percentage that no clay can have.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 SOLID_DENSITY_G_ML = 2.6
 """Of the dry mineral itself, without pores: clays 2.5 to 2.6, silica 2.65 (potters' handbooks)."""
@@ -79,8 +79,7 @@ def water_percent(wet_g: float, dry_g: float) -> float:
     return 100 * (wet_g - dry_g) / wet_g
 
 
-@dataclass(frozen=True, slots=True)
-class Masses:
+class Masses(NamedTuple):
     """What a volume of wet clay weighs, g."""
 
     wet_g: float
@@ -126,8 +125,7 @@ def wet_size_mm(fired_mm: float, shrinkage_percent: float) -> float:
     return fired_mm / (1 - _share(shrinkage_percent, "linear shrinkage"))
 
 
-@dataclass(frozen=True, slots=True)
-class Size:
+class Size(NamedTuple):
     """Lengths along x, y and z, mm."""
 
     x_mm: float

@@ -8,7 +8,7 @@ the potter makes the clay that waits with it older by as much.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +19,7 @@ from gpost.plan.plan import Plan
 from gpost.spot import Spot
 
 
-@dataclass(frozen=True, slots=True)
-class Load:
+class Load(NamedTuple):
     """The clay of one cartridge, and how long it takes to be laid."""
 
     number: int

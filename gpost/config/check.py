@@ -6,7 +6,7 @@ import json
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Generic, TypeAlias, TypeVar, get_args
+from typing import Any, Generic, NamedTuple, TypeAlias, TypeVar, get_args
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
@@ -144,8 +144,7 @@ class Section(Generic[M]):
         return _misfit(spot, path, error, expected.words(error["loc"]))
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(NamedTuple):
     """Where an error's location leads: the last node on the way, its path, and the place of its key."""
 
     node: Node

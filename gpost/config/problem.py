@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from gpost.errors import ConfigError
 from gpost.plain import shown
@@ -16,8 +16,7 @@ _LONGEST_SHOWN = 60
 MOST_SHOWN = 200
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(NamedTuple):
     """A line (from 1) of a config file; `line` None: the file as a whole."""
 
     file: str

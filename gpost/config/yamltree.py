@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, NoReturn, TypeAlias
+from typing import Any, NamedTuple, NoReturn, TypeAlias
 
 import yaml
 
@@ -80,8 +80,7 @@ class Items:
         return 1 + max((node.height for node in self.nodes), default=0)
 
 
-@dataclass(frozen=True)
-class Entry:
+class Entry(NamedTuple):
     """One key of a table with what it holds; `place` is the key's."""
 
     place: Place
@@ -130,7 +129,7 @@ def overlaid(first: Table, later: Table) -> Table:
     entries = dict(first.entries)
     for key, entry in later.entries.items():
         old = entries.get(key)
-        entries[key] = entry if old is None else replace(entry, node=_over(old.node, entry.node))
+        entries[key] = entry if old is None else entry._replace(node=_over(old.node, entry.node))
     return Table(later.place, entries)
 
 

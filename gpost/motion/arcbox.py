@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +21,7 @@ QUARTERS = ((0.0, 0, 1), (math.pi / 2, 1, 1), (math.pi, 0, -1), (3 * math.pi / 2
 """Angle of each extreme point of a circle; the axis (of the plane's two) it is extreme on, and its side."""
 
 
-@dataclass(frozen=True, slots=True)
-class PlaneArcs:
+class PlaneArcs(NamedTuple):
     """k arcs of one plane. Angles in radians, in the plane's axes."""
 
     at: NDArray[np.int64]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,8 +15,7 @@ PLANE_AXES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
 """First and second axis of the plane, and its normal, so that they are right-handed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Arcs:
+class Arcs(NamedTuple):
     """k arcs. Positions in mm, angles in radians."""
 
     length_mm: Floats

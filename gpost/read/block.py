@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import builtins
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,8 +15,7 @@ PAD = 16
 """Blank bytes before and after the data, so that eight bytes can be loaded around any position."""
 
 
-@dataclass(frozen=True, slots=True)
-class OddLine:
+class OddLine(NamedTuple):
     """A line that took the exact path and has something to say."""
 
     line: int

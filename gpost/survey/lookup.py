@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -172,8 +172,7 @@ class Lookup:
         return known
 
 
-@dataclass(frozen=True, slots=True)
-class _Part:
+class _Part(NamedTuple):
     """The first lines of a block."""
 
     lines: int

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,8 +24,7 @@ from gpost.write.script import Script, number
 Insertion = Pause | LayClay | Say | Air | Command
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(NamedTuple):
     """What the compiler must know of the place where it inserts."""
 
     state: MachineState

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,8 +25,7 @@ FirstMoves: TypeAlias = Callable[[Iterable[tuple[int, int]]], list[int | None]]
 DECIMALS = 4
 
 
-@dataclass(frozen=True, slots=True)
-class FeedWord:
+class FeedWord(NamedTuple):
     """An F for a line of the file: in the place of its own, or added to it."""
 
     line: int

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,8 +53,7 @@ class _Ahead:
         return self.base_mm + self.places / 10.0**self.decimals * self.scale
 
 
-@dataclass(frozen=True, slots=True)
-class _Said:
+class _Said(NamedTuple):
     """How far ahead the register is: before a run, then after each scaled word of it; shape (k + 1,)."""
 
     places: Ints

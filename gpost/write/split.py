@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from gpost.config.model import Config
 from gpost.motion.follow import Follower
@@ -16,8 +16,7 @@ from gpost.write.edits import Edits
 from gpost.write.script import E_DECIMALS, POSITION_DECIMALS, exact, number, untied
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(NamedTuple):
     """A part of a split move, as a line before the rest of it."""
 
     text: str

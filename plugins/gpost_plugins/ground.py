@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from pydantic import Field
 
@@ -53,8 +52,7 @@ class BeadSettings(Settings):
     wipe_mm: NotNegative = Field(10.0, description="Length of the wiping move at the end, mm.")
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(NamedTuple):
     """A rectangle in a frame of two axes, mm."""
 
     a_min: float
@@ -73,8 +71,7 @@ class Box:
         return Box(*along, *(out if side in ("back", "right") else (-out[1], -out[0])))
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(NamedTuple):
     """Room for one bead: centre line `out_mm` away, its ends between low and high."""
 
     out_mm: float
@@ -87,8 +84,7 @@ class Line:
         return self.high_mm - self.low_mm
 
 
-@dataclass(frozen=True, slots=True)
-class Bead:
+class Bead(NamedTuple):
     """The bead to lay: its section, its height above zero, its volume."""
 
     width_mm: float

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import bisect
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from gpost.api import Plan, PlanError, Spot
 from gpost_plugins.levels import (
@@ -21,8 +21,7 @@ MOST_REFILLS = 200
 """More in one stretch are a mistake in the numbers, and would take for ever."""
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class Stretch(NamedTuple):
     """Print between two fixed changes of cartridge, in net clay of a plan without the refills."""
 
     spot: Spot

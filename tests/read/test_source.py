@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from gpost.errors import SourceError
 from gpost.read.ahead import ahead
-from gpost.read.source import LONGEST_LINE_BYTES, Source
+from gpost.read.source import CHUNK_BYTES, LEAST_CHUNK_BYTES, LONGEST_LINE_BYTES, Source
 
 LINES = st.lists(st.sampled_from([b"", b"G1 X1", b"; a comment", b"\r", b"\xff\xfe", b"X" * 50]), max_size=12)
 
@@ -91,6 +91,19 @@ def test_a_real_zip_is_refused(tmp_path: Path) -> None:
         packed.writestr("pot.gcode", "G1 X1\n")
     with pytest.raises(SourceError, match="zip"):
         list(Source(path).chunks())
+
+
+@pytest.mark.parametrize(
+    ("size", "count"),
+    [(LEAST_CHUNK_BYTES, 1), (1_000_000, 2), (2 * CHUNK_BYTES, 2), (2 * CHUNK_BYTES + 9, 3)],
+)
+def test_a_file_is_cut_evenly(source_of: Callable[..., Source], size: int, count: int) -> None:
+    """A short file has two chunks, any file no more than it must have, and none is much shorter than others."""
+    line = b"G1 X1.5\n"
+    sizes = [len(chunk.data) for chunk in source_of(line * (size // len(line))).chunks()]
+    assert len(sizes) == count
+    assert max(sizes) <= CHUNK_BYTES
+    assert max(sizes) - min(sizes) <= count * len(line)
 
 
 @pytest.mark.parametrize("chunk_bytes", [1 << 18, 1 << 20, 12_345_678])

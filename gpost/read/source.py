@@ -90,7 +90,7 @@ def stamp(path: Path) -> Stamp:
 def _even_chunks(size: int) -> int:
     """Bytes of a chunk, so that all chunks are about as long, and a short file has two.
 
-    One is then read while the other is followed, and there is less of it to follow again up to a pause: a fifth
+    One is then read while the other is followed, and there is less to follow again up to a pause: a fifth
     off the job on a file of 1 MB, which would else be in chunks of 896 and of 100 KiB.
     """
     return max(-(-size // max(2, -(-size // CHUNK_BYTES))), LEAST_CHUNK_BYTES)

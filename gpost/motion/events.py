@@ -8,6 +8,9 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Lines = NDArray[np.int64]
 
+LONG = 64
+"""Sums of more events are added up one by one, shorter ones side by side."""
+
 
 def spread(at: Lines, values: NDArray, initial: float, length: int) -> NDArray:  # type: ignore[type-arg]
     """A column of `length` that holds `initial`, and values[k] from index at[k] on. `at` is sorted."""
@@ -29,11 +32,22 @@ def running(values: Floats, is_set: NDArray[np.bool_] | bool, initial: float) ->
         return values
     if not is_set.any():
         return _added(values, initial)
-    total = np.cumsum(np.where(is_set, 0.0, values))
-    last_set = np.maximum.accumulate(np.where(is_set, np.arange(len(values)), -1))
-    base = np.where(last_set < 0, initial, values[last_set])
-    before = np.where(last_set < 0, 0.0, total[last_set])
-    return np.asarray(base + (total - before))
+    return _in_order(values, is_set, initial)
+
+
+def _in_order(values: Floats, is_set: NDArray[np.bool_], initial: float) -> Floats:
+    # each sum from its own start on, event by event: else its last bit would tell where a block was cut
+    total = np.empty(len(values) + 1)
+    total[0], total[1:] = initial, values
+    start = np.concatenate([[0], np.flatnonzero(is_set) + 1])
+    size = np.diff(start, append=len(total))
+    for first, count in zip(start[size > LONG].tolist(), size[size > LONG].tolist(), strict=True):
+        np.cumsum(total[first : first + count], out=total[first : first + count])
+    start, size = start[size <= LONG], size[size <= LONG]
+    for step in range(1, int(size.max(initial=0))):
+        at = start[size > step] + step
+        total[at] += total[at - 1]
+    return total[1:]
 
 
 def _added(values: Floats, initial: float) -> Floats:

@@ -9,9 +9,12 @@ from operator import xor
 from typing import Any
 
 import numpy as np
+import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from gpost.demo.gcode import SliceStyle, slice_piece
+from gpost.demo.shape import Piece as Form
 from gpost.errors import SourceError
 from gpost.plan.intentions import (
     Air,
@@ -200,3 +203,20 @@ def test_the_size_of_chunks_cannot_be_seen_in_a_pot(
     chunked = rewrite(piece.program, wishes, dialect=piece.dialect, chunk_bytes=chunk_bytes)
     assert chunked.output == whole.output
     assert chunked.written == whole.written
+
+
+@pytest.mark.parametrize("chunk_bytes", [4099, 20_011, 65_537])
+def test_a_cut_cannot_be_seen_in_a_long_relative_register(rewrite: Any, chunk_bytes: int) -> None:
+    """E is set back after scaled clay to the same digits, though a thousand relative words lead to it; found once."""
+    form = Form(
+        height_mm=40, radius_mm=20, lobes=5, twist_deg_per_mm=2, lean_mm=4, base_layers=2, segments=60
+    )
+    style = SliceStyle(wall="rise", relative_e=True, relative_axes=True, g92_every_layer=True, decimals=5)
+    program = slice_piece(form, style).text
+    wishes: list[Intention] = [ScaleFlow(line, line + 50, 1.13) for line in range(300, 1400, 100)]
+    wishes += [
+        Pause(Spot(line + 70), "refill", "empty", "refill", prime_ml=2.0) for line in range(300, 1400, 100)
+    ]
+    whole = rewrite(program, wishes)
+    assert rewrite(program, wishes, chunk_bytes=chunk_bytes).output == whole.output
+    assert whole.output.count(b"G92 E") > program.count(b"G92 E"), "E is set back"

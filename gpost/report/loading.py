@@ -120,7 +120,7 @@ def _due(due: Due) -> list[str]:
     """When a later cartridge is put on."""
     if due.cartridge == 1:
         return []
-    place = f"layer {due.layer} ({due.height_mm:.1f} mm)" if due.layer else "the start of layer 1"
+    place = f"layer {due.layer} ({due.height_mm:z.1f} mm)" if due.layer else "the start of layer 1"
     return _wrapped(
         f"due at {place}, {clock(due.clock_s)} h (h:mm) after the start; an estimate, waiting not counted",
         4,

@@ -50,7 +50,7 @@ def at_least(amount: float) -> int:
 def _what_was_written(summary: Summary) -> Iterator[str]:
     yield from _wrapped(f"{shown(summary.source)} -> {shown(summary.output)}", indent="  ", first="")
     yield (
-        f"  {summary.layers} layers, {summary.height_mm:.1f} mm high, {summary.clay_ml:.0f} ml of clay, "
+        f"  {summary.layers} layers, {summary.height_mm:z.1f} mm high, {summary.clay_ml:.0f} ml of clay, "
         f"{clock(summary.time_s)} h of machine time"
     )
     if summary.piece.clay_ml > 0:
@@ -115,7 +115,7 @@ def _when_to_be_there(summary: Summary) -> Iterator[str]:
 
 
 def _pause(pause: PauseRecord) -> Iterator[str]:
-    where = f"layer {pause.layer}, {pause.height_mm:.1f} mm" if pause.layer else "before the first layer"
+    where = f"layer {pause.layer}, {pause.height_mm:z.1f} mm" if pause.layer else "before the first layer"
     head = f"{clock(pause.clock_s):>7}  {where}: {shown(pause.kind)}, {shown(pause.reason)}"
     yield from _wrapped(head, indent=" " * 9, first="")
     if pause.new_cartridge:
@@ -133,7 +133,7 @@ def _load(pause: PauseRecord) -> str:
         return text
     if pause.shows_at_height_mm is None:
         return f"{text}; it never reaches the nozzle in this piece"
-    return f"{text}; it shows from {pause.shows_at_height_mm:.1f} mm on (layer {pause.shows_at_layer})"
+    return f"{text}; it shows from {pause.shows_at_height_mm:z.1f} mm on (layer {pause.shows_at_layer})"
 
 
 def _layers(table: LayerTable | None) -> Iterator[str]:
@@ -166,7 +166,7 @@ def _layers(table: LayerTable | None) -> Iterator[str]:
 
 
 def _layer(table: LayerTable, row: int) -> str:
-    return f"layer {table.layer[row]} (up to {table.height_mm[row]:.1f} mm)"
+    return f"layer {table.layer[row]} (up to {table.height_mm[row]:z.1f} mm)"
 
 
 def _what_was_changed(summary: Summary) -> Iterator[str]:

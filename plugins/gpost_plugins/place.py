@@ -50,7 +50,7 @@ class Place(Step[PlaceSettings]):
         box = piece_box(plan)
         x_mm, y_mm = foot_middle(plan)
         if self.settings.only_say:
-            yield Note(f"the middle of the piece is at x {x_mm:.1f}, y {y_mm:.1f} mm")
+            yield Note(f"the middle of the piece is at x {x_mm:z.1f}, y {y_mm:z.1f} mm")
             return
         to_x = x_mm if self.settings.x_mm is None else self.settings.x_mm
         to_y = y_mm if self.settings.y_mm is None else self.settings.y_mm
@@ -73,7 +73,7 @@ class Place(Step[PlaceSettings]):
         for x_mm, y_mm in sides:
             if not plan.config.machine.bed.holds(x_mm, y_mm):
                 raise PlanError(
-                    f"there the piece would reach x {x_mm:.1f}, y {y_mm:.1f} mm, off the bed; choose a point "
+                    f"there the piece would reach x {x_mm:z.1f}, y {y_mm:z.1f} mm, off the bed; choose a point "
                     "farther in"
                 )
 

@@ -90,7 +90,7 @@ class Slab(Step[SlabSettings]):
         yield Shift(0, survey.lines, (0.0, 0.0, rise_mm), "onto the slab")
         x_range, y_range = (x_mm - half_x, x_mm + half_x), (y_mm - half_y, y_mm + half_y)
         yield Ground(x_range, y_range, self.settings.thickness_mm, "the slab")
-        middle = f"x {x_mm:.1f}, y {y_mm:.1f} mm"
+        middle = f"x {x_mm:z.1f}, y {y_mm:z.1f} mm"
         yield Note(f"lay the slab with its middle at {middle}; the piece is {rise_mm:g} mm up")
 
     def _halves(self) -> tuple[float, float]:

@@ -89,6 +89,13 @@ def test_only_say_moves_nothing() -> None:
     assert plan.of(Note)[0].text == "the middle of the piece is at x 140.0, y 150.0 mm"
 
 
+def test_the_middle_of_a_bed_with_its_zero_there_has_no_minus() -> None:
+    """A hair to the left of the zero is 0.0, not -0.0."""
+    survey = make_survey(centre_mm=(-0.01, -0.04), radius_mm=40)
+    (note,) = run_step(Place, {"only_say": True}, survey, BED).of(Note)
+    assert note.text == "the middle of the piece is at x 0.0, y 0.0 mm"
+
+
 @pytest.mark.parametrize(("x_mm", "fits"), [(43.0, True), (42.9, False), (237.0, True), (237.1, False)])
 def test_the_whole_piece_stays_on_the_bed(x_mm: float, fits: bool) -> None:
     """Radius 40 and half a wall of 6 mm: the middle keeps 43 mm from the edge."""

@@ -73,8 +73,8 @@ class Place(Step[PlaceSettings]):
         for x_mm, y_mm in sides:
             if not plan.config.machine.bed.holds(x_mm, y_mm):
                 raise PlanError(
-                    f"there the piece would reach x {x_mm:z.1f}, y {y_mm:z.1f} mm, off the bed; choose a point "
-                    "farther in"
+                    f"there the piece would reach x {x_mm:z.1f}, y {y_mm:z.1f} mm, off the bed; choose a "
+                    "point farther in"
                 )
 
 

@@ -28,6 +28,8 @@ from gpost.plan.intentions import (
     Silence,
     Stroke,
 )
+from gpost.report.jsonout import to_json
+from gpost.report.summary import summarise
 from gpost.spot import Spot
 from tests.reference.interpreter import run
 from tests.reference.outputs import begun, split_lines, without_number
@@ -205,6 +207,11 @@ def test_the_size_of_chunks_cannot_be_seen_in_a_pot(
     assert chunked.written == whole.written
 
 
+def in_json(rewritten: Any) -> str:
+    """The summary of a run."""
+    return to_json(summarise(rewritten.plan, rewritten.written, source="a", output="b"))
+
+
 @pytest.mark.parametrize("chunk_bytes", [4099, 20_011, 65_537])
 def test_a_cut_cannot_be_seen_in_a_long_relative_register(rewrite: Any, chunk_bytes: int) -> None:
     """E is set back after scaled clay to the same digits, though a thousand relative words lead to it; found once."""
@@ -217,6 +224,7 @@ def test_a_cut_cannot_be_seen_in_a_long_relative_register(rewrite: Any, chunk_by
     wishes += [
         Pause(Spot(line + 70), "refill", "empty", "refill", prime_ml=2.0) for line in range(300, 1400, 100)
     ]
-    whole = rewrite(program, wishes)
-    assert rewrite(program, wishes, chunk_bytes=chunk_bytes).output == whole.output
+    whole, chunked = rewrite(program, wishes), rewrite(program, wishes, chunk_bytes=chunk_bytes)
+    assert chunked.output == whole.output
+    assert in_json(chunked) == in_json(whole)
     assert whole.output.count(b"G92 E") > program.count(b"G92 E"), "E is set back"

@@ -86,4 +86,16 @@ def test_promised_keys_are_there() -> None:
 
 def test_summary_survives_the_round_trip() -> None:
     """Reading the JSON back gives the same summary."""
-    assert Summary.model_validate_json(to_json(summary())) == summary()
+    text = to_json(summary())
+    assert to_json(Summary.model_validate_json(text)) == text
+
+
+def test_no_digit_is_of_rounding_alone() -> None:
+    """0.1 + 0.2 is 0.3, what is nearly nothing below zero is nothing, and small numbers keep their digits."""
+    added = {"clay_ml": 0.1 + 0.2, "height_mm": -1e-13, "time_s": 1.23456789e-5}
+    said = json.loads(to_json(summary().model_copy(update=added)))
+    assert {key: repr(said[key]) for key in added} == {
+        "clay_ml": "0.3",
+        "height_mm": "0.0",
+        "time_s": "1.2345679e-05",
+    }

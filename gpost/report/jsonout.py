@@ -10,29 +10,16 @@ from itertools import pairwise
 from typing import Any
 
 from gpost.report import model
+from gpost.report.digits import rounded
 from gpost.report.model import Summary
 
 SCHEMA_FILE = "summary.schema.json"
 
-DIGITS, DECIMALS = 10, 12
-"""Further ones would be of rounding alone, and tell how a sum was added up."""
-
 
 def to_json(summary: Summary) -> str:
-    """The summary as a JSON document that ends with a line end; numbers to DIGITS, and to DECIMALS."""
-    document = _rounded(summary.model_dump(mode="json"))
+    """The summary as a JSON document that ends with a line end."""
+    document = rounded(summary.model_dump(mode="json"))
     return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def _rounded(value: Any) -> Any:
-    match value:
-        case float():
-            return float(f"{round(value, DECIMALS):.{DIGITS}g}") + 0.0  # no -0.0
-        case dict():
-            return {key: _rounded(item) for key, item in value.items()}
-        case list():
-            return [_rounded(item) for item in value]
-    return value
 
 
 def make_schema() -> str:

@@ -13,6 +13,7 @@ from gpost.clay.loading import Due, Edge, Sheet, Slug, reach_of
 from gpost.clay.reach import joined
 from gpost.plain import shown, storable
 from gpost.plan.plan import Plan
+from gpost.report.digits import rounded
 from gpost.report.summary import CAUTIONS
 from gpost.report.text import clock
 
@@ -54,7 +55,7 @@ def loading_json(plan: Plan, sheet: Sheet, *, name: str) -> str:
         "warnings": list(sheet.warnings),
         "cautions": [*HANDLING, *CAUTIONS],
     }
-    return json.dumps(document, indent=1, ensure_ascii=True) + "\n"
+    return json.dumps(rounded(document), indent=1, ensure_ascii=True) + "\n"
 
 
 def _total(slugs: list[Slug]) -> dict[str, Any]:

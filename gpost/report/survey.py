@@ -11,6 +11,7 @@ import numpy as np
 
 from gpost import __version__
 from gpost.plain import shown, storable
+from gpost.report.digits import rounded
 from gpost.report.text import WIDTH, clock
 from gpost.survey.model import Survey
 
@@ -49,7 +50,7 @@ def survey_json(survey: Survey, *, name: str, sha256: str) -> str:
         "layers": list(_layer_objects(survey)),
         "warnings": [storable(text) for text in survey.warnings],
     }
-    return json.dumps(found, indent=1, allow_nan=False, ensure_ascii=False) + "\n"
+    return json.dumps(rounded(found), indent=1, allow_nan=False, ensure_ascii=False) + "\n"
 
 
 def _height_mm(survey: Survey) -> float:

@@ -7,7 +7,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from gpost.clay.supply import insertions
 from gpost.plan.plan import Plan
-from gpost.spot import Spot
 
 LEAST_ML = 1e-6
 """Less clay is none: sums of many lines are not exact."""
@@ -22,13 +21,10 @@ class Heights:
     def __init__(self, plan: Plan) -> None:
         layers = plan.survey.layers
         before_ml = plan.layer_clay_ml
-        added: dict[Spot, float] = {}
-        for item in insertions(plan):
-            added[item.spot] = added.get(item.spot, 0.0) + item.clay_ml
-        first_line = layers["first_line"]
         inserted_ml = np.zeros(len(layers))
-        for spot, clay_ml in added.items():
-            inserted_ml[first_line == spot.line] += clay_ml if spot.fraction == 0 else 0.0
+        for item in insertions(plan):
+            if not item.spot.fraction:
+                inserted_ml[layers["first_line"] == item.spot.line] += item.clay_ml
         self._start_ml = before_ml + inserted_ml
         self._end_ml = np.append(before_ml[1:], plan.total_ml)
         self._low_mm, self._high_mm = layers["low_mm"].astype(float), layers["height_mm"].astype(float)

@@ -148,12 +148,13 @@ def loading_sheet(plan: Plan, bands: Bands) -> Sheet:
     _check(plan)
     line, heights = Line.of(plan.config.cartridge), Heights(plan)
     wanted = wishes(bands, heights.top_mm)
-    found = list(_placed(wanted, heights))
+    covered = _covered(wanted, heights)
+    found = list(_placed([wish for wish in wanted if wish not in covered], heights))
     delay_ml = line.pushed_ml(HALF if bands.show == "half" else BEGINS)
     outlets_ml = [at_ml - delay_ml for at_ml, _ in found[1:]]
     first = found[0][1].mix
     warnings = [*_misspelt(plan, bands), *above_top(bands, heights.top_mm)]
-    warnings += too_thin(bands, _covered(wanted, heights), heights.rise_mm)
+    warnings += too_thin(bands, covered, heights.rise_mm)
     if bands.line_holds is not None:
         first, outlets_ml, found = _held(bands.line_holds, outlets_ml, found, warnings)
     edges = [
@@ -190,15 +191,12 @@ def _check(plan: Plan) -> None:
 
 
 def _placed(wanted: list[Wish], heights: Heights) -> Iterator[tuple[float, Wish]]:
-    """(net clay at which it is to show, wish); of wishes that begin in one layer the last alone.
+    """(net clay at which it is to show, wish) of those in which a layer begins.
 
     One that goes on with the mixture before it is a part of that.
     """
     last: tuple[float, Wish] | None = None
-    covered = _covered(wanted, heights)
     for wish in wanted:
-        if wish in covered:
-            continue
         if last is not None and same(last[1].mix, wish.mix):
             last = (last[0], dataclasses.replace(last[1], plain=last[1].plain or wish.plain))
             continue
@@ -225,18 +223,16 @@ def _misspelt(plan: Plan, bands: Bands) -> Iterator[str]:
 
 
 def _due(plan: Plan, heights: Heights) -> Iterator[Due]:
-    own, layers = plan.survey.clock_before, plan.survey.layers
+    layers = plan.survey.layers
     for use in cartridges(plan):
         spot = use.from_spot
         layer = int(np.searchsorted(layers["first_line"], spot.line, side="right"))
-        height_mm, clock_s = 0.0, plan.clock_before(spot.line)
-        if spot.fraction:
-            clock_s += spot.fraction * (own(spot.line + 1) - own(spot.line))
+        height_mm = 0.0
         if layer and spot == Spot(int(layers["first_line"][layer - 1])):
             height_mm = float(layers["low_mm"][layer - 1])
         elif layer:
             height_mm = heights.of(plan.clay_before(spot))
-        yield Due(use.number, layer, height_mm, clock_s)
+        yield Due(use.number, layer, height_mm, plan.clock_at(spot))
 
 
 def _held(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.clay import supply
 from gpost.clay.heights import Floats, Heights
 from gpost.plan.plan import Plan
 
@@ -68,10 +69,10 @@ class Reach:
         return np.maximum.accumulate(self.height_mm)
 
 
-def reach(plan: Plan, shares: Callable[[Floats], dict[str, Floats]]) -> Reach:
-    """The shares of each layer, from those at amounts of net clay."""
+def reach(plan: Plan, shares: Callable[[Floats], dict[str, Floats]] | None = None) -> Reach:
+    """The shares of each layer, from those at amounts of net clay; None: as the plan's own pauses load it."""
     height_mm, clay_ml = Heights(plan).middles()
-    return Reach(height_mm, shares(clay_ml))
+    return Reach(height_mm, supply.shares(plan, clay_ml) if shares is None else shares(clay_ml))
 
 
 def joined(spans_mm: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:

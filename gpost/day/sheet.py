@@ -15,8 +15,6 @@ from gpost.day.shared import share
 from gpost.day.wishes import Wishes
 from gpost.errors import PlanError
 
-__all__ = ["CartridgeRow", "Event", "PieceRow", "Sheet", "Wishes", "make_sheet"]
-
 ROUNDING_ML = 1e-6
 
 

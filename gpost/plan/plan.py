@@ -146,6 +146,11 @@ class Plan:
             before += float(extra_s[index] + (extra_s[index + 1] - extra_s[index]) * part)
         return before + sum(s for at, s in self._insertion_times if at.line < line)
 
+    def clock_at(self, spot: Spot) -> float:
+        """`clock_before` at a spot, which may lie inside the move on its line, s."""
+        clock_s, own = self.clock_before(spot.line), self.survey.clock_before
+        return clock_s + spot.fraction * (own(spot.line + 1) - own(spot.line)) if spot.fraction else clock_s
+
     @property
     def total_s(self) -> float:
         """Machine time of the whole job in s; waiting not counted."""

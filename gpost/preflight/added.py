@@ -41,40 +41,30 @@ class Added:
 
 
 def _too_fast(beads: list[Excess], layers: list[Excess], limit_mm_min: float) -> Iterator[Finding]:
+    bead = "a bead beside the piece is laid at up to {:.0f} {}; give its step a slower feed"
+    layer = "the steps bring a layer's mean feed to up to {:.0f} {}; let them speed it up less"
     said = f"mm/min, and the machine does {limit_mm_min:g} (`max_feed_mm_min`)"
-    for asked, what, remedy in (
-        (beads, "a bead beside the piece is laid at up to", "give its step a slower feed"),
-        (layers, "the steps bring a layer's mean feed to up to", "let them speed it up less"),
-    ):
-        found = _beyond(asked, limit_mm_min * (1 + FEED_SLACK))
-        if found:
-            line, worst = _worst(found)
-            yield Finding("too-fast", "error", line, f"{what} {worst:.0f} {said}; {remedy}", len(found))
+    for asked, text in ((beads, bead), (layers, layer)):
+        yield from _beyond("too-fast", asked, limit_mm_min * (1 + FEED_SLACK), text, said)
 
 
 def _too_much(beads: list[Excess], layers: list[Excess], limit_ml_min: float) -> Iterator[Finding]:
+    bead = (
+        "a bead beside the piece is laid with up to {:.1f} {}; give its step a slower feed or a thinner bead"
+    )
+    layer = "the steps bring a layer's mean flow to up to {:.1f} {}; let them add less, or slice it slower"
     said = f"ml a minute, and the machine pushes {limit_ml_min:g} (`max_flow_ml_min`)"
-    for asked, what, remedy in (
-        (
-            beads,
-            "a bead beside the piece is laid with up to",
-            "give its step a slower feed or a thinner bead",
-        ),
-        (layers, "the steps bring a layer's mean flow to up to", "let them add less, or slice it slower"),
-    ):
-        found = _beyond(asked, limit_ml_min * (1 + FLOW_SLACK))
-        if found:
-            line, worst = _worst(found)
-            yield Finding("too-much-clay", "error", line, f"{what} {worst:.1f} {said}; {remedy}", len(found))
+    for asked, text in ((beads, bead), (layers, layer)):
+        yield from _beyond("too-much-clay", asked, limit_ml_min * (1 + FLOW_SLACK), text, said)
 
 
-def _worst(found: list[Excess]) -> Excess:
-    """The first line, and the most that is asked on any."""
-    return min(line for line, _ in found), max(amount for _, amount in found)
-
-
-def _beyond(asked: list[Excess], limit: float) -> list[Excess]:
-    return [excess for excess in asked if excess[1] > limit]
+def _beyond(name: str, asked: list[Excess], limit: float, text: str, said: str) -> Iterator[Finding]:
+    """One finding for all that is over the limit: on the first line, with the most that is asked on any."""
+    found = [excess for excess in asked if excess[1] > limit]
+    if found:
+        worst = max(amount for _, amount in found)
+        line = min(line for line, _ in found)
+        yield Finding(name, "error", line, text.format(worst, said), len(found))
 
 
 def beads(plan: Plan) -> Iterator[tuple[int, LayClay]]:

@@ -40,11 +40,7 @@ class Places:
 
     def clock_s(self, spot: Spot) -> float:
         """Machine time in s from the start to the spot; waiting not counted."""
-        clock = self._plan.clock_before(spot.line)
-        if spot.fraction:
-            own = self._plan.survey.clock_before
-            clock += spot.fraction * (own(spot.line + 1) - own(spot.line))
-        return clock
+        return self._plan.clock_at(spot)
 
     def place(self, spot: Spot, *, end_line: int | None = None, output_line: int | None = None) -> Place:
         """The record of a spot, or of a stretch of lines that ends before `end_line`."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from gpost import __version__
 from gpost.clay.metering import ml_per_unit
 from gpost.clay.reach import reach
-from gpost.clay.supply import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end, shares
+from gpost.clay.supply import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end
 from gpost.clay.water import Size, fired_size, masses
 from gpost.config.model import Clay
 from gpost.plan.intentions import Note, Pause
@@ -181,7 +181,7 @@ def _shares(plan: Plan) -> tuple[SharesRecord, ...]:
     """The colours by height, where they change; of one piece, for several have no one height."""
     if plan.survey.pieces != 1 or len({use.colour for use in cartridges(plan)}) < 2:
         return ()
-    found = reach(plan, lambda clay_ml: shares(plan, clay_ml))
+    found = reach(plan)
     return tuple(
         SharesRecord(
             layer=index + 1, height_mm=round(float(found.height_mm[index]), 3), clays=found.mix(index)

@@ -115,10 +115,10 @@ def _too_short(plan: Plan, limit_ml: float, after: Spot, index: int, *, within_l
             f"(cartridge: first_ml), or purge less"
         )
     loaded = "the first cartridge" if after == Spot(0) else f"the cartridge loaded at {place(survey, after)}"
-    if index_of(survey, plan.find_clay(limit_ml)) < 0:
+    spot = plan.find_clay(limit_ml)
+    if index_of(survey, spot) < 0:
         reserve_ml = plan.config.cartridge.reserve_ml
         return f"nothing of {loaded} can be counted on; load more than reserve_ml, {reserve_ml:g} ml"
-    spot = plan.find_clay(limit_ml)
     if within_layer and survey.stands_at(spot) != spot:
         return (
             f"{loaded} runs out on line {spot.line + 1}, in {place(survey, spot)}, whose move can't be split "

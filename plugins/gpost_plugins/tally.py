@@ -12,7 +12,7 @@ from pydantic import Field
 from gpost.api import Intention, Note, Pause, Plan, Positive, Settings, Spot, Step, Survey, hookimpl
 from gpost.clay.mixing import Line
 from gpost.clay.reach import reach
-from gpost.clay.supply import CartridgeUse, cartridges, change_spots, colours, front_spot, running_out, shares
+from gpost.clay.supply import CartridgeUse, cartridges, change_spots, colours, front_spot, running_out
 from gpost.clay.water import Size, fired_size, masses
 from gpost.clay.working import ages_s, first_stale, longest_wait_s
 from gpost_plugins.fronts import asked_text, change_text
@@ -148,7 +148,7 @@ def _across(plan: Plan, pause: Pause) -> Iterator[Note]:
     if plan.survey.pieces != 1 or not Line.of(plan.config.cartridge).mixes:
         return
     begins, _, full = change_spots(plan, pause)
-    found = reach(plan, lambda clay_ml: shares(plan, clay_ml))
+    found = reach(plan)
     rows = found.across(height_at(plan.survey, begins), height_at(plan.survey, full))
     if rows:
         yield Note(f"{pause.colour} by height: {'; '.join(map(found.words, rows))}")

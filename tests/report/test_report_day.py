@@ -7,8 +7,9 @@ from dataclasses import replace
 
 import pytest
 
+from gpost.day.clock import Event
 from gpost.day.pieces import LeftOut
-from gpost.day.sheet import CartridgeRow, Event, PieceRow, Sheet
+from gpost.day.sheet import CartridgeRow, PieceRow, Sheet
 from gpost.report.day import day_json, day_text, time_of_day
 from gpost.report.summary import CAUTIONS
 

@@ -84,6 +84,8 @@ def make_survey(
         find_clay=ledger.find_clay,
         clay_before=ledger.clay_before,
         clock_before=ledger.clock_before,
+        laid_z=lambda spot: ledger.rise(spot, table),
+        rises_to=lambda first_line, _end_line, height_mm: ledger.rises_to(first_line, height_mm, table),
         laid_path=ledger.laid_path,
         laid_points=lambda _first_line, _end_line: _ring(radius_mm, centre_mm),
     )
@@ -138,6 +140,23 @@ class _Ledger:
         pick = (line >= first_line) & (line < end_line)
         return line[pick], share_mm[pick]
 
+    def rise(self, spot: Spot, table: NDArray[np.void]) -> float:
+        """Height at a spot: straight up each layer, from its lowest place to its highest."""
+        index = max(int(np.searchsorted(table["first_line"], spot.line, side="right")) - 1, 0)
+        first, end = self._edges[index + 1 : index + 3].tolist()
+        share = min(max((spot.line + spot.fraction - first) / (end - first), 0.0), 1.0)
+        low_mm, high_mm = float(table["low_mm"][index]), float(table["height_mm"][index])
+        return low_mm + (high_mm - low_mm) * float(share)
+
+    def rises_to(self, first_line: int, height_mm: float, table: NDArray[np.void]) -> Spot | None:
+        """Where the layer that starts on this line reaches a height; None if it doesn't."""
+        index = int(np.searchsorted(table["first_line"], first_line))
+        low_mm, high_mm = float(table["low_mm"][index]), float(table["height_mm"][index])
+        if height_mm > high_mm or high_mm <= low_mm:
+            return None
+        first, end = self._edges[index + 1 : index + 3].tolist()
+        return _spot(first + (end - first) * max(height_mm - low_mm, 0.0) / (high_mm - low_mm))
+
     def find_clay(self, clay_ml: float) -> Spot:
         """The first spot where that much is reached; what rounding makes of whole lines is undone."""
         right = int(np.searchsorted(self._clay_ml, clay_ml - 1e-9))
@@ -147,9 +166,13 @@ class _Ledger:
             return Spot(int(self._edges[-1]))
         low_ml, high_ml = self._clay_ml[right - 1 : right + 1]
         low, high = self._edges[right - 1 : right + 1]
-        at = low + (high - low) * (clay_ml - low_ml) / (high_ml - low_ml)
-        line = math.floor(at + 1e-9)
-        return Spot(line, max(float(at - line), 0.0) if at - line > 1e-9 else 0.0)
+        return _spot(float(low + (high - low) * (clay_ml - low_ml) / (high_ml - low_ml)))
+
+
+def _spot(at: float) -> Spot:
+    """The spot so many lines from the start; what rounding makes of whole lines is undone."""
+    line = math.floor(at + 1e-9)
+    return Spot(line, max(at - line, 0.0) if at - line > 1e-9 else 0.0)
 
 
 def _shape(

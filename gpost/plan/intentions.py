@@ -62,6 +62,8 @@ class Pause:
     """Usable clay the new cartridge starts with; None: a full one."""
     shows_at: Spot | None = None
     """Where the new colour is to show, for a swap."""
+    asked_mm: float | None = None
+    """The nozzle height that was asked for, mm; None: a layer was."""
     shows_share: float = 0.5
     """Share of the new clay at the nozzle that counts as showing, where the line mixes."""
     lay: LayClay | None = None

@@ -14,29 +14,15 @@ class Places:
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
-        self._layers = plan.survey.layers
-        self._first_lines: list[int] = self._layers["first_line"].tolist()
+        self._first_lines: list[int] = plan.survey.layers["first_line"].tolist()
 
     def layer(self, line: int) -> int:
         """The layer, counted from 1, that a source line belongs to; 0 before the first."""
         return bisect_right(self._first_lines, line)
 
     def height_mm(self, spot: Spot) -> float:
-        """Nozzle height at which printing goes on at the spot; on a rising wall by its share of the turn.
-
-        That share is taken by clay. 0 for a file that lays no clay.
-        """
-        if not self._first_lines:
-            return 0.0
-        row = self._layers[max(self.layer(spot.line), 1) - 1]
-        low_mm, high_mm, clay_ml = float(row["low_mm"]), float(row["height_mm"]), float(row["clay_ml"])
-        start = Spot(int(row["first_line"]))
-        if spot <= start:  # where most changes are: the file needn't be read for it
-            return low_mm
-        before = self._plan.survey.clay_before
-        laid_ml = before(spot) - before(start)
-        share = min(max(laid_ml / clay_ml, 0.0), 1.0) if clay_ml > 0 else 0.0
-        return low_mm + (high_mm - low_mm) * share
+        """Nozzle height at which printing goes on at the spot, as `Survey.height_at`."""
+        return self._plan.survey.height_at(spot)
 
     def clock_s(self, spot: Spot) -> float:
         """Machine time in s from the start to the spot; waiting not counted."""

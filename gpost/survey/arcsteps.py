@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.motion.arcbox import PlaneArcs
-from gpost.survey.layers import Laying, Starts
+from gpost.survey.path import Laying, Starts
 
 Floats = NDArray[np.float64]
 Counts = NDArray[np.int64]

@@ -25,9 +25,10 @@ from gpost.survey.arcsteps import ArcSteps
 from gpost.survey.clay import ClayMeter
 from gpost.survey.feedmarks import feed_marks
 from gpost.survey.findings import MARK, Findings
-from gpost.survey.layers import LayerFinder, Laying, Starts
+from gpost.survey.layers import LayerFinder
 from gpost.survey.lookup import Lookup
 from gpost.survey.model import BlockMark, Survey
+from gpost.survey.path import Laying, Starts
 from gpost.survey.table import SUMS, Amount, LayerTable, Rows
 
 KEPT_BLOCKS = 2
@@ -195,7 +196,7 @@ class SurveyBuilder:
         lead = dict(zip(SUMS, self._table.lead_in.tolist(), strict=True))
         lines = self._marks[-1].first_line + self._marks[-1].lines
         commands = self._command_table()
-        warnings = self.findings.warnings(layers, self._layers, commands)
+        warnings = self.findings.warnings(layers, self._table.pieces, commands)
         layers["time_s"][-1] += self._wait_s
         time_s = sums["time_s"] + self._wait_s
         lookup = Lookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml, self._kept)
@@ -214,7 +215,7 @@ class SurveyBuilder:
             lead_in_ml=lead["clay_ml"],
             laid_path_mm=sums["path_mm"],
             travel_path_mm=sums["travel_mm"],
-            pieces=self._layers.pieces,
+            pieces=self._table.pieces,
             end_state=self.state,
             laid_until=self._table.laid_until,
             newline=self._numbering.newline,
@@ -224,6 +225,8 @@ class SurveyBuilder:
             clay_before=lookup.clay_before,
             stands_at=lookup.stands_at,
             clock_before=clock.before,
+            laid_z=lookup.laid_z,
+            rises_to=lookup.rises_to,
             laid_points=lookup.laid_points,
             laid_path=lookup.laid_path,
             lifted_from=lookup.lifted_from,

@@ -14,7 +14,7 @@ from gpost.motion.follow import Follower
 from gpost.read.block import Block
 from gpost.read.oddline import Odd
 from gpost.survey.clay import ClayMeter
-from gpost.survey.layers import TURN, LayerFinder
+from gpost.survey.path import TURN
 
 MARK = b"; gpost wrote this file"
 """First words of every file that gpost writes."""
@@ -99,15 +99,15 @@ class Findings:
                 self._other_axes.add(letter)
 
     def warnings(
-        self, layers: NDArray[np.void], finder: LayerFinder, commands: NDArray[np.void]
+        self, layers: NDArray[np.void], pieces: int, commands: NDArray[np.void]
     ) -> tuple[str, ...]:
         """All sentences. Raises SourceError for a file in which nothing is printed."""
         self._refuse_empty(layers)
         return (
             *self._odd_lines(),
-            *self._layers(finder),
+            *_pieces(pieces),
             *self._odd_moves(),
-            *self._clay_check(layers, finder),
+            *self._clay_check(layers),
             *_codes(commands),
         )
 
@@ -133,17 +133,6 @@ class Findings:
         first = {kind: f"(first: line {line + 1})" for kind, line in self._odd_line.items()}
         return [f"{odd[kind]} {text} {first[kind]}" for kind, text in _ODD_WORDS.items() if odd[kind]]
 
-    def _layers(self, finder: LayerFinder) -> list[str]:
-        found = []
-        if finder.pieces > 1:
-            found.append(
-                f"the file prints {finder.pieces} pieces one after the other; steps that go by height or "
-                "layer need one piece to a file"
-            )
-        if finder.lost_turns:
-            found.append("part of the wall rises without going round; its layers are counted as one")
-        return found
-
     def _odd_moves(self) -> list[str]:
         found = []
         if self._other_axes:
@@ -161,9 +150,9 @@ class Findings:
             found.append(f"the file itself runs out {ml:.0f} ml of clay {place}; it is counted")
         return found
 
-    def _clay_check(self, layers: NDArray[np.void], finder: LayerFinder) -> list[str]:
+    def _clay_check(self, layers: NDArray[np.void]) -> list[str]:
         """Clay by E against path times bead section: the commonest mistake is a wrong unit of E."""
-        if self.meter.ml_per_mm is None or finder.lost_turns:
+        if self.meter.ml_per_mm is None or layers["odd"].any():
             return []
         usual = _usual_rise_mm(layers) or self.config.machine.nozzle_mm / 2
         by_path = float(layers["path_mm"].sum()) * self.meter.section_ml_per_mm(usual)
@@ -175,6 +164,15 @@ class Findings:
             f"by E the walls take {_few(by_e)} ml, but their path times a bead {bead} "
             f"gives {_few(by_path)} ml: check `clay: metering` (what one unit of E is) and `bead_width_mm`"
         ]
+
+
+def _pieces(count: int) -> list[str]:
+    if count == 1:
+        return []
+    return [
+        f"the file prints {count} pieces one after the other; steps that go by height or layer need one "
+        "piece to a file"
+    ]
 
 
 def _few(value: float) -> str:

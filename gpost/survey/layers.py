@@ -1,4 +1,4 @@
-"""Which laying move starts a layer: from heights for level layers, from turns for walls that rise or wave."""
+"""Which laying moves start a part of the wall: by height for level layers, by turns for walls that climb."""
 
 from __future__ import annotations
 
@@ -9,59 +9,15 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.survey.pieces import PieceCounter
-from gpost.survey.turns import TurnFinder
+from gpost.survey.climb import Climb
+from gpost.survey.loops import CLOSED_PATH
+from gpost.survey.path import LEVEL, SAME_HEIGHT_MM, Flags, Floats, Laying, Path, Starts
 
-Floats = NDArray[np.float64]
-
-SAME_HEIGHT_MM = 1e-6
-CLOSED_PATH = 1.9
-"""A run at one height is a layer if its path is this many diagonals of its own bounding box: a closed
-ring has 2.2 or more, a three-quarter ring 1.7, a straight stroke 1."""
-
-CLEAR_STEP_MM = 0.2
-"""A step of height that is a layer's, not the last digit of a rising wall's."""
-
-LONGEST_RUN = 400_000
+LONGEST_RUN = 50_000
 """Laying moves at one height after which no more are held back to judge them."""
 
-LEVEL, TURN = 0, 1
-
-
-@dataclass(slots=True)
-class Laying:
-    """n laying moves: ends (3, n) and starts (3, n) in machine mm, path lengths (n,)."""
-
-    start: Floats
-    end: Floats
-    length_mm: Floats
-
-    def __len__(self) -> int:
-        return len(self.length_mm)
-
-    def cut(self, first: int, last: int | None = None) -> Laying:
-        """Part of it."""
-        return Laying(self.start[:, first:last], self.end[:, first:last], self.length_mm[first:last])
-
-    @staticmethod
-    def join(parts: Sequence[Laying]) -> Laying:
-        """Parts, one after the other; at least one."""
-        filled = [part for part in parts if len(part)] or [parts[0]]
-        if len(filled) == 1:
-            return filled[0]
-        return Laying(
-            np.concatenate([part.start for part in filled], axis=1),
-            np.concatenate([part.end for part in filled], axis=1),
-            np.concatenate([part.length_mm for part in filled]),
-        )
-
-
-@dataclass(slots=True)
-class Starts:
-    """For settled laying moves, oldest first: whether each starts a layer, and the layer's kind."""
-
-    starts: NDArray[np.bool_]
-    kind: NDArray[np.uint8]
+FIRST_STROKES = 64
+"""So many strokes at the start are parts of their own, so that those beside the piece can be told apart."""
 
 
 @dataclass(slots=True)
@@ -70,144 +26,131 @@ class _Runs:
 
     first: NDArray[np.int64]
     height: Floats
-    level: NDArray[np.bool_]
+    open: Flags
+    """Whether each is no closed ring."""
+    climbs: Flags
+    """Whether each belongs to a wall that may climb: open, and sloped or joined to another such run."""
 
 
 class LayerFinder:
-    """Decides, move by move in order, where layers start; holds back what is not yet decided."""
+    """Decides, move by move in order, where parts start; holds back what is not yet decided.
+
+    A run of moves at one height is level where it closes, or where the nozzle travels to it and from it. Open
+    runs that slope, or that go on from one another, are a wall that climbs: its turns are found by `Climb`.
+    """
 
     def __init__(self) -> None:
-        self._open = Laying(np.zeros((3, 0)), np.zeros((3, 0)), np.zeros(0))
-        self._before: float | None = None
-        """Height of the run before the open one."""
+        self._open = Path.none()
+        self._last_end = np.full(3, np.nan)
+        self._open_before = False
+        """Whether the run before the open one is open too."""
         self._height: float | None = None
-        """Height of the level layer now being laid; None in a rising section or at the start."""
-        self._turns: TurnFinder | None = None
-        self._turn = -1
-        self._pieces = PieceCounter()
+        """Height of the level layer now being laid; None in a climbing section or at the start."""
+        self._climb: Climb | None = None
+        self._strokes = 0
         self._queue: list[Starts] = []
-        self._any = False
-        self.lost_turns = False
-        """Whether part of the wall rises without going round."""
-
-    @property
-    def pieces(self) -> int:
-        """Pieces laid one after the other so far."""
-        return self._pieces.count
 
     def add(self, moves: Sequence[Laying], *, last: bool = False) -> Starts:
         """Take the next laying moves, in parts; give what is settled. `last` settles everything."""
-        buffer = Laying.join([self._open, *moves])
-        self._queue = [Starts(np.zeros(0, np.bool_), np.zeros(0, np.uint8))]
-        if len(buffer):
-            runs = _find_runs(buffer, self._before, closed=last)
-            closed = len(runs.first) if last or len(buffer) > LONGEST_RUN else len(runs.first) - 1
-            end = len(buffer) if closed == len(runs.first) else int(runs.first[closed])
-            self._decide(buffer.cut(0, end), runs, closed)
-            self._before = float(runs.height[closed - 1]) if closed else self._before
-            self._open = buffer.cut(end)
+        path = self._open
+        if any(map(len, moves)):
+            fresh = Laying.join(moves)
+            path = Path.join([path, Path.of(fresh, self._last_end)])
+            self._last_end = fresh.end[:, -1]
+        self._queue = []
+        if len(path):
+            runs = _find_runs(path, open_before=self._open_before)
+            settled = _settled(runs, path, last=last)
+            end = len(path) if settled == len(runs.first) else int(runs.first[settled])
+            self._decide(path.cut(0, end), runs, settled)
+            self._open_before = bool(runs.open[settled - 1]) if settled else self._open_before
+            self._open = path.cut(end)
         if last:
-            self._end_section()
-        return Starts(
-            np.concatenate([part.starts for part in self._queue]),
-            np.concatenate([part.kind for part in self._queue]),
-        )
+            self._end_climb()
+        return Starts.join(self._queue)
 
-    def _decide(self, moves: Laying, runs: _Runs, closed: int) -> None:
-        """Go through stretches of runs that are alike, level or rising."""
-        bounds = np.append(runs.first[:closed], len(moves))
-        level = runs.level[:closed]
-        edges = np.flatnonzero(level[1:] != level[:-1]) + 1
-        for first, last in pairwise([0, *edges.tolist(), closed] if closed else [0]):
-            part = moves.cut(int(bounds[first]), int(bounds[last]))
-            if level[first]:
-                self._level(part, bounds[first:last] - bounds[first], runs.height[first:last])
+    def _decide(self, path: Path, runs: _Runs, settled: int) -> None:
+        """Go through stretches of runs that are alike, level or climbing."""
+        bounds = np.append(runs.first[:settled], len(path))
+        climbs = runs.climbs[:settled]
+        edges = np.flatnonzero(climbs[1:] != climbs[:-1]) + 1
+        for first, last in pairwise([0, *edges.tolist(), settled] if settled else [0]):
+            part = path.cut(int(bounds[first]), int(bounds[last]))
+            if climbs[first]:
+                self._climbing(part)
             else:
-                self._rising(part)
+                self._level(part, bounds[first:last] - bounds[first], runs.height[first:last])
 
-    def _level(self, moves: Laying, first: NDArray[np.int64], height: Floats) -> None:
+    def _level(self, path: Path, first: NDArray[np.int64], height: Floats) -> None:
         """Level runs one after the other: where each begins among the moves, and its height."""
         before = np.inf if self._height is None else self._height
         begins = np.abs(np.diff(height, prepend=before)) > SAME_HEIGHT_MM
-        starts = np.zeros(len(moves), np.bool_)
+        starts = np.zeros(len(path), np.bool_)
         starts[first[begins]] = True
-        if self._turns is not None and abs(moves.start[2, 0] - height[0]) > SAME_HEIGHT_MM:
+        if self._climb is not None and path.sloped[0] and path.joined[0]:
             # the last step up to this height is still the rising wall's
-            self._rising(moves.cut(0, 1))
-            moves, starts = moves.cut(1), starts[1:]
-            starts[0] = True
-        self._end_section()
-        self._pieces.add(moves.start, moves.end)
+            self._climbing(path.cut(0, 1))
+            path, starts = path.cut(1), starts[1:]
+            starts[:1] = True
+        self._end_climb()
+        if self._strokes < FIRST_STROKES:
+            starts |= ~path.joined
+            self._strokes += int(np.count_nonzero(starts))
         self._height = float(height[-1])
-        self._put(starts, LEVEL)
+        self._queue.append(Starts.of(starts, LEVEL))
 
-    def _rising(self, moves: Laying) -> None:
-        """Moves of a rising section; where the nozzle has gone to another piece a new section begins."""
+    def _climbing(self, path: Path) -> None:
         self._height = None
-        bounds = [0, *self._pieces.add(moves.start, moves.end), len(moves)]
-        for place, (first, last) in enumerate(pairwise(bounds)):
-            if place:
-                self._end_section()
-            if first == last:
-                continue
-            if self._turns is None:
-                self._turns, self._turn = TurnFinder(), -1
-            self._number(self._turns.add(moves.start[:2, first], moves.end[:2, first:last]))
+        if self._climb is None:
+            self._climb = Climb()
+        self._queue += self._climb.add(path)
 
-    def _number(self, turn: NDArray[np.int64]) -> None:
-        if len(turn):
-            self._put(np.diff(turn, prepend=self._turn) > 0, TURN)
-            self._turn = int(turn[-1])
-
-    def _end_section(self) -> None:
-        if self._turns is None:
-            return
-        self._number(self._turns.finish())
-        self.lost_turns |= self._turns.lost
-        self._turns = None
-
-    def _put(self, starts: NDArray[np.bool_], kind: int) -> None:
-        if not self._any and len(starts):
-            starts[0] = True
-            self._any = True
-        self._queue.append(Starts(starts, np.full(len(starts), kind, np.uint8)))
+    def _end_climb(self) -> None:
+        if self._climb is not None:
+            self._queue += self._climb.finish()
+        self._climb = None
 
 
-def _find_runs(moves: Laying, before: float | None, *, closed: bool) -> _Runs:
-    """Runs of one end height, and which of them are level layers.
-
-    `before` is the height of the run before, if any; `closed` says that no moves will follow.
-    """
-    z = moves.end[2]
-    change = np.abs(np.diff(z)) > SAME_HEIGHT_MM
-    first = np.concatenate([[0], np.flatnonzero(change) + 1])
-    sloped = np.abs(z - moves.start[2]) > SAME_HEIGHT_MM
-    flat_path = np.add.reduceat(np.where(sloped, 0.0, moves.length_mm), first)
-    came_sloped = sloped[first]
-    went_sloped = np.append(came_sloped[1:], not closed)
-    level = ~came_sloped & ~went_sloped
-    level[_closed(moves, first, flat_path)] = True
-    step = np.abs(np.diff(z[first], prepend=z[0] if before is None else before))
-    level |= (step > CLEAR_STEP_MM) & (flat_path > 10 * moves.length_mm[first]) & came_sloped
-    return _Runs(first, z[first], level)
+def _find_runs(path: Path, *, open_before: bool) -> _Runs:
+    z = path.end[2]
+    first = np.concatenate([[0], np.flatnonzero(np.abs(np.diff(z)) > SAME_HEIGHT_MM) + 1])
+    is_open = ~_closed(path, first)
+    linked = path.joined[first] & is_open
+    linked[0] &= open_before
+    linked[1:] &= is_open[:-1]
+    climbs = linked | (path.sloped[first] & is_open)
+    climbs[:-1] |= linked[1:]
+    return _Runs(first, z[first], is_open, climbs)
 
 
-def _closed(moves: Laying, first: NDArray[np.int64], flat_path: Floats) -> NDArray[np.int64]:
-    """The runs whose level path is long enough for a closed ring, by their index."""
-    x, y = moves.end[0], moves.end[1]
-    after = np.append(first[1:], len(moves))
-    chord = np.hypot(x[after - 1] - x[first], y[after - 1] - y[first])
-    # no box has a diagonal shorter than the chord: most runs of a rising wall are ruled out by it
-    maybe = np.flatnonzero((flat_path > 0) & (flat_path >= CLOSED_PATH * chord))
+def _settled(runs: _Runs, path: Path, *, last: bool) -> int:
+    """How many runs can be judged: the last may go on, and the one before hangs on it if they are joined."""
+    count = len(runs.first)
+    if last or len(path) - runs.first[-1] > LONGEST_RUN:
+        return count
+    return count - 1 - int(count > 1 and bool(path.joined[runs.first[-1]]))
+
+
+def _closed(path: Path, first: NDArray[np.int64]) -> Flags:
+    """Whether the level path of each run is long enough for a closed ring."""
+    closed = np.zeros(len(first), np.bool_)
+    level = np.flatnonzero(~path.sloped)
+    if not len(level):
+        return closed
+    run = np.searchsorted(first, level, side="right") - 1
+    flat_mm = np.bincount(run, path.length_mm[level], len(first))
+    some = np.flatnonzero(flat_mm > 0)
+    flat_mm, first, after = flat_mm[some], first[some], np.append(first[1:], len(path))[some]
+    # where the level path of the run begins: its first move is no part of that if it slopes
+    begin = np.where(path.sloped[first], path.end[:2, first], path.start[:2, first])
+    chord = np.hypot(*(path.end[:2, after - 1] - begin))
+    # no box has a diagonal shorter than the chord: most runs of a climbing wall are ruled out by it
+    maybe = np.flatnonzero(flat_mm >= CLOSED_PATH * chord)
     if not len(maybe):
-        return maybe
+        return closed
     edges = np.stack([first[maybe], after[maybe]], axis=1).ravel()
-    edges = edges[:-1] if edges[-1] == len(moves) else edges
-    diagonal = np.hypot(_extent(x, edges), _extent(y, edges))
-    return maybe[flat_path[maybe] >= CLOSED_PATH * diagonal]
-
-
-def _extent(column: Floats, edges: NDArray[np.int64]) -> Floats:
-    """Highest less lowest between each two edges, first and second, third and fourth, and so on."""
-    # the start of a run's first move belongs to its box only if that move is level; the ends are enough
-    return np.asarray((np.maximum.reduceat(column, edges) - np.minimum.reduceat(column, edges))[::2])
+    edges = edges[:-1] if edges[-1] == len(path) else edges
+    low = np.minimum(np.minimum.reduceat(path.end[:2], edges, axis=1)[:, ::2], begin[:, maybe])
+    high = np.maximum(np.maximum.reduceat(path.end[:2], edges, axis=1)[:, ::2], begin[:, maybe])
+    closed[some[maybe]] = flat_mm[maybe] >= CLOSED_PATH * np.hypot(*(high - low))
+    return closed

@@ -24,6 +24,7 @@ Floats = NDArray[np.float64]
 AT_THE_END = 1e-9
 """Part of a move that is too small to split it there."""
 BLOCKS_KEPT = 8
+SAME_MM = 1e-6
 CLEAR_MM = 0.1
 """So far above a height the nozzle touches nothing of it."""
 NEAR = 1.05
@@ -95,6 +96,37 @@ class Lookup:
                     return int(after[after >= line].min())
         return self._marks[-1].first_line + self._marks[-1].lines
 
+    def laid_z(self, spot: Spot) -> float | None:
+        """Height in mm at which clay is laid at the spot, or next after it; None if none is."""
+        for index in range(self._block_of(spot.line), len(self._marks)):
+            mark, line = self._marks[index], spot.line - self._marks[index].first_line
+            moves = self.follow(index).moves
+            found = np.flatnonzero(moves.laying & (moves.line + mark.first_line >= spot.line))
+            if len(found):
+                place = int(found[0])
+                part = spot.fraction if moves.line[place] == line else 0.0
+                start_mm, end_mm = float(moves.start[2, place]), float(moves.end[2, place])
+                return start_mm + part * (end_mm - start_mm)
+        return None
+
+    def rises_to(self, first_line: int, end_line: int, height_mm: float) -> Spot | None:
+        """The first spot on these lines at which clay is laid at that height or above; None without one."""
+        for follower, which in self._laying(first_line, end_line):
+            moves = follower.moves
+            found = np.flatnonzero(which & (np.maximum(moves.start[2], moves.end[2]) >= height_mm - SAME_MM))
+            if len(found):
+                place = int(found[0])
+                start_mm, end_mm = float(moves.start[2, place]), float(moves.end[2, place])
+                line = int(moves.line[place]) + follower.block.chunk.first_line
+                part = (height_mm - start_mm) / (end_mm - start_mm) if end_mm > start_mm else 0.0
+                if part <= AT_THE_END:
+                    return Spot(line)
+                return Spot(line + 1) if part >= 1 - AT_THE_END else self.stands_at(Spot(line, part))
+        return None
+
+    def _block_of(self, line: int) -> int:
+        return max(int(np.searchsorted(self._first_lines, line, side="right")) - 1, 0)
+
     def clay_before(self, spot: Spot) -> float:
         """Net clay in ml metered before the spot."""
         index = int(np.searchsorted(self._first_lines, spot.line, side="right")) - 1
@@ -122,7 +154,7 @@ class Lookup:
         return spot if self._splits[spot.line] else Spot(spot.line)
 
     def _can_split(self, line: int) -> bool:
-        index = int(np.searchsorted(self._first_lines, line, side="right")) - 1
+        index = self._block_of(line)
         inside = line - self._marks[index].first_line
         follower = self.follow(index, inside + 1)
         move = int(np.searchsorted(follower.moves.line, inside))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,7 @@ LAYER_DTYPE = np.dtype(
     [
         ("first_line", "i8"),  # 0-based source line from which on the layer counts
         ("kind", "u1"),  # 0 level, 1 one turn of a wall that rises or waves
+        ("odd", "?"),  # whether it can't be told from the motion what layers there are here
         ("height_mm", "f8"),  # highest nozzle height while laying clay in this layer
         ("low_mm", "f8"),  # lowest nozzle height while laying clay in this layer
         ("clay_ml", "f8"),  # net clay metered from first_line to the next layer's first_line
@@ -37,6 +39,13 @@ LAYER_DTYPE = np.dtype(
 """One row a layer. Heights and positions are machine coordinates of the nozzle."""
 
 
+HEIGHT_STEP_MM = 1e-3
+"""Heights nearer than this count as the same: sliced files round them."""
+
+TALL, TALL_MM = 3.0, 3.0
+"""A layer is tall that rises by so many times what half the layers rise by, and by so many mm."""
+
+
 @dataclass(frozen=True, slots=True)
 class BlockMark:
     """Where a block of the source starts, and the state there: pass 2 can begin at any of them."""
@@ -54,6 +63,17 @@ class BlockMark:
     def read(self, source: Source) -> Chunk:
         """The block's bytes again. Raises SourceError if the file has changed."""
         return Chunk(source.read_range(self.offset, self.size), self.offset, self.first_line)
+
+
+@dataclass(frozen=True, slots=True)
+class OddStretch:
+    """Lines on which the motion doesn't tell what the layers are; `end_line` is the first one after."""
+
+    first_line: int
+    end_line: int
+    first_layer: int
+    """Of the layers by which it is counted all the same: first and last, from 1."""
+    last_layer: int
 
 
 @dataclass(frozen=True)
@@ -98,6 +118,12 @@ class Survey:
     clock_before: Callable[[int], float] = field(repr=False, compare=False, default=lambda _line: 0.0)
     """Line -> seconds from the start of the file (linear within a layer)."""
 
+    laid_z: Callable[[Spot], float | None] = field(repr=False, compare=False, default=lambda _spot: None)
+    """Spot -> height in mm at which clay is laid there, or next after it; None if none is."""
+    rises_to: Callable[[int, int, float], Spot | None] = field(
+        repr=False, compare=False, default=lambda _first_line, _end_line, _height_mm: None
+    )
+    """(first line, end line, height in mm) -> the first spot there where clay is laid that high; or None."""
     laid_points: Callable[[int, int], NDArray[np.float64]] = field(
         repr=False, compare=False, default=lambda _first_line, _end_line: np.zeros((2, 0))
     )
@@ -115,7 +141,93 @@ class Survey:
     kept: tuple[Follower, ...] = field(repr=False, compare=False, default=())
     """The ways through all blocks, if the file is short enough to keep them."""
 
+    @cached_property
+    def odd(self) -> tuple[OddStretch, ...]:
+        """Stretches of layers that are a guess, in printing order."""
+        odd, first_line = self.layers["odd"], np.append(self.layers["first_line"], self.lines)
+        edges = np.flatnonzero(np.diff(odd, prepend=False, append=False)).tolist()
+        return tuple(
+            OddStretch(int(first_line[begin]), int(first_line[end]), begin + 1, end)
+            for begin, end in zip(edges[::2], edges[1::2], strict=True)
+        )
+
     @property
     def height_mm(self) -> float:
         """Nozzle height of the highest laid clay, above machine zero."""
         return self.bounds_mm[2][1]
+
+    def index_at(self, line: int) -> int:
+        """Index of the layer that a line belongs to; -1 before the first."""
+        return int(np.searchsorted(self.layers["first_line"], line, side="right")) - 1
+
+    def start_of(self, index: int) -> Spot:
+        """Where the layer of that index starts; beyond the last one, the end of the file."""
+        return Spot(int(self.layers["first_line"][index]) if index < len(self.layers) else self.lines)
+
+    def height_at(self, spot: Spot) -> float:
+        """Nozzle height in mm at which printing goes on at the spot.
+
+        On a wall that waves by more than it rises, by the share of the turn's clay between its lowest and its
+        highest place. 0 for a file that lays no clay.
+        """
+        if not len(self.layers):
+            return 0.0
+        index = max(self.index_at(spot.line), 0)
+        row = self.layers[index]
+        low_mm, high_mm = float(row["low_mm"]), float(row["height_mm"])
+        start = self.start_of(index)
+        if high_mm - low_mm < HEIGHT_STEP_MM:
+            return high_mm
+        if spot <= start:  # where most changes are: the file needn't be read for it
+            return low_mm
+        if self._climbs(index):
+            laid_mm = self.laid_z(spot)
+            return high_mm if laid_mm is None else min(max(laid_mm, low_mm), high_mm)
+        before_ml, clay_ml = self.clay_before(start), float(row["clay_ml"])
+        share = min(max((self.clay_before(spot) - before_ml) / clay_ml, 0.0), 1.0) if clay_ml > 0 else 0.0
+        return low_mm + (high_mm - low_mm) * share
+
+    def spot_at(self, height_mm: float) -> Spot | None:
+        """Where the wall reaches that height; None above the top.
+
+        A level layer is reached at its start. On a wall that waves by more than it rises, by the share of the
+        turn's clay between its lowest place and that of the next.
+        """
+        index = self.first_above(height_mm)
+        if index == 0:
+            return self.start_of(0)
+        low_mm = self.layers["low_mm"]
+        top_mm = float(low_mm[index]) if index < len(low_mm) else float(self.layers["height_mm"][-1])
+        here_mm = float(low_mm[index - 1])
+        if height_mm > top_mm + HEIGHT_STEP_MM:
+            return None
+        start, end = self.start_of(index - 1), self.start_of(index)
+        if height_mm >= top_mm - HEIGHT_STEP_MM and index < len(low_mm):
+            return end
+        if self._climbs(index - 1):
+            found = self.rises_to(start.line, end.line, height_mm)
+            return end if found is None else found
+        share = (height_mm - here_mm) / (top_mm - here_mm)
+        return self.find_clay(self.clay_before(start) + share * float(self.layers["clay_ml"][index - 1]))
+
+    def first_above(self, height_mm: float) -> int:
+        """Index of the first layer that lies at or above the height as a whole; else the number of layers."""
+        reached = self.layers["low_mm"] >= height_mm - HEIGHT_STEP_MM
+        return int(reached.argmax()) if reached.any() else len(reached)
+
+    @cached_property
+    def loose(self) -> NDArray[np.bool_]:
+        """Whether a height asked for inside each layer is itself the place, and not a layer's start.
+
+        So it is in layers that are odd, or that rise by many times what the others do.
+        """
+        low_mm = self.layers["low_mm"]
+        rise_mm = np.diff(low_mm, append=self.layers["height_mm"][-1:])
+        return np.asarray(self.layers["odd"] | (rise_mm > TALL * np.median(rise_mm)) & (rise_mm > TALL_MM))
+
+    def _climbs(self, index: int) -> bool:
+        """Whether the layer lies below the next one as a whole, so that heights inside it are passed once."""
+        low_mm = self.layers["low_mm"]
+        return index + 1 >= len(low_mm) or bool(
+            self.layers["height_mm"][index] <= low_mm[index + 1] + HEIGHT_STEP_MM
+        )

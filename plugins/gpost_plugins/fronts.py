@@ -5,13 +5,14 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Collection, Iterator
 
-from gpost.api import Pause, Plan, Spot
+from gpost.api import Pause, Plan, Spot, Survey
 from gpost.clay.mixing import Line
-from gpost.clay.supply import change_spots, clay_at, delay_ml
+from gpost.clay.supply import change_spots, clay_at, delay_ml, front_spot
 from gpost_plugins.levels import SAME_ML, clay_past, clay_to, first_from, nearest_start, place, start
 
 ROUNDS = 10
 """How often places that hang on one another are worked out anew before giving up."""
+LEAST_TOLD_MM = 0.05
 LEAST_TOLD_ML = 0.05
 """A colour that is less early or late than this is in time."""
 
@@ -43,7 +44,8 @@ def early_spot(plan: Plan, pause: Pause) -> Spot:
     clay_ml = start_ml(plan, pause)
     if pause.prime_ml >= delay_ml(plan, pause):
         return wanted(pause)
-    if not pause.within_layer:
+    there = plan.survey.index_at(plan.find_clay(clay_ml).line)
+    if not pause.within_layer and not (there >= 0 and plan.survey.loose[there]):
         return start(plan.survey, nearest_start(plan, clay_ml))
     return min(plan.survey.stands_at(_whole(plan, clay_ml)), wanted(pause))
 
@@ -94,13 +96,22 @@ def lag_ml(plan: Plan, pause: Pause) -> float:
 
 def asked_text(plan: Plan, pause: Pause) -> str:
     """How the place where the new clay is expected stands to the one that was asked for."""
-    late_ml = lag_ml(plan, pause)
-    if abs(late_ml) < LEAST_TOLD_ML:
+    late_ml, survey = lag_ml(plan, pause), plan.survey
+    if pause.asked_mm is None:
+        if abs(late_ml) < LEAST_TOLD_ML:
+            return "as asked"
+        late = f"{abs(late_ml):.1f} ml {'later' if late_ml > 0 else 'earlier'}"
+        return f"{late} than asked for, which was from {place(survey, wanted(pause))} on"
+    spot = wanted(pause) if abs(late_ml) < LEAST_TOLD_ML else front_spot(plan, pause)
+    off_mm = round(survey.height_at(spot), 1) - round(pause.asked_mm, 1)
+    if abs(off_mm) < LEAST_TOLD_MM:
         return "as asked"
-    return (
-        f"{abs(late_ml):.1f} ml {'later' if late_ml > 0 else 'earlier'} than asked for, which was from "
-        f"{place(plan.survey, wanted(pause))} on"
-    )
+    return f"{abs(off_mm):.1f} mm {'above' if off_mm > 0 else 'below'} the {pause.asked_mm:g} mm asked for"
+
+
+def asked_place(survey: Survey, pause: Pause) -> str:
+    """What was asked for, in the words of the config."""
+    return f"{pause.asked_mm:g} mm" if pause.asked_mm is not None else place(survey, wanted(pause))
 
 
 def change_text(plan: Plan, pause: Pause) -> str:

@@ -7,8 +7,6 @@ import bisect
 from gpost.api import LayClay, Pause, Plan, PlanError, Spot, Survey
 from gpost.clay.supply import inserted_ml
 
-HEIGHT_STEP_MM = 1e-3
-"""Heights nearer than this count as the same: sliced files round them."""
 SAME_ML = 1e-6
 """Clay that differs by less is the same: sums of many lines are not exact."""
 
@@ -34,41 +32,39 @@ def layer_at(survey: Survey, layer: int | None, height_mm: float | None) -> int:
 
     Raises PlanError when the piece has no such layer.
     """
-    low_mm = survey.layers["low_mm"]
     if layer is not None:
-        if layer > len(low_mm):
+        if layer > len(survey.layers):
             raise PlanError(f"layer {layer} is asked for, but {_top(survey)}; choose a lower one")
         return layer - 1
-    reached = low_mm >= (height_mm or 0.0) - HEIGHT_STEP_MM
-    if not reached.any():
+    index = survey.first_above(height_mm or 0.0)
+    if index == len(survey.layers):
         raise PlanError(f"{height_mm:g} mm is asked for, but {_top(survey)}; choose a lower height")
-    return int(reached.argmax())
+    return index
+
+
+def spot_at(survey: Survey, layer: int | None, height_mm: float | None, *, exact: bool = False) -> Spot:
+    """Where the layer counted from 1 starts, or the first one that lies at or above the height.
+
+    With `exact`, and where the height lies inside a layer that is odd or tall, the height itself. Raises
+    PlanError when the piece has no such layer.
+    """
+    if height_mm is not None:
+        index = survey.first_above(height_mm)
+        if exact or (index > 0 and survey.loose[index - 1]):
+            found = survey.spot_at(height_mm)
+            if found is not None:
+                return found
+    return survey.start_of(layer_at(survey, layer, height_mm))
 
 
 def start(survey: Survey, index: int) -> Spot:
     """Where the layer starts."""
-    return Spot(int(survey.layers["first_line"][index]))
+    return survey.start_of(index)
 
 
 def index_of(survey: Survey, spot: Spot) -> int:
     """Index of the layer that holds the spot; -1 before the first."""
-    return int(survey.layers["first_line"].searchsorted(spot.line, side="right")) - 1
-
-
-def height_at(survey: Survey, spot: Spot) -> float:
-    """Nozzle height in mm at the spot; on a rising wall, by the share of the turn's clay."""
-    index = index_of(survey, spot)
-    if index < 0:
-        return 0.0
-    row = survey.layers[index]
-    low_mm, high_mm = float(row["low_mm"]), float(row["height_mm"])
-    if high_mm - low_mm < HEIGHT_STEP_MM or row["clay_ml"] <= 0:
-        return high_mm
-    if spot == start(survey, index):
-        return low_mm
-    before_ml = survey.lead_in_ml + float(survey.layers["clay_ml"][:index].sum())
-    share = (survey.clay_before(spot) - before_ml) / float(row["clay_ml"])
-    return low_mm + (high_mm - low_mm) * min(max(share, 0.0), 1.0)
+    return survey.index_at(spot.line)
 
 
 def place(survey: Survey, spot: Spot) -> str:
@@ -76,7 +72,7 @@ def place(survey: Survey, spot: Spot) -> str:
     if spot.line >= survey.lines:
         return "the end of the file"
     index = index_of(survey, spot)
-    return "before layer 1" if index < 0 else f"layer {index + 1} ({height_at(survey, spot):.1f} mm)"
+    return "before layer 1" if index < 0 else f"layer {index + 1} ({survey.height_at(spot):.1f} mm)"
 
 
 def nearest_start(plan: Plan, clay_ml: float) -> int:

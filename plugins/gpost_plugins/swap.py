@@ -31,7 +31,7 @@ from gpost.clay.names import alike, doubt
 from gpost.clay.supply import delay_ml, front_spot
 from gpost_plugins.fronts import asked_text, change_text, early_spot, moved, settled, start_ml, wanted
 from gpost_plugins.ground import BeadSettings, lay_beside
-from gpost_plugins.levels import SAME_ML, clay_from, first_from, layer_at, need_one_piece, place, start
+from gpost_plugins.levels import SAME_ML, clay_from, first_from, need_one_piece, place, spot_at, start
 
 
 class SwapPlace(Settings):
@@ -122,9 +122,9 @@ class Swap(Step[SwapSettings]):
         """Plan the pause, then move earlier swaps that its prime pushes on."""
         need_one_piece(survey)
         settings = self.settings
-        index = layer_at(survey, settings.at_layer, settings.at_height_mm)
-        target = start(survey, index)
-        if index == 0:
+        exact = settings.where == "exact"
+        target = spot_at(survey, settings.at_layer, settings.at_height_mm, exact=exact)
+        if target <= start(survey, 0):
             raise PlanError(
                 f"{settings.colour} from layer 1 on the first clay would never show; leave the swap "
                 f"out and load {settings.colour} from the start (clay: colour)"
@@ -171,17 +171,23 @@ class Swap(Step[SwapSettings]):
         return Pause(
             spot=target,
             kind="swap",
-            reason=f"{settings.colour} is to show from {place(plan.survey, target)} on",
+            reason=f"{settings.colour} is to show from {self._asked(plan.survey, target)} on",
             message=settings.message if settings.message is not None else f"Load {settings.colour}",
             prime_ml=prime_ml,
             new_cartridge=True,
             colour=settings.colour,
             load_ml=load_ml,
             shows_at=target,
+            asked_mm=settings.at_height_mm,
             shows_share=HALF if settings.show == "half" else BEGINS,
             lay=lay,
             within_layer=settings.where == "exact",
         )
+
+    def _asked(self, survey: Survey, target: Spot) -> str:
+        """What was asked for: the config's own height, or a layer."""
+        height_mm = self.settings.at_height_mm
+        return place(survey, target) if height_mm is None else f"{height_mm:g} mm"
 
     def _too_low(self, plan: Plan, pause: Pause) -> str:
         """The sentence for a height that the new clay can't reach in time."""

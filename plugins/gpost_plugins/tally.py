@@ -16,7 +16,7 @@ from gpost.clay.supply import CartridgeUse, cartridges, change_spots, colours, f
 from gpost.clay.water import Size, fired_size, masses
 from gpost.clay.working import ages_s, first_stale, longest_wait_s
 from gpost_plugins.fronts import asked_text, change_text
-from gpost_plugins.levels import SAME_ML, height_at, need_layers, place, start
+from gpost_plugins.levels import SAME_ML, need_layers, place, start
 
 LEAST_ML = 0.05
 """A colour of which less is in a band isn't named: a change through a line that mixes has no end."""
@@ -149,7 +149,7 @@ def _across(plan: Plan, pause: Pause) -> Iterator[Note]:
         return
     begins, _, full = change_spots(plan, pause)
     found = reach(plan)
-    rows = found.across(height_at(plan.survey, begins), height_at(plan.survey, full))
+    rows = found.across(plan.survey.height_at(begins), plan.survey.height_at(full))
     if rows:
         yield Note(f"{pause.colour} by height: {'; '.join(map(found.words, rows))}")
 

@@ -97,7 +97,7 @@ def test_blocks_leave_no_trace(pot: Pot, tmp_path: Path, chunk_bytes: int) -> No
     whole = found(Source(path))
     assert {finding.name for finding in whole} == {
         *("outside-bed", "above-ceiling", "below-zero", "clay-before-homing"),
-        *("heating", "long-relief", "first-layer"),
+        *("heating", "long-relief"),
     }
     assert found(Source(path, chunk_bytes=chunk_bytes)) == whole
 

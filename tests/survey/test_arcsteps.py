@@ -16,8 +16,8 @@ from gpost.motion.state import MachineState
 from gpost.read.source import Source
 from gpost.read.words import read_block
 from gpost.survey.arcsteps import ArcSteps
-from gpost.survey.layers import Laying, Starts
 from gpost.survey.model import Survey
+from gpost.survey.path import Laying, Starts
 
 SurveyOf = Callable[..., Survey]
 HEAD = "G21\nG90\nG28\nM83\nG1 Z5 F3000\nG0 X120 Y100\nG1 Z2 F1200\n"

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from gpost.survey.layers import LEVEL, TURN
+from gpost.survey.path import LEVEL, TURN
 from gpost.survey.table import SUMS, Amount, LayerTable, Rows
 
 LAY, FLY = True, False
@@ -92,6 +92,8 @@ def test_bounds_are_those_of_laid_clay() -> None:
 def test_a_scrap_of_a_turn_is_joined_to_the_turn_before() -> None:
     """The last part of a turn, if less than half as long, is no layer; none of its sums is lost."""
     rows = rows_of([LAY] * 12)
+    rows.start[2, 11:] += 1
+    rows.end[2, 11:] += 1
     starts = [i in (0, 8, 11) for i in range(12)]
     whole = table_of(rows, starts)[0]
     assert len(whole) == 3

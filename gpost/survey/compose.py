@@ -1,0 +1,204 @@
+"""Layers from the parts of a wall: what is lead-in, a scrap, on one height, or odd."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.survey.loops import CLOSED_PATH
+from gpost.survey.path import LEVEL, ODD, SAME_HEIGHT_MM, SAME_PLACE_MM, TURN, Flags, Floats
+
+BESIDE_MM = 5.0
+"""Distance between bounding boxes at which one thing certainly stands beside the other."""
+
+DROP_MM = 0.2
+"""Depth under the top of a piece from which a start may be that of another."""
+
+SHORT_PART = 0.1
+"""An open stroke with less path than this part of the layer before it is no layer."""
+
+HALF_TURN = 0.5
+"""A wall's last turn with less path than this part of the one before is no layer."""
+
+ALIKE = 1.5
+"""How much more or less often than the turn before a turn may go round its own bounding box."""
+
+SAME_LEVEL_MM = 0.05
+"""Mean heights of turns that differ by less are one height."""
+
+
+class Parts(NamedTuple):
+    """n parts in printing order, machine mm."""
+
+    kind: NDArray[np.uint8]
+    path_mm: Floats
+    mean_mm: Floats
+    """Mean height along the path."""
+    start: Floats
+    """shape (n, 3)."""
+    end: Floats
+    low: Floats
+    high: Floats
+
+    def cut(self, first: int) -> Parts:
+        """Those from one on."""
+        return Parts(*(column[first:] for column in self))  # type: ignore[arg-type]
+
+    @property
+    def closed(self) -> Flags:
+        """Whether each part has path enough to go round."""
+        return np.asarray(self.path_mm >= CLOSED_PATH * self.diagonal_mm)
+
+    @property
+    def diagonal_mm(self) -> Floats:
+        """Diagonal of each part's box, seen from above."""
+        return np.asarray(np.hypot(*(self.high[:, :2] - self.low[:, :2]).T))
+
+
+class Layers(NamedTuple):
+    """What the parts are."""
+
+    lead_in: int
+    """Parts at the start that are beside the piece: strokes to prime the nozzle."""
+    begins: Flags
+    """Whether each of the other parts begins a layer; the first does."""
+    boxed: Flags
+    """Whether each of them lies where its layer lies; a last stroke beside the piece does not."""
+    odd: Flags
+    """Whether it can't be told what layers there are in it."""
+    pieces: int
+    """Pieces, one after the other."""
+
+
+def compose(parts: Parts) -> Layers:
+    """Layers of parts, at least one."""
+    lead_in = _lead_in(parts)
+    parts = parts.cut(lead_in)
+    begins = np.ones(len(parts.kind), np.bool_)
+    _join_level(parts, begins)
+    _join_scraps(parts, begins)
+    _join_nested(parts, begins)
+    boxed = _boxed(parts, begins)
+    return Layers(lead_in, begins, boxed, _odd(parts, begins), _count_pieces(parts, begins))
+
+
+def apart_mm(low: Floats, high: Floats, other_low: Floats, other_high: Floats) -> float:
+    """How far two boxes, seen from above, are apart along X or Y; below 0 where they overlap."""
+    return float(np.maximum(other_low[:2] - high[:2], low[:2] - other_high[:2]).max())
+
+
+def _lead_in(parts: Parts) -> int:
+    """Parts at the start that stand apart from the first ring, or, if closed, from what is laid above."""
+    closed, count = parts.closed, len(parts.kind)
+    for place in range(count - 1):
+        if closed[place] and parts.kind[place] != LEVEL:
+            return place
+        later = np.arange(count) > place
+        above = later & (np.abs(parts.mean_mm - parts.mean_mm[place]) > SAME_HEIGHT_MM)
+        rings = (above if closed[place] else later) & closed
+        found = rings if rings.any() else above
+        if not found.any() or not _stands_apart(parts, place, int(np.argmax(found))):
+            return place
+    return count - 1
+
+
+def _stands_apart(parts: Parts, place: int, reference: int) -> bool:
+    """Whether a part is apart from a later one and all that follows at its height."""
+    same = np.abs(parts.mean_mm[reference:] - parts.mean_mm[reference]) <= SAME_HEIGHT_MM
+    end = reference + (len(same) if same.all() else int(np.argmin(same)))
+    low, high = parts.low[reference:end].min(axis=0), parts.high[reference:end].max(axis=0)
+    return apart_mm(parts.low[place], parts.high[place], low, high) > BESIDE_MM
+
+
+def _join_level(parts: Parts, begins: Flags) -> None:
+    """Level parts at one height, one after the other, are one layer."""
+    level = (parts.kind[1:] == LEVEL) & (parts.kind[:-1] == LEVEL)
+    begins[1:] &= ~(level & (np.abs(np.diff(parts.start[:, 2])) <= SAME_HEIGHT_MM))
+
+
+def _join_scraps(parts: Parts, begins: Flags) -> None:
+    """A short open stroke belongs to the layer before it, or at the very start to the one after it.
+
+    So does the last part of a wall's turns, if it is less than half as long as the turn before it.
+    """
+    first = np.flatnonzero(begins)
+    path_mm = np.add.reduceat(parts.path_mm, first)
+    alone = np.diff(first, append=len(begins)) == 1
+    is_open = ~parts.closed[first] & alone
+    short = is_open[1:] & (path_mm[1:] < SHORT_PART * path_mm[:-1])
+    turn = parts.kind[first] == TURN
+    ends = turn & ~np.append(turn[1:], False)
+    short |= ends[1:] & turn[:-1] & (path_mm[1:] < HALF_TURN * path_mm[:-1])
+    short |= ends[1:] & ~turn[:-1] & is_open[1:]
+    begins[first[1:][short]] = False
+    if len(first) > 1 and is_open[0] and path_mm[0] < SHORT_PART * path_mm[1]:
+        begins[first[1]] = False
+
+
+def _join_nested(parts: Parts, begins: Flags) -> None:
+    """Turns of walls inside one another, to which the nozzle goes down again, are one layer."""
+    first = np.flatnonzero(begins)
+    before, after = first[:-1], first[1:]
+    turns = (parts.kind[before] == TURN) & (parts.kind[after] == TURN)
+    travelled = np.abs(parts.start[after] - parts.end[after - 1]).max(axis=1, initial=0.0) > SAME_PLACE_MM
+    same = np.abs(parts.mean_mm[after] - parts.mean_mm[before]) <= SAME_LEVEL_MM
+    begins[after[turns & travelled & same]] = False
+
+
+def _boxed(parts: Parts, begins: Flags) -> Flags:
+    """A last stroke that belongs to a layer, but lies beside it, doesn't widen it."""
+    boxed = np.ones(len(begins), np.bool_)
+    place = len(begins) - 1
+    while place > 0 and not begins[place] and not parts.closed[place]:
+        first = int(np.flatnonzero(begins[:place])[-1])
+        low, high = parts.low[first:place].min(axis=0), parts.high[first:place].max(axis=0)
+        boxed[place] = apart_mm(parts.low[place], parts.high[place], low, high) <= BESIDE_MM
+        place -= 1
+    return boxed
+
+
+def _odd(parts: Parts, begins: Flags) -> Flags:
+    """Where the parts don't fit one another: no layer can be told from them."""
+    odd = np.asarray(parts.kind == ODD)
+    turn = np.flatnonzero((parts.kind == TURN) & begins)
+    if len(turn) > 2:
+        rounds = parts.path_mm[turn] / np.maximum(parts.diagonal_mm[turn], 1e-9)
+        # the first and the last turn may be a part of one
+        inner = turn[1:-1]
+        ratio = rounds[1:-1] / np.median(rounds)
+        odd[inner[(ratio > ALIKE) | (ratio < 1 / ALIKE)]] = True
+    first = np.flatnonzero(begins)
+    if len(first) > 1:
+        odd[first[1:][_off_the_wall(parts, first)]] = True
+    return odd
+
+
+def _off_the_wall(parts: Parts, first: NDArray[np.int64]) -> Flags:
+    """Open level strokes whose middle does not lie over the layer before: they are no layer on it."""
+    before, after = first[:-1], first[1:]
+    stroke = (parts.kind[after] == LEVEL) & ~parts.closed[after]
+    middle = (parts.low[after, :2] + parts.high[after, :2]) / 2
+    off = np.maximum(parts.low[before, :2] - middle, middle - parts.high[before, :2]).max(axis=1)
+    return np.asarray(stroke & (off > BESIDE_MM))
+
+
+def _count_pieces(parts: Parts, begins: Flags) -> int:
+    """Pieces one after the other: the nozzle goes down again, to the bottom or beside what is laid.
+
+    A wall that waves comes down too, but not below where the layer before lay, and not by travel.
+    """
+    first = np.flatnonzero(begins)
+    low = np.minimum.reduceat(parts.low[:, 2], first)
+    start = parts.start[first]
+    travelled = np.abs(start[1:] - parts.end[first[1:] - 1]).max(axis=1, initial=0.0) > SAME_PLACE_MM
+    maybe = np.flatnonzero(travelled & (start[1:, 2] < low[:-1] - DROP_MM)) + 1
+    pieces, since = 1, 0
+    for place in maybe.tolist():
+        own = slice(first[since], first[place])
+        lowest = float(parts.start[own, 2].min())
+        beside = apart_mm(start[place], start[place], parts.low[own].min(axis=0), parts.high[own].max(axis=0))
+        if start[place, 2] <= lowest + SAME_PLACE_MM or beside > BESIDE_MM:
+            pieces, since = pieces + 1, place
+    return pieces

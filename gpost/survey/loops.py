@@ -1,0 +1,223 @@
+"""Closed loops seen from above: where a path first comes back to its start, and the middle of a loop."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+FULL_TURN = 2 * np.pi
+EPSILON = 1e-6
+
+TRIAL_PATHS = (8.0, 16.0, 32.0, 64.0, 128.0)
+"""Path, in diagonals of its own bounding box, after which a first loop is looked for. A plain ring has 2.2 a
+turn, a wall laid in small loops many times that."""
+
+CLOSED_PATH = 1.9
+"""A path may be closed if it is this many diagonals of its own bounding box: no closed line has less than 2
+(it goes twice as far as its box is wide and as it is deep), a three-quarter ring 1.7, a stroke 1."""
+
+SAME_PLACE = 0.1
+"""Part of the diagonal by which the middles of both halves of a path that stays in one place may be apart."""
+
+CLEAR_RISE_MM = 0.2
+"""A loop that rises by more is a turn of a wall; small loops along a wall hardly rise."""
+
+NEAR = 0.15
+"""Part of the diagonal within which a path has come back to where it began."""
+
+FAR = 0.3
+"""Part of the diagonal by which it must have gone away before."""
+
+SAME_WAY = 0.3
+"""Least cosine between two ways that lead along each other: a thin section is passed twice, once each way."""
+
+NO_AREA = 0.04
+"""Area of a loop, as part of that of the circle with its path, under which it is a way there and back."""
+
+STEADY = 0.2
+"""Room round a good centre, as part of the radius of the circle with the loop's area."""
+
+
+class Loop(NamedTuple):
+    """A closed loop that a path makes."""
+
+    end: int
+    """Number of the path's moves that it takes."""
+    centre: Floats
+    """Its centroid, (2,)."""
+    room_mm: float
+    """Distance of that from the loop."""
+    steady: bool
+    """Whether it lies well inside."""
+
+
+def first_loop(path: Floats, z: Floats, *, whole: bool = False, spiral: bool = False) -> Loop | None:
+    """The first loop of a path (2, n + 1) at heights (n + 1,), from where the path begins; None without.
+
+    It comes back to where it began; with `spiral` it need only go round the middle of the path. Parts of the
+    path are tried that measure so many diagonals of their own bounding box, and with `whole`, when no more is
+    to come, all of it; so the answer depends on the path alone, not on how much of it is known.
+    """
+    length = np.append(0.0, np.cumsum(np.hypot(*np.diff(path, axis=1))))
+    extent = np.maximum.accumulate(path, axis=1) - np.minimum.accumulate(path, axis=1)
+    diagonals = length / np.maximum(np.hypot(*extent), 1e-9)
+    find = _round_its_middle if spiral else _back_at_start
+    for trial in (*TRIAL_PATHS, np.inf) if whole else TRIAL_PATHS:
+        beyond = np.flatnonzero(diagonals >= trial)
+        ends = not len(beyond)
+        if ends and not np.isinf(trial):
+            continue
+        upto = path.shape[1] if ends else int(beyond[0]) + 1
+        found = _loop_of(find(path[:, :upto], whole=ends), path[:, :upto], z, length[:upto], whole=ends)
+        if found is not None:
+            return found
+    return None
+
+
+def _loop_of(end: int | None, path: Floats, z: Floats, length: Floats, *, whole: bool) -> Loop | None:
+    """The loop that ends there, if it is no small one along a wall. `whole`: the path ends here."""
+    if end is None:
+        return None
+    rise_mm = abs(float(z[end] - z[0]))
+    if not (whole or rise_mm > CLEAR_RISE_MM or _stays(path, length)):
+        return None
+    return Loop(end, *centre_of(path[:, : end + 1]))
+
+
+def _back_at_start(path: Floats, *, whole: bool) -> int | None:
+    """Moves after which the path is back where it began and goes on the same way; None if it never is.
+
+    A path that ends just there (`whole`) has come back too, if there is an area inside.
+    """
+    way = np.diff(path, axis=1)
+    size = np.hypot(*way)
+    moved = np.flatnonzero(size > EPSILON)
+    if not len(moved):
+        return None
+    start, first = path[:, :1], way[:, moved[0]] / size[moved[0]]
+    diagonal = float(np.hypot(*np.ptp(path, axis=1)))
+    away = np.hypot(*(path - start))
+    gone = np.flatnonzero(away > FAR * diagonal)
+    if not len(gone):
+        return None
+    off = _distance(start, path[:, :-1], way, size)
+    near = np.flatnonzero(off[gone[0] :] < NEAR * diagonal) + gone[0]
+    length = np.append(0.0, np.cumsum(size))
+    while len(near):
+        # all that is near in one passing; the way that leads along the first one, and nearest, ends the loop
+        passing = near[length[near] <= length[near[0]] + 3 * NEAR * diagonal]
+        along = (way[:, passing] * first[:, None]).sum(axis=0) > SAME_WAY * size[passing]
+        at = passing[along & (size[passing] > EPSILON)]
+        if len(at):
+            end = int(at[np.argmin(off[at])])
+            if _encloses(path[:, : end + 1]):
+                return end
+        near = near[len(passing) :]
+    last = int(path.shape[1]) - 1
+    if whole and away[-1] < NEAR * diagonal and _encloses(path):
+        return last
+    return None
+
+
+def _encloses(loop: Floats) -> bool:
+    """Whether a loop has an area, and is no way there and back."""
+    length = float(np.hypot(*np.diff(closed_loop(loop), axis=1)).sum())
+    if length < CLOSED_PATH * float(np.hypot(*np.ptp(loop, axis=1))):
+        return False
+    return abs(_area(loop)) * 4 * np.pi > NO_AREA * length * length
+
+
+def _round_its_middle(path: Floats, *, whole: bool) -> int | None:
+    """Moves after which the path has gone once round its own middle, as a spiral does; None without."""
+    wound = np.abs(winding(path, _middle(path)))
+    done = np.flatnonzero(wound >= FULL_TURN - EPSILON)
+    if not len(done):
+        return None
+    centre = centroid_of(path[:, : done[0] + 2])
+    # once more: seen from there the turn ends at a somewhat other place
+    again = np.flatnonzero(np.abs(winding(path, centre)) >= FULL_TURN - EPSILON)
+    return int(min(int(again[0] if len(again) else done[0]) + 1, path.shape[1] - 1))
+
+
+def _stays(path: Floats, length: Floats) -> bool:
+    """Whether the second half of the path lies over the first: else it may be small loops along a wall."""
+    half = int(np.searchsorted(length, length[-1] / 2)) + 1
+    drift = np.hypot(*(_middle(path[:, :half]) - _middle(path[:, half - 1 :])))
+    return bool(drift <= SAME_PLACE * np.hypot(*np.ptp(path, axis=1)))
+
+
+def _middle(path: Floats) -> Floats:
+    """Mean of all places along the path; a stray first stroke hardly moves it."""
+    step = np.diff(path, axis=1)
+    weight = np.hypot(*step)
+    total = weight.sum()
+    if total == 0:
+        return path[:, 0]
+    return np.asarray(((path[:, :-1] + step / 2) * weight).sum(axis=1) / total)
+
+
+def angle_of(points: Floats, centre: Floats) -> Floats:
+    """Direction of points (2, n) from a centre (2,), rad."""
+    return np.asarray(np.arctan2(points[1] - centre[1], points[0] - centre[0]))
+
+
+def winding(path: Floats, centre: Floats) -> Floats:
+    """Angle wound round the centre up to each point but the first, rad, (n - 1,)."""
+    return np.cumsum(wrapped(np.diff(angle_of(path, centre))))
+
+
+def wrapped(angle: Floats) -> Floats:
+    """Angles brought to -pi..pi."""
+    whole = np.rint(angle / FULL_TURN)
+    whole *= FULL_TURN
+    return np.asarray(angle - whole)
+
+
+def centre_of(loop: Floats) -> tuple[Floats, float, bool]:
+    """(centroid of the area inside a loop (2, m), its distance from the loop in mm, whether it is steady).
+
+    It is steady if it lies well inside, so that the section may lean and turn a good deal before it doesn't.
+    """
+    area, centre = _area_and_centroid(loop)
+    way = np.diff(closed_loop(loop), axis=1)
+    room_mm = float(_distance(centre[:, None], loop, way, np.hypot(*way)).min())
+    inside = abs(winding(closed_loop(loop), centre)[-1]) > FULL_TURN / 2
+    return centre, room_mm, bool(inside and room_mm >= STEADY * np.sqrt(abs(area) / np.pi))
+
+
+def _distance(place: Floats, start: Floats, way: Floats, size: Floats) -> Floats:
+    """Distance of one place (2, 1) from each straight way, (n,)."""
+    off = place - start
+    part = np.clip((off * way).sum(axis=0) / np.maximum(size * size, 1e-12), 0.0, 1.0)
+    return np.asarray(np.hypot(*(off - part * way)))
+
+
+def _area(loop: Floats) -> float:
+    """Area inside a closed polygon (2, n); above 0 if it is gone round counter-clockwise."""
+    return _area_and_centroid(loop)[0]
+
+
+def _area_and_centroid(loop: Floats) -> tuple[float, Floats]:
+    """(area inside a closed polygon (2, n), its centroid); of its bounding box if there is no area."""
+    around = closed_loop(loop) - loop[:, :1]
+    a, b = around[:, :-1], around[:, 1:]
+    cross = a[0] * b[1] - b[0] * a[1]
+    area = float(cross.sum()) / 2
+    box = np.ptp(loop, axis=1)
+    if abs(area) < 1e-3 * max(float(box[0] * box[1]), 1e-12):
+        return area, loop.min(axis=1) + box / 2
+    return area, np.asarray(((a + b) @ cross) / (6 * area) + loop[:, 0])
+
+
+def centroid_of(loop: Floats) -> Floats:
+    """Centroid of the area inside a closed polygon (2, n), (2,); of its bounding box if there is no area."""
+    return _area_and_centroid(loop)[1]
+
+
+def closed_loop(loop: Floats) -> Floats:
+    """The loop (2, n) with its first place once more at the end."""
+    return np.concatenate([loop, loop[:, :1]], axis=1)

@@ -1,0 +1,145 @@
+"""Layers from the parts of a wall: what begins one, what is beside it, what is odd, how many pieces there are."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from gpost.survey.compose import Layers, Parts, compose
+from gpost.survey.path import LEVEL, ODD, TURN
+
+Row = tuple[int, float, tuple[float, float], tuple[float, float], tuple[float, float]]
+"""Kind, path, lowest and highest x, y, z."""
+
+
+def ring(z: float, *, x: float = 100.0, radius: float = 40.0, rise: float = 0.0, kind: int | None = None) -> Row:
+    """Once round; a turn if it rises."""
+    sides = (x - radius, x + radius), (100 - radius, 100 + radius)
+    found = (TURN if rise else LEVEL) if kind is None else kind
+    return (found, 2 * np.pi * radius, *sides, (z, z + rise))
+
+
+def stroke(z: float, *, x: float = 0.0, length: float = 100.0, y: float = 0.0, kind: int = LEVEL) -> Row:
+    """A straight bead along X."""
+    return (kind, length, (x, x + length), (y, y), (z, z))
+
+
+def composed(rows: list[Row]) -> Layers:
+    """What these parts are; the nozzle travels to each."""
+    kind, path, x, y, z = zip(*rows, strict=True)
+    low, high = (np.array([[a[side], b[side], c[side]] for a, b, c in zip(x, y, z, strict=True)]) for side in (0, 1))
+    return compose(Parts(np.array(kind, np.uint8), np.array(path), (low + high)[:, 2] / 2, low, high, low, high))
+
+
+def layers(rows: list[Row]) -> list[int]:
+    """The parts that begin layers, counted with those that are lead-in."""
+    found = composed(rows)
+    return (np.flatnonzero(found.begins) + found.lead_in).tolist()
+
+
+WALL = [ring(2.0 * i) for i in range(1, 5)]
+TURNS = [ring(2.0 * i, rise=2.0) for i in range(5)]
+
+
+def test_each_part_a_layer() -> None:
+    """Rings on one another, and turns."""
+    assert layers(WALL) == [0, 1, 2, 3]
+    assert layers(TURNS) == [0, 1, 2, 3, 4]
+
+
+@pytest.mark.parametrize("z", [0.5, 2.0, 9.0])
+@pytest.mark.parametrize("wall", [WALL, TURNS])
+def test_strokes_beside_the_piece_come_before_it(wall: list[Row], z: float) -> None:
+    """A bead that primes the nozzle beside the piece is lead-in, at whatever height, and so are several."""
+    assert composed([stroke(z), *wall]).lead_in == 1
+    assert composed([stroke(z), stroke(z, y=4.0), *wall]).lead_in == 2
+    assert composed([stroke(z), *wall]).begins.all()
+
+
+def test_a_line_there_and_back_beside_the_piece_comes_before_it() -> None:
+    """It has the path of a closed ring, but nothing is laid on it."""
+    double = (LEVEL, 204.0, (0.0, 100.0), (0.0, 2.0), (2.0, 2.0))
+    assert composed([double, *WALL]).lead_in == 1
+
+
+def test_what_something_is_laid_on_belongs_to_the_piece() -> None:
+    """A ring round the piece, a second part of it beside, an open wall: none is lead-in."""
+    assert composed([ring(2, radius=60.0), *WALL]).lead_in == 0
+    assert composed([ring(2, x=250), ring(2), ring(4, x=250), ring(4), ring(6, x=250), ring(6)]).lead_in == 0
+    assert composed([stroke(2.0 * i, y=float(i)) for i in range(1, 9)]).lead_in == 0
+
+
+def test_parts_at_one_height_are_one_layer() -> None:
+    """However many there are."""
+    rows = [row for z in (2.0, 4.0) for row in (ring(z), ring(z, radius=30.0), stroke(z, x=80, y=100, length=40))]
+    assert layers(rows) == [0, 3]
+
+
+def test_a_short_stroke_is_no_layer() -> None:
+    """It belongs to the layer before; at the start to the one after, if it lies there; at the end it may lie apart."""
+    short = stroke(3.0, x=120.0, y=100.0, length=20.0)
+    assert layers([WALL[0], short, *WALL[1:]]) == [0, 2, 3, 4]
+    assert layers([stroke(2.1, x=120.0, y=100.0, length=20.0), *WALL[1:]]) == [0, 2, 3]
+    found = composed([*WALL, stroke(8.5, length=20.0)])
+    assert (found.begins.tolist(), found.boxed.tolist()) == ([True] * 4 + [False], [True] * 4 + [False])
+    assert composed([*WALL, stroke(8.5, x=90.0, y=100.0, length=20.0)]).boxed.all()
+
+
+def test_the_last_part_of_a_turn_is_no_layer() -> None:
+    """If it is less than half as long as the turn before."""
+    def part(share: float) -> Row:
+        kind, path, x, y, (low, _) = ring(10.0, rise=2.0)
+        return (kind, path * share, x, y, (low, low + 2 * share))
+
+    assert layers([*TURNS, part(0.4)]) == [0, 1, 2, 3, 4]
+    assert layers([*TURNS, part(0.6)]) == [0, 1, 2, 3, 4, 5]
+    assert layers([*TURNS, part(0.4), ring(12)]) == [0, 1, 2, 3, 4, 6]
+
+
+def test_walls_inside_one_another_are_one_piece() -> None:
+    """An outer turn, down again, an inner turn: one layer holds both."""
+    rows = [row for i in range(6) for row in (ring(2.0 * i, rise=2.0), ring(2.0 * i, rise=2.0, radius=30.0))]
+    found = composed(rows)
+    assert found.begins.tolist() == [True, False] * 6
+    assert (found.pieces, found.odd.any()) == (1, False)
+
+
+def test_strands_that_climb_together_are_one_piece() -> None:
+    """Two strands, each climbing two beads a turn: every turn is a layer."""
+    found = composed([ring(2.0 * i, rise=4.0) for i in range(8)])
+    assert (found.begins.all(), found.pieces) == (True, 1)
+
+
+@pytest.mark.parametrize("rise", [0.0, 2.0])
+@pytest.mark.parametrize("count", [2, 8])
+def test_pieces_one_after_the_other(rise: float, count: int) -> None:
+    """Another begins where the nozzle goes to the bottom again, on the same place too."""
+    one, other = ([ring(2.0 * i, x=x, rise=rise) for i in range(1, count + 1)] for x in (100, 250))
+    assert composed(one).pieces == 1
+    assert composed(one + other).pieces == 2
+    assert composed(one + other + one).pieces == 3
+
+
+def test_a_piece_beside_that_starts_higher() -> None:
+    """A start well beside the piece, below its last layer, is another piece, even if it isn't at the bottom."""
+    assert composed([*WALL, ring(3, x=250)]).pieces == 2
+
+
+def test_a_wave_is_no_new_piece() -> None:
+    """A turn that starts far below the crest of the one before is the same piece."""
+    assert composed([ring(2.0 * i, rise=20.0) for i in range(8)]).pieces == 1
+
+
+def test_turns_that_do_not_fit_are_odd() -> None:
+    """A turn that goes round its place half as often as its fellows, or twice, is none; the last may be a part."""
+    kind, path, *box = ring(4.0, rise=2.0)
+    wrong = (kind, path * 2, *box)
+    assert composed([*TURNS[:2], wrong, *TURNS[3:]]).odd.tolist() == [False, False, True, False, False]
+    assert not composed([*TURNS, (kind, path * 0.6, *ring(10.0, rise=1.2)[2:])]).odd.any()
+
+
+def test_strokes_off_the_wall_are_odd() -> None:
+    """A stroke whose middle does not lie over what is below is no layer on it."""
+    sides = [stroke(10.0, x=50.0, y=60.0), stroke(12.0, x=50.0, y=140.0)]
+    assert composed([*WALL, *sides]).odd.tolist() == [False] * 5 + [True]
+    assert composed([*WALL, ring(10, kind=ODD)]).odd.tolist() == [False] * 4 + [True]

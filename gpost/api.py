@@ -10,7 +10,7 @@ from gpost.config.model import (
     Settings,
     Share,
 )
-from gpost.errors import GpostError, PlanError
+from gpost.errors import GpostError, OddLayersError, PlanError
 from gpost.hookspecs import hookimpl
 from gpost.plan.intentions import (
     Air,
@@ -47,6 +47,7 @@ __all__ = [
     "MovePause",
     "NotNegative",
     "Note",
+    "OddLayersError",
     "Pause",
     "Percent",
     "PlainText",

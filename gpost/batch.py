@@ -17,7 +17,6 @@ from gpost.held import STOPS, held
 from gpost.pipeline import run_file
 from gpost.plain import shown
 from gpost.pool import in_processes
-from gpost.preflight.checks import Preflight
 from gpost.recipe import Recipe, make_recipe, recipe_of
 from gpost.report.model import Summary
 from gpost.write.sink import put_in_place, work_folder
@@ -177,10 +176,9 @@ def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
     if before is not None and ours and record.made_from(before, source, found, recipe.fingerprint):
         return _row("unchanged", source, before)
     finished = work / source.name
-    preflight = Preflight(recipe.config, allow=job.allow)
     # no helper thread: the processes share the cores already
     summary = run_file(
-        source, finished, recipe.config, recipe.steps, overwrite=True, preflight=preflight, helper=False
+        source, finished, recipe.config, recipe.steps, overwrite=True, allow=job.allow, helper=False
     )
     made = record.Made(
         source=found,

@@ -21,6 +21,15 @@ class SourceError(GpostError):
 class PlanError(GpostError):
     """The plan can't be carried out safely on this file; nothing was written."""
 
+    finding = "plan"
+    """The name under which `gpost check` finds it."""
+
+
+class OddLayersError(PlanError):
+    """A step asks for a layer where it can't be told what the layers are."""
+
+    finding = "odd-layers"
+
 
 class StepError(PlanError):
     """A step raised, or asked for something outside the file; names the step."""

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterable, Sequence
+import os
+from collections.abc import Callable, Collection, Iterable, Sequence
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO, NamedTuple
 
 from gpost import __version__
 from gpost.config.model import Config
-from gpost.errors import ConfigError, GpostError, PlanError, SourceError, StepError
+from gpost.errors import ConfigError, GpostError, OddLayersError, PlanError, SourceError, StepError
 from gpost.plain import shown
 from gpost.plan.order import order_steps
 from gpost.plan.plan import Plan
 from gpost.plan.wishes import check_wish
-from gpost.preflight.checks import Preflight
+from gpost.preflight.checks import Preflight, refusal
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
 from gpost.report.summary import Summary, summarise
@@ -35,22 +38,70 @@ def survey_file(source: Path, config: Config, *, progress: Progress | None = Non
     return survey_source(Source(source), config, progress)
 
 
-def check_file(
-    source: Path, config: Config, steps: Sequence[Step[Any]], *, progress: Progress | None = None
-) -> tuple[Finding, ...]:
-    """What is wrong with a file under this config and these steps, errors first; nothing is written.
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What is known of a job before the first byte is written."""
 
-    What the survey finds odd is a finding too (`run_file` has it among the summary's warnings), and so are
-    steps that can't be carried out. Raises SourceError for a file that can't be read.
+    survey: Survey
+    plan: Plan
+    """As far as the steps came."""
+    findings: tuple[Finding, ...]
+    """Errors first. With an error among them the job is not done."""
+
+
+def judge(
+    source: Source,
+    config: Config,
+    steps: Sequence[Step[Any]],
+    *,
+    allow: Collection[str] = (),
+    progress: Progress | None = None,
+    helper: bool = True,
+) -> Judged:
+    """Survey a file, ask the steps what they want, and say what is wrong with it.
+
+    `allow` names findings that stop nothing. `helper`: a thread reads ahead, on a second core. Raises
+    SourceError for a file that can't be read or followed.
     """
-    preflight = Preflight(config)
-    survey = survey_source(Source(source), config, progress, (preflight.observe,))
-    odd = tuple(Finding("odd", "warning", None, text) for text in survey.warnings)
-    try:
-        return (*preflight.findings(make_plan(survey, steps, config)), *odd)
-    except PlanError as error:
-        failed = Finding("plan", "error", None, str(error))
-        return (failed, *preflight.findings(Plan(survey, config), complete=False), *odd)
+    preflight = Preflight(config, allow=allow)
+    survey = survey_source(source, config, progress, (preflight.observe,), helper=helper)
+    plan, failure = _planned(Plan(survey, config, allowed=frozenset(allow)), steps)
+    if failure is None:
+        return Judged(survey, plan, preflight.findings(plan))
+    return Judged(survey, plan, (_failed(failure), *preflight.findings(plan, complete=False)))
+
+
+def check_file(
+    source: Path,
+    config: Config,
+    steps: Sequence[Step[Any]],
+    *,
+    allow: Collection[str] = (),
+    progress: Progress | None = None,
+) -> tuple[Finding, ...]:
+    """What `run_file` would say of a file under this config and these steps, errors first; nothing is kept.
+
+    Raises SourceError for a file that can't be read.
+    """
+    return _dry(source, config, steps, allow, progress).findings
+
+
+def plan_file(
+    source: Path,
+    config: Config,
+    steps: Sequence[Step[Any]],
+    *,
+    allow: Collection[str] = (),
+    progress: Progress | None = None,
+) -> Plan:
+    """What the steps want of a file that `run_file` would do; nothing is written.
+
+    Raises PlanError for what `run_file` would refuse, and SourceError.
+    """
+    answer = _dry(source, config, steps, allow, progress)
+    if answer.summary is None:
+        raise PlanError(refusal(answer.findings))
+    return answer.plan
 
 
 def make_plan(survey: Survey, steps: Sequence[Step[Any]], config: Config) -> Plan:
@@ -58,15 +109,30 @@ def make_plan(survey: Survey, steps: Sequence[Step[Any]], config: Config) -> Pla
 
     Raises PlanError if the piece can't be done, StepError if a step itself fails; both name the step.
     """
-    plan = Plan(survey, config)
-    if steps and survey.pieces > 1:
-        raise PlanError(
-            f"{shown(survey.name)} prints {survey.pieces} pieces one after the other; heights and layers "
-            "would be mixed up. Slice each piece to its own file"
-        )
-    for step in order_steps(steps):
-        plan = _asked(step, survey, plan)
+    plan, failure = _planned(Plan(survey, config), steps)
+    if failure is not None:
+        raise failure
     return plan
+
+
+def _planned(plan: Plan, steps: Sequence[Step[Any]]) -> tuple[Plan, PlanError | None]:
+    """The plan as far as the steps come, and what stops them."""
+    survey = plan.survey
+    try:
+        if steps and survey.pieces > 1:
+            raise PlanError(
+                f"{shown(survey.name)} prints {survey.pieces} pieces one after the other; heights and layers "
+                "would be mixed up. Slice each piece to its own file"
+            )
+        for step in order_steps(steps):
+            plan = _asked(step, survey, plan)
+    except PlanError as failure:
+        return plan, failure
+    return plan, None
+
+
+def _failed(failure: PlanError) -> Finding:
+    return Finding(failure.finding, "error", None, str(failure))
 
 
 def _asked(step: Step[Any], survey: Survey, plan: Plan) -> Plan:
@@ -80,7 +146,8 @@ def _asked(step: Step[Any], survey: Survey, plan: Plan) -> Plan:
         raise
     except GpostError as error:
         said = str(error)
-        raise PlanError(said if said.startswith(f"{step.name}: ") else f"{step.name}: {said}") from error
+        kind = OddLayersError if isinstance(error, OddLayersError) else PlanError
+        raise kind(said if said.startswith(f"{step.name}: ") else f"{step.name}: {said}") from error
     except (Exception, SystemExit) as error:  # a step is anybody's code
         raise StepError(_fault(step.name, error)) from error
 
@@ -111,33 +178,77 @@ def run_file(
     config: Config,
     steps: Sequence[Step[Any]],
     *,
+    allow: Collection[str] = (),
     progress: Progress | None = None,
     overwrite: bool = False,
     in_place: bool = False,
-    preflight: Preflight | None = None,
     helper: bool = True,
 ) -> Summary:
-    """Survey, plan, rewrite; the output appears under its name only when it is complete.
+    """Survey, plan, check, rewrite; the output appears under its name only when it is complete.
 
-    `progress(done_bytes, all_bytes)` is called through both passes together. `preflight` stops on its
-    errors, and adds its warnings to the summary's. `helper`: a thread reads ahead, on a second core.
-    Raises GpostError; then nothing was written.
+    `allow` names findings that stop nothing: all others that are errors stop it, and the warnings stand in
+    the summary. `progress(done_bytes, all_bytes)` is called through both passes together. `helper`: a thread
+    reads ahead, on a second core. Raises GpostError; then nothing was written.
     """
-    check_target(output, overwrite=overwrite or in_place, source=source, in_place=in_place)
-    opened = Source(source)
+    overwrite = overwrite or in_place
+    check_target(output, overwrite=overwrite, source=source, in_place=in_place)
+    out, names = AtomicFile(output, overwrite=overwrite), (source.name, output.name)
+    answer = _answer(Source(source), out, config, steps, allow, progress, helper, names)
+    if answer.summary is None:
+        raise PlanError(refusal(answer.findings))
+    return answer.summary
+
+
+def _dry(
+    source: Path,
+    config: Config,
+    steps: Sequence[Step[Any]],
+    allow: Collection[str],
+    progress: Progress | None,
+) -> _Answer:
+    """All that a run does but for keeping what it writes."""
+    with open(os.devnull, "wb") as nowhere:
+        out = nullcontext(nowhere)
+        return _answer(Source(source), out, config, steps, allow, progress, True, (source.name, source.name))
+
+
+class _Answer(NamedTuple):
+    plan: Plan
+    """As far as the steps came."""
+    findings: tuple[Finding, ...]
+    """Errors first."""
+    summary: Summary | None
+    """None if an error stands in the way."""
+
+
+def _answer(
+    source: Source,
+    out: AbstractContextManager[BinaryIO],
+    config: Config,
+    steps: Sequence[Step[Any]],
+    allow: Collection[str],
+    progress: Progress | None,
+    helper: bool,
+    names: tuple[str, str],
+) -> _Answer:
+    """The one way from a file to what is said of it: `out` takes the output, if nothing stands in the way.
+
+    What the second pass finds that can't be done is a finding as well.
+    """
     first, second = _halves(progress)
-    survey = survey_source(
-        opened, config, first, () if preflight is None else (preflight.observe,), helper=helper
-    )
-    plan = make_plan(survey, steps, config)
-    found = () if preflight is None else preflight.clear_for_run(plan)
-    header = f"({__version__}) from {plain(source.name, 80)}"
-    with AtomicFile(output, overwrite=overwrite or in_place) as file:
-        written = Rewriter(opened, plan, header, helper=helper).write(file, second)
-        # inside, so that nothing appears if anything is wrong with the summary
-        summary = summarise(plan, written, source=source.name, output=output.name)
-        warnings = (*summary.warnings, *(finding.sentence for finding in found))
-        return summary.model_copy(update={"warnings": warnings})
+    judged = judge(source, config, steps, allow=allow, progress=first, helper=helper)
+    found = judged.findings
+    if any(finding.severity == "error" for finding in found):
+        return _Answer(judged.plan, found, None)
+    header = f"({__version__}) from {plain(names[0], 80)}"
+    try:
+        with out as file:
+            written = Rewriter(source, judged.plan, header, helper=helper).write(file, second)
+            # inside, so that nothing appears if anything is wrong with the summary
+            summary = summarise(judged.plan, written, found, source=names[0], output=names[1])
+    except PlanError as failure:
+        return _Answer(judged.plan, (_failed(failure), *found), None)
+    return _Answer(judged.plan, found, summary)
 
 
 def _halves(progress: Progress | None) -> tuple[Progress | None, Progress | None]:

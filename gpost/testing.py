@@ -33,7 +33,7 @@ def make_survey(
     layer_ml: Sequence[float] | None = None,
     layers: int = 10,
     ml_per_layer: float = 10.0,
-    layer_mm: float = 2.0,
+    layer_mm: float | Sequence[float] = 2.0,
     rising: bool = False,
     radius_mm: float = 40.0,
     centre_mm: tuple[float, float] = (140.0, 140.0),
@@ -49,8 +49,8 @@ def make_survey(
     """Survey of a round pot whose every line lays the same clay as its neighbours in the layer.
 
     Clay is given per layer (`layer_ml`) or as `layers` times `ml_per_layer`; `rising` makes each layer one
-    turn of a wall that rises evenly. Of a layer's `time_per_layer_s`, `travel_s` goes to travel and
-    `corner_s` to speeding up and slowing down while laying. `commands` are (letter, code times ten, line
+    turn of a wall that rises evenly; `layer_mm` is what every layer rises by, or each. Of a layer's
+    `time_per_layer_s`, `travel_s` goes to travel and `corner_s` to speeding up and slowing down while laying. `commands` are (letter, code times ten, line
     counted from 0). The lead-in's clay is spread over its lines. `find_clay`, `clay_before` and
     `clock_before` are exact.
     """
@@ -177,15 +177,16 @@ def _spot(at: float) -> Spot:
 
 def _shape(
     table: NDArray[np.void],
-    layer_mm: float,
+    layer_mm: float | Sequence[float],
     rising: bool,
     radius_mm: float,
     centre_mm: tuple[float, float],
 ) -> None:
     """Fill in a cylinder: heights, bounds, start at its right, path."""
     table["kind"] = int(rising)
-    table["height_mm"] = np.arange(1, len(table) + 1) * layer_mm
-    table["low_mm"] = table["height_mm"] - (layer_mm if rising else 0.0)
+    rise_mm = np.broadcast_to(np.asarray(layer_mm, dtype=float), len(table))
+    table["height_mm"] = np.cumsum(rise_mm).round(9)
+    table["low_mm"] = (table["height_mm"] - (rise_mm if rising else 0.0)).round(9)
     for axis, middle_mm in zip("xy", centre_mm, strict=True):
         table[f"{axis}_min_mm"], table[f"{axis}_max_mm"] = middle_mm - radius_mm, middle_mm + radius_mm
     table["start_x_mm"], table["start_y_mm"] = centre_mm[0] + radius_mm, centre_mm[1]

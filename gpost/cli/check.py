@@ -6,19 +6,22 @@ from pathlib import Path
 
 import click
 
-from gpost.cli.options import SLICED_FILE, config_option, say_if_no_config, steps_from_option
+from gpost.cli.options import SLICED_FILE, allow_option, config_option, say_if_no_config, steps_from_option
 
 
 @click.command("check", short_help="Say what is wrong with a sliced file, line by line.")
 @click.argument("file", type=SLICED_FILE)
 @config_option
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@allow_option
 @steps_from_option
-def command(file: str, configs: tuple[Path, ...], as_json: bool, folders: tuple[Path, ...]) -> None:
-    """Say what is wrong with the sliced FILE for this machine and this clay; nothing is written.
+def command(
+    file: str, configs: tuple[Path, ...], as_json: bool, allow: tuple[str, ...], folders: tuple[Path, ...]
+) -> None:
+    """Say what `gpost run` would say of the sliced FILE with this config; nothing is written.
 
-    FILE may be - for standard input. Errors stop `gpost run` and `gpost batch`, unless --allow names
-    them there; the exit status is then 1. Warnings stop nothing.
+    FILE may be - for standard input. Errors stop `gpost run`, `batch`, `day` and `load`, unless --allow names
+    them; the exit status is then 1. Warnings and notes stop nothing.
     """
     from gpost.cli.progress import file_bar
     from gpost.cli.streams import source_file
@@ -29,6 +32,6 @@ def command(file: str, configs: tuple[Path, ...], as_json: bool, folders: tuple[
     say_if_no_config(configs)
     recipe = read_recipe(configs, folders)
     with source_file(file) as source, file_bar(source.stat().st_size, "Reading") as progress:
-        found = check_file(source, recipe.config, recipe.steps, progress=progress)
+        found = check_file(source, recipe.config, recipe.steps, allow=allow, progress=progress)
     click.echo((findings_json if as_json else findings_text)(found, name=file), nl=False)
     click.get_current_context().exit(int(count(found, "error") > 0))

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from gpost.cli.options import config_option, say_if_no_config, steps_from_option
+from gpost.cli.options import allow_option, config_option, say_if_no_config, steps_from_option
 
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
@@ -48,6 +48,7 @@ def _clock_s(_context: click.Context, _option: click.Parameter, text: str) -> fl
 @click.option("--colours", default="", metavar="A,B,C", help="The order of colours, light to dark.")
 @click.option("--fresh", is_flag=True, help="Share a cartridge only within the clay's working time.")
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@allow_option
 @steps_from_option
 def command(
     folder: Path,
@@ -59,6 +60,7 @@ def command(
     colours: str,
     fresh: bool,
     as_json: bool,
+    allow: tuple[str, ...],
     folders: tuple[Path, ...],
 ) -> None:
     """Pack the pieces in FOLDER on cartridges and print the day's sheet; nothing is written.
@@ -77,7 +79,7 @@ def command(
     wishes = Wishes(start, between_min * 60, pause_min * 60, light_first, fresh)
     with bar("Reading") as progress:
         config, pieces, left_out = read_pieces(
-            folder, configs, folders, time_factor=time_factor, on_piece=progress
+            folder, configs, folders, allow=allow, time_factor=time_factor, on_piece=progress
         )
     sheet = make_sheet(pieces, config, wishes)
     click.echo((day_json if as_json else day_text)(sheet, left_out), nl=False)

@@ -11,7 +11,6 @@ from gpost.cli.streams import output_file, source_file, write_text
 from gpost.errors import OutputError
 from gpost.pipeline import run_file
 from gpost.plain import storable
-from gpost.preflight.checks import Preflight
 from gpost.recipe import read_recipe
 from gpost.report.jsonout import to_json
 from gpost.report.model import Summary
@@ -49,7 +48,7 @@ def do_job(
                 progress=progress,
                 overwrite=overwrite,
                 in_place=in_place,
-                preflight=Preflight(recipe.config, allow=allow),
+                allow=allow,
             )
     summary = summary.model_copy(update={"source": storable(file), "output": storable(output)})
     if json_name is not None:

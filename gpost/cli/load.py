@@ -8,6 +8,7 @@ import click
 
 from gpost.cli.options import (
     SLICED_FILE,
+    allow_option,
     config_option,
     overwrite_option,
     say_if_no_config,
@@ -28,6 +29,7 @@ from gpost.cli.options import (
 )
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 @click.option("--svg", "picture", metavar="OUT", help="Also draw the piece and the cartridges, as SVG.")
+@allow_option
 @steps_from_option
 @overwrite_option
 def command(
@@ -36,6 +38,7 @@ def command(
     bands_file: Path,
     as_json: bool,
     picture: str | None,
+    allow: tuple[str, ...],
     folders: tuple[Path, ...],
     overwrite: bool,
 ) -> None:
@@ -49,7 +52,7 @@ def command(
     from gpost.cli.progress import file_bar
     from gpost.cli.streams import source_file, write_text
     from gpost.config.load import load_settings
-    from gpost.pipeline import make_plan, survey_file
+    from gpost.pipeline import plan_file
     from gpost.recipe import read_recipe
     from gpost.report.loading import loading_json, loading_text
     from gpost.report.loadpicture import loading_svg
@@ -61,8 +64,7 @@ def command(
         if picture is not None:
             check_target(Path(picture), overwrite=overwrite, source=source)
         with file_bar(source.stat().st_size, "Reading") as progress:
-            survey = survey_file(source, recipe.config, progress=progress)
-        plan = make_plan(survey, recipe.steps, recipe.config)
+            plan = plan_file(source, recipe.config, recipe.steps, allow=allow, progress=progress)
         sheet = loading_sheet(plan, bands)
         if picture is not None:
             write_text(picture, loading_svg(plan, sheet, name=file), overwrite=overwrite)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,11 +12,10 @@ from gpost.clay.supply import cartridges
 from gpost.config.load import load_config
 from gpost.config.model import Cartridge, Config
 from gpost.errors import ConfigError, GpostError, PlanError
-from gpost.pipeline import make_plan, survey_file
+from gpost.pipeline import make_plan, plan_file
 from gpost.plain import shown
 from gpost.plan.plan import Plan
 from gpost.recipe import Recipe, make_recipe, recipe_of
-from gpost.survey.model import Survey
 
 SAME_ML = 1e-3
 
@@ -81,13 +80,16 @@ def read_pieces(
     configs: Sequence[Path],
     folders: Sequence[Path] = (),
     *,
+    allow: Collection[str] = (),
     time_factor: float = 1.0,
     on_piece: Callable[[int, int], None] | None = None,
 ) -> tuple[Config, list[Piece], list[LeftOut]]:
     """The studio's config, the pieces in the order of their names, and what had to be left out.
 
-    A file `vase.yaml` beside `vase.gcode` is the piece's own config, read after `configs`. All times are
-    multiplied by `time_factor`. Raises ConfigError when `configs` are wrong or the folder holds no sliced
+    What `gpost run` would refuse is left out, unless `allow` names it. A file `vase.yaml` beside `vase.gcode`
+    is the piece's own config, read after `configs`. All times are multiplied by `time_factor`.
+
+    Raises ConfigError when `configs` are wrong or the folder holds no sliced
     file.
     """
     files, loaded = _listed(folder), load_config(configs)
@@ -97,7 +99,7 @@ def read_pieces(
     for done, path in enumerate(files, 1):
         try:
             recipe = _on_one_kind(path, recipe_of(path, studio, loaded, folders), studio)
-            pieces.append(_piece(path, recipe, time_factor))
+            pieces.append(_piece(path, recipe, allow, time_factor))
         except GpostError as error:
             left_out.append(LeftOut(path.name, str(error).replace("\n", "; ")))
         if on_piece is not None:
@@ -133,24 +135,27 @@ def filling_ml(cartridge: Cartridge) -> float:
     return Line.of(cartridge).pushed_ml(FULL)
 
 
-def _piece(path: Path, recipe: Recipe, time_factor: float) -> Piece:
+def _piece(path: Path, recipe: Recipe, allow: Collection[str], time_factor: float) -> Piece:
+    """Raises PlanError for what can't be printed, and SourceError."""
     cartridge = _whole(recipe.config.cartridge)
-    survey = survey_file(path, recipe.config)
-    full = _printing(survey, recipe, cartridge.volume_ml, time_factor)
+    config = recipe.config.model_copy(update={"cartridge": cartridge})
+    plan = plan_file(path, config, recipe.steps, allow=allow)
+    full = _printing(plan, recipe, cartridge.volume_ml, time_factor)
     filled_ml = cartridge.volume_ml - filling_ml(cartridge)
     if len(full.uses) == 1 or filled_ml <= cartridge.reserve_ml:
         return Piece(path.name, full, full)
-    return Piece(path.name, full, _printing(survey, recipe, filled_ml, time_factor))
+    filled = _printing(_planned(plan, recipe, filled_ml), recipe, filled_ml, time_factor)
+    return Piece(path.name, full, filled)
 
 
-def _printing(survey: Survey, recipe: Recipe, first_ml: float, time_factor: float) -> Printing:
-    """From a cartridge that holds `first_ml`. Raises PlanError when one doesn't hold what is asked of it."""
-    found = _planned(survey, recipe, first_ml, time_factor)
+def _printing(plan: Plan, recipe: Recipe, first_ml: float, time_factor: float) -> Printing:
+    """Of a plan whose first cartridge holds `first_ml`. Raises PlanError if one holds less than is asked."""
+    found = _printed(plan, time_factor)
     if len(found.uses) == 1:
         return found
     least_ml = found.uses[0][1] + recipe.config.cartridge.reserve_ml
     try:
-        same = _alike(found, _planned(survey, recipe, least_ml, time_factor))
+        same = _alike(found, _printed(_planned(plan, recipe, least_ml), time_factor))
     except PlanError:
         same = False
     return found if same else replace(found, only_from_ml=first_ml)
@@ -163,10 +168,14 @@ def _alike(one: Printing, other: Printing) -> bool:
     )
 
 
-def _planned(survey: Survey, recipe: Recipe, first_ml: float, time_factor: float) -> Printing:
-    """Raises PlanError as `_printing` does."""
+def _planned(plan: Plan, recipe: Recipe, first_ml: float) -> Plan:
+    """The plan of the same piece from another first cartridge. Raises PlanError when the steps can't."""
     cartridge = recipe.config.cartridge.model_copy(update={"first_ml": first_ml})
-    plan = make_plan(survey, recipe.steps, recipe.config.model_copy(update={"cartridge": cartridge}))
+    return make_plan(plan.survey, recipe.steps, recipe.config.model_copy(update={"cartridge": cartridge}))
+
+
+def _printed(plan: Plan, time_factor: float) -> Printing:
+    """Raises PlanError as `_printing` does."""
     uses = cartridges(plan)
     for use in uses:
         if use.over_ml > SAME_ML:
@@ -179,11 +188,12 @@ def _planned(survey: Survey, recipe: Recipe, first_ml: float, time_factor: float
 
 
 def _stops(plan: Plan, time_factor: float) -> tuple[Stop, ...]:
-    return tuple(
-        Stop(
-            plan.clock_before(pause.spot.line) * time_factor,
-            pause.message or pause.reason,
-            pause.new_cartridge,
-        )
+    stops = [
+        Stop(plan.clock_at(pause.spot) * time_factor, pause.message or pause.reason, pause.new_cartridge)
         for pause in plan.pauses
-    )
+    ]
+    stops += [
+        Stop(plan.clock_before(own.line) * time_factor, f"the file's own {own.command}", False)
+        for own in plan.own_pauses
+    ]
+    return tuple(sorted(stops, key=lambda stop: stop.clock_s))

@@ -20,9 +20,10 @@ from gpost.plan.intentions import (
     ScaleFeed,
     ScaleFlow,
     Shift,
+    Silence,
 )
 from gpost.spot import Spot
-from gpost.survey.model import Survey
+from gpost.survey.model import OwnPause, Survey
 
 T = TypeVar("T")
 W = TypeVar("W", bound=Intention)
@@ -49,6 +50,8 @@ class Plan:
     """(step, intention) of pauses that a later step has put elsewhere, for the summary."""
     steps: tuple[str, ...] = ()
     """Names of the steps asked so far, in the order they were asked, for the summary."""
+    allowed: frozenset[str] = frozenset()
+    """Names of findings that stop nothing."""
 
     def adding(self, step: str, intentions: Iterable[Intention]) -> Plan:
         """The plan with one more step's wishes. A MovePause replaces the pause it names.
@@ -71,7 +74,8 @@ class Plan:
             there = self._standing(entry.intention)
             if there is not entry.intention:
                 entries[place] = Entry(entry.step, there)
-        return Plan(self.survey, self.config, tuple(entries), tuple(moved), (*self.steps, step))
+        steps = (*self.steps, step)
+        return dataclasses.replace(self, entries=tuple(entries), moved=tuple(moved), steps=steps)
 
     def _standing(self, wish: W) -> W:
         """The wish at the spot where it will stand, if clay hangs on it."""
@@ -88,6 +92,12 @@ class Plan:
     def pauses(self) -> list[Pause]:
         """All pauses in printing order."""
         return sorted(self.of(Pause), key=lambda pause: pause.spot)
+
+    @property
+    def own_pauses(self) -> list[OwnPause]:
+        """Where the file itself makes the machine wait, but for what is silenced."""
+        silenced = {line for silence in self.of(Silence) for line in silence.lines.tolist()}
+        return [pause for pause in self.survey.own_pauses if pause.line not in silenced]
 
     @property
     def shift_mm(self) -> tuple[float, float, float]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.config.model import Config
-from gpost.errors import PlanError
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
 from gpost.preflight.added import Added
@@ -17,22 +16,23 @@ from gpost.preflight.crossed import Crossed
 from gpost.preflight.flow import Flow
 from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
-from gpost.preflight.model import Finding
+from gpost.preflight.model import ALLOWABLE, DANGEROUS, SEVERITIES, Finding
 from gpost.preflight.reach import Reach
 from gpost.preflight.supply import Supply
 from gpost.preflight.times import Times
+from gpost.preflight.told import Told
 from gpost.preflight.wall import Wall
 
 
 class Preflight:
-    """One file's checks. `observe` goes along with the survey; then `findings`, or `clear_for_run`."""
+    """One file's checks: `observe` goes along with the survey, then `findings` judges the plan."""
 
     def __init__(self, config: Config, *, allow: Collection[str] = ()) -> None:
         """`allow` names findings that stop nothing."""
         homing, heating = Homing(), Heating()
         reach = Reach(config, homing)
         self._along = (homing, reach, Flow(config), heating)
-        self._of_file = (*self._along[:-1], Wall(config))
+        self._of_file = (Told(), *self._along[:-1], Wall(config))
         self._of_plan = (heating, Added(config), Crossed(reach), Supply(config), Times(config))
         self._allow = frozenset(allow)
 
@@ -51,16 +51,17 @@ class Preflight:
         judged = [f.allowed() if f.severity == "error" and f.name in self._allow else f for f in found]
         return tuple(sorted(judged, key=_order))
 
-    def clear_for_run(self, plan: Plan) -> tuple[Finding, ...]:
-        """The warnings. Raises PlanError that names every error and says how to go on in spite of it."""
-        found = self.findings(plan)
-        errors = [finding for finding in found if finding.severity == "error"]
-        if errors:
-            said = [finding.sentence for finding in errors]
-            names = " ".join(f"--allow {name}" for name in dict.fromkeys(f.name for f in errors))
-            raise PlanError("\n".join([*said, f"Mend that; to go on in spite of it, say {names}"]))
-        return found
+
+def refusal(found: Sequence[Finding]) -> str:
+    """Why a job with errors among these findings isn't done: all of them, and what may be allowed."""
+    errors = [finding for finding in found if finding.severity == "error"]
+    said = [finding.sentence for finding in errors]
+    names = list(dict.fromkeys(finding.name for finding in errors))
+    if all(name in ALLOWABLE and name not in DANGEROUS for name in names):
+        allowing = " ".join(f"--allow {name}" for name in names)
+        said.append(f"Mend that; to go on in spite of it, say {allowing}")
+    return "\n".join(said)
 
 
-def _order(finding: Finding) -> tuple[bool, int]:
-    return finding.severity != "error", -1 if finding.line is None else finding.line
+def _order(finding: Finding) -> tuple[int, int]:
+    return SEVERITIES.index(finding.severity), -1 if finding.line is None else finding.line

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal
 
-Severity = Literal["error", "warning"]
+Severity = Literal["error", "warning", "note"]
 
 NAMES: dict[str, str] = {
     "outside-bed": "a move leaves the bed",
@@ -22,13 +22,26 @@ NAMES: dict[str, str] = {
     "long-relief": "more clay is drawn back than the machine can follow",
     "short-clay": "a cartridge is asked for more clay than it has",
     "odd": "the file says or lacks something odd",
+    "odd-layers": "it can't be told what the layers are",
+    "own-pause": "the file itself makes the machine wait",
+    "step": "what a step says of its part of the job",
     "bead-crossed": "a move goes through a bead laid beside the piece",
     "old-clay": "clay stays in the cartridge beyond its working time",
 }
 """Each name and what it stands for."""
 
-ALLOWABLE = tuple(name for name in NAMES if name not in ("plan", "odd"))
-"""The names that `--allow` takes: a plan that can't be made can't be carried out; `odd` stops nothing."""
+PLAIN = ("plan", "odd", "step", "own-pause")
+"""Names that say nothing which the text doesn't say."""
+
+ALLOWABLE = tuple(name for name in NAMES if name not in PLAIN)
+"""The names that `--allow` takes: a plan that can't be made can't be carried out; the others stop nothing."""
+
+
+DANGEROUS = ("outside-bed", "above-ceiling", "below-zero")
+"""Of these, those that nobody is advised to allow."""
+
+SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+"""Worst first: errors stop the job, notes only inform."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +61,7 @@ class Finding:
     @property
     def sentence(self) -> str:
         """The finding with its name and place, lines counted from 1."""
-        return f"{self.name}{self.place}: {self.text}"
+        return self.text if self.name in PLAIN else f"{self.name}{self.place}: {self.text}"
 
     @property
     def place(self) -> str:

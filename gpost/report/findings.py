@@ -15,7 +15,7 @@ from gpost.report.text import WIDTH
 def findings_text(found: Sequence[Finding], *, name: str) -> str:
     """The findings in lines of at most 80 characters, errors first, and a line that counts them."""
     lines = textwrap.wrap(shown(name), WIDTH, subsequent_indent="  ", break_on_hyphens=False)
-    for title, severity in (("Errors", "error"), ("Warnings", "warning")):
+    for title, severity in (("Errors", "error"), ("Warnings", "warning"), ("Notes", "note")):
         some = [finding for finding in found if finding.severity == severity]
         lines += [title, *_listed(some)] if some else []
     return "\n".join([*lines, _counted(found), ""])
@@ -57,7 +57,7 @@ def _listed(found: Sequence[Finding]) -> Iterator[str]:
 
 
 def _counted(found: Sequence[Finding]) -> str:
-    if not found:
+    if all(finding.severity == "note" for finding in found):
         return "Nothing stands in the way."
     errors, warnings = count(found, "error"), count(found, "warning")
     return f"{errors} error{'s' * (errors != 1)}, {warnings} warning{'s' * (warnings != 1)}"

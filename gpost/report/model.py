@@ -28,8 +28,9 @@ class PauseRecord(Record):
     """One pause: where it is, why, and what to do there."""
 
     step: Text
+    """Empty for a pause of the file's own."""
     kind: Text
-    """`swap`, `refill`, or a step's own word."""
+    """`swap`, `refill`, `own` for the file's own pauses, or a step's own word."""
     reason: Text
     message: Text
     """What the machine's display says."""

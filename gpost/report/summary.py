@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from gpost import __version__
 from gpost.clay.metering import ml_per_unit
 from gpost.clay.reach import reach
 from gpost.clay.supply import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end
 from gpost.clay.water import Size, fired_size, masses
 from gpost.config.model import Clay
-from gpost.plan.intentions import Note, Pause
+from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
+from gpost.preflight.model import Finding
 from gpost.report.changes import changes
 from gpost.report.layertable import layer_table
 from gpost.report.model import (
@@ -24,6 +27,7 @@ from gpost.report.model import (
 )
 from gpost.report.places import Places
 from gpost.spot import Spot
+from gpost.survey.model import OwnPause
 from gpost.write.result import Written
 
 __all__ = ["CAUTIONS", "Summary", "summarise"]
@@ -39,8 +43,12 @@ CAUTIONS = (
 )
 
 
-def summarise(plan: Plan, written: Written, *, source: str, output: str) -> Summary:
+def summarise(
+    plan: Plan, written: Written, found: Sequence[Finding] = (), *, source: str, output: str
+) -> Summary:
     """The summary of a finished job; `source` and `output` are the names to show for the two files.
+
+    `found`: what was found about it, whose warnings and notes it shows.
 
     Raises KeyError if a pause of the plan was not written: then the output is not to be trusted.
     """
@@ -65,8 +73,8 @@ def summarise(plan: Plan, written: Written, *, source: str, output: str) -> Summ
         shares=_shares(plan),
         changes=changes(plan, written),
         layer_table=layer_table(plan),
-        notes=_said(plan, warning=False),
-        warnings=(*survey.warnings, *_said(plan, warning=True)),
+        notes=tuple(finding.sentence for finding in found if finding.severity == "note"),
+        warnings=tuple(finding.sentence for finding in found if finding.severity == "warning"),
         cautions=CAUTIONS,
     )
 
@@ -77,10 +85,35 @@ def _pauses(plan: Plan, written: Written, places: Places) -> tuple[PauseRecord, 
         for index, entry in enumerate(plan.entries)
         if isinstance(entry.intention, Pause)
     ]
-    found.sort(key=lambda item: item[2].spot)
-    return tuple(
-        _pause(plan, pause, places, step=step, output_line=written.places[index][0])
+    records = [
+        (pause.spot, _pause(plan, pause, places, step=step, output_line=written.places[index][0]))
         for index, step, pause in found
+    ]
+    records += [
+        (Spot(own.line), _own_pause(plan, own, places, output_line=written.own_pauses[own.line]))
+        for own in plan.own_pauses
+    ]
+    return tuple(record for _, record in sorted(records, key=lambda item: item[0]))
+
+
+def _own_pause(plan: Plan, own: OwnPause, places: Places, *, output_line: int) -> PauseRecord:
+    spot = Spot(own.line)
+    return PauseRecord(
+        step="",
+        kind="own",
+        reason=f"the file's own {own.command}",
+        message="",
+        layer=places.layer(spot.line),
+        height_mm=places.height_mm(spot),
+        output_line=output_line,
+        clay_ml=plan.clay_before(spot),
+        clock_s=places.clock_s(spot),
+        new_cartridge=False,
+        colour=None,
+        load_ml=None,
+        prime_ml=0.0,
+        shows_at_layer=None,
+        shows_at_height_mm=None,
     )
 
 
@@ -187,14 +220,4 @@ def _shares(plan: Plan) -> tuple[SharesRecord, ...]:
             layer=index + 1, height_mm=round(float(found.height_mm[index]), 3), clays=found.mix(index)
         )
         for index in found.changes()
-    )
-
-
-def _said(plan: Plan, *, warning: bool) -> tuple[str, ...]:
-    """What the steps note, each with the name of its step before it."""
-    return tuple(
-        text if text.startswith(f"{entry.step}: ") else f"{entry.step}: {text}"
-        for entry in plan.entries
-        if isinstance(entry.intention, Note) and entry.intention.warning is warning
-        for text in [entry.intention.text]
     )

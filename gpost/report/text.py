@@ -116,7 +116,8 @@ def _when_to_be_there(summary: Summary) -> Iterator[str]:
 
 def _pause(pause: PauseRecord) -> Iterator[str]:
     where = f"layer {pause.layer}, {pause.height_mm:z.1f} mm" if pause.layer else "before the first layer"
-    head = f"{clock(pause.clock_s):>7}  {where}: {shown(pause.kind)}, {shown(pause.reason)}"
+    why = shown(pause.reason) if pause.kind == "own" else f"{shown(pause.kind)}, {shown(pause.reason)}"
+    head = f"{clock(pause.clock_s):>7}  {where}: {why}"
     yield from _wrapped(head, indent=" " * 9, first="")
     if pause.new_cartridge:
         yield from _wrapped(_load(pause), indent=" " * 9, first=" " * 9)

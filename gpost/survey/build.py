@@ -28,6 +28,7 @@ from gpost.survey.findings import MARK, Findings
 from gpost.survey.layers import LayerFinder
 from gpost.survey.lookup import Lookup
 from gpost.survey.model import BlockMark, Survey
+from gpost.survey.ownpauses import own_pauses
 from gpost.survey.path import Laying, Starts
 from gpost.survey.table import SUMS, Amount, LayerTable, Rows
 
@@ -221,6 +222,7 @@ class SurveyBuilder:
             newline=self._numbering.newline,
             numbered=self._numbering.numbered,
             warnings=warnings,
+            own_pauses=own_pauses(commands, self.findings.named, self.config),
             find_clay=lookup.find_clay,
             clay_before=lookup.clay_before,
             stands_at=lookup.stands_at,

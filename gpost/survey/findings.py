@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 
 import numpy as np
@@ -14,6 +15,7 @@ from gpost.motion.follow import Follower
 from gpost.read.block import Block
 from gpost.read.oddline import Odd
 from gpost.survey.clay import ClayMeter
+from gpost.survey.model import NamedCommand
 from gpost.survey.path import TURN
 
 MARK = b"; gpost wrote this file"
@@ -24,6 +26,7 @@ DISAGREE = 0.25
 
 BIG_PRIME_ML = 5.0
 PRIMES_SHOWN = 5
+NAMED_KEPT = 10_000
 OTHER_AXES = "ABCUVW"
 
 _ODD_WORDS = {
@@ -47,6 +50,8 @@ class Findings:
         self._primes: list[tuple[int, float]] = []
         self._odd: Counter[str] = Counter()
         self._odd_line: dict[str, int] = {}
+        self.named: list[NamedCommand] = []
+        """Commands with a name, in order, as many as are worth keeping."""
         self._end_line: int | None = None
         self._other_axes: set[str] = set()
 
@@ -73,6 +78,8 @@ class Findings:
             line = block.chunk.first_line + odd.line
             self._odd[odd.kind] += 1
             self._odd_line.setdefault(odd.kind, line)
+            if odd.kind == Odd.NAMED_COMMAND and len(self.named) < NAMED_KEPT:
+                self.named.append(NamedCommand(line, _name_of(block.line_bytes(odd.line))))
             if odd.kind == Odd.PERCENT and self._odd[odd.kind] == 2 and self._end_line is None:
                 self._end_line = line
 
@@ -164,6 +171,12 @@ class Findings:
             f"by E the walls take {_few(by_e)} ml, but their path times a bead {bead} "
             f"gives {_few(by_path)} ml: check `clay: metering` (what one unit of E is) and `bead_width_mm`"
         ]
+
+
+def _name_of(line: bytes) -> str:
+    """The name that a line with a named command begins with, in capitals."""
+    found = re.search(rb"[A-Za-z][A-Za-z_0-9]*", line)
+    return found[0].decode("ascii").upper() if found else ""
 
 
 def _pieces(count: int) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,6 +66,22 @@ class BlockMark:
         return Chunk(source.read_range(self.offset, self.size), self.offset, self.first_line)
 
 
+class NamedCommand(NamedTuple):
+    """A command with a name instead of a letter and a number, as some machines have them."""
+
+    line: int
+    name: str
+    """In capitals."""
+
+
+class OwnPause(NamedTuple):
+    """A line of the file that makes the machine wait."""
+
+    line: int
+    command: str
+    """`M0`, or a name."""
+
+
 @dataclass(frozen=True, slots=True)
 class OddStretch:
     """Lines on which the motion doesn't tell what the layers are; `end_line` is the first one after."""
@@ -74,6 +91,19 @@ class OddStretch:
     first_layer: int
     """Of the layers by which it is counted all the same: first and last, from 1."""
     last_layer: int
+    low_mm: float
+    high_mm: float
+
+    @property
+    def text(self) -> str:
+        """A sentence that says so."""
+        layers = f"layer {self.first_layer}"
+        if self.last_layer > self.first_layer:
+            layers = f"layers {self.first_layer} to {self.last_layer}"
+        return (
+            f"from {self.low_mm:.1f} to {self.high_mm:.1f} mm the wall doesn't go round, or not as below: "
+            f"what is counted as {layers} is a guess; ask for heights there, not for layers"
+        )
 
 
 @dataclass(frozen=True)
@@ -109,6 +139,8 @@ class Survey:
     numbered: bool
     """Whether lines carry N numbers or checksums."""
     warnings: tuple[str, ...] = ()
+    own_pauses: tuple[OwnPause, ...] = ()
+    """Where the file itself makes the machine wait."""
     find_clay: Callable[[float], Spot] = field(repr=False, compare=False, default=lambda _ml: Spot(0))
     """Cumulative net clay in ml -> the spot (exact, inside a move) where it is reached."""
     clay_before: Callable[[Spot], float] = field(repr=False, compare=False, default=lambda _spot: 0.0)
@@ -147,7 +179,14 @@ class Survey:
         odd, first_line = self.layers["odd"], np.append(self.layers["first_line"], self.lines)
         edges = np.flatnonzero(np.diff(odd, prepend=False, append=False)).tolist()
         return tuple(
-            OddStretch(int(first_line[begin]), int(first_line[end]), begin + 1, end)
+            OddStretch(
+                int(first_line[begin]),
+                int(first_line[end]),
+                begin + 1,
+                end,
+                float(self.layers["low_mm"][begin:end].min()),
+                float(self.layers["height_mm"][begin:end].max()),
+            )
             for begin, end in zip(edges[::2], edges[1::2], strict=True)
         )
 

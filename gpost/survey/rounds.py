@@ -44,7 +44,7 @@ class ByAngle:
         self._centre = self._middle = loop.centre
         """The centre, and that of the last turn looked at, from which it leads the way of a leaning wall."""
         self._room_mm, self._judged, self._unjudged = loop.room_mm, loop.centre, 0
-        """Room round the middle when it was judged last; where it was then, and how often it has moved since."""
+        """Room round the middle when it was judged; where it was then, and how often it has moved since."""
         self.turns_ahead = self._apart = 1
         """Turns until it moves again, and from the last turn looked at till then."""
         self.begin(path)

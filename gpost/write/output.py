@@ -32,6 +32,11 @@ class Output:
         self.lines = 0
         """Number of complete lines."""
 
+    @property
+    def next_line(self) -> int:
+        """Number, counted from 1, of the line of the source that would be written next."""
+        return self.lines + 1 + (self._header is not None)
+
     def write(self, data: bytes, lines: int | None = None) -> None:
         """Pass on lines of the source, of which `lines` are complete; None: to be counted.
 

@@ -17,5 +17,7 @@ class Written:
     lines: int
     places: Mapping[int, tuple[int, int]] = field(default_factory=dict)
     """First and last output line, counted from 1, of the block inserted for that entry."""
+    own_pauses: Mapping[int, int] = field(default_factory=dict)
+    """Source line, from 0, of each of the file's own pauses to its output line, counted from 1."""
     edited: Mapping[int, int] = field(default_factory=dict)
     """Number of source lines that were edited or silenced for that entry."""

@@ -56,11 +56,14 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Inserted:
-    """Lines to be written before byte `at` of a block, for an entry of the plan."""
+    """Lines to be written before byte `at` of a block, for an entry of the plan.
+
+    None instead of them: what stands there is the source line `index`, and its place is asked for.
+    """
 
     at: int
     index: int
-    lines: list[str]
+    lines: list[str] | None
 
 
 class Rewriter:
@@ -89,6 +92,8 @@ class Rewriter:
         self._wishes = sorted(wishes, key=lambda wish: (wish.spot, wish.index))
         silenced = {int(line): index for index, wish in self._entries(Silence) for line in wish.lines}
         self._silenced = sorted(silenced.items())
+        self._own_pauses = [pause.line for pause in plan.own_pauses]
+        self._own_places: dict[int, int] = {}
 
     def _entries(self, kind: type[T]) -> list[tuple[int, T]]:
         entries = enumerate(self._plan.entries)
@@ -106,7 +111,7 @@ class Rewriter:
                 progress(mark.offset + mark.size, survey.size_bytes)
         self._at_end()
         self._source.check_unchanged()
-        return Written(self._out.size, self._out.lines, self._places, self._edited)
+        return Written(self._out.size, self._out.lines, self._places, self._own_places, self._edited)
 
     def _output(self, file: BinaryIO) -> Output:
         """The output; without a header and with the source's numbers if nothing is changed."""
@@ -144,8 +149,12 @@ class Rewriter:
         wishes = _take(self._wishes, lambda wish: wish.spot.line, end)
         silenced = _take(self._silenced, lambda item: item[0], end)
         feeds, flows, shifts = (scaler.touches(mark.first_line, end) for scaler in self._scalers)
+        own_pauses = _take(self._own_pauses, lambda line: line, end)
         only_feeds = not (wishes or silenced or flows or shifts or self._debts.open)
         lines = mark.lines if chunk.data.endswith(b"\n") else None
+        if only_feeds:
+            before = self._out.next_line - mark.first_line
+            self._own_places |= {line: line + before for line in own_pauses}
         if only_feeds and not feeds:
             self._out.write(chunk.data, lines)
             return
@@ -158,8 +167,9 @@ class Rewriter:
         touched = [wish.spot.line for wish in wishes] + [line for line, _ in silenced]
         needed = max(touched, default=end) - mark.first_line + AFTERWARDS
         if known or flows or shifts or mark.feeds is None or needed > mark.lines * WORTH_IT:
-            self._edit(work or self._work(mark, chunk), wishes, silenced)
+            self._edit(work or self._work(mark, chunk), wishes, silenced, own_pauses)
         else:
+            self._own_pauses = own_pauses + self._own_pauses
             self._in_two(mark, mark.feeds, chunk, needed, wishes, silenced)
 
     def _in_two(
@@ -175,12 +185,19 @@ class Rewriter:
         head, rest = chunk.head(needed), chunk.rest(needed)
         own = feeds[feeds["line"] < head.lines]
         work = self._work(replace(mark, lines=head.lines, size=len(head.data), feeds=own), head)
-        self._edit(work, wishes, silenced)
+        own_pauses = _take(self._own_pauses, lambda line: line, mark.first_line + head.lines)
+        self._edit(work, wishes, silenced, own_pauses)
         place = (rest.offset, rest.first_line, rest.lines, len(rest.data))
         others = SparseBlock(rest).feed_marks(feeds, head.lines)
         self._block(BlockMark(*place, work.follower.end, mark.clay_ml, others), rest, None)
 
-    def _edit(self, work: Work, wishes: Sequence[Wish], silenced: Sequence[tuple[int, int]]) -> None:
+    def _edit(
+        self,
+        work: Work,
+        wishes: Sequence[Wish],
+        silenced: Sequence[tuple[int, int]],
+        own_pauses: Sequence[int],
+    ) -> None:
         """Write a block with all that is to be changed in it."""
         first, end = work.mark.first_line, work.mark.first_line + work.mark.lines
         if silenced:
@@ -194,7 +211,8 @@ class Rewriter:
             self._change_feeds(work, needed=bool(wishes))
         self._settle(work, 0)
         inserted = [*_resets(work), *self._compiled(work, wishes)]
-        self._assemble(work, sorted(inserted, key=lambda item: item.at))
+        marks = [Inserted(work.at(line - first), line, None) for line in own_pauses]
+        self._assemble(work, sorted([*inserted, *marks], key=lambda item: item.at))
 
     def _change_feeds(self, work: Work, *, needed: bool) -> None:
         """Edit the feeds of a block; `needed`: the feed in force must be known at every line of it."""
@@ -280,7 +298,10 @@ class Rewriter:
             if item.at > place:
                 self._out.write(work.edits.spliced(place, item.at))
                 place = item.at
-            self._insert(item.index, item.lines)
+            if item.lines is None:
+                self._own_places[item.index] = self._out.next_line
+            else:
+                self._insert(item.index, item.lines)
         self._out.write(work.edits.spliced(place, end))
 
     def _insert(self, index: int, lines: Sequence[str]) -> None:

@@ -53,6 +53,8 @@ class Base(Step[BaseSettings]):
             if factor != 1:
                 yield ScaleFlow(first[index], first[index + 1], factor, "the base")
         count = min(len(percents), len(layers))
+        if len(percents) > count:
+            yield Note(f"{len(percents)} layers are asked for, and the piece has {count}")
         word = "more" if added_ml >= 0 else "less"
         where = "layer" if count == 1 else f"{count} layers"
         yield Note(f"{abs(added_ml):.1f} ml {word} clay in the first {where}")

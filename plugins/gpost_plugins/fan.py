@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Annotated, Any
 
 import numpy as np
@@ -24,7 +24,7 @@ from gpost.api import (
     Survey,
     hookimpl,
 )
-from gpost_plugins.levels import layer_at, need_one_piece, place, start
+from gpost_plugins.levels import Reached, above_top, need_one_piece, place, reached, start
 
 SOURCE_AIR = (1060, 1070)
 """Codes times ten of the source's own blower commands, M106 and M107."""
@@ -109,20 +109,30 @@ class Fan(Step[FanSettings]):
             lines = np.array(sorted(set(survey.commands["line"][own].tolist())), np.int64)
             yield Silence(lines, "the file's own blower commands")
         yield AirInPause(self.settings.off_in_pause)
-        levels = self._levels(survey)
+        bands: list[tuple[Reached, float]] = []
+        for band in self.settings.bands:
+            there = reached(plan, band.from_layer, band.from_height_mm)
+            if there is None:
+                what = f"the band of {band.level_percent:g} %"
+                yield above_top(survey, what, band.from_layer, band.from_height_mm)
+            else:
+                bands.append((there, band.level_percent / 100))
         before = -1.0
-        for index, level in enumerate(levels):
+        spots = {there.first: there.spot for there, _ in bands}
+        for index, level in enumerate(self._levels(survey, bands)):
             if level != before:
-                yield Air(start(survey, index), float(level))
+                yield Air(spots.get(index, start(survey, index)), float(level))
             before = level
         if before > 0:
             yield Air(Spot(survey.laid_until), 0.0)
 
-    def _levels(self, survey: Survey) -> NDArray[np.float64]:
-        """Level of each layer, 0 to 1, shape (layers,)."""
-        starts = self._starts(survey)
-        goals = [band.level_percent / 100 for band in self.settings.bands]
-        layers = np.arange(len(survey.layers))
+    def _levels(self, survey: Survey, bands: Sequence[tuple[Reached, float]]) -> NDArray[np.float64]:
+        """Level of each layer, 0 to 1, and behind them that of a band which begins inside the last one."""
+        inside = any(there.first == len(survey.layers) for there, _ in bands)
+        layers = np.arange(len(survey.layers) + inside)
+        starts, goals = _rising(survey, [there for there, _ in bands]), [goal for _, goal in bands]
+        if not starts:
+            return np.zeros(len(layers))
         if self.settings.ramp:
             level = np.where(layers < starts[0], 0.0, np.interp(layers, starts, goals))
             return np.asarray(level.round(4), dtype=np.float64)
@@ -133,16 +143,16 @@ class Fan(Step[FanSettings]):
             level[first:] = from_level + (goal - from_level) * share
         return level.round(4)
 
-    def _starts(self, survey: Survey) -> list[int]:
-        """Index of each band's first layer, rising. Raises PlanError when they don't rise."""
-        starts = [layer_at(survey, band.from_layer, band.from_height_mm) for band in self.settings.bands]
-        for first, second in itertools.pairwise(starts):
-            if second <= first:
-                raise PlanError(
-                    f"the band from {place(survey, start(survey, second))} comes after the one from "
-                    f"{place(survey, start(survey, first))}; list the bands from the bottom up, one a layer"
-                )
-        return starts
+
+def _rising(survey: Survey, bands: Sequence[Reached]) -> list[int]:
+    """Index of each band's first layer. Raises PlanError when they don't rise."""
+    for first, second in itertools.pairwise(bands):
+        if second.first <= first.first:
+            raise PlanError(
+                f"the band from {place(survey, second.spot)} comes after the one from "
+                f"{place(survey, first.spot)}; list the bands from the bottom up, one a layer"
+            )
+    return [band.first for band in bands]
 
 
 @hookimpl

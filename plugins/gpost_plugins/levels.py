@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import bisect
+from typing import NamedTuple
 
-from gpost.api import LayClay, Pause, Plan, PlanError, Spot, Survey
+from gpost.api import LayClay, Note, OddLayersError, Pause, Plan, PlanError, Spot, Survey
 from gpost.clay.supply import inserted_ml
 
 SAME_ML = 1e-6
@@ -27,34 +28,52 @@ def need_one_piece(survey: Survey) -> None:
         )
 
 
-def layer_at(survey: Survey, layer: int | None, height_mm: float | None) -> int:
-    """Index of the layer counted from 1, or of the first one that lies at or above the height.
+class Reached(NamedTuple):
+    """A place that was asked for by layer or by height."""
 
-    Raises PlanError when the piece has no such layer.
+    first: int
+    """Index of the first layer that begins there or above it; the number of layers if none does."""
+    spot: Spot
+    """The layer's start; or the height itself, where a layer's start would be far from it."""
+
+
+def reached(
+    plan: Plan, layer: int | None, height_mm: float | None, *, exact: bool = False
+) -> Reached | None:
+    """Where a layer counted from 1 starts, or the first one that lies at or above a height; None above all.
+
+    With `exact`, and where the height lies inside a layer that is odd or tall, it is the height itself.
+    Raises OddLayersError for a layer where it can't be told what the layers are, unless that is allowed.
     """
+    survey = plan.survey
     if layer is not None:
         if layer > len(survey.layers):
-            raise PlanError(f"layer {layer} is asked for, but {_top(survey)}; choose a lower one")
-        return layer - 1
+            return None
+        _refuse_odd(plan, layer)
+        return Reached(layer - 1, survey.start_of(layer - 1))
     index = survey.first_above(height_mm or 0.0)
-    if index == len(survey.layers):
-        raise PlanError(f"{height_mm:g} mm is asked for, but {_top(survey)}; choose a lower height")
-    return index
+    if exact or (index > 0 and survey.loose[index - 1]):
+        found = survey.spot_at(height_mm or 0.0)
+        return None if found is None else Reached(index, found)
+    return Reached(index, survey.start_of(index)) if index < len(survey.layers) else None
 
 
-def spot_at(survey: Survey, layer: int | None, height_mm: float | None, *, exact: bool = False) -> Spot:
-    """Where the layer counted from 1 starts, or the first one that lies at or above the height.
+def _refuse_odd(plan: Plan, layer: int) -> None:
+    if bool(plan.survey.layers["odd"][layer - 1]) and OddLayersError.finding not in plan.allowed:
+        odd = next(odd for odd in plan.survey.odd if odd.first_layer <= layer <= odd.last_layer)
+        raise OddLayersError(f"layer {layer} is asked for, but {odd.text}")
 
-    With `exact`, and where the height lies inside a layer that is odd or tall, the height itself. Raises
-    PlanError when the piece has no such layer.
-    """
-    if height_mm is not None:
-        index = survey.first_above(height_mm)
-        if exact or (index > 0 and survey.loose[index - 1]):
-            found = survey.spot_at(height_mm)
-            if found is not None:
-                return found
-    return survey.start_of(layer_at(survey, layer, height_mm))
+
+def too_high(survey: Survey, layer: int | None, height_mm: float | None) -> str:
+    """Words for what lies above the top: `60 mm is above the piece, which ends with layer 20 at 40.0 mm`."""
+    asked = f"layer {layer}" if layer is not None else f"{height_mm:g} mm"
+    top = f"layer {len(survey.layers)} at {survey.height_mm:.1f} mm"
+    return f"{asked} is above the piece, which ends with {top}"
+
+
+def above_top(survey: Survey, what: str, layer: int | None, height_mm: float | None) -> Note:
+    """A note for what is left out: one recipe serves pieces of several heights."""
+    return Note(f"{what}: {too_high(survey, layer, height_mm)}; it is left out")
 
 
 def start(survey: Survey, index: int) -> Spot:
@@ -102,7 +121,3 @@ def first_from(plan: Plan, clay_ml: float) -> int:
     """Index of the first layer that starts with at least that much net clay before it."""
     layers = range(len(plan.survey.layers))
     return bisect.bisect_left(layers, clay_ml - SAME_ML, key=lambda index: clay_to(plan, index))
-
-
-def _top(survey: Survey) -> str:
-    return f"the piece ends with layer {len(survey.layers)} at {survey.height_mm:.1f} mm"

@@ -25,7 +25,7 @@ from gpost.api import (
     Survey,
     hookimpl,
 )
-from gpost_plugins.levels import index_of, layer_at, need_one_piece, place, start
+from gpost_plugins.levels import above_top, index_of, need_one_piece, place, reached
 
 MOST_CALLS = 1000
 LAYERS_ON = 5
@@ -73,10 +73,14 @@ class Remind(Step[RemindSettings]):
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """One call for each mark that finds its place."""
         need_one_piece(survey)
-        machine, due = plan.config.machine, list(self._due(survey, plan))
+        machine = plan.config.machine
+        at_heights = [(mm, reached(plan, None, mm)) for mm in self.settings.at_heights_mm]
+        yield from (above_top(survey, "a reminder", None, mm) for mm, there in at_heights if there is None)
+        due = [there.spot.line for _, there in at_heights if there is not None]
+        due += self._every(survey, plan)
         if self.settings.how == "beep" and not machine.beep:
             raise PlanError("the machine has no command for a beep; set `machine: beep`, or how: message")
-        taken = [pause.spot for pause in plan.pauses]
+        taken = [*(pause.spot for pause in plan.pauses), *(Spot(own.line) for own in plan.own_pauses)]
         calls: list[Spot] = []
         for line in due:
             spot = self._clear(survey, line, [*taken, *calls])
@@ -101,10 +105,8 @@ class Remind(Step[RemindSettings]):
         if self.settings.how == "beep":
             yield Command(spot, beep, "a beep")
 
-    def _due(self, survey: Survey, plan: Plan) -> Iterator[int]:
-        """Source lines at which a call is due."""
-        for height_mm in self.settings.at_heights_mm:
-            yield start(survey, layer_at(survey, None, height_mm)).line
+    def _every(self, survey: Survey, plan: Plan) -> Iterator[int]:
+        """Source lines at which a call is due that comes every so many minutes."""
         if self.settings.every_min is None:
             return
         firsts = [*survey.layers["first_line"].tolist(), survey.laid_until]

@@ -31,7 +31,16 @@ from gpost.clay.names import alike, doubt
 from gpost.clay.supply import delay_ml, front_spot
 from gpost_plugins.fronts import asked_text, change_text, early_spot, moved, settled, start_ml, wanted
 from gpost_plugins.ground import BeadSettings, lay_beside
-from gpost_plugins.levels import SAME_ML, clay_from, first_from, need_one_piece, place, spot_at, start
+from gpost_plugins.levels import (
+    SAME_ML,
+    clay_from,
+    first_from,
+    need_one_piece,
+    place,
+    reached,
+    start,
+    too_high,
+)
 
 
 class SwapPlace(Settings):
@@ -70,6 +79,9 @@ class SwapPlace(Settings):
     )
     load_ml: Positive | None = Field(
         None, description="Clay in the new cartridge, its reserve included, ml; left out: full."
+    )
+    if_shorter: Literal["refuse", "skip"] = Field(
+        "refuse", description="Where the piece ends below that: refuse it, or go without this swap."
     )
     message: PlainText | None = Field(
         None, description="Shown on the display; left out: `Load` and the colour."
@@ -123,7 +135,10 @@ class Swap(Step[SwapSettings]):
         need_one_piece(survey)
         settings = self.settings
         exact = settings.where == "exact"
-        target = spot_at(survey, settings.at_layer, settings.at_height_mm, exact=exact)
+        found = reached(plan, settings.at_layer, settings.at_height_mm, exact=exact)
+        if found is None:
+            return [self._too_high(survey)]
+        target = found.spot
         if target <= start(survey, 0):
             raise PlanError(
                 f"{settings.colour} from layer 1 on the first clay would never show; leave the swap "
@@ -133,6 +148,14 @@ class Swap(Step[SwapSettings]):
         trial = settled(plan.adding(self.name, [pause]))
         _check_order(trial)
         return self._wishes(plan, trial)
+
+    def _too_high(self, survey: Survey) -> Note:
+        """What is said of a swap above the top. Raises PlanError unless it may be skipped."""
+        settings = self.settings
+        said = f"{settings.colour}: {too_high(survey, settings.at_layer, settings.at_height_mm)}"
+        if settings.if_shorter == "refuse":
+            raise PlanError(f"{said}; choose a lower place, or say if_shorter: skip")
+        return Note(f"{said}; there is no swap")
 
     def _early(self, plan: Plan, target: Spot) -> Pause:
         """The pause that comes before its colour."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, Literal
 
 import numpy as np
@@ -23,7 +23,7 @@ from gpost.api import (
     Survey,
     hookimpl,
 )
-from gpost_plugins.levels import layer_at, need_one_piece, place, start
+from gpost_plugins.levels import Reached, above_top, need_one_piece, place, reached, start
 
 LEAST_FACTOR = 0.01
 """Slower than this is no print any more."""
@@ -104,9 +104,11 @@ class Taper(Step[TaperSettings]):
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """One feed factor a layer, neighbours with the same one merged."""
         need_one_piece(survey)
-        shape = self._linear(survey) if self.settings.shape == "linear" else self._steps(survey)
+        rungs, left_out = self._rungs(plan)
+        yield from left_out
+        shape = self._linear(survey, rungs) if self.settings.shape == "linear" else self._steps(survey, rungs)
         factors = self._slowed(survey, plan, shape.round(3))
-        scales = list(self._scales(survey, factors))
+        scales = list(self._scales(survey, factors, {there.first: there.spot.line for there, _ in rungs}))
         slower = plan.adding(self.name, scales)
         yield from scales
         if scales:
@@ -119,31 +121,47 @@ class Taper(Step[TaperSettings]):
             yield Note("no layer has to be slower")
         yield from self._short(survey, slower)
 
-    def _linear(self, survey: Survey) -> NDArray[np.float64]:
+    def _rungs(self, plan: Plan) -> tuple[list[tuple[Reached, float]], list[Note]]:
+        """(where each feed starts, its factor), and a note for each that lies above the top."""
+        settings, low_mm = self.settings, plan.survey.layers["low_mm"]
+        asked = [(rung.from_layer, rung.from_height_mm, rung.feed_percent) for rung in settings.steps]
+        if settings.shape == "linear":
+            from_mm = settings.from_height_mm
+            if settings.from_layer is None and from_mm is None:
+                from_mm = float(low_mm.min() + low_mm.max()) / 2
+            asked = [(settings.from_layer, from_mm, settings.to_percent)]
+        rungs: list[tuple[Reached, float]] = []
+        left_out: list[Note] = []
+        for layer, height_mm, percent in asked:
+            there = reached(plan, layer, height_mm)
+            if there is None:
+                left_out.append(above_top(plan.survey, f"the feed of {percent:g} %", layer, height_mm))
+            else:
+                rungs.append((there, percent / 100))
+        return rungs, left_out
+
+    def _linear(self, survey: Survey, rungs: Sequence[tuple[Reached, float]]) -> NDArray[np.float64]:
         """Factor of each layer: 1 up to the start, `to_percent` at the top, straight in between."""
-        settings, height_mm = self.settings, survey.layers["height_mm"]
-        from_mm = settings.from_height_mm
-        if settings.from_layer is None and from_mm is None:
-            low_mm = survey.layers["low_mm"]
-            from_mm = float(low_mm.min() + low_mm.max()) / 2
-        first = layer_at(survey, settings.from_layer, from_mm)
+        height_mm = survey.layers["height_mm"]
+        if not rungs:
+            return np.ones(len(height_mm))
+        first = min(rungs[0][0].first, len(height_mm) - 1)
         bottom_mm, top_mm = float(height_mm[first]), float(height_mm.max())
         rise = np.clip((height_mm - bottom_mm) / max(top_mm - bottom_mm, 1e-9), 0, 1)
-        return np.asarray(1 - (1 - settings.to_percent / 100) * rise, dtype=np.float64)
+        return np.asarray(1 - (1 - self.settings.to_percent / 100) * rise, dtype=np.float64)
 
-    def _steps(self, survey: Survey) -> NDArray[np.float64]:
+    def _steps(self, survey: Survey, rungs: Sequence[tuple[Reached, float]]) -> NDArray[np.float64]:
         """Factor of each layer by the step it lies in. Raises PlanError when the steps don't rise."""
         factors = np.ones(len(survey.layers))
         before = -1
-        for rung in self.settings.steps:
-            first = layer_at(survey, rung.from_layer, rung.from_height_mm)
-            if first <= before:
+        for there, factor in rungs:
+            if there.first <= before:
                 raise PlanError(
-                    f"the step from {place(survey, start(survey, first))} is not above the one before "
+                    f"the step from {place(survey, there.spot)} is not above the one before "
                     f"it; list the steps from the bottom up"
                 )
-            factors[first:] = rung.feed_percent / 100
-            before = first
+            factors[there.first :] = factor
+            before = there.first
         return factors
 
     def _slowed(self, survey: Survey, plan: Plan, factors: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -159,14 +177,16 @@ class Taper(Step[TaperSettings]):
         down = np.floor(np.array(found) * 1000 + 1e-6) / 1000
         return np.maximum(np.where(np.array(found) < factors, down, factors), LEAST_FACTOR)
 
-    def _scales(self, survey: Survey, factors: NDArray[np.float64]) -> Iterator[ScaleFeed]:
-        """One ScaleFeed for each run of layers with one factor below 1."""
+    def _scales(
+        self, survey: Survey, factors: NDArray[np.float64], lines: Mapping[int, int]
+    ) -> Iterator[ScaleFeed]:
+        """One ScaleFeed for each run of layers with one factor below 1; `lines`: where some really start."""
         edges = [0, *(np.flatnonzero(np.diff(factors)) + 1).tolist(), len(factors)]
         for first, end in itertools.pairwise(edges):
             if factors[first] < 1:
-                end_line = start(survey, end).line if end < len(factors) else survey.lines
+                first_line, end_line = (lines.get(at, start(survey, at).line) for at in (first, end))
                 floor = self.settings.floor_mm_min
-                yield ScaleFeed(start(survey, first).line, end_line, float(factors[first]), floor, "taper")
+                yield ScaleFeed(first_line, end_line, float(factors[first]), floor, "taper")
 
     def _short(self, survey: Survey, plan: Plan) -> Iterator[Note]:
         """Warn of layers that the floor keeps too short."""

@@ -41,7 +41,7 @@ def test_each_piece_alone(folder: Path) -> None:
     assert pieces[0].full.uses[0][0] == "white"
     assert pieces[0].full.time_s > 0
     assert left_out[0].name == "vase.gcode"
-    assert "add refill" in left_out[0].reason
+    assert "put `refill` into the steps" in left_out[0].reason
 
 
 def test_a_config_of_its_own(folder: Path) -> None:

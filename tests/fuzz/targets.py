@@ -20,7 +20,6 @@ from gpost.config.load import config_from_texts, load_config
 from gpost.config.model import Config
 from gpost.errors import GpostError, StepError
 from gpost.pipeline import run_file, survey_file
-from gpost.preflight.checks import Preflight
 from gpost.preflight.model import ALLOWABLE
 from gpost.read import bycolumns, words
 from gpost.read.block import Block
@@ -111,8 +110,7 @@ def job(data: bytes, folder: Path) -> None:
     try:
         text = recipe.decode("utf-8", "replace")
         made = make_recipe(config_from_texts([("studio.yaml", STUDIO), ("case.yaml", text)]))
-        preflight = Preflight(made.config, allow=ALLOWABLE)
-        summary = run_file(path, out, made.config, made.steps, preflight=preflight)
+        summary = run_file(path, out, made.config, made.steps, allow=ALLOWABLE)
     except GpostError as error:
         if {found.name for found in folder.iterdir()} != {"case.gcode"}:
             raise Wrong(f"something is left behind after: {error}") from error

@@ -10,7 +10,7 @@ from gpost_plugins.fan import Fan, gpost_steps
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.api import Air, AirInPause, Plan, PlanError, Silence, Spot, Survey
+from gpost.api import Air, AirInPause, Note, Plan, PlanError, Silence, Spot, Survey
 from gpost.testing import make_survey, run_step
 
 POT = make_survey(layers=12, layer_mm=2, lines_per_layer=10)
@@ -139,7 +139,10 @@ def test_bands_are_listed_from_the_bottom_up(second: dict[str, Any]) -> None:
         blown({"from_layer": 4, "level_percent": 20}, {**second, "level_percent": 40})
 
 
-def test_a_band_above_the_piece_is_refused() -> None:
-    """The sentence says where the piece ends."""
-    with pytest.raises(PlanError, match="layer 13 is asked for"):
-        blown({"from_layer": 13, "level_percent": 20})
+def test_a_band_above_the_piece_is_left_out() -> None:
+    """One recipe serves pieces of several heights; a note says where this one ends."""
+    plan = blown({"from_layer": 1, "level_percent": 10}, {"from_layer": 13, "level_percent": 20})
+    assert levels(plan) == [0.1] * 12
+    (note,) = plan.of(Note)
+    assert note.text.startswith("the band of 20 %: layer 13 is above the piece, which ends with layer 12")
+    assert not note.warning

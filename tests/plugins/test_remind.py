@@ -141,7 +141,8 @@ def test_too_many_calls_are_refused() -> None:
         remind({"every_min": 20 / MOST_CALLS / 1.1})
 
 
-def test_a_height_above_the_piece_is_refused() -> None:
-    """There is no such layer."""
-    with pytest.raises(PlanError, match="99 mm is asked for"):
-        remind({"at_heights_mm": [99]})
+def test_a_height_above_the_piece_is_left_out() -> None:
+    """A note says so."""
+    plan = remind({"at_heights_mm": [99]})
+    assert not plan.of(Say)
+    assert plan.of(Note)[0].text.startswith("a reminder: 99 mm is above the piece")

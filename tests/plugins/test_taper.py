@@ -178,10 +178,11 @@ def test_steps_are_listed_from_the_bottom_up() -> None:
         tapered(shape="steps", steps=[{"from_layer": 5}, {"from_layer": 5}])
 
 
-def test_a_start_above_the_piece_is_refused() -> None:
-    """The sentence says where the piece ends."""
-    with pytest.raises(PlanError, match=r"ends with layer 11 at 22\.0 mm"):
-        tapered(from_height_mm=40)
+def test_a_start_above_the_piece_is_left_out() -> None:
+    """No layer is slower, and a note says where the piece ends."""
+    plan = tapered(from_height_mm=40)
+    assert factors(plan) == [1] * 11
+    assert "ends with layer 11 at 22.0 mm" in plan.of(Note)[0].text
 
 
 @pytest.mark.parametrize("rising", [False, True])

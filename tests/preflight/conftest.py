@@ -13,6 +13,9 @@ from gpost.pipeline import check_file
 from gpost.preflight.model import Finding
 from gpost.step import Step
 
+SAID = ("odd", "step")
+"""Names under which others say what they found."""
+
 Check: TypeAlias = Callable[..., dict[str, Finding]]
 
 
@@ -20,7 +23,7 @@ Check: TypeAlias = Callable[..., dict[str, Finding]]
 def check(tmp_path: Path) -> Check:
     """Findings by name of a program in text, under a config; one unit of E is one ml unless it says else.
 
-    What the survey finds odd about such small files is left out.
+    What the survey finds odd about such small files, and what steps say, is left out.
     """
 
     def run(
@@ -30,7 +33,7 @@ def check(tmp_path: Path) -> Check:
         parts.setdefault("clay", {}).setdefault("metering", {"unit": "ml", "ml_per_unit": 1})
         path = tmp_path / "pot.gcode"
         path.write_text(text)
-        found = [f for f in check_file(path, Config.model_validate(parts), steps) if f.name != "odd"]
+        found = [f for f in check_file(path, Config.model_validate(parts), steps) if f.name not in SAID]
         assert len({finding.name for finding in found}) == len(found)
         return {finding.name: finding for finding in found}
 

@@ -9,7 +9,8 @@ def test_sentence() -> None:
     """Name, place counted from 1, text; the number of places where there are several."""
     assert Finding("too-fast", "error", 11, "slow down").sentence == "too-fast, line 12: slow down"
     assert Finding("too-fast", "error", 11, "x", 3).sentence == "too-fast, line 12 (first of 3): x"
-    assert Finding("plan", "error", None, "no").sentence == "plan: no"
+    assert Finding("odd-layers", "warning", None, "no").sentence == "odd-layers: no"
+    assert Finding("plan", "error", None, "swap: no").sentence == "swap: no"
 
 
 def test_allowed() -> None:

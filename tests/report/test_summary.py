@@ -9,6 +9,7 @@ import pytest
 from gpost.config.model import Cartridge, Clay, Config
 from gpost.plan.intentions import Intention, Note, Pause, Say
 from gpost.plan.plan import Plan
+from gpost.preflight.checks import Preflight
 from gpost.report.model import Summary
 from gpost.report.summary import CAUTIONS, summarise
 from gpost.spot import Spot
@@ -144,9 +145,9 @@ def test_notes_and_warnings_name_their_step() -> None:
     """Notes carry their step's name once; the survey's warnings come first."""
     survey = dataclasses.replace(SURVEY, warnings=("E runs backwards",))
     plan = Plan(survey, CONFIG).adding("tally", [Note("tally: 200 ml"), Note("short of clay", warning=True)])
-    found = summarise(plan, Written(1, 1), source="a", output="b")
+    found = summarise(plan, Written(1, 1), Preflight(CONFIG).findings(plan), source="a", output="b")
     assert found.notes == ("tally: 200 ml",)
-    assert found.warnings == ("E runs backwards", "tally: short of clay")
+    assert found.warnings[:2] == ("E runs backwards", "tally: short of clay")
 
 
 def test_pause_that_was_not_written_is_an_error() -> None:

@@ -1,0 +1,35 @@
+"""Where the file itself makes the machine wait: by codes that everybody waits at, and those of the config."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.config.model import Config
+from gpost.motion import codes
+from gpost.survey.model import NamedCommand, OwnPause
+
+_M_CODE = re.compile(r"[Mm]\s*(\d{1,4}(?:\.\d)?)(?![\d.])")
+
+
+def own_pauses(
+    commands: NDArray[np.void], named: Sequence[NamedCommand], config: Config
+) -> tuple[OwnPause, ...]:
+    """The file's own pauses in the order of its lines; `commands` as in the survey."""
+    waiting, names = set(codes.WAITING_M), set[str]()
+    for command in config.machine.pause.commands:
+        code = _M_CODE.match(command)
+        if code is not None:
+            waiting.add(round(float(code[1]) * 10))
+        else:
+            names.add(command.split()[0].upper())
+    own = (commands["letter"] == b"M") & np.isin(commands["code_x10"], list(waiting))
+    found = [
+        OwnPause(line, f"M{code / 10:g}")
+        for line, code in zip(commands["line"][own].tolist(), commands["code_x10"][own].tolist(), strict=True)
+    ]
+    found += [OwnPause(other.line, other.name) for other in named if other.name in names]
+    return tuple(sorted(found, key=lambda pause: pause.line))

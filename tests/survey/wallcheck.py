@@ -16,6 +16,8 @@ Verdict = Literal["right", "odd said", "wrong"]
 MOST_OF_A_TURN = 0.03
 """A seam may be two strokes off, but never more than this share of its turn."""
 TINY_MM = 1e-6
+ROUNDING_MM = 0.02
+"""What rounded words of E, and arcs seen as steps, may add."""
 TAIL_STEP_MM = 4.0
 KINDS = ("level", "turn")
 """By the number that the survey's table has."""
@@ -82,7 +84,7 @@ def of_layer(found: Any, layer: Layer, near: tuple[Layer, ...], wall: Wall) -> I
     if abs(first) > off_mm + TINY_MM:
         yield f"seam {first:.3f} mm off, {off_mm:.3f} allowed"
     tails = tail_mm(wall) if last else 0.0
-    grains = grain + climb + off_mm
+    grains = grain + climb + off_mm + ROUNDING_MM
     if not -grains <= found["path_mm"] - layer.path_mm <= grains + tails:
         yield f"path {found['path_mm']}, not {layer.path_mm}"
     share = layer.laid_e / layer.path_mm
@@ -91,7 +93,7 @@ def of_layer(found: Any, layer: Layer, near: tuple[Layer, ...], wall: Wall) -> I
         yield f"clay {clay}, not {layer.laid_e} by E"
     lows, highs = (found["x_min_mm"], found["y_min_mm"]), (found["x_max_mm"], found["y_max_mm"])
     for axis, low, high, bounds in zip("XY", lows, highs, layer.bounds_mm, strict=True):
-        if max(abs(low - bounds[0]), abs(high - bounds[1])) > grains + tails + 0.02:
+        if max(abs(low - bounds[0]), abs(high - bounds[1])) > grains + tails:
             yield f"{axis} from {low} to {high}, not {bounds}"
 
 

@@ -18,10 +18,13 @@ NO_TURN_PATH, NO_TURN_LEVEL, LOST_PATH = 160.0, 32.0, 9.0
 """Path, in diagonals of its bounding box, at which a wall that has not gone round counts as one that doesn't:
 one that slopes, one of level strokes, and one that has gone round before."""
 
+STROKE_PATH = 0.4
+"""Path at each height, in diagonals of the bounding box, from which strokes may be level layers."""
+
 LONGER, SHORTER = 1.75, 0.5
 """Path of a turn as part of that of the turn before, beyond which its centre is looked for anew."""
 
-ROUND, OVERLAP = 0.93, 0.12
+WHOLE, ROUND, OVERLAP = 0.97, 0.9, 0.4
 """Part of a turn between two travels that makes them the seam; and how much may be laid twice there."""
 
 DROP_MM = 0.2
@@ -111,7 +114,7 @@ class Climb:
             found = _loop_from(path, place, whole=whole, spiral=spiral)
             if found is not None:
                 self._give_strokes(path, begins, place)
-                self._go_round(found)
+                self._go_round(found, path.cut(place))
                 return True
         if whole or _paths(path) > self._most_path(path):
             self._give_without_turns(path)
@@ -146,9 +149,8 @@ class Climb:
         else:
             self._give([begin for begin in begins if begin < upto], upto, TURN)
 
-    def _go_round(self, loop: Loop) -> None:
-        """Count turns from a loop on with which the held moves begin."""
-        path = self._path()
+    def _go_round(self, loop: Loop, path: Path) -> None:
+        """Count turns from a loop on with which the held moves begin; `path`: the first of them."""
         self._rounds, self._known = rounds_of(loop, path), 0
         self._turn_mm = float(path.length_mm[: loop.end].sum())
         self._turn_moves = self._doubtful = loop.end
@@ -181,7 +183,9 @@ class Climb:
         if begins and 0 not in starts:
             starts = [0, *starts]
         self._level_mm = None
-        self._give(starts, len(path), ODD)
+        # an open stroke by itself may be a part of a turn, and is nothing odd
+        stroke = begins and self._turn_mm is None and len(path) == self._count and _paths(path) < CLOSED_PATH
+        self._give(starts, len(path), TURN if stroke else ODD)
 
     # -- turn by turn --------------------------------------------------------------------------
 
@@ -200,7 +204,8 @@ class Climb:
         upto = int(travels[0]) if len(travels) else len(path)
         ends = last or len(travels) > 0
         look = rounds.look(path.cut(0, upto), ends=ends)
-        seam = _seam(look.turns, look.since) if ends else None
+        lifted = len(travels) > 0 and bool(path.joined[upto])
+        seam = _seam(look.turns, look.since, WHOLE if lifted else ROUND) if ends else None
         turn = look.turn
         if seam is not None:
             turn = np.minimum(turn, seam - 1)
@@ -276,11 +281,14 @@ class Climb:
         self._give(begins.tolist(), upto, TURN)
 
 
-def _seam(turns: float, since: float) -> int | None:
-    """Turns since the last seam that end here, if what comes next, a travel or nothing, makes this a seam."""
-    whole = round(turns - (OVERLAP - (1 - ROUND)) / 2)
-    near = whole - (1 - ROUND) <= turns <= whole + OVERLAP
-    return whole if whole >= 1 and near and since >= ROUND else None
+def _seam(turns: float, since: float, least: float) -> int | None:
+    """Turns since the last seam that end here, if what comes next, a travel or nothing, makes this a seam.
+
+    `least`: part of the last turn that has to be there.
+    """
+    whole = round(turns - (OVERLAP - (1 - least)) / 2)
+    near = whole - (1 - least) <= turns <= whole + OVERLAP
+    return whole if whole >= 1 and near and since >= least else None
 
 
 def _longest(path: Path, begins: list[int]) -> int:
@@ -313,5 +321,8 @@ def _paths(path: Path) -> float:
 
 
 def _is_level(path: Path) -> bool:
-    """Whether most of a path is level."""
-    return float(path.length_mm[~path.sloped].sum()) > 0.5 * float(path.length_mm.sum())
+    """Whether most of a path is level, and in strokes, not in the steps that few decimals make of a slope."""
+    path_mm = float(path.length_mm.sum())
+    heights = 1 + np.count_nonzero(np.abs(np.diff(path.end[2])) > SAME_HEIGHT_MM)
+    strokes = bool(heights * STROKE_PATH <= _paths(path))
+    return strokes and float(path.length_mm[~path.sloped].sum()) > 0.5 * path_mm

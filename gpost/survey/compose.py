@@ -25,8 +25,14 @@ HALF_TURN = 0.5
 ALIKE = 1.5
 """How much more or less often than the turn before a turn may go round its own bounding box."""
 
-SAME_LEVEL_MM = 0.05
-"""Mean heights of turns that differ by less are one height."""
+MOST_RINGS = 3.0
+"""So many rounds of a bounding box may be rings around a piece; more are a base."""
+
+AROUND, UNLIKE = 5, 0.15
+"""Turns of which the middle one's path is compared with the median, and by which part it may differ."""
+
+INSIDE_MM = 1.0
+"""A wall lies inside another if its box lies that far inside on all sides."""
 
 
 class Parts(NamedTuple):
@@ -80,6 +86,8 @@ def compose(parts: Parts) -> Layers:
     _join_level(parts, begins)
     _join_scraps(parts, begins)
     _join_nested(parts, begins)
+    _join_ring_around(parts, begins)
+    _join_last_strokes(parts, begins)
     boxed = _boxed(parts, begins)
     return Layers(lead_in, begins, boxed, _odd(parts, begins), _count_pieces(parts, begins))
 
@@ -115,7 +123,7 @@ def _stands_apart(parts: Parts, place: int, reference: int) -> bool:
 def _join_level(parts: Parts, begins: Flags) -> None:
     """Level parts at one height, one after the other, are one layer."""
     level = (parts.kind[1:] == LEVEL) & (parts.kind[:-1] == LEVEL)
-    begins[1:] &= ~(level & (np.abs(np.diff(parts.start[:, 2])) <= SAME_HEIGHT_MM))
+    begins[1:] &= ~(level & (np.abs(np.diff(parts.high[:, 2])) <= SAME_HEIGHT_MM))
 
 
 def _join_scraps(parts: Parts, begins: Flags) -> None:
@@ -138,24 +146,61 @@ def _join_scraps(parts: Parts, begins: Flags) -> None:
 
 
 def _join_nested(parts: Parts, begins: Flags) -> None:
-    """Turns of walls inside one another, to which the nozzle goes down again, are one layer."""
+    """Turns of walls inside one another, to which the nozzle goes down again, are one layer.
+
+    Not so strands that climb together, of which each turn goes round where the one before did.
+    """
     first = np.flatnonzero(begins)
     before, after = first[:-1], first[1:]
+    inside = _inside(parts, before, after) | _inside(parts, after, before)
     turns = (parts.kind[before] == TURN) & (parts.kind[after] == TURN)
     travelled = np.abs(parts.start[after] - parts.end[after - 1]).max(axis=1, initial=0.0) > SAME_PLACE_MM
-    same = np.abs(parts.mean_mm[after] - parts.mean_mm[before]) <= SAME_LEVEL_MM
-    begins[after[turns & travelled & same]] = False
+    down = parts.start[after, 2] < parts.mean_mm[before]
+    begins[after[turns & travelled & down & inside]] = False
+
+
+def _inside(
+    parts: Parts, outer: NDArray[np.int64], inner: NDArray[np.int64], room_mm: float = INSIDE_MM
+) -> Flags:
+    """Whether each part lies inside the other, seen from above and by their boxes, with room on all sides."""
+    low = parts.low[inner, :2] - parts.low[outer, :2]
+    high = parts.high[outer, :2] - parts.high[inner, :2]
+    return np.asarray((np.minimum(low, high) > room_mm).all(axis=1))
+
+
+def _join_ring_around(parts: Parts, begins: Flags) -> None:
+    """A level ring around the first turn of a wall, as low as that begins, is no layer under it."""
+    turn = int(np.argmax(parts.kind == TURN))
+    if not turn or parts.kind[turn] != TURN or not (parts.kind[:turn] == LEVEL).all():
+        return
+    around = np.arange(turn)
+    low, high = parts.low[:turn].min(axis=0), parts.high[:turn].max(axis=0)
+    filled = parts.path_mm[:turn].sum() > MOST_RINGS * 2 * (high - low)[:2].sum()
+    following = np.flatnonzero(begins[turn + 1 :])
+    wall = np.arange(turn, turn + 1 + int(following[0]) if len(following) else len(begins))
+    level = abs(float(parts.start[turn, 2]) - high[2]) <= DROP_MM and high[2] - low[2] <= DROP_MM
+    inside = all(_inside(parts, around, np.full(turn, place), BESIDE_MM).all() for place in wall.tolist())
+    if level and not filled and inside:
+        begins[1 : turn + 1] = False
+
+
+def _join_last_strokes(parts: Parts, begins: Flags) -> None:
+    """Strokes beside the piece when it is done are no layers; their clay belongs to the last one."""
+    first = np.flatnonzero(begins)
+    while len(first) > 1 and _off_the_wall(parts, first[-2:])[0]:
+        begins[first[-1]] = False
+        first = first[:-1]
 
 
 def _boxed(parts: Parts, begins: Flags) -> Flags:
     """A last stroke that belongs to a layer, but lies beside it, doesn't widen it."""
-    boxed = np.ones(len(begins), np.bool_)
-    place = len(begins) - 1
-    while place > 0 and not begins[place] and not parts.closed[place]:
-        first = int(np.flatnonzero(begins[:place])[-1])
-        low, high = parts.low[first:place].min(axis=0), parts.high[first:place].max(axis=0)
+    boxed, closed = np.ones(len(begins), np.bool_), parts.closed
+    first = end = int(np.flatnonzero(begins)[-1])
+    while closed[end + 1 :].any():
+        end += 1
+    low, high = parts.low[first : end + 1].min(axis=0), parts.high[first : end + 1].max(axis=0)
+    for place in range(end + 1, len(begins)):
         boxed[place] = apart_mm(parts.low[place], parts.high[place], low, high) <= BESIDE_MM
-        place -= 1
     return boxed
 
 
@@ -172,7 +217,32 @@ def _odd(parts: Parts, begins: Flags) -> Flags:
     first = np.flatnonzero(begins)
     if len(first) > 1:
         odd[first[1:][_off_the_wall(parts, first)]] = True
+    odd[first[_unlike_the_others(parts, first)]] = True
+    # within a wall a turn is whole
+    part = (parts.kind[first] == TURN) & ~_closed_layers(parts, first)
+    odd[first[1:-1][part[1:-1]]] = True
     return odd
+
+
+def _closed_layers(parts: Parts, first: NDArray[np.int64]) -> Flags:
+    """Whether each layer, which begins with one of these parts, has path enough to go round."""
+    low = np.minimum.reduceat(parts.low[:, :2], first, axis=0)
+    high = np.maximum.reduceat(parts.high[:, :2], first, axis=0)
+    return np.asarray(np.add.reduceat(parts.path_mm, first) >= CLOSED_PATH * np.hypot(*(high - low).T))
+
+
+def _unlike_the_others(parts: Parts, first: NDArray[np.int64]) -> Flags:
+    """Turns whose path is not about that of those around them."""
+    path_mm, turn = np.add.reduceat(parts.path_mm, first), parts.kind[first] == TURN
+    unlike = np.zeros(len(first), np.bool_)
+    if len(first) < AROUND:
+        return unlike
+    window = np.lib.stride_tricks.sliding_window_view
+    usual = np.median(window(path_mm, AROUND), axis=1)
+    inner = slice(AROUND // 2, len(first) - AROUND // 2)
+    unlike[inner] = np.abs(path_mm[inner] / usual - 1) > UNLIKE
+    unlike[inner] &= window(turn, AROUND).all(axis=1)
+    return unlike
 
 
 def _off_the_wall(parts: Parts, first: NDArray[np.int64]) -> Flags:

@@ -105,9 +105,7 @@ class Findings:
             if block.counts[ord(letter)] and follower.is_move[block.words.line[block.of(letter)]].any():
                 self._other_axes.add(letter)
 
-    def warnings(
-        self, layers: NDArray[np.void], pieces: int, commands: NDArray[np.void]
-    ) -> tuple[str, ...]:
+    def warnings(self, layers: NDArray[np.void], pieces: int, commands: NDArray[np.void]) -> tuple[str, ...]:
         """All sentences. Raises SourceError for a file in which nothing is printed."""
         self._refuse_empty(layers)
         return (

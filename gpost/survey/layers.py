@@ -22,7 +22,7 @@ FIRST_STROKES = 64
 
 @dataclass(slots=True)
 class _Runs:
-    """Consecutive laying moves that end at one height."""
+    """Consecutive laying moves that end at one height, with no travel between them."""
 
     first: NDArray[np.int64]
     height: Floats
@@ -113,7 +113,7 @@ class LayerFinder:
 
 def _find_runs(path: Path, *, open_before: bool) -> _Runs:
     z = path.end[2]
-    first = np.concatenate([[0], np.flatnonzero(np.abs(np.diff(z)) > SAME_HEIGHT_MM) + 1])
+    first = np.append(0, np.flatnonzero((np.abs(np.diff(z)) > SAME_HEIGHT_MM) | ~path.joined[1:]) + 1)
     is_open = ~_closed(path, first)
     linked = path.joined[first] & is_open
     linked[0] &= open_before

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -29,8 +30,17 @@ CLEAR_RISE_MM = 0.2
 NEAR = 0.15
 """Part of the diagonal within which a path has come back to where it began."""
 
-FAR = 0.3
+FAR = 0.2
 """Part of the diagonal by which it must have gone away before."""
+
+ALIKE = 0.03
+"""Part of the diagonal by which a second loop, much the same as the first, may lie off it."""
+
+MORE_OFTEN = 1.5
+"""A path that has turned so many times as much as a loop has gone round it more than once."""
+
+SAMPLES = 16
+"""Places of a loop that are compared with the path after it."""
 
 SAME_WAY = 0.3
 """Least cosine between two ways that lead along each other: a thin section is passed twice, once each way."""
@@ -53,6 +63,12 @@ class Loop(NamedTuple):
     """Distance of that from the loop."""
     steady: bool
     """Whether it lies well inside."""
+    spiral: bool = False
+    """Whether it goes round the middle of the path without coming back to its start."""
+
+
+MOST_BACK = 0.5
+"""Angle, rad, by which a loop may turn back on its way round a good centre, as loops along a wall do."""
 
 
 def first_loop(path: Floats, z: Floats, *, whole: bool = False, spiral: bool = False) -> Loop | None:
@@ -66,7 +82,9 @@ def first_loop(path: Floats, z: Floats, *, whole: bool = False, spiral: bool = F
     extent = np.maximum.accumulate(path, axis=1) - np.minimum.accumulate(path, axis=1)
     diagonals = length / np.maximum(np.hypot(*extent), 1e-9)
     find = _round_its_middle if spiral else _back_at_start
-    for trial in (*TRIAL_PATHS, np.inf) if whole else TRIAL_PATHS:
+    # a spiral is a last resort: a section with arms goes round its middle before it is back at its start
+    trials = TRIAL_PATHS[1:] if spiral else TRIAL_PATHS
+    for trial in (*trials, np.inf) if whole else trials:
         beyond = np.flatnonzero(diagonals >= trial)
         ends = not len(beyond)
         if ends and not np.isinf(trial):
@@ -74,7 +92,7 @@ def first_loop(path: Floats, z: Floats, *, whole: bool = False, spiral: bool = F
         upto = path.shape[1] if ends else int(beyond[0]) + 1
         found = _loop_of(find(path[:, :upto], whole=ends), path[:, :upto], z, length[:upto], whole=ends)
         if found is not None:
-            return found
+            return found._replace(spiral=spiral)
     return None
 
 
@@ -104,23 +122,82 @@ def _back_at_start(path: Floats, *, whole: bool) -> int | None:
     gone = np.flatnonzero(away > FAR * diagonal)
     if not len(gone):
         return None
-    off = _distance(start, path[:, :-1], way, size)
+    off, part = _distance(start, path[:, :-1], way, size)
     near = np.flatnonzero(off[gone[0] :] < NEAR * diagonal) + gone[0]
+    along = (way[:, near] * first[:, None]).sum(axis=0) > SAME_WAY * size[near]
     length = np.append(0.0, np.cumsum(size))
-    while len(near):
-        # all that is near in one passing; the way that leads along the first one, and nearest, ends the loop
-        passing = near[length[near] <= length[near[0]] + 3 * NEAR * diagonal]
-        along = (way[:, passing] * first[:, None]).sum(axis=0) > SAME_WAY * size[passing]
-        at = passing[along & (size[passing] > EPSILON)]
-        if len(at):
-            end = int(at[np.argmin(off[at])])
-            if _encloses(path[:, : end + 1]):
-                return end
-        near = near[len(passing) :]
+    passings = _passings(near[along & (size[near] > EPSILON)], off, length, 3 * NEAR * diagonal)
+    nearest = {move + int(part[move] > 0.5): float(off[move]) for move in passings}
+    ends = {end: off_mm for end, off_mm in nearest.items() if _encloses(path[:, : end + 1])}
+    found = _likest(path, length, ends, diagonal, whole=whole)
     last = int(path.shape[1]) - 1
-    if whole and away[-1] < NEAR * diagonal and _encloses(path):
+    if found is None and not ends and whole and away[-1] < NEAR * diagonal and _encloses(path):
         return last
-    return None
+    return found
+
+
+def _likest(
+    path: Floats, length: Floats, ends: dict[int, float], diagonal: float, *, whole: bool
+) -> int | None:
+    """Which of these moves ends the first loop; `ends`: to how far off the start each has come.
+
+    An arm of a section may pass the start too, and lead the same way; but what follows is not the same way
+    again. None if more of the path has to tell, or none is a loop.
+    """
+    following = dict(pairwise(ends))
+    apart = {end: _apart_again(path, length, end, following.get(end)) for end in ends}
+    alike = [end for end in ends if apart[end] <= SAME_PLACE * diagonal]
+    unsure = [end for end in ends if np.isinf(apart[end])]
+    if not alike:
+        return unsure[0] if unsure and whole else None
+    first = alike[0]
+    if apart[first] <= ALIKE * diagonal:
+        return first
+    # another may be much the same again, or come much nearer; but it must not be several rounds of the first
+    once = MORE_OFTEN * _turned(path[:, : first + 1])
+    single = [end for end in ends if end > first and _turned(path[:, : end + 1]) <= once]
+    better = [end for end in single if apart[end] <= ALIKE * diagonal]
+    nearer = [end for end in single if end in unsure and ends[end] < ends[first] / 4]
+    if better or not nearer:
+        return (better or [first])[0]
+    return nearer[0] if whole else None
+
+
+def _turned(loop: Floats) -> float:
+    """How far the direction of a path turns in all, rad; a simple loop turns once round."""
+    way = np.diff(loop, axis=1)
+    way = way[:, np.hypot(*way) > EPSILON]
+    return abs(float(wrapped(np.diff(np.arctan2(way[1], way[0]))).sum()))
+
+
+def _apart_again(path: Floats, length: Floats, end: int, after: int | None) -> float:
+    """How far, on the average, a second loop lies from the first one, which ends there.
+
+    It has as much path, or ends `after` so many moves. Infinite where too little of it is known.
+    """
+    share = (np.arange(SAMPLES) + 0.5) / SAMPLES
+    ways = [float(length[end]), *([] if after is None else [float(length[after] - length[end])])]
+    found = [np.inf]
+    for way_mm in ways:
+        again = length[end] + share * way_mm
+        known = again <= length[-1]
+        if np.count_nonzero(known) >= SAMPLES // 2:
+            first, second = (
+                np.stack([np.interp(along[known], length, axis) for axis in path])
+                for along in (share * length[end], again)
+            )
+            found.append(float(np.hypot(*(second - first)).mean()))
+    return min(found)
+
+
+def _passings(near: NDArray[np.int64], off: Floats, length: Floats, reach_mm: float) -> list[int]:
+    """Of moves that lie near a place, the nearest in each passing: those within a reach of path."""
+    found = []
+    while len(near):
+        count = int(np.searchsorted(length[near], length[near[0]] + reach_mm, side="right"))
+        found.append(int(near[np.argmin(off[near[:count]])]))
+        near = near[count:]
+    return found
 
 
 def _encloses(loop: Floats) -> bool:
@@ -180,20 +257,24 @@ def wrapped(angle: Floats) -> Floats:
 def centre_of(loop: Floats) -> tuple[Floats, float, bool]:
     """(centroid of the area inside a loop (2, m), its distance from the loop in mm, whether it is steady).
 
-    It is steady if it lies well inside, so that the section may lean and turn a good deal before it doesn't.
+    It is steady if it lies well inside, so that the section may lean and turn a good deal before it doesn't,
+    and if the loop, seen from there, goes round without turning back much.
     """
     area, centre = _area_and_centroid(loop)
     way = np.diff(closed_loop(loop), axis=1)
-    room_mm = float(_distance(centre[:, None], loop, way, np.hypot(*way)).min())
-    inside = abs(winding(closed_loop(loop), centre)[-1]) > FULL_TURN / 2
-    return centre, room_mm, bool(inside and room_mm >= STEADY * np.sqrt(abs(area) / np.pi))
+    room_mm = float(_distance(centre[:, None], loop, way, np.hypot(*way))[0].min())
+    wound = np.abs(winding(closed_loop(loop), centre))
+    inside = wound[-1] > FULL_TURN / 2
+    back = float((np.maximum.accumulate(wound) - wound).max())
+    steady = inside and room_mm >= STEADY * np.sqrt(abs(area) / np.pi) and back < MOST_BACK
+    return centre, room_mm, bool(steady)
 
 
-def _distance(place: Floats, start: Floats, way: Floats, size: Floats) -> Floats:
-    """Distance of one place (2, 1) from each straight way, (n,)."""
+def _distance(place: Floats, start: Floats, way: Floats, size: Floats) -> tuple[Floats, Floats]:
+    """Distance of one place (2, 1) from each straight way, (n,), and the part of it where it is nearest."""
     off = place - start
     part = np.clip((off * way).sum(axis=0) / np.maximum(size * size, 1e-12), 0.0, 1.0)
-    return np.asarray(np.hypot(*(off - part * way)))
+    return np.asarray(np.hypot(*(off - part * way))), part
 
 
 def _area(loop: Floats) -> float:

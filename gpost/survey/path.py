@@ -16,6 +16,9 @@ SAME_PLACE_MM = 1e-3
 CLEAR_STEP_MM = 0.2
 """A step of height that is a layer's, not the last digit of a rising wall's, nor one of many fine stairs."""
 
+LIFT_MM = 0.6
+"""A step of height as from one turn to the next, not from one stroke of a stair to the next."""
+
 
 @dataclass(slots=True)
 class Laying:
@@ -54,6 +57,8 @@ class Path:
     """Whether each goes on where the laying move before ended, seen from above; else the nozzle travels."""
     sloped: Flags
     """Whether each rises or falls."""
+    apart: Flags
+    """Whether each begins elsewhere than the last one ended, or clearly above or below it."""
 
     @staticmethod
     def of(moves: Laying, before: Floats) -> Path:
@@ -63,11 +68,13 @@ class Path:
         came_from[:, :1], came_from[:, 1:] = before[:, None], end[:, :-1]
         off = np.abs(start - came_from)
         joined = (off[0] <= SAME_PLACE_MM) & (off[1] <= SAME_PLACE_MM)
-        step = joined & (off[2] > SAME_HEIGHT_MM) & (off[2] <= CLEAR_STEP_MM)
+        small = off[2] <= CLEAR_STEP_MM
+        step = joined & small & (off[2] > SAME_HEIGHT_MM)
         if step.any():
             start = start.copy()
             start[2, step] = came_from[2, step]
-        return Path(start, end, moves.length_mm, joined, np.abs(end[2] - start[2]) > SAME_HEIGHT_MM)
+        sloped = np.abs(end[2] - start[2]) > SAME_HEIGHT_MM
+        return Path(start, end, moves.length_mm, joined, sloped, ~joined | (off[2] > LIFT_MM))
 
     def __len__(self) -> int:
         return len(self.length_mm)
@@ -78,8 +85,8 @@ class Path:
         return Path(*(getattr(self, name)[part] for name in _COLUMNS))
 
     def travels(self) -> NDArray[np.int64]:
-        """The moves, but the first, to which the nozzle travels."""
-        return np.flatnonzero(~self.joined[1:]) + 1
+        """The moves, but the first, to which the nozzle travels, or is lifted."""
+        return np.flatnonzero(self.apart[1:]) + 1
 
     def points(self) -> tuple[Floats, Floats, NDArray[np.int64]]:
         """Points that it leads through, travel included: x and y, (2, m); heights, (m,).
@@ -87,7 +94,7 @@ class Path:
         And the point at which each move ends, (n,).
         """
         ends = np.arange(len(self)) + 1
-        if self.joined[1:].all():
+        if not self.apart[1:].any():
             points = np.concatenate([self.start[:, :1], self.end], axis=1)
             return points[:2], points[2], ends
         begin = np.append(0, self.travels())
@@ -109,7 +116,7 @@ class Path:
     def none() -> Path:
         """No moves."""
         places, flags = np.zeros((3, 0)), np.zeros(0, np.bool_)
-        return Path(places, places, np.zeros(0), flags, flags)
+        return Path(places, places, np.zeros(0), flags, flags, flags)
 
 
 _COLUMNS = tuple(field.name for field in fields(Path))

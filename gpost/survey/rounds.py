@@ -7,7 +7,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.survey.loops import FULL_TURN, SAME_WAY, Loop, angle_of, centre_of, centroid_of, wrapped
+from gpost.survey.loops import (
+    FULL_TURN,
+    SAME_WAY,
+    Loop,
+    angle_of,
+    centre_of,
+    centroid_of,
+    first_loop,
+    wrapped,
+)
 from gpost.survey.path import Floats, Path
 
 Turns = NDArray[np.int64]
@@ -17,6 +26,15 @@ RECENTRE_TURNS = 8
 
 JUDGE_AGAIN = 8
 """Moves of a centre after which it is judged again whether it lies well inside."""
+
+REFINED = 10
+"""How often the lean of the first turns is worked out anew."""
+
+FEW_MOVES = 11
+"""A turn with no more moves has corners, from which a ray would cut single moves as the wall twists."""
+
+SAME_SEAM = 0.03
+"""Part of a turn's path within which it is back at its seam, where no more of it is known."""
 
 EARLIEST, LATEST = 0.6, 1.6
 """Path in which a turn may come back to its seam, as part of the path of the turn before."""
@@ -37,20 +55,49 @@ class ByAngle:
     """Turns round a centre. The seam is the ray from it through the place where the section starts.
 
     A turn ends with the move whose middle is the last before that ray. Whatever the section's lobes and
-    twist, the angle round a place inside it grows by a full turn a round.
+    twist, the angle round a place inside it grows by a full turn a round. The centre goes along with a wall
+    that leans.
     """
 
     def __init__(self, loop: Loop, path: Path) -> None:
-        self._centre = self._middle = loop.centre
-        """The centre, and that of the last turn looked at, from which it leads the way of a leaning wall."""
-        self._room_mm, self._judged, self._unjudged = loop.room_mm, loop.centre, 0
-        """Room round the middle when it was judged; where it was then, and how often it has moved since."""
-        self.turns_ahead = self._apart = 1
-        """Turns until it moves again, and from the last turn looked at till then."""
-        self.begin(path)
+        """`path` begins with the loop; more of it tells how the wall leans."""
+        self._turn_mm = float(path.length_mm[: loop.end].sum())
+        """Path of the last turn looked at."""
+        self._lean = _lean_of(loop, path)
+        """How far the centre goes in a turn, mm, (2,); none where the nozzle travels to each turn."""
+        self._centre = loop.centre - self._lean / 2
+        """The centre where the turn in hand begins."""
+        self._room_mm, self._judged, self._unjudged = loop.room_mm, self._centre, 0
+        """Room round the centre when it was judged; where it was then, and how often it has moved since."""
+        self.turns_ahead = 1
+        """Turns until the wall is looked at again."""
+        self._was_steady = loop.steady
+        """Whether the centre has lain well inside before; that of a spiral from the middle has not yet."""
+        self._begin(path)
+        for _ in range(REFINED if self._lean.any() else 0):
+            self._refine(path)
+
+    def _refine(self, path: Path) -> None:
+        """Look again where the first two turns end and lie, now that it is known how they lean."""
+        turn = self.look(path, ends=False).turn
+        first, second = np.searchsorted(turn, [1, 2]).tolist()
+        if second == len(turn) or first < 3 or second - first < 3:
+            return
+        centres = []
+        for begin, end in ((0, first), (first, second)):
+            along = np.cumsum(path.length_mm[begin:end])
+            leaning = self._lean[:, None] * (along / along[-1])
+            centres.append(centroid_of(path.end[:2, begin:end] - leaning))
+        self._turn_mm = float(path.length_mm[:first].sum())
+        self._centre, self._lean = centres[0], centres[1] - centres[0]
+        self._begin(path)
 
     def begin(self, path: Path) -> None:
-        """The seam is where this path begins."""
+        """The nozzle has travelled to a new seam, where this path begins."""
+        self._lean = np.zeros(2)
+        self._begin(path)
+
+    def _begin(self, path: Path) -> None:
         self._seam = _angle(path.start[:2, 0], self._centre)
         self._wound = self._furthest = 0.0
         """Angle wound since the seam where the turn in hand begins, and the most so far."""
@@ -70,7 +117,7 @@ class ByAngle:
     def travel(self, path: Path, place: int) -> None:
         """The nozzle travels to the start of this move, within the turn."""
         wound, _ = self._wind(path.cut(0, place))
-        self._travel_wound = float(wound[-1]) + self._turned(path.end[:2, place - 1], path.start[:2, place])
+        self._travel_wound = float(wound[-1]) + self._turned(path, place)
 
     def take(self, path: Path, begins: Turns, upto: int) -> ByAngle | ByReturn:
         """Turns that begin there are done, and the next begins with move `upto`, if there is one.
@@ -81,16 +128,17 @@ class ByAngle:
         self._wound, self._furthest = float(wound[-1]), float(furthest[-1])
         self.turn += len(begins)
         if upto < len(path) and not path.joined[upto]:
-            self._wound += self._turned(path.end[:2, upto - 1], path.start[:2, upto])
+            self._wound += self._turned(path, upto)
         self.turns_ahead -= len(begins)
         if self.turns_ahead > 0 or upto == len(path):
+            self._centre = self._centre + self._lean * len(begins)
             return self
-        return self._recentred(path, int(begins[-1]), upto)
+        return self._recentred(path, begins, upto)
 
     def _wind(self, path: Path) -> tuple[Floats, Floats]:
         """Angle wound since the seam at each move's end, (n,); the most before and there, (n + 1,)."""
         points, _, ends = path.points()
-        wound = np.cumsum(wrapped(np.diff(angle_of(points, self._centre))))
+        wound = np.cumsum(wrapped(np.diff(angle_of(self._upright(path, points, ends), self._centre))))
         wound = wound if len(wound) == len(path) else wound[ends - 1]
         wound += self._wound
         furthest = np.empty(len(path) + 1)
@@ -99,26 +147,42 @@ class ByAngle:
         np.maximum.accumulate(furthest, out=furthest)
         return wound, furthest
 
-    def _turned(self, before: Floats, after: Floats) -> float:
-        """Angle from one place to the other, seen from the centre."""
-        return float(wrapped(np.array(_angle(after, self._centre) - _angle(before, self._centre))))
+    def _upright(self, path: Path, points: Floats, ends: Turns) -> Floats:
+        """The points as if the wall did not lean: seen from where the centre is at the path's start."""
+        if not self._lean.any():
+            return points
+        along = np.zeros(points.shape[1])
+        along[ends] = path.length_mm
+        return np.asarray(points - self._lean[:, None] * (np.cumsum(along) / self._turn_mm))
 
-    def _recentred(self, path: Path, first: int, upto: int) -> ByAngle | ByReturn:
-        """Move the centre along with the wall; the seam keeps its direction."""
-        loop, before = path.end[:2, first:upto], self._middle
+    def _turned(self, path: Path, place: int) -> float:
+        """Angle by which a travel to the start of a move goes round the centre."""
+        before, after = path.end[:2, place - 1], path.start[:2, place]
+        along = float(path.length_mm[:place].sum()) / self._turn_mm
+        centre = self._centre + self._lean * along
+        return float(wrapped(np.array(_angle(after, centre) - _angle(before, centre))))
+
+    def _recentred(self, path: Path, begins: Turns, upto: int) -> ByAngle | ByReturn:
+        """Look where the wall stands and how it leans; the seam keeps its direction."""
+        first, turns = int(begins[-1]), len(begins)
+        loop, before = path.end[:2, first:upto], self._centre
         if loop.shape[1] < 3:
-            self.turns_ahead = 1
+            self._centre, self.turns_ahead = before + self._lean * turns, 1
             return self
-        self._middle = centroid_of(loop)
+        along = np.cumsum(path.length_mm[first:upto])
+        self._turn_mm = float(along[-1])
+        loop = loop - self._lean[:, None] * (along / self._turn_mm - 1)
+        self._centre = centroid_of(loop)
         if not self._keeps_inside():
-            self._middle, self._room_mm, steady = centre_of(loop)
-            self._judged, self._unjudged = self._middle, 0
-            if not steady:
+            self._centre, self._room_mm, steady = centre_of(loop)
+            self._judged, self._unjudged = self._centre, 0
+            if not steady and self._was_steady:
                 return ByReturn(path, first, upto)
-        drift = (self._middle - before) / self._apart
-        drift_mm = max(float(np.hypot(*drift)), 1e-9)
-        self.turns_ahead = self._apart = int(min(max(self._room_mm / 2 / drift_mm, 1), RECENTRE_TURNS))
-        self._centre = self._middle + drift * (self.turns_ahead + 1) / 2
+            self._was_steady = steady
+        gone = (self._centre - before) / turns
+        self._lean = gone if path.joined[first + 1 : upto + 1].all() else np.zeros(2)
+        gone_mm = max(float(np.hypot(*gone)), 1e-9)
+        self.turns_ahead = int(min(max(self._room_mm / 2 / gone_mm, 1), RECENTRE_TURNS))
         # where the ray through the seam stands now, seen from the new centre
         off = float(wrapped(np.array(_angle(path.start[:2, upto], self._centre) - self._seam)))
         whole = round((self._wound - off) / FULL_TURN) * FULL_TURN
@@ -128,10 +192,20 @@ class ByAngle:
         return self
 
     def _keeps_inside(self) -> bool:
-        """Whether the middle is near where one was judged to lie well inside, not long ago."""
+        """Whether the centre is near where it was judged to lie well inside, not long ago."""
         self._unjudged += 1
-        gone = self._middle - self._judged
+        gone = self._centre - self._judged
         return self._unjudged <= JUDGE_AGAIN and float(gone @ gone) <= (self._room_mm / 4) ** 2
+
+
+def _lean_of(loop: Loop, path: Path) -> Floats:
+    """How far the centre goes in a turn: from the first loop to the one after it, if there is one."""
+    rest = path.cut(loop.end)
+    if len(rest) < loop.end or not path.joined[1:].all():
+        return np.zeros(2)
+    points, z, _ = rest.points()
+    following = first_loop(points, z, whole=True, spiral=loop.spiral)
+    return np.zeros(2) if following is None else np.asarray(following.centre - loop.centre)
 
 
 class ByReturn:
@@ -158,13 +232,13 @@ class ByReturn:
         along = np.cumsum(path.length_mm) / self._turn_mm
         turn = np.full(len(path), self.turn)
         if along[-1] >= LATEST or ends:
-            back = self._back(path, along)
+            back = self._back(path, along, ends=ends)
             if back is not None:
                 turn[back:] += 1
         return Look(turn, self.turn + float(along[-1]), self._before + float(along[-1]))
 
-    def _back(self, path: Path, along: Floats) -> int | None:
-        """The move that begins the next turn; None if the path does not come back."""
+    def _back(self, path: Path, along: Floats, *, ends: bool) -> int | None:
+        """The move that begins the next turn; None if the path does not come back, or just where it ends."""
         way = path.end[:2] - path.start[:2]
         size = np.maximum(np.hypot(*way), 1e-9)
         near = np.flatnonzero((along[:-1] > EARLIEST) & (along[:-1] < LATEST)) + 1
@@ -172,7 +246,9 @@ class ByReturn:
         if not len(same):
             return None
         off = np.hypot(*(path.start[:2, same] - path.start[:2, :1]))
-        return int(same[np.argmin(off)])
+        best = int(np.argmin(off))
+        early = ends and along[-1] < LATEST
+        return None if early and off[best] > SAME_SEAM * self._turn_mm else int(same[best])
 
     def travel(self, path: Path, place: int) -> None:
         """The nozzle travels to the start of this move, within the turn."""
@@ -190,16 +266,16 @@ class ByReturn:
         loop = path.end[:2, first:upto]
         if upto == len(path) or loop.shape[1] < 3:
             return self
-        centre, room_mm, steady = centre_of(loop)
-        return ByAngle(Loop(upto - first, centre, room_mm, steady), path.cut(upto)) if steady else self
+        found = Loop(upto - first, *centre_of(loop))
+        return ByAngle(found, path.cut(upto)) if found.steady and found.end > FEW_MOVES else self
 
 
 Rounds = ByAngle | ByReturn
 
 
 def rounds_of(loop: Loop, path: Path) -> Rounds:
-    """What counts the turns of a path that begins with a loop."""
-    if loop.steady:
+    """What counts the turns of a path that begins with a loop: with few corners, its seam goes with them."""
+    if loop.spiral or (loop.steady and loop.end > FEW_MOVES):
         return ByAngle(loop, path)
     found = ByReturn(path, 0, loop.end)
     found.begin(path)

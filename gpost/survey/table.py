@@ -146,9 +146,12 @@ class LayerTable:
         self.pieces = found.pieces
         self.lead_in += parts["sum"][: found.lead_in].sum(axis=0)
         parts, first = parts[found.lead_in :], np.flatnonzero(found.begins)
-        sums = np.add.reduceat(parts["sum"], first, axis=0)
+        own = parts["sum"].copy()
+        own[np.ix_(np.flatnonzero(~found.boxed), _LAID_SUMS)] = 0.0
+        sums = np.add.reduceat(own, first, axis=0)
         table = np.zeros(len(first), LAYER_DTYPE)
-        table["first_line"], table["kind"] = parts["first_line"][first], parts["kind"][first] != LEVEL
+        table["first_line"] = parts["first_line"][first]
+        table["kind"] = np.maximum.reduceat(parts["kind"] != LEVEL, first)
         table["odd"] = np.logical_or.reduceat(found.odd, first)
         for name in ("clay_ml", "laid_ml", "path_mm", "time_s", "cruise_s", "laying_s"):
             table[name] = sums[:, SUMS.index(name)]
@@ -165,6 +168,9 @@ class LayerTable:
         """The line after the last one that lays clay."""
         return self._last_laying_line + 1
 
+
+_LAID_SUMS = np.array([LAID, PATH, CRUISE, LAYING, HEIGHT])
+"""Sums over laying moves alone: what is laid beside the piece is none of them."""
 
 _BOUNDS = (("x_min_mm", "x_max_mm"), ("y_min_mm", "y_max_mm"), ("low_mm", "height_mm"))
 _PART = np.dtype(

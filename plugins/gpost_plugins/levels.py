@@ -37,9 +37,7 @@ class Reached(NamedTuple):
     """The layer's start; or the height itself, where a layer's start would be far from it."""
 
 
-def reached(
-    plan: Plan, layer: int | None, height_mm: float | None, *, exact: bool = False
-) -> Reached | None:
+def reached(plan: Plan, layer: int | None, height_mm: float | None, *, exact: bool = False) -> Reached | None:
     """Where a layer counted from 1 starts, or the first one that lies at or above a height; None above all.
 
     With `exact`, and where the height lies inside a layer that is odd or tall, it is the height itself.

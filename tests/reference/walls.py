@@ -219,7 +219,7 @@ CASES: dict[str, dict[str, Any]] = {
     # leaning
     "lean": {"kind": "leaning", "turns": 20},
     "slim column": {"kind": "leaning", "mode": "slim", "turns": 15, "slim_share": 0.3},
-    "slim column, steep": {"kind": "leaning", "mode": "slim", "turns": 8, "slim_share": 0.5},
+    "slim column, steep": {"kind": "leaning", "mode": "slim", "turns": 8, "slim_share": 0.4},
     "flare": {"kind": "leaning", "mode": "flare", "flare_mm": 3, "base": "zigzag"},
     "bowl": {"kind": "leaning", "mode": "bowl", "base": "spiral"},
     "bowl that opens fast": {"kind": "leaning", "mode": "bowl", "open_mm": 7, "turns": 10},

@@ -141,5 +141,22 @@ def test_turns_that_do_not_fit_are_odd() -> None:
 def test_strokes_off_the_wall_are_odd() -> None:
     """A stroke whose middle does not lie over what is below is no layer on it."""
     sides = [stroke(10.0, x=50.0, y=60.0), stroke(12.0, x=50.0, y=140.0)]
-    assert composed([*WALL, *sides]).odd.tolist() == [False] * 5 + [True]
+    assert composed([*WALL, *sides, ring(14)]).odd.tolist() == [False] * 5 + [True, False]
+
+
+def test_strokes_off_the_wall_at_the_end_are_no_layers() -> None:
+    """However long they are, they come after the piece."""
+    found = composed([*WALL, stroke(8.5), stroke(8.5, y=4.0)])
+    assert (found.begins.tolist(), found.boxed.tolist()) == ([True] * 4 + [False] * 2,) * 2
+    assert not found.odd.any()
+
+
+def test_a_ring_around_a_wall_that_rises_is_part_of_its_first_turn() -> None:
+    """So is it on level layers; a base under the wall is a layer."""
+    turns = [ring(2.0 * i, rise=2.0) for i in range(1, 5)]
+    assert layers([ring(2, radius=60.0), *turns]) == [0, 2, 3, 4]
+    assert layers([ring(2, radius=60.0), ring(2, radius=55.0), *turns]) == [0, 3, 4, 5]
+    assert layers([ring(2), *turns]) == [0, 1, 2, 3, 4]
+    kind, path, *box = ring(2, radius=45.0)
+    assert layers([(kind, 8 * path, *box), *turns]) == [0, 1, 2, 3, 4]
     assert composed([*WALL, ring(10, kind=ODD)]).odd.tolist() == [False] * 4 + [True]

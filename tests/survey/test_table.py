@@ -94,6 +94,8 @@ def test_a_scrap_of_a_turn_is_joined_to_the_turn_before() -> None:
     rows = rows_of([LAY] * 12)
     rows.start[2, 11:] += 1
     rows.end[2, 11:] += 1
+    rows.low[2, 11:] += 1
+    rows.high[2, 11:] += 1
     starts = [i in (0, 8, 11) for i in range(12)]
     whole = table_of(rows, starts)[0]
     assert len(whole) == 3

@@ -254,13 +254,13 @@ class Pen:
 def laid(
     line: int, start: Point, end: Point, e: float, middle: tuple[float, float] | None, *, clockwise: bool
 ) -> Laid | None:
-    """What a move lays: E goes forward along a path."""
+    """What a move lays: E goes forward along a path. Clay pushed on a way straight up is laid nowhere."""
     flat = math.dist(start[:2], end[:2])
     corners: tuple[tuple[float, float], ...] = (start[:2], end[:2])
     if middle is not None:
         flat, corners = arc(start, end, middle, clockwise=clockwise)
     path = math.hypot(flat, end[2] - start[2])
-    return Laid(line, start, end, e, path, flat, corners) if e > 0 and path > 0 else None
+    return Laid(line, start, end, e, path, flat, corners) if e > 0 and flat > 0 else None
 
 
 def arc(

@@ -20,7 +20,7 @@ from gpost.pipeline import check_file, plan_file, run_file
 from gpost.preflight.model import Finding, Severity
 from gpost.recipe import read_recipe
 from gpost.report.model import Summary
-from tests.reference.jobs import NUMBERED, JobDraft, jobs
+from tests.laws.jobs import NUMBERED, JobDraft, jobs
 from tests.reference.outputs import split_lines
 
 ADVICE = "\nMend that; to go on in spite of it, say --allow "

@@ -166,14 +166,14 @@ def do_file(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
 
 
 def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
-    output = job.output_folder / source.name
+    output, wanted = job.output_folder / source.name, recipe.allowing(job.allow)
     before, modified_ns, found = (
         record.read_record(output),
         source.stat().st_mtime_ns,
         record.print_of(source),
     )
     ours = record.untouched(before, output)
-    if before is not None and ours and record.made_from(before, source, found, recipe.fingerprint):
+    if before is not None and ours and record.made_from(before, source, found, wanted):
         return _row("unchanged", source, before)
     finished = work / source.name
     # no helper thread: the processes share the cores already
@@ -183,7 +183,7 @@ def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
     made = record.Made(
         source=found,
         source_modified_ns=modified_ns,
-        recipe_sha256=recipe.fingerprint,
+        recipe_sha256=wanted,
         gpost_version=__version__,
         output=record.print_of(finished),
     )

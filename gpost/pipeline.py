@@ -6,7 +6,6 @@ import itertools
 import os
 from collections.abc import Callable, Collection, Iterable, Sequence
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO, NamedTuple
 
@@ -38,39 +37,6 @@ def survey_file(source: Path, config: Config, *, progress: Progress | None = Non
     return survey_source(Source(source), config, progress)
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
-    """What is known of a job before the first byte is written."""
-
-    survey: Survey
-    plan: Plan
-    """As far as the steps came."""
-    findings: tuple[Finding, ...]
-    """Errors first. With an error among them the job is not done."""
-
-
-def judge(
-    source: Source,
-    config: Config,
-    steps: Sequence[Step[Any]],
-    *,
-    allow: Collection[str] = (),
-    progress: Progress | None = None,
-    helper: bool = True,
-) -> Judged:
-    """Survey a file, ask the steps what they want, and say what is wrong with it.
-
-    `allow` names findings that stop nothing. `helper`: a thread reads ahead, on a second core. Raises
-    SourceError for a file that can't be read or followed.
-    """
-    preflight = Preflight(config, allow=allow)
-    survey = survey_source(source, config, progress, (preflight.observe,), helper=helper)
-    plan, failure = _planned(Plan(survey, config, allowed=frozenset(allow)), steps)
-    if failure is None:
-        return Judged(survey, plan, preflight.findings(plan))
-    return Judged(survey, plan, (_failed(failure), *preflight.findings(plan, complete=False)))
-
-
 def check_file(
     source: Path,
     config: Config,
@@ -99,17 +65,18 @@ def plan_file(
     Raises PlanError for what `run_file` would refuse, and SourceError.
     """
     answer = _dry(source, config, steps, allow, progress)
-    if answer.summary is None:
-        raise PlanError(refusal(answer.findings))
+    _ = answer.done  # or it is refused
     return answer.plan
 
 
-def make_plan(survey: Survey, steps: Sequence[Step[Any]], config: Config) -> Plan:
-    """Ask every step, in order, what it wants.
+def make_plan(
+    survey: Survey, steps: Sequence[Step[Any]], config: Config, *, allow: Collection[str] = ()
+) -> Plan:
+    """Ask every step, in order, what it wants; `allow` as for `run_file`, but nothing is judged.
 
     Raises PlanError if the piece can't be done, StepError if a step itself fails; both name the step.
     """
-    plan, failure = _planned(Plan(survey, config), steps)
+    plan, failure = _planned(Plan(survey, config, allowed=frozenset(allow)), steps)
     if failure is not None:
         raise failure
     return plan
@@ -129,10 +96,6 @@ def _planned(plan: Plan, steps: Sequence[Step[Any]]) -> tuple[Plan, PlanError | 
     except PlanError as failure:
         return plan, failure
     return plan, None
-
-
-def _failed(failure: PlanError) -> Finding:
-    return Finding(failure.finding, "error", None, str(failure))
 
 
 def _asked(step: Step[Any], survey: Survey, plan: Plan) -> Plan:
@@ -193,10 +156,7 @@ def run_file(
     overwrite = overwrite or in_place
     check_target(output, overwrite=overwrite, source=source, in_place=in_place)
     out, names = AtomicFile(output, overwrite=overwrite), (source.name, output.name)
-    answer = _answer(Source(source), out, config, steps, allow, progress, helper, names)
-    if answer.summary is None:
-        raise PlanError(refusal(answer.findings))
-    return answer.summary
+    return _answer(Source(source), out, config, steps, allow, progress, helper, names).done
 
 
 def _dry(
@@ -213,12 +173,28 @@ def _dry(
 
 
 class _Answer(NamedTuple):
+    """What is said of a job."""
+
     plan: Plan
     """As far as the steps came."""
     findings: tuple[Finding, ...]
-    """Errors first."""
-    summary: Summary | None
+    """Errors first. With an error among them the job is not done."""
+    summary: Summary | None = None
     """None if an error stands in the way."""
+    failure: PlanError | None = None
+    """What stopped a step or the writing; it is among the findings too."""
+
+    @property
+    def done(self) -> Summary:
+        """The summary. Raises PlanError with all that stands in the way, of the kind of the failure."""
+        if self.summary is None:
+            raise type(self.failure or PlanError())(refusal(self.findings)) from self.failure
+        return self.summary
+
+    def failing(self, failure: PlanError) -> _Answer:
+        """The same with one more error."""
+        found = Finding(failure.finding, "error", None, str(failure))
+        return self._replace(findings=(found, *self.findings), failure=failure)
 
 
 def _answer(
@@ -236,19 +212,35 @@ def _answer(
     What the second pass finds that can't be done is a finding as well.
     """
     first, second = _halves(progress)
-    judged = judge(source, config, steps, allow=allow, progress=first, helper=helper)
-    found = judged.findings
-    if any(finding.severity == "error" for finding in found):
-        return _Answer(judged.plan, found, None)
-    header = f"({__version__}) from {plain(names[0], 80)}"
+    answer = _judged(source, config, steps, allow, first, helper)
+    if any(finding.severity == "error" for finding in answer.findings):
+        return answer
+    plan, header = answer.plan, f"({__version__}) from {plain(names[0], 80)}"
     try:
         with out as file:
-            written = Rewriter(source, judged.plan, header, helper=helper).write(file, second)
+            written = Rewriter(source, plan, header, helper=helper).write(file, second)
             # inside, so that nothing appears if anything is wrong with the summary
-            summary = summarise(judged.plan, written, found, source=names[0], output=names[1])
+            summary = summarise(plan, written, answer.findings, source=names[0], output=names[1])
     except PlanError as failure:
-        return _Answer(judged.plan, (_failed(failure), *found), None)
-    return _Answer(judged.plan, found, summary)
+        return answer.failing(failure)
+    return answer._replace(summary=summary)
+
+
+def _judged(
+    source: Source,
+    config: Config,
+    steps: Sequence[Step[Any]],
+    allow: Collection[str],
+    progress: Progress | None,
+    helper: bool,
+) -> _Answer:
+    """What is known of a job before the first byte is written: the plan, and what is wrong with it."""
+    preflight = Preflight(config, allow=allow)
+    survey = survey_source(source, config, progress, (preflight.observe,), helper=helper)
+    plan, failure = _planned(Plan(survey, config, allowed=frozenset(allow)), steps)
+    if failure is None:
+        return _Answer(plan, preflight.findings(plan))
+    return _Answer(plan, preflight.findings(plan, complete=False)).failing(failure)
 
 
 def _halves(progress: Progress | None) -> tuple[Progress | None, Progress | None]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import inspect
 import json
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from importlib.metadata import PackageNotFoundError, version
@@ -35,6 +35,12 @@ class Recipe:
         said = [_stable(self.config.model_dump(mode="json", exclude={"steps"}))]
         said += [_identity(step, owner) for step, owner in zip(self.steps, self.owners, strict=True)]
         return hashlib.sha256("\n".join(said).encode()).hexdigest()
+
+    def allowing(self, allow: Collection[str]) -> str:
+        """The fingerprint of a job that goes on in spite of these findings; of none, the recipe's own."""
+        if not allow:
+            return self.fingerprint
+        return hashlib.sha256("\n".join([self.fingerprint, *sorted(set(allow))]).encode()).hexdigest()
 
 
 def read_recipe(configs: Sequence[Path], folders: Sequence[Path] = ()) -> Recipe:

@@ -50,9 +50,9 @@ def make_survey(
 
     Clay is given per layer (`layer_ml`) or as `layers` times `ml_per_layer`; `rising` makes each layer one
     turn of a wall that rises evenly; `layer_mm` is what every layer rises by, or each. Of a layer's
-    `time_per_layer_s`, `travel_s` goes to travel and `corner_s` to speeding up and slowing down while
-    laying. `commands` are (letter, code times ten, line counted from 0). The lead-in's clay is spread over its lines. `find_clay`, `clay_before` and
-    `clock_before` are exact.
+    `time_per_layer_s`, `travel_s` goes to travel and `corner_s` to speeding up and slowing down while laying.
+    `commands` are (letter, code times ten, line counted from 0). The lead-in's clay is spread over its lines.
+    `find_clay`, `clay_before` and `clock_before` are exact.
     """
     per_layer_ml = np.array([ml_per_layer] * layers if layer_ml is None else layer_ml, dtype=float)
     table = np.zeros(len(per_layer_ml), dtype=LAYER_DTYPE)

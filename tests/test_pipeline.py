@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from gpost.config.model import Config, Settings
-from gpost.errors import GpostError, OutputError, PlanError, SourceError, StepError
+from gpost.errors import GpostError, OddLayersError, OutputError, PlanError, SourceError, StepError
 from gpost.pipeline import make_plan, run_file, survey_file
 from gpost.plan.intentions import (
     Air,
@@ -73,9 +73,7 @@ def source(tmp_path: Path) -> Path:
     return path
 
 
-def attempt(
-    source: Path, answer: Answer, config: Config | None = None, allow: Sequence[str] = ()
-) -> str:
+def attempt(source: Path, answer: Answer, config: Config | None = None, allow: Sequence[str] = ()) -> str:
     """The sentence with which a run fails; nothing may be left beside the source, which is as it was."""
     before = source.read_bytes()
     output = source.with_name("out.gcode")
@@ -137,6 +135,27 @@ def test_steps_see_what_earlier_ones_asked_for(source: Path) -> None:
 def test_a_step_that_raises_is_named(source: Path, error: BaseException, said: str) -> None:
     """With its own message, once, and safe to show; nothing is written."""
     assert said in attempt(source, fails(error))
+
+
+@pytest.mark.parametrize(
+    ("error", "kind"),
+    [
+        (ZeroDivisionError("one over nothing"), StepError),
+        (OddLayersError("layer 3 is a guess"), OddLayersError),
+        (PlanError("the piece is too tall"), PlanError),
+    ],
+)
+def test_a_failure_keeps_its_kind_and_its_cause(
+    source: Path, error: Exception, kind: type[PlanError]
+) -> None:
+    """So that `--trace` shows whoever writes a step where it went wrong, whatever else is wrong too."""
+    config = Config.model_validate({"machine": {"ceiling_mm": 3}})
+    with pytest.raises(PlanError) as caught:
+        run_file(source, source.with_name("out.gcode"), config, [Asked(fails(error))])
+    assert type(caught.value) is kind
+    assert "above-ceiling, line 8" in str(caught.value)
+    assert isinstance(caught.value.__cause__, kind)
+    assert caught.value.__cause__.__cause__ is error
 
 
 @pytest.mark.parametrize(

@@ -130,6 +130,20 @@ def above_top(bands: Bands, top_mm: float) -> Iterator[str]:
             yield f"of {band.name} from {low_mm:.1f} mm on {_left(steps - kept[number], steps)}: {advice}"
 
 
+def below_top(bands: Bands, top_mm: float, rise_mm: Callable[[float], float]) -> Iterator[str]:
+    """Warn of a last band that ends below the piece's top, by more than its last layer.
+
+    `rise_mm` gives the height of the layer at a height.
+    """
+    last = bands.bands[-1]
+    if last.to_mm is not None and last.to_mm < top_mm - rise_mm(top_mm):
+        clay = last.clays[-1] if last.blend is None else f"the last step of {last.name}"
+        yield (
+            f"the bands end at {last.to_mm:.1f} mm, and the piece is {top_mm:.1f} mm high: what is above is "
+            f"{clay} too. Say with one more band what it is to be, or leave the last to_mm out"
+        )
+
+
 def too_thin(bands: Bands, covered: list[Wish], rise_mm: Callable[[float], float]) -> Iterator[str]:
     """Warn of wishes that end before a layer begins in them.
 

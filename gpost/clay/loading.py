@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from gpost.clay.bands import Bands, Mix, Wish, above_top, name_of, same, too_thin, wishes
+from gpost.clay.bands import Bands, Mix, Wish, above_top, below_top, name_of, same, too_thin, wishes
 from gpost.clay.heights import LEAST_ML, Floats, Heights
 from gpost.clay.mixing import BEGINS, FULL, HALF, Line
 from gpost.clay.names import alike, doubt
@@ -154,6 +154,7 @@ def loading_sheet(plan: Plan, bands: Bands) -> Sheet:
     outlets_ml = [at_ml - delay_ml for at_ml, _ in found[1:]]
     first = found[0][1].mix
     warnings = [*_misspelt(plan, bands), *above_top(bands, heights.top_mm)]
+    warnings += below_top(bands, heights.top_mm, heights.rise_mm)
     warnings += too_thin(bands, covered, heights.rise_mm)
     if bands.line_holds is not None:
         first, outlets_ml, found = _held(bands.line_holds, outlets_ml, found, warnings)

@@ -66,7 +66,7 @@ def command(
     """Pack the pieces in FOLDER on cartridges and print the day's sheet; nothing is written.
 
     A config of its own may lie beside a piece: vase.yaml is read after the others for vase.gcode. A
-    piece that can't be printed is left out, with the reason; the exit status is then 1.
+    piece that `gpost check` would refuse is left out, with the reason; the exit status is then 1.
     """
     from gpost.cli.progress import bar
     from gpost.day.pieces import read_pieces

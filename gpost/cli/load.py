@@ -45,7 +45,8 @@ def command(
     """Say what clay to load for the sliced FILE, in which order, so that colours show at their heights.
 
     FILE may be - for standard input. The config's steps are planned, so that purges and refills count, but
-    nothing of the file is written. The clay of each slug is given in ml, g, and mm of cartridge.
+    nothing of the file is written; what `gpost check` would refuse is refused. The clay of each slug is
+    given in ml, g, and mm of cartridge.
     """
     from gpost.clay.bands import Bands
     from gpost.clay.loading import loading_sheet

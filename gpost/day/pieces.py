@@ -86,11 +86,9 @@ def read_pieces(
 ) -> tuple[Config, list[Piece], list[LeftOut]]:
     """The studio's config, the pieces in the order of their names, and what had to be left out.
 
-    What `gpost run` would refuse is left out, unless `allow` names it. A file `vase.yaml` beside `vase.gcode`
-    is the piece's own config, read after `configs`. All times are multiplied by `time_factor`.
-
-    Raises ConfigError when `configs` are wrong or the folder holds no sliced
-    file.
+    What `gpost run` would refuse, its first cartridge full, is left out, unless `allow` names it. A file
+    `vase.yaml` beside `vase.gcode` is the piece's own config, read after `configs`. All times are multiplied
+    by `time_factor`. Raises ConfigError when `configs` are wrong or the folder holds no sliced file.
     """
     files, loaded = _listed(folder), load_config(configs)
     studio = make_recipe(loaded, folders)
@@ -137,8 +135,9 @@ def filling_ml(cartridge: Cartridge) -> float:
 
 def _piece(path: Path, recipe: Recipe, allow: Collection[str], time_factor: float) -> Piece:
     """Raises PlanError for what can't be printed, and SourceError."""
-    cartridge = _whole(recipe.config.cartridge)
-    config = recipe.config.model_copy(update={"cartridge": cartridge})
+    config, cartridge = recipe.config, _whole(recipe.config.cartridge)
+    if config.cartridge != cartridge:  # else left alone: what no config says is judged less strictly
+        config = config.model_copy(update={"cartridge": cartridge})
     plan = plan_file(path, config, recipe.steps, allow=allow)
     full = _printing(plan, recipe, cartridge.volume_ml, time_factor)
     filled_ml = cartridge.volume_ml - filling_ml(cartridge)
@@ -171,7 +170,8 @@ def _alike(one: Printing, other: Printing) -> bool:
 def _planned(plan: Plan, recipe: Recipe, first_ml: float) -> Plan:
     """The plan of the same piece from another first cartridge. Raises PlanError when the steps can't."""
     cartridge = recipe.config.cartridge.model_copy(update={"first_ml": first_ml})
-    return make_plan(plan.survey, recipe.steps, recipe.config.model_copy(update={"cartridge": cartridge}))
+    config = recipe.config.model_copy(update={"cartridge": cartridge})
+    return make_plan(plan.survey, recipe.steps, config, allow=plan.allowed)
 
 
 def _printed(plan: Plan, time_factor: float) -> Printing:

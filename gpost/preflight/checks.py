@@ -21,6 +21,7 @@ from gpost.preflight.reach import Reach
 from gpost.preflight.supply import Supply
 from gpost.preflight.times import Times
 from gpost.preflight.told import Told
+from gpost.preflight.waiting import Waiting
 from gpost.preflight.wall import Wall
 
 
@@ -33,7 +34,7 @@ class Preflight:
         reach = Reach(config, homing)
         self._along = (homing, reach, Flow(config), heating)
         self._of_file = (Told(), *self._along[:-1], Wall(config))
-        self._of_plan = (heating, Added(config), Crossed(reach), Supply(config), Times(config))
+        self._of_plan = (Waiting(), heating, Added(config), Crossed(reach), Supply(config), Times(config))
         self._allow = frozenset(allow)
 
     def observe(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:

@@ -116,7 +116,8 @@ def _when_to_be_there(summary: Summary) -> Iterator[str]:
 
 def _pause(pause: PauseRecord) -> Iterator[str]:
     where = f"layer {pause.layer}, {pause.height_mm:z.1f} mm" if pause.layer else "before the first layer"
-    why = shown(pause.reason) if pause.kind == "own" else f"{shown(pause.kind)}, {shown(pause.reason)}"
+    kind = shown(pause.kind) if pause.step else "it waits for you"
+    why = f"{kind}, {shown(pause.reason)}"
     head = f"{clock(pause.clock_s):>7}  {where}: {why}"
     yield from _wrapped(head, indent=" " * 9, first="")
     if pause.new_cartridge:

@@ -26,6 +26,7 @@ def own_pauses(
             waiting.add(round(float(code[1]) * 10))
         else:
             names.add(command.split()[0].upper())
+    waiting -= codes.BESIDE_WAITING_M
     own = (commands["letter"] == b"M") & np.isin(commands["code_x10"], list(waiting))
     found = [
         OwnPause(line, f"M{code / 10:g}")

@@ -12,6 +12,7 @@ from gpost.config.load import load_config
 from gpost.config.model import Config
 from gpost.errors import ConfigError
 from gpost.pipeline import make_plan, survey_file
+from gpost.preflight.model import ALLOWABLE
 from gpost.recipe import read_recipe
 from gpost.report import trial as report
 from gpost.trial.colour import Pair, pushed_ml
@@ -81,7 +82,9 @@ def _colour(asked: Asked) -> str:
     trials = list(asked.colours)
     recipe = read_recipe(asked.configs, asked.folders)
     if asked.piece is not None:
-        plan = make_plan(survey_file(asked.piece, recipe.config), recipe.steps, recipe.config)
+        survey = survey_file(asked.piece, recipe.config)
+        # it has been printed, so whatever stood in its way was allowed
+        plan = make_plan(survey, recipe.steps, recipe.config, allow=ALLOWABLE)
         trials = pushed_ml(plan, trials)
     try:
         fit = fit_line(trials, plug_part=recipe.config.cartridge.plug_part)

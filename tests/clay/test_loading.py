@@ -252,10 +252,28 @@ def test_steps_of_a_blend_thinner_than_a_layer_are_told_once() -> None:
     found = sheet(
         planned(), {"to_mm": 60, "clay": "white"}, {"to_mm": 70, "blend": ["white", "blue"], "steps": 10}
     )
-    assert found.warnings == (
+    assert found.warnings[1:] == (
         "of the blend from white to blue from 60.0 mm on 4 of 10 steps are left out: no layer begins there, "
         "for layers are 2 mm high. Give it fewer steps, or make it higher",
     )
+
+
+@pytest.mark.parametrize(("to_mm", "told"), [(157.9, True), (158, False), (160, False), (300, False)])
+def test_bands_that_end_below_the_top_are_told(to_mm: float, told: bool) -> None:
+    """The piece is 160 mm high in layers of 2 mm: what is above the last band is of its clay, and it is said."""
+    found = sheet(planned(), {"to_mm": 60, "clay": "white"}, {"to_mm": to_mm, "clay": "red"})
+    assert found.clays == ["white", "red"]
+    said = (
+        "the bands end at 157.9 mm, and the piece is 160.0 mm high: what is above is red too. Say with one "
+        "more band what it is to be, or leave the last to_mm out"
+    )
+    assert found.warnings == ((said,) if told else ())
+
+
+def test_a_last_blend_that_ends_below_the_top_goes_on_with_its_last_step() -> None:
+    """It is said which clay is above."""
+    found = sheet(planned(), {"to_mm": 60, "clay": "white"}, {"to_mm": 120, "blend": ["white", "red"]})
+    assert "what is above is the last step of the blend from white to red too" in found.warnings[0]
 
 
 def test_bands_above_the_top_are_told() -> None:

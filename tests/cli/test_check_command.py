@@ -94,6 +94,70 @@ def test_run_with_the_error_allowed(gpost: Gpost, sliced: Path, small: Path, tmp
     assert (tmp_path / "out.gcode").exists()
 
 
+def test_what_was_allowed_once_is_not_allowed_for_ever(
+    gpost: Gpost, sliced: Path, small: Path, tmp_path: Path
+) -> None:
+    """A file that a batch did because it was allowed is refused again when it isn't; the output stays."""
+    (tmp_path / "in").mkdir()
+    sliced.rename(tmp_path / "in" / "vase.gcode")
+    args = ("batch", "in", "-c", small, "-o", "out")
+    assert gpost(*args, "--allow", "outside-bed").exit_code == 0
+    before = (tmp_path / "out" / "vase.gcode").read_bytes()
+    refused = gpost(*args)
+    assert refused.exit_code == 1
+    assert refused.stderr.startswith("vase.gcode: outside-bed, line ")
+    assert (tmp_path / "out" / "vase.gcode").read_bytes() == before
+    assert "unchanged" in gpost(*args, "--allow", "outside-bed").stdout
+
+
+def test_check_with_the_error_allowed(gpost: Gpost, sliced: Path, small: Path) -> None:
+    """Status 0, and a warning that says that it is allowed; another name leaves it an error."""
+    result = gpost("check", sliced, "-c", small, "--allow", "outside-bed")
+    assert result.exit_code == 0
+    assert "(allowed)" in result.stdout
+    assert result.stdout.endswith("0 errors, 1 warning\n")
+    assert gpost("check", sliced, "-c", small, "--allow", "too-fast").exit_code == 1
+    assert gpost("check", sliced, "-c", small, "--allow", "plan").exit_code == 2
+
+
+def test_load_refuses_and_allows(gpost: Gpost, sliced: Path, small: Path, tmp_path: Path) -> None:
+    """No loading sheet for what run would refuse; the words are those of run."""
+    (tmp_path / "bands.yaml").write_text("bands: [{clay: white}]\n")
+    refused = gpost("load", sliced, "-c", small, "--bands", "bands.yaml")
+    assert (refused.exit_code, refused.stdout) == (1, "")
+    assert refused.stderr == gpost("run", sliced, "-c", small, "-o", "out.gcode").stderr
+    allowed = gpost("load", sliced, "-c", small, "--bands", "bands.yaml", "--allow", "outside-bed")
+    assert allowed.exit_code == 0
+
+
+def test_day_refuses_and_allows(gpost: Gpost, sliced: Path, small: Path, tmp_path: Path) -> None:
+    """A piece that run would refuse is left out of the day's sheet, with the reason."""
+    (tmp_path / "in").mkdir()
+    sliced.rename(tmp_path / "in" / "vase.gcode")
+    refused = gpost("day", "in", "-c", small)
+    assert refused.exit_code == 1
+    assert "outside-bed, line " in refused.stdout.partition("Left out")[2]
+    assert gpost("day", "in", "-c", small, "--allow", "outside-bed").exit_code == 0
+
+
+def test_notes_stop_nothing(gpost: Gpost, sliced: Path, clean: Path) -> None:
+    """What steps note, and where the file itself waits, is told apart from what is wrong."""
+    sliced.write_text(sliced.read_text() + "M600\n")
+    lines = len(sliced.read_text().splitlines())
+    result = gpost("check", sliced, "-c", clean)
+    assert result.exit_code == 0
+    assert "Notes\n" in result.stdout
+    assert f"the file itself makes the machine wait for you, by M600: line {lines}" in " ".join(
+        result.stdout.split()
+    )
+    assert result.stdout.endswith("Nothing stands in the way.\n")
+    found = json.loads(gpost("check", sliced, "-c", clean, "--json").stdout)
+    assert (found["errors"], found["warnings"]) == (0, 0)
+    assert ("own-pause", "note", lines) in {
+        (one["name"], one["severity"], one["line"]) for one in found["findings"]
+    }
+
+
 def test_allowing_another_error(gpost: Gpost, sliced: Path, small: Path) -> None:
     """Only what is named is allowed, and only names that exist: status 2 otherwise."""
     assert gpost("run", sliced, "-c", small, "-o", "out.gcode", "--allow", "too-fast").exit_code == 1

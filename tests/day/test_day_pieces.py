@@ -9,10 +9,13 @@ import pytest
 
 from gpost.clay.supply import cartridges
 from gpost.day.pieces import read_pieces
+from gpost.day.sheet import make_sheet
+from gpost.day.wishes import Wishes
 from gpost.demo.gcode import Piece, SliceStyle, write_piece
 from gpost.errors import ConfigError
-from gpost.pipeline import make_plan, survey_file
+from gpost.pipeline import check_file, make_plan, survey_file
 from gpost.recipe import read_recipe
+from tests.reference.walls import named
 
 STUDIO = """
 clay: {colour: white}
@@ -42,6 +45,74 @@ def test_each_piece_alone(folder: Path) -> None:
     assert pieces[0].full.time_s > 0
     assert left_out[0].name == "vase.gcode"
     assert "put `refill` into the steps" in left_out[0].reason
+
+
+def reason_of(folder: Path, name: str, allow: tuple[str, ...] = ()) -> str | None:
+    """Why a file is left out; None if it isn't."""
+    left_out = read_pieces(folder, [folder.parent / "studio.yaml"], allow=allow)[2]
+    return next((row.reason for row in left_out if row.name == name), None)
+
+
+def test_what_check_refuses_is_left_out(folder: Path) -> None:
+    """With the words of the check, on one line, until it is allowed by name."""
+    studio = folder.parent / "studio.yaml"
+    studio.write_text(STUDIO + "machine: {ceiling_mm: 12, bed: {x_max_mm: 400, y_max_mm: 400}}\n")
+    recipe = read_recipe([studio])
+    found = check_file(folder / "cup.gcode", recipe.config, recipe.steps)
+    errors = [finding.sentence for finding in found if finding.severity == "error"]
+    assert errors
+    assert reason_of(folder, "cup.gcode") == "; ".join(errors)
+    assert "above-ceiling" in errors[0]
+    assert reason_of(folder, "cup.gcode", allow=("above-ceiling",)) is None
+
+
+def test_a_day_cannot_be_packed_with_more_than_a_cartridge_gives(folder: Path) -> None:
+    """Even if that is allowed, or no more than a warning because no config says `cartridge`."""
+    assert str(reason_of(folder, "vase.gcode")).startswith("short-clay, line ")
+    allowed = reason_of(folder, "vase.gcode", allow=("short-clay",))
+    assert str(allowed).startswith("it asks 30 ml of cartridge 1, which gives 25 ml")
+    heavy = "clay: {metering: {unit: ml, ml_per_unit: 2}}\n"
+    (folder.parent / "studio.yaml").write_text(heavy)
+    recipe = read_recipe([folder.parent / "studio.yaml"])
+    found = check_file(folder / "vase.gcode", recipe.config, recipe.steps)
+    assert [(f.name, f.severity) for f in found if f.name == "short-clay"] == [("short-clay", "warning")]
+    assert str(reason_of(folder, "vase.gcode")).startswith("it asks ")
+
+
+def test_what_is_allowed_is_allowed_for_every_amount_in_the_first_cartridge(folder: Path) -> None:
+    """A layer's number where layers are a guess: it is asked for again with what the line's filling leaves."""
+    (folder / "cup.gcode").write_bytes(named("ceases after 20 turns").program)
+    studio = folder.parent / "studio.yaml"
+    studio.write_text(
+        "clay: {metering: {unit: mm3}}\n"
+        "machine: {nozzle_mm: 8}\n"
+        "cartridge: {volume_ml: 60, reserve_ml: 2, line_ml: 15}\n"
+        "steps: [refill: {prime_ml: 2}, fan: {bands: [{from_layer: 24, level_percent: 50}]}]\n"
+    )
+    assert str(reason_of(folder, "cup.gcode")).startswith("odd-layers: fan: layer 24 is asked for, but from ")
+    _, pieces, _ = read_pieces(folder, [studio], allow=["odd-layers"])
+    (cup,) = [piece for piece in pieces if piece.name == "cup.gcode"]
+    assert len(cup.full.uses) == len(cup.filling.uses) == 2
+    assert cup.filling.uses[0][1] <= 43 < cup.full.uses[0][1]
+    assert cup.full.only_from_ml is None
+
+
+def test_the_file_s_own_pauses_are_stops(folder: Path) -> None:
+    """At their time, without a new cartridge; the clock counts a wait for each."""
+    path = folder / "cup.gcode"
+    lines = path.read_text().splitlines()
+    path.write_text("\n".join([*lines[: len(lines) // 2], "M0", *lines[len(lines) // 2 :], "M600", ""]))
+    config, pieces, _ = read_pieces(folder, [folder.parent / "studio.yaml"])
+    first, second = pieces[0].full.stops
+    assert (first.text, second.text) == ("the file's own M0", "the file's own M600")
+    assert not first.new_cartridge
+    assert 0 < first.clock_s < second.clock_s
+    assert second.clock_s == pytest.approx(pieces[0].full.time_s, rel=0.01)
+    sheet = make_sheet(pieces, config, Wishes(0.0, between_s=0.0, pause_s=600.0))
+    assert [event.text for event in sheet.events if "waits" in event.text] == [
+        "cup.gcode waits: the file's own M0",
+        "cup.gcode waits: the file's own M600",
+    ]
 
 
 def test_a_config_of_its_own(folder: Path) -> None:

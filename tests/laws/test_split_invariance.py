@@ -89,7 +89,7 @@ def assert_same_survey(found: Survey | str, whole: Survey | str) -> None:
     for name in ("first_line", "kind"):
         assert found.layers[name].tolist() == whole.layers[name].tolist()
     assert found.commands.tolist() == whole.commands.tolist()
-    for name in ("size_bytes", "lines", "pieces", "newline", "numbered", "warnings"):
+    for name in ("size_bytes", "lines", "pieces", "newline", "numbered", "warnings", "own_pauses"):
         assert getattr(found, name) == getattr(whole, name), name
     for name in ("clay_ml", "time_s", "lead_in_s", "lead_in_ml", "laid_path_mm", "travel_path_mm"):
         assert getattr(found, name) == pytest.approx(getattr(whole, name), rel=1e-9, abs=1e-9), name

@@ -42,8 +42,14 @@ def test_layer_by_layer() -> None:
 
 
 def test_more_layers_than_there_are() -> None:
-    """The last layer ends with the file."""
+    """The last layer ends with the file, and a note says that the piece is shorter; it is no warning."""
     assert scales({"layers": 9, "flow_percent": 110})[-1] == (line(4), SURVEY.lines, 1.1)
+    notes = run_step(Base, {"layers": 9}, SURVEY).of(Note)
+    assert [note.text for note in notes if "are asked for" in note.text] == [
+        "9 layers are asked for, and the piece has 4"
+    ]
+    assert not any(note.warning for note in notes)
+    assert len(run_step(Base, {"layers": 4}, SURVEY).of(Note)) == 1
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+import math
 from typing import Any
 
 import numpy as np
@@ -11,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from gpost.api import Command, Note, Pause, Plan, PlanError, Say, ScaleFeed, Spot, Step
+from gpost.api import Command, Note, Pause, Plan, PlanError, Say, ScaleFeed, Silence, Spot, Step
+from gpost.survey.model import OwnPause
 from gpost.testing import layer_start, make_survey, run_step
 
 SURVEY = make_survey(layers=20, time_per_layer_s=60, lines_per_layer=100, radius_mm=50)
@@ -133,6 +136,18 @@ def test_what_makes_no_sense_is_refused(settings: dict[str, Any]) -> None:
     """It must be said when, and times and heights are above 0."""
     with pytest.raises(ValidationError):
         remind(settings)
+
+
+def test_a_call_keeps_clear_of_the_file_s_own_pauses() -> None:
+    """They thicken the wall as others do; one that a step silences does not."""
+    first = int(SURVEY.layers["first_line"][4])
+    survey = dataclasses.replace(SURVEY, own_pauses=(OwnPause(first + 50, "M0"),))
+    settings = {"every_min": 4.5, "clear_mm": 30}
+    (before, *_), (there, *_) = (lines_of(remind(settings, survey=each)) for each in (SURVEY, survey))
+    assert before == first + 50
+    assert abs(there - before) == math.ceil(30 / LINE_MM)
+    silent = remind(settings, Silence(np.array([first + 50]), "no waiting"), survey=survey)
+    assert lines_of(silent)[0] == before
 
 
 def test_too_many_calls_are_refused() -> None:

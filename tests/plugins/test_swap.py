@@ -184,6 +184,33 @@ def test_from_layer_1_on_needs_no_swap() -> None:
         swapped(at_layer=1, colour="blue", clear="purge")
 
 
+@pytest.mark.parametrize("place", [{"at_layer": 101}, {"at_height_mm": 200.1}])
+@pytest.mark.parametrize("manner", [{}, {"where": "exact"}, {"clear": "purge", "onto": "park"}])
+def test_above_the_top_a_swap_is_refused_or_skipped(place: dict[str, Any], manner: dict[str, Any]) -> None:
+    """A colour that never shows is no small thing, so it is refused; a recipe for a folder may say skip."""
+    with pytest.raises(PlanError, match=r"is above the piece, .* or say if_shorter: skip$"):
+        swapped(**place, **manner)
+    plan = swapped(**place, **manner, if_shorter="skip", colour="blue")
+    assert not plan.pauses
+    (note,) = plan.of(Note)
+    assert note.text.startswith("blue: ")
+    assert note.text.endswith("which ends with layer 100 at 200.0 mm; there is no swap")
+    assert not note.warning
+
+
+@pytest.mark.parametrize("place", [{"at_layer": 100}, {"at_height_mm": 200}])
+def test_at_the_top_a_swap_that_may_be_skipped_is_done(place: dict[str, Any]) -> None:
+    """The last layer is still a place."""
+    assert len(swapped(**place, if_shorter="skip").pauses) == 1
+
+
+def test_a_swap_below_one_that_is_skipped_is_done_as_if_alone() -> None:
+    """And so is one that is listed after it."""
+    alone = swapped(at_layer=40, colour="blue")
+    skipped = step(at_layer=150, colour="red", if_shorter="skip")
+    assert swapped(before=[skipped], at_layer=40, colour="blue").pauses == alone.pauses
+
+
 def test_a_purge_at_the_height_empties_the_line_beside_the_piece() -> None:
     """Prime and beads together are the line volume and the extra; the front is at the pause."""
     plan = swapped(at_layer=31, clear="purge", prime_ml=5, extra_ml=12, colour="blue")

@@ -130,6 +130,18 @@ def test_whole_summary() -> None:
     assert to_text(summary()) == EXPECTED
 
 
+def test_the_file_s_own_pauses_are_visits_too() -> None:
+    """They stand among the others, in the order of time, in the clock's words."""
+    swap = summary().pauses[0]
+    changed = {"step": "", "kind": "own", "reason": "the file's own M600", "new_cartridge": False}
+    own = swap.model_copy(update={**changed, "clock_s": 120.0, "layer": 2, "height_mm": 4.0})
+    text = to_text(summary(pauses=(own, swap)))
+    visits = text.partition("from the start)\n")[2]
+    assert visits.startswith(
+        "   0:02  layer 2, 4.0 mm: it waits for you, the file's own M600\n   0:41  layer 31"
+    )
+
+
 def test_nothing_to_tell_is_told() -> None:
     """Without steps, pauses or changes the summary says so; empty lists have no heading."""
     text = to_text(summary(steps=(), pauses=(), changes=(), warnings=(), notes=(), colours=(), cartridges=()))

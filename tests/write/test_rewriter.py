@@ -66,6 +66,55 @@ def test_insertions_at_one_spot_come_in_the_order_of_the_wishes(job: Job) -> Non
     assert written.size_bytes == len(output)
 
 
+def many_wishes(lines: int) -> st.SearchStrategy[list[Intention]]:
+    """Of every kind that a block is written in a way of its own for."""
+    places = st.integers(0, lines)
+    ranges = st.tuples(places, places).map(sorted)
+    return st.lists(
+        st.one_of(
+            places.map(lambda line: Say(Spot(line), "now")),
+            ranges.map(lambda ends: ScaleFeed(*ends, 0.5)),
+            ranges.map(lambda ends: ScaleFlow(*ends, 1.5)),
+        ),
+        max_size=4,
+    )
+
+
+@given(
+    waits=st.sets(st.integers(0, len(POT.splitlines())), min_size=1, max_size=6),
+    data=st.data(),
+    chunk_bytes=st.sampled_from([40, 200, 700, 1 << 18]),
+    lead=st.sampled_from(["", "%\n", "\ufeff"]),
+)
+def test_where_the_file_s_own_pauses_come_to_stand(
+    tmp_path_factory: pytest.TempPathFactory,
+    waits: set[int],
+    data: st.DataObject,
+    chunk_bytes: int,
+    lead: str,
+) -> None:
+    """The report gives each its line of the output, whatever is inserted and edited, and wherever it is cut."""
+    lines = POT.splitlines(keepends=True)
+    for number, at in enumerate(sorted(waits, reverse=True)):
+        lines.insert(at, f"M0 S{number}\n")
+    job = Job(tmp_path_factory.mktemp("own") / "pot.gcode", lead + "".join(lines), chunk_bytes=chunk_bytes)
+    wishes = data.draw(many_wishes(job.survey.lines))
+    output, written = job.write(*wishes)
+    source, found = (lead + "".join(lines)).splitlines(), output.splitlines()
+    assert len(written.own_pauses) == len(waits)
+    for line, output_line in written.own_pauses.items():
+        assert source[line].lstrip("\ufeff").startswith("M0 S")
+        assert found[output_line - 1].lstrip("\ufeff") == source[line].lstrip("\ufeff")
+
+
+def test_of_a_silenced_pause_no_place_is_kept(tmp_path: Path) -> None:
+    """It waits no more."""
+    job = Job(tmp_path / "pot.gcode", POT + "M0\nM1\n")
+    end = job.survey.lines
+    _, written = job.write(Silence(np.array([end - 2]), "no waiting"))
+    assert list(written.own_pauses) == [end - 1]
+
+
 def test_blocks_that_no_wish_touches_are_not_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Only the chunk with the insertion is parsed in the second pass; all others are copied as bytes."""
     job = Job(tmp_path / "pot.gcode", chunk_bytes=60)

@@ -1,0 +1,95 @@
+"""Where a file itself makes the machine wait."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from hypothesis import given, reject
+
+from gpost.config.model import Config
+from gpost.errors import SourceError
+from gpost.survey.model import OwnPause, Survey
+from tests.reference.interpreter import run
+from tests.reference.programs import Draft, drafts
+
+SurveyOf = Callable[..., Survey]
+POT = "G28\nG1 X10 E1 F1200\n"
+
+
+def waits(survey_of: SurveyOf, line: str, *commands: str) -> str | None:
+    """The command for which a line counts as a pause, if it does; `commands`: what the config waits by."""
+    config = Config.model_validate({"machine": {"pause": {"commands": commands or ["M0"]}}})
+    found = survey_of(f"{POT}{line}\nG1 Y10 E1\n", config=config).own_pauses
+    assert all(pause.line == 2 for pause in found)
+    return found[0].command if found else None
+
+
+@given(drafts(min_lines=10))
+def test_by_the_standard_s_own_codes(survey_of: SurveyOf, draft: Draft) -> None:
+    """M0 and M1 wait where the reference interpreter waits, on lines of their own and beside moves."""
+    counts = [0, *(event.state.paused for event in run(draft.program, draft.dialect))]
+    waited = [line for line, pair in enumerate(zip(counts[1:], counts, strict=False)) if pair[0] > pair[1]]
+    machine = {"dwell_p": draft.dialect.dwell_p, "arc_tolerance_mm": draft.dialect.arc_tolerance_mm}
+    try:
+        survey = survey_of(draft.program, config=Config.model_validate({"machine": machine}))
+    except SourceError:
+        reject()  # it lays no clay
+    assert [pause.line for pause in survey.own_pauses] == waited
+
+
+@pytest.mark.parametrize(
+    ("line", "command"),
+    [
+        ("M0", "M0"),
+        ("m00", "M0"),
+        ("M1 Look at the wall", "M1"),
+        ("N7 M0 ; look", "M0"),
+        ("G1 X20 M0", "M0"),
+        ("M25", "M25"),
+        ("M226 P5 S1", "M226"),
+        ("M600", "M600"),
+        ("M60", None),
+        ("M400", None),
+        ("G4 P5000", None),
+        ("M117 M0", None),
+        ("(M0)", None),
+        ("LOOK", None),
+    ],
+)
+def test_by_what_everybody_waits_at(survey_of: SurveyOf, line: str, command: str | None) -> None:
+    """M0 and M1 (NIST RS274/NGC, section 3.6.1); M25, M226 and M600: common practice, no source."""
+    assert waits(survey_of, line) == command
+
+
+@pytest.mark.parametrize(
+    ("commands", "line", "command"),
+    [
+        (("M76",), "M76", "M76"),
+        (("M76 P1",), "M76", "M76"),
+        (("M76.1",), "M76.1", "M76.1"),
+        (("M76.1",), "M76", None),
+        (("LOOK",), "look SECONDS=5", "LOOK"),
+        (("LOOK SECONDS=5",), "LOOK", "LOOK"),
+        (("LOOK",), "LOOK_AGAIN", None),
+        (("LOOK",), "; LOOK", None),
+        (("M400", "M300 S440", "M117 Look", "M76"), "M400", None),
+        (("M400", "M300 S440", "M117 Look", "M76"), "M300", None),
+        (("M400", "M300 S440", "M117 Look", "M76"), "M117 hello", None),
+        (("M400", "M300 S440", "M117 Look", "M76"), "M76", "M76"),
+        (("M76",), "M0", "M0"),
+        (("G4 P60000",), "G4 P60000", None),
+    ],
+)
+def test_by_what_the_config_waits_by(
+    survey_of: SurveyOf, commands: tuple[str, ...], line: str, command: str | None
+) -> None:
+    """With whatever words; but not by what only goes along with it: a message, a beep, moves that end first."""
+    assert waits(survey_of, line, *commands) == command
+
+
+def test_in_the_order_of_the_file(survey_of: SurveyOf) -> None:
+    """Codes and names alike."""
+    config = Config.model_validate({"machine": {"pause": {"commands": ["LOOK"]}}})
+    found = survey_of(f"{POT}M0\nLOOK\nM600\n", config=config).own_pauses
+    assert found == (OwnPause(2, "M0"), OwnPause(3, "LOOK"), OwnPause(4, "M600"))

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from gpost.config.model import Config
 from gpost.motion.state import MachineState
 from gpost.plan.plan import Plan
-from gpost.spot import Spot
+from gpost.spot import START, Spot
 from gpost.step import Step
 from gpost.survey.model import LAYER_DTYPE, Survey
 
@@ -40,6 +40,7 @@ def make_survey(
     lines_per_layer: int = 36,
     lead_in_lines: int = 10,
     lead_in_ml: float = 0.0,
+    drawn_back_ml: float = 0.0,
     time_per_layer_s: float | Sequence[float] = 60.0,
     travel_s: float = 0.0,
     corner_s: float = 0.0,
@@ -51,8 +52,8 @@ def make_survey(
     Clay is given per layer (`layer_ml`) or as `layers` times `ml_per_layer`; `rising` makes each layer one
     turn of a wall that rises evenly. Of a layer's `time_per_layer_s`, `travel_s` goes to travel and
     `corner_s` to speeding up and slowing down while laying. `commands` are (letter, code times ten, line
-    counted from 0). The lead-in's clay is spread over its lines. `find_clay`, `clay_before` and
-    `clock_before` are exact.
+    counted from 0). The lead-in's clay is spread over its lines, and `drawn_back_ml` over those after the
+    last layer. `find_clay`, `clay_before`, `most_clay` and `clock_before` are exact.
     """
     per_layer_ml = np.array([ml_per_layer] * layers if layer_ml is None else layer_ml, dtype=float)
     table = np.zeros(len(per_layer_ml), dtype=LAYER_DTYPE)
@@ -61,7 +62,7 @@ def make_survey(
     _shape(table, layer_mm, rising, radius_mm, centre_mm)
     _times(table, time_per_layer_s, travel_s, corner_s)
     lines = lead_in_lines + len(table) * lines_per_layer + TAIL_LINES
-    ledger = _Ledger(table, lines, lead_in_ml)
+    ledger = _Ledger(table, lines, lead_in_ml, drawn_back_ml)
     return Survey(
         name="pot.gcode",
         size_bytes=lines * 30,
@@ -70,7 +71,7 @@ def make_survey(
         marks=(),
         commands=np.array([(c.encode(), code, line) for c, code, line in commands], dtype=COMMAND_DTYPE),
         bounds_mm=_bounds(table),
-        clay_ml=float(lead_in_ml + per_layer_ml.sum()),
+        clay_ml=float(lead_in_ml + per_layer_ml.sum() - drawn_back_ml),
         time_s=float(table["time_s"].sum()),
         lead_in_s=0.0,
         lead_in_ml=lead_in_ml,
@@ -83,6 +84,7 @@ def make_survey(
         numbered=False,
         find_clay=ledger.find_clay,
         clay_before=ledger.clay_before,
+        most_clay=ledger.most_clay,
         clock_before=ledger.clock_before,
         laid_path=ledger.laid_path,
         laid_points=lambda _first_line, _end_line: _ring(radius_mm, centre_mm),
@@ -116,11 +118,11 @@ def run_step(
 class _Ledger:
     """Clay and time along the lines, straight between edges: lead-in, layers, tail."""
 
-    def __init__(self, table: NDArray[np.void], lines: int, lead_in_ml: float) -> None:
+    def __init__(self, table: NDArray[np.void], lines: int, lead_in_ml: float, drawn_back_ml: float) -> None:
         self._edges = np.concatenate([[0], table["first_line"], [lines - TAIL_LINES, lines]]).astype(float)
         own_ml, own_s, self._path_mm = table["clay_ml"], table["time_s"], table["path_mm"]
         self._clay_ml = np.concatenate([[0.0], [lead_in_ml], lead_in_ml + np.cumsum(own_ml)])
-        self._clay_ml = np.append(self._clay_ml, self._clay_ml[-1])
+        self._clay_ml = np.append(self._clay_ml, self._clay_ml[-1] - drawn_back_ml)
         self._clock_s = np.concatenate([[0.0, 0.0], np.cumsum(own_s)])
         self._clock_s = np.append(self._clock_s, self._clock_s[-1])
 
@@ -138,18 +140,25 @@ class _Ledger:
         pick = (line >= first_line) & (line < end_line)
         return line[pick], share_mm[pick]
 
-    def find_clay(self, clay_ml: float) -> Spot:
-        """The first spot where that much is reached; what rounding makes of whole lines is undone."""
-        right = int(np.searchsorted(self._clay_ml, clay_ml - 1e-9))
-        if right == 0:
-            return Spot(0)
-        if right == len(self._edges):
-            return Spot(int(self._edges[-1]))
+    def most_clay(self, start: Spot, end: Spot) -> float:
+        """At one of the two, or where the last layer ends."""
+        top = Spot(min(max(int(self._edges[-2]), start.line), end.line))
+        return max(self.clay_before(spot) for spot in (start, top, end))
+
+    def find_clay(self, clay_ml: float, since: Spot = START, until: Spot | None = None) -> Spot:
+        """As Survey.find_clay; what rounding makes of whole lines is undone."""
+        last = Spot(int(self._edges[-1])) if until is None else until
+        if self.clay_before(since) >= clay_ml - 1e-9:
+            return since
+        right = int(np.searchsorted(self._clay_ml[:-1], clay_ml - 1e-9))
+        if right == len(self._edges) - 1:
+            return last
         low_ml, high_ml = self._clay_ml[right - 1 : right + 1]
         low, high = self._edges[right - 1 : right + 1]
         at = low + (high - low) * (clay_ml - low_ml) / (high_ml - low_ml)
         line = math.floor(at + 1e-9)
-        return Spot(line, max(float(at - line), 0.0) if at - line > 1e-9 else 0.0)
+        found = Spot(line, max(float(at - line), 0.0) if at - line > 1e-9 else 0.0)
+        return min(found, last) if found >= since else last
 
 
 def _shape(

@@ -222,6 +222,7 @@ class SurveyBuilder:
             warnings=warnings,
             find_clay=lookup.find_clay,
             clay_before=lookup.clay_before,
+            most_clay=lookup.most_clay,
             stands_at=lookup.stands_at,
             clock_before=clock.before,
             laid_points=lookup.laid_points,

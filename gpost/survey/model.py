@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Chunk, Source
-from gpost.spot import Spot
+from gpost.spot import START, Spot
 
 LAYER_DTYPE = np.dtype(
     [
@@ -56,6 +57,15 @@ class BlockMark:
         return Chunk(source.read_range(self.offset, self.size), self.offset, self.first_line)
 
 
+class FindClay(Protocol):
+    """Where an amount of clay is reached."""
+
+    def __call__(self, clay_ml: float, since: Spot = ..., until: Spot | None = ...) -> Spot:
+        """The first spot from `since` (the start) on where net clay reaches clay_ml; `until` (the file's end)
+        if it doesn't before that.
+        """
+
+
 @dataclass(frozen=True)
 class Survey:
     """The frozen result of pass 1. Lines are 0-based; bounds are of the laid clay, in machine mm."""
@@ -89,10 +99,14 @@ class Survey:
     numbered: bool
     """Whether lines carry N numbers or checksums."""
     warnings: tuple[str, ...] = ()
-    find_clay: Callable[[float], Spot] = field(repr=False, compare=False, default=lambda _ml: Spot(0))
+    find_clay: FindClay = field(repr=False, compare=False, default=lambda _ml, since=START, until=None: since)
     """Cumulative net clay in ml -> the spot (exact, inside a move) where it is reached."""
     clay_before: Callable[[Spot], float] = field(repr=False, compare=False, default=lambda _spot: 0.0)
     """Spot -> cumulative net clay in ml metered by the source before it."""
+    most_clay: Callable[[Spot, Spot], float] = field(
+        repr=False, compare=False, default=lambda _start, _end: 0.0
+    )
+    """(start, end) -> the highest that cumulative net clay gets, in ml, at any spot between them."""
     stands_at: Callable[[Spot], Spot] = field(repr=False, compare=False, default=lambda spot: spot)
     """Spot -> where something inserted there stands: before the line, if its move can't be split."""
     clock_before: Callable[[int], float] = field(repr=False, compare=False, default=lambda _line: 0.0)

@@ -20,7 +20,7 @@ from gpost.config.model import Config
 from gpost.motion.state import MachineState
 from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
-from gpost.step import Step
+from gpost.step import Step, refuse_unfit
 from gpost.survey.model import LAYER_DTYPE, Survey
 
 COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])
@@ -111,6 +111,7 @@ def run_step(
     checked = config if isinstance(config, Config) else Config.model_validate(config or {})
     plan = Plan(survey, checked)
     for step in (*before, step_class(step_class.Settings.model_validate(dict(settings)))):
+        refuse_unfit(step, checked)
         plan = plan.adding(step.name, step.plan(survey, plan))
     return plan
 

@@ -45,6 +45,12 @@ class Printing:
 
     None: any amount will do that reaches to the first change, and leaves the reserve.
     """
+    needs_ml: tuple[float, ...] = ()
+    """What each cartridge must have for it, if that is more than it takes: where clay is drawn back again."""
+
+    def need_ml(self, number: int) -> float:
+        """What a cartridge must have for it, without the reserve; 0 is its first cartridge, -1 its last."""
+        return self.needs_ml[number] if self.needs_ml else self.uses[number][1]
 
     @property
     def clay_ml(self) -> float:
@@ -148,7 +154,7 @@ def _printing(survey: Survey, recipe: Recipe, first_ml: float, time_factor: floa
     found = _planned(survey, recipe, first_ml, time_factor)
     if len(found.uses) == 1:
         return found
-    least_ml = found.uses[0][1] + recipe.config.cartridge.reserve_ml
+    least_ml = found.need_ml(0) + recipe.config.cartridge.reserve_ml
     try:
         same = _alike(found, _planned(survey, recipe, least_ml, time_factor))
     except PlanError:
@@ -171,11 +177,15 @@ def _planned(survey: Survey, recipe: Recipe, first_ml: float, time_factor: float
     for use in uses:
         if use.over_ml > SAME_ML:
             raise PlanError(
-                f"it asks {use.clay_ml:.0f} ml of cartridge {use.number}, which gives {use.usable_ml:.0f} "
+                f"it asks {use.need_ml:.0f} ml of cartridge {use.number}, which gives {use.usable_ml:.0f} "
                 "ml; add refill to its steps"
             )
-    clay = tuple((use.colour, use.clay_ml) for use in uses)
-    return Printing(clay, plan.total_s * time_factor, _stops(plan, time_factor))
+    return Printing(
+        uses=tuple((use.colour, use.clay_ml) for use in uses),
+        time_s=plan.total_s * time_factor,
+        stops=_stops(plan, time_factor),
+        needs_ml=tuple(use.need_ml for use in uses),
+    )
 
 
 def _stops(plan: Plan, time_factor: float) -> tuple[Stop, ...]:

@@ -59,7 +59,7 @@ class Pause:
     colour: str | None = None
     """Colour of the clay in the new cartridge; None: as before."""
     load_ml: float | None = None
-    """Usable clay the new cartridge starts with; None: a full one."""
+    """Clay in the new cartridge, its reserve included, ml; None: a full one."""
     shows_at: Spot | None = None
     """Where the new colour is to show, for a swap."""
     shows_share: float = 0.5

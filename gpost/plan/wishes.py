@@ -7,7 +7,7 @@ from typing import get_args
 
 import numpy as np
 
-from gpost.config.model import one_command
+from gpost.config.settings import one_command
 from gpost.errors import PlanError
 from gpost.plan.intentions import (
     Air,

@@ -19,6 +19,7 @@ from gpost.plan.intentions import (
     ScaleFlow,
     Shift,
     Silence,
+    SilencePush,
     Stroke,
 )
 from gpost.plan.plan import Plan
@@ -52,6 +53,7 @@ __all__ = [
     "Share",
     "Shift",
     "Silence",
+    "SilencePush",
     "Spot",
     "Step",
     "Stroke",

@@ -21,7 +21,7 @@ from gpost.motion.state import MachineState
 from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
 from gpost.step import Step, refuse_unfit
-from gpost.survey.model import LAYER_DTYPE, Survey
+from gpost.survey.model import LAYER_DTYPE, Pushes, Survey
 
 COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])
 TAIL_LINES = 5
@@ -87,6 +87,7 @@ def make_survey(
         most_clay=ledger.most_clay,
         clock_before=ledger.clock_before,
         laid_path=ledger.laid_path,
+        pushes=ledger.pushes,
         laid_points=lambda _first_line, _end_line: _ring(radius_mm, centre_mm),
     )
 
@@ -140,6 +141,14 @@ class _Ledger:
         line = np.arange(edges[0], edges[-1])
         pick = (line >= first_line) & (line < end_line)
         return line[pick], share_mm[pick]
+
+    def pushes(self, first_line: int, end_line: int) -> Pushes:
+        """Each line of the lead-in pushes an even share of its clay."""
+        count = int(self._edges[1]) if self._clay_ml[1] else 0
+        line = np.arange(max(first_line, 0), min(end_line, count))
+        share_ml = float(self._clay_ml[1]) / max(count, 1)
+        shape = len(line)
+        return Pushes(line, np.full(shape, share_ml), np.zeros(shape), np.ones(shape, np.bool_))
 
     def most_clay(self, start: Spot, end: Spot) -> float:
         """At one of the two, or where the last layer ends."""

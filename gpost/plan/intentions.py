@@ -173,6 +173,17 @@ class Silence:
 
 
 @dataclass(frozen=True, slots=True)
+class SilencePush:
+    """Turn a source line (0-based) that pushes clay in place, and does nothing else, into a comment.
+
+    Its clay is not pushed; E, feed and motion mode are then what the line would have made of them.
+    """
+
+    line: int
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Note:
     """Words for the summary alone: nothing changes in the file. `warning` makes it a warning."""
 
@@ -193,5 +204,6 @@ Intention: TypeAlias = (
     | Shift
     | Ground
     | Silence
+    | SilencePush
     | Note
 )

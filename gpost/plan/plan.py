@@ -21,14 +21,17 @@ from gpost.plan.intentions import (
     ScaleFeed,
     ScaleFlow,
     Shift,
+    SilencePush,
 )
 from gpost.spot import START, Spot
-from gpost.survey.model import Survey
+from gpost.survey.model import NO_PUSHES, Pushes, Survey
 
 T = TypeVar("T")
 W = TypeVar("W", bound=Intention)
 FAR_ML = 1e6
 """Beyond any job's clay."""
+JUST_BEFORE_ITS_END = 1 - 1e-12
+"""Fraction of a move."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,9 +133,9 @@ class Plan:
         added, place = sum(ml for at, ml in self._insertions if at < since), since
         for at, ml in [item for item in self._insertions if item[0] >= since]:
             found = self.survey.find_clay(self._source_of_ml(clay_ml - added), place, at)
-            added, place = added + ml, at
-            if found < at or self._scaled_ml(self._source_ml(at)) + added >= clay_ml:
+            if found < at or self._scaled_ml(self._source_ml(at)) + added + max(ml, 0.0) >= clay_ml:
                 return found
+            added, place = added + ml, at
         return self.survey.find_clay(self._source_of_ml(clay_ml - added), place)
 
     @property
@@ -241,10 +244,22 @@ class Plan:
         return np.ascontiguousarray(layers["first_line"]), before_ml
 
     @cached_property
+    def silenced_pushes(self) -> Pushes:
+        """The source's pushes in place that the plan takes out."""
+        lines = np.array(sorted({wish.line for wish in self.of(SilencePush)}), np.int64)
+        if not len(lines):
+            return NO_PUSHES
+        found = self.survey.pushes(int(lines[0]), int(lines[-1]) + 1)
+        return found.some(np.isin(found.line, lines))
+
+    @cached_property
     def _insertions(self) -> list[tuple[Spot, float]]:
-        """(spot, ml) of all clay that the plan adds, in printing order."""
+        """(spot, ml) of all clay that the plan adds, in printing order; below 0 what it takes out."""
         found = [(pause.spot, _pause_ml(pause)) for pause in self.of(Pause)]
         found += [(lay.spot, lay.clay_ml) for lay in self.of(LayClay)]
+        for line, ml in zip(*(column.tolist() for column in self.silenced_pushes[:2]), strict=True):
+            # where the sum is lower, so that nothing is taken for the highest that never was
+            found.append((Spot(line, 0.0 if ml > 0 else JUST_BEFORE_ITS_END), -ml))
         return sorted(found, key=lambda item: item[0])
 
     @cached_property
@@ -258,6 +273,8 @@ class Plan:
                 seconds += _lay_s(pause.lay)
             found.append((pause.spot, seconds))
         found += [(lay.spot, _lay_s(lay)) for lay in self.of(LayClay)]
+        gone = self.silenced_pushes
+        found += zip(map(Spot, gone.line.tolist()), (-gone.time_s).tolist(), strict=True)
         return found
 
     @cached_property

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from itertools import chain
 
 import numpy as np
@@ -17,7 +17,7 @@ from gpost.preflight.crossed import Crossed
 from gpost.preflight.flow import Flow
 from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
-from gpost.preflight.model import Finding
+from gpost.preflight.model import LEAVES_THE_ROOM, Finding
 from gpost.preflight.reach import Reach
 from gpost.preflight.supply import Supply
 from gpost.preflight.times import Times
@@ -52,14 +52,20 @@ class Preflight:
         return tuple(sorted(judged, key=_order))
 
     def clear_for_run(self, plan: Plan) -> tuple[Finding, ...]:
-        """The warnings. Raises PlanError that names every error and says how to go on in spite of it."""
+        """The warnings. Raises PlanError that names every error, and what allows those that can be meant."""
         found = self.findings(plan)
         errors = [finding for finding in found if finding.severity == "error"]
         if errors:
-            said = [finding.sentence for finding in errors]
-            names = " ".join(f"--allow {name}" for name in dict.fromkeys(f.name for f in errors))
-            raise PlanError("\n".join([*said, f"Mend that; to go on in spite of it, say {names}"]))
+            raise PlanError("\n".join([*(finding.sentence for finding in errors), way_out(errors)]))
         return found
+
+
+def way_out(errors: Iterable[Finding]) -> str:
+    """What to do. To send the nozzle where there is no room for it is nothing to advise."""
+    names = list(dict.fromkeys(finding.name for finding in errors))
+    if not set(names).isdisjoint(LEAVES_THE_ROOM):
+        return "Mend that first"
+    return f"Mend that; to go on in spite of it, say {' '.join(f'--allow {name}' for name in names)}"
 
 
 def _order(finding: Finding) -> tuple[bool, int]:

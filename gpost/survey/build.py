@@ -227,6 +227,7 @@ class SurveyBuilder:
             clock_before=clock.before,
             laid_points=lookup.laid_points,
             laid_path=lookup.laid_path,
+            pushes=lookup.pushes,
             lifted_from=lookup.lifted_from,
             follow=lookup.follow,
             kept=tuple(self._kept),

@@ -157,8 +157,7 @@ class Findings:
                 "are not counted"
             )
         for line, ml in self._primes[:PRIMES_SHOWN]:
-            place = f"in one place (line {line + 1})"
-            found.append(f"the file itself runs out {ml:.0f} ml of clay {place}; it is counted")
+            found.append(f"the file itself runs out {ml:.0f} ml of clay in one place (line {line + 1})")
         return found
 
     def _clay_check(self, layers: NDArray[np.void], finder: LayerFinder) -> list[str]:

@@ -13,12 +13,13 @@ from gpost.config.model import Config
 from gpost.motion import codes
 from gpost.motion.arcbox import points_mm
 from gpost.motion.follow import Follower
+from gpost.motion.inplace import alone, in_place
 from gpost.motion.splitting import can_split
 from gpost.read.source import Source
 from gpost.read.words import read_block
 from gpost.spot import START, Spot
 from gpost.survey.clay import ClayMeter
-from gpost.survey.model import BlockMark
+from gpost.survey.model import NO_PUSHES, BlockMark, Pushes
 
 Floats = NDArray[np.float64]
 AT_THE_END = 1e-9
@@ -72,13 +73,25 @@ class Lookup:
             path_mm.append(follower.moves.length_mm[which])
         return np.concatenate(line), np.concatenate(path_mm)
 
-    def _laying(self, first_line: int, end_line: int) -> Iterator[tuple[Follower, NDArray[np.bool_]]]:
-        """The blocks that hold these lines, and which moves of each lay clay on them."""
+    def pushes(self, first_line: int, end_line: int) -> Pushes:
+        """What pushes clay in place on these lines, or draws it back."""
+        found = [
+            _pushes(follower, self._meter, first_line, end_line)
+            for follower in self._on(first_line, end_line)
+        ]
+        return Pushes(*map(np.concatenate, zip(NO_PUSHES, *found, strict=True)))
+
+    def _on(self, first_line: int, end_line: int) -> Iterator[Follower]:
+        """The way through the blocks that hold these lines, no further than to the last of them."""
         for index, mark in enumerate(self._marks):
             if mark.first_line < end_line and mark.first_line + mark.lines > first_line:
-                follower = self.follow(index)
-                line = follower.moves.line + mark.first_line
-                yield follower, follower.moves.laying & (line >= first_line) & (line < end_line)
+                yield self.follow(index, min(end_line - mark.first_line, mark.lines))
+
+    def _laying(self, first_line: int, end_line: int) -> Iterator[tuple[Follower, NDArray[np.bool_]]]:
+        """The blocks that hold these lines, and which moves of each lay clay on them."""
+        for follower in self._on(first_line, end_line):
+            line = follower.moves.line + follower.block.chunk.first_line
+            yield follower, follower.moves.laying & (line >= first_line) & (line < end_line)
 
     def lifted_from(self, line: int, height_mm: float) -> int:
         """The line, from this one on, before which the nozzle has gone above a height, or homed.
@@ -213,6 +226,15 @@ class Lookup:
         if len(self._known) > BLOCKS_KEPT:
             del self._known[next(iter(self._known))]
         return known
+
+
+def _pushes(follower: Follower, meter: ClayMeter, first_line: int, end_line: int) -> Pushes:
+    moves = follower.moves
+    line = moves.line + follower.block.chunk.first_line
+    at = np.flatnonzero(in_place(follower) & (line >= first_line) & (line < end_line))
+    feed_mm_min = moves.feed_mm_min[at]
+    time_s = np.where(feed_mm_min > 0, moves.length_mm[at] / feed_mm_min * 60, 0.0)
+    return Pushes(line[at], meter.clay_ml(moves)[at], time_s, alone(follower)[at])
 
 
 class _Part(NamedTuple):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +55,26 @@ class BlockMark:
     def read(self, source: Source) -> Chunk:
         """The block's bytes again. Raises SourceError if the file has changed."""
         return Chunk(source.read_range(self.offset, self.size), self.offset, self.first_line)
+
+
+class Pushes(NamedTuple):
+    """Moves that push clay, or draw it back, in one place; four arrays of shape (k,)."""
+
+    line: NDArray[np.int64]
+    """0-based source line."""
+    clay_ml: NDArray[np.float64]
+    """Clay pushed; below 0 where it is drawn back."""
+    time_s: NDArray[np.float64]
+    """At full feed; 0 where the file has said none."""
+    alone: NDArray[np.bool_]
+    """Whether the line does nothing else, so that it can be silenced: see SilencePush."""
+
+    def some(self, which: NDArray[np.bool_]) -> Pushes:
+        """Those of them."""
+        return Pushes(self.line[which], self.clay_ml[which], self.time_s[which], self.alone[which])
+
+
+NO_PUSHES = Pushes(np.zeros(0, np.int64), np.zeros(0), np.zeros(0), np.zeros(0, np.bool_))
 
 
 class FindClay(Protocol):
@@ -120,6 +140,10 @@ class Survey:
         repr=False, compare=False, default=lambda _first_line, _end_line: (np.zeros(0, np.int64), np.zeros(0))
     )
     """(first line, end line) -> (lines among them that lay clay, the path laid on each in mm), both (k,)."""
+    pushes: Callable[[int, int], Pushes] = field(
+        repr=False, compare=False, default=lambda _first_line, _end_line: NO_PUSHES
+    )
+    """(first line, end line) -> the moves on these lines that push clay in one place."""
     lifted_from: Callable[[int, float], int] = field(
         repr=False, compare=False, default=lambda line, _height_mm: line
     )

@@ -78,11 +78,11 @@ def test_unreadable_file(gpost: Gpost, clean: Path) -> None:
 
 
 def test_run_refuses(gpost: Gpost, sliced: Path, small: Path, tmp_path: Path) -> None:
-    """Status 1: run names the errors, says how to go on, and writes nothing."""
+    """Status 1: run names the errors, says what to do, and writes nothing."""
     result = gpost("run", sliced, "-c", small, "-o", "out.gcode")
     assert (result.exit_code, result.stdout) == (1, "")
     assert "outside-bed, line " in result.stderr
-    assert "say --allow outside-bed" in result.stderr
+    assert result.stderr.endswith("Mend that first\n")
     assert not (tmp_path / "out.gcode").exists()
 
 
@@ -108,7 +108,7 @@ def test_batch_refuses_and_allows(gpost: Gpost, sliced: Path, small: Path, tmp_p
     refused = gpost("batch", "in", "-c", small, "-o", "out")
     assert refused.exit_code == 1
     assert refused.stderr.startswith("vase.gcode: outside-bed, line ")
-    assert refused.stderr.endswith("say --allow outside-bed\n")
+    assert refused.stderr.endswith("Mend that first\n")
     assert refused.stderr.count("\n") == 1
     allowed = gpost("batch", "in", "-c", small, "-o", "out", "--allow", "outside-bed")
     assert allowed.exit_code == 0

@@ -32,7 +32,7 @@ LAYER_DTYPE = np.dtype(
         ("y_max_mm", "f8"),
         ("start_x_mm", "f8"),  # where the first clay of the layer is laid
         ("start_y_mm", "f8"),
-        ("feed_mm_min", "f8"),  # mean feed of the laying moves, by path
+        ("feed_mm_min", "f8"),  # mean feed of the laying moves, by path; 0 where the file has said none
     ]
 )
 """One row a layer. Heights and positions are machine coordinates of the nozzle."""

@@ -131,7 +131,8 @@ class LayerTable:
         table["first_line"], table["kind"] = kept["first_line"], kept["kind"]
         for name in ("clay_ml", "laid_ml", "path_mm", "time_s", "cruise_s", "laying_s"):
             table[name] = kept["sum"][:, SUMS.index(name)]
-        table["feed_mm_min"] = table["path_mm"] / np.maximum(table["cruise_s"], 1e-12) * 60
+        paced = table["cruise_s"] > 0
+        table["feed_mm_min"][paced] = table["path_mm"][paced] / table["cruise_s"][paced] * 60
         for axis, (low, high) in enumerate(_BOUNDS):
             table[low], table[high] = kept["low_mm"][:, axis], kept["high_mm"][:, axis]
         table["start_x_mm"], table["start_y_mm"] = kept["start_mm"].T

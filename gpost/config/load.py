@@ -22,6 +22,7 @@ from gpost.config.yamltree import (
     read_tree,
     values,
 )
+from gpost.filenames import is_sliced
 
 if TYPE_CHECKING:
     from gpost.step import Step
@@ -117,6 +118,8 @@ def _read(path: Path) -> str:
         raise ValueError("there is no such file; check its name and folder")
     if not path.is_file():
         raise ValueError("it is no ordinary file")
+    if is_sliced(path):
+        raise ValueError("it is a sliced file; name a YAML file there, and the sliced file by itself")
     with path.open("rb") as file:
         data = file.read(MOST_CHARACTERS + 1)
     if len(data) > MOST_CHARACTERS:

@@ -6,12 +6,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from gpost.batch import SUFFIXES
 from gpost.clay.mixing import FULL, Line
 from gpost.clay.supply import cartridges
 from gpost.config.load import load_config
 from gpost.config.model import Cartridge, Config
 from gpost.errors import ConfigError, GpostError, PlanError
+from gpost.filenames import SLICED, is_sliced
 from gpost.pipeline import make_plan, survey_file
 from gpost.plain import shown
 from gpost.plan.plan import Plan
@@ -114,10 +114,10 @@ def read_pieces(
 def _listed(folder: Path) -> list[Path]:
     if not folder.is_dir():
         raise ConfigError(f"{shown(folder)} is no folder; name the folder that holds the sliced files")
-    files = [p for p in folder.iterdir() if p.suffix.lower() in SUFFIXES and p.is_file()]
+    files = [p for p in folder.iterdir() if is_sliced(p) and p.is_file()]
     files = sorted(path for path in files if not path.name.startswith("."))
     if not files:
-        raise ConfigError(f"there is no sliced file ({', '.join(SUFFIXES)}) in {shown(folder)}")
+        raise ConfigError(f"there is no sliced file ({', '.join(SLICED)}) in {shown(folder)}")
     return files
 
 

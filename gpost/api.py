@@ -1,15 +1,7 @@
 """All that a step of your own may import; what is not here may change without a word."""
 
-from gpost.config.model import (
-    Config,
-    MachineCommand,
-    NotNegative,
-    Percent,
-    PlainText,
-    Positive,
-    Settings,
-    Share,
-)
+from gpost.config.model import Config
+from gpost.config.settings import MachineCommand, NotNegative, Percent, PlainText, Positive, Settings, Share
 from gpost.errors import GpostError, OddLayersError, PlanError
 from gpost.hookspecs import hookimpl
 from gpost.plan.intentions import (
@@ -27,6 +19,7 @@ from gpost.plan.intentions import (
     ScaleFlow,
     Shift,
     Silence,
+    SilencePush,
     Stroke,
 )
 from gpost.plan.plan import Plan
@@ -61,6 +54,7 @@ __all__ = [
     "Share",
     "Shift",
     "Silence",
+    "SilencePush",
     "Spot",
     "Step",
     "Stroke",

@@ -13,6 +13,7 @@ from gpost import __version__, record
 from gpost.cluster import in_cluster
 from gpost.config.load import LoadedConfig
 from gpost.errors import ConfigError, GpostError, OutputError
+from gpost.filenames import SLICED, is_sliced
 from gpost.held import STOPS, held
 from gpost.pipeline import run_file
 from gpost.plain import shown
@@ -20,8 +21,6 @@ from gpost.pool import in_processes
 from gpost.recipe import Recipe, make_recipe, recipe_of
 from gpost.report.model import Summary
 from gpost.write.sink import put_in_place, work_folder
-
-SUFFIXES = (".gcode", ".nc", ".ngc", ".gco")
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +118,7 @@ def _listed(folder: Path) -> tuple[list[Row], list[Path]]:
     """Rows for what is passed over, and the files to do. Raises ConfigError if there is none of either."""
     if not folder.is_dir():
         raise ConfigError(f"{shown(folder)} is no folder; name the folder that holds the sliced files")
-    names = [p for p in folder.iterdir() if p.suffix.lower() in SUFFIXES and not p.name.startswith(".")]
+    names = [p for p in folder.iterdir() if is_sliced(p) and not p.name.startswith(".")]
     home = folder.resolve()
     skipped: list[Row] = []
     sources: list[Path] = []
@@ -133,7 +132,7 @@ def _listed(folder: Path) -> tuple[list[Row], list[Path]]:
         else:
             sources.append(path)
     if not skipped and not sources:
-        raise ConfigError(f"there is no sliced file ({', '.join(SUFFIXES)}) in {shown(folder)}")
+        raise ConfigError(f"there is no sliced file ({', '.join(SLICED)}) in {shown(folder)}")
     return skipped, sources
 
 

@@ -16,8 +16,8 @@ from typing import Any, NamedTuple
 import pluggy
 
 from gpost import hookspecs
-from gpost.config.model import Settings
 from gpost.config.problem import quoted
+from gpost.config.settings import Settings
 from gpost.errors import ConfigError
 from gpost.plain import shown
 from gpost.step import Step

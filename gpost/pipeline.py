@@ -20,7 +20,7 @@ from gpost.preflight.checks import Preflight, refusal
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
 from gpost.report.summary import Summary, summarise
-from gpost.step import Step
+from gpost.step import Step, refuse_unfit
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from gpost.write.rewriter import Rewriter
@@ -101,6 +101,7 @@ def _planned(plan: Plan, steps: Sequence[Step[Any]]) -> tuple[Plan, PlanError | 
 def _asked(step: Step[Any], survey: Survey, plan: Plan) -> Plan:
     """The plan with one more step's wishes."""
     try:
+        refuse_unfit(step, plan.config)
         wishes = _list_of(step.plan(survey, plan))
         for wish in wishes:
             check_wish(wish, survey, has_e=plan.config.clay.metering.unit != "path")

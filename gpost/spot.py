@@ -15,3 +15,7 @@ class Spot:
 
     line: int
     fraction: float = 0.0
+
+
+START = Spot(0)
+"""The start of the file."""

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
-from gpost.config.model import Settings
+from gpost.config.settings import Settings
+from gpost.errors import PlanError
 from gpost.plan.intentions import Intention
 
 if TYPE_CHECKING:
+    from gpost.config.model import Config
     from gpost.plan.plan import Plan
     from gpost.survey.model import Survey
 
@@ -31,6 +33,13 @@ class Step(ABC, Generic[S]):
     def __init__(self, settings: S) -> None:
         self.settings = settings
 
+    def unfit(self, config: Config) -> Iterable[tuple[str, str]]:
+        """(key, what is wrong with its value) of settings that the machine, clay or cartridge rules out.
+
+        Told with the file and line of the key, before any file is read.
+        """
+        return ()
+
     @abstractmethod
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """Say what this step wants.
@@ -39,3 +48,9 @@ class Step(ABC, Generic[S]):
         steps asked for, and answers how much clay and time lie before a spot. Raise
         `gpost.errors.PlanError` with a sentence when the piece can't be done.
         """
+
+
+def refuse_unfit(step: Step[Any], config: Config) -> None:
+    """Raise PlanError for a setting that the machine, clay or cartridge of the config rules out."""
+    for key, wrong in step.unfit(config):
+        raise PlanError(f"{key} can't be {getattr(step.settings, key)}: {wrong}")

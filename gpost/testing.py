@@ -19,9 +19,9 @@ from numpy.typing import NDArray
 from gpost.config.model import Config
 from gpost.motion.state import MachineState
 from gpost.plan.plan import Plan
-from gpost.spot import Spot
-from gpost.step import Step
-from gpost.survey.model import LAYER_DTYPE, Survey
+from gpost.spot import START, Spot
+from gpost.step import Step, refuse_unfit
+from gpost.survey.model import LAYER_DTYPE, Pushes, Survey
 
 COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])
 TAIL_LINES = 5
@@ -40,6 +40,7 @@ def make_survey(
     lines_per_layer: int = 36,
     lead_in_lines: int = 10,
     lead_in_ml: float = 0.0,
+    drawn_back_ml: float = 0.0,
     time_per_layer_s: float | Sequence[float] = 60.0,
     travel_s: float = 0.0,
     corner_s: float = 0.0,
@@ -51,8 +52,9 @@ def make_survey(
     Clay is given per layer (`layer_ml`) or as `layers` times `ml_per_layer`; `rising` makes each layer one
     turn of a wall that rises evenly; `layer_mm` is what every layer rises by, or each. Of a layer's
     `time_per_layer_s`, `travel_s` goes to travel and `corner_s` to speeding up and slowing down while laying.
-    `commands` are (letter, code times ten, line counted from 0). The lead-in's clay is spread over its lines.
-    `find_clay`, `clay_before` and `clock_before` are exact.
+    `commands` are (letter, code times ten, line counted from 0). The lead-in's clay is spread over its lines,
+    and `drawn_back_ml` over those after the last layer. `find_clay`, `clay_before`, `most_clay` and
+    `clock_before` are exact.
     """
     per_layer_ml = np.array([ml_per_layer] * layers if layer_ml is None else layer_ml, dtype=float)
     table = np.zeros(len(per_layer_ml), dtype=LAYER_DTYPE)
@@ -61,7 +63,7 @@ def make_survey(
     _shape(table, layer_mm, rising, radius_mm, centre_mm)
     _times(table, time_per_layer_s, travel_s, corner_s)
     lines = lead_in_lines + len(table) * lines_per_layer + TAIL_LINES
-    ledger = _Ledger(table, lines, lead_in_ml)
+    ledger = _Ledger(table, lines, lead_in_ml, drawn_back_ml)
     return Survey(
         name="pot.gcode",
         size_bytes=lines * 30,
@@ -70,7 +72,7 @@ def make_survey(
         marks=(),
         commands=np.array([(c.encode(), code, line) for c, code, line in commands], dtype=COMMAND_DTYPE),
         bounds_mm=_bounds(table),
-        clay_ml=float(lead_in_ml + per_layer_ml.sum()),
+        clay_ml=float(lead_in_ml + per_layer_ml.sum() - drawn_back_ml),
         time_s=float(table["time_s"].sum()),
         lead_in_s=0.0,
         lead_in_ml=lead_in_ml,
@@ -83,10 +85,12 @@ def make_survey(
         numbered=False,
         find_clay=ledger.find_clay,
         clay_before=ledger.clay_before,
+        most_clay=ledger.most_clay,
         clock_before=ledger.clock_before,
         laid_z=lambda spot: ledger.rise(spot, table),
         rises_to=lambda first_line, _end_line, height_mm: ledger.rises_to(first_line, height_mm, table),
         laid_path=ledger.laid_path,
+        pushes=ledger.pushes,
         laid_points=lambda _first_line, _end_line: _ring(radius_mm, centre_mm),
     )
 
@@ -111,6 +115,7 @@ def run_step(
     checked = config if isinstance(config, Config) else Config.model_validate(config or {})
     plan = Plan(survey, checked)
     for step in (*before, step_class(step_class.Settings.model_validate(dict(settings)))):
+        refuse_unfit(step, checked)
         plan = plan.adding(step.name, step.plan(survey, plan))
     return plan
 
@@ -118,11 +123,11 @@ def run_step(
 class _Ledger:
     """Clay and time along the lines, straight between edges: lead-in, layers, tail."""
 
-    def __init__(self, table: NDArray[np.void], lines: int, lead_in_ml: float) -> None:
+    def __init__(self, table: NDArray[np.void], lines: int, lead_in_ml: float, drawn_back_ml: float) -> None:
         self._edges = np.concatenate([[0], table["first_line"], [lines - TAIL_LINES, lines]]).astype(float)
         own_ml, own_s, self._path_mm = table["clay_ml"], table["time_s"], table["path_mm"]
         self._clay_ml = np.concatenate([[0.0], [lead_in_ml], lead_in_ml + np.cumsum(own_ml)])
-        self._clay_ml = np.append(self._clay_ml, self._clay_ml[-1])
+        self._clay_ml = np.append(self._clay_ml, self._clay_ml[-1] - drawn_back_ml)
         self._clock_s = np.concatenate([[0.0, 0.0], np.cumsum(own_s)])
         self._clock_s = np.append(self._clock_s, self._clock_s[-1])
 
@@ -157,16 +162,31 @@ class _Ledger:
         first, end = self._edges[index + 1 : index + 3].tolist()
         return _spot(first + (end - first) * max(height_mm - low_mm, 0.0) / (high_mm - low_mm))
 
-    def find_clay(self, clay_ml: float) -> Spot:
-        """The first spot where that much is reached; what rounding makes of whole lines is undone."""
-        right = int(np.searchsorted(self._clay_ml, clay_ml - 1e-9))
-        if right == 0:
-            return Spot(0)
-        if right == len(self._edges):
-            return Spot(int(self._edges[-1]))
+    def pushes(self, first_line: int, end_line: int) -> Pushes:
+        """Each line of the lead-in pushes an even share of its clay."""
+        count = int(self._edges[1]) if self._clay_ml[1] else 0
+        line = np.arange(max(first_line, 0), min(end_line, count))
+        share_ml = float(self._clay_ml[1]) / max(count, 1)
+        shape = len(line)
+        return Pushes(line, np.full(shape, share_ml), np.zeros(shape), np.ones(shape, np.bool_))
+
+    def most_clay(self, start: Spot, end: Spot) -> float:
+        """At one of the two, or where the last layer ends."""
+        top = Spot(min(max(int(self._edges[-2]), start.line), end.line))
+        return max(self.clay_before(spot) for spot in (start, top, end))
+
+    def find_clay(self, clay_ml: float, since: Spot = START, until: Spot | None = None) -> Spot:
+        """As Survey.find_clay; what rounding makes of whole lines is undone."""
+        last = Spot(int(self._edges[-1])) if until is None else until
+        if self.clay_before(since) >= clay_ml - 1e-9:
+            return since
+        right = int(np.searchsorted(self._clay_ml[:-1], clay_ml - 1e-9))
+        if right == len(self._edges) - 1:
+            return last
         low_ml, high_ml = self._clay_ml[right - 1 : right + 1]
         low, high = self._edges[right - 1 : right + 1]
-        return _spot(float(low + (high - low) * (clay_ml - low_ml) / (high_ml - low_ml)))
+        found = _spot(float(low + (high - low) * (clay_ml - low_ml) / (high_ml - low_ml)))
+        return min(found, last) if found >= since else last
 
 
 def _spot(at: float) -> Spot:

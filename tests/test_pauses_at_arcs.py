@@ -25,7 +25,7 @@ QUARTERS = START + "".join(
 )
 """A helix of three turns, each four arcs of 0.25 ml."""
 HEAD = """
-machine: {bed: {x_max_mm: 280, y_max_mm: 280}, park: {x_mm: 12, y_mm: 12}}
+machine: {bed: {x_max_mm: 280, y_max_mm: 280}, park: {x_mm: 12, y_mm: 12}, pause: {relieve_ml: 0}}
 clay: {metering: {unit: mm3}}
 """
 

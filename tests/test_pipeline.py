@@ -12,7 +12,8 @@ from typing import Any, ClassVar
 import numpy as np
 import pytest
 
-from gpost.config.model import Config, Settings
+from gpost.config.model import Config
+from gpost.config.settings import Settings
 from gpost.errors import GpostError, OddLayersError, OutputError, PlanError, SourceError, StepError
 from gpost.pipeline import make_plan, run_file, survey_file
 from gpost.plan.intentions import (

@@ -10,7 +10,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import Field, model_validator
 
-from gpost.config.model import PlainText, Positive, Settings
+from gpost.config.settings import PlainText, Positive, Settings
 
 Mix: TypeAlias = dict[str, float]
 """Shares of clays by name; they add up to 1."""

@@ -2,8 +2,8 @@
 
 Clay that is to be at the nozzle after m ml of net clay has to leave the cartridge earlier, by what the line
 needs to bring it there (`gpost.clay.mixing`). Net clay counts all that the plan adds: purges, primes of
-refills. A cartridge gives what the plan takes out of it, and keeps its reserve; the line is full before the
-first line of the file is run, and full at the end.
+refills. A cartridge gives the most that the plan asks of it, and keeps its reserve; the line is full before
+the first line of the file is run, and full at the end.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from gpost.clay.heights import LEAST_ML, Floats, Heights
 from gpost.clay.mixing import BEGINS, FULL, HALF, Line
 from gpost.clay.names import alike, doubt
 from gpost.clay.reach import Reach, reach
-from gpost.clay.supply import cartridges
+from gpost.clay.supply import cartridges, owed_ml
 from gpost.config.model import Config, Plunger
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
@@ -186,7 +186,7 @@ def _check(plan: Plan) -> None:
     for use in cartridges(plan):
         if use.over_ml > LEAST_ML:
             raise PlanError(
-                f"cartridge {use.number} is asked for {use.clay_ml:.1f} ml, and {use.usable_ml:.1f} ml of it "
+                f"cartridge {use.number} is asked for {use.need_ml:.1f} ml, and {use.usable_ml:.1f} ml of it "
                 f"can be counted on; add refill to the steps"
             )
 
@@ -257,11 +257,7 @@ def _slugs(plan: Plan, first: Mix, edges: list[Edge]) -> Iterator[Slug]:
     """The line's clay, then each cartridge's, in the order in which they leave."""
     density, bore_mm = plan.config.clay.wet_density_g_ml, bore(plan.config)
     cuts = [(-math.inf, first), *((edge.outlet_ml, edge.wish.mix) for edge in edges)]
-    from_ml = -plan.config.cartridge.line_ml
-    spans = [(0, from_ml, 0.0)]
-    for use in cartridges(plan):
-        spans.append((use.number, spans[-1][2], spans[-1][2] + use.clay_ml))
-    for number, low_ml, high_ml in spans:
+    for number, low_ml, high_ml in _spans(plan):
         last = first
         for mix, amount_ml in _between(cuts, low_ml, high_ml):
             last = mix
@@ -269,6 +265,19 @@ def _slugs(plan: Plan, first: Mix, edges: list[Edge]) -> Iterator[Slug]:
         if number and plan.config.cartridge.reserve_ml > 0:
             last = last if high_ml > low_ml else _mix_at(cuts, low_ml)
             yield _slug(number, last, plan.config.cartridge.reserve_ml, density, bore_mm, reserve=True)
+
+
+def _spans(plan: Plan) -> Iterator[tuple[int, float, float]]:
+    """(number, net clay from which and up to which it is asked for) of the line, 0, and each cartridge.
+
+    What is drawn back has passed before, so a cartridge's clay is asked for beyond where the next one starts.
+    """
+    yield 0, -plan.config.cartridge.line_ml, 0.0
+    start_ml = 0.0
+    for use in cartridges(plan):
+        low_ml = start_ml - (owed_ml(plan) if use.number > 1 else 0.0)
+        yield use.number, low_ml, low_ml + use.need_ml
+        start_ml += use.clay_ml
 
 
 def _between(cuts: list[tuple[float, Mix]], low_ml: float, high_ml: float) -> Iterator[tuple[Mix, float]]:

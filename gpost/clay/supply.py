@@ -7,6 +7,7 @@ when one line volume more has been metered, or mixed in stages, as the config's 
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -16,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from gpost.clay.mixing import BEGINS, FULL, HALF, Line
 from gpost.plan.intentions import LayClay, Pause
 from gpost.plan.plan import Plan
-from gpost.spot import Spot
+from gpost.spot import START, Spot
 
 
 class Insertion(NamedTuple):
@@ -37,11 +38,18 @@ class CartridgeUse(NamedTuple):
     colour: str
     from_spot: Spot
     clay_ml: float
+    """Net clay that leaves it; those of all cartridges add up to the job's."""
     wet_g: float
+    need_ml: float
+    """The highest that the sum of E gets while it is in use: so much must be there to be pushed.
+
+    It is more than `clay_ml` where clay is drawn back at the end, or was drawn back at the pause before the
+    cartridge was loaded, and is given again out of it.
+    """
     usable_ml: float
     """Clay in it that may be counted on."""
     over_ml: float
-    """Clay asked of it beyond that; 0 when it is enough."""
+    """What `need_ml` is beyond that; 0 when it is enough."""
 
 
 def insertions(plan: Plan) -> list[Insertion]:
@@ -99,7 +107,7 @@ def change_spots(plan: Plan, pause: Pause) -> tuple[Spot, Spot, Spot]:
 
 def _share_spot(plan: Plan, pause: Pause, share: float) -> Spot:
     pushed_ml = Line.of(plan.config.cartridge).pushed_ml(share)
-    return max(pause.spot, plan.find_clay(clay_at(plan, pause) + pushed_ml))
+    return plan.find_clay(clay_at(plan, pause) + pushed_ml, pause.spot)
 
 
 def shares(plan: Plan, clay_ml: ArrayLike) -> dict[str, NDArray[np.float64]]:
@@ -109,35 +117,42 @@ def shares(plan: Plan, clay_ml: ArrayLike) -> dict[str, NDArray[np.float64]]:
     """
     line, at_ml = Line.of(plan.config.cartridge), np.asarray(clay_ml, dtype=np.float64)
     loads = list(_loads(plan))
-    arrived = [line.new_share(at_ml - start_ml) for _, start_ml, _, _ in loads[1:]]
+    arrived = [line.new_share(at_ml - load.start_ml) for load in loads[1:]]
     arrived = [np.ones_like(at_ml), *arrived, np.zeros_like(at_ml)]
     found: dict[str, NDArray[np.float64]] = {}
-    for (_, _, colour, _), own, following in zip(loads, arrived[:-1], arrived[1:], strict=True):
-        found[colour] = found.get(colour, np.zeros_like(at_ml)) + (own - following)
+    for load, own, following in zip(loads, arrived[:-1], arrived[1:], strict=True):
+        found[load.colour] = found.get(load.colour, np.zeros_like(at_ml)) + (own - following)
     return found
 
 
 def cartridges(plan: Plan) -> list[CartridgeUse]:
-    """Use of each cartridge, in the order of loading; together they give the whole job's clay."""
-    cartridge, density = plan.config.cartridge, plan.config.clay.wet_density_g_ml
-    loads = list(_loads(plan))
-    ends = [*(start_ml for _, start_ml, _, _ in loads[1:]), plan.total_ml]
+    """Use of each cartridge, in the order of loading: what it must hold is said here, and nowhere else."""
+    density = plan.config.clay.wet_density_g_ml
+    loads, items = list(_loads(plan)), insertions(plan)
     found = []
-    for number, ((spot, start_ml, colour, load_ml), end_ml) in enumerate(zip(loads, ends, strict=True), 1):
-        usable_ml = cartridge.usable_ml if load_ml is None else load_ml
-        clay_ml = end_ml - start_ml
-        over_ml = max(clay_ml - usable_ml, 0.0)
-        found.append(CartridgeUse(number, colour, spot, clay_ml, clay_ml * density, usable_ml, over_ml))
+    for number, (load, following) in enumerate(itertools.zip_longest(loads, loads[1:]), 1):
+        clay_ml = (plan.total_ml if following is None else following.start_ml) - load.start_ml
+        end, last = (
+            (Spot(plan.survey.lines), None) if following is None else (following.spot, following.place)
+        )
+        pushed_ml = [item.start_ml + item.clay_ml for item in items[load.place : last]]
+        if end > load.spot:
+            pushed_ml.append(plan.most_clay(load.spot, end))
+        need_ml = max(pushed_ml, default=load.start_ml) - load.start_ml + load.owed_ml
+        over_ml = max(need_ml - load.usable_ml, 0.0)
+        found.append(
+            CartridgeUse(
+                number, load.colour, load.spot, clay_ml, clay_ml * density, need_ml, load.usable_ml, over_ml
+            )
+        )
     return found
 
 
 def running_out(plan: Plan, more_than_ml: float) -> Iterator[tuple[CartridgeUse, Spot]]:
     """The cartridges that are asked for that much more than they have, and where each runs out."""
-    at_ml = 0.0
-    for use in cartridges(plan):
+    for use, load in zip(cartridges(plan), _loads(plan), strict=True):
         if use.over_ml > more_than_ml:
-            yield use, plan.find_clay(at_ml + use.usable_ml)
-        at_ml += use.clay_ml
+            yield use, plan.find_clay(load.start_ml + load.usable_ml - load.owed_ml, load.spot)
 
 
 def line_at_end(plan: Plan) -> dict[str, float]:
@@ -152,12 +167,21 @@ def line_at_end(plan: Plan) -> dict[str, float]:
     return found
 
 
-def first_usable_ml(plan: Plan) -> float:
-    """Clay of the first cartridge that may be counted on, in ml; it may be part-used."""
+def reach_ml(plan: Plan, pause: Pause | None) -> float:
+    """Net clay, from the pause on, for which the cartridge loaded in it does; None: the first cartridge.
+
+    What is in it, less the reserve, and less what it gives again that was drawn back before the pause.
+    """
     cartridge = plan.config.cartridge
-    if cartridge.first_ml is None:
-        return cartridge.usable_ml
-    return max(cartridge.first_ml - cartridge.reserve_ml, 0.0)
+    if pause is None:
+        return cartridge.usable_of_ml(cartridge.first_ml)
+    return cartridge.usable_of_ml(pause.load_ml) - owed_ml(plan)
+
+
+def owed_ml(plan: Plan) -> float:
+    """Clay in ml that is drawn back before every pause and given again after it; none where there is no E."""
+    has_e = plan.config.clay.metering.unit != "path"
+    return plan.config.machine.pause.relieve_ml if has_e else 0.0
 
 
 def colours(
@@ -181,24 +205,39 @@ def colours(
     return found
 
 
-def _loads(plan: Plan) -> Iterator[tuple[Spot, float, str, float | None]]:
-    """(spot, net clay before, colour, usable clay or None for a full one) of each cartridge."""
-    colour = plan.config.clay.colour
-    yield Spot(0), 0.0, colour, first_usable_ml(plan)
-    for item in insertions(plan):
+class _Load(NamedTuple):
+    """A cartridge that is loaded."""
+
+    spot: Spot
+    start_ml: float
+    """Net clay before."""
+    colour: str
+    usable_ml: float
+    owed_ml: float
+    """What it gives again that was drawn back before."""
+    place: int
+    """Of its pause among the insertions."""
+
+
+def _loads(plan: Plan) -> Iterator[_Load]:
+    """The cartridges in the order of loading."""
+    cartridge, colour = plan.config.cartridge, plan.config.clay.colour
+    yield _Load(START, 0.0, colour, cartridge.usable_of_ml(cartridge.first_ml), 0.0, 0)
+    for index, item in enumerate(insertions(plan)):
         if isinstance(item.wish, Pause) and item.wish.new_cartridge:
             colour = item.wish.colour if item.wish.colour is not None else colour
-            yield item.spot, item.start_ml, colour, item.wish.load_ml
+            usable_ml = cartridge.usable_of_ml(item.wish.load_ml)
+            yield _Load(item.spot, item.start_ml, colour, usable_ml, owed_ml(plan), index)
 
 
 def _left_ml(plan: Plan, from_ml: float, to_ml: float) -> Iterator[tuple[str, float]]:
     """(colour, ml of it that leave the nozzle between the two), cartridge by cartridge."""
     line, loads = Line.of(plan.config.cartridge), list(_loads(plan))
     edges = np.array([from_ml, to_ml])
-    past = [float(np.diff(line.new_ml(edges - start_ml))[0]) for _, start_ml, _, _ in loads[1:]]
+    past = [float(np.diff(line.new_ml(edges - load.start_ml))[0]) for load in loads[1:]]
     past = [to_ml - from_ml, *past, 0.0]
-    for (_, _, colour, _), own, following in zip(loads, past[:-1], past[1:], strict=True):
-        yield colour, own - following
+    for load, own, following in zip(loads, past[:-1], past[1:], strict=True):
+        yield load.colour, own - following
 
 
 def _stretches(plan: Plan, low_ml: float, high_ml: float, *, purges: bool) -> Iterator[tuple[float, float]]:

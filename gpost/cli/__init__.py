@@ -19,6 +19,8 @@ COMMANDS = (
     *("load", "stain", "day", "calibrate", "log", "demo"),
 )
 """One module of this package each, whose `command` is the command."""
+TYPED = "gpost.typed"
+"""Under which the context keeps what was typed."""
 
 
 class LazyGroup(click.Group):
@@ -35,9 +37,14 @@ class LazyGroup(click.Group):
         command: click.Command = import_module(f"gpost.cli.{cmd_name}").command
         return command
 
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Remember what was typed, for the sentence on what is wrong with it."""
+        ctx.meta[TYPED] = tuple(args)
+        return super().parse_args(ctx, args)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; errors end it as `told` says."""
-        with told(trace=bool(ctx.params.get("trace"))):
+        with told(ctx.meta[TYPED], trace=bool(ctx.params.get("trace"))):
             return super().invoke(ctx)
 
 

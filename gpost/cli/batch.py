@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from gpost.cli.numbers import Whole
 from gpost.cli.options import (
     allow_option,
     config_option,
@@ -20,7 +21,7 @@ from gpost.cli.options import (
 @config_option
 @click.option("-o", "--output", required=True, metavar="FOLDER", type=click.Path(path_type=Path))
 @click.option(
-    "--jobs", type=click.IntRange(min=1), help="Files done at the same time; as many as there are processors."
+    "--jobs", type=Whole(min=1), help="Files done at the same time; as many as there are processors."
 )
 @click.option(
     "--cluster",

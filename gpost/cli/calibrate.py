@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 import click
 
+from gpost.cli.numbers import Number, Whole, read_number
 from gpost.cli.options import config_option, overwrite_option, say_if_no_config, steps_from_option
 
 _MODES = {
@@ -39,19 +39,16 @@ def _triples(
 
 
 def _numbers(text: str, count: int, wanted: str) -> list[float]:
-    try:
-        found = [float(part) for part in text.split("=")]
-    except ValueError:
-        found = []
-    if len(found) != count:
+    parts = text.split("=")
+    if len(parts) != count:
         raise click.BadParameter(f"{text!r} is no {wanted}")
-    if not all(math.isfinite(number) for number in found):
-        raise click.BadParameter(f"{text!r} holds what is no number")
-    return found
+    try:
+        return [read_number(part) for part in parts]
+    except ValueError as error:
+        raise click.BadParameter(f"{error} (in {text!r}, a {wanted})") from error
 
 
 _FILE = click.Path(path_type=Path)
-_ABOVE_0 = click.FloatRange(min=0, min_open=True)
 
 
 @click.command("calibrate", short_help="Turn trials at the machine into numbers for the config.")
@@ -75,17 +72,25 @@ _ABOVE_0 = click.FloatRange(min=0, min_open=True)
     "--strip", type=_FILE, metavar="OUT.gcode", help="Write a file that pushes known amounts, to be weighed."
 )
 @click.option(
-    "--amount-ml", type=_ABOVE_0, default=10, show_default=True, help="With --strip: the first amount."
+    "--amount-ml",
+    type=Number("ml", min=0, min_open=True),
+    default=10,
+    show_default=True,
+    help="With --strip: the first amount.",
 )
 @click.option(
     "--extrusions",
-    type=click.IntRange(1, 20),
+    type=Whole(min=1, max=20),
     default=4,
     show_default=True,
     help="With --strip: how many; each is one amount more.",
 )
 @click.option(
-    "--cup-mm", type=_ABOVE_0, default=60, show_default=True, help="With --strip: the nozzle's height."
+    "--cup-mm",
+    type=Number("mm", min=0, min_open=True),
+    default=60,
+    show_default=True,
+    help="With --strip: the nozzle's height.",
 )
 @click.option("--first", multiple=True, metavar="COMMAND", help="With --strip: a command to send first.")
 @click.option(
@@ -121,7 +126,7 @@ _ABOVE_0 = click.FloatRange(min=0, min_open=True)
 )
 @click.option(
     "--dry-density",
-    type=click.FloatRange(min=1, min_open=True, max=20),
+    type=Number("g/ml", min=1, min_open=True, max=20),
     metavar="G_ML",
     help="Density of the clay's dry matter itself, without pores (clays: 2.5 to 2.6). With --dried: tell the "
     "wet density too; with --density alone: tell the dry matter and the water of a slip or paste.",
@@ -135,7 +140,10 @@ _ABOVE_0 = click.FloatRange(min=0, min_open=True)
     help="The length of a test bar, or between its two marks, in mm: wet, dry and fired; give several.",
 )
 @click.option(
-    "--density", type=click.FloatRange(1, 3), metavar="G_ML", help="Wet density; left out: the config's."
+    "--density",
+    type=Number("g/ml", min=1, max=3),
+    metavar="G_ML",
+    help="Wet density; left out: the config's.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 @steps_from_option

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from gpost.cli.numbers import Number
 from gpost.cli.options import allow_option, config_option, say_if_no_config, steps_from_option
 
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
@@ -26,21 +27,21 @@ def _clock_s(_context: click.Context, _option: click.Parameter, text: str) -> fl
 @click.option("--start", default="9:00", show_default=True, metavar="H:MM", callback=_clock_s)
 @click.option(
     "--between-min",
-    type=click.FloatRange(min=0),
+    type=Number("minutes", min=0),
     default=10,
     show_default=True,
     help="From the end of a piece to the start of the next: taking off, cleaning, loading.",
 )
 @click.option(
     "--pause-min",
-    type=click.FloatRange(min=0),
+    type=Number("minutes", min=0),
     default=5,
     show_default=True,
     help="How long the machine waits for you at each pause of a piece.",
 )
 @click.option(
     "--time-factor",
-    type=click.FloatRange(min=0, min_open=True),
+    type=Number(min=0, min_open=True),
     default=1,
     show_default=True,
     help="How much longer pieces take than reckoned; gpost log fit says it.",

@@ -7,16 +7,20 @@ from typing import Literal
 
 import click
 
+from gpost.cli.numbers import Number
 from gpost.cli.options import overwrite_option
 
 
 @click.command("demo", short_help="Make a sliced bottle and try everything on it.")
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option(
-    "--size", type=click.FloatRange(80, 240), metavar="MM", help="Height of the bottle, 80 to 240 mm."
+    "--size", type=Number("mm", min=80, max=240), metavar="MM", help="Height of the bottle, 80 to 240 mm."
 )
 @click.option(
-    "--twist", type=click.FloatRange(-720, 720), metavar="DEGREES", help="Twist from its bottom to its top."
+    "--twist",
+    type=Number("degrees", min=-720, max=720),
+    metavar="DEGREES",
+    help="Twist from its bottom to its top.",
 )
 @click.option(
     "--wall",

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import sys
 import threading
 import traceback
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from types import FrameType
 from typing import NoReturn
@@ -20,6 +21,9 @@ from gpost.plain import shown
 INTERRUPTED = 128 + signal.SIGINT
 BROKEN_PIPE = 128 + 13
 """As a shell reports a program that SIGPIPE (13) has ended."""
+_EXTRA = re.compile(r"unexpected extra arguments? \((.*)\)")
+MOST_WORDS = 8
+"""In which a name is looked for that was typed without quotes."""
 
 
 class Stopped(BaseException):
@@ -31,8 +35,11 @@ class Stopped(BaseException):
 
 
 @contextmanager
-def told(*, trace: bool) -> Iterator[None]:
-    """End the program with a sentence, never with a traceback unless `trace` asks for one."""
+def told(typed: Sequence[str] = (), *, trace: bool) -> Iterator[None]:
+    """End the program with a sentence, never with a traceback unless `trace` asks for one.
+
+    `typed`: the words of the command line.
+    """
     try:
         with _signals():
             yield
@@ -43,7 +50,7 @@ def told(*, trace: bool) -> Iterator[None]:
             # no slip of the pen may lead to the sliced file's loss
             others = [name for name in error.possibilities or () if name != "--in-place"]
             raise click.NoSuchOption(error.option_name, possibilities=others, ctx=error.ctx) from None
-        text = shown(error.format_message(), keep_newlines=True)
+        text = shown(error.format_message() + _quotes_hint(error, typed), keep_newlines=True)
         if text == error.format_message():
             raise
         raise click.UsageError(text, error.ctx) from None
@@ -64,6 +71,19 @@ def told(*, trace: bool) -> Iterator[None]:
         raise
     except Exception as error:
         _end(_fault(error), 1, trace=trace)
+
+
+def _quotes_hint(error: click.UsageError, typed: Sequence[str]) -> str:
+    """What to do about a name with a blank in it, which the shell has taken for two words; or nothing."""
+    ends = range(2, len(typed) + 1)
+    named = (" ".join(typed[first:end]) for end in ends for first in range(max(end - MOST_WORDS, 0), end - 1))
+    found = next((name for name in named if os.path.exists(name)), None)
+    if found is not None:
+        return f'\nA name with a blank in it must stand in quotes: "{found}"'
+    extra = _EXTRA.search(error.format_message())
+    if extra is None or all(os.path.exists(word) for word in extra[1].split()):
+        return ""
+    return "\nA name with a blank in it must stand in quotes"
 
 
 def _fault(error: Exception) -> str:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 import re
 import sys
 from pathlib import Path
 
 import click
 
+from gpost.cli.numbers import Number, Whole, read_number
 from gpost.cli.options import SLICED_FILE, STANDARD, config_option, say_if_no_config
 
 log_option = click.option(
@@ -21,7 +21,7 @@ log_option = click.option(
     help="The log's file.",
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
-_ABOVE_0 = click.FloatRange(min=0, min_open=True)
+_GRAMS = Number("g", min=0, min_open=True)
 _HOURS = re.compile(r"(\d{1,3}):([0-5]\d)")
 
 
@@ -31,10 +31,11 @@ def _minutes(_context: click.Context, _option: click.Parameter, text: str | None
         return None
     hours = _HOURS.fullmatch(text)
     try:
-        minutes = int(hours[1]) * 60.0 + int(hours[2]) if hours else float(text)
-    except ValueError:
-        minutes = math.nan
-    if not 0 < minutes < math.inf:
+        minutes = int(hours[1]) * 60.0 + int(hours[2]) if hours else read_number(text, "minutes")
+    except ValueError as error:
+        hint = "" if ";" in str(error) else "; give minutes, such as 92, or h:mm, such as 1:32"
+        raise click.BadParameter(f"{error}{hint}") from error
+    if minutes <= 0:
         raise click.BadParameter(
             f"{text!r} is no time above 0; give minutes, such as 92, or h:mm, such as 1:32"
         )
@@ -49,17 +50,15 @@ def command() -> None:
 @command.command("add")
 @click.argument("summary", type=SLICED_FILE)
 @config_option
-@click.option("--grams", type=_ABOVE_0, help="Wet mass of the piece, fresh from the machine.")
+@click.option("--grams", type=_GRAMS, help="Wet mass of the piece, fresh from the machine.")
 @click.option(
     "--minutes",
     callback=_minutes,
     metavar="MINUTES",
     help="Machine time it took, in minutes or as h:mm; waiting not counted.",
 )
-@click.option(
-    "--left-g", type=click.FloatRange(min=0), help="Wet mass left in a cartridge that gave no more."
-)
-@click.option("--softness", type=click.IntRange(1, 5), help="Of the clay: 1 stiff, 5 soft.")
+@click.option("--left-g", type=Number("g", min=0), help="Wet mass left in a cartridge that gave no more.")
+@click.option("--softness", type=Whole(min=1, max=5), help="Of the clay: 1 stiff, 5 soft.")
 @click.option("--note", default="", help="What you want to remember.")
 @log_option
 @json_option
@@ -103,7 +102,7 @@ def add(
 
 
 @command.command("drop")
-@click.argument("number", type=click.IntRange(min=1))
+@click.argument("number", type=Whole(min=1))
 @log_option
 @json_option
 def drop(number: int, path: Path, as_json: bool) -> None:
@@ -131,7 +130,7 @@ def show(path: Path, as_json: bool) -> None:
 
 @command.command("fit")
 @config_option
-@click.option("--without", type=int, multiple=True, metavar="NO", help="Leave this print out.")
+@click.option("--without", type=Whole(), multiple=True, metavar="NO", help="Leave this print out.")
 @log_option
 @json_option
 def fit(configs: tuple[Path, ...], without: tuple[int, ...], path: Path, as_json: bool) -> None:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from pathlib import Path
 
 import click
 
+from gpost.cli.numbers import Number, Whole, read_number
 from gpost.cli.options import config_option
 
 
 @click.command("stain", short_help="Say how many grams of each colourant go into a batch of clay.")
-@click.option("--wet-g", type=float, required=True, help="Wet coloured clay that is needed, of each step, g.")
+@click.option(
+    "--wet-g", type=Number("g"), required=True, help="Wet coloured clay that is needed, of each step, g."
+)
 @click.option(
     "--add",
     "added",
@@ -22,13 +24,19 @@ from gpost.cli.options import config_option
     help="A colourant, percent of the dry mass; may be given several times.",
 )
 @click.option(
-    "--water-percent", type=float, help="Water in the wet clay, percent of the wet mass; else the config's."
+    "--water-percent",
+    type=Number("percent"),
+    help="Water in the wet clay, percent of the wet mass; else the config's.",
 )
 @click.option(
-    "--loss-percent", type=float, default=0.0, show_default=True, help="Clay that gets lost, percent."
+    "--loss-percent",
+    type=Number("percent"),
+    default=0.0,
+    show_default=True,
+    help="Clay that gets lost, percent.",
 )
 @click.option("--moist", is_flag=True, help="The percentages are of the moist clay, not of the dry mass.")
-@click.option("--ladder", "steps", type=int, help="A blend in so many steps, from the clay of --from on.")
+@click.option("--ladder", "steps", type=Whole(), help="A blend in so many steps, from the clay of --from on.")
 @click.option(
     "--from",
     "first",
@@ -80,12 +88,12 @@ def _recipe(entries: Sequence[str], water_percent: float, moist: bool) -> dict[s
     found: dict[str, float] = {}
     for entry in entries:
         name, _, number = entry.partition("=")
-        try:
-            percent = float(number)
-        except ValueError:
-            percent = math.nan
-        if not name.strip() or math.isnan(percent):
+        if not name.strip() or not number.strip():
             raise ValueError(f"{entry}: write a name and a number, such as cobalt=1.5")
+        try:
+            percent = read_number(number, "percent")
+        except ValueError as error:
+            raise ValueError(f"{entry}: {error}") from error
         if name in found:
             raise ValueError(f"{name} is given twice; add its percentages up")
         found[name] = of_dry_percent(percent, water_percent) if moist else percent

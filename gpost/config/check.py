@@ -13,10 +13,11 @@ from pydantic_core import ErrorDetails
 from pydantic_core.core_schema import ErrorType
 
 from gpost.config.expect import Expectations
-from gpost.config.model import Config, Settings
+from gpost.config.model import Config
 from gpost.config.nearest import did_you_mean
 from gpost.config.problem import MOST_SHOWN, KeyPath, Place, Problem, shown_path
 from gpost.config.scalars import SWITCHES, number_hint
+from gpost.config.settings import BesideOthers, Settings
 from gpost.config.yamltree import Entry, Items, Node, Scalar, Table, values
 
 M = TypeVar("M", bound=Settings)
@@ -93,6 +94,10 @@ class Section(Generic[M]):
                 return None
             changed |= new
 
+    def problem(self, key: str, wrong: str) -> Problem:
+        """What is wrong with the value of a key of the table."""
+        return _unusable(follow(self.table, self.place, (key,)), (*self.path, key), wrong)
+
     def _other_readings(self, errors: Sequence[ErrorDetails]) -> dict[KeyPath, Any]:
         """Values that fit where what is wanted shows how a plain word was meant.
 
@@ -127,15 +132,16 @@ class Section(Generic[M]):
         long = isinstance(spot.node, Items) and len(spot.node.nodes)
         if kind == "too_short" and long and long >= error["ctx"]["min_length"]:
             return None  # pydantic doesn't count entries that have problems of their own
-        if not self.complete and isinstance(spot.node, Table) and kind in (*_OWN_WORDS, *_LACKING):
+        beside = isinstance(error.get("ctx", {}).get("error"), BesideOthers)
+        if not self.complete and (
+            beside or (isinstance(spot.node, Table) and kind in (*_OWN_WORDS, *_LACKING))
+        ):
             return None
         if kind == "missing":
             words = expected.words(error["loc"])
             return _at(spot.key_place, (*path, *error["loc"][-1:]), wrong="is missing", expected=words)
         if kind in _OWN_WORDS:
-            cause = str(error["ctx"]["error"]).strip() or "can't be used"
-            value = f"{spot.node.shown} can't be used:" if isinstance(spot.node, Scalar) else ""
-            return _at(spot.value_place, path, value=value, wrong=cause)
+            return _unusable(spot, path, str(error["ctx"]["error"]).strip() or "can't be used")
         if kind.startswith("union_tag"):
             key = str(error["ctx"]["discriminator"]).strip("'")
             return _choice(spot, path, key, expected.words((*error["loc"], key)))
@@ -178,6 +184,11 @@ def _child(node: Node, part: str | int) -> Entry | None:
 
 def _at(place: Place, path: KeyPath, **words: str) -> Problem:
     return Problem(place.file, place.line, shown_path(path), **words)
+
+
+def _unusable(spot: Spot, path: KeyPath, cause: str) -> Problem:
+    value = f"{spot.node.shown} can't be used:" if isinstance(spot.node, Scalar) else ""
+    return _at(spot.value_place, path, value=value, wrong=cause)
 
 
 def _unknown(path: KeyPath, place: Place, known: Sequence[str], homes: Homes) -> Problem:

@@ -22,6 +22,7 @@ from gpost.config.yamltree import (
     read_tree,
     values,
 )
+from gpost.filenames import is_sliced
 
 if TYPE_CHECKING:
     from gpost.step import Step
@@ -65,7 +66,7 @@ class LoadedConfig:
         `known` holds every step by its name. Raises ConfigError with a line for each problem.
         """
         problems: list[Problem] = []
-        steps = [_made(entry, known, problems) for entry in self.entries]
+        steps = [_made(entry, known, self.config, problems) for entry in self.entries]
         if problems:
             raise ConfigProblems(sorted(problems, key=lambda p: p.line or 0))
         return [step for step in steps if step is not None]
@@ -117,6 +118,8 @@ def _read(path: Path) -> str:
         raise ValueError("there is no such file; check its name and folder")
     if not path.is_file():
         raise ValueError("it is no ordinary file")
+    if is_sliced(path):
+        raise ValueError("it is a sliced file; name a YAML file there, and the sliced file by itself")
     with path.open("rb") as file:
         data = file.read(MOST_CHARACTERS + 1)
     if len(data) > MOST_CHARACTERS:
@@ -224,6 +227,7 @@ def _refuse_names(node: Table, refuse: Callable[..., None]) -> None:
 def _made(
     entry: StepEntry,
     known: Mapping[str, type[Step[Any]]],
+    config: Config,
     problems: list[Problem],
 ) -> Step[Any] | None:
     """The step itself; None, with more problems, if it is unknown or its settings don't fit."""
@@ -239,7 +243,11 @@ def _made(
     section = Section(kind.Settings, entry.settings, entry.place, path)
     try:
         settings = section.fit(problems)
-        return None if settings is None else kind(settings)
+        if settings is None:
+            return None
+        step = kind(settings)
+        problems += [section.problem(key, wrong) for key, wrong in step.unfit(config)]
+        return step
     except Exception as error:  # a step is anybody's code
         wrong = f"the step failed on these settings: {type(error).__name__}: {error}"
         problems.append(Problem(at.file, at.line, shown_path(path), wrong=wrong))

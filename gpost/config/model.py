@@ -4,96 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    ConfigDict,
-    Field,
-    ValidationError,
-    field_validator,
-    model_validator,
-)
-from pydantic_core import InitErrorDetails
+from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from gpost.clay import holdup
 from gpost.config.pattern import line_pattern
-
-LEAST, MOST = 1e-6, 1e9
-"""No number beyond MOST can be meant, in whatever unit, and none below LEAST where it must be above 0: so all
-sums stay finite, and all loops short."""
-
-
-_TOO_LARGE = ValueError("a number as large as that can't be meant")
-
-
-def _too_large(value: object) -> bool:
-    return isinstance(value, int | float) and abs(value) > MOST
-
-
-class Settings(BaseModel):
-    """Base of every part of the config and of every step's settings.
-
-    Frozen; an unknown key is an error; infinities, NaN and numbers that nobody can mean are no numbers.
-    """
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, str_max_length=200)
-
-    @model_validator(mode="after")
-    def _can_be_meant(self) -> Self:
-        # one check for the whole model: one for each field takes a fifth of the time that models are built in
-        wrong = [
-            InitErrorDetails(type="value_error", loc=(name,), input=value, ctx={"error": _TOO_LARGE})
-            for name, value in self
-            if any(_too_large(part) for part in (value if isinstance(value, tuple) else (value,)))
-        ]
-        if wrong:
-            raise ValidationError.from_exception_data(type(self).__name__, wrong)
-        return self
-
-
-def not_tiny(number: float) -> float:
-    """Refuse what is above 0 by so little that it can't be divided by."""
-    if number < LEAST:
-        raise ValueError("a number as small as that can't be meant")
-    return number
-
-
-Positive = Annotated[float, Field(gt=0), AfterValidator(not_tiny)]
-NotNegative = Annotated[float, Field(ge=0), AfterValidator(lambda number: 0.0 if number < LEAST else number)]
-Share = Annotated[float, Field(ge=0, le=1)]
-Percent = Annotated[float, Field(ge=0, lt=100)]
-
-
-def one_command(text: str) -> str:
-    """Refuse what would be more, or less, than one command on one line."""
-    if not text.strip():
-        raise ValueError("a command can't be empty")
-    if any(not c.isprintable() for c in text) or any(c in ";*()%" for c in text):
-        raise ValueError("a command is one line without ';', '*', '(', ')' or '%'")
-    if not (text[0].isascii() and text[0].isalpha()):
-        raise ValueError("a command starts with a letter, such as M0 or SET")
-    if text[0] in "Nn" and text[1:2].isdigit():
-        raise ValueError("a command can't start with a line number")
-    return text
-
-
-MachineCommand = Annotated[str, AfterValidator(one_command)]
-"""One machine command, as it is sent."""
-MachineCommands = Annotated[tuple[MachineCommand, ...], Field(max_length=20)]
-"""Some machine commands, one after the other."""
-
-
-def plain_text(text: str) -> str:
-    """Refuse text that holds line breaks, control or direction characters."""
-    if any(not c.isprintable() for c in text):
-        raise ValueError("a text is one line of printable characters")
-    return text
-
-
-PlainText = Annotated[str, AfterValidator(plain_text)]
-"""Text for a person. It may still hold what a display can't show; the compiler sees to that."""
+from gpost.config.settings import (
+    MOST,
+    BesideOthers,
+    MachineCommand,
+    MachineCommands,
+    NotNegative,
+    Percent,
+    PlainText,
+    Positive,
+    Settings,
+    at_keys,
+)
 
 
 class Bed(Settings):
@@ -312,7 +240,7 @@ class Cartridge(Settings):
     reserve_ml: NotNegative = 50.0
     """Clay left in the cartridge that must not be counted on."""
     first_ml: Positive | None = None
-    """Clay in the first cartridge, if it is part-used; None: full."""
+    """Clay in the first cartridge, its reserve included, if it is part-used; None: full."""
     line_ml: NotNegative = 60.0
     """Clay between the cartridge's outlet and the nozzle tip; from the hose, if that is given instead."""
     hose_bore_mm: Positive | None = None
@@ -332,6 +260,9 @@ class Cartridge(Settings):
     def _usable(self) -> Cartridge:
         if self.reserve_ml >= self.volume_ml:
             raise ValueError("reserve_ml must be less than volume_ml, or nothing is left to print with")
+        wrong = self.misfit(self.first_ml)
+        if wrong:
+            raise at_keys(self, {"first_ml": BesideOthers(f"it {wrong}")})
         return self
 
     @model_validator(mode="after")
@@ -354,6 +285,20 @@ class Cartridge(Settings):
             raise ValueError("a hose that holds so much can't be meant; give its bore and length in mm")
         object.__setattr__(self, "line_ml", held_ml)  # frozen for all others; not marked as given
         return self
+
+    def misfit(self, held_ml: float | None) -> str:
+        """What is wrong with so much clay in a cartridge, its reserve included; "" if nothing. None: full."""
+        if held_ml is None or self.reserve_ml < held_ml <= self.volume_ml:
+            return ""
+        if held_ml > self.volume_ml:
+            return f"is more than the {self.volume_ml:g} ml that a cartridge holds (cartridge: volume_ml)"
+        return (
+            f"is all reserve, of which {self.reserve_ml:g} ml stay behind (cartridge: reserve_ml); load more"
+        )
+
+    def usable_of_ml(self, held_ml: float | None) -> float:
+        """What may be counted on of so much clay in a cartridge, its reserve included; None: full."""
+        return self.usable_ml if held_ml is None else max(held_ml - self.reserve_ml, 0.0)
 
     @property
     def usable_ml(self) -> float:

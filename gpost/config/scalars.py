@@ -45,12 +45,28 @@ def resolve(text: str) -> Value:
 def number_hint(text: str) -> str:
     """How to write this text as the number it was probably meant to be, or nothing."""
     text = text.strip()
-    if re.fullmatch(r"[-+]?[0-9]+,[0-9]+", text):
-        return f"write a point, not a comma: {text.replace(',', '.')}"
+    if re.fullmatch(r"[-+]?[0-9,]+", text) and "," in text:
+        return _without_commas(text)
     if re.fullmatch(r"[0-9][0-9_]*(\.[0-9]+)?", text) and "_" in text:
         return f"write it without _: {text.replace('_', '')}"
-    if re.fullmatch(r"[-+]?[0-9.]+\s*[^\W\d_%][\w/%^]*|[-+]?[0-9.]+\s*%", text):
+    if with_unit(text) is not None:
         return "write the number alone, its unit is in the key's name"
     if isinstance(resolve(text), (int, float)) and not isinstance(resolve(text), bool):
         return "leave the quotation marks out"
     return ""
+
+
+def with_unit(text: str) -> tuple[str, str] | None:
+    """(number, unit) of a text such as `27%` or `1,5 kg`; None if it is none."""
+    found = re.fullmatch(r"([-+]?[0-9.,]*[0-9][0-9.,]*)\s*(%|[^\W\d_%][\w/%^]*)", text.strip())
+    return None if found is None else (found[1], found[2])
+
+
+def _without_commas(text: str) -> str:
+    """What is meant by a comma: a point, or, before three digits, perhaps thousands."""
+    thousands, point = text.replace(",", ""), text.replace(",", ".")
+    if re.fullmatch(r"[-+]?[1-9][0-9]{0,2}(,[0-9]{3}){2,}", text):
+        return f"write it without commas: {thousands}"
+    if re.fullmatch(r"[-+]?[1-9][0-9]{0,2},[0-9]{3}", text):
+        return f"write it without a comma: {thousands}, or {point} if that is meant"
+    return f"write a point, not a comma: {point}" if text.count(",") == 1 else ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -10,7 +11,7 @@ from typing import Any, NamedTuple, NoReturn, TypeAlias
 import yaml
 
 from gpost.config.problem import KeyPath, Place, Problem, cut, quoted, shown_path
-from gpost.config.scalars import Value, resolve
+from gpost.config.scalars import Value, number_hint, resolve
 
 MOST_CHARACTERS = 1 << 20
 MOST_NODES = 10_000
@@ -37,6 +38,7 @@ _PLAIN_WORDS = (
     ("<document start>", "a line stands here that belongs to no key"),
     ("unknown escape character", "a '\\' in a text with double quotes can't stand here; use single quotes"),
 )
+_WHOLE = re.compile(r"[-+]?[0-9]+")
 _NOT_CLOSED = ("is not closed", "is not closed, or a comma is missing")
 
 
@@ -145,6 +147,19 @@ def _another_kind(first: Table, later: Table) -> bool:
     units = [table.entries["unit"].node for table in (first, later) if "unit" in table.entries]
     texts = {node.text for node in units if isinstance(node, Scalar)}
     return len(texts) > 1
+
+
+def _goes_on(last: Entry, place: Place, name: Scalar, node: Node) -> bool:
+    """Whether a key without a value is what stands behind the comma of a number, as in `{width_mm: 1,75}`."""
+    wholes = [part for part in (last.node, name) if isinstance(part, Scalar) and part.plain]
+    return (
+        len(wholes) == 2
+        and all(_WHOLE.fullmatch(part.text) for part in wholes)
+        and isinstance(node, Scalar)
+        and node.plain
+        and not node.text
+        and last.node.place == place
+    )
 
 
 def read_tree(name: str, text: str, problems: list[Problem]) -> Table | None:
@@ -290,7 +305,12 @@ class _TreeReader:
             place = self._place(event)
             here = (*path, name.text)
             node = self._node(self._next(), here)
-            if name.text in entries:
+            last = next(reversed(entries), None)
+            if last is not None and _goes_on(entries[last], place, name, node):
+                number = f"{entries[last].node.text},{name.text}"  # type: ignore[union-attr]
+                wrong = f"{quoted(number)} is not a number"
+                self._add(event, (*path, last), wrong, hint=number_hint(number))
+            elif name.text in entries:
                 first = entries[name.text].place.line
                 self._add(event, here, "the key is here twice", hint=f"it already stands on line {first}")
             else:

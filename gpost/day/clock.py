@@ -116,20 +116,20 @@ class Clock:
             self._now_s = start_s + stop.clock_s + waits * self._wishes.pause_s
             text = stop.text
             if stop.new_cartridge:
-                self._use(piece, printing.uses[changes][1], least_ml)
+                self._use(piece, printing, changes, least_ml)
                 changes, least_ml = changes + 1, 0.0
                 self._put_on(printing.uses[changes][0], 0.0, self._now_s)
                 text = f"load cartridge {len(self.cartridges)} ({self.cartridges[-1].colour})"
                 marks += [(self._now_s, self._clay_ml), (self._now_s + self._wishes.pause_s, self._clay_ml)]
             self._say(self._now_s, f"{piece.name} waits: {text}")
         self._now_s = start_s + printing.time_s + len(printing.stops) * self._wishes.pause_s
-        self._use(piece, printing.uses[-1][1], least_ml)
+        self._use(piece, printing, -1, least_ml)
         marks.append((self._now_s, self._clay_ml))
         self._say(self._now_s, f"{piece.name} is done: take it off")
         self.pieces.append(Printed(piece, printing, first, start_s, self._now_s, from_ml, tuple(marks)))
 
-    def _use(self, piece: Piece, clay_ml: float, least_ml: float) -> None:
-        self._take_out(clay_ml, least_ml)
+    def _use(self, piece: Piece, printing: Printing, number: int, least_ml: float) -> None:
+        self._take_out(printing.uses[number][1], max(least_ml, printing.need_ml(number)))
         self.cartridges[-1].pieces.append(piece.name)
 
     def _say(self, clock_s: float, text: str) -> None:

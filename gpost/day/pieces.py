@@ -6,12 +6,12 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from gpost.batch import SUFFIXES
 from gpost.clay.mixing import FULL, Line
 from gpost.clay.supply import cartridges
 from gpost.config.load import load_config
 from gpost.config.model import Cartridge, Config
 from gpost.errors import ConfigError, GpostError, PlanError
+from gpost.filenames import SLICED, is_sliced
 from gpost.pipeline import make_plan, plan_file
 from gpost.plain import shown
 from gpost.plan.plan import Plan
@@ -44,6 +44,12 @@ class Printing:
 
     None: any amount will do that reaches to the first change, and leaves the reserve.
     """
+    needs_ml: tuple[float, ...] = ()
+    """What each cartridge must have for it, if that is more than it takes: where clay is drawn back again."""
+
+    def need_ml(self, number: int) -> float:
+        """What a cartridge must have for it, without the reserve; 0 is its first cartridge, -1 its last."""
+        return self.needs_ml[number] if self.needs_ml else self.uses[number][1]
 
     @property
     def clay_ml(self) -> float:
@@ -108,10 +114,10 @@ def read_pieces(
 def _listed(folder: Path) -> list[Path]:
     if not folder.is_dir():
         raise ConfigError(f"{shown(folder)} is no folder; name the folder that holds the sliced files")
-    files = [p for p in folder.iterdir() if p.suffix.lower() in SUFFIXES and p.is_file()]
+    files = [p for p in folder.iterdir() if is_sliced(p) and p.is_file()]
     files = sorted(path for path in files if not path.name.startswith("."))
     if not files:
-        raise ConfigError(f"there is no sliced file ({', '.join(SUFFIXES)}) in {shown(folder)}")
+        raise ConfigError(f"there is no sliced file ({', '.join(SLICED)}) in {shown(folder)}")
     return files
 
 
@@ -152,7 +158,7 @@ def _printing(plan: Plan, recipe: Recipe, first_ml: float, time_factor: float) -
     found = _printed(plan, time_factor)
     if len(found.uses) == 1:
         return found
-    least_ml = found.uses[0][1] + recipe.config.cartridge.reserve_ml
+    least_ml = found.need_ml(0) + recipe.config.cartridge.reserve_ml
     try:
         same = _alike(found, _printed(_planned(plan, recipe, least_ml), time_factor))
     except PlanError:
@@ -180,11 +186,15 @@ def _printed(plan: Plan, time_factor: float) -> Printing:
     for use in uses:
         if use.over_ml > SAME_ML:
             raise PlanError(
-                f"it asks {use.clay_ml:.0f} ml of cartridge {use.number}, which gives {use.usable_ml:.0f} "
+                f"it asks {use.need_ml:.0f} ml of cartridge {use.number}, which gives {use.usable_ml:.0f} "
                 "ml; add refill to its steps"
             )
-    clay = tuple((use.colour, use.clay_ml) for use in uses)
-    return Printing(clay, plan.total_s * time_factor, _stops(plan, time_factor))
+    return Printing(
+        uses=tuple((use.colour, use.clay_ml) for use in uses),
+        time_s=plan.total_s * time_factor,
+        stops=_stops(plan, time_factor),
+        needs_ml=tuple(use.need_ml for use in uses),
+    )
 
 
 def _stops(plan: Plan, time_factor: float) -> tuple[Stop, ...]:

@@ -190,7 +190,12 @@ def _best_way(
 
 def _unlike(pieces: Sequence[Piece]) -> list[Piece]:
     """One piece of each kind that takes the same clay."""
-    return list({(piece.full.uses, piece.filling.uses): piece for piece in reversed(pieces)}.values())[::-1]
+    alike = {(*_clay(piece.full), *_clay(piece.filling)): piece for piece in reversed(pieces)}
+    return list(alike.values())[::-1]
+
+
+def _clay(printing: Printing) -> tuple[object, ...]:
+    return printing.uses, printing.needs_ml
 
 
 def _count(way: Way, packed: Mapping[str, _Packed]) -> int:
@@ -223,13 +228,13 @@ class _Items:
         return len(self.items) - 1
 
     def use(self, piece: Piece, number: int) -> int:
-        """Add what a piece takes out of its first cartridge (0) or its last (-1); returns the index.
+        """Add what a piece needs of its first cartridge (0) or its last (-1); returns the index.
 
         n uses and the n - 1 gaps between them fit into the working time. One that takes longer by itself
         has its cartridge alone, but for the line's filling.
         """
         printing = self._way[piece]
-        ml = printing.uses[number][1]
+        ml = printing.need_ml(number)
         if number == 0 and printing.only_from_ml is not None:
             ml = printing.only_from_ml - self._config.cartridge.reserve_ml
         time_s = use_times_s(printing, self._wishes.pause_s)[number] + self._wishes.between_s

@@ -59,7 +59,7 @@ class Pause:
     colour: str | None = None
     """Colour of the clay in the new cartridge; None: as before."""
     load_ml: float | None = None
-    """Usable clay the new cartridge starts with; None: a full one."""
+    """Clay in the new cartridge, its reserve included, ml; None: a full one."""
     shows_at: Spot | None = None
     """Where the new colour is to show, for a swap."""
     asked_mm: float | None = None
@@ -175,6 +175,17 @@ class Silence:
 
 
 @dataclass(frozen=True, slots=True)
+class SilencePush:
+    """Turn a source line (0-based) that pushes clay in place, and does nothing else, into a comment.
+
+    Its clay is not pushed; E, feed and motion mode are then what the line would have made of them.
+    """
+
+    line: int
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Note:
     """Words for the summary alone: nothing changes in the file. `warning` makes it a warning."""
 
@@ -195,5 +206,6 @@ Intention: TypeAlias = (
     | Shift
     | Ground
     | Silence
+    | SilencePush
     | Note
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -21,14 +22,17 @@ from gpost.plan.intentions import (
     ScaleFlow,
     Shift,
     Silence,
+    SilencePush,
 )
-from gpost.spot import Spot
-from gpost.survey.model import OwnPause, Survey
+from gpost.spot import START, Spot
+from gpost.survey.model import NO_PUSHES, OwnPause, Pushes, Survey
 
 T = TypeVar("T")
 W = TypeVar("W", bound=Intention)
 FAR_ML = 1e6
 """Beyond any job's clay."""
+JUST_BEFORE_ITS_END = 1 - 1e-12
+"""Fraction of a move."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,31 +120,38 @@ class Plan:
 
     def clay_before(self, spot: Spot) -> float:
         """Net clay in ml metered before the spot, with what the plan adds at earlier spots."""
-        own = self._source_ml(spot)
         added = sum(ml for at, ml in self._insertions if at < spot)
-        return own + added + self._flow_change(own)
+        return self._scaled_ml(self._source_ml(spot)) + added
 
-    def find_clay(self, clay_ml: float) -> Spot:
-        """The spot where net clay, with what the plan adds, reaches clay_ml; the inverse of clay_before.
+    def most_clay(self, start: Spot, end: Spot) -> float:
+        """The highest that net clay gets, in ml, at any spot from `start` to `end`, though it fall again.
 
-        Inside something inserted, the spot of the insertion. Past the end, the end of the file.
+        What the plan adds at `start` is in it, what it adds at `end` is not.
         """
-        added = 0.0
-        for at, ml in self._insertions:
-            own = self._source_ml(at)
-            here = own + self._flow_change(own) + added
-            if here >= clay_ml:
-                break
-            added += ml
-            if here + ml >= clay_ml:
-                return at
-        return self.survey.find_clay(self._undo_flow(clay_ml - added))
+        added = sum(ml for at, ml in self._insertions if at <= start)
+        most_ml, place = -math.inf, start
+        for at, ml in [*(item for item in self._insertions if start < item[0] < end), (end, 0.0)]:
+            most_ml = max(most_ml, self._scaled_ml(self.survey.most_clay(place, at)) + added)
+            added, place = added + ml, at
+        return most_ml
+
+    def find_clay(self, clay_ml: float, since: Spot = START) -> Spot:
+        """The first spot from `since` on where net clay, with what the plan adds, reaches clay_ml.
+
+        Inside something inserted, the spot of the insertion. If it never does, the end of the file.
+        """
+        added, place = sum(ml for at, ml in self._insertions if at < since), since
+        for at, ml in [item for item in self._insertions if item[0] >= since]:
+            found = self.survey.find_clay(self._source_of_ml(clay_ml - added), place, at)
+            if found < at or self._scaled_ml(self._source_ml(at)) + added + max(ml, 0.0) >= clay_ml:
+                return found
+            added, place = added + ml, at
+        return self.survey.find_clay(self._source_of_ml(clay_ml - added), place)
 
     @property
     def total_ml(self) -> float:
         """Net clay of the whole job, in ml."""
-        own = self.survey.clay_ml
-        return own + sum(ml for _, ml in self._insertions) + self._flow_change(own)
+        return self._scaled_ml(self.survey.clay_ml) + sum(ml for _, ml in self._insertions)
 
     def clock_before(self, line: int) -> float:
         """Machine time in s before a line, with changed feeds and inserted clay; waiting not counted."""
@@ -243,10 +254,22 @@ class Plan:
         return np.ascontiguousarray(layers["first_line"]), before_ml
 
     @cached_property
+    def silenced_pushes(self) -> Pushes:
+        """The source's pushes in place that the plan takes out."""
+        lines = np.array(sorted({wish.line for wish in self.of(SilencePush)}), np.int64)
+        if not len(lines):
+            return NO_PUSHES
+        found = self.survey.pushes(int(lines[0]), int(lines[-1]) + 1)
+        return found.some(np.isin(found.line, lines))
+
+    @cached_property
     def _insertions(self) -> list[tuple[Spot, float]]:
-        """(spot, ml) of all clay that the plan adds, in printing order."""
+        """(spot, ml) of all clay that the plan adds, in printing order; below 0 what it takes out."""
         found = [(pause.spot, _pause_ml(pause)) for pause in self.of(Pause)]
         found += [(lay.spot, lay.clay_ml) for lay in self.of(LayClay)]
+        for line, ml in zip(*(column.tolist() for column in self.silenced_pushes[:2]), strict=True):
+            # where the sum is lower, so that nothing is taken for the highest that never was
+            found.append((Spot(line, 0.0 if ml > 0 else JUST_BEFORE_ITS_END), -ml))
         return sorted(found, key=lambda item: item[0])
 
     @cached_property
@@ -260,6 +283,8 @@ class Plan:
                 seconds += _lay_s(pause.lay)
             found.append((pause.spot, seconds))
         found += [(lay.spot, _lay_s(lay)) for lay in self.of(LayClay)]
+        gone = self.silenced_pushes
+        found += zip(map(Spot, gone.line.tolist()), (-gone.time_s).tolist(), strict=True)
         return found
 
     @cached_property
@@ -296,14 +321,18 @@ class Plan:
         whole = float(layers["laid_ml"][:index].sum())
         return whole + float(layers["laid_ml"][index]) * min(max(share, 0.0), 1.0)
 
-    def _flow_change(self, source_ml: float) -> float:
-        return 0.0 if self._flow_table is None else float(np.interp(source_ml, *self._flow_table))
-
-    def _undo_flow(self, planned_ml: float) -> float:
+    def _scaled_ml(self, source_ml: float) -> float:
+        """Net clay of the source, with what flow changes have added by then."""
         if self._flow_table is None:
-            return planned_ml
+            return source_ml
+        return source_ml + float(np.interp(source_ml, *self._flow_table))
+
+    def _source_of_ml(self, scaled_ml: float) -> float:
+        """Net clay of the source where it comes to so much with the flow changes; undoes `_scaled_ml`."""
+        if self._flow_table is None:
+            return scaled_ml
         own, added = self._flow_table
-        return float(np.interp(planned_ml, own + added, own))
+        return float(np.interp(scaled_ml, own + added, own))
 
 
 def _slow(

@@ -7,7 +7,7 @@ from typing import get_args
 
 import numpy as np
 
-from gpost.config.model import one_command
+from gpost.config.settings import one_command
 from gpost.errors import PlanError
 from gpost.plan.intentions import (
     Air,
@@ -22,6 +22,7 @@ from gpost.plan.intentions import (
     ScaleFlow,
     Shift,
     Silence,
+    SilencePush,
     Stroke,
 )
 from gpost.spot import Spot
@@ -62,6 +63,8 @@ def check_wish(wish: object, survey: Survey, *, has_e: bool = True) -> None:
             _need(all(math.isfinite(by) for by in wish.by_mm), "wants to move the piece by no number")
         case Silence():
             _check_lines(wish, survey)
+        case SilencePush():
+            _check_push(wish, survey)
         case _:
             known = isinstance(wish, get_args(Intention))
             _need(known, f"wants a thing of the kind {type(wish).__name__}, which gpost can't do")
@@ -138,3 +141,11 @@ def _check_lines(wish: Silence, survey: Survey) -> None:
     _need(not lines.size or lines.dtype.kind in "iu", "wants to silence what are no line numbers")
     inside = not lines.size or (int(lines.min()) >= 0 and int(lines.max()) < survey.lines)
     _need(inside, f"wants to silence a line outside the file, which has {survey.lines} lines")
+
+
+def _check_push(wish: SilencePush, survey: Survey) -> None:
+    number = isinstance(wish.line, int | np.integer)
+    _need(number, f"wants to silence line {wish.line!r}, which is no line number")
+    found = survey.pushes(wish.line, wish.line + 1)
+    said = f"wants to silence line {wish.line + 1} as a push in place, but it is none, or does more"
+    _need(bool(found.alone.any()), said)

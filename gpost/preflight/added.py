@@ -95,7 +95,8 @@ def _scaled(plan: Plan) -> tuple[list[Excess], list[Excess]]:
     lines = lines[(lines >= first[0]) & (lines < plan.survey.laid_until)]
     layer = np.searchsorted(first, lines, side="right") - 1
     feed_mm_min, cruise_s = layers["feed_mm_min"][layer], layers["cruise_s"][layer]
-    flow_ml_min = layers["laid_ml"][layer] * 60 / np.maximum(cruise_s, 1e-9)
+    laid_ml = layers["laid_ml"][layer]
+    flow_ml_min = np.divide(laid_ml * 60, cruise_s, out=np.zeros(len(lines)), where=cruise_s > 0)
     faster, richer = _feed_factors(lines, feeds, feed_mm_min), np.ones(len(lines))
     for scale in flows:
         richer[_stretch(lines, scale)] *= scale.factor

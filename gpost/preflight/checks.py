@@ -16,7 +16,7 @@ from gpost.preflight.crossed import Crossed
 from gpost.preflight.flow import Flow
 from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
-from gpost.preflight.model import ALLOWABLE, DANGEROUS, SEVERITIES, Finding
+from gpost.preflight.model import ALLOWABLE, LEAVES_THE_ROOM, SEVERITIES, Finding
 from gpost.preflight.reach import Reach
 from gpost.preflight.supply import Supply
 from gpost.preflight.times import Times
@@ -58,7 +58,7 @@ def refusal(found: Sequence[Finding]) -> str:
     errors = [finding for finding in found if finding.severity == "error"]
     said = [finding.sentence for finding in errors]
     names = list(dict.fromkeys(finding.name for finding in errors))
-    if all(name in ALLOWABLE and name not in DANGEROUS for name in names):
+    if all(name in ALLOWABLE and name not in LEAVES_THE_ROOM for name in names):
         allowing = " ".join(f"--allow {name}" for name in names)
         said.append(f"Mend that; to go on in spite of it, say {allowing}")
     return "\n".join(said)

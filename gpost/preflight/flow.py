@@ -11,7 +11,10 @@ from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
-from gpost.preflight.tally import Tally
+from gpost.preflight.tally import PushTally, Tally
+
+Flags = NDArray[np.bool_]
+Floats = NDArray[np.float64]
 
 FEED_SLACK = 1e-6
 FLOW_SLACK = 0.01
@@ -23,18 +26,18 @@ class Flow:
 
     def __init__(self, config: Config) -> None:
         self._machine = config.machine
-        self._fast, self._much, self._relief = Tally(), Tally(), Tally()
+        self._fast, self._much = Tally(), Tally()
+        self._pushes, self._reliefs = PushTally(self._fast_pushes), PushTally(self._long_reliefs)
 
-    def observe(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:
+    def observe(self, follower: Follower, clay_ml: Floats) -> None:
         """Look at one block."""
+        self._pushes.observe(follower, clay_ml)
+        self._reliefs.observe(follower, clay_ml)
         if not len(clay_ml):
             return
         if self._machine.max_feed_mm_min is not None:
             self._look_at_feed(follower, self._machine.max_feed_mm_min)
-        if self._machine.max_flow_ml_min is not None:
-            self._look_at_flow(follower, clay_ml, self._machine.max_flow_ml_min)
-        long = clay_ml < -self._machine.max_relieve_ml - 1e-9
-        self._relief.add(follower, long, -clay_ml)
+        self._much.add(follower, *self._too_much(follower, clay_ml, in_place=False))
 
     def _look_at_feed(self, follower: Follower, limit_mm_min: float) -> None:
         moves = follower.moves
@@ -43,13 +46,24 @@ class Flow:
             fast &= moves.entry.any(axis=0)  # F of a move of E alone is no feed of the nozzle
             self._fast.add(follower, fast, moves.feed_mm_min)
 
-    def _look_at_flow(self, follower: Follower, clay_ml: NDArray[np.float64], limit_ml_min: float) -> None:
-        """Clay of a move over its time at the effective feed; speeding up is left out."""
-        moves = follower.moves
-        flow = clay_ml * moves.feed_mm_min / np.maximum(moves.length_mm, 1e-300)
-        self._much.add(follower, flow > limit_ml_min * (1 + FLOW_SLACK), flow)
+    def _too_much(self, follower: Follower, clay_ml: Floats, *, in_place: bool) -> tuple[Flags, Floats]:
+        """Moves that push too fast, in one place or on their way, and how fast, ml/min; both (m,).
 
-    def findings(self, _plan: Plan) -> Iterator[Finding]:
+        Clay of a move over its time at the effective feed; speeding up is left out.
+        """
+        moves, limit_ml_min = follower.moves, self._machine.max_flow_ml_min
+        flow = clay_ml * moves.feed_mm_min / np.maximum(moves.length_mm, 1e-300)
+        if limit_ml_min is None:
+            return np.zeros(len(moves), np.bool_), flow
+        return (flow > limit_ml_min * (1 + FLOW_SLACK)) & ((moves.path_mm == 0) == in_place), flow
+
+    def _fast_pushes(self, follower: Follower, clay_ml: Floats) -> tuple[Flags, Floats]:
+        return self._too_much(follower, clay_ml, in_place=True)
+
+    def _long_reliefs(self, _follower: Follower, clay_ml: Floats) -> tuple[Flags, Floats]:
+        return clay_ml < -self._machine.max_relieve_ml - 1e-9, -clay_ml
+
+    def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
         machine = self._machine
         if self._fast.line is not None:
@@ -62,9 +76,26 @@ class Flow:
                 f"the clay runs at up to {self._much.worst:.1f} ml a minute, and the machine pushes "
                 f"{machine.max_flow_ml_min:g} (`max_flow_ml_min`); slice it slower or with a thinner bead"
             ), self._much.count)  # fmt: skip
-        if self._relief.line is not None:
-            yield Finding("long-relief", "warning", self._relief.line, (
-                f"the file draws back up to {self._relief.worst:.2f} ml of clay at once, more than "
+        pushes, reliefs = self._pushes.left(plan), self._reliefs.left(plan)
+        if pushes.line is not None:
+            yield Finding("fast-push", "warning", pushes.line, (
+                f"clay is pushed in one place at up to {pushes.worst:.1f} ml a minute, and the machine "
+                f"pushes {machine.max_flow_ml_min:g} (`max_flow_ml_min`); {_slower(plan, pushes.line)}"
+            ), pushes.count)  # fmt: skip
+        if reliefs.line is not None:
+            yield Finding("long-relief", "warning", reliefs.line, (
+                f"the file draws back up to {reliefs.worst:.2f} ml of clay at once, more than "
                 f"{machine.max_relieve_ml:g} (`max_relieve_ml`): a slow ram can't follow; relieve less in "
                 "the slicer"
-            ), self._relief.count)  # fmt: skip
+            ), reliefs.count)  # fmt: skip
+
+
+def _slower(plan: Plan, line: int) -> str:
+    """What to do about a push that is too fast: before the first layer it is the file's own prime."""
+    layers = plan.survey.layers
+    if len(layers) and line < int(layers["first_line"][0]):
+        return (
+            "give its line a slower F, or, if the recipe primes by itself, silence it "
+            "(`silence_own_prime: true` under `purge`)"
+        )
+    return "let the slicer give back slower what it draws back"

@@ -11,7 +11,9 @@ from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
-from gpost.preflight.tally import Tally
+from gpost.preflight.tally import PushTally
+
+Floats = NDArray[np.float64]
 
 
 class Homing:
@@ -23,7 +25,7 @@ class Homing:
         self.clay_after = False
         """Whether clay is pushed after that line."""
         self._placed: set[str] = set()
-        self._clay_before = Tally()
+        self._clay_before = PushTally(self._pushed_before)
 
     @property
     def is_start(self) -> bool:
@@ -36,16 +38,18 @@ class Homing:
             return
         if self.line is None:
             self._look(follower)
-        pushes = (clay_ml > 0) | follower.moves.laying
-        before = ~self.homed(follower)
-        self._clay_before.add(follower, pushes & before)
-        self.clay_after |= bool((pushes & ~before).any())
+        self._clay_before.observe(follower, clay_ml)
+        self.clay_after |= bool((_pushes(follower, clay_ml) & self.homed(follower)).any())
 
     def homed(self, follower: Follower) -> NDArray[np.bool_]:
         """Whether each move of the block last observed comes after the homing, shape (m,)."""
         if self.line is None:
             return np.zeros(len(follower.moves), np.bool_)
         return np.asarray(follower.moves.line + follower.block.chunk.first_line > self.line)
+
+    def _pushed_before(self, follower: Follower, clay_ml: Floats) -> tuple[NDArray[np.bool_], Floats]:
+        """Moves that push before the homing, (m,), and how much, ml."""
+        return _pushes(follower, clay_ml) & ~self.homed(follower), clay_ml
 
     def _look(self, follower: Follower) -> None:
         for line, code in sorted(follower.special.items()):
@@ -56,7 +60,8 @@ class Homing:
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
-        first, count = self._clay_before.line, self._clay_before.count
+        found = self._clay_before.left(plan)
+        first, count = found.line, found.count
         if first is None:
             return
         if self.line is not None and self.clay_after:
@@ -71,6 +76,10 @@ class Homing:
         else:
             text = "the file never homes; home the machine by hand before you start it, or put G28 first"
             yield Finding("clay-before-homing", "warning", None, text)
+
+
+def _pushes(follower: Follower, clay_ml: Floats) -> NDArray[np.bool_]:
+    return np.asarray((clay_ml > 0) | follower.moves.laying)
 
 
 def _placed(follower: Follower, line: int, code: int) -> set[str]:

@@ -19,6 +19,7 @@ NAMES: dict[str, str] = {
     "heating": "heating is left in",
     "first-layer": "the first layer doesn't fit the nozzle",
     "short-layer": "a layer is printed in less than its least time",
+    "fast-push": "clay is pushed in one place faster than the machine can",
     "long-relief": "more clay is drawn back than the machine can follow",
     "short-clay": "a cartridge is asked for more clay than it has",
     "odd": "the file says or lacks something odd",
@@ -37,8 +38,8 @@ ALLOWABLE = tuple(name for name in NAMES if name not in PLAIN)
 """The names that `--allow` takes: a plan that can't be made can't be carried out; the others stop nothing."""
 
 
-DANGEROUS = ("outside-bed", "above-ceiling", "below-zero")
-"""Of these, those that nobody is advised to allow."""
+LEAVES_THE_ROOM = ("outside-bed", "above-ceiling", "below-zero")
+"""The nozzle goes where there is no room for it. They may be allowed, but nobody is advised to."""
 
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
 """Worst first: errors stop the job, notes only inform."""

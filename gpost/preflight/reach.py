@@ -16,7 +16,7 @@ from gpost.motion.follow import Follower
 from gpost.plan.intentions import Shift
 from gpost.plan.plan import Plan
 from gpost.preflight.homing import Homing
-from gpost.preflight.model import Finding
+from gpost.preflight.model import LEAVES_THE_ROOM, Finding
 from gpost.preflight.tally import Tally
 
 Floats = NDArray[np.float64]
@@ -28,7 +28,6 @@ FAN = np.linspace(0, 2 * math.pi, 72, endpoint=False)
 """Angles at which an arc near the rim of a round bed is looked at, beside its outermost point."""
 
 _SIDES = (np.minimum, np.maximum)
-NAMES = ("outside-bed", "above-ceiling", "below-zero")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +71,7 @@ class Reach:
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
         shifts, follow = plan.of(Shift), plan.survey.follow
-        before, after = ({name: Tally() for name in NAMES} for _ in range(2))
+        before, after = ({name: Tally() for name in LEAVES_THE_ROOM} for _ in range(2))
         for block in self._blocks:
             if follow is not None and not self._is_inside(block, shifts):
                 self._look(follow(block.index), shifts, before, after)
@@ -113,7 +112,7 @@ class Reach:
         for group in arcs_of(follower):
             self._widen(over, follower, group, by_mm[:, group.at])
         homed = self._homing.homed(follower)
-        for name in NAMES:
+        for name in LEAVES_THE_ROOM:
             found = over[name] > SLACK_MM
             before[name].add(follower, found & ~homed, over[name])
             after[name].add(follower, found & homed, over[name])
@@ -140,7 +139,7 @@ class Reach:
             outside = self._round(low, high, arcs, by_mm)
         else:
             outside = _beyond_edge(self._bed, low[:2], high[:2]).max(axis=0)
-        for name, amount in zip(NAMES, (outside, high[2] - self._ceiling_mm, -low[2]), strict=True):
+        for name, amount in zip(LEAVES_THE_ROOM, (outside, high[2] - self._ceiling_mm, -low[2]), strict=True):
             over[name][arcs.at] = np.maximum(over[name][arcs.at], amount)
 
     def _round(self, low: Floats, high: Floats, arcs: PlaneArcs, by_mm: Floats) -> Floats:

@@ -28,7 +28,7 @@ class Supply:
             use, spot = short[0]
             known = "cartridge" in self._config.model_fields_set
             yield Finding("short-clay", "error" if known else "warning", spot.line, (
-                f"cartridge {use.number} ({use.colour}) runs out here: {use.clay_ml:.0f} ml are asked of "
+                f"cartridge {use.number} ({use.colour}) runs out here: {use.need_ml:.0f} ml are asked of "
                 f"it, and {use.usable_ml:.0f} ml can be counted on; put `refill` into the steps, after "
                 f"`swap`, or take a larger cartridge"
             ), len(short))  # fmt: skip

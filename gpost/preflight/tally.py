@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.motion.follow import Follower
+from gpost.plan.plan import Plan
+from gpost.survey.clay import ClayMeter
+
+Floats: TypeAlias = NDArray[np.float64]
+Look: TypeAlias = Callable[[Follower, Floats], tuple[NDArray[np.bool_], Floats]]
+"""(block, clay of its moves in ml, (m,)) -> (which moves are found, (m,), and how bad each is, (m,))."""
 
 
 @dataclass(slots=True)
@@ -36,3 +44,29 @@ class Tally:
         """This tally and one of later lines."""
         line = later.line if self.line is None else self.line
         return Tally(line, self.count + later.count, max(self.worst, later.worst))
+
+
+class PushTally:
+    """A tally of moves that a plan may silence: kept block by block, so that a few can be looked at again."""
+
+    def __init__(self, look: Look) -> None:
+        self._look = look
+        self._blocks: list[Tally] = []
+
+    def observe(self, follower: Follower, clay_ml: Floats) -> None:
+        """Look at the next block."""
+        self._blocks.append(Tally())
+        self._blocks[-1].add(follower, *self._look(follower, clay_ml))
+
+    def left(self, plan: Plan) -> Tally:
+        """All that is found but for the pushes that the plan silences."""
+        gone, meter, total = plan.silenced_pushes.line, ClayMeter(plan.config), Tally()
+        for index, (tally, mark) in enumerate(zip(self._blocks, plan.survey.marks, strict=False)):
+            inside = (gone >= mark.first_line) & (gone < mark.first_line + mark.lines)
+            if tally.count and inside.any() and plan.survey.follow is not None:
+                follower, tally = plan.survey.follow(index), Tally()
+                found, amount = self._look(follower, meter.clay_ml(follower.moves))
+                stays = ~np.isin(follower.moves.line + mark.first_line, gone)
+                tally.add(follower, found & stays, amount)
+            total += tally
+        return total

@@ -15,6 +15,20 @@ TEXT_CODES = frozenset({23, 28, 30, 32, 36, 117, 118})
 WAITING_CODES = frozenset({0, 1})
 """M codes that wait: what follows may be words (`M0 P5`) or a text (`M0 Change clay`); the same."""
 
+KNOWN_CODES = frozenset(
+    {
+        *range(10), 17, 18, 20, 21, 24, 25, 26, 27, 30, 42, 48, 49, 60, 73, 75, 76, 77, *range(80, 86),
+        92, *range(97, 120), 140, 141, 163, 164, 165, 190, 191, 201, 203, 204, 205, *range(206, 210),
+        220, 221, 226, 280, 300, 301, 302, 303, 304, 400, 567, 600, 900,
+    }
+)  # fmt: skip
+"""M codes that mean something to gpost, or whose words are common: a text behind one of them is a slip."""
+
+SUBPROGRAM = (
+    "this line branches, loops or calls a subprogram; gpost can't know ahead where it leads. Export the "
+    "piece as plain moves"
+)
+
 _WORD = re.compile(
     rb"([A-Za-z*])[ \t]*"
     rb"((?:[+-][ \t]*)?(?:\d[\d \t]*\.?[\d \t]*|\.[ \t]*\d[\d \t]*))?"
@@ -29,23 +43,36 @@ _LAST_SUM = re.compile(rb"\*[ \t]*\d+$")
 _ONLY_WORDS = re.compile(rb"[\d. \t+-]*+(?:[A-Za-z](?![A-Za-z'])[\d. \t+-]*+)*+\r?(?:[;(*].*)?", re.DOTALL)
 _OTHER_WORD = re.compile(rb"[ \t]*+(?:[PSps][ \t]*+[+-]?[\d. \t]++)*+[A-OQRT-Za-oqrt-z][+-]?[\d.]")
 """After words with P and S, one that no code that waits has."""
+_QUOTED = re.compile(rb"\"[^\"]*\"|'[^']*'")
+_COULD_ACT = re.compile(rb"(?<![A-Za-z'_])[A-OQRT-Za-oqrt-z][ \t]*[+-]?[ \t]*\.?\d|[#\[]")
+"""What could be a word to a machine that takes no text, or what it could compute with."""
+_PROGRAM_NUMBER = re.compile(rb"[Oo:][ \t]*\d[\d \t]*")
+"""Of ISO 6983-1 (a program's number stands before its first block); the sign `:` is its other spelling."""
 
 
 def takes_text(code: int, rest: bytes) -> bool:
     """Whether what follows this M code on its line, `rest`, is text and no words.
 
     After a code that waits it is text unless all of it is words, or the first word is none that such codes
-    have (P and S): a move must not be taken for a text. Common practice, no source.
+    have (P and S): a move must not be taken for a text. After a code that nobody here knows it is text if
+    it isn't all words and quoted texts, and there is nothing in it that could be a word but P and S, whatever
+    the machine makes of it. Common practice, no source.
     """
     if code in TEXT_CODES:
         return True
-    return code in WAITING_CODES and not (_ONLY_WORDS.fullmatch(rest) or _OTHER_WORD.match(rest))
+    if code in WAITING_CODES:
+        return not (_ONLY_WORDS.fullmatch(rest) or _OTHER_WORD.match(rest))
+    bare = _QUOTED.sub(b" ", rest)
+    return code not in KNOWN_CODES and not (_ONLY_WORDS.fullmatch(bare) or _COULD_ACT.search(bare))
 
 
 class Odd(StrEnum):
     """What can be odd about a line that is still read."""
 
     TEXT = "text"
+    UNKNOWN_TEXT = "unknown code with text"
+    PROGRAM_NUMBER = "program number"
+    LAST_PERCENT = "percent behind words"
     BLOCK_DELETE = "block delete"
     EXPONENT = "exponent"
     NUL = "nul"
@@ -89,6 +116,9 @@ def read_line(raw: bytes, line: int) -> OddWords:
         return words
     if body.startswith(b"%"):
         words.kinds.append(Odd.PERCENT)
+        return words
+    if _PROGRAM_NUMBER.fullmatch(body):
+        words.kinds.append(Odd.PROGRAM_NUMBER)
         return words
     _refuse_loops(body, line)
     if _NAME.match(body):
@@ -150,11 +180,7 @@ def _end_of_comment(text: bytearray, start: int, line: int) -> int:
 def _refuse_loops(body: bytes, line: int) -> None:
     numbered = _NUMBERED.match(body)
     if _LOOPS.match(body, numbered.end() if numbered else 0):
-        raise SourceError(
-            "this line branches, loops or calls a subprogram; gpost can't know ahead where it leads. "
-            "Export the piece as plain moves",
-            line=line,
-        )
+        raise SourceError(SUBPROGRAM, line=line)
 
 
 def _read_words(text: bytes, words: OddWords, line: int) -> None:
@@ -164,6 +190,9 @@ def _read_words(text: bytes, words: OddWords, line: int) -> None:
         sign = text[place : place + 1]
         if sign in b" \t\r":
             place += 1
+        elif text[place:end] == b"%":
+            words.kinds.append(Odd.LAST_PERCENT)
+            return
         elif sign in b"\"'":
             place = _skip_quoted(text, place, words, line)
         elif sign in b"#[":
@@ -192,7 +221,8 @@ def _skip_quoted(text: bytes, place: int, words: OddWords, line: int) -> int:
 def _add_text_code(text: bytes, found: re.Match[bytes], words: OddWords) -> None:
     """A code that takes text; on a numbered line a checksum at the end is not part of the text."""
     words.add(b"M", found.start(), found.end(), float(found[1]))
-    words.kinds.append(Odd.TEXT)
+    known = int(found[1]) in TEXT_CODES | WAITING_CODES
+    words.kinds.append(Odd.TEXT if known else Odd.UNKNOWN_TEXT)
     total = _LAST_SUM.search(text, found.end())
     if total and words.letter[0] == ord("N"):
         words.add(b"*", total.start(), total.end(), float(total[0][1:]))

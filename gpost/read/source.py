@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.errors import SourceError
+from gpost.filenames import is_config
 from gpost.plain import shown
 
 CHUNK_BYTES = 896 * 1024
@@ -177,8 +178,12 @@ def _changed(path: Path) -> SourceError:
 
 
 def _refuse_other_kinds(head: bytes, path: Path) -> None:
-    """Look at the first 16 bytes of the file."""
+    """Look at the first 16 bytes of the file, and at its name."""
     name = shown(path.name)
+    if is_config(path):
+        raise SourceError(
+            f"{name} is a config, not G-code; name the sliced file there, and the config with -c"
+        )
     for magic, said in KINDS.items():
         if head.startswith(magic):
             raise SourceError(f"{name} is {said}")

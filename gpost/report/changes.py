@@ -17,6 +17,7 @@ from gpost.plan.intentions import (
     ScaleFlow,
     Shift,
     Silence,
+    SilencePush,
 )
 from gpost.plan.plan import Plan
 from gpost.report.model import Change, Place
@@ -27,7 +28,7 @@ from gpost.write.result import Written
 Kind: TypeAlias = Literal["pause", "move", "lay", "say", "air", "command", "feed", "flow", "shift", "silence"]
 Wish: TypeAlias = tuple[int, Intention]
 """Index in the plan's entries, and the intention there."""
-Edit: TypeAlias = ScaleFeed | ScaleFlow | Shift | Silence
+Edit: TypeAlias = ScaleFeed | ScaleFlow | Shift | Silence | SilencePush
 
 
 def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
@@ -61,6 +62,7 @@ def _kind(wish: Intention) -> Kind | None:
         (ScaleFlow, "flow"),
         (Shift, "shift"),
         (Silence, "silence"),
+        (SilencePush, "silence"),
     )
     return next((kind for type_, kind in kinds if isinstance(wish, type_)), None)
 
@@ -71,7 +73,7 @@ def _reason(wish: Intention) -> str:
         return wish.kind
     if isinstance(wish, Shift):
         return f"{wish.by_mm} {wish.why}"
-    return wish.why if isinstance(wish, LayClay | Command | Silence) else ""
+    return wish.why if isinstance(wish, LayClay | Command | Silence | SilencePush) else ""
 
 
 def _change(step: str, kind: Kind, wishes: list[Wish], written: Written, places: Places) -> Change:
@@ -108,6 +110,8 @@ def _stretches(wishes: Iterable[Intention], places: Places) -> tuple[Place, ...]
 def _span(wish: Intention) -> tuple[int, int] | None:
     if isinstance(wish, Silence):
         return (int(wish.lines.min()), int(wish.lines.max()) + 1) if len(wish.lines) else None
+    if isinstance(wish, SilencePush):
+        return wish.line, wish.line + 1
     return (wish.first_line, wish.end_line) if isinstance(wish, ScaleFeed | ScaleFlow | Shift) else None
 
 
@@ -126,7 +130,7 @@ def _what(wishes: list[Intention]) -> str:
             return f"blower set to {_between(levels, '.0f')} %"
         case Command():
             return _because(f"sent {', '.join(first.codes)}", first.why)
-        case Silence():
+        case Silence() | SilencePush():
             return _because("turned into comments", first.why)
         case ScaleFeed():
             factors = [wish.factor * 100 for wish in wishes if isinstance(wish, ScaleFeed)]

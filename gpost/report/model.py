@@ -48,7 +48,10 @@ class PauseRecord(Record):
     colour: Text | None
     """Colour of the new clay; null: as before, or no new clay."""
     load_ml: float | None
-    """Usable clay the new cartridge starts with; null: a full one, or no new one."""
+    """Clay that is to be in the new cartridge, its reserve included; null: a full one, or no new one.
+
+    What it must hold at least is its record's `load_ml` in `cartridges`.
+    """
     prime_ml: float
     """Clay run out at the park after the wait."""
     lay_ml: float = 0.0
@@ -65,7 +68,7 @@ class CartridgeRecord(Record):
     number: Number
     colour: Text
     clay_ml: float
-    """Clay the job takes out of it."""
+    """Clay the job takes out of it; those of all cartridges add up to the job's."""
     wet_g: float
     """Wet mass of that clay."""
     dry_g: float = 0.0
@@ -74,10 +77,12 @@ class CartridgeRecord(Record):
     """And what of it is water."""
     usable_ml: float
     """Clay in it that may be counted on: what is in it less the reserve."""
+    need_ml: float = 0.0
+    """The most that has left it at any moment: more than `clay_ml` where some is drawn back again."""
     over_ml: float
-    """Clay asked of it beyond that; 0 when it is enough."""
+    """What `need_ml` is beyond `usable_ml`; 0 when it is enough."""
     load_ml: float = 0.0
-    """What must be in it at least: what the job takes, and the reserve, which stays behind."""
+    """What must be in it at least: `need_ml`, and the reserve, which stays behind."""
     load_g: float = 0.0
     """Wet mass of that."""
 

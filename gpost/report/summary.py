@@ -195,9 +195,10 @@ def _cartridge(plan: Plan, use: CartridgeUse) -> CartridgeRecord:
         dry_g=mass.dry_g,
         water_g=mass.water_g,
         usable_ml=use.usable_ml,
+        need_ml=use.need_ml,
         over_ml=use.over_ml,
-        load_ml=use.clay_ml + reserve_ml,
-        load_g=(use.clay_ml + reserve_ml) * clay.wet_density_g_ml,
+        load_ml=use.need_ml + reserve_ml,
+        load_g=(use.need_ml + reserve_ml) * clay.wet_density_g_ml,
     )
 
 

@@ -86,9 +86,10 @@ def _table(survey: Survey, whole: bool) -> Iterator[str]:
 
 
 def _row(number: int, row: np.void) -> str:
+    feed = f"{row['feed_mm_min']:.0f}" if row["feed_mm_min"] else "not said"
     return (
         f"{number:6d} {row['height_mm']:11.2f}   {_KINDS[int(row['kind']) > 0]:<5} {row['clay_ml']:9.2f} "
-        f"{row['path_mm'] / 1000:10.3f} {row['time_s']:10.1f} {row['feed_mm_min']:12.0f} "
+        f"{row['path_mm'] / 1000:10.3f} {row['time_s']:10.1f} {feed:>12} "
         f"{row['first_line'] + 1:8d}"
     )
 
@@ -123,4 +124,5 @@ def _layer_objects(survey: Survey) -> Iterator[dict[str, Any]]:
         found: dict[str, Any] = {"layer": number, **dict(zip(names, row.tolist(), strict=True))}
         found["kind"] = _KINDS[found["kind"] > 0]
         found["first_line"] += 1
+        found["feed_mm_min"] = found["feed_mm_min"] or None
         yield {key: None if value != value else value for key, value in found.items()}

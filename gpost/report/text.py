@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from heapq import nsmallest
 
 from gpost.plain import shown
@@ -19,6 +19,8 @@ from gpost.report.model import (
 )
 
 WIDTH = 80
+WORTH_SAYING_ML = 0.5
+"""Less is lost in the rounding of what to load."""
 
 
 def to_text(summary: Summary) -> str:
@@ -70,6 +72,7 @@ def _to_load(summary: Summary) -> Iterator[str]:
         yield from _wrapped(_line(summary.line), indent=" " * 8, first="  ")
     for cartridge in summary.cartridges:
         yield from _wrapped(_cartridge(cartridge), indent=" " * 8, first="  ")
+    yield from _wrapped(_reserve(summary.cartridges), indent=" " * 8, first="  ")
     if len(summary.colours) > 1:
         for colour in summary.colours:
             text = f"{shown(colour.colour)}: {colour.piece_ml:.0f} ml in the piece"
@@ -89,15 +92,24 @@ def _cartridge(cartridge: CartridgeRecord) -> str:
     name = f"cartridge {cartridge.number}, {shown(cartridge.colour)}"
     masses = f"{cartridge.wet_g:.0f} g wet, {cartridge.dry_g:.0f} g dry"
     takes = f"the job takes {cartridge.clay_ml:.0f} ml ({masses})"
+    again_ml = cartridge.need_ml - cartridge.clay_ml
+    if again_ml >= WORTH_SAYING_ML:
+        takes = f"the job takes {cartridge.need_ml:.0f} ml, of which {again_ml:.0f} ml are drawn back again"
     if cartridge.over_ml > 0.05:
         return (
-            f"{name}: {takes} of the {cartridge.usable_ml:.0f} ml that can be counted on; that is "
+            f"{name}: {takes}, of the {cartridge.usable_ml:.0f} ml that can be counted on; that is "
             f"{cartridge.over_ml:.0f} ml TOO LITTLE"
         )
-    behind_ml = cartridge.load_ml - cartridge.clay_ml
-    behind = f", {behind_ml:.0f} ml stay behind as reserve" if behind_ml > 0.05 else ""
     least = f"{at_least(cartridge.load_ml)} ml ({at_least(cartridge.load_g)} g wet)"
-    return f"{name}: load at least {least}; {takes}{behind}"
+    return f"{name}: load at least {least}; {takes}"
+
+
+def _reserve(cartridges: Sequence[CartridgeRecord]) -> str:
+    """What is in all of these amounts beside what the job takes."""
+    reserve_ml = cartridges[0].load_ml - cartridges[0].need_ml
+    if reserve_ml <= 0.05:
+        return ""
+    return f"of {'that' if len(cartridges) == 1 else 'each'}, {reserve_ml:.0f} ml stay behind as reserve"
 
 
 def _when_to_be_there(summary: Summary) -> Iterator[str]:
@@ -125,8 +137,8 @@ def _pause(pause: PauseRecord) -> Iterator[str]:
 
 
 def _load(pause: PauseRecord) -> str:
-    amount = "" if pause.load_ml is None else f"{pause.load_ml:.0f} ml of "
-    text = f"load {amount}{'the same clay' if pause.colour is None else shown(pause.colour)}"
+    """What to put on; how much is said once, under what to load."""
+    text = f"load {'the same clay' if pause.colour is None else shown(pause.colour)}"
     if pause.prime_ml:
         text += f"; {pause.prime_ml:.1f} ml are run out at the park"
     if pause.lay_ml:

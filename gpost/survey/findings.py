@@ -13,7 +13,7 @@ from gpost.errors import SourceError
 from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.read.block import Block
-from gpost.read.oddline import Odd
+from gpost.read.oddline import SUBPROGRAM, Odd
 from gpost.survey.clay import ClayMeter
 from gpost.survey.model import NamedCommand
 from gpost.survey.path import TURN
@@ -36,6 +36,8 @@ _ODD_WORDS = {
     Odd.BLOCK_DELETE: "lines start with '/' (block delete); they count as lines that are carried out",
     Odd.NAMED_COMMAND: "lines hold a named command that gpost does not know; they stay as they are, and "
     "if one moves the machine, gpost can't know",
+    Odd.UNKNOWN_TEXT: "lines hold an M code that gpost does not know, with a text behind it; they stay as "
+    "they are, and what the machine makes of them, gpost can't know",
 }
 
 
@@ -47,12 +49,15 @@ class Findings:
         self.meter = ClayMeter(config)
         self._moves = self._laying = self._e_moves = 0
         self._no_feed_line: int | None = None
+        self._feed_said = False
         self._primes: list[tuple[int, float]] = []
         self._odd: Counter[str] = Counter()
         self._odd_line: dict[str, int] = {}
         self.named: list[NamedCommand] = []
         """Commands with a name, in order, as many as are worth keeping."""
         self._end_line: int | None = None
+        self._words_seen = False
+        self._after_end, self._after_end_line = 0, 0
         self._other_axes: set[str] = set()
 
     def add(self, block: Block, follower: Follower, clay: NDArray[np.float64]) -> None:
@@ -64,6 +69,7 @@ class Findings:
         self._note_odd_lines(block)
         self._look_for_end(follower)
         self._look_for_axes(follower)
+        self._feed_said |= not np.isnan(follower.end.feed_mm_min)
         if self._no_feed_line is None and len(moves) and np.isnan(moves.feed_mm_min[0]):
             unpaced = np.flatnonzero(np.isnan(moves.feed_mm_min) & ~moves.rapid)
             if len(unpaced):
@@ -80,24 +86,43 @@ class Findings:
             self._odd_line.setdefault(odd.kind, line)
             if odd.kind == Odd.NAMED_COMMAND and len(self.named) < NAMED_KEPT:
                 self.named.append(NamedCommand(line, _name_of(block.line_bytes(odd.line))))
-            if odd.kind == Odd.PERCENT and self._odd[odd.kind] == 2 and self._end_line is None:
+            ends = odd.kind == Odd.LAST_PERCENT or (odd.kind == Odd.PERCENT and self._odd[odd.kind] == 2)
+            if ends and self._end_line is None:
                 self._end_line = line
+            if odd.kind == Odd.PROGRAM_NUMBER:
+                self._check_program_number(block, odd.line)
+        self._words_seen |= len(block.words.line) > 0
+
+    def _check_program_number(self, block: Block, line: int) -> None:
+        """It stands before all else; further on it names a subprogram. Raises SourceError."""
+        first = int(block.words.line[0]) if len(block.words.line) else line
+        before = self._odd[Odd.PROGRAM_NUMBER] > 1 or self._odd[Odd.NAMED_COMMAND] > 0
+        if self._words_seen or first < line or before:
+            raise SourceError(SUBPROGRAM, line=block.chunk.first_line + line)
 
     def _look_for_end(self, follower: Follower) -> None:
-        """What comes after M2 or a second `%` is not carried out (NIST RS274/NGC, sections 3.1 and 3.6.1)."""
-        first_line = follower.block.chunk.first_line
+        """What comes after M2 or a second `%` is not carried out (NIST RS274/NGC, sections 3.1 and 3.6.1).
+
+        Machines that go on all the same may lift the nozzle there. Raises SourceError for any other move.
+        """
+        first_line, moves = follower.block.chunk.first_line, follower.moves
         ends = follower.m_line[follower.m == codes.END_M]
         if self._end_line is None and len(ends):
             self._end_line = first_line + int(ends[0])
         if self._end_line is None or not len(follower.move_line):
             return
-        beyond = follower.move_line[first_line + follower.move_line > self._end_line]
-        if len(beyond):
+        beyond = first_line + moves.line > self._end_line
+        lifts = ~moves.xy & (moves.e_mm == 0) & (moves.end[2] >= moves.start[2])
+        wrong = moves.line[beyond & ~lifts]
+        if len(wrong):
             raise SourceError(
                 f"the program ends on line {self._end_line + 1}, yet this line moves; cut off what comes "
                 "after the end",
-                line=first_line + int(beyond[0]),
+                line=first_line + int(wrong[0]),
             )
+        if beyond.any() and not self._after_end:
+            self._after_end_line = first_line + int(moves.line[beyond][0])
+        self._after_end += int(np.count_nonzero(beyond))
 
     def _look_for_axes(self, follower: Follower) -> None:
         block = follower.block
@@ -146,13 +171,21 @@ class Findings:
                 "as they are and doesn't follow them"
             )
         if self._no_feed_line is not None:
+            place = f"(line {self._no_feed_line + 1})"
             found.append(
-                f"the first moves have no feed F (line {self._no_feed_line + 1}); times before the first F "
-                "are not counted"
+                f"the first moves have no feed F {place}; times before the first F are not counted"
+                if self._feed_said
+                else f"no move has a feed F {place}, so gpost can't know the times; put one, such as F1500, "
+                "on the first move"
+            )
+        if self._after_end:
+            many = "a move lifts" if self._after_end == 1 else f"{self._after_end} moves lift"
+            found.append(
+                f"{many} the nozzle after the program's end (line {self._after_end_line + 1}); a machine "
+                "that stops at the end doesn't do that"
             )
         for line, ml in self._primes[:PRIMES_SHOWN]:
-            place = f"in one place (line {line + 1})"
-            found.append(f"the file itself runs out {ml:.0f} ml of clay {place}; it is counted")
+            found.append(f"the file itself runs out {ml:.0f} ml of clay in one place (line {line + 1})")
         return found
 
     def _clay_check(self, layers: NDArray[np.void]) -> list[str]:

@@ -13,12 +13,13 @@ from gpost.config.model import Config
 from gpost.motion import codes
 from gpost.motion.arcbox import points_mm
 from gpost.motion.follow import Follower
+from gpost.motion.inplace import alone, in_place
 from gpost.motion.splitting import can_split
 from gpost.read.source import Source
 from gpost.read.words import read_block
-from gpost.spot import Spot
+from gpost.spot import START, Spot
 from gpost.survey.clay import ClayMeter
-from gpost.survey.model import BlockMark
+from gpost.survey.model import NO_PUSHES, BlockMark, Pushes
 
 Floats = NDArray[np.float64]
 AT_THE_END = 1e-9
@@ -43,13 +44,13 @@ class Lookup:
         clay_ml: float,
         kept: Sequence[Follower] = (),
     ) -> None:
-        """`peaks_ml`: for each block the most net clay, from the file's start, that it reaches.
+        """`peaks_ml`: for each block the most net clay, from the file's start, that any of its moves reaches.
 
         `kept`: the ways through the first blocks, if they are known still.
         """
         self._marks = marks
         self._total_ml = clay_ml
-        self._reached_ml = np.maximum.accumulate(np.array(peaks_ml, np.float64))
+        self._peaks_ml = np.array(peaks_ml, np.float64)
         self._first_lines = np.array([mark.first_line for mark in marks], np.int64)
         # of parts of this object, not of its method: else it would hold itself, and its blocks, in memory
         self.follow = partial(_follow, source, config, marks, kept)
@@ -73,13 +74,25 @@ class Lookup:
             path_mm.append(follower.moves.length_mm[which])
         return np.concatenate(line), np.concatenate(path_mm)
 
-    def _laying(self, first_line: int, end_line: int) -> Iterator[tuple[Follower, NDArray[np.bool_]]]:
-        """The blocks that hold these lines, and which moves of each lay clay on them."""
+    def pushes(self, first_line: int, end_line: int) -> Pushes:
+        """What pushes clay in place on these lines, or draws it back."""
+        found = [
+            _pushes(follower, self._meter, first_line, end_line)
+            for follower in self._on(first_line, end_line)
+        ]
+        return Pushes(*map(np.concatenate, zip(NO_PUSHES, *found, strict=True)))
+
+    def _on(self, first_line: int, end_line: int) -> Iterator[Follower]:
+        """The way through the blocks that hold these lines, no further than to the last of them."""
         for index, mark in enumerate(self._marks):
             if mark.first_line < end_line and mark.first_line + mark.lines > first_line:
-                follower = self.follow(index)
-                line = follower.moves.line + mark.first_line
-                yield follower, follower.moves.laying & (line >= first_line) & (line < end_line)
+                yield self.follow(index, min(end_line - mark.first_line, mark.lines))
+
+    def _laying(self, first_line: int, end_line: int) -> Iterator[tuple[Follower, NDArray[np.bool_]]]:
+        """The blocks that hold these lines, and which moves of each lay clay on them."""
+        for follower in self._on(first_line, end_line):
+            line = follower.moves.line + follower.block.chunk.first_line
+            yield follower, follower.moves.laying & (line >= first_line) & (line < end_line)
 
     def lifted_from(self, line: int, height_mm: float) -> int:
         """The line, from this one on, before which the nozzle has gone above a height, or homed.
@@ -124,12 +137,9 @@ class Lookup:
                 return Spot(line + 1) if part >= 1 - AT_THE_END else self.stands_at(Spot(line, part))
         return None
 
-    def _block_of(self, line: int) -> int:
-        return max(int(np.searchsorted(self._first_lines, line, side="right")) - 1, 0)
-
     def clay_before(self, spot: Spot) -> float:
         """Net clay in ml metered before the spot."""
-        index = int(np.searchsorted(self._first_lines, spot.line, side="right")) - 1
+        index = self._block_of(spot.line)
         if index < 0:
             return 0.0
         mark = self._marks[index]
@@ -144,6 +154,32 @@ class Lookup:
         if spot.fraction and place < len(part.line) and part.line[place] == line:
             return before + spot.fraction * (float(part.clay_ml[place + 1]) - before)
         return before
+
+    def most_clay(self, start: Spot, end: Spot) -> float:
+        """The highest net clay in ml at any spot from `start` to `end`, both counted."""
+        first, last = max(self._block_of(start.line), 0), max(self._block_of(end.line), 0)
+        most_ml = max(self.clay_before(start), self.clay_before(end))
+        most_ml = max(most_ml, float(self._peaks_ml[first + 1 : last].max(initial=-np.inf)))
+        for index in dict.fromkeys((first, last)):
+            if self._peaks_ml[index] > most_ml:  # or nothing in it counts, and it needn't be read
+                most_ml = max(most_ml, self._most_on_lines(index, start.line, end.line))
+        return most_ml
+
+    def _most_on_lines(self, index: int, first_line: int, end_line: int) -> float:
+        """The highest net clay after any move of a block on these lines of the file; -inf if none moves."""
+        mark = self._marks[index]
+        first, end = max(first_line - mark.first_line, 0), min(end_line - mark.first_line, mark.lines)
+        if (first, end) == (0, mark.lines):
+            return float(self._peaks_ml[index])
+        if first >= end:
+            return -np.inf
+        part = self._part(index, end)
+        which = slice(*np.searchsorted(part.line, (first, end)).tolist())
+        return float(part.clay_ml[1:][which].max(initial=-np.inf))
+
+    def _block_of(self, line: int) -> int:
+        """Index of the block that holds a line: the last one beyond the end, -1 before the start."""
+        return int(np.searchsorted(self._first_lines, line, side="right")) - 1
 
     def stands_at(self, spot: Spot) -> Spot:
         """The spot itself, or the start of its line if the move there can't be split: an arc, above all."""
@@ -161,19 +197,36 @@ class Lookup:
         moves = move < len(follower.moves) and follower.moves.line[move] == inside
         return bool(moves) and can_split(follower.block, inside, int(follower.motion[move]))
 
-    def find_clay(self, clay_ml: float) -> Spot:
-        """The first spot where net clay reaches clay_ml; the end of the file if it never does."""
-        if clay_ml <= 0:
-            return Spot(0)
-        index = int(np.searchsorted(self._reached_ml, clay_ml))
-        if index == len(self._marks):
-            last = self._marks[-1]
-            return Spot(last.first_line + last.lines)
+    def find_clay(self, clay_ml: float, since: Spot = START, until: Spot | None = None) -> Spot:
+        """The first spot from `since` on where net clay reaches clay_ml; `until` if it doesn't before that.
+
+        `until` is the end of the file if it is left out.
+        """
+        last = self._marks[-1]
+        until = Spot(last.first_line + last.lines) if until is None else until
+        first = max(self._block_of(since.line), 0)
+        highest_ml = max(self._marks[first].clay_ml, float(self._peaks_ml[first]))
+        if highest_ml >= clay_ml and self.clay_before(since) >= clay_ml:
+            return since
+        for index in (np.flatnonzero(self._peaks_ml[first:] >= clay_ml) + first).tolist():
+            if self._marks[index].first_line >= until.line:
+                break
+            found = self._find_in(index, clay_ml, since)
+            if found is not None:
+                return min(found, until)
+        return until
+
+    def _find_in(self, index: int, clay_ml: float, since: Spot) -> Spot | None:
+        """The first spot of a block, from the line of `since` on, where net clay reaches clay_ml."""
         mark = self._marks[index]
-        part = self._part(index, self._expected_line(index, clay_ml))
-        if not part.clay_ml[1:].max(initial=-np.inf) >= clay_ml:
-            part = self._part(index, mark.lines)
-        place = int(np.argmax(part.clay_ml[1:] >= clay_ml))
+        for lines in (self._expected_line(index, clay_ml), mark.lines):
+            part = self._part(index, lines)
+            reached = (part.clay_ml[1:] >= clay_ml) & (part.line >= since.line - mark.first_line)
+            if reached.any():
+                break
+        else:
+            return None
+        place = int(np.argmax(reached))
         before_ml, after_ml = part.clay_ml[place : place + 2].tolist()
         share = (clay_ml - before_ml) / (after_ml - before_ml)
         line = mark.first_line + int(part.line[place])
@@ -202,6 +255,15 @@ class Lookup:
         if len(self._known) > BLOCKS_KEPT:
             del self._known[next(iter(self._known))]
         return known
+
+
+def _pushes(follower: Follower, meter: ClayMeter, first_line: int, end_line: int) -> Pushes:
+    moves = follower.moves
+    line = moves.line + follower.block.chunk.first_line
+    at = np.flatnonzero(in_place(follower) & (line >= first_line) & (line < end_line))
+    feed_mm_min = moves.feed_mm_min[at]
+    time_s = np.where(feed_mm_min > 0, moves.length_mm[at] / feed_mm_min * 60, 0.0)
+    return Pushes(line[at], meter.clay_ml(moves)[at], time_s, alone(follower)[at])
 
 
 class _Part(NamedTuple):

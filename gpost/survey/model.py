@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Chunk, Source
-from gpost.spot import Spot
+from gpost.spot import START, Spot
 
 LAYER_DTYPE = np.dtype(
     [
@@ -34,7 +34,7 @@ LAYER_DTYPE = np.dtype(
         ("y_max_mm", "f8"),
         ("start_x_mm", "f8"),  # where the first clay of the layer is laid
         ("start_y_mm", "f8"),
-        ("feed_mm_min", "f8"),  # mean feed of the laying moves, by path
+        ("feed_mm_min", "f8"),  # mean feed of the laying moves, by path; 0 where the file has said none
     ]
 )
 """One row a layer. Heights and positions are machine coordinates of the nozzle."""
@@ -106,6 +106,35 @@ class OddStretch:
         )
 
 
+class Pushes(NamedTuple):
+    """Moves that push clay, or draw it back, in one place; four arrays of shape (k,)."""
+
+    line: NDArray[np.int64]
+    """0-based source line."""
+    clay_ml: NDArray[np.float64]
+    """Clay pushed; below 0 where it is drawn back."""
+    time_s: NDArray[np.float64]
+    """At full feed; 0 where the file has said none."""
+    alone: NDArray[np.bool_]
+    """Whether the line does nothing else, so that it can be silenced: see SilencePush."""
+
+    def some(self, which: NDArray[np.bool_]) -> Pushes:
+        """Those of them."""
+        return Pushes(self.line[which], self.clay_ml[which], self.time_s[which], self.alone[which])
+
+
+NO_PUSHES = Pushes(np.zeros(0, np.int64), np.zeros(0), np.zeros(0), np.zeros(0, np.bool_))
+
+
+class FindClay(Protocol):
+    """Where an amount of clay is reached."""
+
+    def __call__(self, clay_ml: float, since: Spot = ..., until: Spot | None = ...) -> Spot:
+        """The first spot from `since` (the start) on where net clay reaches clay_ml; `until` (the file's end)
+        if it doesn't before that.
+        """
+
+
 @dataclass(frozen=True)
 class Survey:
     """The frozen result of pass 1. Lines are 0-based; bounds are of the laid clay, in machine mm."""
@@ -141,10 +170,14 @@ class Survey:
     warnings: tuple[str, ...] = ()
     own_pauses: tuple[OwnPause, ...] = ()
     """Where the file itself makes the machine wait."""
-    find_clay: Callable[[float], Spot] = field(repr=False, compare=False, default=lambda _ml: Spot(0))
+    find_clay: FindClay = field(repr=False, compare=False, default=lambda _ml, since=START, until=None: since)
     """Cumulative net clay in ml -> the spot (exact, inside a move) where it is reached."""
     clay_before: Callable[[Spot], float] = field(repr=False, compare=False, default=lambda _spot: 0.0)
     """Spot -> cumulative net clay in ml metered by the source before it."""
+    most_clay: Callable[[Spot, Spot], float] = field(
+        repr=False, compare=False, default=lambda _start, _end: 0.0
+    )
+    """(start, end) -> the highest that cumulative net clay gets, in ml, at any spot between them."""
     stands_at: Callable[[Spot], Spot] = field(repr=False, compare=False, default=lambda spot: spot)
     """Spot -> where something inserted there stands: before the line, if its move can't be split."""
     clock_before: Callable[[int], float] = field(repr=False, compare=False, default=lambda _line: 0.0)
@@ -164,6 +197,10 @@ class Survey:
         repr=False, compare=False, default=lambda _first_line, _end_line: (np.zeros(0, np.int64), np.zeros(0))
     )
     """(first line, end line) -> (lines among them that lay clay, the path laid on each in mm), both (k,)."""
+    pushes: Callable[[int, int], Pushes] = field(
+        repr=False, compare=False, default=lambda _first_line, _end_line: NO_PUSHES
+    )
+    """(first line, end line) -> the moves on these lines that push clay in one place."""
     lifted_from: Callable[[int, float], int] = field(
         repr=False, compare=False, default=lambda line, _height_mm: line
     )

@@ -155,7 +155,8 @@ class LayerTable:
         table["odd"] = np.logical_or.reduceat(found.odd, first)
         for name in ("clay_ml", "laid_ml", "path_mm", "time_s", "cruise_s", "laying_s"):
             table[name] = sums[:, SUMS.index(name)]
-        table["feed_mm_min"] = table["path_mm"] / np.maximum(table["cruise_s"], 1e-12) * 60
+        paced = table["cruise_s"] > 0
+        table["feed_mm_min"][paced] = table["path_mm"][paced] / table["cruise_s"][paced] * 60
         low = np.minimum.reduceat(np.where(found.boxed[:, None], parts["low_mm"], np.inf), first, axis=0)
         high = np.maximum.reduceat(np.where(found.boxed[:, None], parts["high_mm"], -np.inf), first, axis=0)
         for axis, (lowest, highest) in enumerate(_BOUNDS):

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from gpost.clay import water
-from gpost.config.model import MOST
+from gpost.config.settings import MOST
 from gpost.errors import ConfigError
 
 Triple = tuple[float, float, float]

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from gpost import __version__
 from gpost.clay.metering import ml_per_unit
-from gpost.config.model import Config, Machine, one_command
+from gpost.config.model import Config, Machine
+from gpost.config.settings import one_command
 from gpost.errors import ConfigError
 from gpost.write.harmless import check_harmless
 from gpost.write.script import E_DECIMALS, LONGEST_MESSAGE, number, plain

@@ -10,6 +10,7 @@ from gpost.errors import PlanError, SourceError
 from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
+from gpost.read.oddline import Odd
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
 
@@ -49,7 +50,9 @@ def check_harmless(code: str, machine: Machine) -> None:
     lets_go = _MOTORS_OFF_M(follower.m).any() and not len(block.of("S"))
     feeds_or_selects = not len(follower.m) and (len(block.of("F")) or len(follower.t_line))
     changes_tool = len(follower.t_line) and codes.TOOL_CHANGE_M in follower.m
-    if matters(follower)[0] or lets_go or feeds_or_selects or changes_tool or len(block.of("N")):
+    names_program = any(odd.kind == Odd.PROGRAM_NUMBER for odd in block.odd)
+    numbered = len(block.of("N")) or names_program
+    if matters(follower)[0] or lets_go or feeds_or_selects or changes_tool or numbered:
         raise PlanError(
             f"the command {code!r} can't be inserted: it moves the machine, lets its motors go or changes "
             "how later lines are read; leave it out"

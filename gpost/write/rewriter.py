@@ -12,7 +12,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.errors import PlanError
-from gpost.plan.intentions import Air, Command, LayClay, Pause, Say, ScaleFeed, ScaleFlow, Shift, Silence
+from gpost.motion.inplace import alone
+from gpost.plan.intentions import (
+    Air,
+    Command,
+    LayClay,
+    Pause,
+    Say,
+    ScaleFeed,
+    ScaleFlow,
+    Shift,
+    Silence,
+    SilencePush,
+)
 from gpost.plan.plan import Plan
 from gpost.read.ahead import ahead
 from gpost.read.block import PAD
@@ -29,7 +41,7 @@ from gpost.write.harmless import matters
 from gpost.write.output import Output
 from gpost.write.renumber import Renumberer
 from gpost.write.result import Written
-from gpost.write.script import Script, exact
+from gpost.write.script import Script, exact, made_up
 from gpost.write.shifts import Shifter
 from gpost.write.sparse import SparseBlock
 from gpost.write.split import split_move
@@ -91,7 +103,8 @@ class Rewriter:
         ]
         self._wishes = sorted(wishes, key=lambda wish: (wish.spot, wish.index))
         silenced = {int(line): index for index, wish in self._entries(Silence) for line in wish.lines}
-        self._silenced = sorted(silenced.items())
+        self._pushes = {wish.line: index for index, wish in self._entries(SilencePush)}
+        self._silenced = sorted({**silenced, **self._pushes}.items())
         self._own_pauses = [pause.line for pause in plan.own_pauses]
         self._own_places: dict[int, int] = {}
 
@@ -210,7 +223,7 @@ class Rewriter:
         if self._feeds.touches(first, end):
             self._change_feeds(work, needed=bool(wishes))
         self._settle(work, 0)
-        inserted = [*_resets(work), *self._compiled(work, wishes)]
+        inserted = [*_resets(work), *self._made_up(work), *self._compiled(work, wishes)]
         marks = [Inserted(work.at(line - first), line, None) for line in own_pauses]
         self._assemble(work, sorted([*inserted, *marks], key=lambda item: item.at))
 
@@ -226,6 +239,10 @@ class Rewriter:
         """Turn lines into comments; raises PlanError for one that later lines depend on."""
         lines = np.array([line for line, _ in silenced], np.int64) - work.mark.first_line
         needed = lines[matters(work.follower)[lines]]
+        made_up_for = [line for line in needed.tolist() if work.mark.first_line + line in self._pushes]
+        if made_up_for:
+            pushes = work.follower.moves.line[alone(work.follower)]
+            needed = np.setdiff1d(needed, np.intersect1d(made_up_for, pushes))
         if len(needed):
             line = work.mark.first_line + int(needed[0])
             step = self._plan.entries[dict(silenced)[line]].step
@@ -236,6 +253,14 @@ class Rewriter:
         work.edits.silenced = lines.tolist()
         for _, index in silenced:
             self._edited[index] = self._edited.get(index, 0) + 1
+
+    def _made_up(self, work: Work) -> Iterator[Inserted]:
+        """After each silenced push what the program relies on: E, feed and motion mode as it leaves them."""
+        for line in work.edits.silenced:
+            index = self._pushes.get(work.mark.first_line + line)
+            if index is not None:
+                before, after = work.state(line), work.state(line + 1)
+                yield Inserted(work.at(line + 1), index, list(made_up(before, after)))
 
     def _compiled(self, work: Work, wishes: Sequence[Wish]) -> Iterator[Inserted]:
         """The blocks for the wishes, which are in order; those inside one move split it together."""

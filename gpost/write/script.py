@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Iterator
 
 from gpost.motion.state import MachineState
 
@@ -184,6 +185,19 @@ class Script:
     def _emit(self, code: int, words: list[str]) -> None:
         self._motion_said = code
         self.lines.append(" ".join([f"G{code}", *words]))
+
+
+def made_up(before: MachineState, after: MachineState) -> Iterator[str]:
+    """The lines that bring E, feed and motion mode from one state to the other, without a move.
+
+    The feed is said in any case: a slower one may be in force in the output.
+    """
+    if after.register[3] != before.register[3]:
+        yield "G92 E" + exact(after.register[3] / after.scale)
+    if not math.isnan(after.feed_mm_min):
+        yield f"G{after.motion} F{exact(after.feed_mm_min / after.scale)}"
+    elif after.motion != before.motion:
+        yield f"G{after.motion}"
 
 
 def number(value: float, decimals: int) -> str:

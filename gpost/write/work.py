@@ -64,7 +64,9 @@ class Work:
         return self.feed.before(line) if self.feed is not None else None
 
     def at(self, line: int) -> int:
-        """Where in the block's bytes lines are inserted before a line."""
+        """Where in the block's bytes lines are inserted before a line; behind the last one at the end."""
+        if line == self.block.lines:
+            return len(self.block.bytes) - PAD
         return max(int(self.block.line_start[line]), self._lead)
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from pydantic import Field
 
-from gpost.api import Intention, Note, NotNegative, Plan, Settings, Step, Survey, hookimpl
+from gpost.api import Intention, Note, NotNegative, Plan, Settings, SilencePush, Step, Survey, hookimpl
 from gpost_plugins.ground import BeadSettings, lay_beside
 from gpost_plugins.levels import need_layers, start
 
@@ -17,6 +17,11 @@ class PurgeVolume(Settings):
 
     volume_ml: NotNegative | None = Field(
         None, description="Clay to lay, ml; left out: the line volume of `cartridge:`."
+    )
+    silence_own_prime: bool = Field(
+        False,
+        description="Silence what the file itself pushes out in one place before its first clay; the purge "
+        "does instead.",
     )
 
 
@@ -30,7 +35,9 @@ class Purge(Step[PurgeSettings]):
     The first clay out of the nozzle is soft, full of air, or of the last piece's colour. This step lays
     so much of it on the bed that good clay follows: as much as the line holds, if you don't say
     otherwise. The lines keep clear of the piece's real outline and of the park, and the nozzle is wiped
-    at the end. If there's no room, gpost says how much would fit.
+    at the end. If there's no room, gpost says how much would fit. Many files prime by themselves, in one
+    place and often faster than clay can be pushed: `silence_own_prime` takes that out, with what is
+    drawn back there, and all that is laid later stays as it is.
 
         steps:
           - purge:
@@ -47,12 +54,35 @@ class Purge(Step[PurgeSettings]):
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """Lay the volume at layer 1's start."""
         need_layers(survey)
+        if self.settings.silence_own_prime:
+            yield from _without_own_prime(survey)
         volume_ml = self.settings.volume_ml
         if volume_ml is None:
             volume_ml = plan.config.cartridge.line_ml
         if volume_ml == 0:
-            return [Note("the volume is 0 ml, so nothing is laid")]
-        return [lay_beside(plan, self.settings, volume_ml, start(survey, 0), why="purge", tall=False)]
+            yield Note("the volume is 0 ml, so nothing is laid")
+        else:
+            yield lay_beside(plan, self.settings, volume_ml, start(survey, 0), why="purge", tall=False)
+
+
+def _without_own_prime(survey: Survey) -> Iterator[Intention]:
+    """Silence all that is pushed, and drawn back, in one place before the first clay is laid."""
+    first_line = start(survey, 0).line
+    laid = survey.laid_path(0, first_line)[0]
+    pushes = survey.pushes(0, int(laid[0]) if len(laid) else first_line)
+    silenced, left = pushes.some(pushes.alone), pushes.some(~pushes.alone & (pushes.clay_ml > 0))
+    yield from (SilencePush(line, "the file's own prime") for line in silenced.line.tolist())
+    if len(silenced.line):
+        lines = f"{len(silenced.line)} line{'s' if len(silenced.line) > 1 else ''}"
+        yield Note(f"the file's own prime is silenced: {silenced.clay_ml.sum():.1f} ml on {lines}")
+    elif not len(left.line):
+        yield Note("the file doesn't prime by itself, so there was nothing to silence")
+    if len(left.line):
+        yield Note(
+            f"line {left.line[0] + 1} pushes {left.clay_ml[0]:.1f} ml out in one place, and does more than "
+            f"that, so it stays; leave nothing but E and F on it (such as G1 E5 F300)",
+            warning=True,
+        )
 
 
 @hookimpl

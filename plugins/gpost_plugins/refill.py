@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 from collections.abc import Iterable, Iterator
 from typing import Any, Literal
 
 from pydantic import Field
 
 from gpost.api import (
+    Config,
     Intention,
     MovePause,
     Note,
@@ -17,14 +17,13 @@ from gpost.api import (
     Pause,
     PlainText,
     Plan,
-    PlanError,
     Settings,
     Spot,
     Step,
     Survey,
     hookimpl,
 )
-from gpost.clay.supply import CartridgeUse, cartridges, clay_at, first_usable_ml, front_spot
+from gpost.clay.supply import CartridgeUse, cartridges, clay_at, front_spot, owed_ml, reach_ml
 from gpost_plugins.fronts import ROUNDS, clears_early, lag_ml, moved, settled, wanted, with_pause
 from gpost_plugins.levels import SAME_ML, index_of, need_layers, place
 from gpost_plugins.shares import Stretch, even_places, full_places
@@ -74,6 +73,14 @@ class Refill(Step[RefillSettings]):
     Settings = RefillSettings
     after = ("cold", "base", "purge", "swap")
 
+    def unfit(self, config: Config) -> Iterable[tuple[str, str]]:
+        """A prime that leaves nothing of a cartridge for the piece."""
+        usable_ml = config.cartridge.usable_ml
+        if self.settings.prime_ml + config.machine.pause.relieve_ml < usable_ml:
+            return []
+        wrong = f"a cartridge has only {usable_ml:g} ml to count on; prime less, or use a larger one"
+        return [("prime_ml", wrong)]
+
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """Place the refills, then the swaps they push, until both agree; else as near as they come."""
         need_layers(survey)
@@ -88,13 +95,15 @@ class Refill(Step[RefillSettings]):
 
     def _laid_out(self, plan: Plan) -> tuple[Plan, set[int]]:
         """The plan with refills, for swaps that stand where they do, and which entries it joined to one."""
-        refill_ml = self._refill_ml(plan)
+        refill_ml = plan.config.cartridge.usable_ml - owed_ml(plan) - self.settings.prime_ml
         joined: set[int] = set()
         refills: list[Spot] = []
-        spot, start_ml, usable_ml = Spot(0), 0.0, first_usable_ml(plan)
+        spot, start_ml, first_ml = Spot(0), 0.0, reach_ml(plan, None)
         for index in [*_changes(plan), None]:
-            end_ml = plan.total_ml if index is None else clay_at(plan, _pause(plan, index))
-            stretch = Stretch(spot, start_ml, end_ml, usable_ml, refill_ml)
+            following = None if index is None else _pause(plan, index)
+            end = Spot(plan.survey.lines) if following is None else following.spot
+            end_ml = plan.total_ml if following is None else clay_at(plan, following)
+            stretch = Stretch(spot, start_ml, end, end_ml, first_ml, refill_ml)
             places = full_places(plan, stretch, within_layer=self.settings.within_layer)
             if index is not None and self._joins(plan, index, places):
                 plan = with_pause(plan, index, _joined(_pause(plan, index), places.pop()))
@@ -104,19 +113,8 @@ class Refill(Step[RefillSettings]):
             refills += places
             if index is not None:
                 pause = _pause(plan, index)
-                spot, start_ml = pause.spot, clay_at(plan, pause)
-                usable_ml = plan.config.cartridge.usable_ml if pause.load_ml is None else pause.load_ml
+                spot, start_ml, first_ml = pause.spot, clay_at(plan, pause), reach_ml(plan, pause)
         return plan.adding(self.name, [self._pause(spot) for spot in refills]), joined
-
-    def _refill_ml(self, plan: Plan) -> float:
-        """Clay of a refilled cartridge that goes into the piece."""
-        left_ml = plan.config.cartridge.usable_ml - self.settings.prime_ml
-        if left_ml <= 0:
-            raise PlanError(
-                f"prime_ml is {self.settings.prime_ml:g} ml, but a cartridge has only "
-                f"{plan.config.cartridge.usable_ml:g} ml to count on; prime less, or use a larger one"
-            )
-        return left_ml
 
     def _joins(self, plan: Plan, index: int, places: list[Spot]) -> bool:
         """Whether the last of the refills is so near the swap that follows that one pause does for both."""
@@ -199,15 +197,14 @@ def _message(plan: Plan, colour: str) -> str:
 
 
 def _reason(plan: Plan, use: CartridgeUse, following: Pause | None) -> str:
-    """Why there is a refill, and how much to load."""
-    load_ml = math.ceil(use.clay_ml + plan.config.cartridge.reserve_ml - SAME_ML)
-    text = f"cartridge {use.number} follows ({use.colour}): load at least {load_ml} ml"
+    """Why there is a refill, and how far it does; how much to load is said with what to load."""
+    text = f"cartridge {use.number} follows ({use.colour})"
     if following is None:
         return f"{text}, which does to the end"
     if following.kind == "refill":
         return text
     change = f"the swap to {following.colour}" if following.kind == "swap" else f"the {following.kind} pause"
-    return f"{text}: {change} comes at {place(plan.survey, following.spot)}"
+    return f"{text}, which does to {change} at {place(plan.survey, following.spot)}"
 
 
 def _moved_text(plan: Plan, before: Pause, after: Pause, why: str) -> str:
@@ -227,7 +224,7 @@ def _moved_text(plan: Plan, before: Pause, after: Pause, why: str) -> str:
 
 def _first_use(uses: list[CartridgeUse]) -> str:
     return "; ".join(
-        f"cartridge {use.number} gives {use.clay_ml:.1f} of the {use.usable_ml:.1f} ml that can be counted on"
+        f"cartridge {use.number} gives {use.need_ml:.1f} of the {use.usable_ml:.1f} ml that can be counted on"
         for use in uses
     )
 

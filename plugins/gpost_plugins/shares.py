@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import bisect
 from typing import NamedTuple
 
 from gpost.api import Plan, PlanError, Spot
@@ -27,11 +26,17 @@ class Stretch(NamedTuple):
     spot: Spot
     """Where its first cartridge is loaded."""
     start_ml: float
+    end: Spot
+    """Where the next is loaded that is no refill, or the end of the file."""
     end_ml: float
-    usable_ml: float
-    """Clay of its first cartridge that may be counted on."""
+    first_ml: float
+    """Clay for which its first cartridge does, from `start_ml` on."""
     refill_ml: float
-    """The same of a refilled one, less its prime."""
+    """The same for a refilled one, less its prime."""
+
+    def most_ml(self, plan: Plan, since: Spot) -> float:
+        """The highest that net clay gets between a spot and its end."""
+        return max(self.end_ml, plan.most_clay(since, self.end))
 
 
 def full_places(plan: Plan, stretch: Stretch, *, within_layer: bool) -> list[Spot]:
@@ -40,8 +45,8 @@ def full_places(plan: Plan, stretch: Stretch, *, within_layer: bool) -> list[Spo
     Raises PlanError when the clay runs out before a layer's start and `within_layer` is off.
     """
     places: list[Spot] = []
-    after, limit_ml = stretch.spot, stretch.start_ml + stretch.usable_ml
-    while stretch.end_ml > limit_ml + SAME_ML:
+    after, limit_ml = stretch.spot, stretch.start_ml + stretch.first_ml
+    while stretch.most_ml(plan, after) > limit_ml + SAME_ML:
         after = _last_place(plan, limit_ml, after, within_layer=within_layer)
         places.append(after)
         if len(places) > MOST_REFILLS:
@@ -61,7 +66,7 @@ def even_places(plan: Plan, stretch: Stretch, full: list[Spot]) -> list[Spot]:
     if not full or any(start(plan.survey, index_of(plan.survey, spot)) != spot for spot in full):
         return full
     places: list[Spot] = []
-    limit_ml, after = stretch.start_ml + stretch.usable_ml, stretch.spot
+    limit_ml, after = stretch.start_ml + stretch.first_ml, stretch.spot
     ideals = _ideals_ml(plan, stretch, len(full))
     for ideal_ml, earliest in zip(ideals, _earliest(plan, stretch, len(full)), strict=True):
         latest = index_of(plan.survey, _last_place(plan, limit_ml, after, within_layer=False))
@@ -76,29 +81,30 @@ def even_places(plan: Plan, stretch: Stretch, full: list[Spot]) -> list[Spot]:
 def _ideals_ml(plan: Plan, stretch: Stretch, refills: int) -> list[float]:
     """Net clay at which to change so that all give alike, primes counted; the first at most what it has."""
     prime_ml = plan.config.cartridge.usable_ml - stretch.refill_ml
-    total_ml = stretch.end_ml - stretch.start_ml + refills * prime_ml
-    first_ml = min(stretch.usable_ml, total_ml / (refills + 1))
+    total_ml = stretch.most_ml(plan, stretch.spot) - stretch.start_ml + refills * prime_ml
+    first_ml = min(stretch.first_ml, total_ml / (refills + 1))
     each_ml = (total_ml - first_ml) / refills - prime_ml
     return [stretch.start_ml + first_ml + number * each_ml for number in range(refills)]
 
 
 def _earliest(plan: Plan, stretch: Stretch, refills: int) -> list[int]:
     """Earliest layer for each refill such that those after it still reach the stretch's end."""
-    need_ml, found = stretch.end_ml, []
+    need_ml, found = stretch.most_ml(plan, stretch.spot), []
     for _ in range(refills):
         index = first_from(plan, need_ml - stretch.refill_ml)
         found.append(index)
-        need_ml = clay_from(plan, index)
+        need_ml = max(clay_from(plan, index), plan.most_clay(stretch.spot, start(plan.survey, index)))
     return found[::-1]
 
 
 def _last_place(plan: Plan, limit_ml: float, after: Spot, *, within_layer: bool) -> Spot:
     """The last layer's start beyond `after`, not the first layer's, with at most `limit_ml` before it."""
-    layers = range(len(plan.survey.layers))
-    index = bisect.bisect_right(layers, limit_ml + SAME_ML, key=lambda i: clay_from(plan, i)) - 1
+    index = index_of(plan.survey, plan.find_clay(limit_ml + SAME_ML, after))
+    if index >= 0 and clay_from(plan, index) > limit_ml + SAME_ML:
+        index -= 1  # what is laid at the layer's start is too much already
     if index >= 1 and start(plan.survey, index) > after:
         return start(plan.survey, index)
-    spot = plan.survey.stands_at(plan.find_clay(limit_ml))
+    spot = plan.survey.stands_at(plan.find_clay(limit_ml, after))
     inside = index >= 0 and spot > after and clay_past(plan, spot) <= limit_ml + SAME_ML
     if within_layer and inside:
         return spot
@@ -115,10 +121,7 @@ def _too_short(plan: Plan, limit_ml: float, after: Spot, index: int, *, within_l
             f"(cartridge: first_ml), or purge less"
         )
     loaded = "the first cartridge" if after == Spot(0) else f"the cartridge loaded at {place(survey, after)}"
-    spot = plan.find_clay(limit_ml)
-    if index_of(survey, spot) < 0:
-        reserve_ml = plan.config.cartridge.reserve_ml
-        return f"nothing of {loaded} can be counted on; load more than reserve_ml, {reserve_ml:g} ml"
+    spot = plan.find_clay(limit_ml, after)
     if within_layer and survey.stands_at(spot) != spot:
         return (
             f"{loaded} runs out on line {spot.line + 1}, in {place(survey, spot)}, whose move can't be split "

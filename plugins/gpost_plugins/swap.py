@@ -10,6 +10,7 @@ from typing import Any, Literal
 from pydantic import Field, model_validator
 
 from gpost.api import (
+    Config,
     Intention,
     LayClay,
     MovePause,
@@ -130,6 +131,11 @@ class Swap(Step[SwapSettings]):
     Settings = SwapSettings
     after = ("cold", "base", "place", "slab", "purge")
 
+    def unfit(self, config: Config) -> Iterable[tuple[str, str]]:
+        """A load that no cartridge holds, or of which nothing can be counted on."""
+        wrong = config.cartridge.misfit(self.settings.load_ml)
+        return [("load_ml", f"it {wrong}")] if wrong else []
+
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """Plan the pause, then move earlier swaps that its prime pushes on."""
         need_one_piece(survey)
@@ -183,14 +189,6 @@ class Swap(Step[SwapSettings]):
 
     def _pause(self, plan: Plan, target: Spot, prime_ml: float, lay: LayClay | None) -> Pause:
         settings = self.settings
-        load_ml = settings.load_ml
-        if load_ml is not None:
-            load_ml -= plan.config.cartridge.reserve_ml
-            if load_ml <= 0:
-                raise PlanError(
-                    f"{settings.colour}: load_ml is {settings.load_ml:g} ml, all of it reserve; "
-                    f"load more than reserve_ml, {plan.config.cartridge.reserve_ml:g} ml"
-                )
         return Pause(
             spot=target,
             kind="swap",
@@ -199,7 +197,7 @@ class Swap(Step[SwapSettings]):
             prime_ml=prime_ml,
             new_cartridge=True,
             colour=settings.colour,
-            load_ml=load_ml,
+            load_ml=settings.load_ml,
             shows_at=target,
             asked_mm=settings.at_height_mm,
             shows_share=HALF if settings.show == "half" else BEGINS,

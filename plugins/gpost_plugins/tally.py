@@ -22,6 +22,10 @@ LEAST_ML = 0.05
 """A colour of which less is in a band isn't named: a change through a line that mixes has no end."""
 
 
+WORTH_SAYING_ML = 0.5
+"""Less of what is drawn back again is not: a pause's relief comes to that."""
+
+
 class TallySettings(Settings):
     """How finely the clay is counted."""
 
@@ -96,8 +100,11 @@ def _layers(first: int, last: int) -> str:
 
 def _use_text(plan: Plan, use: CartridgeUse) -> str:
     where = "" if use.number == 1 else f", loaded at {place(plan.survey, use.from_spot)}"
+    amount, again_ml = _amount(plan, use.clay_ml), use.need_ml - use.clay_ml
+    if again_ml >= WORTH_SAYING_ML:
+        amount = f"{_amount(plan, use.need_ml)}, {again_ml:.1f} ml of which are drawn back again"
     return (
-        f"cartridge {use.number} ({use.colour}){where}: {_amount(plan, use.clay_ml)}, "
+        f"cartridge {use.number} ({use.colour}){where}: {amount}, "
         f"of {use.usable_ml:.1f} ml that can be counted on"
     )
 
@@ -179,7 +186,7 @@ def _short(plan: Plan) -> Iterator[Note]:
         more = math.ceil(use.over_ml / plan.config.cartridge.usable_ml - 1e-9)
         yield Note(
             f"cartridge {use.number} ({use.colour}) runs out in {place(plan.survey, empty)}: "
-            f"{use.clay_ml:.1f} ml are asked of it, {use.usable_ml:.1f} ml can be counted on. At least "
+            f"{use.need_ml:.1f} ml are asked of it, {use.usable_ml:.1f} ml can be counted on. At least "
             f"{more} more cartridge{'s' if more > 1 else ''} and a pause for each are needed; add refill "
             f"to the steps, after swap",
             warning=True,

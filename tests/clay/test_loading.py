@@ -21,17 +21,21 @@ from gpost.api import Config, Pause, Plan, PlanError, Spot, Step
 from gpost.clay.bands import Bands
 from gpost.clay.loading import Sheet, bore, loading_sheet
 from gpost.clay.mixing import BEGINS, FULL, Line
-from gpost.clay.supply import shares
+from gpost.clay.supply import cartridges, shares
 from gpost.testing import layer_start, make_survey
 
 POT = make_survey(layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10)
 THREE = ({"to_mm": 60, "clay": "white"}, {"to_mm": 100, "clay": "blue"}, {"clay": "red"})
 
 
-def planned(*steps: Step[Any], cartridge: Any = None, survey: Any = POT) -> Plan:
-    """The steps on the pot; density 2, line 60 ml, reserve 50."""
-    base = {"line_ml": 60, "reserve_ml": 50, **(cartridge or {})}
-    plan = Plan(survey, Config.model_validate({"clay": {"wet_density_g_ml": 2.0}, "cartridge": base}))
+def planned(*steps: Step[Any], cartridge: Any = None, survey: Any = POT, relieve_ml: float = 0.0) -> Plan:
+    """The steps on the pot; density 2, line 60 ml, reserve 50, and no pause draws anything back."""
+    config = {
+        "clay": {"wet_density_g_ml": 2.0},
+        "cartridge": {"line_ml": 60, "reserve_ml": 50, **(cartridge or {})},
+        "machine": {"pause": {"relieve_ml": relieve_ml}},
+    }
+    plan = Plan(survey, Config.model_validate(config))
     for step in steps:
         plan = plan.adding(step.name, step.plan(survey, plan))
     return plan
@@ -80,6 +84,22 @@ def test_purge_and_primes_and_refills_count() -> None:
     assert listed(found, 1) == [("white", 260), ("blue", 220), ("red", 20), ("red*", 50)]
     assert listed(found, 2) == [("red", 350), ("red*", 50)]
     assert sum(slug.clay_ml for slug in found.slugs) == pytest.approx(850 + 60 + 2 * 50)
+
+
+def test_what_is_drawn_back_is_loaded_with_the_rest() -> None:
+    """2 ml that a pause draws back come out of the next cartridge, before all else; 30 at the end out of its last.
+
+    What goes into each is what the summary says must be in it at least.
+    """
+    survey = make_survey(layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10, drawn_back_ml=30)
+    refill = Refill(RefillSettings(prime_ml=20))
+    plan = planned(refill, cartridge={"volume_ml": 550}, survey=survey, relieve_ml=2)
+    found = sheet(plan)
+    # blue shows from layer 30 on, 290 ml, red from layer 50, 490 ml; both leave 60 earlier
+    assert listed(found, 1) == [("white", 230), ("blue", 200), ("red", 70), ("red*", 50)]
+    assert listed(found, 2) == [("red", 2 + 20 + 300), ("red*", 50)]
+    loads = [use.need_ml + 50 for use in cartridges(plan)]
+    assert [sum(slug.clay_ml for slug in found.of(number)) for number in (1, 2)] == pytest.approx(loads)
 
 
 def test_bands_below_the_line_s_clay_are_loaded_into_the_line() -> None:
@@ -424,27 +444,43 @@ def stacked(drawn: list[tuple[float, str, bool]]) -> list[dict[str, Any]]:
     return found
 
 
-@given(BANDS, LINES, st.floats(0, 60), st.floats(0, 25))
-def test_loaded_clay_is_laid_left_in_the_line_or_reserve(
-    drawn: list[tuple[float, str, bool]], line: dict[str, Any], purge_ml: float, prime_ml: float
+@given(
+    BANDS,
+    LINES,
+    st.floats(0, 60),
+    st.floats(0, 25),
+    st.sampled_from([0.0, 0.3]),
+    st.sampled_from([0.0, 12.0]),
+)
+def test_loaded_clay_is_laid_left_in_the_line_drawn_back_or_reserve(
+    drawn: list[tuple[float, str, bool]],
+    line: dict[str, Any],
+    purge_ml: float,
+    prime_ml: float,
+    relieve_ml: float,
+    drawn_back_ml: float,
 ) -> None:
-    """In all, and by colour: what is loaded and not laid is in the line, between nothing and all of it."""
-    purge = Pause(layer_start(POT, 1), "wait", "", "", prime_ml=purge_ml)
-    plan = planned(cartridge=line).adding("test", [purge])
+    """In all, and by colour: what is loaded and not laid is in the line, between nothing and all of it, or drawn back."""
+    survey = make_survey(
+        layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10, drawn_back_ml=drawn_back_ml
+    )
+    purge = Pause(layer_start(survey, 1), "wait", "", "", prime_ml=purge_ml)
+    plan = planned(cartridge=line, survey=survey, relieve_ml=relieve_ml).adding("test", [purge])
     refill = Refill(RefillSettings(prime_ml=prime_ml))
-    plan = plan.adding("refill", refill.plan(POT, plan))
+    plan = plan.adding("refill", refill.plan(survey, plan))
     found = sheet(plan, *stacked(drawn))
     number = len(found.cartridges)
     loaded, laid = found.loaded_ml(), found.laid_ml()
+    back_ml = drawn_back_ml + (number - 1) * relieve_ml
     assert sum(loaded.values()) == pytest.approx(
-        plan.total_ml + line["line_ml"] + number * line["reserve_ml"]
+        plan.total_ml + line["line_ml"] + number * line["reserve_ml"] + back_ml
     )
     assert sum(laid.values()) == pytest.approx(plan.total_ml)
     at_ml = np.linspace(0, plan.total_ml, 50)
     assert sum(found.shares(at_ml).values()) == pytest.approx(np.ones(50))
     if all(edge.outlet_ml >= 0 for edge in found.edges):
         for clay, ml in found.loaded_ml(reserve=False).items():
-            assert -1e-6 <= ml - laid[clay] <= line["line_ml"] + 1e-6
+            assert -1e-6 <= ml - laid[clay] <= line["line_ml"] + back_ml + 1e-6
 
 
 def test_laid_clay_is_the_integral_of_the_shares() -> None:

@@ -9,16 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.api import Config, LayClay, Pause, Plan, Spot, Stroke
+from gpost.api import Config, LayClay, Pause, Plan, Spot, Stroke, Survey
 from gpost.clay.mixing import BEGINS, FULL, Line
 from gpost.clay.supply import (
     cartridges,
     change_spots,
     clay_at,
     colours,
-    first_usable_ml,
     front_spot,
     insertions,
+    reach_ml,
+    running_out,
     shares,
 )
 from gpost.testing import layer_start, make_survey
@@ -36,10 +37,14 @@ def change(layer: int, colour: str | None = None, **more: Any) -> Pause:
     return Pause(layer_start(POT, layer), "swap", "test", "test", new_cartridge=True, colour=colour, **more)
 
 
-def planned(*wishes: Pause | LayClay, **config: Any) -> Plan:
+def planned(*wishes: Pause | LayClay, survey: Survey = POT, relieve_ml: float = 0.0, **config: Any) -> Plan:
     """The wishes on the pot; line 60 ml, 1000 ml cartridges with 50 in reserve, density 2."""
-    base = {"clay": {"wet_density_g_ml": 2.0, "colour": "grey"}, "cartridge": config}
-    return Plan(POT, Config.model_validate(base)).adding("test", wishes)
+    base = {
+        "clay": {"wet_density_g_ml": 2.0, "colour": "grey"},
+        "cartridge": config,
+        "machine": {"pause": {"relieve_ml": relieve_ml}},
+    }
+    return Plan(survey, Config.model_validate(base)).adding("test", wishes)
 
 
 def test_insertions_at_one_spot_come_in_the_order_of_wishing() -> None:
@@ -83,7 +88,7 @@ def test_a_later_prime_pushes_the_front_on() -> None:
 
 def test_cartridges_by_hand() -> None:
     """Purge 40, swap to blue at layer 21 (prime 15), refill at layer 31 (prime 10): 240, 115, 210 ml."""
-    swap, refill = change(21, "blue", prime_ml=15, load_ml=100), change(31, prime_ml=10)
+    swap, refill = change(21, "blue", prime_ml=15, load_ml=150), change(31, prime_ml=10)
     uses = cartridges(planned(lay(layer_start(POT, 1), 40), swap, refill, first_ml=350))
     assert [(use.number, use.colour, use.from_spot) for use in uses] == [
         (1, "grey", Spot(0)),
@@ -93,13 +98,55 @@ def test_cartridges_by_hand() -> None:
     assert [use.clay_ml for use in uses] == [240, 115, 210]
     assert [use.wet_g for use in uses] == [480, 230, 420]
     assert [use.usable_ml for use in uses] == [300, 100, 950]
+    assert [use.need_ml for use in uses] == [240, 115, 210]
     assert [use.over_ml for use in uses] == [0, 15, 0]
 
 
-@pytest.mark.parametrize(("first_ml", "usable_ml"), [(None, 950), (400, 350), (50, 0), (20, 0)])
-def test_what_the_first_cartridge_has(first_ml: float | None, usable_ml: float) -> None:
-    """Its clay less the reserve, never less than nothing."""
-    assert first_usable_ml(planned(first_ml=first_ml)) == usable_ml
+@pytest.mark.parametrize(("held_ml", "usable_ml"), [(None, 950), (400, 350)])
+def test_how_far_a_cartridge_does(held_ml: float | None, usable_ml: float) -> None:
+    """Its clay less the reserve; of one that is loaded in a pause, less what it gives again."""
+    pause = change(3, load_ml=held_ml)
+    plan = planned(pause, first_ml=held_ml, relieve_ml=1.5)
+    assert (reach_ml(plan, None), reach_ml(plan, pause)) == (usable_ml, usable_ml - 1.5)
+
+
+TAPERED = make_survey(layers=50, ml_per_layer=10, lines_per_layer=10, drawn_back_ml=30)
+"""At the end 30 ml are drawn back: 500 have passed, 470 are left."""
+
+
+@pytest.mark.parametrize(
+    ("wishes", "clay_ml", "need_ml"),
+    [
+        ([], [470], [500]),
+        ([change(21)], [200, 270], [200, 302]),
+        ([change(21, prime_ml=5)], [200, 275], [200, 307]),
+        ([lay(layer_start(POT, 1), 40), change(50)], [530, -20], [530, 12]),
+        ([change(50), lay(Spot(POT.lines), 5)], [490, -15], [490, 12]),
+        ([lay(Spot(POT.lines), 45)], [515], [515]),
+        ([change(1, prime_ml=7)], [0, 477], [0, 509]),
+        ([lay(layer_start(POT, 9), 3), change(9), lay(layer_start(POT, 9), 4)], [83, 394], [83, 426]),
+    ],
+)
+def test_what_is_drawn_back_must_be_there_first(
+    wishes: list[Pause | LayClay], clay_ml: list[float], need_ml: list[float]
+) -> None:
+    """The highest sum counts, not the last; and the 2 ml that a pause draws back come out of the next one."""
+    uses = cartridges(planned(*wishes, survey=TAPERED, relieve_ml=2))
+    assert [use.clay_ml for use in uses] == pytest.approx(clay_ml)
+    assert [use.need_ml for use in uses] == pytest.approx(need_ml)
+
+
+def test_without_e_a_pause_draws_nothing_back() -> None:
+    """There is nothing to draw back by."""
+    config = Config.model_validate({"clay": {"metering": {"unit": "path"}}})
+    assert cartridges(Plan(POT, config).adding("test", [change(21)]))[1].need_ml == 300
+
+
+def test_where_a_cartridge_runs_out() -> None:
+    """500 ml pass, 480 can be counted on: in layer 49, though no more than 470 are left in the end."""
+    plan = planned(survey=TAPERED, volume_ml=530)
+    ((use, spot),) = running_out(plan, 0.05)
+    assert (use.over_ml, spot) == (20, layer_start(POT, 49))
 
 
 def test_colours_by_hand() -> None:

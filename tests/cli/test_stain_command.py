@@ -63,7 +63,8 @@ def test_percent_of_the_moist_clay(gpost: Gpost) -> None:
     [
         (("--add", "blue"), "write a name and a number"),
         (("--add", "=2"), "write a name and a number"),
-        (("--add", "blue=nan"), "write a name and a number"),
+        (("--add", "blue=nan"), "blue=nan: 'nan' is no ordinary number"),
+        (("--add", "blue=1,5%"), "blue=1,5%: '1,5%' is no number; write 1.5, in percent"),
         (("--add", "blue=1", "--add", "blue=2"), "given twice"),
         (("--add", "blue=-1"), "blue must be"),
         (("--add", "blue=1", "--water-percent", "100"), "below 100"),

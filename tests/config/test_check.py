@@ -9,8 +9,8 @@ from pydantic_core.core_schema import ErrorType
 
 from gpost.config import check
 from gpost.config.check import Section, Spot
-from gpost.config.model import NotNegative, Positive, Settings
 from gpost.config.problem import Place, Problem
+from gpost.config.settings import NotNegative, Positive, Settings
 from gpost.config.yamltree import Scalar, Table, read_tree
 
 JARGON = ("Input", "input", "valid ", "instance", "pydantic", "Field ", "parse", "_")

@@ -6,7 +6,8 @@ import pytest
 from pydantic import Field
 
 from gpost.config.expect import Expectations
-from gpost.config.model import Config, NotNegative, Percent, Positive, Settings, Share
+from gpost.config.model import Config
+from gpost.config.settings import NotNegative, Percent, Positive, Settings, Share
 
 
 class Wave(Settings):

@@ -62,7 +62,12 @@ def test_a_number_beyond_all_bounds_is_infinite(text: str) -> None:
     ("text", "hint"),
     [
         ("3,5", "write a point, not a comma: 3.5"),
+        ("0,500", "write a point, not a comma: 0.500"),
+        ("2,000", "write it without a comma: 2000, or 2.000 if that is meant"),
+        ("12,000,000", "write it without commas: 12000000"),
+        ("1,2,3", ""),
         ("1_000", "write it without _: 1000"),
+        ("268,5 g", "write the number alone, its unit is in the key's name"),
         ("60 ml", "write the number alone, its unit is in the key's name"),
         ("3000mm/min", "write the number alone, its unit is in the key's name"),
         ("14 %", "write the number alone, its unit is in the key's name"),

@@ -96,6 +96,47 @@ def test_a_text_that_is_no_tree_is_refused_with_its_line(text: str, line: int, p
     assert part in said
 
 
+@pytest.mark.parametrize(
+    ("text", "problems"),
+    [
+        (
+            "a: {unit: filament, width_mm: 1,75}",
+            ['a.width_mm: "1,75" is not a number; write a point, not a comma: 1.75'],
+        ),
+        (
+            "a: {width_mm: 12, 5, b: 3}",
+            ['a.width_mm: "12,5" is not a number; write a point, not a comma: 12.5'],
+        ),
+        (
+            "p: {x_mm: 10,5, y_mm: -20,5}",
+            [
+                'p.x_mm: "10,5" is not a number; write a point, not a comma: 10.5',
+                'p.y_mm: "-20,5" is not a number; write a point, not a comma: -20.5',
+            ],
+        ),
+        (
+            "c: {volume_ml: 2,000}",
+            [
+                'c.volume_ml: "2,000" is not a number; write it without a comma: 2000, or 2.000 if that is meant'
+            ],
+        ),
+        (
+            "s: [{purge: {volume_ml: 1,5}}]",
+            ['s[1].purge.volume_ml: "1,5" is not a number; write a point, not a comma: 1.5'],
+        ),
+        ("a: {b: 1, 75: 2}", []),
+        ("a: {b: x, 75: }", []),
+        ("a: {b: '1', 75: }", []),
+        ("a: [1,75]", []),
+    ],
+)
+def test_a_comma_in_a_number_within_braces(text: str, problems: list[str]) -> None:
+    """YAML takes what stands behind it for a key; the potter meant a number, and is told how to write it."""
+    found: list[Problem] = []
+    read_tree("f.yaml", text, found)
+    assert [str(problem) for problem in found] == [f"f.yaml:1: {problem}" for problem in problems]
+
+
 def test_a_key_given_twice_names_both_lines() -> None:
     """A repeated key is a problem, and the rest is still read."""
     problems: list[Problem] = []

@@ -115,6 +115,17 @@ def test_the_file_s_own_pauses_are_stops(folder: Path) -> None:
     ]
 
 
+def test_what_is_drawn_back_at_the_end_must_be_there_first(folder: Path) -> None:
+    """400 mm of a strand of 1.75 mm, 0.96 ml (pi / 4 d^2 l), have passed before they are drawn back."""
+    studio = folder.parent / "studio.yaml"
+    before = read_pieces(folder, [studio])[1][0].full
+    with (folder / "cup.gcode").open("a") as file:
+        file.write("M83\nG1 E-400 F1000\n")
+    after = read_pieces(folder, [studio])[1][0].full
+    assert before.clay_ml - after.clay_ml == pytest.approx(math.pi / 4 * 1.75**2 * 400 / 1000)
+    assert after.need_ml(0) == pytest.approx(before.need_ml(0))
+
+
 def test_a_config_of_its_own(folder: Path) -> None:
     """vase.yaml is read after the studio's config for vase.gcode, and for no other piece."""
     (folder / "vase.yaml").write_text("clay: {colour: blue}\nsteps: [refill: {prime_ml: 2}]\n")

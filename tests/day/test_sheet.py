@@ -85,6 +85,23 @@ def test_the_clock_of_a_plain_day() -> None:
     ]
 
 
+def test_what_a_piece_draws_back_must_be_in_the_cartridge_first() -> None:
+    """Each takes 100 ml, but 120 pass before 20 are drawn back: so the last needs 120, all others 100."""
+    drawing = Printing((("white", 100.0),), 600, needs_ml=(120.0,))
+    sheet = make_sheet([Piece(name, drawing, drawing) for name in "abc"], studio(), PLAIN)
+    (cartridge,) = sheet.cartridges
+    assert (cartridge.clay_ml, cartridge.load_ml) == (60 + 300, 60 + 320 + 50)
+    assert [row.before_ml for row in sheet.pieces] == [320 + 50, 220 + 50, 120 + 50]
+
+
+def test_a_cartridge_is_shared_by_what_the_pieces_need_of_it() -> None:
+    """Two that take 440 ml each fit into 950 beside the line's 60, but not if 480 pass in each."""
+    for need_ml, cartridges in ((440.0, 1), (480.0, 2)):
+        printing = Printing((("white", 440.0),), 600, needs_ml=(need_ml,))
+        pieces = [Piece(name, printing, printing) for name in "ab"]
+        assert len(make_sheet(pieces, studio(), PLAIN).cartridges) == cartridges
+
+
 def test_waits_put_off_what_follows() -> None:
     """A piece with a pause ends one pause later, and its cartridges change at the pause."""
     sheet = make_sheet([tall()], studio(), PLAIN)

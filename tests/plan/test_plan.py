@@ -11,9 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.config.model import Config
-from gpost.plan.intentions import LayClay, MovePause, Note, Pause, ScaleFeed, ScaleFlow, Stroke
+from gpost.plan.intentions import LayClay, MovePause, Note, Pause, ScaleFeed, ScaleFlow, SilencePush, Stroke
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
+from gpost.survey.model import Pushes
 from gpost.testing import TAIL_LINES, layer_start, make_survey
 
 SURVEY = make_survey(layers=10, ml_per_layer=10.0, lead_in_ml=5.0, time_per_layer_s=60.0)
@@ -54,6 +55,67 @@ def test_a_pause_inside_an_arc_stands_before_it() -> None:
     second = first.adding("later", [MovePause(old, dataclasses.replace(old, spot=Spot(90, 0.5)), "why")])
     assert [one.spot for one in second.pauses] == [Spot(60), Spot(90)]
     assert second.moved[0][1].new is second.pauses[1]
+
+
+DRAWN = make_survey(layers=10, ml_per_layer=10.0, drawn_back_ml=30.0)
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "most_ml"),
+    [
+        (Spot(0), Spot(DRAWN.lines), 100 + 7 + 3),  # at the top, before 30 are drawn back
+        (Spot(0), layer_start(DRAWN, 6), 50 + 7),  # what is added at the end is not in it
+        (layer_start(DRAWN, 6), layer_start(DRAWN, 7), 60 + 7 + 3),  # at the start it is
+        (layer_start(DRAWN, 6), layer_start(DRAWN, 6), 50 + 7 + 3),
+        (Spot(DRAWN.lines), Spot(DRAWN.lines), 70 + 7 + 3),
+    ],
+)
+def test_the_highest_net_clay(start: Spot, end: Spot, most_ml: float) -> None:
+    """7 ml are primed at layer 3 and 3 at layer 6; 30 are drawn back after the last layer."""
+    wishes = [dataclasses.replace(pause(3, 7), spot=layer_start(DRAWN, 3)), pause(6, 3)]
+    wishes[1] = dataclasses.replace(wishes[1], spot=layer_start(DRAWN, 6))
+    assert Plan(DRAWN, Config()).adding("test", wishes).most_clay(start, end) == pytest.approx(most_ml)
+
+
+def test_an_amount_is_looked_for_from_a_spot_on() -> None:
+    """It may be there already, be reached in the prime at layer 6, or, once drawn back, never again."""
+    prime = dataclasses.replace(pause(6, 40), spot=layer_start(DRAWN, 6))
+    made = Plan(DRAWN, Config()).adding("test", [prime])
+    assert made.find_clay(30, layer_start(DRAWN, 5)) == layer_start(DRAWN, 5)
+    assert made.find_clay(45, layer_start(DRAWN, 2)) == made.find_clay(45)
+    assert made.find_clay(70, layer_start(DRAWN, 3)) == layer_start(DRAWN, 6)
+    assert made.find_clay(120, Spot(DRAWN.lines - 1)) == Spot(DRAWN.lines)
+
+
+def test_what_was_drawn_back_before_something_inserted_has_passed_before_it() -> None:
+    """100 ml have passed when 5 are laid at the end of the file, where 70 are left: 95 come in layer 10."""
+    made = Plan(DRAWN, Config()).adding("test", [LayClay(Spot(DRAWN.lines), (BEAD,), 600)])
+    assert made.find_clay(95) == DRAWN.find_clay(95)
+
+
+def test_silenced_pushes_are_not_counted() -> None:
+    """The lead-in's 5 ml stand on ten lines; four of them are gone from there on, with none before."""
+    made = plan(*(SilencePush(line) for line in (2, 3, 4, 5)))
+    assert made.total_ml == pytest.approx(SURVEY.clay_ml - 2)
+    assert [made.clay_before(Spot(line)) for line in (2, 3, 6, 10)] == pytest.approx([1, 1, 1, 3])
+    assert made.find_clay(1.25) == Spot(6, pytest.approx(0.5))  # type: ignore[arg-type]
+    assert made.most_clay(Spot(0), layer_start(SURVEY, 1)) == pytest.approx(3)
+    assert made.layer_clay_ml[0] == pytest.approx(3)
+
+
+def test_a_silenced_pull_makes_no_peak() -> None:
+    """Where clay was drawn back and is no more, no sum is higher than before it."""
+    pulls = Pushes(np.array([4]), np.array([-2.0]), np.array([0.0]), np.array([True]))
+    own_ml = {4: 5.0, 5: 3.0}
+    survey = dataclasses.replace(
+        SURVEY,
+        pushes=lambda _first, _end: pulls,
+        clay_before=lambda spot: 5.0 - 2.0 * spot.fraction if spot.line == 4 else own_ml.get(spot.line, 3.0),
+        most_clay=lambda start, end: max(survey.clay_before(start), survey.clay_before(end)),
+    )
+    made = Plan(survey, Config()).adding("test", [SilencePush(4)])
+    assert made.most_clay(Spot(4), Spot(6)) == pytest.approx(5, abs=1e-9)
+    assert made.clay_before(Spot(5)) == pytest.approx(5)
 
 
 def test_a_pause_is_moved_in_its_place() -> None:

@@ -22,13 +22,14 @@ from gpost.plan.intentions import (
     ScaleFlow,
     Shift,
     Silence,
+    SilencePush,
     Stroke,
 )
 from gpost.plan.wishes import check_wish
 from gpost.spot import Spot
 from gpost.testing import make_survey
 
-SURVEY = make_survey(layers=2)
+SURVEY = make_survey(layers=2, lead_in_ml=5)
 END = SURVEY.lines
 BEAD = Stroke(((10.0, 10.0), (10.0, 70.0)), 8.0, 4.0, 4.0, 3.0)
 HERE = Spot(5)
@@ -66,6 +67,7 @@ def bead(**changes: Any) -> LayClay:
         Shift(0, END, (1.0, -2.0, 0.0)),
         Silence(np.array([0, END - 1])),
         Silence(np.array([], np.int64)),
+        SilencePush(3),
         Note("all is well"),
     ],
 )
@@ -114,6 +116,9 @@ def test_wishes_that_can_be_carried_out_pass(wish: Any) -> None:
         (Silence(np.array([END])), "a line outside the file"),
         (Silence(np.array([-1])), "a line outside the file"),
         (Silence(np.array([0.5])), "no line numbers"),  # type: ignore[arg-type]
+        (SilencePush(30), "wants to silence line 31 as a push in place, but it is none, or does more"),
+        (SilencePush(-1), "wants to silence line 0 as a push"),
+        (SilencePush("3"), "which is no line number"),  # type: ignore[arg-type]
         (Note(5), "notes what is no text"),  # type: ignore[arg-type]
         ("G28", "wants a thing of the kind str, which gpost can't do"),
         (None, "wants a thing of the kind NoneType"),

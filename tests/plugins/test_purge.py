@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from gpost_plugins.purge import Purge, gpost_steps
 
-from gpost.api import LayClay, Note, PlanError
+from gpost.api import LayClay, Note, PlanError, SilencePush
+from gpost.clay.supply import cartridges
 from gpost.testing import layer_start, make_survey, run_step
 
 
@@ -47,6 +48,24 @@ def test_what_does_not_fit_is_refused() -> None:
 def test_several_pieces_are_no_hindrance() -> None:
     """Layer 1 is one place even when pieces are printed one after the other."""
     assert run_step(Purge, {}, make_survey(pieces=3)).of(LayClay)
+
+
+@pytest.mark.parametrize(("lead_in_ml", "lines"), [(20.0, 10), (0.0, 0)])
+def test_the_file_s_own_prime_is_silenced(lead_in_ml: float, lines: int) -> None:
+    """All that is pushed in place before the first clay, which is then counted no more; or a note that there is none."""
+    survey = make_survey(lead_in_ml=lead_in_ml, lead_in_lines=10)
+    plan = run_step(Purge, {"volume_ml": 5, "silence_own_prime": True}, survey)
+    assert [push.line for push in plan.of(SilencePush)] == list(range(lines))
+    assert plan.total_ml == pytest.approx(survey.clay_ml - lead_in_ml + 5)
+    assert cartridges(plan)[0].need_ml == pytest.approx(plan.total_ml)
+    said = f"is silenced: {lead_in_ml:.1f} ml on {lines} lines" if lines else "doesn't prime by itself"
+    assert said in plan.of(Note)[0].text
+
+
+def test_without_a_volume_it_can_silence_all_the_same() -> None:
+    """For who primes by hand."""
+    plan = run_step(Purge, {"volume_ml": 0, "silence_own_prime": True}, make_survey(lead_in_ml=20))
+    assert (len(plan.of(SilencePush)), len(plan.of(LayClay))) == (10, 0)
 
 
 def test_a_file_without_layers_is_refused() -> None:

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from gpost.api import Note, Pause, Plan, PlanError, Spot
 from gpost.clay.mixing import Line
-from gpost.clay.supply import colours, front_spot
+from gpost.clay.supply import cartridges, colours, front_spot
 from gpost.testing import layer_start, make_survey, run_step
 
 POT = make_survey(layers=100, ml_per_layer=10, layer_mm=2, lines_per_layer=10)
@@ -303,11 +303,17 @@ def test_several_exact_swaps_all_arrive_or_are_refused(
 
 
 def test_what_is_loaded_counts_without_its_reserve() -> None:
-    """300 ml with 50 in reserve are 250 to print with; all reserve is refused."""
-    assert pause_of(swapped(at_layer=31, load_ml=300)).load_ml == 250
+    """300 ml with 50 in reserve are 250 to print with."""
+    plan = swapped(at_layer=31, load_ml=300)
+    assert (pause_of(plan).load_ml, cartridges(plan)[1].usable_ml) == (300, 250)
     assert pause_of(swapped(at_layer=31)).load_ml is None
-    with pytest.raises(PlanError, match="all of it reserve"):
-        swapped(at_layer=31, load_ml=50)
+
+
+@pytest.mark.parametrize(("load_ml", "words"), [(50, "all reserve"), (1000.5, "more than the 1000 ml")])
+def test_what_no_cartridge_can_hold_is_refused(load_ml: float, words: str) -> None:
+    """All reserve, or more than the cartridge's volume."""
+    with pytest.raises(PlanError, match=f"load_ml can't be {load_ml:.1f}: it is {words}"):
+        swapped(at_layer=31, load_ml=load_ml)
 
 
 @pytest.mark.parametrize(("settings", "text"), [({}, "Load blue"), ({"message": "Now!"}, "Now!")])

@@ -14,7 +14,7 @@ from gpost.errors import PlanError
 from gpost.manager import build_manager
 from gpost.pipeline import check_file, run_file
 from gpost.plan.plan import Plan
-from gpost.preflight.checks import Preflight
+from gpost.preflight.checks import Preflight, way_out
 from gpost.preflight.model import ALLOWABLE, NAMES, Finding
 from gpost.read.source import Source
 from gpost.survey.build import survey_source
@@ -46,6 +46,20 @@ def test_all_wall_forms_have_no_errors(tmp_path: Path) -> None:
         path = tmp_path / f"{number}.gcode"
         write_piece(path, piece, one)
         assert [finding.name for finding in check_file(path, Config(), ())] == ["heating"]
+
+
+@pytest.mark.parametrize(
+    ("names", "advice"),
+    [
+        (["too-fast", "too-much-clay", "too-fast"], "say --allow too-fast --allow too-much-clay"),
+        (["outside-bed"], "Mend that first"),
+        (["too-fast", "above-ceiling"], "Mend that first"),
+        (["below-zero"], "Mend that first"),
+    ],
+)
+def test_nobody_is_advised_to_send_the_nozzle_where_there_is_no_room(names: list[str], advice: str) -> None:
+    """Off the bed, above the ceiling and into the bed may be allowed, but that is no advice to give."""
+    assert way_out(Finding(name, "error", 1, "") for name in names).endswith(advice)
 
 
 def test_errors_stop_a_run(pot: Pot, tmp_path: Path) -> None:

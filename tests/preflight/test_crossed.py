@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from gpost.config.model import Config, Settings
+from gpost.config.model import Config
+from gpost.config.settings import Settings
 from gpost.plan.intentions import Intention, LayClay, Pause, Shift, Stroke
 from gpost.plan.plan import Plan
 from gpost.preflight.checks import Preflight

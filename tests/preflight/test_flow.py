@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import pytest
+from gpost_plugins.purge import Purge, PurgeSettings
 
 from gpost.preflight.model import Finding
+from gpost.read.source import Source
 
 Check = Callable[..., dict[str, Finding]]
 Pot = Callable[..., str]
@@ -46,8 +49,6 @@ def test_feed_at_the_limit(check: Check, pot: Pot) -> None:
         (["G1 X140 E2 F1300"], 1),
         (["M221 S110", "G1 X140 E2 F1200"], 1),
         (["M220 S110", "G1 X140 E2 F1200", "G1 X100 E2"], 2),
-        (["G1 E5 F60"], None),  # in one place the feed is that of E: 1 ml a unit
-        (["G1 E5 F70"], 1),
         (["G1 E-1.5 F600"], None),  # drawing back is no flow
         (["G1 X200 F6000"], None),
     ],
@@ -59,6 +60,60 @@ def test_too_much_clay(check: Check, pot: Pot, moves: list[str], count: int | No
         {} if count is None else {"too-much-clay": count}
     )
     assert all(f.severity == "error" and f.line == 12 + len(moves) - (count or 1) + 1 for f in found.values())
+
+
+@pytest.mark.parametrize(
+    ("moves", "count"),
+    [
+        (["G1 E5 F60"], None),  # in one place the feed is that of E: 1 ml a unit
+        (["G1 E5 F70"], 1),
+        (["G1 X100 Y100 E5 F70"], 1),  # where the nozzle is already
+        (["G1 E5 F70", "G1 E-1 F600", "G1 E1", "G1 X140 E1 F1200"], 2),
+    ],
+)
+def test_pushed_too_fast_in_one_place(check: Check, pot: Pot, moves: list[str], count: int | None) -> None:
+    """It is a warning: nothing is laid wrong, and a slower F mends it."""
+    found = check(pot(end=moves), FLOW)
+    assert {name: (finding.severity, finding.count) for name, finding in found.items()} == (
+        {} if count is None else {"fast-push": ("warning", count)}
+    )
+    assert all("let the slicer give back slower" in finding.text for finding in found.values())
+
+
+PRIMED = ("G28", "G90", "M83", "G1 F400 E30", "G1 E-3", "G4 P0", "G1 E3")
+"""30 ml at 400 ml a minute, in one place, then drawn back and given again."""
+
+
+def test_the_file_s_own_prime(check: Check, pot: Pot) -> None:
+    """Too fast in its push and its pull, and the advice is to slow it, or to silence it where there is a purge."""
+    found = check(pot(start=PRIMED), FLOW)
+    assert set(found) == {"fast-push", "long-relief"}
+    assert (found["fast-push"].severity, found["fast-push"].line, found["fast-push"].count) == (
+        "warning",
+        3,
+        2,
+    )
+    assert "up to 400.0 ml a minute" in found["fast-push"].text
+    assert "a slower F, or, if the recipe primes by itself, silence it" in found["fast-push"].text
+    assert "allow" not in found["fast-push"].text
+
+
+@pytest.mark.parametrize("chunk_bytes", [30, 1 << 18])
+def test_a_silenced_prime_is_no_finding(
+    check: Check, pot: Pot, monkeypatch: pytest.MonkeyPatch, chunk_bytes: int
+) -> None:
+    """What is left is told as before, from its own first line on."""
+    monkeypatch.setattr("gpost.pipeline.Source", partial(Source, chunk_bytes=chunk_bytes))
+    purge = [Purge(PurgeSettings(volume_ml=5, silence_own_prime=True))]
+    assert check(pot(start=PRIMED), FLOW, purge) == {}
+    found = check(pot(start=PRIMED, end=["G1 E-3 F400", "G1 E3"]), FLOW, purge)
+    assert {name: (f.line, f.count) for name, f in found.items()} == {
+        "fast-push": (18, 1),
+        "long-relief": (17, 1),
+    }
+    early = ("G90", "M83", "G1 F30 E5", "G28")
+    assert set(check(pot(start=early))) == {"clay-before-homing"}
+    assert check(pot(start=early), {}, purge) == {}
 
 
 def test_rounded_clay_of_short_moves(check: Check, pot: Pot) -> None:

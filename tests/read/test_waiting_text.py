@@ -1,6 +1,6 @@
-"""M0 and M1 with a text for the potter behind them: text that is no words, and words that are no text.
+"""M codes with a text for the potter behind them: text that is no words, and words that are no text.
 
-That such a line may go on as text is common practice in printing, no source; that `P` and `S` may be
+M0 and M1 wait; others are known to some machine alone. That such a line may go on as text is common practice in printing, no source; that `P` and `S` may be
 arguments is so too. What the words of a line are: NIST RS274/NGC report (NISTIR 6556), section 3.3.
 """
 
@@ -10,9 +10,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from gpost.config.model import Machine, PathSection
 from gpost.errors import SourceError
+from gpost.motion import codes
+from gpost.motion.follow import Follower
+from gpost.motion.state import MachineState
 from gpost.read.block import Block
 from gpost.read.numbering import Numbering
+from gpost.read.oddline import KNOWN_CODES
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
 from gpost.write.renumber import Renumberer, checksum
@@ -86,10 +91,80 @@ def test_a_move_is_not_hidden_in_a_text() -> None:
 
 
 def test_only_codes_that_wait_take_a_text() -> None:
-    """M10 and M0.5 are other codes, and what follows them is read as words."""
-    for code in ("M10", "M0.5", "M3"):
+    """M0.5 is another code, and M3 is known to have none: what follows is read as words."""
+    for code in ("M0.5", "M3", "M104", "M84", "M220", "M82"):
         with pytest.raises(SourceError):
             read(f"{code} it's time")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Layer 5 of 20",
+        "wall begins: 12.5 mm, 3 clays",
+        "Gabriel's bowl",
+        "Done :)",
+        "blue (cobalt",
+        "Grün laden!",
+        "S30 warm it",
+        "P 5 go",
+        'P5 "Load blue" now',
+        "50 %, then go",
+    ],
+)
+@pytest.mark.parametrize("code", ["M777", "m1234", "N5 M777"])
+def test_a_text_behind_a_code_that_nobody_knows_is_no_words(code: str, text: str) -> None:
+    """The code is all there is, and it is remembered that it was odd."""
+    block = read(f"{code} {text}")
+    assert words(f"{code} {text}") == code.upper()
+    assert [odd.kind for odd in block.odd] == ["unknown code with text"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "go to X10",
+        "G1 X5, Y5",
+        "wait! G28",
+        "E5 prime!",
+        "now T1!",
+        "a 5!",
+        "x-.5 !",
+        "#5 clays!",
+        "[a]!",
+    ],
+)
+def test_what_a_machine_could_carry_out_is_no_text(text: str) -> None:
+    """Behind an unknown code too: a letter by itself with a number, or what is computed."""
+    with pytest.raises(SourceError):
+        Follower(read(f"M777 {text}"), MachineState(), Machine(), PathSection(unit="path"))
+
+
+@pytest.mark.parametrize(
+    "line", ["M777", "M777 S5 P2", "M777 X10 E5", "M777 A B C", 'M777 S0 A"a vase, 12" ', "M777 S1 ; now!"]
+)
+def test_words_behind_an_unknown_code_are_words_as_ever(line: str) -> None:
+    """Letters by themselves, with or without numbers, and quoted texts."""
+    assert not {odd.kind for odd in read(line).odd} & {"text", "unknown code with text"}
+
+
+def test_the_reader_knows_what_the_motion_knows() -> None:
+    """Every M code that means something further on is known here, so that no text is looked for behind it."""
+    tables = (
+        codes.STOPPING_M,
+        codes.AFTER_MOVE_M,
+        codes.PLAIN_M,
+        codes.PAUSING_M,
+        codes.ENDING_M,
+        codes.MIXING_M,
+    )
+    single = {
+        codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE, codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF,
+        codes.AIR_ON, codes.AIR_OFF, codes.FEED_FACTOR, codes.FLOW_FACTOR, codes.TOOL_CHANGE_M,
+        codes.END_M,
+    }  # fmt: skip
+    tenths = frozenset().union(*tables, codes.REFUSED_M, single)
+    assert {tenth // 10 for tenth in tenths} <= KNOWN_CODES
 
 
 @given(st.text(st.characters(exclude_characters="\n\r", exclude_categories=("Cs",)), max_size=60))

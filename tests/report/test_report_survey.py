@@ -78,6 +78,15 @@ def test_json_holds_every_layer() -> None:
     assert found["commands"] == {"G28": 1, "G38.2": 1, "M104": 2}
 
 
+def test_a_feed_that_the_file_has_not_said() -> None:
+    """It is shown as such, and null in JSON."""
+    survey = make_survey(layers=1)
+    survey.layers["feed_mm_min"] = 0
+    (row,) = [line for line in survey_text(survey, name="pot.nc").splitlines() if line.startswith("     1 ")]
+    assert row.split()[-3:] == ["not", "said", "11"]
+    assert json.loads(survey_json(survey, name="pot.nc", sha256=SHA))["layers"][0]["feed_mm_min"] is None
+
+
 def test_json_of_a_file_without_clay() -> None:
     """A file that lays no clay gives valid JSON, without bounds."""
     found = json.loads(survey_json(make_survey(layers=0), name="pot\udcff.nc", sha256=SHA))

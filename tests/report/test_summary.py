@@ -112,7 +112,11 @@ def test_cartridges_share_the_job() -> None:
         (1, "white", pytest.approx(100), pytest.approx(200)),
         (2, "blue", pytest.approx(105), pytest.approx(210)),
     ]
-    assert [c.over_ml for c in found] == [0, pytest.approx(5)]
+    assert [c.need_ml for c in found] == [
+        100,
+        pytest.approx(105.3),
+    ]  # what the pause drew back is given again
+    assert [c.over_ml for c in found] == [0, pytest.approx(5.3)]
 
 
 def test_what_must_be_in_a_cartridge_has_the_reserve_on_top() -> None:

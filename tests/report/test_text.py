@@ -64,12 +64,20 @@ def summary(**changed: Any) -> Summary:
                 wet_g=558,
                 dry_g=418.5,
                 usable_ml=950,
+                need_ml=300,
                 over_ml=0,
                 load_ml=350.2,
                 load_g=651.4,
             ),
             CartridgeRecord(
-                number=2, colour="blue", clay_ml=312.4, wet_g=581, dry_g=435.8, usable_ml=300, over_ml=12.4
+                number=2,
+                colour="blue",
+                clay_ml=312.4,
+                wet_g=581,
+                dry_g=435.8,
+                usable_ml=300,
+                need_ml=322.4,
+                over_ml=22.4,
             ),
         ),
         "colours": (
@@ -98,9 +106,10 @@ To load
   the line (60 ml) must be full of white before the start; it ends with 42 ml of
         blue, 18 ml of white
   cartridge 1, white: load at least 351 ml (652 g wet); the job takes 300 ml
-        (558 g wet, 418 g dry), 50 ml stay behind as reserve
-  cartridge 2, blue: the job takes 312 ml (581 g wet, 436 g dry) of the 300 ml
-        that can be counted on; that is 12 ml TOO LITTLE
+        (558 g wet, 418 g dry)
+  cartridge 2, blue: the job takes 322 ml, of which 10 ml are drawn back again,
+        of the 300 ml that can be counted on; that is 22 ml TOO LITTLE
+  of each, 50 ml stay behind as reserve
   white: 355 ml in the piece
   blue: 252 ml in the piece
 
@@ -155,7 +164,7 @@ def test_nothing_to_tell_is_told() -> None:
     ("changed", "words"),
     [
         ({"colour": None}, "load the same clay; 5.0 ml are run out at the park\n"),
-        ({"load_ml": 250.0, "prime_ml": 0.0}, "load 250 ml of blue; it shows from 79.2 mm on (layer 40)"),
+        ({"load_ml": 250.0, "prime_ml": 0.0}, "load blue; it shows from 79.2 mm on (layer 40)"),
         ({"shows_at_layer": None, "shows_at_height_mm": None}, "it never reaches the nozzle in this piece"),
         (
             {"lay_ml": 20.0},
@@ -165,7 +174,7 @@ def test_nothing_to_tell_is_told() -> None:
     ],
 )
 def test_pause_in_words(changed: dict[str, Any], words: str) -> None:
-    """A pause says where it is, what is loaded, how much of it, and where it shows."""
+    """A pause says where it is, what is loaded and where it shows; how much, is said with what to load."""
     text = to_text(summary(pauses=(PAUSE.model_copy(update=changed),)))
     assert words in text.replace("\n         ", " ")
 

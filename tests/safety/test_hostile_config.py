@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from gpost.config.load import config_from_texts
-from gpost.config.model import LEAST, MOST
+from gpost.config.settings import LEAST, MOST
 from gpost.errors import ConfigError, GpostError
 from gpost.manager import build_manager
 from gpost.pipeline import run_file

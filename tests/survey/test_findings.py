@@ -39,6 +39,7 @@ def test_a_plain_file_has_none(survey_of: SurveyOf) -> None:
         ("\0\0\0", "NUL bytes"),
         ("/G1 X0", "block delete"),
         ("SET_PIN PIN=air", "named command"),
+        ("M777 Layer 5, of 20", "an M code that gpost does not know, with a text behind it"),
         ("G1 X0 A5", "other axes (A)"),
         ("G123", "gpost does not know G123"),
         ("M163 S0 P0.5", "mixes two clays"),
@@ -55,6 +56,15 @@ def test_what_is_odd_is_said(survey_of: SurveyOf, line: str, said: str) -> None:
     found = warnings(survey_of, before=feed + line + "\nM103\n" if "M101" in line else feed + line + "\n")
     assert len(found) == 1
     assert said.replace("line 1)", f"line {1 + feed.count(chr(10))})") in found[0]
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+def test_a_file_without_any_feed(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """Its feed is not known, rather than endless, and what to do is said."""
+    survey = survey_of(POT.replace(" F1800", ""), chunk_bytes=chunk_bytes)
+    assert survey.layers["feed_mm_min"].tolist() == [0, 0]
+    (said,) = survey.warnings
+    assert said.startswith("no move has a feed F (line 5), so gpost can't know the times; put one")
 
 
 def test_a_retract_is_no_prime(survey_of: SurveyOf) -> None:
@@ -120,19 +130,64 @@ def test_a_file_that_prints_nothing(survey_of: SurveyOf, program: str, reason: s
         ("%\n", False),
         ("%\nG1 X5\n", False),
         ("%\n%\nG1 X5\n", True),
+        ("M84 %\n", False),
+        ("M2 %\n", False),
+        ("M30%", False),
+        ("M2\n%\nM84 %\n", False),
+        ("M84 %\nG1 X5\n", True),
+        ("M2\nG0 Z50\n", False),
+        ("M2 %\nG0 Z50 F600\nG0 Z60\n", False),
+        ("%\n%\nG0 Z50\n", False),
+        ("M2\nG0 Z1\n", True),
+        ("M2\nG0 X5 Z50\n", True),
+        ("M2\nG1 Z50 E5\n", True),
+        ("M2\nG1 E5\n", True),
     ],
 )
 @pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
 def test_after_the_end_nothing_moves(
     survey_of: SurveyOf, after: str, refused: bool, chunk_bytes: int
 ) -> None:
-    """What comes after M2 or a second % is not carried out (NIST RS274/NGC report, 3.1 and 3.6.1)."""
+    """What comes after M2 or a second % is not carried out (NIST RS274/NGC report, 3.1 and 3.6.1).
+
+    A lift without clay does no harm, whether it is or not; nor does a % behind the last word.
+    """
     if not refused:
         assert len(survey_of(POT + after, chunk_bytes=chunk_bytes).layers) == 2
         return
     line = (POT + after).count("\n")
     with pytest.raises(SourceError, match=rf"line {line}: the program ends on line {line - 1}"):
         survey_of(POT + after, chunk_bytes=chunk_bytes)
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+def test_a_lift_after_the_end_is_said(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """With its place: it stays in the file, and counts as what comes after the end."""
+    (one,) = survey_of(POT + "M2\nG0 Z50\n", chunk_bytes=chunk_bytes).warnings
+    assert one.startswith("a move lifts the nozzle after the program's end (line 15); ")
+    survey = survey_of(POT + "M2\nG0 Z50\nG0 Z60\n", chunk_bytes=chunk_bytes)
+    assert survey.warnings[0].startswith("2 moves lift the nozzle after the program's end (line 15); ")
+    assert (len(survey.layers), survey.laid_until) == (2, 13)
+
+
+@pytest.mark.parametrize("number", ["O1000", ":1000", "o 1 (bowl)"])
+@pytest.mark.parametrize("before", ["", "%\n", "; a bowl\n\n(made today)\n%\n"])
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+def test_a_program_s_number_before_all_else(
+    survey_of: SurveyOf, before: str, number: str, chunk_bytes: int
+) -> None:
+    """It names the program (ISO 6983-1), after the first % and comments if there are any: nothing is odd."""
+    assert survey_of(before + number + "\n" + POT, chunk_bytes=chunk_bytes).warnings == ()
+
+
+@pytest.mark.parametrize(
+    "before", ["G21\n", "G0 F600\nO999\n", "O999\n", "M84\n", "SET_PIN PIN=air\n", "M117 bowl\n"]
+)
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+def test_a_number_further_on_is_a_subprogram_s(survey_of: SurveyOf, before: str, chunk_bytes: int) -> None:
+    """Behind anything else it could be called from anywhere."""
+    with pytest.raises(SourceError, match=r"line \d: this line branches, loops or calls a subprogram"):
+        survey_of(before + "O1000\n" + POT, chunk_bytes=chunk_bytes)
 
 
 def test_a_pattern_that_matches_nothing(survey_of: SurveyOf) -> None:

@@ -145,6 +145,64 @@ def test_more_clay_lies_further_on(
             assert all(clay < amount + 1e-9 for clay in after[: spot.line])
 
 
+@pytest.mark.parametrize("chunk_bytes", [1, 20, 1 << 18])
+@pytest.mark.parametrize(
+    ("start", "end", "most_ml"),
+    [
+        (Spot(0), Spot(9), 0.3),
+        (Spot(0), Spot(5), 0.2),  # though it ends at 0.15
+        (Spot(5), Spot(6), 0.15),
+        (Spot(3, 0.5), Spot(5), 0.2),
+        (Spot(4, 0.5), Spot(6), 0.175),
+        (Spot(5), Spot(7, 0.5), 0.25),
+        (Spot(7, 0.2), Spot(7, 0.5), 0.25),
+        (Spot(5), Spot(5), 0.15),
+        (Spot(9), Spot(99), 0.3),
+    ],
+)
+def test_the_highest_between_two_spots(
+    survey_of: SurveyOf, start: Spot, end: Spot, most_ml: float, chunk_bytes: int
+) -> None:
+    """What was reached on the way counts, though it is drawn back by the end; both spots count too."""
+    assert survey_of(PROGRAM, chunk_bytes=chunk_bytes).most_clay(start, end) == pytest.approx(most_ml)
+
+
+@given(programs(max_lines=30), st.integers(1, 300), st.integers(0, 40), st.integers(0, 40))
+def test_the_highest_is_the_reference_s(
+    survey_of: SurveyOf, program: bytes, chunk_bytes: int, first: int, second: int
+) -> None:
+    """It is the largest of the sums that the reference interpreter has before the lines from one to the other."""
+    survey = surveyed(survey_of, program, chunk_bytes)
+    before = [0.0, *total_after(run(program, Dialect()))]
+    start, end = sorted((min(first, len(before) - 1), min(second, len(before) - 1)))
+    found = survey.most_clay(Spot(start), Spot(end))
+    assert found == pytest.approx(max(before[start : end + 1]), rel=1e-9, abs=1e-9)
+
+
+@given(
+    programs(max_lines=30), st.integers(1, 300), st.integers(0, 40), st.integers(0, 40), st.floats(-0.1, 1.1)
+)
+def test_an_amount_is_looked_for_between_two_spots(
+    survey_of: SurveyOf, program: bytes, chunk_bytes: int, first: int, second: int, share: float
+) -> None:
+    """From one line on, up to another: the first line after which the reference interpreter has that much.
+
+    The later of the two where it has not.
+    """
+    survey = surveyed(survey_of, program, chunk_bytes)
+    before = [0.0, *total_after(run(program, Dialect()))]
+    since, until = sorted((min(first, len(before) - 1), min(second, len(before) - 1)))
+    amount = share * max(before)
+    assume(all(abs(clay - amount) > 1e-7 for clay in before))
+    reached = next((line for line in range(since, until + 1) if before[line] >= amount), None)
+    found = survey.find_clay(amount, Spot(since), Spot(until))
+    if reached is None or reached == since:
+        assert found == Spot(until if reached is None else since)
+    else:
+        assert Spot(reached - 1) < found <= Spot(reached)
+        assert survey.clay_before(found) == pytest.approx(amount, rel=1e-6, abs=1e-9)
+
+
 def test_a_file_that_changed_is_noticed(survey_of: SurveyOf) -> None:
     """A look-up reads the file again: if it is shorter now the answer would be worth nothing."""
     survey = survey_of(PROGRAM, chunk_bytes=30)

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from gpost.config.model import Config
 from gpost.errors import PlanError, SourceError
-from gpost.plan.intentions import Command, Intention, Pause, Say, ScaleFeed, ScaleFlow, Silence
+from gpost.plan.intentions import Command, Intention, Pause, Say, ScaleFeed, ScaleFlow, Silence, SilencePush
 from gpost.plan.plan import Plan
 from gpost.read import words
 from gpost.read.source import Source
@@ -167,6 +167,22 @@ def test_other_lines_may_be_silenced(tmp_path: Path, line: str) -> None:
     """Heat, air, messages, comments, dwells."""
     job = Job(tmp_path / "pot.gcode", POT.replace("M104 S200", line))
     assert f"\n; gpost silenced: {line}\n" in job.write(Silence(np.array([1])))[0]
+
+
+@pytest.mark.parametrize("line", ["G1 X5 E1", "G92 E0", "G1 E5 M400", "G28", "G1 X0 Y0 E1"])
+def test_a_line_that_does_more_than_push_is_not_silenced_as_a_push(tmp_path: Path, line: str) -> None:
+    """Nothing could stand for what else it does."""
+    job = Job(tmp_path / "pot.gcode", POT.replace("M104 S200", line))
+    with pytest.raises(PlanError, match="test: line 2 can't be taken out as a whole"):
+        job.write(SilencePush(1))
+
+
+def test_what_stands_for_a_silenced_push(tmp_path: Path) -> None:
+    """E, and the feed with the motion mode, which later lines may rely on."""
+    job = Job(tmp_path / "pot.gcode", POT.replace("M104 S200", "G1 E30.5 F900"))
+    output, written = job.write(SilencePush(1))
+    assert "\n; gpost silenced: G1 E30.5 F900\nG92 E30.5\nG1 F900\n" in output
+    assert (written.edited, written.places) == ({0: 1}, {0: (4, 5)})
 
 
 def test_a_source_that_has_changed_is_noticed(tmp_path: Path) -> None:

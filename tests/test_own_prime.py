@@ -1,0 +1,120 @@
+"""A file that primes by itself, and a recipe that does it instead: `purge: {silence_own_prime: true}`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from gpost.config.load import config_from_texts
+from gpost.pipeline import run_file
+from gpost.preflight.checks import Preflight
+from gpost.recipe import make_recipe
+from gpost.report.model import Summary
+from tests.reference.interpreter import run
+from tests.reference.outputs import SILENCED
+from tests.reference.state import Event
+
+CONFIG = """
+machine: {max_flow_ml_min: 20, max_relieve_ml: 1, pause: {relieve_ml: 0}}
+clay: {metering: {unit: mm3}}
+cartridge: {line_ml: 10}
+steps: [{purge: {volume_ml: 5, silence_own_prime: true}}]
+"""
+SIDES = ((140, 100), (140, 140), (100, 140), (100, 100))
+
+
+def square(e_mm3: float, *, relative: bool) -> list[str]:
+    """A ring of 4 ml; E goes on from so many mm^3."""
+    rows = ["G0 X100 Y100 Z2 F3000"]
+    for number, (x, y) in enumerate(SIDES, 1):
+        rows.append(f"G1 X{x} Y{y} E{1000 if relative else e_mm3 + number * 1000}" + " F300" * (number == 1))
+    return rows
+
+
+STARTS = {
+    "absolute, register kept": (["M82", "G1 F40000 E3000"], 3000, 3.0, 1),
+    "absolute, register set back": (["M82", "G92 E0", "G1 F40000 E3000", "G92 E0"], 0, 3.0, 1),
+    "absolute, drawn back and given again": (
+        ["M82", "G1 E3000 F40000", "G1 E2500", "G0 Z5 F3000", "G1 E3000 F600"],
+        3000,
+        3.0,
+        3,
+    ),
+    "absolute, drawn back only": (["M82", "G1 E3000 F40000", "G1 E2000", "G92 E0"], 0, 2.0, 2),
+    "relative": (["M83", "G1 F40000 E3000"], None, 3.0, 1),
+    "relative, in two": (["M83", "G1 E1500 F40000", "G4 P500", "E1500"], None, 3.0, 2),
+    "relative, then absolute": (["M83", "G1 E3000 F40000", "M82"], 3000, 3.0, 1),
+    "in inches": (["G20", "M83", "G1 E118.1102362205 F1500", "G21", "M82", "G92 E0"], 0, 3.0, 1),
+    "feed for what follows": (["M82", "G92 E0", "G1 F600 E3000", "G92 E0", "G1 X90 Y90"], 0, 3.0, 1),
+}
+
+
+def done(
+    folder: Path, start: list[str], e_mm3: float | None
+) -> tuple[Summary, list[Event], list[Event], list[str]]:
+    """The summary, the source's lines and the output's as the interpreter runs them, the output's text."""
+    body = square(e_mm3 or 0.0, relative=e_mm3 is None)
+    source, output = folder / "pot.gcode", folder / "out.gcode"
+    source.write_text("\n".join(["G28", "G90", *start, *body, "M84"]) + "\n")
+    recipe = make_recipe(config_from_texts([("pot.yaml", CONFIG)]))
+    summary = run_file(
+        source, output, recipe.config, recipe.steps, preflight=Preflight(recipe.config), overwrite=True
+    )
+    text = output.read_bytes()
+    return summary, run(source.read_bytes()), run(text), text.decode().splitlines()
+
+
+@pytest.mark.parametrize(("start", "e_mm3", "prime_ml", "lines"), STARTS.values(), ids=STARTS)
+def test_the_purge_does_instead(
+    tmp_path: Path, start: list[str], e_mm3: float | None, prime_ml: float, lines: int
+) -> None:
+    """What the file pushes in place is gone, each side of the ring has its 1 ml, and the sums fit: by the interpreter."""
+    summary, before, after, text = done(tmp_path, start, e_mm3)
+    assert sum(event.e_metered_mm for event in before) / 1000 == pytest.approx(4 + prime_ml)
+    assert sum(event.e_metered_mm for event in after) / 1000 == pytest.approx(4 + 5)
+    assert summary.clay_ml == pytest.approx(9)
+    assert sum(SILENCED.decode() in line for line in text) == lines
+    assert not any(event.path_mm == 0 and event.e_metered_mm > 1 for event in after)
+    sides = [event for event in after if event.path_mm and event.e_metered_mm and event.end_mm[:2] in SIDES][
+        -4:
+    ]
+    assert [event.e_metered_mm for event in sides] == pytest.approx([1000] * 4, abs=1e-4)
+
+
+@pytest.mark.parametrize(("start", "e_mm3", "prime_ml", "lines"), STARTS.values(), ids=STARTS)
+def test_it_is_said(
+    tmp_path: Path, start: list[str], e_mm3: float | None, prime_ml: float, lines: int
+) -> None:
+    """The summary names the amount and counts the lines; no warning is left of what isn't pushed any more."""
+    summary = done(tmp_path, start, e_mm3)[0]
+    count = f"{lines} line{'s' * (lines > 1)}"
+    assert f"purge: the file's own prime is silenced: {prime_ml:.1f} ml on {count}" in summary.notes
+    (change,) = [change for change in summary.changes if change.kind == "silence"]
+    assert (change.what, change.count) == ("turned into comments: the file's own prime", lines)
+    assert not [text for text in summary.warnings if "fast-push" in text or "long-relief" in text]
+
+
+def test_what_follows_at_the_prime_s_feed_keeps_it(tmp_path: Path) -> None:
+    """A move without an F of its own goes as fast as before."""
+    _, before, after, _ = done(tmp_path, *STARTS["feed for what follows"][:2])
+    feeds = [
+        [event.feed_mm_min for event in events if event.end_mm[:2] == (90, 90)] for events in (before, after)
+    ]
+    assert feeds[0][0] == feeds[1][0] == 600
+
+
+def test_the_time_of_it_is_gone_too(tmp_path: Path) -> None:
+    """3000 mm of E at 600 mm/min are five minutes, which the machine no longer takes."""
+    slow = ["M83", "G1 E3000 F600"]
+    with_prime = done(tmp_path, ["M83"], None)[0].time_s
+    assert done(tmp_path, slow, None)[0].time_s == pytest.approx(with_prime, abs=1.5)
+
+
+def test_a_push_that_does_more_stays_and_is_told(tmp_path: Path) -> None:
+    """A line that names a place as well can't be taken out."""
+    summary = done(tmp_path, ["M83", "G0 X50 Y50 F3000", "G1 X50 Y50 E3000 F600"], None)[0]
+    assert summary.clay_ml == pytest.approx(4 + 3 + 5)
+    assert "line 5 pushes 3.0 ml out in one place, and does more than that, so it stays" in " ".join(
+        summary.warnings
+    )

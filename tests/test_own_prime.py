@@ -8,7 +8,6 @@ import pytest
 
 from gpost.config.load import config_from_texts
 from gpost.pipeline import run_file
-from gpost.preflight.checks import Preflight
 from gpost.recipe import make_recipe
 from gpost.report.model import Summary
 from tests.reference.interpreter import run
@@ -59,7 +58,7 @@ def done(
     source.write_text("\n".join(["G28", "G90", *start, *body, "M84"]) + "\n")
     recipe = make_recipe(config_from_texts([("pot.yaml", CONFIG)]))
     summary = run_file(
-        source, output, recipe.config, recipe.steps, preflight=Preflight(recipe.config), overwrite=True
+        source, output, recipe.config, recipe.steps, overwrite=True
     )
     text = output.read_bytes()
     return summary, run(source.read_bytes()), run(text), text.decode().splitlines()

@@ -10,8 +10,6 @@ from gpost.plan.plan import Plan
 
 LEAST_ML = 1e-6
 """Less clay is none: sums of many lines are not exact."""
-HEIGHT_STEP_MM = 1e-3
-"""Heights nearer than this count as the same: sliced files round them."""
 Floats = NDArray[np.float64]
 
 
@@ -19,6 +17,7 @@ class Heights:
     """Net clay and heights of the layers; clay that is inserted at a layer's start is no part of a layer."""
 
     def __init__(self, plan: Plan) -> None:
+        self._plan = plan
         layers = plan.survey.layers
         before_ml = plan.layer_clay_ml
         inserted_ml = np.zeros(len(layers))
@@ -35,14 +34,21 @@ class Heights:
         return float(self._high_mm.max())
 
     def start_ml(self, height_mm: float) -> float:
-        """Net clay where the first layer at or above the height starts, after what is inserted there."""
-        reached = self._low_mm >= height_mm - HEIGHT_STEP_MM
-        return float(self._start_ml[int(reached.argmax()) if reached.any() else -1])
+        """Net clay where the first layer at or above the height starts, after what is inserted there.
+
+        Inside a layer that is odd or tall, where the wall reaches the height.
+        """
+        survey = self._plan.survey
+        index = survey.first_above(height_mm)
+        if index and survey.loose[index - 1]:
+            spot = survey.spot_at(height_mm)
+            if spot is not None and spot != survey.start_of(index):
+                return self._plan.clay_before(spot)
+        return float(self._start_ml[min(index, len(self._start_ml) - 1)])
 
     def rise_mm(self, height_mm: float) -> float:
         """How much higher than the one before it the first layer at or above the height is."""
-        reached = self._low_mm >= height_mm - HEIGHT_STEP_MM
-        index = int(reached.argmax()) if reached.any() else len(self._low_mm) - 1
+        index = min(self._plan.survey.first_above(height_mm), len(self._low_mm) - 1)
         return float(self._high_mm[index] - (self._high_mm[index - 1] if index else 0.0))
 
     def of(self, clay_ml: float) -> float:

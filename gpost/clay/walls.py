@@ -153,7 +153,7 @@ def wall_of(height_mm: Floats, laid_ml: Floats) -> Wall:
     """
     rise_mm = np.diff(height_mm, prepend=0.0)
     if len(rise_mm) > 1:
-        usual_mm = float(np.median(rise_mm[1:]))
+        usual_mm = float(np.sort(rise_mm[1:])[(len(rise_mm) - 1) // 2])
         rise_mm[0] = min(rise_mm[0], usual_mm) if usual_mm > 0 else rise_mm[0]
     rise_mm = np.maximum(rise_mm, 1e-3)
     return Wall(laid_ml, np.maximum(laid_ml * 1000 / rise_mm, 1e-6))

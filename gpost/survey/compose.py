@@ -212,7 +212,7 @@ def _odd(parts: Parts, begins: Flags) -> Flags:
         rounds = parts.path_mm[turn] / np.maximum(parts.diagonal_mm[turn], 1e-9)
         # the first and the last turn may be a part of one
         inner = turn[1:-1]
-        ratio = rounds[1:-1] / np.median(rounds)
+        ratio = rounds[1:-1] / np.sort(rounds)[len(rounds) // 2]
         odd[inner[(ratio > ALIKE) | (ratio < 1 / ALIKE)]] = True
     first = np.flatnonzero(begins)
     if len(first) > 1:
@@ -238,7 +238,8 @@ def _unlike_the_others(parts: Parts, first: NDArray[np.int64]) -> Flags:
     if len(first) < AROUND:
         return unlike
     window = np.lib.stride_tricks.sliding_window_view
-    usual = np.median(window(path_mm, AROUND), axis=1)
+    # the median; numpy's own would first load all that it knows of masked arrays
+    usual = np.sort(window(path_mm, AROUND), axis=1)[:, AROUND // 2]
     inner = slice(AROUND // 2, len(first) - AROUND // 2)
     unlike[inner] = np.abs(path_mm[inner] / usual - 1) > UNLIKE
     unlike[inner] &= window(turn, AROUND).all(axis=1)

@@ -299,7 +299,8 @@ class Survey:
         """
         low_mm = self.layers["low_mm"]
         rise_mm = np.diff(low_mm, append=self.layers["height_mm"][-1:])
-        return np.asarray(self.layers["odd"] | (rise_mm > TALL * np.median(rise_mm)) & (rise_mm > TALL_MM))
+        usual_mm = np.sort(rise_mm)[len(rise_mm) // 2 :][:1]
+        return np.asarray(self.layers["odd"] | (rise_mm > TALL * usual_mm) & (rise_mm > TALL_MM))
 
     def _climbs(self, index: int) -> bool:
         """Whether the layer lies below the next one as a whole, so that heights inside it are passed once."""

@@ -133,7 +133,7 @@ def configs(draw: st.DrawFn, dialect: Dialect) -> dict[str, Any]:
                 {"line_ml": 5},
                 {},
                 {"volume_ml": 5000, "line_ml": 1},
-                {"volume_ml": 9, "reserve_ml": 1, "line_ml": 2},
+                {"volume_ml": 16, "reserve_ml": 1, "line_ml": 2},
             ]
         )
     )

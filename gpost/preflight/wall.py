@@ -55,7 +55,8 @@ class Wall:
             ), len(high))  # fmt: skip
 
     def _first(self, layers: NDArray[np.void]) -> Iterator[Finding]:
-        height_mm = float(layers["height_mm"][0])
+        # of a turn that rises, on the average
+        height_mm = float(layers["low_mm"][0] + layers["height_mm"][0]) / 2
         least_mm, most_mm = LEAST_FIRST * self._nozzle_mm, MOST_FIRST * self._nozzle_mm
         if least_mm - SLACK_MM <= height_mm <= most_mm + SLACK_MM:
             return

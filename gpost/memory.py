@@ -5,11 +5,15 @@ from __future__ import annotations
 import ctypes
 import sys
 from functools import cache
+from typing import Any
 
 _TRIM_THRESHOLD, _MMAP_THRESHOLD, _ARENA_MAX = -1, -3, -8
 """Parameters of mallopt, from glibc's malloc.h."""
 
 KEPT_BYTES = 64 * 1024 * 1024
+OWN_PAGES_BYTES = 4 * 1024 * 1024
+"""Larger than any column of a block. What is larger still gets pages of its own, so that a table of a whole
+file can grow without leaving holes, and go without a trace."""
 
 
 @cache
@@ -21,11 +25,25 @@ def keep_memory() -> bool:
     and a third of the reader's time. One arena for all threads, so that what the helper thread frees serves
     the other: some 10 MB less in all.
     """
-    if not sys.platform.startswith("linux"):
-        return False
-    try:
-        mallopt = ctypes.CDLL(None).mallopt
-    except (AttributeError, OSError):
+    mallopt = _of_the_c_library("mallopt")
+    if mallopt is None:
         return False
     mallopt(_ARENA_MAX, 1)
-    return bool(mallopt(_MMAP_THRESHOLD, KEPT_BYTES // 2) and mallopt(_TRIM_THRESHOLD, KEPT_BYTES))
+    return bool(mallopt(_MMAP_THRESHOLD, OWN_PAGES_BYTES) and mallopt(_TRIM_THRESHOLD, KEPT_BYTES))
+
+
+def give_memory_back() -> None:
+    """Return what is free to the system, before something large is made that blocks had no use for."""
+    trim = _of_the_c_library("malloc_trim")
+    if trim is not None:
+        trim(0)
+
+
+def _of_the_c_library(name: str) -> Any:
+    """A function of glibc; None on another system."""
+    if not sys.platform.startswith("linux"):
+        return None
+    try:
+        return getattr(ctypes.CDLL(None), name)
+    except (AttributeError, OSError):
+        return None

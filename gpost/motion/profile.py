@@ -8,7 +8,8 @@ limit by sideways acceleration, v^2 = a R, is b = R / 2.
 
 A junction's speed is final as soon as nothing that may still come can lower it: a machine that
 came to rest at the very end of the moves known so far would still pass the junction as fast. Only
-the few moves after the last such junction are held back.
+the few moves after the last such junction are held back; of a crowd of tiny ones no more than MOST_HELD,
+and what comes later is then taken not to slow the older ones down.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
+MOST_HELD = 100_000
 _LEAST = np.finfo(np.float64).tiny
 
 
@@ -153,7 +155,7 @@ class TimeProfile:
         reach = limit + at
         reach = np.minimum.accumulate(reach[::-1])[::-1]
         # Whatever is yet to come lies at the end or beyond, so it can't lower a reach that ends before it.
-        moves = max(int(np.searchsorted(reach, at[-1], side="right")) - 1, 0)
+        moves = max(int(np.searchsorted(reach, at[-1], side="right")) - 1, len(path) - MOST_HELD, 0)
         final = slice(moves + 1)
 
         stop = reach[final] - at[final]

@@ -100,8 +100,11 @@ class Plan:
     @property
     def own_pauses(self) -> list[OwnPause]:
         """Where the file itself makes the machine wait, but for what is silenced."""
-        silenced = {line for silence in self.of(Silence) for line in silence.lines.tolist()}
-        return [pause for pause in self.survey.own_pauses if pause.line not in silenced]
+        own = self.survey.own_pauses
+        left = np.ones(len(own), np.bool_)
+        for silence in self.of(Silence) if own else ():
+            left &= ~np.isin([pause.line for pause in own], silence.lines)
+        return [pause for pause, stays in zip(own, left, strict=True) if stays]
 
     @property
     def shift_mm(self) -> tuple[float, float, float]:

@@ -22,7 +22,7 @@ class Heating:
     """Remembers the lines that heat; a target of 0 (`M104 S0`) switches off and is no heating."""
 
     def __init__(self) -> None:
-        self._lines: list[int] = []
+        self._lines: list[NDArray[np.int64]] = [np.zeros(0, np.int64)]
         self._waits = False
 
     def observe(self, follower: Follower, _clay_ml: NDArray[np.float64]) -> None:
@@ -34,14 +34,14 @@ class Heating:
         off = words.line[target][words.value[target] == 0]
         hot &= ~np.isin(follower.m_line, off)
         self._waits |= bool((_CODES(follower.m[hot]) == _WAITING).any())
-        self._lines += (follower.m_line[hot] + follower.block.chunk.first_line).tolist()
+        self._lines.append(follower.m_line[hot] + follower.block.chunk.first_line)
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What is left when the plan's steps have silenced theirs."""
-        lines = set(self._lines)
-        for silence in plan.of(Silence):
-            lines -= set(silence.lines.tolist())
-        if lines:
+        lines = np.concatenate(self._lines)
+        for silence in plan.of(Silence) if len(lines) else ():
+            lines = lines[~np.isin(lines, silence.lines)]
+        if len(lines):
             danger = "without a heater the machine waits for ever" if self._waits else "clay must stay cold"
             text = f"the file heats, and {danger}; put the step `cold` into the recipe"
-            yield Finding("heating", "warning", min(lines), text, len(lines))
+            yield Finding("heating", "warning", int(lines.min()), text, len(lines))

@@ -52,8 +52,12 @@ class Homing:
         return _pushes(follower, clay_ml) & ~self.homed(follower), clay_ml
 
     def _look(self, follower: Follower) -> None:
-        for line, code in sorted(follower.special.items()):
-            self._placed |= _placed(follower, line, code)
+        special = sorted(follower.special.items())
+        lines = np.array([line for line, _ in special], np.int64)
+        # "in" for each line by itself would look through the whole block again and again
+        named = {letter: np.isin(lines, follower.axis[letter][0]) for letter in "XYZE"}
+        for index, (line, code) in enumerate(special):
+            self._placed |= _placed({letter for letter, on in named.items() if on[index]}, code)
             if len(self._placed) == 3:
                 self.line = follower.block.chunk.first_line + line
                 return
@@ -82,9 +86,8 @@ def _pushes(follower: Follower, clay_ml: Floats) -> NDArray[np.bool_]:
     return np.asarray((clay_ml > 0) | follower.moves.laying)
 
 
-def _placed(follower: Follower, line: int, code: int) -> set[str]:
-    """The axes of X, Y, Z that a G28 or G92 gives a place."""
-    named = {letter for letter in "XYZE" if line in follower.axis[letter][0]}
+def _placed(named: set[str], code: int) -> set[str]:
+    """The axes of X, Y, Z that a G28 or G92 gives a place, by the letters named on its line."""
     if code == codes.HOME:
         return (named & set("XYZ")) or set("XYZ")
     if code == codes.SET_REGISTER:

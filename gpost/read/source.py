@@ -21,6 +21,9 @@ CHUNK_BYTES = 896 * 1024
 LEAST_CHUNK_BYTES = 384 * 1024
 """No file is cut smaller."""
 
+MOST_LINES = 32_768
+"""No chunk has more lines: those of a file of short lines would fill the memory with their columns."""
+
 LONGEST_LINE_BYTES = 1024 * 1024
 """A longer line is no G-code; it bounds memory and time."""
 
@@ -119,10 +122,11 @@ class Source:
                 chunk = Chunk(data, offset, line)
                 if len(data) > LONGEST_LINE_BYTES and self._may_be_long(data):
                     _refuse_long_lines(chunk)
-                self._sums[offset, len(data)] = zlib.crc32(data)
-                yield chunk
                 offset += len(data)
                 line += chunk.lines
+                for part in _short(chunk):
+                    self._sums[part.offset, len(part.data)] = zlib.crc32(part.data)
+                    yield part
         except OSError as error:
             said = f"{shown(self.path)}: {error.strerror}"
             raise SourceError(f"{said}; check that it is a file you may read") from error
@@ -171,6 +175,14 @@ class Source:
         """Raise SourceError if the file is no longer what it was when first looked at."""
         if stamp(self.path) != self.stamp:
             raise _changed(self.path)
+
+
+def _short(chunk: Chunk) -> Iterator[Chunk]:
+    """The chunk in parts of as many lines as one may have."""
+    while chunk.lines > MOST_LINES:
+        yield chunk.head(MOST_LINES)
+        chunk = chunk.rest(MOST_LINES)
+    yield chunk
 
 
 def _changed(path: Path) -> SourceError:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+import numpy as np
 
 from gpost.plan.plan import Plan
 from gpost.report.model import Place
@@ -14,11 +14,11 @@ class Places:
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
-        self._first_lines: list[int] = plan.survey.layers["first_line"].tolist()
+        self._first_lines = np.ascontiguousarray(plan.survey.layers["first_line"])
 
     def layer(self, line: int) -> int:
         """The layer, counted from 1, that a source line belongs to; 0 before the first."""
-        return bisect_right(self._first_lines, line)
+        return int(np.searchsorted(self._first_lines, line, side="right"))
 
     def height_mm(self, spot: Spot) -> float:
         """Nozzle height at which printing goes on at the spot, as `Survey.height_at`."""

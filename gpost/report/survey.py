@@ -111,11 +111,15 @@ def _odd(survey: Survey) -> Iterator[str]:
 
 def _counted(survey: Survey) -> list[tuple[str, int]]:
     """Each command that is no plain move, and how often it comes: ("M104", 2)."""
-    kinds, counts = np.unique(survey.commands[["letter", "code_x10"]], return_counts=True)
-    return [
-        (f"{kind['letter'].decode()}{kind['code_x10'] / 10:g}", int(count))
-        for kind, count in zip(kinds, counts, strict=True)
-    ]
+    found = []
+    for letter in "GMT":
+        codes = survey.commands["code_x10"][survey.commands["letter"] == letter.encode()]
+        kinds, counts = np.unique(codes, return_counts=True)
+        found += [
+            (f"{letter}{code / 10:g}", count)
+            for code, count in zip(kinds.tolist(), counts.tolist(), strict=True)
+        ]
+    return found
 
 
 def _layer_objects(survey: Survey) -> Iterator[dict[str, Any]]:

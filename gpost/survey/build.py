@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from gpost.config.model import Config
 from gpost.config.pattern import matching_lines
 from gpost.errors import SourceError
-from gpost.memory import keep_memory
+from gpost.memory import give_memory_back, keep_memory
 from gpost.motion.arcbox import PlaneArcs, arcs_of, boxes_mm
 from gpost.motion.follow import COMMAND_DTYPE, Follower
 from gpost.motion.moves import Moves
@@ -25,15 +25,20 @@ from gpost.survey.arcsteps import ArcSteps
 from gpost.survey.clay import ClayMeter
 from gpost.survey.feedmarks import feed_marks
 from gpost.survey.findings import MARK, Findings
+from gpost.survey.growing import Growing
 from gpost.survey.layers import LayerFinder
 from gpost.survey.lookup import Lookup
 from gpost.survey.model import BlockMark, Survey
 from gpost.survey.ownpauses import own_pauses
 from gpost.survey.path import Laying, Starts
 from gpost.survey.table import SUMS, Amount, LayerTable, Rows
+from gpost.survey.thrift import held_together
 
 KEPT_BLOCKS = 2
 """A file of no more is short enough to be kept as it was read: it needn't be read again."""
+
+MANY_PARTS = 50_000
+"""Parts of which the tables are larger than a block."""
 
 Progress = Callable[[int, int], None]
 Observer = Callable[[Follower, NDArray[np.float64]], None]
@@ -55,7 +60,7 @@ class SurveyBuilder:
         self.findings = Findings(config)
         self._marks: list[BlockMark] = []
         self._kept: list[Follower] = []
-        self._commands: list[NDArray[np.void]] = []
+        self._commands = Growing(COMMAND_DTYPE)
         self._profile = TimeProfile(
             acceleration_mm_s2=config.machine.acceleration_mm_s2,
             corner_deviation_mm=config.machine.corner_deviation_mm,
@@ -79,12 +84,19 @@ class SurveyBuilder:
         place = (chunk.offset, chunk.first_line, chunk.lines, len(chunk.data))
         self._marks.append(BlockMark(*place, self.state, self.clay_ml, feed_marks(follower)))
         if len(follower.m) or len(follower.other) or len(follower.t_line):
-            self._commands.append(follower.commands)
+            commands = follower.commands
+            self._commands.add(len(commands))[:] = commands
         self._find_own_marks(block)
         self._take(follower, block)
         self.state = follower.end
-        if self.source.stamp.size <= KEPT_BLOCKS * self.source.chunk_bytes:
+        self._keep(follower)
+
+    def _keep(self, follower: Follower) -> None:
+        short = self.source.stamp.size <= KEPT_BLOCKS * self.source.chunk_bytes
+        if short and len(self._marks) <= KEPT_BLOCKS:
             self._kept.append(follower)
+        else:  # there are more blocks than chunks where the lines are short
+            self._kept.clear()
 
     def _refuse_second_run(self, block: Block) -> None:
         """The mark stands on the first line, or on the second after a `%`."""
@@ -113,29 +125,44 @@ class SurveyBuilder:
         self._peaks_ml.append(float(after.max()))
         self.findings.add(block, follower, clay)
         feed = moves.feed_mm_min / 60
-        stop, wait = self._waits(moves)
         arcs = arcs_of(follower)
-        self._untimed.append(_rows(follower, arcs, clay, feed, wait))
+        rows = _rows(follower, arcs, clay, feed)
         self._arc_steps.note(moves.laying, arcs)
         radius_mm = None if moves.exit is moves.entry else moves.radius_mm  # without arcs they are one
-        self._settle(self._profile.add(moves.length_mm, feed, moves.entry, moves.exit, stop, radius_mm))
+        real, stop, wait = self._waits(moves)
+        length_mm, entry, exit = moves.length_mm, moves.entry, moves.exit
+        if len(real) < len(moves):
+            rows, length_mm, feed = rows.take(real), length_mm[real], feed[real]
+            entry, exit = entry.take(real, axis=1), exit.take(real, axis=1)
+            radius_mm = None if radius_mm is None else radius_mm[real]
+        rows.amounts[Amount.WAIT_S] = wait
+        self._untimed.append(rows)
+        self._settle(self._profile.add(length_mm, feed, entry, exit, stop, radius_mm))
 
-    def _waits(self, moves: Moves) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
-        """Whether the machine stands still before each move, and how long it dwells there.
+    def _waits(self, moves: Moves) -> tuple[NDArray[np.int64], NDArray[np.bool_], NDArray[np.float64]]:
+        """The moves that go anywhere, whether the machine stands before each, how long it dwells there.
 
-        What comes after the last move of a block belongs before the first of the next.
+        What comes after the last move of a block belongs before the first of the next, and what comes before
+        a move that goes nowhere before the one after it: a file may have any number of those.
         """
         stop, wait = np.append(moves.stop, moves.tail_stop), np.append(moves.wait_s, moves.tail_wait_s)
         stop[0] |= self._stopped
         wait[0] += self._wait_s
+        real = np.flatnonzero(moves.length_mm)
+        if len(real) < len(moves):
+            begins = np.append(0, real + 1)
+            stop, wait = np.logical_or.reduceat(stop, begins), np.add.reduceat(wait, begins)
         self._stopped, self._wait_s = bool(stop[-1]), float(wait[-1])
-        return stop[:-1], wait[:-1]
+        return real, stop[:-1], wait[:-1]
 
     def _settle(self, times: NDArray[np.float64], *, last: bool = False) -> None:
         """Give the oldest moves their times, and hand them to the layers."""
-        timed = self._timed_now(times)
-        self._timed += [part.flight_as_one() for part in timed]
-        moves = self._arc_steps.spread([_laying(part) for part in timed])
+        moves: list[Laying] = []
+        held = sum(map(_count_laying, self._timed))
+        for part in self._timed_now(times):
+            few = held_together(part, held)
+            self._timed.append(few)
+            moves.append(self._arc_steps.spread(_laying(few), _count_laying(part)))
         self._to_table(self._arc_steps.gather(self._layers.add(moves, last=last)), last=last)
 
     def _timed_now(self, times: NDArray[np.float64]) -> list[Rows]:
@@ -192,11 +219,13 @@ class SurveyBuilder:
     def finish(self) -> Survey:
         """The survey of all blocks added."""
         self._settle(self._profile.finish(), last=True)
+        if len(self._table) > MANY_PARTS:
+            give_memory_back()
         layers, total = self._table.finish()
         sums = dict(zip(SUMS, total.tolist(), strict=True))
         lead = dict(zip(SUMS, self._table.lead_in.tolist(), strict=True))
         lines = self._marks[-1].first_line + self._marks[-1].lines
-        commands = self._command_table()
+        commands = self._commands.rows
         warnings = self.findings.warnings(layers, self._table.pieces, commands)
         layers["time_s"][-1] += self._wait_s
         time_s = sums["time_s"] + self._wait_s
@@ -238,9 +267,6 @@ class SurveyBuilder:
             kept=tuple(self._kept),
         )
 
-    def _command_table(self) -> NDArray[np.void]:
-        return np.concatenate(self._commands) if self._commands else np.zeros(0, COMMAND_DTYPE)
-
 
 class _Clock:
     """Seconds before a line: exact at layer starts, linear between them."""
@@ -261,9 +287,8 @@ def _rows(
     arcs: Sequence[PlaneArcs],
     clay: NDArray[np.float64],
     feed_mm_s: NDArray[np.float64],
-    wait_s: NDArray[np.float64],
 ) -> Rows:
-    """The moves of a block for the layers, as yet without their times."""
+    """The moves of a block for the layers, as yet without the times of moves and dwells."""
     moves = follower.moves
     low, high = boxes_mm(follower, arcs)
     if not moves.laying.all():
@@ -272,9 +297,12 @@ def _rows(
     amounts = np.zeros((len(Amount), len(moves)))
     amounts[Amount.LENGTH_MM], amounts[Amount.CLAY_ML] = moves.path_mm, clay
     np.divide(moves.length_mm, feed_mm_s, out=amounts[Amount.CRUISE_S], where=feed_mm_s > 0)
-    amounts[Amount.WAIT_S] = wait_s
     line = moves.line + follower.block.chunk.first_line
     return Rows(line, moves.laying, moves.start, moves.end, low, high, amounts)
+
+
+def _count_laying(rows: Rows) -> int:
+    return int(np.count_nonzero(rows.laying))
 
 
 def _laying(rows: Rows) -> Laying:

@@ -154,7 +154,7 @@ def _join_nested(parts: Parts, begins: Flags) -> None:
     before, after = first[:-1], first[1:]
     inside = _inside(parts, before, after) | _inside(parts, after, before)
     turns = (parts.kind[before] == TURN) & (parts.kind[after] == TURN)
-    travelled = np.abs(parts.start[after] - parts.end[after - 1]).max(axis=1, initial=0.0) > SAME_PLACE_MM
+    travelled = _travelled(parts, after)
     down = parts.start[after, 2] < parts.mean_mm[before]
     begins[after[turns & travelled & down & inside]] = False
 
@@ -255,6 +255,14 @@ def _off_the_wall(parts: Parts, first: NDArray[np.int64]) -> Flags:
     return np.asarray(stroke & (off > BESIDE_MM))
 
 
+def _travelled(parts: Parts, to: NDArray[np.int64]) -> Flags:
+    """Whether the nozzle comes from elsewhere to each of these parts, none of them the first."""
+    away = np.zeros(len(to), np.bool_)
+    for axis in range(3):  # one after the other: all at once would hold three columns more
+        away |= np.abs(parts.start[to, axis] - parts.end[to - 1, axis]) > SAME_PLACE_MM
+    return away
+
+
 def _count_pieces(parts: Parts, begins: Flags) -> int:
     """Pieces one after the other: the nozzle goes down again, to the bottom or beside what is laid.
 
@@ -262,14 +270,13 @@ def _count_pieces(parts: Parts, begins: Flags) -> int:
     """
     first = np.flatnonzero(begins)
     low = np.minimum.reduceat(parts.low[:, 2], first)
-    start = parts.start[first]
-    travelled = np.abs(start[1:] - parts.end[first[1:] - 1]).max(axis=1, initial=0.0) > SAME_PLACE_MM
-    maybe = np.flatnonzero(travelled & (start[1:, 2] < low[:-1] - DROP_MM)) + 1
+    lower = parts.start[first[1:], 2] < low[:-1] - DROP_MM
+    maybe = np.flatnonzero(_travelled(parts, first[1:]) & lower) + 1
     pieces, since = 1, 0
     for place in maybe.tolist():
-        own = slice(first[since], first[place])
+        own, start = slice(first[since], first[place]), parts.start[first[place]]
         lowest = float(parts.start[own, 2].min())
-        beside = apart_mm(start[place], start[place], parts.low[own].min(axis=0), parts.high[own].max(axis=0))
-        if start[place, 2] <= lowest + SAME_PLACE_MM or beside > BESIDE_MM:
+        beside = apart_mm(start, start, parts.low[own].min(axis=0), parts.high[own].max(axis=0))
+        if start[2] <= lowest + SAME_PLACE_MM or beside > BESIDE_MM:
             pieces, since = pieces + 1, place
     return pieces

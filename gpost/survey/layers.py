@@ -13,7 +13,7 @@ from gpost.survey.climb import Climb
 from gpost.survey.loops import CLOSED_PATH
 from gpost.survey.path import LEVEL, SAME_HEIGHT_MM, Flags, Floats, Laying, Path, Starts
 
-LONGEST_RUN = 50_000
+LONGEST_RUN = 200_000
 """Laying moves at one height after which no more are held back to judge them."""
 
 FIRST_STROKES = 64

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple, Protocol
@@ -20,8 +20,6 @@ LAYER_DTYPE = np.dtype(
         ("first_line", "i8"),  # 0-based source line from which on the layer counts
         ("kind", "u1"),  # 0 level, 1 one turn of a wall that rises or waves
         ("odd", "?"),  # whether it can't be told from the motion what layers there are here
-        ("height_mm", "f8"),  # highest nozzle height while laying clay in this layer
-        ("low_mm", "f8"),  # lowest nozzle height while laying clay in this layer
         ("clay_ml", "f8"),  # net clay metered from first_line to the next layer's first_line
         ("laid_ml", "f8"),  # of that, clay metered by moves that lay clay
         ("path_mm", "f8"),  # path of the moves that lay clay
@@ -29,9 +27,11 @@ LAYER_DTYPE = np.dtype(
         ("cruise_s", "f8"),  # of the laying moves: path / feed, as if acceleration were unlimited
         ("laying_s", "f8"),  # of the laying moves: with acceleration
         ("x_min_mm", "f8"),
-        ("x_max_mm", "f8"),
         ("y_min_mm", "f8"),
+        ("low_mm", "f8"),  # lowest nozzle height while laying clay in this layer
+        ("x_max_mm", "f8"),
         ("y_max_mm", "f8"),
+        ("height_mm", "f8"),  # highest nozzle height while laying clay in this layer
         ("start_x_mm", "f8"),  # where the first clay of the layer is laid
         ("start_y_mm", "f8"),
         ("feed_mm_min", "f8"),  # mean feed of the laying moves, by path; 0 where the file has said none
@@ -39,6 +39,9 @@ LAYER_DTYPE = np.dtype(
 )
 """One row a layer. Heights and positions are machine coordinates of the nozzle."""
 
+
+PART = 50_000
+"""So many commands are looked at together: there may be millions."""
 
 HEIGHT_STEP_MM = 1e-3
 """Heights nearer than this count as the same: sliced files round them."""
@@ -209,6 +212,16 @@ class Survey:
     """Index of a mark -> the machine's way through its block, read again; None: there is no file."""
     kept: tuple[Follower, ...] = field(repr=False, compare=False, default=())
     """The ways through all blocks, if the file is short enough to keep them."""
+
+    def lines_with(self, letter: str, codes_x10: Iterable[int]) -> NDArray[np.int64]:
+        """Lines that hold one of these codes, ascending, each once; codes times ten, as in `commands`."""
+        found, wanted = [np.zeros(0, np.int64)], list(codes_x10)
+        for some in np.array_split(self.commands, 1 + len(self.commands) // PART):
+            which = (some["letter"] == letter.encode()) & np.isin(some["code_x10"], wanted)
+            found.append(some["line"][which])
+        lines = np.concatenate(found)
+        again = np.flatnonzero(lines[1:] == lines[:-1])
+        return np.delete(lines, again) if len(again) else lines
 
     @cached_property
     def odd(self) -> tuple[OddStretch, ...]:

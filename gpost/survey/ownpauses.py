@@ -9,8 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.config.model import Config
+from gpost.errors import SourceError
 from gpost.motion import codes
 from gpost.survey.model import NamedCommand, OwnPause
+
+MOST = 10_000
+"""Pauses of its own that a file may have."""
 
 _M_CODE = re.compile(r"[Mm]\s*(\d{1,4}(?:\.\d)?)(?![\d.])")
 
@@ -18,7 +22,10 @@ _M_CODE = re.compile(r"[Mm]\s*(\d{1,4}(?:\.\d)?)(?![\d.])")
 def own_pauses(
     commands: NDArray[np.void], named: Sequence[NamedCommand], config: Config
 ) -> tuple[OwnPause, ...]:
-    """The file's own pauses in the order of its lines; `commands` as in the survey."""
+    """The file's own pauses in the order of its lines; `commands` as in the survey.
+
+    Raises SourceError for more of them than any file can need.
+    """
     waiting, names = set(codes.WAITING_M), set[str]()
     for command in config.machine.pause.commands:
         code = _M_CODE.match(command)
@@ -28,6 +35,12 @@ def own_pauses(
             names.add(command.split()[0].upper())
     waiting -= codes.BESIDE_WAITING_M
     own = (commands["letter"] == b"M") & np.isin(commands["code_x10"], list(waiting))
+    if np.count_nonzero(own) > MOST:
+        raise SourceError(
+            f"the file itself makes the machine wait more than {MOST} times, and nobody can be there for "
+            "that; take the waits out of it",
+            line=int(commands["line"][own][0]),
+        )
     found = [
         OwnPause(line, f"M{code / 10:g}")
         for line, code in zip(commands["line"][own].tolist(), commands["code_x10"][own].tolist(), strict=True)

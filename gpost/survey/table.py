@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from enum import IntEnum
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.survey.compose import Parts, compose
+from gpost.survey.growing import Growing
 from gpost.survey.model import LAYER_DTYPE
 from gpost.survey.path import LEVEL
 
@@ -17,8 +19,6 @@ Floats = NDArray[np.float64]
 SUMS = ("clay_ml", "laid_ml", "path_mm", "time_s", "cruise_s", "laying_s", "travel_mm", "height_mm2")
 CLAY, LAID, PATH, TIME, CRUISE, LAYING, TRAVEL, HEIGHT = range(len(SUMS))
 """HEIGHT is path times height."""
-LONG_FLIGHT = 10_000
-"""Moves without clay, in one block."""
 
 
 @dataclass(slots=True)
@@ -47,13 +47,22 @@ class Rows:
         """Parts, one after the other."""
         return Rows(*(np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in _COLUMNS))
 
-    def flight_as_one(self) -> Rows:
-        """A long flight as one row, since only its sums count: no flight may fill the memory."""
-        if len(self) < LONG_FLIGHT or self.laying.any():
-            return self
-        first = Rows(*(getattr(self, name)[..., :1].copy() for name in _COLUMNS))
-        first.amounts[:, 0] = self.amounts.sum(axis=1)
-        return first
+    def take(self, which: NDArray[np.int64]) -> Rows:
+        """Some of the moves."""
+        return Rows(*(getattr(self, name).take(which, axis=-1) for name in _COLUMNS))
+
+    def grouped(self, begins: NDArray[np.int64]) -> Rows:
+        """Those that begin at these, the first among them, each with all up to the next as one move."""
+        last = np.append(begins[1:], len(self)) - 1
+        return Rows(
+            self.line[begins],
+            self.laying[begins],
+            self.start[:, begins],
+            self.end[:, last],
+            np.minimum.reduceat(self.low, begins, axis=1),
+            np.maximum.reduceat(self.high, begins, axis=1),
+            np.add.reduceat(self.amounts, begins, axis=1),
+        )
 
     def __len__(self) -> int:
         return len(self.line)
@@ -77,17 +86,24 @@ class Amount(IntEnum):
 
 
 class LayerTable:
-    """Sums by part of the wall, filled move by move. Part 0 is what comes before the first clay is laid."""
+    """Sums by part of the wall, filled move by move. Part 0 is what comes before the first clay is laid.
+
+    The parts are kept in the very rows that will be the layers: there may be hundreds of thousands.
+    """
 
     def __init__(self) -> None:
-        self._count = 1
-        self._part = _no_parts(64)
-        """One row a part, of which `_count` are in use."""
+        self._layers, self._beside = Growing(LAYER_DTYPE), Growing(_BESIDE)
+        """One row a part, in both."""
+        self._open(np.zeros(1, np.int64), np.zeros(1, np.uint8), np.zeros((3, 1)))
         self._last_laying_line = -1
         self.lead_in: Floats = np.zeros(len(SUMS))
         """Sums of what came before the first layer, in the order of SUMS; once finished."""
         self.pieces = 1
         """Pieces one after the other; once finished."""
+
+    def __len__(self) -> int:
+        """Parts so far."""
+        return len(self._layers)
 
     def add(self, rows: Rows, starts: NDArray[np.bool_], kind: NDArray[np.uint8]) -> None:
         """Add settled moves. `starts` and `kind` are for the laying moves among them, in order.
@@ -102,7 +118,7 @@ class LayerTable:
         row = np.where(begins > 0, laying[begins - 1] + 1, 0) if len(laying) else begins
         before = rows.line[laying[begins - 1]] if len(laying) else begins
         before = np.where(begins > 0, before, self._last_laying_line)
-        if self._count == 1 and len(begins):
+        if len(self) == 1 and len(begins):
             row[0] = laying[begins[0]]
             before[0] = rows.line[row[0]] - 1
         self._open(before + 1, kind[begins], rows.start[:, laying[begins]])
@@ -111,12 +127,10 @@ class LayerTable:
             self._last_laying_line = int(rows.line[laying[-1]])
 
     def _open(self, line: NDArray[np.int64], kind: NDArray[np.uint8], start: Floats) -> None:
-        count = self._count + len(line)
-        if count > len(self._part):
-            self._part = np.concatenate([self._part[: self._count], _no_parts(count)])
-        new = self._part[self._count : count]
-        new["first_line"], new["kind"], new["start_mm"] = line, kind, start.T
-        self._count = count
+        new, beside = self._layers.add(len(line)), self._beside.add(len(line))
+        new["first_line"], new["kind"], beside["start_mm"] = line, kind, start.T
+        new = new.view(_JOINED)
+        new["low_mm"], new["high_mm"] = np.inf, -np.inf
 
     def _accumulate(
         self, rows: Rows, row: NDArray[np.int64], laying: NDArray[np.int64], begins: NDArray[np.int64]
@@ -124,8 +138,10 @@ class LayerTable:
         bounds = np.append(0, row)
         filled = np.flatnonzero(np.diff(bounds, append=len(rows)) > 0)
         at = bounds[filled]
-        parts = self._part[self._count - len(bounds) : self._count]
-        parts["sum"][filled] += _sums(rows, at).T
+        parts, beside = self._layers.rows[-len(bounds) :].view(_JOINED), self._beside.rows[-len(bounds) :]
+        sums = _sums(rows, at).T
+        parts["sum"][filled] += sums[:, :TRAVEL]
+        beside["sum"][filled] += sums[:, TRAVEL:]
         low, high = (np.minimum.reduceat(rows.low, at, axis=1), np.maximum.reduceat(rows.high, at, axis=1))
         parts["low_mm"][filled] = np.minimum(parts["low_mm"][filled], low.T)
         parts["high_mm"][filled] = np.maximum(parts["high_mm"][filled], high.T)
@@ -133,36 +149,43 @@ class LayerTable:
             # where each part's last laying move among these ends
             last = np.append(begins - 1, len(laying) - 1)
             ended = np.flatnonzero(np.diff(last, prepend=-1) > 0)
-            parts["end_mm"][ended] = rows.end[:, laying[last[ended]]].T
+            beside["end_mm"][ended] = rows.end[:, laying[last[ended]]].T
 
     def finish(self) -> tuple[NDArray[np.void], Floats]:
-        """(layers, sums of everything, in the order of SUMS)."""
-        parts = self._part[1 : self._count]
-        total = self._part["sum"][: self._count].sum(axis=0)
-        self.lead_in = np.asarray(self._part["sum"][0]).copy()
-        if not len(parts):
-            return np.zeros(0, LAYER_DTYPE), total
-        found = compose(_as_parts(parts))
-        self.pieces = found.pieces
-        self.lead_in += parts["sum"][: found.lead_in].sum(axis=0)
-        parts, first = parts[found.lead_in :], np.flatnonzero(found.begins)
-        own = parts["sum"].copy()
-        own[np.ix_(np.flatnonzero(~found.boxed), _LAID_SUMS)] = 0.0
-        sums = np.add.reduceat(own, first, axis=0)
-        table = np.zeros(len(first), LAYER_DTYPE)
-        table["first_line"] = parts["first_line"][first]
-        table["kind"] = np.maximum.reduceat(parts["kind"] != LEVEL, first)
-        table["odd"] = np.logical_or.reduceat(found.odd, first)
-        for name in ("clay_ml", "laid_ml", "path_mm", "time_s", "cruise_s", "laying_s"):
-            table[name] = sums[:, SUMS.index(name)]
-        paced = table["cruise_s"] > 0
-        table["feed_mm_min"][paced] = table["path_mm"][paced] / table["cruise_s"][paced] * 60
-        low = np.minimum.reduceat(np.where(found.boxed[:, None], parts["low_mm"], np.inf), first, axis=0)
-        high = np.maximum.reduceat(np.where(found.boxed[:, None], parts["high_mm"], -np.inf), first, axis=0)
-        for axis, (lowest, highest) in enumerate(_BOUNDS):
-            table[lowest], table[highest] = low[:, axis], high[:, axis]
-        table["start_x_mm"], table["start_y_mm"] = parts["start_mm"][first, :2].T
-        return table, total
+        """(layers, sums of everything, in the order of SUMS). Nothing can be added any more."""
+        rows, total = self._layers.rows, self._sums_of(slice(None))
+        self.lead_in = self._sums_of(slice(1))
+        if len(rows) == 1:
+            return self._layers.cut(0), total
+        found = compose(self._parts())
+        self.pieces, begin = found.pieces, 1 + found.lead_in
+        self.lead_in = self._sums_of(slice(begin))
+        _leave_out(rows[begin:], np.flatnonzero(~found.boxed))
+        rows["odd"][begin:], rows["kind"][begin:] = found.odd, rows["kind"][begin:] != LEVEL
+        rows["start_x_mm"], rows["start_y_mm"] = self._beside.rows["start_mm"][:, :2].T
+        first = np.flatnonzero(found.begins)
+        for name, join in _JOINS.items():
+            # what is written stands before what is yet to be read
+            rows[name][: len(first)] = join.reduceat(rows[name][begin:], first)
+        for name in ("first_line", "start_x_mm", "start_y_mm"):
+            rows[name][: len(first)] = rows[name][begin:][first]
+        layers = self._layers.cut(len(first))
+        layers["feed_mm_min"], paced = 0.0, layers["cruise_s"] > 0
+        layers["feed_mm_min"][paced] = layers["path_mm"][paced] / layers["cruise_s"][paced] * 60
+        return layers, total
+
+    def _sums_of(self, which: slice) -> Floats:
+        """Sums over some of the parts, in the order of SUMS."""
+        parts = (self._layers.rows.view(_JOINED)["sum"], self._beside.rows["sum"])
+        return np.concatenate([part[which].sum(axis=0) for part in parts])
+
+    def _parts(self) -> Parts:
+        """The parts but the one before the first clay."""
+        layers, beside = self._layers.rows[1:], self._beside.rows[1:]
+        joined, path_mm = layers.view(_JOINED), layers["path_mm"]
+        mean_mm = beside["sum"][:, HEIGHT - TRAVEL] / np.maximum(path_mm, 1e-12)
+        places = (beside["start_mm"], beside["end_mm"], joined["low_mm"], joined["high_mm"])
+        return Parts(layers["kind"], path_mm, mean_mm, *places)
 
     @property
     def laid_until(self) -> int:
@@ -170,35 +193,43 @@ class LayerTable:
         return self._last_laying_line + 1
 
 
-_LAID_SUMS = np.array([LAID, PATH, CRUISE, LAYING, HEIGHT])
+_LAID_SUMS = np.array([LAID, PATH, CRUISE, LAYING])
 """Sums over laying moves alone: what is laid beside the piece is none of them."""
 
-_BOUNDS = (("x_min_mm", "x_max_mm"), ("y_min_mm", "y_max_mm"), ("low_mm", "height_mm"))
-_PART = np.dtype(
-    [
-        ("first_line", "i8"),
-        ("kind", "u1"),
-        ("start_mm", "f8", 3),
-        ("end_mm", "f8", 3),
-        ("sum", "f8", len(SUMS)),
-        ("low_mm", "f8", 3),
-        ("high_mm", "f8", 3),
-    ]
-)
+_JOINS = {
+    "kind": np.maximum,
+    "odd": np.logical_or,
+    **dict.fromkeys(SUMS[:TRAVEL], np.add),
+    **dict.fromkeys(("x_min_mm", "y_min_mm", "low_mm"), np.minimum),
+    **dict.fromkeys(("x_max_mm", "y_max_mm", "height_mm"), np.maximum),
+}
+"""How a layer's value is made of those of its parts."""
 
 
-def _no_parts(count: int) -> NDArray[np.void]:
-    """Rows of parts in which nothing has been laid yet."""
-    parts = np.zeros(count, _PART)
-    parts["low_mm"], parts["high_mm"] = np.inf, -np.inf
-    return parts
+def _joined() -> np.dtype[np.void]:
+    """A layer's row with fields that stand side by side taken together."""
+    fields = LAYER_DTYPE.fields
+    assert fields is not None
+    joined: Any = {
+        "names": ["sum", "low_mm", "high_mm"],
+        "formats": [("f8", TRAVEL), ("f8", 3), ("f8", 3)],
+        "offsets": [fields[name][1] for name in ("clay_ml", "x_min_mm", "x_max_mm")],
+        "itemsize": LAYER_DTYPE.itemsize,
+    }
+    return cast("np.dtype[np.void]", np.dtype(joined))
 
 
-def _as_parts(parts: NDArray[np.void]) -> Parts:
-    path_mm = parts["sum"][:, PATH]
-    mean_mm = parts["sum"][:, HEIGHT] / np.maximum(path_mm, 1e-12)
-    places = (parts[name] for name in ("start_mm", "end_mm", "low_mm", "high_mm"))
-    return Parts(parts["kind"], path_mm, mean_mm, *places)
+_JOINED = _joined()
+
+_BESIDE = np.dtype([("start_mm", "f8", 3), ("end_mm", "f8", 3), ("sum", "f8", len(SUMS) - TRAVEL)])
+"""What must be known of a part beside what will be known of a layer."""
+
+
+def _leave_out(parts: NDArray[np.void], which: NDArray[np.int64]) -> None:
+    """What these lay counts no more, but for their clay and time."""
+    joined = parts.view(_JOINED)
+    joined["low_mm"][which], joined["high_mm"][which] = np.inf, -np.inf
+    joined["sum"][np.ix_(which, _LAID_SUMS)] = 0.0
 
 
 def _sums(rows: Rows, at: NDArray[np.int64]) -> Floats:

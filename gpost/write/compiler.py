@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gpost.config.model import Machine
 from gpost.errors import PlanError
@@ -17,6 +18,7 @@ from gpost.plan.intentions import Air, AirInPause, Command, LayClay, Pause, Say,
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.clay import ClayMeter
+from gpost.survey.model import PART
 from gpost.write.harmless import check_harmless
 from gpost.write.room import Room
 from gpost.write.script import Script, number
@@ -268,8 +270,12 @@ def _check_shows(display: str, machine: Machine) -> None:
 def _silences_air(plan: Plan) -> bool:
     """Whether the plan takes the source's own blower commands out."""
     silenced = plan.of(Silence)
-    if not silenced:
-        return False
-    commands = plan.survey.commands
-    own = (commands["letter"] == b"M") & np.isin(commands["code_x10"], [codes.AIR_ON, codes.AIR_OFF])
-    return bool(np.isin(commands["line"][own], np.concatenate([wish.lines for wish in silenced])).any())
+    own = plan.survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF)) if silenced else np.zeros(0, np.int64)
+    return any(
+        _meet(part, wish.lines) for wish in silenced for part in np.array_split(own, 1 + len(own) // PART)
+    )
+
+
+def _meet(some: NDArray[np.int64], lines: NDArray[np.int64]) -> bool:
+    """Whether any of some ascending lines is among others."""
+    return len(some) > 0 and bool(np.isin(some, lines[(lines >= some[0]) & (lines <= some[-1])]).any())

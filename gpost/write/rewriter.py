@@ -6,7 +6,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import BinaryIO, TypeVar
+from typing import BinaryIO, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,6 +78,34 @@ class Inserted:
     lines: list[str] | None
 
 
+class Silenced(NamedTuple):
+    """Lines to be turned into comments, two arrays of shape (k,)."""
+
+    line: NDArray[np.int64]
+    """0-based, ascending."""
+    by: NDArray[np.int32]
+    """Index of the plan's entry that silences each; of several the last."""
+
+    @staticmethod
+    def of(entries: Sequence[tuple[int, NDArray[np.int64]]]) -> Silenced:
+        """All lines of some entries, given with the index of each."""
+        counts = [len(lines) for _, lines in entries]
+        by = np.repeat(np.array([index for index, _ in entries], np.int32), counts)
+        if len(entries) == 1:  # there may be millions of lines
+            line = entries[0][1]
+        else:
+            line = np.concatenate([np.zeros(0, np.int64), *(lines for _, lines in entries)])
+        if not (line[1:] > line[:-1]).all():
+            line, last = np.unique(line[::-1], return_index=True)
+            by = by[::-1][last]
+        return Silenced(line, by)
+
+    def cut(self, end: int) -> tuple[Silenced, Silenced]:
+        """Those before a line, and the others."""
+        place = int(np.searchsorted(self.line, end))
+        return Silenced(self.line[:place], self.by[:place]), Silenced(self.line[place:], self.by[place:])
+
+
 class Rewriter:
     """Writes the output of one plan. `write` may be called once."""
 
@@ -102,9 +130,11 @@ class Rewriter:
             if isinstance(entry.intention, INSERTED)
         ]
         self._wishes = sorted(wishes, key=lambda wish: (wish.spot, wish.index))
-        silenced = {int(line): index for index, wish in self._entries(Silence) for line in wish.lines}
         self._pushes = {wish.line: index for index, wish in self._entries(SilencePush)}
-        self._silenced = sorted({**silenced, **self._pushes}.items())
+        self._silenced = Silenced.of(
+            [(index, wish.lines) for index, wish in self._entries(Silence)]
+            + [(index, np.array([wish.line], np.int64)) for index, wish in self._entries(SilencePush)]
+        )
         self._own_pauses = [pause.line for pause in plan.own_pauses]
         self._own_places: dict[int, int] = {}
 
@@ -130,7 +160,7 @@ class Rewriter:
         """The output; without a header and with the source's numbers if nothing is changed."""
         survey = self._plan.survey
         scaled = any(scaler.touches(0, survey.lines) for scaler in self._scalers)
-        if not (self._wishes or self._silenced or scaled):
+        if not (self._wishes or len(self._silenced.line) or scaled):
             return Output(file, survey.newline)
         header = f"{MARK.decode()} {self._header}"
         if not survey.numbered:
@@ -160,10 +190,10 @@ class Rewriter:
     def _block(self, mark: BlockMark, chunk: Chunk, work: Work | None) -> None:
         end = mark.first_line + mark.lines
         wishes = _take(self._wishes, lambda wish: wish.spot.line, end)
-        silenced = _take(self._silenced, lambda item: item[0], end)
+        silenced, self._silenced = self._silenced.cut(end)
         feeds, flows, shifts = (scaler.touches(mark.first_line, end) for scaler in self._scalers)
         own_pauses = _take(self._own_pauses, lambda line: line, end)
-        only_feeds = not (wishes or silenced or flows or shifts or self._debts.open)
+        only_feeds = not (wishes or len(silenced.line) or flows or shifts or self._debts.open)
         lines = mark.lines if chunk.data.endswith(b"\n") else None
         if only_feeds:
             before = self._out.next_line - mark.first_line
@@ -177,7 +207,7 @@ class Rewriter:
             self._out.write(sparse.with_feeds(words), lines)
             return
         known = work is not None or mark.offset in self._kept
-        touched = [wish.spot.line for wish in wishes] + [line for line, _ in silenced]
+        touched = [wish.spot.line for wish in wishes] + silenced.line[-1:].tolist()
         needed = max(touched, default=end) - mark.first_line + AFTERWARDS
         if known or flows or shifts or mark.feeds is None or needed > mark.lines * WORTH_IT:
             self._edit(work or self._work(mark, chunk), wishes, silenced, own_pauses)
@@ -192,7 +222,7 @@ class Rewriter:
         chunk: Chunk,
         needed: int,
         wishes: Sequence[Wish],
-        silenced: Sequence[tuple[int, int]],
+        silenced: Silenced,
     ) -> None:
         """A block of which only the first lines need be read: nothing but feeds is changed behind them."""
         head, rest = chunk.head(needed), chunk.rest(needed)
@@ -208,12 +238,12 @@ class Rewriter:
         self,
         work: Work,
         wishes: Sequence[Wish],
-        silenced: Sequence[tuple[int, int]],
+        silenced: Silenced,
         own_pauses: Sequence[int],
     ) -> None:
         """Write a block with all that is to be changed in it."""
         first, end = work.mark.first_line, work.mark.first_line + work.mark.lines
-        if silenced:
+        if len(silenced.line):
             self._silence(work, silenced)
         if self._flows.touches(first, end):
             work.flow = self._flows.edit(work.follower, work.edits, self._edited)
@@ -235,9 +265,9 @@ class Rewriter:
         words = self._feeds.edit_sparse(work.mark, work.mark.feeds, work.first_moves, self._edited)
         put_words(work.edits, [(word.line - work.mark.first_line, word) for word in words])
 
-    def _silence(self, work: Work, silenced: Sequence[tuple[int, int]]) -> None:
+    def _silence(self, work: Work, silenced: Silenced) -> None:
         """Turn lines into comments; raises PlanError for one that later lines depend on."""
-        lines = np.array([line for line, _ in silenced], np.int64) - work.mark.first_line
+        lines = silenced.line - work.mark.first_line
         needed = lines[matters(work.follower)[lines]]
         made_up_for = [line for line in needed.tolist() if work.mark.first_line + line in self._pushes]
         if made_up_for:
@@ -245,14 +275,15 @@ class Rewriter:
             needed = np.setdiff1d(needed, np.intersect1d(made_up_for, pushes))
         if len(needed):
             line = work.mark.first_line + int(needed[0])
-            step = self._plan.entries[dict(silenced)[line]].step
+            step = self._plan.entries[silenced.by[np.searchsorted(silenced.line, line)]].step
             raise PlanError(
                 f"{step}: line {line + 1} can't be taken out as a whole, because it also moves the machine "
                 "or changes how later lines are read; put what is to be taken out on a line of its own"
             )
         work.edits.silenced = lines.tolist()
-        for _, index in silenced:
-            self._edited[index] = self._edited.get(index, 0) + 1
+        indices, counts = np.unique(silenced.by, return_counts=True)
+        for index, count in zip(indices.tolist(), counts.tolist(), strict=True):
+            self._edited[index] = self._edited.get(index, 0) + count
 
     def _made_up(self, work: Work) -> Iterator[Inserted]:
         """After each silenced push what the program relies on: E, feed and motion mode as it leaves them."""

@@ -72,7 +72,8 @@ class Cold(Step[ColdSettings]):
             yield Command(Spot(0), self.settings.cold_command, "the extruder may move cold")
         hot = self._hot(survey)
         if hot.any():
-            lines = np.array(sorted(set(survey.commands["line"][hot].tolist())), np.int64)
+            lines = survey.commands["line"][hot]
+            lines = lines[np.diff(lines, prepend=-1) > 0]  # they are in order; sorting would take memory
             yield Silence(lines, "heating and waits for heat")
             yield from _lost(survey, hot, lines)
         else:

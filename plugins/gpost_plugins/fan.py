@@ -104,10 +104,9 @@ class Fan(Step[FanSettings]):
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """Silence the source's blower, then set each change of level, and off after the last clay."""
         need_one_piece(survey)
-        own = (survey.commands["letter"] == b"M") & np.isin(survey.commands["code_x10"], SOURCE_AIR)
-        if own.any():
-            lines = np.array(sorted(set(survey.commands["line"][own].tolist())), np.int64)
-            yield Silence(lines, "the file's own blower commands")
+        own = survey.lines_with("M", SOURCE_AIR)
+        if len(own):
+            yield Silence(own, "the file's own blower commands")
         yield AirInPause(self.settings.off_in_pause)
         bands: list[tuple[Reached, float]] = []
         for band in self.settings.bands:

@@ -126,8 +126,8 @@ def test_without_arcs_nothing_is_copied(tmp_path: Path) -> None:
     steps = ArcSteps()
     follower = follower_of(tmp_path / "a.gcode", "G28\nM83\nG1 X1 E1 F900\nG1 X2 E1\n")
     steps.note(follower.moves.laying, arcs_of(follower))
-    moves = [laying(2)]
-    assert steps.spread(moves) is moves
+    moves = laying(2)
+    assert steps.spread(moves, 2) is moves
     answers = Starts(np.array([True, False]), np.zeros(2, np.uint8))
     assert steps.gather(answers) is answers
 
@@ -148,7 +148,8 @@ def test_steps_of_an_arc(tmp_path: Path, plane: str, arc: str, count: int) -> No
     moves, which = follower.moves, follower.moves.laying
     steps = ArcSteps()
     steps.note(follower.moves.laying, arcs_of(follower))
-    (out,) = steps.spread([Laying(moves.start[:, which], moves.end[:, which], moves.length_mm[which])])
+    laid = Laying(moves.start[:, which], moves.end[:, which], moves.length_mm[which])
+    out = steps.spread(laid, len(laid))
     assert len(out) == count
     assert out.length_mm.sum() == pytest.approx(moves.length_mm[which].sum())
     assert (out.start[:, 2:-1] == out.end[:, 1:-2]).all()

@@ -10,6 +10,7 @@ from hypothesis import given, reject
 from gpost.config.model import Config
 from gpost.errors import SourceError
 from gpost.survey.model import OwnPause, Survey
+from gpost.survey.ownpauses import MOST
 from tests.reference.interpreter import run
 from tests.reference.programs import Draft, drafts
 
@@ -93,3 +94,10 @@ def test_in_the_order_of_the_file(survey_of: SurveyOf) -> None:
     config = Config.model_validate({"machine": {"pause": {"commands": ["LOOK"]}}})
     found = survey_of(f"{POT}M0\nLOOK\nM600\n", config=config).own_pauses
     assert found == (OwnPause(2, "M0"), OwnPause(3, "LOOK"), OwnPause(4, "M600"))
+
+
+def test_more_of_them_than_anybody_can_wait_for_are_an_error(survey_of: SurveyOf) -> None:
+    """Each would be a row of the summary: ten thousand are more than any file needs."""
+    assert len(survey_of(POT + "M0\n" * MOST).own_pauses) == MOST
+    with pytest.raises(SourceError, match="more than 10000 times"):
+        survey_of(POT + "M0\n" * (MOST + 1))

@@ -55,7 +55,7 @@ class Homing:
         special = sorted(follower.special.items())
         lines = np.array([line for line, _ in special], np.int64)
         # "in" for each line by itself would look through the whole block again and again
-        named = {letter: np.isin(lines, follower.axis[letter][0]) for letter in "XYZE"}
+        named = {letter: _found(lines, follower.axis[letter][0]) for letter in "XYZE"}
         for index, (line, code) in enumerate(special):
             self._placed |= _placed({letter for letter, on in named.items() if on[index]}, code)
             if len(self._placed) == 3:
@@ -80,6 +80,12 @@ class Homing:
         else:
             text = "the file never homes; home the machine by hand before you start it, or put G28 first"
             yield Finding("clay-before-homing", "warning", None, text)
+
+
+def _found(lines: NDArray[np.int64], ascending: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which of these lines are among others, which ascend."""
+    place = np.searchsorted(ascending, lines)
+    return np.asarray(place < np.searchsorted(ascending, lines, side="right"))
 
 
 def _pushes(follower: Follower, clay_ml: Floats) -> NDArray[np.bool_]:

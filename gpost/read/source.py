@@ -21,7 +21,7 @@ CHUNK_BYTES = 896 * 1024
 LEAST_CHUNK_BYTES = 384 * 1024
 """No file is cut smaller."""
 
-MOST_LINES = 32_768
+MOST_LINES = 40_000
 """No chunk has more lines: those of a file of short lines would fill the memory with their columns."""
 
 LONGEST_LINE_BYTES = 1024 * 1024

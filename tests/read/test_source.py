@@ -99,8 +99,7 @@ def test_a_real_zip_is_refused(tmp_path: Path) -> None:
 )
 def test_a_file_is_cut_evenly(source_of: Callable[..., Source], size: int, count: int) -> None:
     """A short file has two chunks, any file no more than it must have, and none is much shorter than others."""
-    line = b"G1 X101.500 Y99.125 E0.041200
-"
+    line = b"G1 X101.500 Y99.125 E0.041200\n"
     sizes = [len(chunk.data) for chunk in source_of(line * (size // len(line))).chunks()]
     assert len(sizes) == count
     assert max(sizes) <= CHUNK_BYTES

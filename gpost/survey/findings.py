@@ -238,7 +238,7 @@ def _usual_rise_mm(layers: NDArray[np.void]) -> float:
 def _codes(commands: NDArray[np.void]) -> list[str]:
     found = []
     g, m, t = (commands["code_x10"][commands["letter"] == letter] for letter in (b"G", b"M", b"T"))
-    if len(np.unique(t)) > 1:
+    if len(t) and t.min() != t.max():
         found.append("the file changes tools; gpost counts the clay of all of them together")
     if np.isin(m, list(codes.MIXING_M)).any():
         found.append("the file mixes two clays by M codes; gpost counts both together")
@@ -248,7 +248,8 @@ def _codes(commands: NDArray[np.void]) -> list[str]:
         )
     if np.isin(g, [codes.RELIEVE, codes.UNRELIEVE]).any():
         found.append("the file relieves pressure by G10 and G11; their clay cancels out and is not counted")
-    for code in sorted(set(np.unique(g).tolist()) - codes.KNOWN_G):
+    # with counts: without them numpy would first load all that it knows of masked arrays
+    for code in sorted(set(np.unique(g, return_counts=True)[0].tolist()) - codes.KNOWN_G):
         found.append(
             f"gpost does not know G{code / 10:g}; it stays as it is, and if it moves, gpost can't know"
         )

@@ -12,6 +12,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.among import among
 from gpost.config.model import Config
 from gpost.plan.intentions import (
     Intention,
@@ -103,7 +104,7 @@ class Plan:
         own = self.survey.own_pauses
         left = np.ones(len(own), np.bool_)
         for silence in self.of(Silence) if own else ():
-            left &= ~np.isin([pause.line for pause in own], silence.lines)
+            left &= ~among([pause.line for pause in own], silence.lines)
         return [pause for pause, stays in zip(own, left, strict=True) if stays]
 
     @property
@@ -263,7 +264,7 @@ class Plan:
         if not len(lines):
             return NO_PUSHES
         found = self.survey.pushes(int(lines[0]), int(lines[-1]) + 1)
-        return found.some(np.isin(found.line, lines))
+        return found.some(among(found.line, lines))
 
     @cached_property
     def _insertions(self) -> list[tuple[Spot, float]]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.among import among
 from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import Silence
@@ -32,7 +33,7 @@ class Heating:
             return
         words, target = follower.block.words, follower.block.of("S")
         off = words.line[target][words.value[target] == 0]
-        hot &= ~np.isin(follower.m_line, off)
+        hot &= ~among(follower.m_line, off)
         self._waits |= bool((_CODES(follower.m[hot]) == _WAITING).any())
         self._lines.append(follower.m_line[hot] + follower.block.chunk.first_line)
 
@@ -40,7 +41,7 @@ class Heating:
         """What is left when the plan's steps have silenced theirs."""
         lines = np.concatenate(self._lines)
         for silence in plan.of(Silence) if len(lines) else ():
-            lines = lines[~np.isin(lines, silence.lines)]
+            lines = lines[~among(lines, silence.lines)]
         if len(lines):
             danger = "without a heater the machine waits for ever" if self._waits else "clay must stay cold"
             text = f"the file heats, and {danger}; put the step `cold` into the recipe"

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.among import among
 from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
@@ -55,7 +56,7 @@ class Homing:
         special = sorted(follower.special.items())
         lines = np.array([line for line, _ in special], np.int64)
         # "in" for each line by itself would look through the whole block again and again
-        named = {letter: _found(lines, follower.axis[letter][0]) for letter in "XYZE"}
+        named = {letter: among(lines, follower.axis[letter][0]) for letter in "XYZE"}
         for index, (line, code) in enumerate(special):
             self._placed |= _placed({letter for letter, on in named.items() if on[index]}, code)
             if len(self._placed) == 3:
@@ -80,12 +81,6 @@ class Homing:
         else:
             text = "the file never homes; home the machine by hand before you start it, or put G28 first"
             yield Finding("clay-before-homing", "warning", None, text)
-
-
-def _found(lines: NDArray[np.int64], ascending: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Which of these lines are among others, which ascend."""
-    place = np.searchsorted(ascending, lines)
-    return np.asarray(place < np.searchsorted(ascending, lines, side="right"))
 
 
 def _pushes(follower: Follower, clay_ml: Floats) -> NDArray[np.bool_]:

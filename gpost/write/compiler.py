@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.among import among
 from gpost.config.model import Machine
 from gpost.errors import PlanError
 from gpost.motion import codes
@@ -278,4 +279,4 @@ def _silences_air(plan: Plan) -> bool:
 
 def _meet(some: NDArray[np.int64], lines: NDArray[np.int64]) -> bool:
     """Whether any of some ascending lines is among others."""
-    return len(some) > 0 and bool(np.isin(some, lines[(lines >= some[0]) & (lines <= some[-1])]).any())
+    return len(some) > 0 and bool(among(some, lines[(lines >= some[0]) & (lines <= some[-1])]).any())

@@ -1,0 +1,18 @@
+"""Which numbers are among others."""
+
+from __future__ import annotations
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from gpost.among import among
+
+NUMBERS = st.lists(st.integers(-20, 20), max_size=30)
+
+
+@given(NUMBERS, NUMBERS)
+def test_as_numpy_says_it(some: list[int], others: list[int]) -> None:
+    """In any order, with numbers more than once, and none at all."""
+    found = among(some, np.array(others, np.int64))
+    assert found.tolist() == np.isin(np.array(some, np.int64), others).tolist()

@@ -31,7 +31,10 @@ def command(
 
     say_if_no_config(configs)
     recipe = read_recipe(configs, folders)
-    with source_file(file) as source, file_bar(source.stat().st_size, "Reading") as progress:
+    with (
+        source_file(file, recipe.config.reading) as source,
+        file_bar(source.stat().st_size, "Reading") as progress,
+    ):
         found = check_file(source, recipe.config, recipe.steps, allow=allow, progress=progress)
     click.echo((findings_json if as_json else findings_text)(found, name=file), nl=False)
     click.get_current_context().exit(int(count(found, "error") > 0))

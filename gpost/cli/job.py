@@ -34,7 +34,7 @@ def do_job(
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """
     recipe = read_recipe(configs, folders)
-    with source_file(file) as source:
+    with source_file(file, recipe.config.reading) as source:
         _check_summary(json_name, source, output, overwrite=overwrite)
         with (
             output_file(output, source=source, overwrite=overwrite, in_place=in_place) as target,

@@ -61,7 +61,7 @@ def command(
 
     say_if_no_config(configs)
     recipe, bands = read_recipe(configs, folders), load_settings(bands_file, Bands)
-    with source_file(file) as source:
+    with source_file(file, recipe.config.reading) as source:
         if picture is not None:
             check_target(Path(picture), overwrite=overwrite, source=source)
         with file_bar(source.stat().st_size, "Reading") as progress:

@@ -12,6 +12,7 @@ from typing import BinaryIO, TextIO
 import click
 
 from gpost.cli.options import STANDARD
+from gpost.config.model import Reading
 from gpost.errors import OutputError, SourceError
 from gpost.plain import shown
 from gpost.write.sink import AtomicFile, check_target, work_folder
@@ -20,10 +21,10 @@ SPOOL_BYTES = 256 * 1024
 
 
 @contextmanager
-def source_file(name: str) -> Iterator[Path]:
+def source_file(name: str, reading: Reading) -> Iterator[Path]:
     """The sliced file's path; what is wrong on a line of it is told with the file's name."""
     try:
-        with _source_path(name) as path:
+        with _source_path(name, reading.most_piped_gb) as path:
             yield path
     except SourceError as error:
         if error.line is None:
@@ -33,7 +34,7 @@ def source_file(name: str) -> Iterator[Path]:
 
 
 @contextmanager
-def _source_path(name: str) -> Iterator[Path]:
+def _source_path(name: str, most_gb: float) -> Iterator[Path]:
     """Standard input, or a pipe, is first read into a temporary file."""
     if name != STANDARD and Path(name).is_file():
         yield Path(name)
@@ -42,10 +43,10 @@ def _source_path(name: str) -> Iterator[Path]:
         spool = folder / "standard-input.gcode"
         with AtomicFile(spool) as out:
             if name == STANDARD:
-                _spool(_buffer(sys.stdin, "input"), out)
+                _spool(_buffer(sys.stdin, "input"), out, most_gb)
             else:
                 with open(name, "rb") as pipe:
-                    _spool(pipe, out)
+                    _spool(pipe, out, most_gb)
         yield spool
 
 
@@ -90,9 +91,19 @@ def _sentences(name: str) -> Iterator[None]:
         raise OutputError(f"standard {name} can't be written: {error.strerror}") from error
 
 
-def _spool(pipe: BinaryIO, out: BinaryIO) -> None:
-    """Copy as the data comes: a read that waits for a full buffer would also keep Ctrl-C waiting."""
+def _spool(pipe: BinaryIO, out: BinaryIO, most_gb: float) -> None:
+    """Copy as the data comes: a read that waits for a full buffer would also keep Ctrl-C waiting.
+
+    Raises SourceError when it is more than it may be: a pipe may have no end, and the disk has one.
+    """
+    count = 0
     while data := pipe.read1(SPOOL_BYTES):  # type: ignore[attr-defined]
+        count += len(data)
+        if count > most_gb * 1e9:
+            raise SourceError(
+                f"what comes in has more than {most_gb:g} GB and is not at its end; save it as a file and "
+                "name that, or raise `reading: most_piped_gb` in the config"
+            )
         out.write(data)
 
 

@@ -28,7 +28,7 @@ def command(file: str, configs: tuple[Path, ...], as_json: bool, whole: bool) ->
 
     say_if_no_config(configs)
     config = load_config(configs).config
-    with source_file(file) as source, file_bar(source.stat().st_size, "Reading") as progress:
+    with source_file(file, config.reading) as source, file_bar(source.stat().st_size, "Reading") as progress:
         survey = survey_file(source, config, progress=progress)
         if as_json:
             text = survey_json(survey, name=file, sha256=print_of(source).sha256)

@@ -313,6 +313,14 @@ class Layers(Settings):
     """A regular expression; a line that matches it starts a layer."""
 
 
+class Reading(Settings):
+    """How a sliced file is read."""
+
+    most_piped_gb: Positive = 4.0
+    """Size in GB from which on standard input or a pipe is refused: it is kept on the disk while it is read,
+    since a job needs two looks at it."""
+
+
 class StepUse(Settings):
     """One entry of `steps:`: the step's name and its settings, not yet checked by the step."""
 
@@ -327,4 +335,5 @@ class Config(Settings):
     clay: Clay = Clay()
     cartridge: Cartridge = Cartridge()
     layers: Layers = Layers()
+    reading: Reading = Reading()
     steps: tuple[StepUse, ...] = ()

@@ -121,3 +121,23 @@ def test_output_complete_but_nothing_can_be_said(home, bottle) -> None:
     assert done.returncode == 1
     assert done.stderr.startswith(b"Error: out.gcode is complete, but its summary isn't: standard output")
     assert (home / "out.gcode").read_bytes() == bottle.output
+
+
+@pytest.mark.parametrize("args", [("run", "-", "-o", "out.gcode"), ("check", "-"), ("survey", "-")])
+def test_a_pipe_without_end_is_refused(home, args) -> None:
+    """`yes | gpost` ends with a sentence when it has sent what may be kept, and leaves nothing behind."""
+    (home / "small.yaml").write_text("reading: {most_piped_gb: 0.005}\n")
+    with subprocess.Popen(["yes", "G1 X1"], stdout=subprocess.PIPE) as endless:
+        done = subprocess.run(
+            [sys.executable, "-P", "-m", "gpost", *args, "-c", "small.yaml"],
+            stdin=endless.stdout,
+            capture_output=True,
+            cwd=home,
+            env={**os.environ, "TMPDIR": str(home / "spool")},
+            timeout=PATIENCE_S,
+        )
+        endless.kill()
+    assert done.returncode == 1
+    assert b"more than 0.005 GB" in done.stderr
+    assert list((home / "spool").iterdir()) == []
+    assert not (home / "out.gcode").exists()

@@ -1,4 +1,4 @@
-"""The edges of a run: signals before and after the work, streams that are full; Python without docstrings."""
+"""The edges of a run: signals before and after the work, streams that are full, Python without docstrings, long names."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from gpost.cli import COMMANDS
+from gpost.record import read_record, record_path
 
 PATIENCE_S = 120
 STATUSES = {"SIGINT": 130, "SIGTERM": 143, "SIGHUP": 129}
@@ -178,3 +179,42 @@ def test_the_demo_without_docstrings(tmp_path) -> None:
 def same(one: Path, other: Path) -> bool:
     """Whether two files say the same, but for the names of their folders."""
     return one.read_bytes().replace(b"demo2", b"demo") == other.read_bytes().replace(b"demo2", b"demo")
+
+
+# -- long names ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("letter", ["a", "é", "花"])
+def test_long_names_in_a_batch(shelf, bowl, letter) -> None:
+    """Names up to the 255 bytes that a disk takes are done, and known again; each has a record of its own."""
+    bowl.put(shelf)
+    (shelf / "in").mkdir()
+    names = set()
+    for ending in (".gcode", ".nc"):
+        for size in (240, 244, 245, 249, 250, 253, 254, 255):
+            room = size - len(ending)
+            stem = letter * (room // len(letter.encode()))
+            names.add(stem + "x" * (room - len(stem.encode())) + ending)
+    for name in names:
+        (shelf / "in" / name).write_bytes(bowl.source)
+    for result in ("done", "unchanged"):
+        ended = gpost(shelf, "batch", "in", "-c", "recipe.yaml", "-o", "out", "--jobs", "1")
+        assert ended.returncode == 0, ended.stdout + ended.stderr
+        assert f" {len(names)} {result}" in ended.stdout.splitlines()[-1]
+    assert len(list((shelf / "out").iterdir())) == 2 * len(names)
+    for name in names:
+        record = read_record(shelf / "out" / name)
+        assert record is not None
+        assert record.source == name
+        assert len(os.fsencode(record_path(shelf / "out" / name).name)) <= 255
+
+
+@pytest.mark.parametrize("size", [251, 255])
+def test_a_long_name_for_one_run(shelf, bowl, size) -> None:
+    """Both the source and the output may have one."""
+    bowl.put(shelf)
+    name, output = "s" * (size - 6) + ".gcode", "o" * (size - 6) + ".gcode"
+    (shelf / "pot.gcode").rename(shelf / name)
+    ended = gpost(shelf, "run", name, "-c", "recipe.yaml", "-o", output)
+    assert ended.returncode == 0, ended.stderr
+    assert (shelf / output).read_bytes().splitlines()[1:] == bowl.output.splitlines()[1:]

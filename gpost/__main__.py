@@ -1,6 +1,6 @@
 """`python -m gpost` is the same as `gpost`."""
 
-from gpost.cli import main
+from gpost.start import main
 
 if __name__ == "__main__":
     main()

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import functools
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -12,7 +13,7 @@ from typing import Literal
 from gpost import __version__, record
 from gpost.cluster import in_cluster
 from gpost.config.load import LoadedConfig
-from gpost.errors import ConfigError, GpostError, OutputError
+from gpost.errors import ClusterError, ConfigError, GpostError, OutputError
 from gpost.filenames import SLICED, is_sliced
 from gpost.held import STOPS, held
 from gpost.pipeline import run_file
@@ -40,16 +41,24 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class BatchReport:
-    """What became of a folder; `stopped`: Ctrl-C came before all `total` files were looked at."""
+    """What became of a folder."""
 
     rows: tuple[Row, ...]
     total: int
     stopped: bool = False
+    """Ctrl-C came before all `total` files were looked at."""
+    broken: str = ""
+    """What became of the cluster before that, as a sentence."""
 
     @property
     def failed(self) -> int:
         """Number of files that couldn't be done."""
         return sum(row.result == "failed" for row in self.rows)
+
+    @property
+    def ready(self) -> int:
+        """Number of files whose output stands in the folder, made now or before."""
+        return sum(row.result in ("done", "unchanged") for row in self.rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +80,12 @@ def run_batch(
     processes: int | None = None,
     cluster: str | None = None,
     on_row: Callable[[int, int], None] | None = None,
+    say: Callable[[str], None] | None = None,
 ) -> BatchReport:
     """Do every sliced file of the folder that isn't done already; `on_row` gets (done, total).
 
-    `cluster`: address of a Dask scheduler whose workers see the same folders under the same paths.
+    `cluster`: address of a Dask scheduler whose workers see the same folders under the same paths; `say` gets
+    what is to be known of it meanwhile.
     Raises ConfigError when the folder, the config or a step is wrong: then no file was looked at. Ctrl-C
     ends it between files or inside them, and leaves no half-written output.
     """
@@ -83,27 +94,40 @@ def run_batch(
     _check_folders(source_folder, job.output_folder)
     total = len(rows) + len(sources)
     count = min(processes or os.cpu_count() or 1, max(len(sources), 1))
-    stopped = False
+    stopped, broken = False, ""
     # What a process that is killed leaves behind goes with this folder.
     with work_folder(job.output_folder) as work:
+        since_ns = work.stat().st_mtime_ns
         try:
-            found = _results(sources, job, recipe, work, count, cluster)
-            for row in found:
-                rows.append(row)
-                if on_row is not None:
-                    on_row(len(rows), total)
+            with closing(_results(sources, job, recipe, work, count, cluster, say)) as found:
+                for row in found:
+                    rows.append(row)
+                    if on_row is not None:
+                        on_row(len(rows), total)
         except KeyboardInterrupt:
             stopped = True
-    return BatchReport(tuple(sorted(rows, key=lambda row: row.name)), total, stopped)
+        except ClusterError as error:
+            broken = str(error)
+    # from here on nobody can put anything in its place any more
+    if stopped or broken:
+        rows += _unheard({source.name for source in sources} - {row.name for row in rows}, job, since_ns)
+    return BatchReport(tuple(sorted(rows, key=lambda row: row.name)), total, stopped, broken)
 
 
 def _results(
-    sources: Sequence[Path], job: Job, recipe: Recipe, work: Path, processes: int, cluster: str | None
-) -> Iterator[Row]:
+    sources: Sequence[Path],
+    job: Job,
+    recipe: Recipe,
+    work: Path,
+    processes: int,
+    cluster: str | None,
+    say: Callable[[str], None] | None,
+) -> Generator[Row, None, None]:
     """Rows as they come; one process is this one."""
     prepare = functools.partial(_prepared, job, work)
     if cluster is not None:
-        pairs = in_cluster(sources, prepare, cluster)
+        needed = (*(source.parent for source in sources[:1]), work, *job.folders)
+        pairs = in_cluster(sources, prepare, cluster, needed=needed, say=say)
     elif processes > 1:
         pairs = in_processes(sources, prepare, processes)
     else:
@@ -112,6 +136,29 @@ def _results(
     for source, row in pairs:
         died = "its process died; there may be too little memory for it"
         yield row if row is not None else Row(source.name, "failed", died)
+
+
+def _unheard(names: set[str], job: Job, since_ns: int) -> Iterator[Row]:
+    """Rows for files that were done, or half so, without our hearing of it.
+
+    `since_ns`: when the batch began, by the clock of the outputs' disk.
+    """
+    for name in names:
+        output = job.output_folder / name
+        if not _newer(output, since_ns):
+            continue
+        made = record.read_record(output)
+        if made is not None and record.untouched(made, output):
+            yield _row("done", output, made)
+        else:
+            yield Row(name, "failed", "its output is written, but not the record of it; do the batch again")
+
+
+def _newer(path: Path, since_ns: int) -> bool:
+    try:
+        return path.stat().st_mtime_ns >= since_ns
+    except OSError:
+        return False
 
 
 def _listed(folder: Path) -> tuple[list[Row], list[Path]]:

@@ -39,6 +39,10 @@ class OutputError(GpostError):
     """The result can't be put where it was asked for."""
 
 
+class ClusterError(GpostError):
+    """The cluster's scheduler or workers are gone or can't work; the files that are done stay done."""
+
+
 class ConfigError(GpostError):
     """The config or the command line is wrong."""
 

@@ -18,7 +18,9 @@ import pluggy
 from gpost import hookspecs
 from gpost.config.problem import quoted
 from gpost.config.settings import Settings
+from gpost.docs import NO_DOCSTRINGS, docstring
 from gpost.errors import ConfigError
+from gpost.foreign import foreign, told_by
 from gpost.plain import shown
 from gpost.step import Step
 
@@ -107,12 +109,13 @@ class StepRegistry:
 
     def _load_one(self, source: Source) -> None:
         try:
-            offered = self._offered(source.load())
+            with foreign():
+                offered = self._offered(source.load())
         except ConfigError as error:
             self.broken.append(Broken(source.name, source.owner, str(error)))
             return
-        except (Exception, SystemExit) as error:  # a plugin is anybody's code
-            reason = f"it can't be loaded: {type(error).__name__}: {shown(error)}"
+        except Exception as error:
+            reason = f"it can't be loaded: {shown(told_by(error))}"
             self.broken.append(Broken(source.name, source.owner, reason))
             return
         for kind in offered:
@@ -213,7 +216,7 @@ def _unfit(kind: object) -> str:
         return f"the step class {kind.__name__} needs a `name` in small letters, such as glaze_dip"
     if not (isinstance(settings, type) and issubclass(settings, Settings)):
         return f"the step class {kind.__name__} needs `Settings`, a subclass of gpost.api.Settings"
-    if not (kind.__doc__ or "").strip():
+    if not docstring(kind).strip() and sys.flags.optimize < NO_DOCSTRINGS:
         return f"the step class {kind.__name__} needs a docstring, which `gpost explain` shows"
     if not (isinstance(kind.after, tuple) and all(isinstance(other, str) for other in kind.after)):
         return f"the step class {kind.__name__} needs `after` to be a tuple of names"

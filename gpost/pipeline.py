@@ -2,25 +2,24 @@
 
 from __future__ import annotations
 
-import itertools
 import os
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import Any, BinaryIO, NamedTuple
 
 from gpost import __version__
 from gpost.config.model import Config
-from gpost.errors import ConfigError, GpostError, OddLayersError, PlanError, SourceError, StepError
+from gpost.errors import PlanError
 from gpost.plain import shown
+from gpost.plan.asking import asked
 from gpost.plan.order import order_steps
 from gpost.plan.plan import Plan
-from gpost.plan.wishes import check_wish
 from gpost.preflight.checks import Preflight, refusal
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
 from gpost.report.summary import Summary, summarise
-from gpost.step import Step, refuse_unfit
+from gpost.step import Step
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from gpost.write.rewriter import Rewriter
@@ -28,8 +27,6 @@ from gpost.write.script import plain
 from gpost.write.sink import AtomicFile, check_target
 
 Progress = Callable[[int, int], None]
-MOST_WISHES = 1_000_000
-"""What one step may want of one file; it ends a step that never does."""
 
 
 def survey_file(source: Path, config: Config, *, progress: Progress | None = None) -> Survey:
@@ -92,48 +89,10 @@ def _planned(plan: Plan, steps: Sequence[Step[Any]]) -> tuple[Plan, PlanError | 
                 "would be mixed up. Slice each piece to its own file"
             )
         for step in order_steps(steps):
-            plan = _asked(step, survey, plan)
+            plan = asked(step, plan)
     except PlanError as failure:
         return plan, failure
     return plan, None
-
-
-def _asked(step: Step[Any], survey: Survey, plan: Plan) -> Plan:
-    """The plan with one more step's wishes."""
-    try:
-        refuse_unfit(step, plan.config)
-        wishes = _list_of(step.plan(survey, plan))
-        for wish in wishes:
-            check_wish(wish, survey, has_e=plan.config.clay.metering.unit != "path")
-        return plan.adding(step.name, wishes)
-    except (ConfigError, SourceError):  # the file's fault, not the step's
-        raise
-    except GpostError as error:
-        said = str(error)
-        kind = OddLayersError if isinstance(error, OddLayersError) else PlanError
-        raise kind(said if said.startswith(f"{step.name}: ") else f"{step.name}: {said}") from error
-    except (Exception, SystemExit) as error:  # a step is anybody's code
-        raise StepError(_fault(step.name, error)) from error
-
-
-def _list_of(answer: object) -> list[Any]:
-    """What a step gave back, as a list. Raises ValueError for what can't be one."""
-    if isinstance(answer, Iterable) and not isinstance(answer, str | bytes):
-        wishes = list(itertools.islice(answer, MOST_WISHES + 1))
-        if len(wishes) > MOST_WISHES:
-            raise ValueError(f"wants more than {MOST_WISHES:,} things")
-        return wishes
-    given = "nothing" if answer is None else f"a thing of the kind {type(answer).__name__}"
-    raise ValueError(f"gives {given} instead of a list of what it wants")
-
-
-def _fault(name: str, error: BaseException) -> str:
-    """A sentence for a step that failed; what a check said goes on from its name."""
-    if isinstance(error, ValueError) and str(error).startswith(("gives ", "wants ", "moves ", "notes ")):
-        said = f"step {name} {error}"
-    else:
-        said = f"step {name} failed: {type(error).__name__}" + (f": {error}" if str(error) else "")
-    return f"{shown(said)}. This is a fault of the step, not of your file"
 
 
 def run_file(
@@ -155,8 +114,9 @@ def run_file(
     reads ahead, on a second core. Raises GpostError; then nothing was written.
     """
     overwrite = overwrite or in_place
-    check_target(output, overwrite=overwrite, source=source, in_place=in_place)
-    out, names = AtomicFile(output, overwrite=overwrite), (source.name, output.name)
+    # as it is now: a step may go to another folder
+    target = check_target(output, overwrite=overwrite, source=source, in_place=in_place)
+    out, names = AtomicFile(target, overwrite=overwrite), (source.name, output.name)
     return _answer(Source(source), out, config, steps, allow, progress, helper, names).done
 
 

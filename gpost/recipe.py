@@ -15,6 +15,7 @@ from typing import Any
 from gpost.config.load import LoadedConfig, load_config
 from gpost.config.model import Config
 from gpost.errors import ConfigError
+from gpost.filenames import fits
 from gpost.manager import build_manager
 from gpost.plain import shown
 from gpost.step import Step
@@ -65,6 +66,8 @@ def recipe_of(piece: Path, common: Recipe, loaded: LoadedConfig, folders: Sequen
     ConfigError as `read_recipe` does, and for a link that leads out of the folder.
     """
     own = piece.with_suffix(".yaml")
+    if not fits(own.name):
+        return common
     if own.is_symlink() and own.resolve().parent != piece.parent.resolve():
         said = "is a link that leads out of the folder; put the config itself there"
         raise ConfigError(f"{shown(own.name)} {said}")

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from pathlib import Path
 from typing import Annotated
 
 from pydantic import Field, ValidationError
 
 from gpost import __version__
+from gpost.filenames import fits
 from gpost.report.model import Count, Record, Summary
 from gpost.write.sink import AtomicFile
 
@@ -43,8 +45,11 @@ class JobRecord(Summary):
 
 
 def record_path(output: Path) -> Path:
-    """The record of `vase.gcode` is `vase.gcode.gpost.json`."""
-    return output.with_name(output.name + SUFFIX)
+    """The record of `vase.gcode` is `vase.gcode.gpost.json`; a name too long for that is shortened."""
+    own, mark = output.name, ""
+    while not fits(f"{own}{mark}{SUFFIX}"):
+        own, mark = own[:-1], "-" + hashlib.sha256(os.fsencode(output.name)).hexdigest()[:16]
+    return output.with_name(f"{own}{mark}{SUFFIX}")
 
 
 def print_of(path: Path) -> Print:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -21,7 +22,7 @@ from gpost.motion.state import MachineState
 from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
 from gpost.step import Step, refuse_unfit
-from gpost.survey.model import LAYER_DTYPE, Pushes, Survey
+from gpost.survey.model import LAYER_DTYPE, Pushes, Survey, locked
 
 COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])
 TAIL_LINES = 5
@@ -91,8 +92,16 @@ def make_survey(
         rises_to=lambda first_line, _end_line, height_mm: ledger.rises_to(first_line, height_mm, table),
         laid_path=ledger.laid_path,
         pushes=ledger.pushes,
-        laid_points=lambda _first_line, _end_line: _ring(radius_mm, centre_mm),
+        laid_points=lambda _first_line, _end_line: locked(_ring(radius_mm, centre_mm)),
     )
+
+
+def with_layers(survey: Survey, **columns: Any) -> Survey:
+    """The survey with other values in columns of its table of layers, which can't be changed itself."""
+    table = survey.layers.copy()
+    for name, values in columns.items():
+        table[name] = values
+    return replace(survey, layers=table)
 
 
 def layer_start(survey: Survey, layer: int) -> Spot:
@@ -143,7 +152,7 @@ class _Ledger:
         share_mm = np.repeat(self._path_mm / np.diff(edges), np.diff(edges))
         line = np.arange(edges[0], edges[-1])
         pick = (line >= first_line) & (line < end_line)
-        return line[pick], share_mm[pick]
+        return locked(line[pick]), locked(share_mm[pick])
 
     def rise(self, spot: Spot, table: NDArray[np.void]) -> float:
         """Height at a spot: straight up each layer, from its lowest place to its highest."""
@@ -168,7 +177,8 @@ class _Ledger:
         line = np.arange(max(first_line, 0), min(end_line, count))
         share_ml = float(self._clay_ml[1]) / max(count, 1)
         shape = len(line)
-        return Pushes(line, np.full(shape, share_ml), np.zeros(shape), np.ones(shape, np.bool_))
+        columns = (line, np.full(shape, share_ml), np.zeros(shape), np.ones(shape, np.bool_))
+        return Pushes(*map(locked, columns))
 
     def most_clay(self, start: Spot, end: Spot) -> float:
         """At one of the two, or where the last layer ends."""

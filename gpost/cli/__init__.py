@@ -34,8 +34,12 @@ class LazyGroup(click.Group):
         """Import the command's module."""
         if cmd_name not in COMMANDS:
             return None
-        command: click.Command = import_module(f"gpost.cli.{cmd_name}").command
-        return command
+        return documented(import_module(f"gpost.cli.{cmd_name}").command)
+
+    def make_context(self, *args: Any, **more: Any) -> click.Context:
+        """Read the command line; `--help` and `--version` are told here, and what is wrong with that, too."""
+        with told(trace=False):
+            return super().make_context(*args, **more)
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Remember what was typed, for the sentence on what is wrong with it."""
@@ -46,6 +50,17 @@ class LazyGroup(click.Group):
         """Run the command; errors end it as `told` says."""
         with told(ctx.meta[TYPED], trace=bool(ctx.params.get("trace"))):
             return super().invoke(ctx)
+
+
+def documented(command: click.Command) -> click.Command:
+    """The command with its words of help, also where Python has left docstrings out."""
+    if command.help is None and command.callback is not None:
+        from gpost.docs import docstring
+
+        command.help = docstring(command.callback)
+    for part in command.commands.values() if isinstance(command, click.Group) else ():
+        documented(part)
+    return command
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
@@ -67,7 +82,7 @@ def main() -> None:
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     try:
-        cli(prog_name="gpost")
+        documented(cli)(prog_name="gpost")
     finally:
         gc.freeze()  # nor need it be looked through at the end
 

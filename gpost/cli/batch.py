@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -51,16 +52,21 @@ def command(
     from gpost.cli.failures import INTERRUPTED
     from gpost.cli.progress import bar
     from gpost.config.load import load_config
-    from gpost.report.batch import batch_text, reasons_text
+    from gpost.report.batch import batch_text, ending_text, reasons_text
 
     say_if_no_config(configs)
     if cluster is not None:
         folder, output, folders = folder.resolve(), output.resolve(), tuple(f.resolve() for f in folders)
     job = Job(output, load_config(configs), folders, overwrite, allow)
     with bar("Files") as on_row:
-        report = run_batch(folder, job, processes=jobs, cluster=cluster, on_row=on_row)
+        report = run_batch(folder, job, processes=jobs, cluster=cluster, on_row=on_row, say=_say)
     click.echo(batch_text(report), nl=False)
     click.echo(reasons_text(report), nl=False, err=True)
-    if report.stopped:
-        click.echo("Error: stopped; the files that are done stay done, nothing is half-written", err=True)
-    click.get_current_context().exit(INTERRUPTED if report.stopped else int(report.failed > 0))
+    click.echo(ending_text(report), nl=False, err=True)
+    bad = report.failed > 0 or report.broken != ""
+    click.get_current_context().exit(INTERRUPTED if report.stopped else int(bad))
+
+
+def _say(text: str) -> None:
+    """What is said meanwhile, on a line of its own also where a bar is shown."""
+    click.echo(f"{chr(10) if sys.stderr.isatty() else ''}{text}", err=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import signal
@@ -9,16 +10,18 @@ import sys
 import threading
 import traceback
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from types import FrameType
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import click
 
 from gpost.errors import GpostError
+from gpost.held import STOPS
 from gpost.plain import shown
+from gpost.start import status, words
 
-INTERRUPTED = 128 + signal.SIGINT
+INTERRUPTED = status(signal.SIGINT)
 BROKEN_PIPE = 128 + 13
 """As a shell reports a program that SIGPIPE (13) has ended."""
 _EXTRA = re.compile(r"unexpected extra arguments? \((.*)\)")
@@ -26,12 +29,12 @@ MOST_WORDS = 8
 """In which a name is looked for that was typed without quotes."""
 
 
+AGAIN_S = 0.01
+"""After so long a signal comes once more that Python has dropped."""
+
+
 class Stopped(BaseException):
     """The system told the program to end; like Ctrl-C it passes every `except Exception`."""
-
-    def __init__(self, number: int) -> None:
-        self.exit_status = 128 + number
-        super().__init__(number)
 
 
 @contextmanager
@@ -40,37 +43,55 @@ def told(typed: Sequence[str] = (), *, trace: bool) -> Iterator[None]:
 
     `typed`: the words of the command line.
     """
+    came: list[int] = []
     try:
-        with _signals():
+        with _signals(came):
             yield
             if sys.stdout is not None:  # closed by whoever started the program
                 sys.stdout.flush()
-    except click.UsageError as error:
-        if isinstance(error, click.NoSuchOption) and "--in-place" in (error.possibilities or ()):
-            # no slip of the pen may lead to the sliced file's loss
-            others = [name for name in error.possibilities or () if name != "--in-place"]
-            raise click.NoSuchOption(error.option_name, possibilities=others, ctx=error.ctx) from None
-        text = shown(error.format_message() + _quotes_hint(error, typed), keep_newlines=True)
-        if text == error.format_message():
-            raise
-        raise click.UsageError(text, error.ctx) from None
-    except GpostError as error:
-        _end(str(error), error.exit_status, trace=trace)
-    except BrokenPipeError:
-        _drop_stdout()
-        raise click.exceptions.Exit(BROKEN_PIPE) from None
-    except KeyboardInterrupt:
-        _end("stopped; no half-written file is left behind", INTERRUPTED, trace=trace)
-    except Stopped as stop:
-        _end("told to stop; no half-written file is left behind", stop.exit_status, trace=trace)
-    except OSError as error:
-        _end(f"{error.filename or 'the system'}: {error.strerror or error}", 1, trace=trace)
-    except MemoryError:
-        _end("there is not enough memory; close other programs and try again", 1, trace=trace)
-    except click.exceptions.Exit:
+    except (click.exceptions.Exit, SystemExit):
         raise
-    except Exception as error:
-        _end(_fault(error), 1, trace=trace)
+    except BaseException as error:
+        if came:  # whatever has become of what was raised then
+            _end(words(came[0]), status(came[0]), trace=trace)
+        _tell(error, typed, trace=trace)
+
+
+def _tell(error: BaseException, typed: Sequence[str], *, trace: bool) -> NoReturn:
+    """The sentence and the status for what went wrong."""
+    match error:
+        case click.UsageError():
+            _show(error, typed)
+        case GpostError():
+            _end(str(error), error.exit_status, trace=trace)
+        case BrokenPipeError():
+            _drop_stdout()
+            raise click.exceptions.Exit(BROKEN_PIPE) from None
+        case KeyboardInterrupt():
+            _end(words(signal.SIGINT), INTERRUPTED, trace=trace)
+        case OSError():
+            _end(f"{error.filename or _unnamed(error)}: {error.strerror or error}", 1, trace=trace)
+        case MemoryError():
+            _end("there is not enough memory; close other programs and try again", 1, trace=trace)
+        case Exception():
+            _end(_fault(error), 1, trace=trace)
+        case _:
+            raise error
+
+
+def _show(error: click.UsageError, typed: Sequence[str]) -> NoReturn:
+    """How the command is used, and what is wrong."""
+    if isinstance(error, click.NoSuchOption) and "--in-place" in (error.possibilities or ()):
+        # no slip of the pen may lead to the sliced file's loss
+        others = [name for name in error.possibilities or () if name != "--in-place"]
+        error = click.NoSuchOption(error.option_name, possibilities=others, ctx=error.ctx)
+    else:
+        text = shown(error.format_message() + _quotes_hint(error, typed), keep_newlines=True)
+        if text != error.format_message():
+            error = click.UsageError(text, error.ctx)
+    with suppress(OSError):  # standard error may be full, too
+        error.show()
+    raise click.exceptions.Exit(error.exit_code) from None
 
 
 def _quotes_hint(error: click.UsageError, typed: Sequence[str]) -> str:
@@ -94,10 +115,11 @@ def _fault(error: Exception) -> str:
 
 
 def _end(text: str, status: int, *, trace: bool) -> NoReturn:
-    if trace:
-        click.echo(shown(traceback.format_exc(), keep_newlines=True), err=True)
     text = shown(text, keep_newlines=True)
-    click.echo(f"Error:{chr(10) if chr(10) in text else ' '}{text}", err=True)
+    with suppress(OSError):
+        if trace:
+            click.echo(shown(traceback.format_exc(), keep_newlines=True), err=True)
+        click.echo(f"Error:{chr(10) if chr(10) in text else ' '}{text}", err=True)
     raise click.exceptions.Exit(status)
 
 
@@ -109,21 +131,38 @@ def _drop_stdout() -> None:
         return
 
 
+def _unnamed(error: OSError) -> str:
+    """What an error is about that names no file: files of ours name themselves where a disk is full."""
+    return "standard output can't be written" if error.errno == errno.ENOSPC else "the system"
+
+
 @contextmanager
-def _signals() -> Iterator[None]:
-    """While the command runs, SIGTERM and SIGHUP raise Stopped, so that everything is tidied up."""
+def _signals(came: list[int]) -> Iterator[None]:
+    """While the command runs, what tells the program to end is raised in it, so that everything is tidied up.
+
+    `came` takes the numbers of the signals that come.
+    """
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    numbers = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    heeded = [number for number in numbers if signal.getsignal(number) is not signal.SIG_IGN]
-    before = {number: signal.signal(number, _stop) for number in heeded}
+
+    def stop(number: int, _frame: FrameType | None) -> NoReturn:
+        came.append(number)
+        raise KeyboardInterrupt if number == signal.SIGINT else Stopped
+
+    def dropped(found: Any) -> None:
+        """Where an object is destroyed Python drops whatever is raised."""
+        if isinstance(found.exc_value, KeyboardInterrupt | Stopped):
+            threading.Timer(AGAIN_S, os.kill, (os.getpid(), came[-1])).start()
+        else:
+            sys.__unraisablehook__(found)
+
+    heeded = [number for number in STOPS if signal.getsignal(number) is not signal.SIG_IGN]
+    before, sys.unraisablehook = sys.unraisablehook, dropped
+    handlers = {number: signal.signal(number, stop) for number in heeded}
     try:
         yield
     finally:
-        for number, handler in before.items():
+        for number, handler in handlers.items():
             signal.signal(number, handler)
-
-
-def _stop(number: int, _frame: FrameType | None) -> NoReturn:
-    raise Stopped(number)
+        sys.unraisablehook = before

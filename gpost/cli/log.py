@@ -5,11 +5,16 @@ from __future__ import annotations
 import re
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from gpost.cli.numbers import Number, Whole, read_number
 from gpost.cli.options import SLICED_FILE, STANDARD, config_option, say_if_no_config
+from gpost.plain import shown
+
+if TYPE_CHECKING:
+    from gpost.log.store import Log
 
 log_option = click.option(
     "--log",
@@ -40,6 +45,12 @@ def _minutes(_context: click.Context, _option: click.Parameter, text: str | None
             f"{text!r} is no time above 0; give minutes, such as 92, or h:mm, such as 1:32"
         )
     return minutes
+
+
+def _say_left_out(log: Log) -> None:
+    """Name the rows that make no sense."""
+    for number, wrong in log.left_out():
+        click.echo(f"print {number} makes no sense, and is left out: {shown(wrong)}", err=True)
 
 
 @click.group("log", short_help="Keep what was printed, and learn from it.")
@@ -91,6 +102,7 @@ def add(
     with open_log(path, create=True) as log:
         earlier = log.prints()
         number = log.add(said, found)
+        _say_left_out(log)
     doubts = [
         *config_doubts(said, config),
         *print_doubts(number, said, found, config),
@@ -112,6 +124,7 @@ def drop(number: int, path: Path, as_json: bool) -> None:
 
     with open_log(path) as log:
         row = log.drop(number)
+        _say_left_out(log)
     click.echo(dropped_text(row, str(path), as_json=as_json), nl=False)
 
 
@@ -124,8 +137,9 @@ def show(path: Path, as_json: bool) -> None:
     from gpost.report.log import log_json, log_text
 
     with open_log(path) as log:
-        rows = log.prints()
-    click.echo((log_json if as_json else log_text)(rows), nl=False)
+        rows, left_out = log.prints(), log.left_out()
+        _say_left_out(log)
+    click.echo(log_json(rows, left_out) if as_json else log_text(rows), nl=False)
 
 
 @command.command("fit")
@@ -144,4 +158,5 @@ def fit(configs: tuple[Path, ...], without: tuple[int, ...], path: Path, as_json
     config = load_config(configs).config
     with open_log(path) as log:
         rows = log.prints()
+        _say_left_out(log)
     click.echo((fit_json if as_json else fit_text)(fit_prints(rows, without), config), nl=False)

@@ -23,6 +23,7 @@ from gpost.config.yamltree import (
     values,
 )
 from gpost.filenames import is_sliced
+from gpost.foreign import foreign, told_by
 
 if TYPE_CHECKING:
     from gpost.step import Step
@@ -242,13 +243,14 @@ def _made(
     path = (*here, entry.name)
     section = Section(kind.Settings, entry.settings, entry.place, path)
     try:
-        settings = section.fit(problems)
-        if settings is None:
-            return None
-        step = kind(settings)
-        problems += [section.problem(key, wrong) for key, wrong in step.unfit(config)]
-        return step
-    except Exception as error:  # a step is anybody's code
-        wrong = f"the step failed on these settings: {type(error).__name__}: {error}"
+        with foreign():
+            settings = section.fit(problems)
+            if settings is None:
+                return None
+            step = kind(settings)
+            problems += [section.problem(key, wrong) for key, wrong in step.unfit(config)]
+            return step
+    except Exception as error:
+        wrong = f"the step failed on these settings: {told_by(error)}"
         problems.append(Problem(at.file, at.line, shown_path(path), wrong=wrong))
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -15,6 +16,10 @@ from gpost.report.model import Summary
 
 SAME_SHARE = 0.03
 """Figures of config and summary may differ by so much: a density that was weighed once more."""
+
+
+LEAST_AMOUNT, MOST_AMOUNT = 1e-9, 1e9
+"""Grams, ml, minutes or ml per unit beyond these are nobody's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +86,31 @@ class PrintRow:
     def left_ml(self) -> float | None:
         """Clay left in the cartridge."""
         return _ratio(self.found.left_g, self.predicted.density_g_ml)
+
+
+def senseless(row: PrintRow) -> str:
+    """What makes no sense in a row, which gpost has not written so; "" if nothing."""
+    said, found = row.predicted, row.found
+    for name, value, lowest in (
+        ("clay_ml", said.clay_ml, 0.0),
+        ("piece_g", said.piece_g, LEAST_AMOUNT),
+        ("predicted_min", said.minutes, LEAST_AMOUNT),
+        ("density_g_ml", said.density_g_ml, LEAST_AMOUNT),
+        ("ml_per_unit", said.ml_per_unit, LEAST_AMOUNT),
+        ("weighed_g", found.weighed_g, 0.0),
+        ("found_min", found.minutes, 0.0),
+        ("left_g", found.left_g, 0.0),
+    ):
+        if value is not None and not lowest <= value <= MOST_AMOUNT:
+            return f"its {name} is {value:g}"
+    if found.softness not in (None, 1, 2, 3, 4, 5):
+        return f"its softness is {found.softness}"
+    for name, when in (("added", row.added), ("dropped", row.dropped)):
+        try:
+            datetime.fromisoformat(when or row.added)
+        except ValueError:
+            return f"its {name} is no date"
+    return ""
 
 
 def predicted(summary: Summary, config: Config) -> Predicted:

@@ -26,7 +26,7 @@ from gpost.plan.intentions import (
     SilencePush,
 )
 from gpost.spot import START, Spot
-from gpost.survey.model import NO_PUSHES, OwnPause, Pushes, Survey
+from gpost.survey.model import NO_PUSHES, OwnPause, Pushes, Survey, locked
 
 T = TypeVar("T")
 W = TypeVar("W", bound=Intention)
@@ -188,7 +188,7 @@ class Plan:
         clock_s = np.add(*self._clock)
         for at, s in self._insertion_times:
             clock_s[edges > at.line] += s
-        return clock_s
+        return locked(clock_s)
 
     @cached_property
     def layer_clay_ml(self) -> NDArray[np.float64]:
@@ -197,7 +197,7 @@ class Plan:
         clay_ml = own_ml + (0.0 if self._flow_table is None else np.interp(own_ml, *self._flow_table))
         for at, ml in self._insertions:
             clay_ml[first > at.line] += ml
-        return clay_ml
+        return locked(clay_ml)
 
     @cached_property
     def _clock(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -217,7 +217,7 @@ class Plan:
         factor = self.layer_factors
         cruise, laying = layers["cruise_s"], layers["laying_s"]
         changed = cruise / factor + (laying - cruise) * factor
-        return np.asarray(layers["time_s"] - laying + changed, dtype=np.float64)
+        return locked(np.asarray(layers["time_s"] - laying + changed, dtype=np.float64))
 
     @cached_property
     def layer_factors(self) -> NDArray[np.float64]:
@@ -225,7 +225,7 @@ class Plan:
         layers = self.survey.layers
         factor = np.ones(len(layers))
         if not len(layers):
-            return factor
+            return locked(factor)
         first = layers["first_line"]
         end = np.append(first[1:], max(self.survey.lines, int(first[-1]) + 1))
         scales = self.of(ScaleFeed)
@@ -235,11 +235,11 @@ class Plan:
             # as most steps ask for it, each layer by itself: all at once
             asked = [(s.first_line, s.end_line, s.factor, s.floor_mm_min) for s in scales]
             _slow(factor, layers["feed_mm_min"], first, end, low, np.array(asked).reshape(-1, 4).T)
-            return factor
+            return locked(factor)
         for scale, *part in zip(scales, low.tolist(), high.tolist(), strict=True):
             one = np.array([scale.first_line, scale.end_line, scale.factor, scale.floor_mm_min])
             _slow(factor, layers["feed_mm_min"], first, end, np.arange(*part), one)
-        return factor
+        return locked(factor)
 
     def _source_ml(self, spot: Spot) -> float:
         """Net clay of the source before the spot; at a layer's start from the table, which reads no file."""

@@ -12,6 +12,7 @@ from gpost.errors import PlanError
 from gpost.plan.intentions import (
     Air,
     Command,
+    Ground,
     Intention,
     LayClay,
     MovePause,
@@ -27,6 +28,9 @@ from gpost.plan.intentions import (
 )
 from gpost.spot import Spot
 from gpost.survey.model import Survey
+
+MOST_POINTS = 10_000
+"""Of all beads that are laid at one place."""
 
 
 def check_wish(wish: object, survey: Survey, *, has_e: bool = True) -> None:
@@ -61,6 +65,9 @@ def check_wish(wish: object, survey: Survey, *, has_e: bool = True) -> None:
         case Shift():
             _need(wish.first_line <= wish.end_line, "wants to move lines that end before they begin")
             _need(all(math.isfinite(by) for by in wish.by_mm), "wants to move the piece by no number")
+        case Ground():
+            for low, high in (wish.x_mm, wish.y_mm):
+                _need(low < high, "wants a slab that ends where it begins, or before")
         case Silence():
             _check_lines(wish, survey)
         case SilencePush():
@@ -97,6 +104,10 @@ def _check_pause(pause: Pause, survey: Survey) -> None:
     _amount(pause.prime_ml, "a prime")
     if pause.load_ml is not None:
         _amount(pause.load_ml, "a load")
+    if pause.shows_at is not None:
+        _check_spot(pause.shows_at, survey)
+    share = pause.shows_share
+    _need(0 <= share <= 1, f"wants a colour to show by a share of {share:g}; a share is 0 to 1")
     if pause.lay is not None:
         _check_lay(pause.lay)
 
@@ -105,6 +116,8 @@ def _check_lay(lay: LayClay) -> None:
     _need(bool(lay.strokes), "wants to lay clay, but names no beads")
     _amount(lay.feed_mm_min, "a feed", above=True)
     _amount(lay.wipe_mm, "a wipe")
+    points = sum(len(stroke.points_mm) for stroke in lay.strokes)
+    _need(points <= MOST_POINTS, f"wants to lay clay through more than {MOST_POINTS:,} points")
     for stroke in lay.strokes:
         _check_stroke(stroke)
 
@@ -117,6 +130,8 @@ def _check_stroke(stroke: Stroke) -> None:
     path_mm = float(np.hypot(*np.diff(points, axis=0).T).sum())
     _amount(path_mm, "a bead's length", above=True)
     _amount(stroke.clay_ml, "a bead's clay")
+    _amount(stroke.width_mm, "a bead's width", above=True)
+    _amount(stroke.height_mm, "a bead's height", above=True)
     _need(math.isfinite(stroke.z_mm), "wants a bead at no height")
 
 

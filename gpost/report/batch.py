@@ -26,6 +26,18 @@ def reasons_text(report: BatchReport) -> str:
     return "".join(f"{shown(row.name)}: {shown(row.reason)}\n" for row in report.rows if row.reason)
 
 
+def ending_text(report: BatchReport) -> str:
+    """Why it ended before all files were looked at; "" if it didn't."""
+    if report.stopped:
+        return "Error: stopped; the files that are done stay done, nothing is half-written\n"
+    if report.broken:
+        return (
+            f"Error: {report.broken}. {report.ready} of {report.total} files are done, nothing is "
+            "half-written; the same command does the rest\n"
+        )
+    return ""
+
+
 def _row(row: Row) -> str:
     name = shown(row.name)
     if len(name) > _NAME_WIDTH:

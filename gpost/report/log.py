@@ -29,8 +29,8 @@ def log_text(rows: Sequence[PrintRow]) -> str:
     return "\n".join([*lines, count, ""])
 
 
-def log_json(rows: Sequence[PrintRow]) -> str:
-    """All prints as a JSON document."""
+def log_json(rows: Sequence[PrintRow], left_out: Sequence[tuple[int, str]] = ()) -> str:
+    """All prints as a JSON document, and the number of each row that makes no sense, with the reason."""
     prints = [
         {
             "number": row.number,
@@ -45,7 +45,7 @@ def log_json(rows: Sequence[PrintRow]) -> str:
         }
         for row in rows
     ]
-    return _json(prints=prints)
+    return _json(prints=prints, left_out=[{"number": number, "reason": why} for number, why in left_out])
 
 
 def added_text(number: int, source: str, path: str, doubts: Sequence[str], *, as_json: bool) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import inspect
 import json
 import textwrap
 from collections.abc import Iterator
@@ -14,7 +13,9 @@ from pydantic_core import to_jsonable_python
 
 from gpost.config.expect import Expectations
 from gpost.config.nearest import did_you_mean
+from gpost.docs import docstring
 from gpost.errors import ConfigError
+from gpost.foreign import foreign, told_by
 from gpost.manager import StepRegistry
 from gpost.plain import shown
 from gpost.step import Step
@@ -42,14 +43,20 @@ def steps_text(registry: StepRegistry) -> str:
 
 
 def explain_text(registry: StepRegistry, name: str) -> str:
-    """The step's docstring and its settings. Raises ConfigError if there is no such step."""
+    """The step's docstring and its settings. Raises ConfigError if there is no such step, or it fails."""
     steps = registry.load([name])
     if name not in steps:
         known = sorted({*registry.names, *steps})
         hint = did_you_mean(name, known) or f"there are: {', '.join(known)}"
         raise ConfigError(f"there is no step {shown(name)}; {hint}")
     step = steps[name]
-    lines = [name, "", *_reflowed(inspect.cleandoc(step.__doc__ or "")), "", *_settings(step)]
+    try:
+        with foreign():
+            lines = [name, "", *_reflowed(docstring(step)), "", *_settings(step)]
+    except Exception as error:
+        raise ConfigError(
+            f"step {name} can't be explained: {shown(told_by(error))}. This is a fault of the step"
+        ) from error
     if step.after:
         lines += ["", f"When they are used too, it comes after: {', '.join(step.after)}."]
     return shown("\n".join([*lines, ""]), keep_newlines=True)
@@ -103,7 +110,7 @@ def _default(field: FieldInfo) -> str:
 
 
 def _first_line(step: type[Step[Any]]) -> str:
-    return inspect.cleandoc(step.__doc__ or "").partition("\n")[0]
+    return docstring(step).partition("\n")[0]
 
 
 def _wrapped(text: str, *, indent: int, first: int = 0) -> list[str]:

@@ -19,7 +19,7 @@ from gpost.read.source import Source
 from gpost.read.words import read_block
 from gpost.spot import START, Spot
 from gpost.survey.clay import ClayMeter
-from gpost.survey.model import NO_PUSHES, BlockMark, Pushes
+from gpost.survey.model import NO_PUSHES, BlockMark, Pushes, locked
 
 Floats = NDArray[np.float64]
 AT_THE_END = 1e-9
@@ -64,7 +64,7 @@ class Lookup:
     def laid_points(self, first_line: int, end_line: int) -> Floats:
         """Points that the clay laid on these lines leads through: x and y, machine mm, shape (2, k)."""
         found = [points_mm(follower, which) for follower, which in self._laying(first_line, end_line)]
-        return np.concatenate([np.zeros((2, 0)), *found], axis=1)
+        return locked(np.concatenate([np.zeros((2, 0)), *found], axis=1))
 
     def laid_path(self, first_line: int, end_line: int) -> tuple[NDArray[np.int64], Floats]:
         """(lines among these that lay clay, the path laid on each in mm), both of shape (k,)."""
@@ -72,7 +72,7 @@ class Lookup:
         for follower, which in self._laying(first_line, end_line):
             line.append(follower.moves.line[which] + follower.block.chunk.first_line)
             path_mm.append(follower.moves.length_mm[which])
-        return np.concatenate(line), np.concatenate(path_mm)
+        return locked(np.concatenate(line)), locked(np.concatenate(path_mm))
 
     def pushes(self, first_line: int, end_line: int) -> Pushes:
         """What pushes clay in place on these lines, or draws it back."""
@@ -80,7 +80,7 @@ class Lookup:
             _pushes(follower, self._meter, first_line, end_line)
             for follower in self._on(first_line, end_line)
         ]
-        return Pushes(*map(np.concatenate, zip(NO_PUSHES, *found, strict=True)))
+        return Pushes(*(locked(np.concatenate(parts)) for parts in zip(NO_PUSHES, *found, strict=True)))
 
     def _on(self, first_line: int, end_line: int) -> Iterator[Follower]:
         """The way through the blocks that hold these lines, no further than to the last of them."""

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,15 @@ PART = 50_000
 
 HEIGHT_STEP_MM = 1e-3
 """Heights nearer than this count as the same: sliced files round them."""
+
+Array = TypeVar("Array", bound=NDArray[Any])
+
+
+def locked(array: Array) -> Array:
+    """The array, which can't be changed from now on: neither by this name nor by the one it had."""
+    array.setflags(write=False)
+    return array.view()  # nor can whoever has it undo that, as the array is its own
+
 
 TALL, TALL_MM = 3.0, 3.0
 """A layer is tall that rises by so many times what half the layers rise by, and by so many mm."""
@@ -223,6 +232,14 @@ class Survey:
         again = np.flatnonzero(lines[1:] == lines[:-1])
         return np.delete(lines, again) if len(again) else lines
 
+    def __post_init__(self) -> None:
+        for name in ("layers", "commands"):
+            object.__setattr__(self, name, locked(getattr(self, name)))
+
+    def for_steps(self) -> Survey:
+        """A copy without what only the second pass needs: what a step does with it, nobody else sees."""
+        return replace(self, marks=(), follow=None, kept=())
+
     @cached_property
     def odd(self) -> tuple[OddStretch, ...]:
         """Stretches of layers that are a guess, in printing order."""
@@ -313,7 +330,7 @@ class Survey:
         low_mm = self.layers["low_mm"]
         rise_mm = np.diff(low_mm, append=self.layers["height_mm"][-1:])
         usual_mm = np.sort(rise_mm)[len(rise_mm) // 2 :][:1]
-        return np.asarray(self.layers["odd"] | (rise_mm > TALL * usual_mm) & (rise_mm > TALL_MM))
+        return locked(self.layers["odd"] | (rise_mm > TALL * usual_mm) & (rise_mm > TALL_MM))
 
     def _climbs(self, index: int) -> bool:
         """Whether the layer lies below the next one as a whole, so that heights inside it are passed once."""

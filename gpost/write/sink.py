@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import shutil
 import stat
 import tempfile
 import weakref
@@ -69,6 +70,7 @@ class AtomicFile:
 def work_folder(parent: Path | None = None) -> Iterator[Path]:
     """A folder for what is unfinished, in `parent` or where the system puts such; it is gone afterwards.
 
+    Who is still at work in it, on another machine perhaps, can put nothing into it or out of it then.
     Raises OSError. Only a kill leaves it behind: its name begins with `.gpost-`, and it may be removed.
     """
     with held(*STOPS):
@@ -77,6 +79,10 @@ def work_folder(parent: Path | None = None) -> Iterator[Path]:
         yield Path(folder.name)
     finally:
         with held(*STOPS):
+            gone = Path(f"{folder.name}-gone")
+            with contextlib.suppress(OSError):  # its name is taken away first, and at once
+                os.rename(folder.name, gone)
+            shutil.rmtree(gone, ignore_errors=True)
             folder.cleanup()
 
 

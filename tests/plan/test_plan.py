@@ -15,7 +15,7 @@ from gpost.plan.intentions import LayClay, MovePause, Note, Pause, ScaleFeed, Sc
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.model import Pushes
-from gpost.testing import TAIL_LINES, layer_start, make_survey
+from gpost.testing import TAIL_LINES, layer_start, make_survey, with_layers
 
 SURVEY = make_survey(layers=10, ml_per_layer=10.0, lead_in_ml=5.0, time_per_layer_s=60.0)
 LAYER_LINES = 36
@@ -222,8 +222,7 @@ def test_scaled_flows_multiply_where_they_overlap() -> None:
 
 def test_only_clay_that_is_laid_is_scaled() -> None:
     """What a layer meters without laying it (a prime in place) stays as it is."""
-    survey = make_survey(layers=4, ml_per_layer=10.0)
-    survey.layers["laid_ml"][1] = 6.0
+    survey = with_layers(make_survey(layers=4, ml_per_layer=10.0), laid_ml=[10.0, 6.0, 10.0, 10.0])
     wished = Plan(survey, Config()).adding("test", [ScaleFlow(0, survey.lines, 2.0)])
     assert wished.total_ml == pytest.approx(40 + 36)
 
@@ -261,8 +260,7 @@ def test_a_range_over_a_part_of_a_layer_counts_for_that_part() -> None:
 
 def test_the_floor_limits_the_factor() -> None:
     """A layer at 2000 mm/min with a floor of 1500 runs at three quarters, not at half."""
-    survey = make_survey(layers=2)
-    survey.layers["feed_mm_min"] = [2000.0, 1000.0]
+    survey = with_layers(make_survey(layers=2), feed_mm_min=[2000.0, 1000.0])
     slower = Plan(survey, Config()).adding("test", [ScaleFeed(0, survey.lines, 0.5, floor_mm_min=1500)])
     assert slower.layer_factors.tolist() == pytest.approx([0.75, 1.0])
 

@@ -14,7 +14,7 @@ from gpost.api import LayClay, Note, PlanError, Shift
 from gpost.config.load import config_from_texts
 from gpost.pipeline import run_file
 from gpost.recipe import make_recipe
-from gpost.testing import make_survey, run_step
+from gpost.testing import make_survey, run_step, with_layers
 
 RING = "".join(f"G1 X{x} Y{y} E5\n" for x, y in ((120, 80), (120, 120), (80, 120), (80, 80)))
 PIECE = "G21\nG90\nG28\nM83\nG1 Z2 F1200\nG0 X80 Y80\n" + RING + "G1 Z4\n" + RING
@@ -49,8 +49,8 @@ def test_the_middle_comes_onto_the_point(settings: dict[str, Any], by_mm: tuple[
 
 def test_it_is_the_foot_that_comes_onto_the_point() -> None:
     """A wall that leans over to one side does not count: the first layer's middle does."""
-    survey = make_survey(centre_mm=(140, 150), layers=3)
-    survey.layers["x_max_mm"][1:] += 60
+    upright = make_survey(centre_mm=(140, 150), layers=3)
+    survey = with_layers(upright, x_max_mm=upright.layers["x_max_mm"] + [0, 60, 60])
     (shift,) = run_step(Place, {"x_mm": 100, "y_mm": 150}, survey, BED).of(Shift)
     assert shift.by_mm == (-40.0, 0.0, 0.0)
 

@@ -12,7 +12,7 @@ from gpost_plugins.slab import Slab, SlabSettings, gpost_steps
 from pydantic import ValidationError
 
 from gpost.api import Ground, LayClay, Note, Plan, PlanError, Shift
-from gpost.testing import make_survey, run_step
+from gpost.testing import make_survey, run_step, with_layers
 
 SURVEY = make_survey(centre_mm=(140, 150), radius_mm=40, layers=10, layer_mm=2)
 CONFIG = {"machine": {"bed": {"x_max_mm": 280, "y_max_mm": 280}, "ceiling_mm": 30, "nozzle_mm": 4}}
@@ -95,8 +95,8 @@ def test_a_square_foot_needs_its_corners_on_a_round_slab() -> None:
 
 def test_only_the_foot_must_lie_on_it() -> None:
     """A bowl may reach over the slab's edge further up."""
-    survey = make_survey(centre_mm=(140, 150), radius_mm=40, layers=3)
-    survey.layers["x_max_mm"][1:] += 60
+    upright = make_survey(centre_mm=(140, 150), radius_mm=40, layers=3)
+    survey = with_layers(upright, x_max_mm=upright.layers["x_max_mm"] + [0, 60, 60])
     assert slab({"diameter_mm": LEAST_MM}, survey=survey).of(Shift)
 
 

@@ -6,7 +6,7 @@ import dataclasses
 import json
 
 from gpost.report.survey import ENDS, survey_json, survey_text
-from gpost.testing import make_survey
+from gpost.testing import make_survey, with_layers
 
 SHA = "0" * 64
 COMMANDS = [("M", 1040, 1), ("M", 1040, 3), ("G", 280, 2), ("G", 382, 4)]
@@ -80,8 +80,7 @@ def test_json_holds_every_layer() -> None:
 
 def test_a_feed_that_the_file_has_not_said() -> None:
     """It is shown as such, and null in JSON."""
-    survey = make_survey(layers=1)
-    survey.layers["feed_mm_min"] = 0
+    survey = with_layers(make_survey(layers=1), feed_mm_min=0)
     (row,) = [line for line in survey_text(survey, name="pot.nc").splitlines() if line.startswith("     1 ")]
     assert row.split()[-3:] == ["not", "said", "11"]
     assert json.loads(survey_json(survey, name="pot.nc", sha256=SHA))["layers"][0]["feed_mm_min"] is None

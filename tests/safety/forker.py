@@ -20,7 +20,7 @@ from collections.abc import Collection
 from types import FrameType
 from typing import Any
 
-import gpost.cli
+import gpost.start
 
 NAMES = frozenset(("fsync", "link", "replace", "rename", "unlink", "chmod", "mkdir", "rmdir"))
 FILES = frozenset(("write", "flush", "close"))
@@ -114,7 +114,7 @@ def main() -> None:
     job = next_job()
     if job is not None:
         begin(job)
-        gpost.cli.main()
+        gpost.start.main()
 
 
 if __name__ == "__main__":

@@ -19,8 +19,6 @@ WAYS = {
     "overwrite": ("-o", "out.gcode", "--overwrite"),
     "in place": ("--in-place",),
 }
-DROPPED = "Exception ignored in"
-"""What Python says when it drops a signal that comes while it destroys an object; the run then goes on."""
 RARE = ("flush", "fsync", "close", "link", "replace", "unlink", "chmod")
 """The changes of the disk but for the many writes of content, which `--long` tries too."""
 KEPT = frozenset(("pot.gcode", "recipe.yaml", "out.gcode"))
@@ -111,7 +109,7 @@ def test_killed_at_random_moments(forker, shelf, bottle, long) -> None:
 def test_stopped_at_random_moments(forker, shelf, bowl, long) -> None:
     """Told to stop at any call of any function, gpost leaves no litter either, and shows no traceback.
 
-    When all is done a signal ends the process as it ends any: by itself, which a shell reports by the same number.
+    It ends by the signal's status, or by its own when all is done; never by the signal itself.
     """
     draw = random.Random(21)
     statuses = []
@@ -122,7 +120,7 @@ def test_stopped_at_random_moments(forker, shelf, bowl, long) -> None:
         ended = forker.do(shelf, *args, number=number, at=draw.randrange(2_000, 120_000), operations=("any",))
         done = what_is_left(shelf, bowl, "new") == "new" or ended.out.encode() == bowl.output
         statuses.append(ended.status)
-        assert ended.status in (0, INTERRUPTIONS[number], -number if done else 0), ended
-        assert "Traceback" not in ended.err or DROPPED in ended.err
+        assert ended.status in (INTERRUPTIONS[number], *([0] if done else [])), ended
+        assert "Traceback" not in ended.err
         assert strangers(shelf, forker.spool) == set()
     assert statuses.count(0) < len(statuses) / 2

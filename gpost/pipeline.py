@@ -23,6 +23,7 @@ from gpost.report.summary import Summary, summarise
 from gpost.step import Step, refuse_unfit
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
+from gpost.write.inputs import reading
 from gpost.write.rewriter import Rewriter
 from gpost.write.script import plain
 from gpost.write.sink import AtomicFile, check_target
@@ -155,7 +156,7 @@ def run_file(
     reads ahead, on a second core. Raises GpostError; then nothing was written.
     """
     overwrite = overwrite or in_place
-    check_target(output, overwrite=overwrite, source=source, in_place=in_place)
+    check_target(output, overwrite=overwrite, inputs=reading(source), in_place=in_place)
     out, names = AtomicFile(output, overwrite=overwrite), (source.name, output.name)
     return _answer(Source(source), out, config, steps, allow, progress, helper, names).done
 

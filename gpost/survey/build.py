@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from gpost.config.model import Config
 from gpost.config.pattern import matching_lines
-from gpost.errors import SourceError
 from gpost.memory import keep_memory
 from gpost.motion.arcbox import PlaneArcs, arcs_of, boxes_mm
 from gpost.motion.follow import COMMAND_DTYPE, Follower
@@ -24,12 +23,13 @@ from gpost.read.words import read_block
 from gpost.survey.arcsteps import ArcSteps
 from gpost.survey.clay import ClayMeter
 from gpost.survey.feedmarks import feed_marks
-from gpost.survey.findings import MARK, Findings
+from gpost.survey.findings import Findings
 from gpost.survey.layers import LayerFinder
 from gpost.survey.lookup import Lookup
 from gpost.survey.model import BlockMark, Survey
 from gpost.survey.ownpauses import own_pauses
 from gpost.survey.path import Laying, Starts
+from gpost.survey.secondrun import SecondRun
 from gpost.survey.table import SUMS, Amount, LayerTable, Rows
 
 KEPT_BLOCKS = 2
@@ -68,11 +68,12 @@ class SurveyBuilder:
         self._marked = config.layers.comment_pattern
         self._own_starts: list[int] = []
         self._numbering = Numbering()
+        self._second_run = SecondRun()
         self._stopped, self._wait_s = False, 0.0
 
     def add(self, block: Block) -> None:
         """Follow one block."""
-        self._refuse_second_run(block)
+        self._second_run.refuse(block)
         chunk = block.chunk
         self._numbering.check(block)
         follower = Follower(block, self.state, self.config.machine, self.config.clay.metering)
@@ -85,15 +86,6 @@ class SurveyBuilder:
         self.state = follower.end
         if self.source.stamp.size <= KEPT_BLOCKS * self.source.chunk_bytes:
             self._kept.append(follower)
-
-    def _refuse_second_run(self, block: Block) -> None:
-        """The mark stands on the first line, or on the second after a `%`."""
-        for line in range(min(max(2 - block.chunk.first_line, 0), block.lines)):
-            if MARK in block.line_bytes(line)[: len(MARK) + 8]:
-                text = (
-                    "this file was already written by gpost; run it on the sliced file, not on its own output"
-                )
-                raise SourceError(text, line=block.chunk.first_line + line)
 
     def _find_own_marks(self, block: Block) -> None:
         if self._marked is None:

@@ -18,9 +18,6 @@ from gpost.survey.clay import ClayMeter
 from gpost.survey.model import NamedCommand
 from gpost.survey.path import TURN
 
-MARK = b"; gpost wrote this file"
-"""First words of every file that gpost writes."""
-
 DISAGREE = 0.25
 """Part by which clay by E and clay by path may differ before a warning."""
 

@@ -87,6 +87,12 @@ def _planned(plan: Plan, steps: Sequence[Step[Any]]) -> tuple[Plan, PlanError | 
     """The plan as far as the steps come, and what stops them."""
     survey = plan.survey
     try:
+        if steps and survey.pieces > 1 and survey.homed_midway is not None:
+            raise PlanError(
+                f"Z is homed on line {survey.homed_midway + 1}, in the middle of the print, and then the "
+                "file goes on lower, so layers can't be told from there on; take the homing out, or slice "
+                "each piece to its own file"
+            )
         if steps and survey.pieces > 1:
             raise PlanError(
                 f"{shown(survey.name)} prints {survey.pieces} pieces one after the other; heights and layers "

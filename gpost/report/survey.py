@@ -115,7 +115,7 @@ def _counted(survey: Survey) -> list[tuple[str, int]]:
     return [
         (f"{kind['letter'].decode()}{kind['code_x10'] / 10:g}", int(count))
         for kind, count in zip(kinds, counts, strict=True)
-    ]
+    ] + sorted(survey.named.items())
 
 
 def _layer_objects(survey: Survey) -> Iterator[dict[str, Any]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple, Protocol
@@ -170,6 +170,22 @@ class Survey:
     warnings: tuple[str, ...] = ()
     own_pauses: tuple[OwnPause, ...] = ()
     """Where the file itself makes the machine wait."""
+    named: Mapping[str, int] = field(default_factory=dict)
+    """How often each command by name comes; names in capitals."""
+    unknown: tuple[NamedCommand, ...] = ()
+    """Commands by name that the config doesn't know, in order, as many as are worth keeping."""
+    unknown_beyond: int | None = None
+    """The line of the first of them that is not kept."""
+    laid_from: int | None = None
+    """The first line that lays clay, the file's own prime too."""
+    moves_until: int = 0
+    """The line after the last one that moves."""
+    homings: tuple[int, ...] = ()
+    """Lines after the first clay that home Z once more, as many as are worth keeping."""
+    homed_midway: int | None = None
+    """The first line that homes Z with clay before it and after it."""
+    let_go: tuple[int, ...] = ()
+    """Lines after the first clay that let the motors go, as many as are worth keeping."""
     find_clay: FindClay = field(repr=False, compare=False, default=lambda _ml, since=START, until=None: since)
     """Cumulative net clay in ml -> the spot (exact, inside a move) where it is reached."""
     clay_before: Callable[[Spot], float] = field(repr=False, compare=False, default=lambda _spot: 0.0)

@@ -36,4 +36,4 @@ def _named(block: Block) -> list[int]:
     at = np.flatnonzero((data[PAD : len(data) - PAD] & _CAPITAL) == ord("O")) + PAD
     for offset, letter in _AROUND.items():
         at = at[(data[at + offset] & _CAPITAL) == ord(letter)]
-    return np.unique(np.searchsorted(block.line_end, at)).tolist()
+    return sorted(set(np.searchsorted(block.line_end, at).tolist()))

@@ -67,7 +67,7 @@ class Output:
         return first, self.lines
 
     def finish(self) -> None:
-        """Write the comment that becomes the last line, if there is a header; it ends as the last line did."""
+        """Write the comment that becomes the last line, if there is a header; it ends as the last one did."""
         if not self._marked:
             return
         if self._ends_open:

@@ -12,8 +12,8 @@ from gpost.errors import SourceError
 from gpost.read.source import Source
 from gpost.spot import Spot
 from gpost.survey.build import survey_source
-from tests.reference.outputs import HEADER
 from gpost.survey.model import Survey
+from tests.reference.outputs import HEADER
 
 SurveyOf = Callable[..., Survey]
 RINGS = "".join(

@@ -65,7 +65,9 @@ CHANGES: dict[str, Callable[[bytes], bytes]] = {
     "no first line": without_the_first_line,
     "capitals": bytes.upper,
     "small letters": lambda data: without_the_first_line(data).lower(),
-    "no blanks in comments": lambda data: re.sub(rb";[^\n]*", lambda found: found[0].replace(b" ", b""), data),
+    "no blanks in comments": lambda data: re.sub(
+        rb";[^\n]*", lambda found: found[0].replace(b" ", b""), data
+    ),
     "more blanks": lambda data: re.sub(rb";[^\n]*", lambda found: found[0].replace(b" ", b"\t  "), data),
     "other line ends": lambda data: without_the_first_line(data).replace(b"\n", b"\r\n"),
     "brackets": in_brackets,

@@ -47,7 +47,8 @@ class Job:
         if not output.startswith("; gpost wrote this file"):
             return output, written
         end = output.rindex("; gpost wrote this file")
-        assert end and output.count("\n", end) <= 1
+        assert end > 0
+        assert output.count("\n", end) <= 1
         return output[:end], written
 
     def whole(self, *wishes: Intention, **how: Any) -> tuple[str, Written]:

@@ -18,6 +18,7 @@ from gpost.preflight.flow import Flow
 from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
 from gpost.preflight.model import ALLOWABLE, NOT_ADVISED, SEVERITIES, Finding
+from gpost.preflight.ownblocks import OwnBlocks
 from gpost.preflight.reach import Reach
 from gpost.preflight.supply import Supply
 from gpost.preflight.times import Times
@@ -33,7 +34,7 @@ class Preflight:
         """`allow` names findings that stop nothing."""
         homing, heating = Homing(), Heating()
         reach = Reach(config, homing)
-        self._along = (homing, reach, Flow(config), heating)
+        self._along = (homing, reach, Flow(config), OwnBlocks(config), heating)
         self._of_file = (Told(), *self._along[:-1], Wall(config))
         at_the_plan = (Added(config), Crossed(reach), Supply(config), Times(config))
         self._of_plan = (FileCommands(config), Waiting(), heating, *at_the_plan)

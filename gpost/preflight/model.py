@@ -31,6 +31,7 @@ NAMES: dict[str, str] = {
     "file-commands": "the file holds commands that set the machine itself",
     "changed-midway": "a command in the middle of the print, after which places or clay can't be told",
     "unknown-command": "a command by name that nobody knows, after the first bead",
+    "second-run": "the file looks like one that gpost has written",
     "pace": "the file sets how fast the machine gets under way",
 }
 """Each name and what it stands for."""

@@ -15,8 +15,8 @@ from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding, Severity
 from gpost.survey import named
 
-SHOWN = 5
-"""Commands that a sentence names."""
+SHOWN = 40
+"""Different commands that a sentence names: more than any file has that anybody made on purpose."""
 
 HOMES_Z = "homes Z, so that the nozzle goes down onto what is printed"
 LETS_GO = "lets the motors go, so that nobody knows where the nozzle is"
@@ -152,11 +152,12 @@ class FileCommands:
         held = [Held(name, "", np.array(at, np.int64)) for name, at in lines.items()]
         if survey.unknown_beyond is not None:
             held.append(Held(f"more than {named.KEPT} others", "", np.array([survey.unknown_beyond])))
+        names = ", ".join([*lines][:SHOWN])
         if held:
             text = (
                 f"after the first bead come commands by name that gpost doesn't know: {_listed(held)}; "
                 "nobody can tell where the nozzle is then. Take them out, or if your machine knows them and "
-                f"they move nothing, say so under `machine:`: `file_may_hold: [{', '.join(lines)}]`"
+                f"they move nothing, say so under `machine:`: `file_may_hold: [{names}]`"
             )
             yield _finding("unknown-command", "error", held, text)
 

@@ -88,12 +88,12 @@ def test_what_the_studio_names_is_silent(check: Check, pot: Pot, command: str) -
 
 
 def test_several_are_one_warning(check: Check, pot: Pot) -> None:
-    """Those of the start-up and of the end, the first five by name, at the first line."""
+    """Those of the start-up and of the end, each with its first line, at the first line."""
     start = [*START, "G29", "M92 E5", "M92 X80", "M211 S0", "M500"]
     (finding,) = check(pot(start=start, end=["M851 Z0", "M665 R9", "M92 E1"])).values()
     assert (finding.name, finding.line, finding.count) == (WARNS, 3, 8)
     assert "M92 sets how far a step goes (line 5, first of 3)" in finding.text
-    assert "M851 shifts the height that the probe finds (line 19) and 1 more" in finding.text
+    assert "(line 19) and M665 sets how the machine is built (line 20); see that" in finding.text
     assert finding.text.endswith("`file_may_hold: [G29, M92, M211, M500, M851, M665]`")
 
 
@@ -211,6 +211,14 @@ def test_an_unknown_name_after_the_first_bead(check: Check, pot: Pot, where: str
     half = check(text, {"machine": {MAY_HOLD: ["TURN_TABLE"]}})
     assert half[UNKNOWN].count == 2
     assert check(text, {"machine": {MAY_HOLD: ["lift_all", "TURN_TABLE"]}}) == {}
+
+
+def test_very_many_names(check: Check, pot: Pot) -> None:
+    """The first forty stand in the sentence, and how many there are more."""
+    (finding,) = check(pot(end=[f"AB_{number}" for number in range(50)])).values()
+    assert finding.count == 50
+    assert "AB_39 (line 53) and 10 more; " in finding.text
+    assert finding.text.endswith("AB_38, AB_39]`")
 
 
 def test_names_that_are_the_config_s_own(check: Check, pot: Pot) -> None:

@@ -60,6 +60,19 @@ def test_what_is_odd_is_said(survey_of: SurveyOf, line: str, said: str) -> None:
     assert said.replace("line 1)", f"line {1 + feed.count(chr(10))})") in found[0]
 
 
+def test_what_the_studio_names_is_not_odd(survey_of: SurveyOf) -> None:
+    """Codes and names that this machine's files may hold are known."""
+    before = "G0 F3000\nM777 S1\nG123\nSET_PIN PIN=air\nM5555\n"
+    config = Config.model_validate(
+        {
+            "machine": {"file_may_hold": ["m0777", "G123", "set_pin"]},
+            "clay": {"metering": {"unit": "mm3"}, "bead_width_mm": 6.0},
+        }
+    )
+    (said,) = survey_of(before + POT, config=config).warnings
+    assert said.startswith("gpost does not know M5555;")
+
+
 @pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
 def test_a_file_without_any_feed(survey_of: SurveyOf, chunk_bytes: int) -> None:
     """Its feed is not known, rather than endless, and what to do is said."""

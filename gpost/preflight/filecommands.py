@@ -53,24 +53,26 @@ class FileCommands:
     def __init__(self, config: Config) -> None:
         self._expected = frozenset(config.machine.file_may_hold)
         self._own_layers = config.layers.comment_pattern is not None
+        self._silenced = _NONE
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
         self._silenced = np.sort(np.concatenate([_NONE, *(wish.lines for wish in plan.of(Silence))]))
-        begin = self._begin(plan)
         held = list(self._held(plan.survey.commands))
+        begin = self._begin(plan, held)
         lost = [*self._midway(held, plan, begin), *self._stops(plan)]
         yield from _midway_finding(sorted(lost, key=lambda one: int(one.lines[0])))
         yield from self._set_up(held, lost)
         yield from self._pace(plan)
         yield from self._unknown(plan, begin)
 
-    def _begin(self, plan: Plan) -> int:
+    def _begin(self, plan: Plan, held: Iterable[tuple[Held, bool]]) -> int:
         """The line of the piece's first bead; of any bead, where the file's comments say what is a layer."""
         survey = plan.survey
         if self._own_layers and survey.laid_from is not None:
             return survey.laid_from
-        return int(survey.layers["first_line"][0]) if len(survey.layers) else survey.lines
+        judged = any(loses for _, loses in held) or survey.homings or survey.let_go or survey.unknown
+        return survey.first_bead if judged else survey.lines  # the file needn't be read again for nothing
 
     def _held(self, commands: NDArray[np.void]) -> Iterator[tuple[Held, bool]]:
         """All that sets the machine and that no step silences; whether it loses what follows."""

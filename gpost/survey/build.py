@@ -26,7 +26,7 @@ from gpost.survey.feedmarks import feed_marks
 from gpost.survey.findings import Findings
 from gpost.survey.layers import LayerFinder
 from gpost.survey.lookup import Lookup
-from gpost.survey.model import BlockMark, Survey
+from gpost.survey.model import BlockMark, Survey, first_bead
 from gpost.survey.ownpauses import own_pauses
 from gpost.survey.path import Laying, Starts
 from gpost.survey.secondrun import SecondRun
@@ -189,10 +189,12 @@ class SurveyBuilder:
         lead = dict(zip(SUMS, self._table.lead_in.tolist(), strict=True))
         lines = self._marks[-1].first_line + self._marks[-1].lines
         commands = self._command_table()
-        warnings = self.findings.warnings(layers, self._table.pieces, commands)
+        lookup = Lookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml, self._kept)
+        places = self.findings.places
+        homed = places.homed_since(first_bead(layers, lines, lookup.laid_path)) if places.homings else None
+        warnings = self.findings.warnings(layers, self._table.pieces, commands, homed)
         layers["time_s"][-1] += self._wait_s
         time_s = sums["time_s"] + self._wait_s
-        lookup = Lookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml, self._kept)
         clock = _Clock(layers, lead["time_s"], time_s, lines)
         return Survey(
             name=self.source.path.name,
@@ -218,11 +220,11 @@ class SurveyBuilder:
             named=dict(self.findings.named.counts),
             unknown=tuple(self.findings.named.unknown),
             unknown_beyond=self.findings.named.unknown_beyond,
-            laid_from=self.findings.places.laid_from,
-            moves_until=self.findings.places.moves_until,
-            homings=tuple(self.findings.places.homings),
-            homed_midway=self.findings.places.homed_midway,
-            let_go=tuple(self.findings.places.let_go),
+            laid_from=places.laid_from,
+            moves_until=places.moves_until,
+            homings=tuple(places.homings),
+            homed_midway=homed,
+            let_go=tuple(places.let_go),
             find_clay=lookup.find_clay,
             clay_before=lookup.clay_before,
             most_clay=lookup.most_clay,

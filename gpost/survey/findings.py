@@ -126,12 +126,17 @@ class Findings:
             if block.counts[ord(letter)] and follower.is_move[block.words.line[block.of(letter)]].any():
                 self._other_axes.add(letter)
 
-    def warnings(self, layers: NDArray[np.void], pieces: int, commands: NDArray[np.void]) -> tuple[str, ...]:
-        """All sentences. Raises SourceError for a file in which nothing is printed."""
+    def warnings(
+        self, layers: NDArray[np.void], pieces: int, commands: NDArray[np.void], homed: int | None
+    ) -> tuple[str, ...]:
+        """All sentences; `homed`: the line that homes Z in the middle, if one does.
+
+        Raises SourceError for a file in which nothing is printed.
+        """
         self._refuse_empty(layers)
         return (
             *self._odd_lines(),
-            *_pieces(pieces, self.places.homed_midway),
+            *_pieces(pieces, homed),
             *self._odd_moves(),
             *self._clay_check(layers),
             *_codes(commands, self.config.machine.file_may_hold),

@@ -36,10 +36,9 @@ class Places:
         self._placed: int | None = None
         """The first line that homes Z or sets it."""
 
-    @property
-    def homed_midway(self) -> int | None:
-        """The first line that homes Z with clay before it and after it."""
-        return next((line for line in self.homings if line < self.laid_until), None)
+    def homed_since(self, begin: int) -> int | None:
+        """The first line from `begin` on that homes Z, with clay after it."""
+        return next((line for line in self.homings if begin <= line < self.laid_until), None)
 
     def add(self, follower: Follower) -> None:
         """Look at one block."""

@@ -180,6 +180,30 @@ def test_a_homing_in_the_middle_is_not_called_two_pieces(check: Check, pot: Pot,
         run_file(path, tmp_path / "out.gcode", config, [Nothing(Settings())])
 
 
+@pytest.mark.parametrize("command", ["M206 X5", "G29", "LIFT_ALL", "G28 Z", "M84"])
+def test_between_the_prime_and_the_piece(check: Check, pot: Pot, command: str) -> None:
+    """A start-up goes on after the file's own prime, until the first bead of the piece is laid."""
+    start = [*START, "G0 X5 Y5 Z1 F1200", "G1 Y60 E1", command]
+    text = pot(start=start)
+    assert LOST not in check(text)
+    assert UNKNOWN not in check(text)
+    lines = text.split("\n")
+    later = "\n".join([*lines[:5], *lines[6:8], command, *lines[8:]])
+    found = check(later)
+    assert (found.get(LOST) or found[UNKNOWN]).line == 7
+
+
+def test_a_homing_before_the_piece_is_no_reason(check: Check, pot: Pot, tmp_path: Path) -> None:
+    """After a prime Z may be homed once more; two pieces that follow are two pieces."""
+    square = "".join(f"G1 X{x} Y{y} E1\n" for x, y in ((240, 200), (240, 240), (200, 240), (200, 200)))
+    start = ["G28", "G90", "M83", "G1 X5 Y5 Z1 F1200", "G1 X5 Y60 E1", "G28 Z"]
+    path = tmp_path / "pot.gcode"
+    path.write_text(f"{pot(start=start)}G0 Z20\nG0 X200 Y200\nG0 Z2\n{square}")
+    survey = survey_source(Source(path), Config())
+    assert (survey.pieces, survey.homings, survey.homed_midway) == (2, (5,), None)
+    assert any("prints 2 pieces" in text for text in survey.warnings)
+
+
 PACES = ("M201 X500", "M202 X500", "M203 Z5", "M204 P400", "M205 X8")
 
 

@@ -14,13 +14,14 @@ from gpost import __version__, record
 from gpost.cluster import in_cluster
 from gpost.config.load import LoadedConfig
 from gpost.errors import ClusterError, ConfigError, GpostError, OutputError
-from gpost.filenames import SLICED, is_sliced
+from gpost.filenames import SLICED, is_config, is_sliced
 from gpost.held import STOPS, held
 from gpost.pipeline import run_file
 from gpost.plain import shown
 from gpost.pool import in_processes
 from gpost.recipe import Recipe, make_recipe, recipe_of
 from gpost.report.model import Summary
+from gpost.write.inputs import Input, reading
 from gpost.write.sink import put_in_place, work_folder
 
 
@@ -213,6 +214,7 @@ def do_file(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
 
 def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
     output, wanted = job.output_folder / source.name, recipe.allowing(job.allow)
+    _refuse_inputs(source, output, job)
     before, modified_ns, found = (
         record.read_record(output),
         source.stat().st_mtime_ns,
@@ -243,6 +245,17 @@ def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
         put_in_place(finished, output, overwrite=replaces)
         put_in_place(record.record_path(finished), record.record_path(output), overwrite=True)
     return _row("done", source, summary)
+
+
+def _refuse_inputs(source: Path, output: Path, job: Job) -> None:
+    """Raise OutputError if the output or its record would lie over a file that the batch reads."""
+    places = [path for path in (output, record.record_path(output)) if path.exists()]
+    if places:
+        beside = [path for path in source.parent.iterdir() if is_sliced(path) or is_config(path)]
+        others = [Input("a file of the folder", path) for path in beside]
+        inputs = reading(source, configs=map(Path, job.loaded.files), folders=job.folders, others=others)
+        for place in places:
+            inputs.refuse(place)
 
 
 def _would_be_the_same(output: Path, made: record.Made) -> bool:

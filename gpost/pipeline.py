@@ -22,6 +22,7 @@ from gpost.report.summary import Summary, summarise
 from gpost.step import Step
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
+from gpost.write.inputs import reading
 from gpost.write.rewriter import Rewriter
 from gpost.write.script import plain
 from gpost.write.sink import AtomicFile, check_target
@@ -83,6 +84,12 @@ def _planned(plan: Plan, steps: Sequence[Step[Any]]) -> tuple[Plan, PlanError | 
     """The plan as far as the steps come, and what stops them."""
     survey = plan.survey
     try:
+        if steps and survey.pieces > 1 and survey.homed_midway is not None:
+            raise PlanError(
+                f"Z is homed on line {survey.homed_midway + 1}, in the middle of the print, and then the "
+                "file goes on lower, so layers can't be told from there on; take the homing out, or slice "
+                "each piece to its own file"
+            )
         if steps and survey.pieces > 1:
             raise PlanError(
                 f"{shown(survey.name)} prints {survey.pieces} pieces one after the other; heights and layers "
@@ -115,7 +122,7 @@ def run_file(
     """
     overwrite = overwrite or in_place
     # as it is now: a step may go to another folder
-    target = check_target(output, overwrite=overwrite, source=source, in_place=in_place)
+    target = check_target(output, overwrite=overwrite, inputs=reading(source), in_place=in_place)
     out, names = AtomicFile(target, overwrite=overwrite), (source.name, output.name)
     return _answer(Source(source), out, config, steps, allow, progress, helper, names).done
 

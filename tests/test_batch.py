@@ -256,6 +256,35 @@ def test_links(folder: Path, vase: bytes) -> None:
     assert report.failed == 0
 
 
+@pytest.mark.parametrize("overwrite", [False, True])
+@pytest.mark.parametrize(
+    ("read", "what"),
+    [
+        ("in/a.gcode", "the sliced file"),
+        ("in/b.NC", "a file of the folder"),
+        ("in/b.yaml", "a file of the folder"),
+        ("studio.yaml", "a config"),
+        ("steps/minding.py", "the code of a step"),
+    ],
+)
+@pytest.mark.parametrize("taken", ["a.gcode", "a.gcode.gpost.json"])
+def test_nothing_that_is_read_is_overwritten(
+    folder: Path, overwrite: bool, read: str, what: str, taken: str
+) -> None:
+    """An output's name, or its record's, that leads to a file which the batch reads is refused."""
+    home, place = folder.parent, folder.parent / "out" / taken
+    (folder / "b.yaml").write_text("clay: {colour: blue}\n")
+    (home / "out").mkdir()
+    place.symlink_to(home / read)
+    before = (home / read).read_bytes()
+    report = run_batch(folder, job(folder, overwrite=overwrite), processes=1)
+    row = next(row for row in report.rows if row.name == "a.gcode")
+    assert (row.result, report.failed) == ("failed", 1)
+    assert f"{taken} is {what} that is read here; choose another name" in row.reason
+    assert (home / read).read_bytes() == before
+    assert place.is_symlink()
+
+
 def empty(folder: Path) -> Path:
     (folder.parent / "empty").mkdir()
     return folder.parent / "empty"

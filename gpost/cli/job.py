@@ -7,7 +7,7 @@ from pathlib import Path
 
 from gpost.cli.options import STANDARD
 from gpost.cli.progress import file_bar
-from gpost.cli.streams import output_file, source_file, write_text
+from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.errors import OutputError
 from gpost.pipeline import run_file
 from gpost.plain import storable
@@ -15,6 +15,7 @@ from gpost.recipe import read_recipe
 from gpost.report.jsonout import to_json
 from gpost.report.model import Summary
 from gpost.report.text import to_text
+from gpost.write.inputs import Inputs, reading
 from gpost.write.sink import check_target
 
 
@@ -35,9 +36,10 @@ def do_job(
     """
     recipe = read_recipe(configs, folders)
     with source_file(file, recipe.config.reading) as source:
-        _check_summary(json_name, source, output, overwrite=overwrite)
+        inputs = reading(source, configs=configs, folders=folders, others=piped(file))
+        _check_summary(json_name, inputs, output, overwrite=overwrite)
         with (
-            output_file(output, source=source, overwrite=overwrite, in_place=in_place) as target,
+            output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,
             file_bar(source.stat().st_size, "Writing") as progress,
         ):
             summary = run_file(
@@ -56,10 +58,10 @@ def do_job(
     return to_text(summary)
 
 
-def _check_summary(json_name: str | None, source: Path, output: str, *, overwrite: bool) -> None:
+def _check_summary(json_name: str | None, inputs: Inputs, output: str, *, overwrite: bool) -> None:
     if json_name in (None, STANDARD):
         return
-    target = check_target(Path(str(json_name)), overwrite=overwrite, source=source)
+    target = check_target(Path(str(json_name)), overwrite=overwrite, inputs=inputs)
     if output != STANDARD and target == Path(output).resolve():
         raise OutputError("the summary and the output can't be the same file; name another with --json")
 

@@ -51,19 +51,22 @@ def command(
     from gpost.clay.bands import Bands
     from gpost.clay.loading import loading_sheet
     from gpost.cli.progress import file_bar
-    from gpost.cli.streams import source_file, write_text
+    from gpost.cli.streams import piped, source_file, write_text
     from gpost.config.load import load_settings
     from gpost.pipeline import plan_file
     from gpost.recipe import read_recipe
     from gpost.report.loading import loading_json, loading_text
     from gpost.report.loadpicture import loading_svg
+    from gpost.write.inputs import Input, reading
     from gpost.write.sink import check_target
 
     say_if_no_config(configs)
     recipe, bands = read_recipe(configs, folders), load_settings(bands_file, Bands)
     with source_file(file, recipe.config.reading) as source:
         if picture is not None:
-            check_target(Path(picture), overwrite=overwrite, source=source)
+            others = [Input("the file of the bands", bands_file), *piped(file)]
+            inputs = reading(source, configs=configs, folders=folders, others=others)
+            check_target(Path(picture), overwrite=overwrite, inputs=inputs)
         with file_bar(source.stat().st_size, "Reading") as progress:
             plan = plan_file(source, recipe.config, recipe.steps, allow=allow, progress=progress)
         sheet = loading_sheet(plan, bands)

@@ -85,15 +85,19 @@ def add(
     as_json: bool,
 ) -> None:
     """Add a printed piece by its JSON SUMMARY (- is standard input) and the configs it was printed with."""
+    from gpost.cli.streams import piped
     from gpost.config.load import load_config
     from gpost.log.doubts import config_doubts, print_doubts, same_before
     from gpost.log.model import Found, parse_summary, predicted, read_summary
     from gpost.log.store import open_log
     from gpost.plain import storable
     from gpost.report.log import added_text
+    from gpost.write.inputs import Input, reading
 
     if not configs:
         raise click.UsageError("name the configs that the piece was printed with: -c CONFIG")
+    others = piped(summary) or [Input("the summary", Path(summary))]
+    reading(configs=configs, others=others).refuse(path)
     config = load_config(configs).config
     given = (
         parse_summary(sys.stdin.buffer.read(), "-") if summary == STANDARD else read_summary(Path(summary))
@@ -153,8 +157,10 @@ def fit(configs: tuple[Path, ...], without: tuple[int, ...], path: Path, as_json
     from gpost.log.fit import fit_prints
     from gpost.log.store import open_log
     from gpost.report.log import fit_json, fit_text
+    from gpost.write.inputs import reading
 
     say_if_no_config(configs)
+    reading(configs=configs).refuse(path)
     config = load_config(configs).config
     with open_log(path) as log:
         rows = log.prints()

@@ -15,6 +15,7 @@ from gpost.cli.options import STANDARD
 from gpost.config.model import Reading
 from gpost.errors import OutputError, SourceError
 from gpost.plain import shown
+from gpost.write.inputs import ON_STANDARD_INPUT, Input, Inputs
 from gpost.write.sink import AtomicFile, check_target, work_folder
 
 SPOOL_BYTES = 256 * 1024
@@ -50,14 +51,19 @@ def _source_path(name: str, most_gb: float) -> Iterator[Path]:
         yield spool
 
 
+def piped(name: str) -> list[Input]:
+    """What else is read where the name stands for standard input: the file that it comes from, if it does."""
+    return [ON_STANDARD_INPUT] if name == STANDARD else []
+
+
 @contextmanager
-def output_file(name: str, *, source: Path, overwrite: bool, in_place: bool) -> Iterator[Path]:
+def output_file(name: str, *, inputs: Inputs, overwrite: bool, in_place: bool) -> Iterator[Path]:
     """The path to write to, checked; for standard output a temporary file, copied out if all went well.
 
     Raises OutputError with a sentence when the place can't be written.
     """
     if name != STANDARD:
-        yield check_target(Path(name), overwrite=overwrite, source=source, in_place=in_place)
+        yield check_target(Path(name), overwrite=overwrite, inputs=inputs, in_place=in_place)
         return
     stream = _buffer(sys.stdout, "output")
     with work_folder() as folder:

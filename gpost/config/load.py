@@ -51,6 +51,11 @@ class LoadedConfig:
     texts: tuple[tuple[str, str], ...] = ()
     """(name, text) of each file that it is made of, in their order."""
 
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Names of the files that it is made of, in their order."""
+        return tuple(name for name, _ in self.texts)
+
     def under(self, path: Path) -> LoadedConfig:
         """The same with one more file over it. Raises ConfigError as `load_config` does."""
         problems: list[Problem] = []

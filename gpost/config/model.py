@@ -13,6 +13,7 @@ from gpost.config.pattern import line_pattern
 from gpost.config.settings import (
     MOST,
     BesideOthers,
+    CommandNames,
     MachineCommand,
     MachineCommands,
     NotNegative,
@@ -132,6 +133,8 @@ class Machine(Settings):
     """Whether G90/G91 also switches the E axis (M82/M83 later override it)."""
     arc_tolerance_mm: Positive = 0.02
     """How far the two radii of an arc may differ."""
+    file_may_hold: CommandNames = ()
+    """Commands beside the moves that are usual in this machine's files, as M92 or SET_PIN."""
     max_feed_mm_min: Positive | None = None
     """The fastest the nozzle may travel; None: not checked."""
     max_flow_ml_min: Positive | None = None

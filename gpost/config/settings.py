@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Annotated, Self
 
@@ -82,6 +83,23 @@ def one_command(text: str) -> str:
 
 MachineCommand = Annotated[str, AfterValidator(one_command)]
 """One machine command, as it is sent."""
+_CODE = re.compile(r"([GM])0*(\d{1,4}(?:\.\d)?)")
+_NAME = re.compile(r"[A-Z][A-Z_][A-Z_0-9]*")
+
+
+def command_name(text: str) -> str:
+    """A command without its words, in capitals, as `M92` or `SET_PIN`. Raises ValueError if it is none."""
+    name = text.strip().upper()
+    code = _CODE.fullmatch(name)
+    if code is not None:
+        return f"{code[1]}{float(code[2]):g}"
+    if _NAME.fullmatch(name):
+        return name
+    raise ValueError("a command is named without its words, as M92 or SET_PIN")
+
+
+CommandNames = Annotated[tuple[Annotated[str, AfterValidator(command_name)], ...], Field(max_length=500)]
+"""Some commands, each without its words."""
 MachineCommands = Annotated[tuple[MachineCommand, ...], Field(max_length=20)]
 """Some machine commands, one after the other."""
 

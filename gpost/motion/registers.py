@@ -55,15 +55,18 @@ class Registers:
     def _with_special(
         self, index: int, line: Ints, value: Floats
     ) -> tuple[Ints, Floats, NDArray[np.int64] | None]:
-        """The words of moves, and what G92, G28 and G92.1 do to one axis, in order."""
+        """The words of moves, and what G92, G28 and G92.1 do to one axis, in order.
+
+        On one line a code comes before the move (NIST RS274/NGC report, section 3.8, orders 19 and 20).
+        """
         moves = self.lines.is_move[line]
         at, code, said = self._special(index, line, value)
         if not len(at):
             return line[moves], value[moves], None
-        all_lines = np.concatenate([line[moves], at])
+        all_lines = np.concatenate([at, line[moves]])
         order = np.argsort(all_lines, kind="stable")
-        kind = np.concatenate([np.zeros(np.count_nonzero(moves), np.int64), code])
-        return all_lines[order], np.concatenate([value[moves], said])[order], kind[order]
+        kind = np.concatenate([code, np.zeros(np.count_nonzero(moves), np.int64)])
+        return all_lines[order], np.concatenate([said, value[moves]])[order], kind[order]
 
     def _special(self, index: int, line: Ints, value: Floats) -> tuple[Ints, Ints, Floats]:
         """(line, code, value) of the codes that concern one axis.

@@ -13,10 +13,12 @@ from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
 from gpost.preflight.added import Added
 from gpost.preflight.crossed import Crossed
+from gpost.preflight.filecommands import FileCommands
 from gpost.preflight.flow import Flow
 from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
-from gpost.preflight.model import ALLOWABLE, LEAVES_THE_ROOM, SEVERITIES, Finding
+from gpost.preflight.model import ALLOWABLE, NOT_ADVISED, SEVERITIES, Finding
+from gpost.preflight.ownblocks import OwnBlocks
 from gpost.preflight.reach import Reach
 from gpost.preflight.supply import Supply
 from gpost.preflight.times import Times
@@ -32,9 +34,10 @@ class Preflight:
         """`allow` names findings that stop nothing."""
         homing, heating = Homing(), Heating()
         reach = Reach(config, homing)
-        self._along = (homing, reach, Flow(config), heating)
+        self._along = (homing, reach, Flow(config), OwnBlocks(config), heating)
         self._of_file = (Told(), *self._along[:-1], Wall(config))
-        self._of_plan = (Waiting(), heating, Added(config), Crossed(reach), Supply(config), Times(config))
+        at_the_plan = (Added(config), Crossed(reach), Supply(config), Times(config))
+        self._of_plan = (FileCommands(config), Waiting(), heating, *at_the_plan)
         self._allow = frozenset(allow)
 
     def observe(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:
@@ -58,7 +61,7 @@ def refusal(found: Sequence[Finding]) -> str:
     errors = [finding for finding in found if finding.severity == "error"]
     said = [finding.sentence for finding in errors]
     names = list(dict.fromkeys(finding.name for finding in errors))
-    if all(name in ALLOWABLE and name not in LEAVES_THE_ROOM for name in names):
+    if all(name in ALLOWABLE and name not in NOT_ADVISED for name in names):
         allowing = " ".join(f"--allow {name}" for name in names)
         said.append(f"Mend that; to go on in spite of it, say {allowing}")
     return "\n".join(said)

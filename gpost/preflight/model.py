@@ -28,6 +28,11 @@ NAMES: dict[str, str] = {
     "step": "what a step says of its part of the job",
     "bead-crossed": "a move goes through a bead laid beside the piece",
     "old-clay": "clay stays in the cartridge beyond its working time",
+    "file-commands": "the file holds commands that set the machine itself",
+    "changed-midway": "a command in the middle of the print, after which places or clay can't be told",
+    "unknown-command": "a command by name that nobody knows, after the first bead",
+    "second-run": "the file looks like one that gpost has written",
+    "pace": "the file sets how fast the machine gets under way",
 }
 """Each name and what it stands for."""
 
@@ -39,7 +44,10 @@ ALLOWABLE = tuple(name for name in NAMES if name not in PLAIN)
 
 
 LEAVES_THE_ROOM = ("outside-bed", "above-ceiling", "below-zero")
-"""The nozzle goes where there is no room for it. They may be allowed, but nobody is advised to."""
+"""The nozzle goes where there is no room for it."""
+
+NOT_ADVISED = (*LEAVES_THE_ROOM, "changed-midway", "unknown-command")
+"""It goes there, or nobody knows where. They may be allowed, but nobody is advised to."""
 
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
 """Worst first: errors stop the job, notes only inform."""

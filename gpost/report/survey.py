@@ -119,7 +119,7 @@ def _counted(survey: Survey) -> list[tuple[str, int]]:
             (f"{letter}{code / 10:g}", count)
             for code, count in zip(kinds.tolist(), counts.tolist(), strict=True)
         ]
-    return found
+    return found + sorted(survey.named.items())
 
 
 def _layer_objects(survey: Survey) -> Iterator[dict[str, Any]]:

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from gpost.config.model import Config
 from gpost.config.pattern import matching_lines
-from gpost.errors import SourceError
 from gpost.memory import give_memory_back, keep_memory
 from gpost.motion.arcbox import PlaneArcs, arcs_of, boxes_mm
 from gpost.motion.follow import COMMAND_DTYPE, Follower
@@ -24,13 +23,14 @@ from gpost.read.words import read_block
 from gpost.survey.arcsteps import ArcSteps
 from gpost.survey.clay import ClayMeter
 from gpost.survey.feedmarks import feed_marks
-from gpost.survey.findings import MARK, Findings
+from gpost.survey.findings import Findings
 from gpost.survey.growing import Growing
 from gpost.survey.layers import LayerFinder
 from gpost.survey.lookup import Lookup
-from gpost.survey.model import BlockMark, Survey
+from gpost.survey.model import BlockMark, Survey, first_bead
 from gpost.survey.ownpauses import own_pauses
 from gpost.survey.path import Laying, Starts
+from gpost.survey.secondrun import SecondRun
 from gpost.survey.table import SUMS, Amount, LayerTable, Rows
 from gpost.survey.thrift import held_together
 
@@ -73,11 +73,12 @@ class SurveyBuilder:
         self._marked = config.layers.comment_pattern
         self._own_starts: list[int] = []
         self._numbering = Numbering()
+        self._second_run = SecondRun()
         self._stopped, self._wait_s = False, 0.0
 
     def add(self, block: Block) -> None:
         """Follow one block."""
-        self._refuse_second_run(block)
+        self._second_run.refuse(block)
         chunk = block.chunk
         self._numbering.check(block)
         follower = Follower(block, self.state, self.config.machine, self.config.clay.metering)
@@ -97,15 +98,6 @@ class SurveyBuilder:
             self._kept.append(follower)
         else:  # there are more blocks than chunks where the lines are short
             self._kept.clear()
-
-    def _refuse_second_run(self, block: Block) -> None:
-        """The mark stands on the first line, or on the second after a `%`."""
-        for line in range(min(max(2 - block.chunk.first_line, 0), block.lines)):
-            if MARK in block.line_bytes(line)[: len(MARK) + 8]:
-                text = (
-                    "this file was already written by gpost; run it on the sliced file, not on its own output"
-                )
-                raise SourceError(text, line=block.chunk.first_line + line)
 
     def _find_own_marks(self, block: Block) -> None:
         if self._marked is None:
@@ -226,10 +218,12 @@ class SurveyBuilder:
         lead = dict(zip(SUMS, self._table.lead_in.tolist(), strict=True))
         lines = self._marks[-1].first_line + self._marks[-1].lines
         commands = self._commands.rows
-        warnings = self.findings.warnings(layers, self._table.pieces, commands)
+        lookup = Lookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml, self._kept)
+        places = self.findings.places
+        homed = places.homed_since(first_bead(layers, lines, lookup.laid_path)) if places.homings else None
+        warnings = self.findings.warnings(layers, self._table.pieces, commands, homed)
         layers["time_s"][-1] += self._wait_s
         time_s = sums["time_s"] + self._wait_s
-        lookup = Lookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml, self._kept)
         clock = _Clock(layers, lead["time_s"], time_s, lines)
         return Survey(
             name=self.source.path.name,
@@ -251,7 +245,15 @@ class SurveyBuilder:
             newline=self._numbering.newline,
             numbered=self._numbering.numbered,
             warnings=warnings,
-            own_pauses=own_pauses(commands, self.findings.named, self.config),
+            own_pauses=own_pauses(commands, self.findings.named.pausing, self.config),
+            named=dict(self.findings.named.counts),
+            unknown=tuple(self.findings.named.unknown),
+            unknown_beyond=self.findings.named.unknown_beyond,
+            laid_from=places.laid_from,
+            moves_until=places.moves_until,
+            homings=tuple(places.homings),
+            homed_midway=homed,
+            let_go=tuple(places.let_go),
             find_clay=lookup.find_clay,
             clay_before=lookup.clay_before,
             most_clay=lookup.most_clay,

@@ -2,31 +2,28 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.config.model import Config
 from gpost.errors import SourceError
-from gpost.motion import codes
+from gpost.motion import codes, machinecodes
 from gpost.motion.follow import Follower
 from gpost.read.block import Block
 from gpost.read.oddline import SUBPROGRAM, Odd
 from gpost.survey.clay import ClayMeter
-from gpost.survey.model import NamedCommand
+from gpost.survey.named import NamedCommands
 from gpost.survey.path import TURN
-
-MARK = b"; gpost wrote this file"
-"""First words of every file that gpost writes."""
+from gpost.survey.places import Places
 
 DISAGREE = 0.25
 """Part by which clay by E and clay by path may differ before a warning."""
 
 BIG_PRIME_ML = 5.0
 PRIMES_SHOWN = 5
-NAMED_KEPT = 10_000
 OTHER_AXES = "ABCUVW"
 
 _ODD_WORDS = {
@@ -36,8 +33,6 @@ _ODD_WORDS = {
     Odd.BLOCK_DELETE: "lines start with '/' (block delete); they count as lines that are carried out",
     Odd.NAMED_COMMAND: "lines hold a named command that gpost does not know; they stay as they are, and "
     "if one moves the machine, gpost can't know",
-    Odd.UNKNOWN_TEXT: "lines hold an M code that gpost does not know, with a text behind it; they stay as "
-    "they are, and what the machine makes of them, gpost can't know",
 }
 
 
@@ -53,8 +48,8 @@ class Findings:
         self._primes: list[tuple[int, float]] = []
         self._odd: Counter[str] = Counter()
         self._odd_line: dict[str, int] = {}
-        self.named: list[NamedCommand] = []
-        """Commands with a name, in order, as many as are worth keeping."""
+        self.named = NamedCommands(config)
+        self.places = Places()
         self._end_line: int | None = None
         self._words_seen = False
         self._after_end, self._after_end_line = 0, 0
@@ -67,6 +62,7 @@ class Findings:
         self._laying += int(np.count_nonzero(moves.laying))
         self._e_moves += int(np.count_nonzero(moves.e_mm))
         self._note_odd_lines(block)
+        self.places.add(follower)
         self._look_for_end(follower)
         self._look_for_axes(follower)
         self._feed_said |= not np.isnan(follower.end.feed_mm_min)
@@ -82,10 +78,10 @@ class Findings:
     def _note_odd_lines(self, block: Block) -> None:
         for odd in block.odd:
             line = block.chunk.first_line + odd.line
+            if odd.kind == Odd.NAMED_COMMAND and self.named.add(line, block.line_bytes(odd.line)):
+                continue
             self._odd[odd.kind] += 1
             self._odd_line.setdefault(odd.kind, line)
-            if odd.kind == Odd.NAMED_COMMAND and len(self.named) < NAMED_KEPT:
-                self.named.append(NamedCommand(line, _name_of(block.line_bytes(odd.line))))
             ends = odd.kind == Odd.LAST_PERCENT or (odd.kind == Odd.PERCENT and self._odd[odd.kind] == 2)
             if ends and self._end_line is None:
                 self._end_line = line
@@ -96,7 +92,7 @@ class Findings:
     def _check_program_number(self, block: Block, line: int) -> None:
         """It stands before all else; further on it names a subprogram. Raises SourceError."""
         first = int(block.words.line[0]) if len(block.words.line) else line
-        before = self._odd[Odd.PROGRAM_NUMBER] > 1 or self._odd[Odd.NAMED_COMMAND] > 0
+        before = self._odd[Odd.PROGRAM_NUMBER] > 1 or len(self.named.counts) > 0
         if self._words_seen or first < line or before:
             raise SourceError(SUBPROGRAM, line=block.chunk.first_line + line)
 
@@ -130,15 +126,20 @@ class Findings:
             if block.counts[ord(letter)] and follower.is_move[block.words.line[block.of(letter)]].any():
                 self._other_axes.add(letter)
 
-    def warnings(self, layers: NDArray[np.void], pieces: int, commands: NDArray[np.void]) -> tuple[str, ...]:
-        """All sentences. Raises SourceError for a file in which nothing is printed."""
+    def warnings(
+        self, layers: NDArray[np.void], pieces: int, commands: NDArray[np.void], homed: int | None
+    ) -> tuple[str, ...]:
+        """All sentences; `homed`: the line that homes Z in the middle, if one does.
+
+        Raises SourceError for a file in which nothing is printed.
+        """
         self._refuse_empty(layers)
         return (
             *self._odd_lines(),
-            *_pieces(pieces),
+            *_pieces(pieces, homed),
             *self._odd_moves(),
             *self._clay_check(layers),
-            *_codes(commands),
+            *_codes(commands, self.config.machine.file_may_hold),
         )
 
     def _refuse_empty(self, layers: NDArray[np.void]) -> None:
@@ -204,14 +205,9 @@ class Findings:
         ]
 
 
-def _name_of(line: bytes) -> str:
-    """The name that a line with a named command begins with, in capitals."""
-    found = re.search(rb"[A-Za-z][A-Za-z_0-9]*", line)
-    return found[0].decode("ascii").upper() if found else ""
-
-
-def _pieces(count: int) -> list[str]:
-    if count == 1:
+def _pieces(count: int, homed: int | None) -> list[str]:
+    """That there are several; a count that a homing has made is none."""
+    if count == 1 or homed is not None:
         return []
     return [
         f"the file prints {count} pieces one after the other; steps that go by height or layer need one "
@@ -235,7 +231,7 @@ def _usual_rise_mm(layers: NDArray[np.void]) -> float:
     return float(rise[(count - 1) // 2] + rise[count // 2]) / 2 if count else 0.0
 
 
-def _codes(commands: NDArray[np.void]) -> list[str]:
+def _codes(commands: NDArray[np.void], expected: Sequence[str]) -> list[str]:
     found = []
     g, m, t = (commands["code_x10"][commands["letter"] == letter] for letter in (b"G", b"M", b"T"))
     if len(t) and t.min() != t.max():
@@ -249,8 +245,14 @@ def _codes(commands: NDArray[np.void]) -> list[str]:
     if np.isin(g, [codes.RELIEVE, codes.UNRELIEVE]).any():
         found.append("the file relieves pressure by G10 and G11; their clay cancels out and is not counted")
     # with counts: without them numpy would first load all that it knows of masked arrays
-    for code in sorted(set(np.unique(g, return_counts=True)[0].tolist()) - codes.KNOWN_G):
-        found.append(
-            f"gpost does not know G{code / 10:g}; it stays as it is, and if it moves, gpost can't know"
-        )
+    said_g, said_m = (set(np.unique(said, return_counts=True)[0].tolist()) for said in (g, m))
+    for letter, unknown in (
+        ("G", said_g - codes.KNOWN_G - set(machinecodes.SETTINGS_G)),
+        ("M", said_m - machinecodes.KNOWN_M),
+    ):
+        for name in (f"{letter}{code / 10:g}" for code in sorted(unknown)):
+            if name not in expected:
+                found.append(
+                    f"gpost does not know {name}; it stays as it is, and if it moves, gpost can't know"
+                )
     return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, NamedTuple, Protocol, TypeVar
@@ -147,6 +147,19 @@ class FindClay(Protocol):
         """
 
 
+LaidPath = Callable[[int, int], tuple[NDArray[np.int64], NDArray[np.float64]]]
+"""(first line, end line) -> (lines among them that lay clay, the path laid on each in mm), both (k,)."""
+
+
+def first_bead(layers: NDArray[np.void], lines: int, laid_path: LaidPath) -> int:
+    """The line that lays the first clay of layer 1, which itself begins where the file's own prime ends."""
+    if not len(layers):
+        return lines
+    first, end = (*layers["first_line"][:2].tolist(), lines)[:2]
+    laid, _ = laid_path(first, end)
+    return int(laid[0]) if len(laid) else int(first)
+
+
 @dataclass(frozen=True)
 class Survey:
     """The frozen result of pass 1. Lines are 0-based; bounds are of the laid clay, in machine mm."""
@@ -182,6 +195,22 @@ class Survey:
     warnings: tuple[str, ...] = ()
     own_pauses: tuple[OwnPause, ...] = ()
     """Where the file itself makes the machine wait."""
+    named: Mapping[str, int] = field(default_factory=dict)
+    """How often each command by name comes; names in capitals."""
+    unknown: tuple[NamedCommand, ...] = ()
+    """Commands by name that the config doesn't know, in order, as many as are worth keeping."""
+    unknown_beyond: int | None = None
+    """The line of the first of them that is not kept."""
+    laid_from: int | None = None
+    """The first line that lays clay, the file's own prime too."""
+    moves_until: int = 0
+    """The line after the last one that moves."""
+    homings: tuple[int, ...] = ()
+    """Lines after the first clay that home Z once more, as many as are worth keeping."""
+    homed_midway: int | None = None
+    """The first line between the piece's first clay and its last that homes Z once more."""
+    let_go: tuple[int, ...] = ()
+    """Lines after the first clay that let the motors go, as many as are worth keeping."""
     find_clay: FindClay = field(repr=False, compare=False, default=lambda _ml, since=START, until=None: since)
     """Cumulative net clay in ml -> the spot (exact, inside a move) where it is reached."""
     clay_before: Callable[[Spot], float] = field(repr=False, compare=False, default=lambda _spot: 0.0)
@@ -205,10 +234,10 @@ class Survey:
         repr=False, compare=False, default=lambda _first_line, _end_line: np.zeros((2, 0))
     )
     """(first line, end line) -> points that the clay laid on these lines leads through: x and y, (2, k)."""
-    laid_path: Callable[[int, int], tuple[NDArray[np.int64], NDArray[np.float64]]] = field(
+    laid_path: LaidPath = field(
         repr=False, compare=False, default=lambda _first_line, _end_line: (np.zeros(0, np.int64), np.zeros(0))
     )
-    """(first line, end line) -> (lines among them that lay clay, the path laid on each in mm), both (k,)."""
+    """The lines among some that lay clay, and how much path."""
     pushes: Callable[[int, int], Pushes] = field(
         repr=False, compare=False, default=lambda _first_line, _end_line: NO_PUSHES
     )
@@ -256,6 +285,11 @@ class Survey:
             )
             for begin, end in zip(edges[::2], edges[1::2], strict=True)
         )
+
+    @cached_property
+    def first_bead(self) -> int:
+        """The line that lays the first clay of layer 1. It is found by reading that layer again."""
+        return first_bead(self.layers, self.lines, self.laid_path)
 
     @property
     def height_mm(self) -> float:

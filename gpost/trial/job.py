@@ -19,7 +19,8 @@ from gpost.trial.colour import Pair, pushed_ml
 from gpost.trial.lumps import Triple, dried, shrunk, slip
 from gpost.trial.strip import StripWishes, amounts_e, strip
 from gpost.trial.weighings import calibrate, read_weighings
-from gpost.write.sink import AtomicFile
+from gpost.write.inputs import reading
+from gpost.write.sink import AtomicFile, check_target
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +74,7 @@ def _weighings(asked: Asked, config: Config) -> str:
 def _strip(asked: Asked, path: Path, config: Config) -> str:
     wishes = StripWishes(asked.amount_ml, asked.extrusions, asked.cup_mm, asked.first)
     text = strip(config, wishes)
+    check_target(path, overwrite=asked.overwrite, inputs=reading(configs=asked.configs))
     with AtomicFile(path, asked.overwrite) as out:
         out.write(text.encode("ascii"))
     return report.strip_report(path.name, amounts_e(config, wishes), as_json=asked.as_json)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from gpost.among import among
 from gpost.config.model import Machine
 from gpost.errors import PlanError
+from gpost.marks import BESIDE
 from gpost.motion import codes
 from gpost.motion.state import MachineState
 from gpost.plan.intentions import Air, AirInPause, Command, LayClay, Pause, Say, Silence, Stroke
@@ -131,11 +132,11 @@ class Compiler:
     def _lay_clay(self, lay: LayClay, script: Script, place: Place) -> None:
         self._check_place(place, True)
         safe_z = self._safe_z(place, lay)
-        script.remark(f"clay beside the piece: {lay.why}" if lay.why else "clay beside the piece")
+        script.remark(f"{BESIDE}: {lay.why}" if lay.why else BESIDE)
         self._let_go(script, place)
         self._lay_strokes(lay, script, safe_z)
         self._back(script, place, safe_z)
-        script.remark("clay beside the piece ends")
+        script.remark(f"{BESIDE} ends")
 
     def _lay_strokes(self, lay: LayClay, script: Script, safe_z: float) -> None:
         """Beads, one after the other; over the piece's top between them unless the next begins close by."""

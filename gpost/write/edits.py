@@ -8,6 +8,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.marks import SILENCED
 from gpost.read.block import PAD, Block
 from gpost.write.figures import FEW, Texts
 
@@ -20,7 +21,6 @@ Ints = NDArray[np.int64]
 Ranges: TypeAlias = tuple[Ints, Ints, Texts]
 """Where ranges of bytes start and end, and the text for each; by where they start, then by where they end."""
 
-SILENCED = b"; gpost silenced: "
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 
@@ -88,7 +88,7 @@ class Edits:
             found.append((at, at, b" " + word.encode()))
         for line in self.silenced:
             at = self.line_start(line)
-            found.append((at, at, SILENCED))
+            found.append((at, at, SILENCED.encode()))
         return found
 
     def _at_once(self) -> tuple[Ints, Ints, Texts]:

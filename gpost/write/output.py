@@ -8,6 +8,7 @@ from typing import BinaryIO
 
 import numpy as np
 
+from gpost.marks import HERE_IT_ENDS
 from gpost.write.edits import BYTE_ORDER_MARK
 from gpost.write.renumber import Renumberer
 
@@ -24,9 +25,10 @@ class Output:
         header: str | None = None,
         renumber: Renumberer | None = None,
     ) -> None:
-        """`header`: the comment that becomes the first line; None: none is needed."""
+        """`header`: the comment that becomes the first line; None: none is needed, and none at the end."""
         self._file, self._newline, self._renumber = file, newline, renumber
         self._header = header
+        self._marked = header is not None
         self._ends_open = False
         self.size = 0
         self.lines = 0
@@ -63,6 +65,15 @@ class Output:
                 data = self._renumber.inserted(data)
             self._put(data + self._newline)
         return first, self.lines
+
+    def finish(self) -> None:
+        """Write the comment that becomes the last line, if there is a header; it ends as the last one did."""
+        if not self._marked:
+            return
+        if self._ends_open:
+            self._put(self._newline + HERE_IT_ENDS.encode("ascii"))
+        else:
+            self.insert([HERE_IT_ENDS])
 
     def _headed(self, data: bytes, header: str) -> bytes:
         cut = lead_bytes(data)

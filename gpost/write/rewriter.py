@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.errors import PlanError
+from gpost.marks import NOT_SPLIT, WROTE
 from gpost.motion.inplace import alone
 from gpost.plan.intentions import (
     Air,
@@ -31,7 +32,6 @@ from gpost.read.block import PAD
 from gpost.read.source import CHUNK_BYTES, Chunk, Source
 from gpost.read.words import read_block
 from gpost.spot import Spot
-from gpost.survey.findings import MARK
 from gpost.survey.model import BlockMark
 from gpost.write.compiler import Compiler, Insertion, Place
 from gpost.write.debts import Debts
@@ -54,7 +54,6 @@ AFTERWARDS = 50
 """Lines after the last that is touched in which what it leaves to be settled most often is."""
 WORTH_IT = 0.75
 """Part of a block up to which it is worth while to read no more than that."""
-NOT_SPLIT = "; gpost: this line is not split"
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +152,7 @@ class Rewriter:
             if progress is not None:
                 progress(mark.offset + mark.size, survey.size_bytes)
         self._at_end()
+        self._out.finish()
         self._source.check_unchanged()
         return Written(self._out.size, self._out.lines, self._places, self._own_places, self._edited)
 
@@ -162,7 +162,7 @@ class Rewriter:
         scaled = any(scaler.touches(0, survey.lines) for scaler in self._scalers)
         if not (self._wishes or len(self._silenced.line) or scaled):
             return Output(file, survey.newline)
-        header = f"{MARK.decode()} {self._header}"
+        header = f"{WROTE} {self._header}"
         if not survey.numbered:
             return Output(file, survey.newline, header)
         start = self._source.read_range(0, min(survey.size_bytes, CHUNK_BYTES))

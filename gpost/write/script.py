@@ -6,6 +6,7 @@ import math
 import unicodedata
 from collections.abc import Iterator
 
+from gpost.marks import REMARK
 from gpost.motion.state import MachineState
 
 POSITION_DECIMALS = 3
@@ -49,7 +50,7 @@ class Script:
 
     def remark(self, text: str) -> None:
         """A comment line of gpost's own."""
-        self.lines.append("; gpost: " + plain(text, LONGEST_REMARK))
+        self.lines.append(REMARK + plain(text, LONGEST_REMARK))
 
     def command(self, code: str) -> None:
         """A machine command, as configured."""

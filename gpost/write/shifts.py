@@ -112,10 +112,11 @@ class Shifter:
             states.append((ahead, kept, wanted))
         words.put(edits, changed)
         after = np.array(states[:-1]).reshape(-1, 3)
+        # on one line a code comes before the move (NIST RS274/NGC report, section 3.8)
         return AxisShift(
-            Column.joined(first[0], (words.line, words.ahead_mm), (set_line, after[:, 0])),
+            Column.joined(first[0], (set_line, after[:, 0]), (words.line, words.ahead_mm)),
             Column(first[1], set_line, after[:, 1]),
-            Column.joined(first[2], (words.line, words.wanted_mm), (set_line, after[:, 2])),
+            Column.joined(first[2], (set_line, after[:, 2]), (words.line, words.wanted_mm)),
         )
 
     def _here(self, follower: Follower) -> list[Shift]:

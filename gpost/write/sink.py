@@ -17,6 +17,7 @@ from typing import BinaryIO
 from gpost.errors import OutputError
 from gpost.held import STOPS, held
 from gpost.plain import shown
+from gpost.write.inputs import NOTHING_READ, SLICED, Inputs
 
 _FULL = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)})
 _FORBIDDEN = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
@@ -87,11 +88,12 @@ def work_folder(parent: Path | None = None) -> Iterator[Path]:
 
 
 def check_target(
-    path: Path, *, overwrite: bool = False, source: Path | None = None, in_place: bool = False
+    path: Path, *, overwrite: bool = False, inputs: Inputs = NOTHING_READ, in_place: bool | None = None
 ) -> Path:
     """The file that writing to `path` would make, links followed; raises OutputError if it may not be.
 
-    Call it before the work starts; `source` is the sliced file, which is only replaced `in_place`.
+    Call it for everything that is written, before the work starts. None of the `inputs` may be overwritten,
+    but the sliced file `in_place`; None: there is no such choice.
     """
     with _sentences(path):
         target = _followed(path)
@@ -100,7 +102,7 @@ def check_target(
         if not target.parent.is_dir():
             raise OutputError(f"{shown(target.parent)} is not a folder, so nothing can be put into it")
         if target.exists():
-            _check_existing(target, overwrite=overwrite, source=source, in_place=in_place)
+            _check_existing(target, overwrite=overwrite, inputs=inputs, in_place=in_place)
         elif not os.access(target.parent, os.W_OK | os.X_OK):
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
     return target
@@ -121,18 +123,20 @@ def put_in_place(finished: Path, target: Path, *, overwrite: bool) -> None:
         _sync_folder(target.parent)
 
 
-def _check_existing(target: Path, *, overwrite: bool, source: Path | None, in_place: bool) -> None:
+def _check_existing(target: Path, *, overwrite: bool, inputs: Inputs, in_place: bool | None) -> None:
     if target.is_dir():
         raise OutputError(f"{shown(target)} is a folder; name a file in it")
     if not target.is_file():
         raise OutputError(f"{shown(target)} is not a plain file; use - for standard output")
-    if source is not None and source.exists() and target.samefile(source):
+    if in_place is not None and inputs.at(target) == SLICED:
         if not in_place:
             raise OutputError(
                 f"{shown(target)} is the sliced file itself; choose another name, or say --in-place"
             )
-    elif not overwrite:
-        raise OutputError(_exists(target))
+    else:
+        inputs.refuse(target)
+        if not overwrite:
+            raise OutputError(_exists(target))
     if not os.access(target, os.W_OK):
         raise OutputError(f"{shown(target)} is write-protected; choose another name")
 

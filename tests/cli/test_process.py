@@ -99,6 +99,19 @@ def test_interrupted_while_reading(tmp_path: Path, number: int, status: int) -> 
     assert not (tmp_path / "out.gcode").exists()
 
 
+def test_the_file_behind_standard_input_is_not_overwritten(tmp_path: Path) -> None:
+    """It is read as well, though no name says so."""
+    path = tmp_path / "pot.gcode"
+    write_piece(path, *class_pieces()["small-bowl-1"])
+    before = path.read_bytes()
+    command = [sys.executable, "-m", "gpost", "run", "-", "-o", path, "--overwrite"]
+    with path.open("rb") as stdin:
+        found = subprocess.run(command, stdin=stdin, capture_output=True, text=True, check=False)
+    assert (found.returncode, found.stdout) == (1, "")
+    assert "pot.gcode is the file on standard input that is read here; choose another name" in found.stderr
+    assert path.read_bytes() == before
+
+
 def test_nobody_reads() -> None:
     """When the reader of standard output has gone, the program ends without a word."""
     read, write = os.pipe()

@@ -37,6 +37,26 @@ G1 X.5
 M103
 G28 X Y
 """
+SETTING = b"""M206 X1
+G28
+G29
+M92 E5 X80
+SET_PIN PIN=air
+M83
+G1 X60 Y20 Z1 E5 F600
+G92.1 G1 X20
+G28 Z
+M204 P500
+M84
+M0
+M777 S1
+LIFT_ALL
+G92 Z3
+G28 Z0 X
+G1 X60 Y60 Z1 E5
+M112
+G0 Z20
+"""
 RECIPE = b"""cartridge: {volume_ml: 12, reserve_ml: 2, line_ml: 2, first_ml: 11}
 steps:
   - cold: {move_cold: true}
@@ -58,7 +78,7 @@ EARLY = b"""steps:
 
 def sliced() -> list[bytes]:
     """Sliced files."""
-    return [*(slice_piece(PIECE, style).text for style in STYLES), ODD]
+    return [*(slice_piece(PIECE, style).text for style in STYLES), ODD, SETTING]
 
 
 def configs() -> list[bytes]:

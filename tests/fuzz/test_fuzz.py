@@ -19,6 +19,16 @@ EXAMPLES = {
         "job",
         b"steps:\n  - swap: {" + b"k" * 201 + b": 1, at_layer: 2}\n" + CUT + b"G1 X1\n",
     ),
+    "offsets cleared on the line of a move": (
+        "reader",
+        b"M83\nG1 X9 Y9 Z1 E5 F600\nG28\nG92.1G1X2\nG1 X5 E5\n",
+    ),
+    "the same in a job that moves the piece": (
+        "job",
+        b"steps: [slab: {thickness_mm: 3, x_size_mm: 250, y_size_mm: 250}]\n"
+        + CUT
+        + b"M83\nG28\nG92 X4\nG92.1G1X20Y20Z1F600\nG1 X60 E5\nG1 Y60 E5\nG1 X20 E5\nG1 Y20 E5\n",
+    ),
     "a step with a name of more than 200 letters": ("config", b"steps: [" + b"k" * 201 + b"]\n"),
 }
 """Inputs that once ended in another way."""

@@ -140,6 +140,10 @@ HAND_MADE = [
     "G0 X1\nM106 S5 X9\nT1 X9\nG92 E0\nY2\n",
     "G91\nG28\nG1 X5 E1\nG28 X\nG1 Y5 E1\nG28 Z\nG1 X-1 Z3\n",
     "G1 X7 Y7\nG92 X0\nG28 X\nG1 X5\nG92.1\nG1 X5 Y5\n",
+    # a code that sets registers comes before the move on its line: section 3.8, orders 19 and 20
+    "G28\nG92.1G1X2\n",
+    "G1 X7 Y7\nG92 X0 Y3\nG1 X5 G92.1 Y9 E4\nX1\nG91 G92.1 G0 X1\nG28 X\nG92 X9\nG3 X4 I2 G92.1\nG1 X1\n",
+    "G1 X7 Y7\nG92 X0 Y3\nG92.1 X4\nX5\nG20 G92.1 G1 X1 F9\nG92.1 F4\nG2 I1 G92.1\n",
     "G1 Y66.163\nG92 X0 Y-11.445 Z0 E0\nG1 E3000\n",  # the offset's rounding is no path
     "G92\nG1 X5 E5\nG92\nG1 X5 E5\nG92 E0 X3\nX5 E2\n",
     "M83\nG92 E5\nG1 X1 E2\nG90\nX2 E3\nM82\nX3 E9\nG91 M82\nX3 E9\n",

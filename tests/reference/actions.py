@@ -119,6 +119,7 @@ def moves(draw: st.DrawFn, how: st.SearchStrategy[Spelling], *, several_codes: b
     modes = draw(st.sampled_from([(), (), (), *MODES])) if several_codes else ()
     machine = draw(st.sampled_from([(), (), (), ("M106",), ("M107",), ("M0",)])) if several_codes else ()
     fan: list[WordPair] = [("S", Decimal(draw(st.integers(0, 255))))] if machine == ("M106",) else []
+    clears = draw(seldom()) if several_codes else False
 
     def act(writer: Writer) -> None:
         writer.straight(
@@ -130,6 +131,7 @@ def moves(draw: st.DrawFn, how: st.SearchStrategy[Spelling], *, several_codes: b
             modal=modal,
             decimals=decimals,
             modes=modes,
+            clears=clears,
             machine=machine,
             machine_words=fan,
         )
@@ -253,8 +255,7 @@ def positions_set(draw: st.DrawFn, how: st.SearchStrategy[Spelling]) -> Action:
 
     def act(writer: Writer) -> None:
         if axes == "clear":
-            for axis in "XYZ":
-                writer.set_position(axis, writer.place(axis))
+            writer.clear_offsets()
         elif not axes:
             for axis in "XYZE":
                 writer.set_position(axis, Decimal(0))

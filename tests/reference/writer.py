@@ -105,16 +105,23 @@ class Writer:
         modal: bool = False,
         decimals: int = 5,
         modes: Sequence[str] = (),
+        clears: bool = False,
         machine: Sequence[str] = (),
         machine_words: Sequence[WordPair] = (),
     ) -> None:
-        """A straight move to machine positions, pushing e_mm of E. F is in the units before `modes`."""
+        """A straight move to machine positions, pushing e_mm of E. F is in the units before `modes`.
+
+        `clears`: G92.1 stands on the line and takes the offsets off first.
+        """
         feed = self.feed_word(feed_mm_min)
         self.account_modes(modes)
+        if clears:
+            self.clear_offsets()
         moves = bool(targets_mm) or e_mm is not None
-        # an M code on the line claims the axis words, unless a motion code does
-        plain = modal and moves and not machine and not any(code.startswith("M") for code in modes)
-        codes = [*modes, *self.motion_codes(0 if rapid else 1, modal=plain), *machine]
+        # an M code or G92.1 on the line claims the axis words, unless a motion code does
+        claimed = bool(machine) or clears or any(code.startswith("M") for code in modes)
+        motion = self.motion_codes(0 if rapid else 1, modal=modal and moves and not claimed)
+        codes = [*modes, *(["G92.1"] if clears else []), *motion, *machine]
         words = [self.axis_word(axis, target, decimals) for axis, target in targets_mm.items()]
         if e_mm is not None:
             words.append(self.axis_word("E", self.register["E"] + e_mm, decimals))
@@ -135,6 +142,11 @@ class Writer:
         if axis != "E":
             self.offset[axis] = self.place(axis) - register_mm
         self.register[axis] = register_mm
+
+    def clear_offsets(self) -> None:
+        """What G92.1 does to the account."""
+        for axis in "XYZ":
+            self.set_position(axis, self.place(axis))
 
 
 @dataclass(frozen=True)

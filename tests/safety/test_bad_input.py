@@ -160,7 +160,12 @@ def written() -> dict[str, bytes]:
 def two_pieces() -> dict[str, bytes]:
     """One vase, then another beside it."""
     lift = "G0 Z40\nG0 X190 Y100\n"
-    return {SOURCE: (vase(5) + lift + vase(190).removeprefix(START)).encode()}
+    return {SOURCE: (vase(5) + lift + vase(190).removeprefix(START.replace("X100", "X190"))).encode()}
+
+
+def homed_midway() -> dict[str, bytes]:
+    """A vase, and after its last layer Z homed and the same vase once more, from the bottom."""
+    return {SOURCE: f"{vase()}G28 Z\n{vase().removeprefix('G28')}".encode()}
 
 
 def latin1_config() -> dict[str, bytes]:
@@ -188,7 +193,7 @@ MAKERS: dict[str, Callable[[], dict[str, bytes]]] = {
     make.__name__: make
     for make in (
         *(noise, gzipped, zipped, picture, document, utf16, utf16_bare, endless_line, many_digits, written),
-        *(two_pieces, latin1_config, large_config, alias_bomb, deep_config),
+        *(two_pieces, homed_midway, latin1_config, large_config, alias_bomb, deep_config),
     )
 }
 

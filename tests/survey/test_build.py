@@ -12,8 +12,8 @@ from gpost.errors import SourceError
 from gpost.read.source import Source
 from gpost.spot import Spot
 from gpost.survey.build import survey_source
-from gpost.survey.findings import MARK
 from gpost.survey.model import Survey
+from tests.reference.outputs import HEADER
 
 SurveyOf = Callable[..., Survey]
 RINGS = "".join(
@@ -156,12 +156,7 @@ def test_clay_before_the_first_own_comment_is_lead_in(survey_of: SurveyOf) -> No
 def test_its_own_output_is_refused(survey_of: SurveyOf, before: str, chunk_bytes: int) -> None:
     """A file that gpost wrote is not taken for a sliced file."""
     with pytest.raises(SourceError, match="already written by gpost"):
-        survey_of(f"{before}{MARK.decode()} from pot.gcode\n{POT}", chunk_bytes=chunk_bytes)
-
-
-def test_a_mention_of_it_further_down_is_not(survey_of: SurveyOf) -> None:
-    """Only the file's head counts."""
-    assert len(survey_of(f"G21\nG90\n{MARK.decode()}\n{POT}").layers) == 4
+        survey_of(f"{before}{HEADER.decode()} from pot.gcode\n{POT}", chunk_bytes=chunk_bytes)
 
 
 def test_progress_is_told(tmp_path_factory: pytest.TempPathFactory) -> None:

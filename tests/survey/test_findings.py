@@ -39,7 +39,9 @@ def test_a_plain_file_has_none(survey_of: SurveyOf) -> None:
         ("\0\0\0", "NUL bytes"),
         ("/G1 X0", "block delete"),
         ("SET_PIN PIN=air", "named command"),
-        ("M777 Layer 5, of 20", "an M code that gpost does not know, with a text behind it"),
+        ("M777 Layer 5, of 20", "gpost does not know M777; it stays as it is"),
+        ("M777", "gpost does not know M777"),
+        ("M777 S5 P3", "gpost does not know M777"),
         ("G1 X0 A5", "other axes (A)"),
         ("G123", "gpost does not know G123"),
         ("M163 S0 P0.5", "mixes two clays"),
@@ -56,6 +58,19 @@ def test_what_is_odd_is_said(survey_of: SurveyOf, line: str, said: str) -> None:
     found = warnings(survey_of, before=feed + line + "\nM103\n" if "M101" in line else feed + line + "\n")
     assert len(found) == 1
     assert said.replace("line 1)", f"line {1 + feed.count(chr(10))})") in found[0]
+
+
+def test_what_the_studio_names_is_not_odd(survey_of: SurveyOf) -> None:
+    """Codes and names that this machine's files may hold are known."""
+    before = "G0 F3000\nM777 S1\nG123\nSET_PIN PIN=air\nM5555\n"
+    config = Config.model_validate(
+        {
+            "machine": {"file_may_hold": ["m0777", "G123", "set_pin"]},
+            "clay": {"metering": {"unit": "mm3"}, "bead_width_mm": 6.0},
+        }
+    )
+    (said,) = survey_of(before + POT, config=config).warnings
+    assert said.startswith("gpost does not know M5555;")
 
 
 @pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])

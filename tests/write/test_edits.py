@@ -9,7 +9,8 @@ import pytest
 from gpost.read.block import PAD, Block
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
-from gpost.write.edits import SILENCED, Edits
+from gpost.write.edits import Edits
+from tests.reference.outputs import SILENCED
 
 
 def block_of(text: bytes) -> Block:

@@ -62,3 +62,21 @@ def test_inserted_lines_are_numbered_where_the_file_is() -> None:
     out.write(b"N1 G28*18\n")
     out.insert(["; gpost: now", "M105"])
     assert file.getvalue().splitlines()[2:] == [b"; gpost: now", b"N2 M105*37"]
+
+
+@pytest.mark.parametrize(
+    ("header", "source", "end"),
+    [
+        ("; made", b"G28\r\n", b"G28\r\n; gpost wrote this file: here it ends\r\n"),
+        ("; made", b"G28", b"G28\r\n; gpost wrote this file: here it ends"),
+        (None, b"G28", b"G28"),
+    ],
+)
+def test_the_last_line_says_where_it_ends(header: str | None, source: bytes, end: bytes) -> None:
+    """As the first says where it begins; a last line that is open stays so, and what is unchanged has none."""
+    file = io.BytesIO()
+    out = Output(file, b"\r\n", header, Renumberer(b"N1 G28*18\n"))
+    out.write(source)
+    out.finish()
+    assert file.getvalue().removeprefix(b"; made\r\n") == end
+    assert out.lines == file.getvalue().count(b"\n")

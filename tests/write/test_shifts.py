@@ -149,3 +149,26 @@ def test_the_usual_path_is_the_exact_one() -> None:
     together = bench.edit(*lines)
     alone = Bench(Shift(0, 9999, (12.3, -45.67, 0.0)))
     assert together == [alone.edit(line)[0] for line in lines]
+
+
+def test_offsets_cleared_beside_a_move() -> None:
+    """G92.1 comes before the move on its line (NIST RS274/NGC report, section 3.8): its words say machine mm."""
+    bench = x_by(5)
+    lines = bench.edit("G1 X10", "G92 X0", "X3", "G92.1 G1 X20", "X21", "G92 X0", "G91 G92.1 G1 X1", "G90 X9")
+    assert lines[:5] == ["G1 X15", "G92 X0", "X3", "G92.1 G1 X25", "X26"]
+    assert lines[6:] == ["G91 G92.1 G1 X1", "G90 X14"]
+    assert [bench.before(line)[0] for line in range(9)] == [
+        (0, 0), (5, 0), (5, 5), (5, 5), (5, 0), (5, 0), (5, 5), (5, 0), (5, 0)
+    ]  # fmt: skip
+
+
+def test_a_range_may_begin_where_offsets_are_cleared() -> None:
+    """What is ahead then is said by the word, and not by the code before it."""
+    bench = Bench(Shift(2, 999, (5.0, 0.0, 0.0)))
+    assert bench.edit("G1 X10", "G92 X0", "G92.1 G1 X20", "X21") == [
+        "G1 X10",
+        "G92 X0",
+        "G92.1 G1 X25",
+        "X26",
+    ]
+    assert [bench.before(line)[0] for line in range(5)] == [(0, 0), (0, 0), (0, 0), (5, 0), (5, 0)]

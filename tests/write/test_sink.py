@@ -15,6 +15,7 @@ import pytest
 
 from gpost.errors import OutputError
 from gpost.write import sink
+from gpost.write.inputs import Input, reading
 from gpost.write.sink import AtomicFile, check_target, work_folder
 
 
@@ -167,8 +168,36 @@ def test_source_is_not_overwritten(tmp_path: Path, alias: Callable[[Path], Path]
     source.write_bytes(b"G1 X1\n")
     target = alias(source)
     with pytest.raises(OutputError, match=r"is the sliced file itself; .* --in-place"):
-        check_target(target, overwrite=True, source=source)
-    assert check_target(target, source=source, in_place=True) == target.resolve()
+        check_target(target, overwrite=True, inputs=reading(source), in_place=False)
+    assert check_target(target, inputs=reading(source), in_place=True) == target.resolve()
+
+
+READ = {
+    "bowl.nc": "the sliced file",
+    "studio.yaml": "a config",
+    "steps/mine.py": "the code of a step",
+    "bands.yaml": "the file of the bands",
+}
+
+
+@pytest.mark.parametrize("name", READ)
+@pytest.mark.parametrize("alias", [same, by_symlink, by_hard_link, by_detour])
+@pytest.mark.parametrize("overwrite", [False, True])
+def test_nothing_that_is_read_is_overwritten(
+    tmp_path: Path, name: str, alias: Callable[[Path], Path], overwrite: bool
+) -> None:
+    """Each file that a run reads is refused under any of its names, in words that say what it is."""
+    (tmp_path / "steps").mkdir()
+    bowl, studio, _, bands = (tmp_path / read for read in READ)
+    for read in READ:
+        (tmp_path / read).write_bytes(b"#")
+    configs = [tmp_path / "gone.yaml", studio]
+    others = [Input("the file of the bands", bands)]
+    inputs = reading(bowl, configs=configs, folders=[tmp_path / "steps"], others=others)
+    with pytest.raises(OutputError, match=f"is {READ[name]} that is read here; choose another name"):
+        check_target(alias(tmp_path / name), overwrite=overwrite, inputs=inputs)
+    for new in ("new.gcode", "gone.yaml"):
+        assert check_target(tmp_path / new, overwrite=overwrite, inputs=inputs) == tmp_path / new
 
 
 def test_missing_folder(tmp_path: Path) -> None:

@@ -1,0 +1,106 @@
+"""A file without any comment that holds blocks as gpost writes them: most likely an output of its own."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.config.model import Config
+from gpost.motion.follow import Follower
+from gpost.plan.plan import Plan
+from gpost.preflight.model import Finding
+from gpost.survey.model import Survey
+
+SAME_PLACE_MM = 1e-6
+LOOKED_AT = 5
+"""Pauses of the file that are looked at; each costs a block that is read again."""
+BEFORE, AFTER = 20, 120
+"""Lines around a pause, or around the first clay."""
+
+_NUMBERED = re.compile(r"^N\s*\d+\s*|\s*\*\s*\d+\s*$", re.IGNORECASE)
+_WORD = re.compile(r"([A-Z])\s*([-+]?[\d.]+)")
+_FLY = r"G0(?:X|Y|XY)F? "
+_END = rf"{_FLY}G0ZF? (?:G1EF? )?(?:G92E )?(?:M101 )?G[01]F "
+PAUSE = re.compile(rf"(?:hold )+(?:M103 )?(?:G1EF )?G0ZF {_FLY}(?:\S+ ){{0,30}}?wait (?:\S+ ){{0,80}}?{_END}")
+BEADS = re.compile(
+    rf"(?:G1EF )?G0ZF {_FLY}G0ZF (?:G1EF )?(?:G1(?:X|Y|XY)EF? |{_FLY}){{1,100}}"
+    rf"G1EF (?:{_FLY})?G0ZF? {_END}"
+)
+
+
+class OwnBlocks:
+    """Known by the order of their lines, by the config's own commands, and as they end where they began."""
+
+    def __init__(self, config: Config) -> None:
+        manner = config.machine.pause
+        self._kinds = dict.fromkeys(manner.hold, "hold") | dict.fromkeys(manner.commands, "wait")
+        self._comments = False
+
+    def observe(self, follower: Follower, _clay_ml: NDArray[np.float64]) -> None:
+        """Look at one block."""
+        data = follower.block.chunk.data
+        self._comments = self._comments or b";" in data or b"(" in data
+
+    def findings(self, plan: Plan) -> Iterator[Finding]:
+        """One at the first such block."""
+        survey = plan.survey
+        if self._comments or survey.follow is None:
+            return
+        places = [(pause.line, PAUSE) for pause in survey.own_pauses[:LOOKED_AT]]
+        places += [(survey.laid_from, BEADS)] if survey.laid_from is not None else []
+        for line, shape in sorted(places, key=lambda place: place[0]):
+            found = self._block_at(survey, line, shape)
+            if found is not None:
+                text = (
+                    "this looks like a file that gpost has written, with its comments stripped: from here on "
+                    "stand lines as gpost inserts them. Run it on the sliced file"
+                )
+                yield Finding("second-run", "error", found, text)
+                return
+
+    def _block_at(self, survey: Survey, line: int, shape: re.Pattern[str]) -> int | None:
+        """First line of a block of that shape around a line, which ends where it began."""
+        first, lines, ways = _around(survey, line)
+        kinds = [self._kind(text) for text in lines]
+        starts = np.cumsum([0, *(len(kind) + 1 for kind in kinds)])
+        for found in shape.finditer("".join(f"{kind} " for kind in kinds)):
+            begin, end = (first + int(np.searchsorted(starts, at)) for at in found.span())
+            here = [way for at, way in ways if begin <= at < end]
+            if begin <= line < end and here and np.abs(here[-1][1] - here[0][0]).max() <= SAME_PLACE_MM:
+                return begin
+        return None
+
+    def _kind(self, text: str) -> str:
+        """A line's code and letters, without its numbers: `G1EF`; `hold` and `wait` for the config's own."""
+        bare = _NUMBERED.sub("", text.strip()).strip()
+        if bare in self._kinds:
+            return self._kinds[bare]
+        words = _WORD.findall(bare.upper())
+        if not words or _WORD.sub("", bare.upper()).strip():
+            return "?"
+        (letter, number), *rest = words
+        return f"{letter}{number}" + "".join(other for other, _ in rest)
+
+
+Way = tuple[NDArray[np.float64], NDArray[np.float64]]
+
+
+def _around(survey: Survey, line: int) -> tuple[int, list[str], list[tuple[int, Way]]]:
+    """(first line, the text of the lines around it, (line, (start, end)) of each move among them)."""
+    assert survey.follow is not None
+    first, end = max(line - BEFORE, 0), min(line + AFTER, survey.lines)
+    lines: list[str] = []
+    ways: list[tuple[int, Way]] = []
+    for index, mark in enumerate(survey.marks):
+        if mark.first_line >= end or mark.first_line + mark.lines <= first:
+            continue
+        follower = survey.follow(index)
+        low, high = max(first - mark.first_line, 0), min(end - mark.first_line, mark.lines)
+        lines += [follower.block.line_bytes(at).decode("utf-8", "replace") for at in range(low, high)]
+        moves = follower.moves
+        for at in range(*np.searchsorted(moves.line, [low, high]).tolist()):
+            ways.append((mark.first_line + int(moves.line[at]), (moves.start[:, at], moves.end[:, at])))
+    return first, lines, ways

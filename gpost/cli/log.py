@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from gpost.cli.numbers import Number, Whole, read_number
-from gpost.cli.options import SLICED_FILE, STANDARD, config_option, say_if_no_config
+from gpost.cli.options import SLICED_FILE, STANDARD, Configs, config_option, say_if_no_config
 
 log_option = click.option(
     "--log",
@@ -64,7 +64,7 @@ def command() -> None:
 @json_option
 def add(
     summary: str,
-    configs: tuple[Path, ...],
+    configs: Configs,
     grams: float | None,
     minutes: float | None,
     left_g: float | None,
@@ -83,7 +83,7 @@ def add(
 
     if not configs:
         raise click.UsageError("name the configs that the piece was printed with: -c CONFIG")
-    config = load_config(configs).config
+    config = load_config(configs.files, studio=configs.studio).config
     given = (
         parse_summary(sys.stdin.buffer.read(), "-") if summary == STANDARD else read_summary(Path(summary))
     )
@@ -133,7 +133,7 @@ def show(path: Path, as_json: bool) -> None:
 @click.option("--without", type=Whole(), multiple=True, metavar="NO", help="Leave this print out.")
 @log_option
 @json_option
-def fit(configs: tuple[Path, ...], without: tuple[int, ...], path: Path, as_json: bool) -> None:
+def fit(configs: Configs, without: tuple[int, ...], path: Path, as_json: bool) -> None:
     """Learn clay per unit of E, reserve and time from the prints; print the lines for the config."""
     from gpost.config.load import load_config
     from gpost.log.fit import fit_prints
@@ -141,7 +141,7 @@ def fit(configs: tuple[Path, ...], without: tuple[int, ...], path: Path, as_json
     from gpost.report.log import fit_json, fit_text
 
     say_if_no_config(configs)
-    config = load_config(configs).config
+    config = load_config(configs.files, studio=configs.studio).config
     with open_log(path) as log:
         rows = log.prints()
     click.echo((fit_json if as_json else fit_text)(fit_prints(rows, without), config), nl=False)

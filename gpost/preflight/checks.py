@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from itertools import chain
 
 import numpy as np
@@ -16,7 +16,7 @@ from gpost.preflight.crossed import Crossed
 from gpost.preflight.flow import Flow
 from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
-from gpost.preflight.model import ALLOWABLE, LEAVES_THE_ROOM, SEVERITIES, Finding
+from gpost.preflight.model import ALLOWABLE, NOT_ADVISED, SEVERITIES, Finding
 from gpost.preflight.reach import Reach
 from gpost.preflight.supply import Supply
 from gpost.preflight.times import Times
@@ -50,7 +50,12 @@ class Preflight:
         families = (*self._of_file, *(self._of_plan if complete else ()))
         found = chain.from_iterable(family.findings(plan) for family in families)
         judged = [f.allowed() if f.severity == "error" and f.name in self._allow else f for f in found]
-        return tuple(sorted(judged, key=_order))
+        return in_order(judged)
+
+
+def in_order(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings as they are told: errors first, then in the order of the file."""
+    return tuple(sorted(found, key=_order))
 
 
 def refusal(found: Sequence[Finding]) -> str:
@@ -58,7 +63,7 @@ def refusal(found: Sequence[Finding]) -> str:
     errors = [finding for finding in found if finding.severity == "error"]
     said = [finding.sentence for finding in errors]
     names = list(dict.fromkeys(finding.name for finding in errors))
-    if all(name in ALLOWABLE and name not in LEAVES_THE_ROOM for name in names):
+    if all(name in ALLOWABLE and name not in NOT_ADVISED for name in names):
         allowing = " ".join(f"--allow {name}" for name in names)
         said.append(f"Mend that; to go on in spite of it, say {allowing}")
     return "\n".join(said)

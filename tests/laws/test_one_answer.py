@@ -115,7 +115,7 @@ ERRORS: dict[str, tuple[dict[str, Any], list[Any], str]] = {
         "the ceiling is 6.5 mm",
     ),
     "a command that moves": (
-        {"pause": {"commands": ["G28"]}},
+        {"pause": {"commands": ["G28"]}, "allow_commands": ["G28"]},
         [PAUSE],
         "the command 'G28' can't be inserted",
     ),

@@ -122,7 +122,7 @@ ERRORS: dict[str, tuple[dict[str, Any], list[Any], str]] = {
     "a step's command that moves": (
         {},
         [{"whim": {"does": "home"}}],
-        "whim: the command 'G28' can't be inserted",
+        "whim: the command 'G28' can't be sent",
     ),
     "a line that is needed": ({}, [{"whim": {"does": "silence"}}], "can't be taken out as a whole"),
     "a step that fails": ({}, [{"whim": {"does": "crash"}}], "step whim failed: ZeroDivisionError"),

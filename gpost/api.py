@@ -7,6 +7,7 @@ from gpost.hookspecs import hookimpl
 from gpost.plan.intentions import (
     Air,
     AirInPause,
+    Ban,
     Command,
     Ground,
     Intention,
@@ -30,6 +31,7 @@ from gpost.survey.model import Survey
 __all__ = [
     "Air",
     "AirInPause",
+    "Ban",
     "Command",
     "Config",
     "GpostError",

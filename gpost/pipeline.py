@@ -15,7 +15,7 @@ from gpost.plain import shown
 from gpost.plan.asking import asked
 from gpost.plan.order import order_steps
 from gpost.plan.plan import Plan
-from gpost.preflight.checks import Preflight, refusal
+from gpost.preflight.checks import Preflight, in_order, refusal
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
 from gpost.report.summary import Summary, summarise
@@ -23,6 +23,7 @@ from gpost.step import Step
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from gpost.write.inputs import reading
+from gpost.write.notes import command_notes
 from gpost.write.rewriter import Rewriter
 from gpost.write.script import plain
 from gpost.write.sink import AtomicFile, check_target
@@ -188,10 +189,11 @@ def _answer(
         with out as file:
             written = Rewriter(source, plan, header, helper=helper).write(file, second)
             # inside, so that nothing appears if anything is wrong with the summary
-            summary = summarise(plan, written, answer.findings, source=names[0], output=names[1])
+            found = in_order([*answer.findings, *command_notes(written.sent)])
+            summary = summarise(plan, written, found, source=names[0], output=names[1])
     except PlanError as failure:
         return answer.failing(failure)
-    return answer._replace(summary=summary)
+    return answer._replace(findings=found, summary=summary)
 
 
 def _judged(

@@ -32,8 +32,9 @@ class Recipe:
 
     @cached_property
     def fingerprint(self) -> str:
-        """SHA-256 over the config, the steps' settings, and the code of the steps."""
+        """SHA-256 over the config and what its files loosen, the steps' settings, and their code."""
         said = [_stable(self.config.model_dump(mode="json", exclude={"steps"}))]
+        said += self.config.origin.loosened
         said += [_identity(step, owner) for step, owner in zip(self.steps, self.owners, strict=True)]
         return hashlib.sha256("\n".join(said).encode()).hexdigest()
 
@@ -44,12 +45,15 @@ class Recipe:
         return hashlib.sha256("\n".join([self.fingerprint, *sorted(set(allow))]).encode()).hexdigest()
 
 
-def read_recipe(configs: Sequence[Path], folders: Sequence[Path] = ()) -> Recipe:
+def read_recipe(
+    configs: Sequence[Path], folders: Sequence[Path] = (), *, studio: Sequence[Path] = ()
+) -> Recipe:
     """The recipe in the config files, later ones over earlier ones; steps may also come from `folders`.
 
-    Raises ConfigError with a line for each problem.
+    `studio`: the files that say what the machine may do, as for `load_config`. Raises ConfigError with a line
+    for each problem.
     """
-    return make_recipe(load_config(configs), folders)
+    return make_recipe(load_config(configs, studio=studio), folders)
 
 
 def make_recipe(loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:

@@ -191,7 +191,7 @@ PAUSE = Pause(Spot(4), "look", "why", "Look", prime_ml=1.0)
         ({"park": {"x_mm": 500, "y_mm": 10}}, "lies off the bed"),
         ({"park": {"x_mm": 140, "y_mm": 160}}, "lies over the piece"),
         ({"ceiling_mm": 3}, "the ceiling is 3 mm"),
-        ({"pause": {"commands": ["G28"]}}, "the command 'G28' can't be inserted"),
+        ({"pause": {"commands": ["G28"]}}, "the command 'G28' can't be sent"),
     ],
 )
 def test_a_pause_that_is_not_safe_is_refused(source: Path, machine: dict[str, Any], said: str) -> None:

@@ -9,6 +9,7 @@ import click
 
 from gpost.cli.numbers import Whole
 from gpost.cli.options import (
+    Configs,
     allow_option,
     config_option,
     overwrite_option,
@@ -34,7 +35,7 @@ from gpost.cli.options import (
 @overwrite_option
 def command(
     folder: Path,
-    configs: tuple[Path, ...],
+    configs: Configs,
     output: Path,
     jobs: int | None,
     cluster: str | None,
@@ -57,7 +58,7 @@ def command(
     say_if_no_config(configs)
     if cluster is not None:
         folder, output, folders = folder.resolve(), output.resolve(), tuple(f.resolve() for f in folders)
-    job = Job(output, load_config(configs), folders, overwrite, allow)
+    job = Job(output, load_config(configs.files, studio=configs.studio), folders, overwrite, allow)
     with bar("Files") as on_row:
         report = run_batch(folder, job, processes=jobs, cluster=cluster, on_row=on_row, say=_say)
     click.echo(batch_text(report), nl=False)

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from gpost.cli.numbers import Number, Whole, read_number
-from gpost.cli.options import config_option, overwrite_option, say_if_no_config, steps_from_option
+from gpost.cli.options import Configs, config_option, overwrite_option, say_if_no_config, steps_from_option
 
 _MODES = {
     "weighings": "--weighing",
@@ -160,7 +160,9 @@ def command(**given: Any) -> None:
 
     if not any(given[name] for name in ("dried", "shrunk")):
         say_if_no_config(given["configs"])
-    click.echo(do_trial(Asked(**given)), nl=False)
+    configs: Configs = given.pop("configs")
+    asked = Asked(configs=configs.files, studio=configs.studio, **given)
+    click.echo(do_trial(asked), nl=False)
 
 
 def _one_kind(given: Mapping[str, Any]) -> None:

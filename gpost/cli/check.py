@@ -6,7 +6,14 @@ from pathlib import Path
 
 import click
 
-from gpost.cli.options import SLICED_FILE, allow_option, config_option, say_if_no_config, steps_from_option
+from gpost.cli.options import (
+    SLICED_FILE,
+    Configs,
+    allow_option,
+    config_option,
+    say_if_no_config,
+    steps_from_option,
+)
 
 
 @click.command("check", short_help="Say what is wrong with a sliced file, line by line.")
@@ -16,7 +23,7 @@ from gpost.cli.options import SLICED_FILE, allow_option, config_option, say_if_n
 @allow_option
 @steps_from_option
 def command(
-    file: str, configs: tuple[Path, ...], as_json: bool, allow: tuple[str, ...], folders: tuple[Path, ...]
+    file: str, configs: Configs, as_json: bool, allow: tuple[str, ...], folders: tuple[Path, ...]
 ) -> None:
     """Say what `gpost run` would say of the sliced FILE with this config; nothing is written.
 
@@ -30,7 +37,7 @@ def command(
     from gpost.report.findings import count, findings_json, findings_text
 
     say_if_no_config(configs)
-    recipe = read_recipe(configs, folders)
+    recipe = read_recipe(configs.files, folders, studio=configs.studio)
     with (
         source_file(file, recipe.config.reading) as source,
         file_bar(source.stat().st_size, "Reading") as progress,

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from gpost.cli.numbers import Number
-from gpost.cli.options import allow_option, config_option, say_if_no_config, steps_from_option
+from gpost.cli.options import Configs, allow_option, config_option, say_if_no_config, steps_from_option
 
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
@@ -53,7 +53,7 @@ def _clock_s(_context: click.Context, _option: click.Parameter, text: str) -> fl
 @steps_from_option
 def command(
     folder: Path,
-    configs: tuple[Path, ...],
+    configs: Configs,
     start: float,
     between_min: float,
     pause_min: float,
@@ -80,7 +80,13 @@ def command(
     wishes = Wishes(start, between_min * 60, pause_min * 60, light_first, fresh)
     with bar("Reading") as progress:
         config, pieces, left_out = read_pieces(
-            folder, configs, folders, allow=allow, time_factor=time_factor, on_piece=progress
+            folder,
+            configs.files,
+            folders,
+            studio=configs.studio,
+            allow=allow,
+            time_factor=time_factor,
+            on_piece=progress,
         )
     sheet = make_sheet(pieces, config, wishes)
     click.echo((day_json if as_json else day_text)(sheet, left_out), nl=False)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from gpost.cli.options import STANDARD
+from gpost.cli.options import NO_CONFIGS, STANDARD, Configs
 from gpost.cli.progress import file_bar
 from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.errors import OutputError
@@ -23,7 +23,7 @@ def do_job(
     file: str,
     output: str,
     *,
-    configs: Sequence[Path] = (),
+    configs: Configs = NO_CONFIGS,
     folders: Sequence[Path] = (),
     json_name: str | None = None,
     allow: Sequence[str] = (),
@@ -34,9 +34,9 @@ def do_job(
 
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """
-    recipe = read_recipe(configs, folders)
+    recipe = read_recipe(configs.files, folders, studio=configs.studio)
     with source_file(file, recipe.config.reading) as source:
-        inputs = reading(source, configs=configs, folders=folders, others=piped(file))
+        inputs = reading(source, configs=configs.named, folders=folders, others=piped(file))
         _check_summary(json_name, inputs, output, overwrite=overwrite)
         with (
             output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,

@@ -8,6 +8,7 @@ import click
 
 from gpost.cli.options import (
     SLICED_FILE,
+    Configs,
     allow_option,
     config_option,
     overwrite_option,
@@ -34,7 +35,7 @@ from gpost.cli.options import (
 @overwrite_option
 def command(
     file: str,
-    configs: tuple[Path, ...],
+    configs: Configs,
     bands_file: Path,
     as_json: bool,
     picture: str | None,
@@ -61,11 +62,12 @@ def command(
     from gpost.write.sink import check_target
 
     say_if_no_config(configs)
-    recipe, bands = read_recipe(configs, folders), load_settings(bands_file, Bands)
+    recipe = read_recipe(configs.files, folders, studio=configs.studio)
+    bands = load_settings(bands_file, Bands)
     with source_file(file, recipe.config.reading) as source:
         if picture is not None:
             others = [Input("the file of the bands", bands_file), *piped(file)]
-            inputs = reading(source, configs=configs, folders=folders, others=others)
+            inputs = reading(source, configs=configs.named, folders=folders, others=others)
             check_target(Path(picture), overwrite=overwrite, inputs=inputs)
         with file_bar(source.stat().st_size, "Reading") as progress:
             plan = plan_file(source, recipe.config, recipe.steps, allow=allow, progress=progress)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from gpost.cli.numbers import Number, Whole, read_number
-from gpost.cli.options import SLICED_FILE, STANDARD, config_option, say_if_no_config
+from gpost.cli.options import SLICED_FILE, STANDARD, Configs, config_option, say_if_no_config
 from gpost.plain import shown
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def command() -> None:
 @json_option
 def add(
     summary: str,
-    configs: tuple[Path, ...],
+    configs: Configs,
     grams: float | None,
     minutes: float | None,
     left_g: float | None,
@@ -97,8 +97,8 @@ def add(
     if not configs:
         raise click.UsageError("name the configs that the piece was printed with: -c CONFIG")
     others = piped(summary) or [Input("the summary", Path(summary))]
-    reading(configs=configs, others=others).refuse(path)
-    config = load_config(configs).config
+    reading(configs=configs.named, others=others).refuse(path)
+    config = load_config(configs.files, studio=configs.studio).config
     given = (
         parse_summary(sys.stdin.buffer.read(), "-") if summary == STANDARD else read_summary(Path(summary))
     )
@@ -151,7 +151,7 @@ def show(path: Path, as_json: bool) -> None:
 @click.option("--without", type=Whole(), multiple=True, metavar="NO", help="Leave this print out.")
 @log_option
 @json_option
-def fit(configs: tuple[Path, ...], without: tuple[int, ...], path: Path, as_json: bool) -> None:
+def fit(configs: Configs, without: tuple[int, ...], path: Path, as_json: bool) -> None:
     """Learn clay per unit of E, reserve and time from the prints; print the lines for the config."""
     from gpost.config.load import load_config
     from gpost.log.fit import fit_prints
@@ -160,8 +160,8 @@ def fit(configs: tuple[Path, ...], without: tuple[int, ...], path: Path, as_json
     from gpost.write.inputs import reading
 
     say_if_no_config(configs)
-    reading(configs=configs).refuse(path)
-    config = load_config(configs).config
+    reading(configs=configs.named).refuse(path)
+    config = load_config(configs.files, studio=configs.studio).config
     with open_log(path) as log:
         rows = log.prints()
         _say_left_out(log)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any, NamedTuple, TypeVar
 
 import click
 
@@ -12,16 +14,64 @@ SLICED_FILE = click.Path(exists=True, dir_okay=False, allow_dash=True)
 STANDARD = "-"
 """Stands for standard input or output."""
 
-config_option = click.option(
-    "-c",
-    "--config",
-    "configs",
-    multiple=True,
-    metavar="CONFIG",
-    type=click.Path(path_type=Path),
-    help="A config file; may be given several times, and a later one overrides an earlier one: the "
-    "studio first, then the piece.",
-)
+_STUDIO = "gpost.studio"
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Configs(NamedTuple):
+    """The config files that were named."""
+
+    studio: tuple[Path, ...] = ()
+    """What the machine may do is theirs to say; none: the first of `files` says it."""
+    files: tuple[Path, ...] = ()
+
+    @property
+    def named(self) -> tuple[Path, ...]:
+        """All of them, the studio's first."""
+        return self.studio + self.files
+
+    def __bool__(self) -> bool:
+        """Whether any was named."""
+        return bool(self.studio or self.files)
+
+
+NO_CONFIGS = Configs()
+
+
+def _keep_studio(context: click.Context, _option: click.Parameter, paths: tuple[Path, ...]) -> None:
+    context.meta[_STUDIO] = paths
+
+
+def _configs(context: click.Context, _option: click.Parameter, paths: tuple[Path, ...]) -> Configs:
+    return Configs(context.meta.get(_STUDIO, ()), paths)
+
+
+def config_option(command: F) -> F:
+    """`-c` and `--studio`, as `configs`."""
+    files = click.option(
+        "-c",
+        "--config",
+        "configs",
+        multiple=True,
+        metavar="CONFIG",
+        type=click.Path(path_type=Path),
+        callback=_configs,
+        help="A config file; may be given several times, and a later one overrides an earlier one: the "
+        "studio first, then the piece.",
+    )
+    studio = click.option(
+        "--studio",
+        multiple=True,
+        metavar="FILE",
+        type=click.Path(path_type=Path),
+        is_eager=True,
+        expose_value=False,
+        callback=_keep_studio,
+        help="A config file of the studio's own, read before the others: it alone says what the machine may "
+        "do; may be given several times. Left out: the first -c is the studio's.",
+    )
+    return files(studio(command))
+
 
 steps_from_option = click.option(
     "--steps-from",
@@ -45,7 +95,7 @@ allow_option = click.option(
 )
 
 
-def say_if_no_config(configs: tuple[Path, ...]) -> None:
+def say_if_no_config(configs: Configs) -> None:
     """Tell the potter that gpost's own numbers are used."""
     if not configs:
         click.echo(

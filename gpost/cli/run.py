@@ -9,6 +9,7 @@ import click
 from gpost.cli.options import (
     SLICED_FILE,
     STANDARD,
+    Configs,
     allow_option,
     config_option,
     overwrite_option,
@@ -30,7 +31,7 @@ from gpost.plain import shown
 @overwrite_option
 def command(
     file: str,
-    configs: tuple[Path, ...],
+    configs: Configs,
     output: str | None,
     in_place: bool,
     json_name: str | None,

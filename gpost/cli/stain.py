@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 import click
 
 from gpost.cli.numbers import Number, Whole, read_number
-from gpost.cli.options import config_option
+from gpost.cli.options import Configs, config_option
 
 
 @click.command("stain", short_help="Say how many grams of each colourant go into a batch of clay.")
@@ -54,7 +53,7 @@ def command(
     moist: bool,
     steps: int | None,
     first: tuple[str, ...],
-    configs: tuple[Path, ...],
+    configs: Configs,
     as_json: bool,
 ) -> None:
     """Say how many grams of each colourant go into a batch of clay, and into a ladder of blends.
@@ -65,7 +64,10 @@ def command(
     from gpost.config.load import load_config
     from gpost.report.stain import stain_json, stain_text
 
-    water = load_config(configs).config.clay.water_percent if water_percent is None else water_percent
+    if water_percent is None:
+        water = load_config(configs.files, studio=configs.studio).config.clay.water_percent
+    else:
+        water = water_percent
     if first and steps is None:
         raise click.UsageError("--from is where a ladder starts; say how many steps it has with --ladder")
     try:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
-from gpost.cli.options import SLICED_FILE, config_option, say_if_no_config
+from gpost.cli.options import SLICED_FILE, Configs, config_option, say_if_no_config
 
 
 @click.command("survey", short_help="Show what a sliced file holds, layer by layer.")
@@ -14,7 +12,7 @@ from gpost.cli.options import SLICED_FILE, config_option, say_if_no_config
 @config_option
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON, every layer of it.")
 @click.option("--all", "whole", is_flag=True, help="Print every layer, not the first and last ones alone.")
-def command(file: str, configs: tuple[Path, ...], as_json: bool, whole: bool) -> None:
+def command(file: str, configs: Configs, as_json: bool, whole: bool) -> None:
     """Show the layers of the sliced FILE, its clay and time, and what is odd about it.
 
     FILE may be - for standard input. Nothing is written.
@@ -27,7 +25,7 @@ def command(file: str, configs: tuple[Path, ...], as_json: bool, whole: bool) ->
     from gpost.report.survey import survey_json, survey_text
 
     say_if_no_config(configs)
-    config = load_config(configs).config
+    config = load_config(configs.files, studio=configs.studio).config
     with source_file(file, config.reading) as source, file_bar(source.stat().st_size, "Reading") as progress:
         survey = survey_file(source, config, progress=progress)
         if as_json:

@@ -94,9 +94,9 @@ class Section(Generic[M]):
                 return None
             changed |= new
 
-    def problem(self, key: str, wrong: str) -> Problem:
-        """What is wrong with the value of a key of the table."""
-        return _unusable(follow(self.table, self.place, (key,)), (*self.path, key), wrong)
+    def problem(self, path: KeyPath, wrong: str) -> Problem:
+        """What is wrong with the value at a path of the table."""
+        return _unusable(follow(self.table, self.place, path), (*self.path, *path), wrong)
 
     def _other_readings(self, errors: Sequence[ErrorDetails]) -> dict[KeyPath, Any]:
         """Values that fit where what is wanted shows how a plain word was meant.

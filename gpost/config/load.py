@@ -12,6 +12,7 @@ from gpost.config.check import M, Section
 from gpost.config.model import Config, StepUse
 from gpost.config.nearest import did_you_mean
 from gpost.config.problem import ConfigProblems, Place, Problem, quoted, shown_key, shown_path
+from gpost.config.studio import origin_of, refused_commands
 from gpost.config.yamltree import (
     MOST_CHARACTERS,
     Items,
@@ -50,6 +51,8 @@ class LoadedConfig:
     entries: tuple[StepEntry, ...] = ()
     texts: tuple[tuple[str, str], ...] = ()
     """(name, text) of each file that it is made of, in their order."""
+    studio: int = 0
+    """How many of them, from the first on, are the studio's."""
 
     @property
     def files(self) -> tuple[str, ...]:
@@ -59,7 +62,7 @@ class LoadedConfig:
     def under(self, path: Path) -> LoadedConfig:
         """The same with one more file over it. Raises ConfigError as `load_config` does."""
         problems: list[Problem] = []
-        return _loaded([*self.texts, (str(path), _text(path, problems))], problems)
+        return _loaded([*self.texts, (str(path), _text(path, problems))], self.studio, problems)
 
     @property
     def step_names(self) -> frozenset[str]:
@@ -78,20 +81,25 @@ class LoadedConfig:
         return [step for step in steps if step is not None]
 
 
-def load_config(paths: Sequence[Path]) -> LoadedConfig:
+def load_config(paths: Sequence[Path], *, studio: Sequence[Path] = ()) -> LoadedConfig:
     """Read config files; a later one overrides an earlier one.
 
+    `studio`: the files that say what the machine may do, read before the others; none: the first of `paths`
+    says it. What a later one loosens of it stands in the config's `origin`, and no job is done with that.
     Tables are laid over each other key by key; texts, numbers and lists, and so the whole of `steps`,
     are replaced. Raises ConfigError with a line for each problem in all files.
     """
     problems: list[Problem] = []
-    texts = [(str(path), _text(path, problems)) for path in paths]
-    return _loaded(texts, problems)
+    texts = [(str(path), _text(path, problems)) for path in (*studio, *paths)]
+    return _loaded(texts, len(studio) or 1, problems)
 
 
-def config_from_texts(texts: Sequence[tuple[str, str]]) -> LoadedConfig:
-    """As `load_config`, from (name, text) pairs; the name stands for the file in problems."""
-    return _loaded(texts, [])
+def config_from_texts(texts: Sequence[tuple[str, str]], *, studio: int = 1) -> LoadedConfig:
+    """As `load_config`, from (name, text) pairs; the name stands for the file in problems.
+
+    `studio`: how many of the first are the studio's.
+    """
+    return _loaded(texts, studio, [])
 
 
 def load_settings(path: Path, model: type[M]) -> M:
@@ -137,13 +145,16 @@ def _read(path: Path) -> str:
         raise ValueError(f"line {line} is not UTF-8 text; save the file as UTF-8") from None
 
 
-def _loaded(texts: Sequence[tuple[str, str | None]], problems: list[Problem]) -> LoadedConfig:
+def _loaded(texts: Sequence[tuple[str, str | None]], studio: int, problems: list[Problem]) -> LoadedConfig:
+    studio = min(studio, len(texts))
     found = [None if text is None else read_tree(name, text, problems) for name, text in texts]
     trees = [tree for tree in found if tree is not None]
     for tree in trees:  # each by itself first, for what a later file hides is wrong all the same
         _fit(tree, problems, complete=False)
     whole = reduce(overlaid, trees, Table(Place(texts[0][0] if texts else "config", 1)))
     config, entries = _fit(whole, problems, complete=None not in found)
+    if config is not None and not problems:
+        problems += refused_commands(trees, studio, whole, config)
     if problems or config is None:
         order = [name for name, _ in texts]
         raise ConfigProblems(sorted(problems, key=lambda p: (order.index(p.file), p.line or 0)))
@@ -152,7 +163,8 @@ def _loaded(texts: Sequence[tuple[str, str | None]], problems: list[Problem]) ->
         StepUse.model_construct(name=entry.name, settings=values(entry.settings)) for entry in entries
     )
     kept = tuple((name, text) for name, text in texts if text is not None)
-    return LoadedConfig(config.model_copy(update={"steps": uses}), tuple(entries), kept)
+    config = config.model_copy(update={"steps": uses}).from_files(origin_of(trees, studio, whole))
+    return LoadedConfig(config, tuple(entries), kept, studio)
 
 
 def _fit(whole: Table, problems: list[Problem], *, complete: bool) -> tuple[Config | None, list[StepEntry]]:
@@ -253,7 +265,7 @@ def _made(
             if settings is None:
                 return None
             step = kind(settings)
-            problems += [section.problem(key, wrong) for key, wrong in step.unfit(config)]
+            problems += [section.problem((key,), wrong) for key, wrong in step.unfit(config)]
             return step
     except Exception as error:
         wrong = f"the step failed on these settings: {told_by(error)}"

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, NamedTuple
 
-from pydantic import AfterValidator, Field, field_validator, model_validator
+from pydantic import AfterValidator, Field, PrivateAttr, field_validator, model_validator
 
 from gpost.clay import holdup
+from gpost.config.commands import Place, StudioWord, kind_of, refusal, studio_word
 from gpost.config.pattern import line_pattern
 from gpost.config.settings import (
     MOST,
@@ -24,6 +25,8 @@ from gpost.config.settings import (
     at_keys,
 )
 
+_ROUND_STEPS = 3600
+
 
 class Bed(Settings):
     """The area the nozzle may reach, in machine mm: a rectangle, or a round bed."""
@@ -34,6 +37,21 @@ class Bed(Settings):
     y_max_mm: float = 280.0
     round: bool = False
     """The bed is the ellipse (a circle if the sides are equal) inside that rectangle."""
+
+    @property
+    def _halves(self) -> tuple[float, float, float, float]:
+        """Middle and half the length, along x and y."""
+        x, y = (self.x_min_mm + self.x_max_mm) / 2, (self.y_min_mm + self.y_max_mm) / 2
+        return x, y, (self.x_max_mm - self.x_min_mm) / 2, (self.y_max_mm - self.y_min_mm) / 2
+
+    def contains(self, other: Bed) -> bool:
+        """Whether the whole of another bed lies on this one; of round beds to some thousandths of a mm."""
+        x, y, half_x, half_y = other._halves
+        corners = [(x + a * half_x, y + b * half_y) for a in (-1, 1) for b in (-1, 1)]
+        if self.round and other.round:
+            turn = [2 * math.pi * step / _ROUND_STEPS for step in range(_ROUND_STEPS)]
+            return all(self.holds(x + half_x * math.cos(at), y + half_y * math.sin(at)) for at in turn)
+        return all(self.holds(*corner) for corner in corners)
 
     @model_validator(mode="after")
     def _has_area(self) -> Bed:
@@ -127,6 +145,8 @@ class Machine(Settings):
     """The command that shows the rest of its line on the display; null: none."""
     beep: MachineCommands = ()
     air: AirCommands = AirCommands()
+    allow_commands: Annotated[tuple[MachineCommand, ...], Field(max_length=100)] = ()
+    """Commands that may be sent beside those that are free: whole ones, or a code or a name for any words."""
     dwell_p: Literal["milliseconds", "seconds"] = "milliseconds"
     """What the P of G4 counts; S is always seconds."""
     axis_mode_sets_e: bool = True
@@ -145,7 +165,7 @@ class Machine(Settings):
     @model_validator(mode="after")
     def _within_limits(self) -> Machine:
         """What is given keeps to the machine's limits; what is left at its default is lowered to them."""
-        for key, limit_key in _LIMITED.items():
+        for key, limit_key in WITHIN.items():
             limit, value = getattr(self, limit_key), getattr(self, key)
             if limit is None or value <= limit:
                 continue
@@ -163,8 +183,17 @@ class Machine(Settings):
             object.__setattr__(self, "pause", pause)
         return self
 
+    @property
+    def word(self) -> StudioWord:
+        """What this machine's studio allows to be sent."""
+        return studio_word(self.allow_commands, (self.air.on, self.air.off))
 
-_LIMITED = {
+    def refusal(self, command: str, place: Place = "step") -> str:
+        """Why a command can't be sent from there; "" if it can, as far as its words tell."""
+        return "" if kind_of(command, place, self.word) else refusal(command, place)
+
+
+WITHIN = {
     "travel_feed_mm_min": "max_feed_mm_min",
     "lift_feed_mm_min": "max_feed_mm_min",
     "prime_flow_ml_min": "max_flow_ml_min",
@@ -331,6 +360,15 @@ class StepUse(Settings):
     settings: Mapping[str, Any] = {}
 
 
+class Origin(NamedTuple):
+    """What only the files know that a config was read from."""
+
+    metering: str = ""
+    """The file that gave `clay: metering`; "" if none did."""
+    loosened: tuple[str, ...] = ()
+    """A sentence for each thing in which a later file goes beyond what the studio's files say."""
+
+
 class Config(Settings):
     """Everything a run needs to know beside the file."""
 
@@ -340,3 +378,15 @@ class Config(Settings):
     layers: Layers = Layers()
     reading: Reading = Reading()
     steps: tuple[StepUse, ...] = ()
+    _origin: Origin = PrivateAttr(Origin())
+
+    @property
+    def origin(self) -> Origin:
+        """What its files told beside the values; of a config that is made in Python nothing."""
+        return self._origin
+
+    def from_files(self, origin: Origin) -> Config:
+        """The same with what its files told."""
+        config = self.model_copy()
+        config._origin = origin
+        return config

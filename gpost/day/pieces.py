@@ -86,6 +86,7 @@ def read_pieces(
     configs: Sequence[Path],
     folders: Sequence[Path] = (),
     *,
+    studio: Sequence[Path] = (),
     allow: Collection[str] = (),
     time_factor: float = 1.0,
     on_piece: Callable[[int, int], None] | None = None,
@@ -96,19 +97,19 @@ def read_pieces(
     `vase.yaml` beside `vase.gcode` is the piece's own config, read after `configs`. All times are multiplied
     by `time_factor`. Raises ConfigError when `configs` are wrong or the folder holds no sliced file.
     """
-    files, loaded = _listed(folder), load_config(configs)
-    studio = make_recipe(loaded, folders)
+    files, loaded = _listed(folder), load_config(configs, studio=studio)
+    common = make_recipe(loaded, folders)
     pieces: list[Piece] = []
     left_out: list[LeftOut] = []
     for done, path in enumerate(files, 1):
         try:
-            recipe = _on_one_kind(path, recipe_of(path, studio, loaded, folders), studio)
+            recipe = _on_one_kind(path, recipe_of(path, common, loaded, folders), common)
             pieces.append(_piece(path, recipe, allow, time_factor))
         except GpostError as error:
             left_out.append(LeftOut(path.name, str(error).replace("\n", "; ")))
         if on_piece is not None:
             on_piece(done, len(files))
-    return studio.config, pieces, left_out
+    return common.config, pieces, left_out
 
 
 def _listed(folder: Path) -> list[Path]:

@@ -108,9 +108,20 @@ class AirInPause:
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """Send fixed machine commands, one a line, that move nothing and lay no clay."""
+    """Send fixed machine commands, one a line, that move nothing and lay no clay.
+
+    Only a few are free; all others need the studio's word (`machine: allow_commands`).
+    """
 
     spot: Spot
+    codes: tuple[str, ...]
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Ban:
+    """Nothing that is inserted, by whatever step, may send one of these codes, such as M104."""
+
     codes: tuple[str, ...]
     why: str = ""
 
@@ -201,6 +212,7 @@ Intention: TypeAlias = (
     | Air
     | AirInPause
     | Command
+    | Ban
     | ScaleFeed
     | ScaleFlow
     | Shift

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from itertools import chain
 
 import numpy as np
@@ -53,7 +53,12 @@ class Preflight:
         families = (*self._of_file, *(self._of_plan if complete else ()))
         found = chain.from_iterable(family.findings(plan) for family in families)
         judged = [f.allowed() if f.severity == "error" and f.name in self._allow else f for f in found]
-        return tuple(sorted(judged, key=_order))
+        return in_order(judged)
+
+
+def in_order(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings as they are told: errors first, then in the order of the file."""
+    return tuple(sorted(found, key=_order))
 
 
 def refusal(found: Sequence[Finding]) -> str:

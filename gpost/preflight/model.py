@@ -15,6 +15,7 @@ NAMES: dict[str, str] = {
     "too-fast": "a move asks for more feed than the machine has",
     "too-much-clay": "a move asks for more clay than the machine can push",
     "wall-in-air": "clay is laid with nothing below it",
+    "looser-limits": "a config loosens what the studio's config says of the machine",
     "plan": "the steps can't be carried out on this file",
     "heating": "heating is left in",
     "first-layer": "the first layer doesn't fit the nozzle",
@@ -25,6 +26,7 @@ NAMES: dict[str, str] = {
     "odd": "the file says or lacks something odd",
     "odd-layers": "it can't be told what the layers are",
     "own-pause": "the file itself makes the machine wait",
+    "command": "what is sent beside moves",
     "step": "what a step says of its part of the job",
     "bead-crossed": "a move goes through a bead laid beside the piece",
     "old-clay": "clay stays in the cartridge beyond its working time",
@@ -36,7 +38,7 @@ NAMES: dict[str, str] = {
 }
 """Each name and what it stands for."""
 
-PLAIN = ("plan", "odd", "step", "own-pause")
+PLAIN = ("plan", "odd", "step", "own-pause", "command")
 """Names that say nothing which the text doesn't say."""
 
 ALLOWABLE = tuple(name for name in NAMES if name not in PLAIN)
@@ -46,8 +48,9 @@ ALLOWABLE = tuple(name for name in NAMES if name not in PLAIN)
 LEAVES_THE_ROOM = ("outside-bed", "above-ceiling", "below-zero")
 """The nozzle goes where there is no room for it."""
 
-NOT_ADVISED = (*LEAVES_THE_ROOM, "changed-midway", "unknown-command")
-"""It goes there, or nobody knows where. They may be allowed, but nobody is advised to."""
+NOT_ADVISED = (*LEAVES_THE_ROOM, "changed-midway", "unknown-command", "looser-limits")
+"""It goes there, or nobody knows where, or past what the studio says. They may be allowed, but nobody is
+advised to."""
 
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
 """Worst first: errors stop the job, notes only inform."""

@@ -1,4 +1,4 @@
-"""What the survey and the steps say themselves: odd things, notes, warnings, layers that are a guess."""
+"""What config, survey and steps say themselves: looser limits, odd things, notes, layers that are a guess."""
 
 from __future__ import annotations
 
@@ -15,6 +15,8 @@ class Told:
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """One finding for each thing said."""
+        for text in plan.config.origin.loosened:
+            yield Finding("looser-limits", "error", None, text)
         yield from (Finding("odd", "warning", None, text) for text in plan.survey.warnings)
         yield from (_odd_layers(odd) for odd in plan.survey.odd)
         for entry in plan.entries:

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
+from gpost.config.commands import Kind
 from gpost.plain import storable
 
 Text = Annotated[str, BeforeValidator(storable)]
@@ -123,6 +124,8 @@ class MeteringRecord(Record):
 
     unit: Text
     """What E counts: the config's `clay: metering: unit`."""
+    file: Text | None = None
+    """The config file that gave it; null: none did, or it isn't known."""
     ml_per_unit: float | None
     """Clay for one unit of E; null: the file has no E, and clay goes by the path."""
     wet_density_g_ml: float
@@ -190,6 +193,20 @@ class Change(Record):
     where: tuple[Place, ...]
 
 
+class CommandRecord(Record):
+    """A command that gpost wrote and that is no move: once, however often it stands in the output."""
+
+    command: Text
+    """What differs from one time to the next stands in angle brackets, such as `M106 S<level>`."""
+    kind: Kind
+    """What it is for. `allowed`: sent by the studio's word; the last four give back what a block has used."""
+    count: Number
+    first_output_line: Number
+    """The first line, counted from 1, on which it stands in the output."""
+    step: Text
+    """The step that has it sent; of several, all of them with commas between."""
+
+
 class Summary(Record):
     """Everything that was done to one sliced file, and what the potter must know."""
 
@@ -220,6 +237,8 @@ class Summary(Record):
     shares: tuple[SharesRecord, ...] = ()
     """Colours by height: a record where a share has changed by a hundredth; none for a job in one colour."""
     changes: tuple[Change, ...]
+    commands: tuple[CommandRecord, ...] = ()
+    """Every command beside moves that gpost wrote, in the order of their first lines."""
     layer_table: LayerTable | None = None
     """Layer by layer; null: the file lays no clay."""
     notes: tuple[Text, ...]

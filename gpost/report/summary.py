@@ -9,7 +9,7 @@ from gpost.clay.metering import ml_per_unit
 from gpost.clay.reach import reach
 from gpost.clay.supply import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end
 from gpost.clay.water import Size, fired_size, masses
-from gpost.config.model import Clay
+from gpost.config.model import Config
 from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
@@ -18,6 +18,7 @@ from gpost.report.layertable import layer_table
 from gpost.report.model import (
     CartridgeRecord,
     ColourRecord,
+    CommandRecord,
     LineRecord,
     MeteringRecord,
     PauseRecord,
@@ -63,7 +64,7 @@ def summarise(
         time_s=plan.total_s,
         clay_ml=plan.total_ml,
         piece=_piece(plan),
-        metering=_metering(plan.config.clay),
+        metering=_metering(plan.config),
         output_lines=written.lines,
         output_bytes=written.size_bytes,
         pauses=_pauses(plan, written, places),
@@ -72,6 +73,7 @@ def summarise(
         colours=_colours(plan),
         shares=_shares(plan),
         changes=changes(plan, written),
+        commands=_commands(written),
         layer_table=layer_table(plan),
         notes=tuple(finding.sentence for finding in found if finding.severity == "note"),
         warnings=tuple(finding.sentence for finding in found if finding.severity == "warning"),
@@ -167,8 +169,23 @@ def _piece(plan: Plan) -> PieceRecord:
     )
 
 
-def _metering(clay: Clay) -> MeteringRecord:
+def _commands(written: Written) -> tuple[CommandRecord, ...]:
+    return tuple(
+        CommandRecord(
+            command=sent.command,
+            kind=sent.kind,
+            count=sent.times,
+            first_output_line=sent.first_line,
+            step=", ".join(sent.steps),
+        )
+        for sent in written.sent
+    )
+
+
+def _metering(config: Config) -> MeteringRecord:
+    clay = config.clay
     return MeteringRecord(
+        file=config.origin.metering or None,
         unit=clay.metering.unit,
         ml_per_unit=ml_per_unit(clay.metering),
         wet_density_g_ml=clay.wet_density_g_ml,

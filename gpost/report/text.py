@@ -13,6 +13,7 @@ from gpost.report.model import (
     Change,
     LayerTable,
     LineRecord,
+    MeteringRecord,
     PauseRecord,
     Place,
     Summary,
@@ -60,8 +61,17 @@ def _what_was_written(summary: Summary) -> Iterator[str]:
             f"  the piece: {summary.piece.wet_g:.0f} g wet, {summary.piece.dry_g:.0f} g dry; fired it will "
             f"be {summary.piece.fired_height_mm:.0f} mm high"
         )
+    if summary.metering is not None:
+        yield from _wrapped(_metering(summary.metering), indent="    ", first="  ")
     steps = ", ".join(shown(step) for step in summary.steps) or "none; the file is as it was"
     yield from _wrapped(f"steps, in this order: {steps}", indent="    ", first="  ")
+
+
+def _metering(metering: MeteringRecord) -> str:
+    """What the clay is reckoned by, and who says so: files come from several programs."""
+    by = "the path" if metering.ml_per_unit is None else f"E, {metering.ml_per_unit:.4g} ml a unit"
+    said = "no config" if metering.file is None else shown(metering.file)
+    return f"clay by {by} (`clay: metering` of {said})"
 
 
 def _to_load(summary: Summary) -> Iterator[str]:

@@ -28,6 +28,7 @@ class Asked:
     """The command line of a trial."""
 
     configs: tuple[Path, ...] = ()
+    studio: tuple[Path, ...] = ()
     weighings: tuple[Pair, ...] = ()
     weighings_file: Path | None = None
     strip: Path | None = None
@@ -51,7 +52,7 @@ def do_trial(asked: Asked) -> str:
     """What to print. Raises GpostError."""
     if asked.colours:
         return _colour(asked)
-    config = load_config(asked.configs).config
+    config = load_config(asked.configs, studio=asked.studio).config
     if asked.strip is not None:
         return _strip(asked, asked.strip, config)
     if asked.dried or asked.shrunk or asked.dry_density is not None:
@@ -74,7 +75,7 @@ def _weighings(asked: Asked, config: Config) -> str:
 def _strip(asked: Asked, path: Path, config: Config) -> str:
     wishes = StripWishes(asked.amount_ml, asked.extrusions, asked.cup_mm, asked.first)
     text = strip(config, wishes)
-    check_target(path, overwrite=asked.overwrite, inputs=reading(configs=asked.configs))
+    check_target(path, overwrite=asked.overwrite, inputs=reading(configs=[*asked.studio, *asked.configs]))
     with AtomicFile(path, asked.overwrite) as out:
         out.write(text.encode("ascii"))
     return report.strip_report(path.name, amounts_e(config, wishes), as_json=asked.as_json)
@@ -82,7 +83,7 @@ def _strip(asked: Asked, path: Path, config: Config) -> str:
 
 def _colour(asked: Asked) -> str:
     trials = list(asked.colours)
-    recipe = read_recipe(asked.configs, asked.folders)
+    recipe = read_recipe(asked.configs, asked.folders, studio=asked.studio)
     if asked.piece is not None:
         survey = survey_file(asked.piece, recipe.config)
         # it has been printed, so whatever stood in its way was allowed

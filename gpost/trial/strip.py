@@ -11,8 +11,8 @@ from gpost.clay.metering import ml_per_unit
 from gpost.config.model import Config, Machine
 from gpost.config.settings import one_command
 from gpost.errors import ConfigError
-from gpost.write.harmless import check_harmless
 from gpost.write.script import E_DECIMALS, LONGEST_MESSAGE, number, plain
+from gpost.write.sent import check_configured, may_send
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +44,13 @@ def _tidy(value: float) -> float:
 
 
 def strip(config: Config, wishes: StripWishes) -> str:
-    """The whole file. Raises ConfigError when the park or the cup can't be reached."""
+    """The whole file. Raises ConfigError when the park or the cup can't be reached, or a limit is loosened.
+
+    Raises PlanError for a command that may not be sent.
+    """
     machine = config.machine
+    if config.origin.loosened:
+        raise ConfigError("\n".join(config.origin.loosened))
     _check(machine, wishes)
     lines = [f"; gpost {__version__}: a trial to weigh, from E to grams", "G21", "G90", "M83", "G28"]
     lines += wishes.first
@@ -55,6 +60,7 @@ def strip(config: Config, wishes: StripWishes) -> str:
 
 
 def _check(machine: Machine, wishes: StripWishes) -> None:
+    check_configured(machine)
     if not machine.bed.holds(machine.park.x_mm, machine.park.y_mm):
         raise ConfigError("the park lies off the bed, so the trial can't be done there; mend machine: park")
     if not 0 < wishes.cup_mm <= machine.ceiling_mm:
@@ -64,7 +70,7 @@ def _check(machine: Machine, wishes: StripWishes) -> None:
             one_command(command)
         except ValueError as error:
             raise ConfigError(f"{command!r} can't be sent first: {error}") from error
-        check_harmless(command, machine)
+        may_send(command, "first", machine)
 
 
 def _to_cup(machine: Machine, cup_mm: float) -> Iterator[str]:

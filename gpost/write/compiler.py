@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.among import among
-from gpost.config.model import Machine
+from gpost.config.commands import LEVEL
+from gpost.config.commands import Place as CommandPlace
 from gpost.errors import PlanError
 from gpost.marks import BESIDE
 from gpost.motion import codes
@@ -21,9 +22,9 @@ from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.clay import ClayMeter
 from gpost.survey.model import PART
-from gpost.write.harmless import check_harmless
 from gpost.write.room import Room
 from gpost.write.script import Script, number
+from gpost.write.sent import Sender, Sent
 
 Insertion = Pause | LayClay | Say | Air | Command
 
@@ -51,13 +52,7 @@ class Compiler:
         self._air_rests = bool(rests) and rests[-1].off
         self._entries = [entry.intention for entry in plan.entries]
         self._source_blows = not _silences_air(plan)
-        for key, code in _configured(self.machine):
-            try:
-                check_harmless(code, self.machine)
-            except PlanError as error:
-                raise PlanError(f"machine.{key}: {error}") from error
-        if self.machine.display is not None:
-            _check_shows(self.machine.display, self.machine)
+        self._sender = Sender(plan)
 
     def write(self, wish: Insertion, place: Place) -> Script:
         """The inserted block for one wish."""
@@ -70,15 +65,12 @@ class Compiler:
             case LayClay():
                 self._lay_clay(wish, script, place)
             case Say():
-                script.message(self.machine.display, wish.text)
+                self._show(wish.text, script)
             case Air():
-                code = self.air_code(wish.level)
-                check_harmless(code, self.machine)
-                script.command(code)
+                self._blow(wish.level, script)
             case Command():
                 for code in wish.codes:
-                    check_harmless(code, self.machine)
-                    script.command(code)
+                    script.command(code, self._sender.sent(code, "step"))
         return script
 
     # -- pauses --------------------------------------------------------------------------------
@@ -89,31 +81,38 @@ class Compiler:
         self._room.check_park()
         safe_z = self._safe_z(place, pause.lay)
         script.remark(f"{pause.kind}: {pause.reason}")
-        for code in manner.hold:
-            script.command(code)
+        self._send(manner.hold, "pause.hold", script)
         self._let_go(script, place)
         script.fly(z=safe_z, feed_mm_min=machine.lift_feed_mm_min)
         script.fly(x=machine.park.x_mm, y=machine.park.y_mm, feed_mm_min=machine.travel_feed_mm_min)
-        rest, blow = self._air_rest(pause, place)
-        script.lines += rest
+        blow = self._rest_air(pause, script, place)
         self._wait(pause.message, script)
         self._prime(pause, script)
         if pause.lay is not None:
             self._lay_strokes(pause.lay, script, safe_z)
         if pause.hold_again or manner.hold_again:
             self._wait("Cut the string, look, then go on", script)
-        script.lines += blow
+        blow()
         self._back(script, place, safe_z)
         script.remark(f"{pause.kind} ends")
 
     def _wait(self, message: str, script: Script) -> None:
-        manner, display = self.machine.pause, self.machine.display
+        manner = self.machine.pause
         if manner.message == "before":
-            script.message(display, message)
-        for code in (*self.machine.beep, *manner.commands):
-            script.command(code)
+            self._show(message, script)
+        self._send(self.machine.beep, "beep", script)
+        self._send(manner.commands, "pause.commands", script)
         if manner.message == "after":
-            script.message(display, message)
+            self._show(message, script)
+
+    def _show(self, text: str, script: Script) -> None:
+        display = self.machine.display
+        if display is not None:
+            script.message(display, text, self._sender.sent(display, "display").kind)
+
+    def _send(self, commands: Iterable[str], place: CommandPlace, script: Script) -> None:
+        for command in commands:
+            script.command(command, self._sender.sent(command, place))
 
     def _prime(self, pause: Pause, script: Script) -> None:
         """Run clay out at the park, and wipe; the pressure is off again on the way back."""
@@ -176,7 +175,7 @@ class Compiler:
     def _let_go(self, script: Script, place: Place) -> None:
         """Clay switched off and pressure relieved before leaving the piece."""
         if place.state.laying:
-            script.command("M103")
+            script.command("M103", Sent("clay", "M103"))
         if self._ml_per_mm and place.state.flow_factor > 0:
             script.relieve(self.machine.pause.relieve_ml, self.machine.prime_flow_ml_min)
 
@@ -191,7 +190,7 @@ class Compiler:
         script.ready(machine.prime_flow_ml_min)
         script.restore()
         if place.state.laying:
-            script.command("M101")
+            script.command("M101", Sent("clay", "M101"))
 
     def _safe_z(self, place: Place, lay: LayClay | None) -> float:
         return self._room.safe_z_mm(max(place.top_mm, place.state.position_mm[2]), place.spot, lay)
@@ -218,17 +217,18 @@ class Compiler:
                 f"at line {line} the flow factor is 0 (M221): no clay can run there; mend or remove it"
             )
 
-    def _air_rest(self, pause: Pause, place: Place) -> tuple[list[str], list[str]]:
-        """(commands that stop the blower, commands that let it blow as before), if it is to rest."""
-        if not self._air_rests:
-            return [], []
-        level = self._air_before(pause)
-        if level is not None:
-            return ([self.machine.air.off], [self.air_code(level)]) if level > 0 else ([], [])
-        if self._source_blows and place.state.air > 0:
+    def _rest_air(self, pause: Pause, script: Script, place: Place) -> Callable[[], None]:
+        """Stop the blower, if it is to rest; returns what lets it blow as before."""
+        level = self._air_before(pause) if self._air_rests else 0.0
+        if level is None and self._source_blows and place.state.air > 0:
             # the source's own blower, so in the source's own words
-            return ["M107"], ["M106 S" + number(place.state.air, 6)]
-        return [], []
+            script.command("M107", Sent("air", "M107"))
+            again = "M106 S" + number(place.state.air, 6)
+            return lambda: script.command(again, Sent("air", f"M106 S{LEVEL}"))
+        if not level:
+            return lambda: None
+        self._blow(0.0, script)
+        return lambda: self._blow(level, script)
 
     def _air_before(self, pause: Pause) -> float | None:
         """The level that the plan has set by then; at one spot what is earlier in the plan is done first."""
@@ -241,32 +241,14 @@ class Compiler:
         before = [air for air in airs if air[:2] < (pause.spot, place)]
         return max(before)[2] if before else None
 
-    def air_code(self, level: float) -> str:
+    def _blow(self, level: float, script: Script) -> None:
         """The command for a blower level, 0 (off) to 1 (full)."""
         air = self.machine.air
         if level <= 0:
-            return air.off
-        return air.on.replace("<level>", number(level * air.full, air.decimals))
-
-
-def _configured(machine: Machine) -> Iterator[tuple[str, str]]:
-    """Every command that the config may have inserted, with its key under `machine:`."""
-    lists = {"pause.hold": machine.pause.hold, "pause.commands": machine.pause.commands, "beep": machine.beep}
-    yield from ((key, code) for key, codes in lists.items() for code in codes)
-    yield from (("air.off", machine.air.off), ("air.on", machine.air.on.replace("<level>", "0")))
-    if machine.display is not None:
-        yield "display", machine.display
-
-
-def _check_shows(display: str, machine: Machine) -> None:
-    """Raise PlanError for a command after which words would be carried out instead of shown."""
-    try:
-        check_harmless(f"{display} G28 X0", machine)
-    except PlanError as error:
-        raise PlanError(
-            f"machine.display: what follows {display!r} would be carried out, not shown; name a command that "
-            "shows text, such as M117"
-        ) from error
+            script.command(air.off, self._sender.sent(air.off, "air.off"))
+        else:
+            code = air.on.replace(LEVEL, number(level * air.full, air.decimals))
+            script.command(code, self._sender.sent(air.on, "air.on"))
 
 
 def _silences_air(plan: Plan) -> bool:

@@ -1,4 +1,4 @@
-"""Which lines later lines depend on: they can't become comments, and no inserted command may be one."""
+"""Which lines later lines depend on: they can't become comments, and nobody's word lets one be inserted."""
 
 from __future__ import annotations
 
@@ -33,8 +33,8 @@ def matters(follower: Follower) -> NDArray[np.bool_]:
     return found
 
 
-def check_harmless(code: str, machine: Machine) -> None:
-    """Raise PlanError for a command that would not leave the machine as it found it."""
+def refuse_followed(code: str, machine: Machine) -> None:
+    """Raise PlanError for a command that, as gpost knows it, doesn't leave the machine as it found it."""
     try:
         block = read_block(Chunk(code.encode("ascii") + b"\n", 0, 0))
         follower = Follower(block, MachineState(), machine, PathSection(unit="path"))

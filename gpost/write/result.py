@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from gpost.write.sent import SentCommand
+
 
 @dataclass(frozen=True, slots=True)
 class Written:
@@ -21,3 +23,5 @@ class Written:
     """Source line, from 0, of each of the file's own pauses to its output line, counted from 1."""
     edited: Mapping[int, int] = field(default_factory=dict)
     """Number of source lines that were edited or silenced for that entry."""
+    sent: tuple[SentCommand, ...] = ()
+    """Every command that was inserted and is no move."""

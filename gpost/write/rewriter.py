@@ -42,6 +42,7 @@ from gpost.write.output import Output
 from gpost.write.renumber import Renumberer
 from gpost.write.result import Written
 from gpost.write.script import Script, exact, made_up
+from gpost.write.sent import REGISTER, Sent, SentTally
 from gpost.write.shifts import Shifter
 from gpost.write.sparse import SparseBlock
 from gpost.write.split import split_move
@@ -75,6 +76,8 @@ class Inserted:
     at: int
     index: int
     lines: list[str] | None
+    sent: Sequence[tuple[int, Sent]] = ()
+    """Which of them are commands and no moves: (index, what)."""
 
 
 class Silenced(NamedTuple):
@@ -114,6 +117,7 @@ class Rewriter:
         self._source, self._plan, self._header = source, plan, header
         self._places: dict[int, tuple[int, int]] = {}
         self._edited: dict[int, int] = {}
+        self._sent = SentTally()
         self._compiler = Compiler(plan)
         self._feeds = FeedScaler(self._entries(ScaleFeed))
         self._flows = FlowScaler(self._entries(ScaleFlow))
@@ -154,7 +158,8 @@ class Rewriter:
         self._at_end()
         self._out.finish()
         self._source.check_unchanged()
-        return Written(self._out.size, self._out.lines, self._places, self._own_places, self._edited)
+        done = self._out.size, self._out.lines, self._places, self._own_places, self._edited
+        return Written(*done, self._sent.commands)
 
     def _output(self, file: BinaryIO) -> Output:
         """The output; without a header and with the source's numbers if nothing is changed."""
@@ -291,7 +296,9 @@ class Rewriter:
             index = self._pushes.get(work.mark.first_line + line)
             if index is not None:
                 before, after = work.state(line), work.state(line + 1)
-                yield Inserted(work.at(line + 1), index, list(made_up(before, after)))
+                made = list(made_up(before, after))
+                sent = [(at, what) for at, (_, what) in enumerate(made)]
+                yield Inserted(work.at(line + 1), index, [text for text, _ in made], sent)
 
     def _compiled(self, work: Work, wishes: Sequence[Wish]) -> Iterator[Inserted]:
         """The blocks for the wishes, which are in order; those inside one move split it together."""
@@ -303,7 +310,8 @@ class Rewriter:
                 leading, place = places[wish.spot]
                 script = self._script(wish, place)
                 self._debts.owe(script, source_line)
-                yield Inserted(work.at(line), wish.index, [*leading, *script.lines])
+                sent = [(len(leading) + at, what) for at, what in script.sent]
+                yield Inserted(work.at(line), wish.index, [*leading, *script.lines], sent)
                 leading.clear()
             self._settle(work, line)
 
@@ -357,12 +365,13 @@ class Rewriter:
             if item.lines is None:
                 self._own_places[item.index] = self._out.next_line
             else:
-                self._insert(item.index, item.lines)
+                self._insert(item.index, item.lines, item.sent)
         self._out.write(work.edits.spliced(place, end))
 
-    def _insert(self, index: int, lines: Sequence[str]) -> None:
+    def _insert(self, index: int, lines: Sequence[str], sent: Sequence[tuple[int, Sent]]) -> None:
         if lines:
             self._places[index] = self._out.insert(lines)
+            self._sent.add(self._plan.entries[index].step, self._places[index][0], sent)
 
     def _at_end(self) -> None:
         """What is to be inserted after the last line."""
@@ -373,7 +382,8 @@ class Rewriter:
         for wish in self._wishes:
             feed = self._feeds.in_force if self._feeds.changed else None
             place = Place(state, top_mm, wish.spot, feed)
-            self._insert(wish.index, self._script(wish, place).lines)
+            script = self._script(wish, place)
+            self._insert(wish.index, script.lines, script.sent)
 
 
 def _resets(work: Work) -> Iterator[Inserted]:
@@ -381,7 +391,8 @@ def _resets(work: Work) -> Iterator[Inserted]:
     if work.flow is not None:
         for line, index in work.flow.resets.items():
             state = work.state(line)
-            yield Inserted(work.at(line), index, ["G92 E" + exact(state.register[3] / state.scale)])
+            line_said = "G92 E" + exact(state.register[3] / state.scale)
+            yield Inserted(work.at(line), index, [line_said], [(0, REGISTER)])
 
 
 def _take(items: list[T], key: Callable[[T], int], end: int) -> list[T]:

@@ -6,8 +6,10 @@ import math
 import unicodedata
 from collections.abc import Iterator
 
+from gpost.config.commands import Kind
 from gpost.marks import REMARK
 from gpost.motion.state import MachineState
+from gpost.write.sent import REGISTER, Sent
 
 POSITION_DECIMALS = 3
 E_DECIMALS = 5
@@ -32,6 +34,8 @@ class Script:
         """`end_feed_mm_min`: the F in force in the output at this place, if it is not the state's."""
         self.state = state
         self.lines: list[str] = []
+        self.sent: list[tuple[int, Sent]] = []
+        """Which of the lines are commands and no moves: (index, what)."""
         self._ml_per_mm = ml_per_mm
         self._end_feed = state.feed_mm_min if end_feed_mm_min is None else end_feed_mm_min
         # inches need one more decimal for the same step
@@ -52,14 +56,16 @@ class Script:
         """A comment line of gpost's own."""
         self.lines.append(REMARK + plain(text, LONGEST_REMARK))
 
-    def command(self, code: str) -> None:
-        """A machine command, as configured."""
+    def command(self, code: str, sent: Sent) -> None:
+        """A machine command, and how it is shown."""
+        self.sent.append((len(self.lines), sent))
         self.lines.append(code)
 
-    def message(self, display: str | None, text: str) -> None:
+    def message(self, display: str | None, text: str, kind: Kind = "message") -> None:
         """A message on the display, if the machine has one."""
         if display is not None:
-            self.lines.append(f"{display} {plain(text, LONGEST_MESSAGE)}".rstrip())
+            code = f"{display} {plain(text, LONGEST_MESSAGE)}".rstrip()
+            self.command(code, Sent(kind, f"{display} <text>"))
 
     # -- moves ---------------------------------------------------------------------------------
 
@@ -114,13 +120,13 @@ class Script:
     def restore(self) -> None:
         """Give back the E register, the feed and, unless it is an arc's, the modal motion code."""
         if self._e_steps:
-            self.lines.append("G92 E" + exact(self.state.register[3] / self.state.scale))
+            self.command("G92 E" + exact(self.state.register[3] / self.state.scale), REGISTER)
         code = self.state.motion if self.state.motion in (0, 1) else 1
         if self._feed_said is not None and not math.isnan(self._end_feed):
-            self.lines.append(f"G{code} F{exact(self._end_feed / self.state.scale)}")
+            self.command(f"G{code} F{exact(self._end_feed / self.state.scale)}", feed_said(code))
             self._motion_said = code
         elif self._motion_said not in (code, self.state.motion):
-            self.lines.append(f"G{code}")
+            self.command(f"G{code}", Sent("mode", f"G{code}"))
             self._motion_said = code
 
     @property
@@ -188,17 +194,22 @@ class Script:
         self.lines.append(" ".join([f"G{code}", *words]))
 
 
-def made_up(before: MachineState, after: MachineState) -> Iterator[str]:
+def made_up(before: MachineState, after: MachineState) -> Iterator[tuple[str, Sent]]:
     """The lines that bring E, feed and motion mode from one state to the other, without a move.
 
     The feed is said in any case: a slower one may be in force in the output.
     """
     if after.register[3] != before.register[3]:
-        yield "G92 E" + exact(after.register[3] / after.scale)
+        yield "G92 E" + exact(after.register[3] / after.scale), REGISTER
     if not math.isnan(after.feed_mm_min):
-        yield f"G{after.motion} F{exact(after.feed_mm_min / after.scale)}"
+        yield f"G{after.motion} F{exact(after.feed_mm_min / after.scale)}", feed_said(after.motion)
     elif after.motion != before.motion:
-        yield f"G{after.motion}"
+        yield f"G{after.motion}", Sent("mode", f"G{after.motion}")
+
+
+def feed_said(motion: int) -> Sent:
+    """A feed on a line of its own, behind a motion code that moves nothing there."""
+    return Sent("feed", f"G{motion} F<feed>")
 
 
 def number(value: float, decimals: int) -> str:

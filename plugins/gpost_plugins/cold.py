@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 from pydantic import AfterValidator, Field
 
 from gpost.api import (
+    Ban,
     Command,
+    Config,
     Intention,
     MachineCommand,
     Note,
@@ -66,8 +68,17 @@ class Cold(Step[ColdSettings]):
     name = "cold"
     Settings = ColdSettings
 
+    def unfit(self, config: Config) -> Iterable[tuple[str, str]]:
+        """What may not be sent."""
+        for command in self.settings.cold_command if self.settings.move_cold else ():
+            wrong = config.machine.refusal(command)
+            if wrong:
+                yield "cold_command", f"{command}: {wrong}"
+
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
-        """Silence every line that holds one of the codes."""
+        """Silence every line that holds one of the codes, and let nobody insert one."""
+        codes = (*self.settings.codes, *self.settings.also)
+        yield Ban(codes, "it heats, or waits for heat; take it out of the config")
         if self.settings.move_cold:
             yield Command(Spot(0), self.settings.cold_command, "the extruder may move cold")
         hot = self._hot(survey)

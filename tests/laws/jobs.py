@@ -124,6 +124,7 @@ def configs(draw: st.DrawFn, dialect: Dialect) -> dict[str, Any]:
         "axis_mode_sets_e": dialect.axis_mode_sets_e,
         "arc_tolerance_mm": dialect.arc_tolerance_mm,
         "pause": {"commands": draw(st.sampled_from([*ok, *ok, ["G28"]]))},
+        "allow_commands": ["M400", "BREATHE", "G28"],
         **draw(st.sampled_from([{}, {}, {}, {"max_feed_mm_min": 1200, "max_flow_ml_min": 20}])),
     }
     clay = draw(st.sampled_from([{}, {}, {}, {}, {"least_layer_s": 30}, {"metering": {"unit": "path"}}]))

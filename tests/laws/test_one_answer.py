@@ -115,14 +115,14 @@ ERRORS: dict[str, tuple[dict[str, Any], list[Any], str]] = {
         "the ceiling is 6.5 mm",
     ),
     "a command that moves": (
-        {"pause": {"commands": ["G28"]}},
+        {"pause": {"commands": ["G28"]}, "allow_commands": ["G28"]},
         [PAUSE],
         "the command 'G28' can't be inserted",
     ),
     "a step's command that moves": (
         {},
         [{"whim": {"does": "home"}}],
-        "whim: the command 'G28' can't be inserted",
+        "whim: the command 'G28' can't be sent",
     ),
     "a line that is needed": ({}, [{"whim": {"does": "silence"}}], "can't be taken out as a whole"),
     "a step that fails": ({}, [{"whim": {"does": "crash"}}], "step whim failed: ZeroDivisionError"),

@@ -8,7 +8,7 @@ import pydantic
 import pytest
 from gpost_plugins.cold import Cold, gpost_steps
 
-from gpost.api import Command, Note, Plan, Silence, Spot
+from gpost.api import Command, Note, Plan, PlanError, Silence, Spot
 from gpost.testing import make_survey, run_step
 
 HEATING = [("M", 1040, 2), ("M", 1090, 3), ("M", 1400, 4), ("M", 1900, 5), ("M", 1410, 6), ("M", 1910, 7)]
@@ -62,8 +62,11 @@ def test_moving_cold_is_sent_first_where_asked() -> None:
     assert not run_step(Cold, {}, make_survey()).of(Command)
     plan = run_step(Cold, {"move_cold": True}, make_survey())
     assert [(c.spot, c.codes) for c in plan.of(Command)] == [(Spot(0), ("M302 P1",))]
-    plan = run_step(Cold, {"move_cold": True, "cold_command": ["M302 S0", "M400"]}, make_survey())
+    settings = {"move_cold": True, "cold_command": ["M302 S0", "M400"]}
+    plan = run_step(Cold, settings, make_survey(), {"machine": {"allow_commands": ["M400"]}})
     assert plan.of(Command)[0].codes == ("M302 S0", "M400")
+    with pytest.raises(PlanError, match=r"cold_command can't be .*: M400: gpost doesn't know it for harmless"):
+        run_step(Cold, settings, make_survey())
 
 
 def test_a_file_that_heats_nothing_is_said_so() -> None:

@@ -13,8 +13,8 @@ from gpost.pipeline import check_file
 from gpost.preflight.model import Finding
 from gpost.step import Step
 
-SAID = ("odd", "step")
-"""Names under which others say what they found."""
+SAID = ("odd", "step", "command")
+"""Names under which others say what they found or did."""
 
 Check: TypeAlias = Callable[..., dict[str, Finding]]
 

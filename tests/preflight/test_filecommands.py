@@ -249,6 +249,7 @@ def test_names_that_are_the_config_s_own(check: Check, pot: Pot) -> None:
     """What it pauses, holds, beeps and blows by is known; before the first bead a name is only odd."""
     manner = {"commands": ["WAIT_HERE NOW=1"], "hold": ["HOLD_STILL"]}
     machine = {"pause": manner, "beep": ["PING"], "air": {"on": "BLOW L=<level>", "off": "BLOW_OFF"}}
+    machine["allow_commands"] = ["WAIT_HERE", "HOLD_STILL", "PING", "BLOW", "BLOW_OFF"]
     text = midway(pot, "WAIT_HERE", "HOLD_STILL", "PING", "BLOW L=3", "BLOW_OFF")
     assert set(check(text, {"machine": machine})) == {"own-pause"}
     assert check(pot(start=[*START, "LIFT_ALL"])) == {}

@@ -60,7 +60,7 @@ def test_what_a_unit_of_e_was(metering: dict[str, object], ml: float | None) -> 
     found = summarise(Plan(SURVEY, config), Written(1, 1), source="a", output="b").metering
     assert found is not None
     assert found.model_dump() == {
-        "unit": metering["unit"], "ml_per_unit": ml, "wet_density_g_ml": 1.9
+        "unit": metering["unit"], "file": None, "ml_per_unit": ml, "wet_density_g_ml": 1.9
     }  # fmt: skip
 
 

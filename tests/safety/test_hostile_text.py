@@ -242,39 +242,54 @@ def survey(bowl, tmp_path_factory) -> Survey:
     return survey_file(path, Config())
 
 
+def compiler(survey: Survey, key: str, command: str, allowed: tuple[str, ...] = ()) -> Compiler:
+    """What writes for a studio that says the command at the key, and allows some."""
+    put = json.loads(json.dumps(KEYS[key]).replace('"?"', json.dumps(command)))
+    machine = {**RECIPE["machine"], "allow_commands": allowed, **put}
+    config = config_from_texts([("studio.yaml", json.dumps(RECIPE | {"machine": machine}))]).config
+    return Compiler(Plan(survey, config))
+
+
 @pytest.mark.parametrize("key", KEYS)
-@pytest.mark.parametrize(
-    ("command", "error"),
-    [*((text, ConfigError) for text in NO_COMMAND), *((text, PlanError) for text in MOVES)],
-    ids=ascii,
-)
-def test_command_that_would_do_more_is_refused(survey, key, command, error) -> None:
-    """A configured command is one command on one line that leaves the machine as it found it; no other is written."""
-    machine = json.dumps({**RECIPE["machine"], **KEYS[key]}).replace('"?"', json.dumps(command))
-    recipe = json.dumps(RECIPE | {"machine": json.loads(machine)})
-    with pytest.raises(error):
-        Compiler(Plan(survey, config_from_texts([("recipe.yaml", recipe)]).config))
+@pytest.mark.parametrize("command", [*NO_COMMAND, *MOVES], ids=ascii)
+def test_command_that_would_do_more_is_refused(survey, key, command) -> None:
+    """A configured command is one that leaves the machine as it found it; no other is read from a config."""
+    with pytest.raises(ConfigError):
+        compiler(survey, key, command)
 
 
-@pytest.mark.parametrize(
-    "command", ["M0", "M1", "M25", "M84 S0", "M300 S440 P200", "G4 P0", "WAIT NOW", "M106 P1 S5"]
-)
+@pytest.mark.parametrize("key", KEYS)
+@pytest.mark.parametrize("command", MOVES, ids=ascii)
+def test_nobody_s_word_lets_a_move_be_sent(survey, key, command) -> None:
+    """Not even what the studio allows by its full text is written, if gpost knows that it moves or changes."""
+    with pytest.raises((PlanError, ConfigError)):
+        compiler(survey, key, command, (command,))
+
+
+@pytest.mark.parametrize("command", ["M0", "M1", "M25", "M84 S0", "M300 S440 P200", "M106 P1 S5"])
 @pytest.mark.parametrize("key", ["hold", "commands", "beep", "air off"])
 def test_command_that_does_no_more_is_taken(survey, key, command) -> None:
-    """What waits, beeps, dwells or switches is taken."""
-    machine = json.dumps({**RECIPE["machine"], **KEYS[key]}).replace('"?"', json.dumps(command))
-    recipe = json.dumps(RECIPE | {"machine": json.loads(machine)})
-    assert Compiler(Plan(survey, config_from_texts([("recipe.yaml", recipe)]).config))
+    """What waits, beeps or switches the air is taken."""
+    assert compiler(survey, key, command)
+
+
+@pytest.mark.parametrize("key", ["hold", "commands", "beep", "air off"])
+@pytest.mark.parametrize("command", ["G4 P0", "WAIT NOW", "M400", "M600"])
+def test_what_else_does_no_more_takes_the_studio_s_word(survey, key, command) -> None:
+    """Named commands and codes that move nothing are taken by the studio's word."""
+    assert compiler(survey, key, command, (command,))
 
 
 @pytest.mark.parametrize(
-    "on", ["M<level>", "N<level>", "G<level>", "T<level>", "X<level>", "M106 S<level> G28"]
+    "on", ["M<level>", "N<level>", "G<level>", "T<level>", "X<level>", "M106 S<level> G28", "M106 S2 P<level>"]
 )
-def test_level_never_becomes_a_code(tmp_path, bowl, on) -> None:
+@pytest.mark.parametrize("allowed", [False, True])
+def test_level_never_becomes_a_code(tmp_path, bowl, on, allowed) -> None:
     """A blower's level can't be put where it makes another command: 33 percent of 255 would make M84 of M<level>."""
     fan = {"fan": {"bands": [{"from_layer": 1, "level_percent": 33}]}}
-    recipe = RECIPE | {"machine": {**RECIPE["machine"], "air": {"on": on}}, "steps": [fan]}
-    with pytest.raises(PlanError):
+    word = {"allow_commands": ["M<level>", "M84", "M106 S<level> G28"]} if allowed else {}
+    recipe = RECIPE | {"machine": {**RECIPE["machine"], "air": {"on": on}, **word}, "steps": [fan]}
+    with pytest.raises((PlanError, ConfigError)):
         done(tmp_path, bowl.source, json.dumps(recipe))
 
 
@@ -282,6 +297,6 @@ def test_level_never_becomes_a_code(tmp_path, bowl, on) -> None:
 def test_display_must_show_text(tmp_path, bowl, display) -> None:
     """A command that carries out what follows it can't be the display: a colour named `G28 X0` would move."""
     recipe = json.loads(with_text(json.dumps(RECIPE), ("steps", 0, "swap", "message"), "G28 X0"))
-    recipe["machine"]["display"] = display
+    recipe["machine"] |= {"display": display, "allow_commands": [display]}
     with pytest.raises(PlanError, match="would be carried out, not shown"):
         done(tmp_path, bowl.source, json.dumps(recipe))

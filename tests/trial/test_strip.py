@@ -101,5 +101,5 @@ def test_what_cannot_be_tried(config: Config, wishes: StripWishes, words: str) -
 
 def test_a_first_command_that_moves() -> None:
     """A command that would move the machine is refused."""
-    with pytest.raises(PlanError, match="can't be inserted"):
+    with pytest.raises(PlanError, match="can't be sent: it moves the machine"):
         strip(studio(), StripWishes(first=("G1 X100",)))

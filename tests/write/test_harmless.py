@@ -6,7 +6,7 @@ import pytest
 
 from gpost.config.model import Machine
 from gpost.errors import PlanError
-from gpost.write.harmless import check_harmless
+from gpost.write.harmless import refuse_followed
 
 
 @pytest.mark.parametrize(
@@ -16,7 +16,7 @@ from gpost.write.harmless import check_harmless
 )  # fmt: skip
 def test_commands_that_change_nothing_may_be_sent(code: str) -> None:
     """Waits, messages, beeps, pins, dwell."""
-    check_harmless(code, Machine())
+    refuse_followed(code, Machine())
 
 
 @pytest.mark.parametrize(
@@ -27,24 +27,24 @@ def test_commands_that_change_nothing_may_be_sent(code: str) -> None:
 def test_commands_that_later_lines_depend_on_are_refused(code: str) -> None:
     """Moves, modes, factors, tools, feeds, motors off: the sentence names the command."""
     with pytest.raises(PlanError, match=f"the command '{code}' can't be inserted"):
-        check_harmless(code, Machine())
+        refuse_followed(code, Machine())
 
 
 @pytest.mark.parametrize("code", ["M2", "m02", "M30", "M300 M30", "M0 M30", "M112"])
 def test_commands_that_end_the_program_are_refused(code: str) -> None:
     """M2 and M30 are ends of program (NIST RS274/NGC, section 3.6.1): nothing after them is done."""
     with pytest.raises(PlanError, match=rf"'{code}' can't be inserted: it ends the program"):
-        check_harmless(code, Machine())
+        refuse_followed(code, Machine())
 
 
 @pytest.mark.parametrize("code", ["M117 M2", "M300", "M6", "M1", "M60"])
 def test_commands_that_only_look_like_an_end(code: str) -> None:
     """A text that is shown, a beep, waits: they end nothing."""
-    check_harmless(code, Machine())
+    refuse_followed(code, Machine())
 
 
 @pytest.mark.parametrize("code", ["#1=5", "G1 X[1+2]", "M98 P5", "M117 é", "G55", "M104 S1.2.3"])
 def test_commands_that_cannot_be_read_are_refused(code: str) -> None:
     """What gpost can't follow it doesn't send, and says so."""
     with pytest.raises(PlanError, match=r"can't be (sent|inserted)"):
-        check_harmless(code, Machine())
+        refuse_followed(code, Machine())

@@ -264,7 +264,7 @@ def test_what_comes_at_the_end_follows_the_last_line(job: Job) -> None:
 
 def test_commands_of_a_step_are_checked_too(job: Job) -> None:
     """A step that would have a move inserted as a command is named."""
-    with pytest.raises(PlanError, match="test: the command 'G91' can't be inserted"):
+    with pytest.raises(PlanError, match="test: the command 'G91' can't be sent"):
         job.write(Command(Spot(2), ("G91",)))
 
 

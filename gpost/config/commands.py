@@ -1,0 +1,182 @@
+"""Which commands a config or a step may have sent: a short list is free, all others need the studio's word.
+
+What each code does is common practice, no source; that M0 and M1 wait: NISTIR 6556, section 3.6.1.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
+
+if TYPE_CHECKING:
+    from gpost.config.model import Machine
+
+Place: TypeAlias = Literal[
+    "pause.hold", "pause.commands", "beep", "air.on", "air.off", "display", "step", "first"
+]
+"""Where a command stands: a key under `machine:`, a step's own command, or what a trial sends first."""
+Kind: TypeAlias = Literal[
+    "wait", "hold", "beep", "air", "cold", "dwell", "message", "allowed", "clay", "register", "feed", "mode"
+]
+"""What a command is for: seven kinds that are free; `allowed`, by the studio's word alone; what is gpost's
+own: clay on or off, the E register, the feed, the motion mode."""
+
+LEVEL = "<level>"
+"""Stands in `air.on` for the blower's level."""
+IN_PAUSE: tuple[Place, ...] = ("pause.hold", "pause.commands")
+
+
+@dataclass(frozen=True, slots=True)
+class Free:
+    """Commands that may be sent from any config, with the words that may stand behind them, and why."""
+
+    kind: Kind
+    codes: tuple[str, ...]
+    why: str
+    words: str = ""
+    """Letters that may stand behind the code, each once with a number that is not below 0."""
+    needed: str = ""
+    """Those of them that must."""
+    text: bool = False
+    """Instead of words a text without digits may follow, in which nothing can act."""
+    of_pins: bool = False
+    """P must be a pin by which the studio switches its air."""
+    places: tuple[Place, ...] = ()
+    """Where alone it is free; none: everywhere."""
+
+
+FREE = (
+    Free("wait", ("M0", "M1"), "stands still until somebody goes on", words="PS", text=True),
+    Free("wait", ("M25",), "stops reading the file until somebody goes on; with P it would park by itself"),
+    Free("wait", ("M226",), "waits for a knob or switch", words="PS"),
+    Free(
+        "hold",
+        ("M84", "M18"),
+        "says after how many seconds the motors let go; without S, at once",
+        words="S",
+        needed="S",
+    ),
+    Free("beep", ("M300",), "beeps", words="PS"),
+    Free("air", ("M106",), "sets a blower", words="PS"),
+    Free("air", ("M107",), "switches a blower off", words="P"),
+    Free("air", ("M42",), "switches the pin of the air", words="PS", needed="PS", of_pins=True),
+    Free("cold", ("M302",), "says how cold the extruder may move", words="PS"),
+    Free("dwell", ("G4",), "waits where a pause waits anyway", words="PS", places=IN_PAUSE),
+    Free("message", ("M117",), "shows the text that gpost puts behind it", places=("display",)),
+)
+"""All that is free. Whoever adds to it: it may not move, set, store, heat, switch or write anything else."""
+
+_NUMBER = rf"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+|{LEVEL})"
+_CODE = re.compile(r"([A-Za-z])([0-9]{1,9}(?:\.[0-9])?)(?![0-9.<])")
+_NAME = re.compile(r"[A-Za-z][A-Za-z_][^\s<]*")
+_WORDS = re.compile(rf"(?:[ \t]*[A-Za-z]{_NUMBER})*[ \t]*")
+_WORD = re.compile(rf"([A-Za-z])({_NUMBER})")
+_TEXT = re.compile(r"[ \t][A-Za-z .,:'_/-]+")
+_SECOND_CODE = re.compile(r"[GMNOgmno][ \t]*[-+.]?[ \t]*[0-9]")
+_ANY_CODE = re.compile(r"[GMT][0-9]+(?:\.[0-9])?")
+
+
+class StudioWord(NamedTuple):
+    """What the studio allows beside what is free."""
+
+    commands: tuple[str, ...] = ()
+    """A code or a name alone allows it with whatever words; with words behind it, just that."""
+    pins: frozenset[int] = frozenset()
+    """Pins that its air is switched by."""
+
+
+def studio_word(allow_commands: Iterable[str], air: Iterable[str]) -> StudioWord:
+    """From the studio's `allow_commands` and the commands of its `air`."""
+    pins = set()
+    for command in air:
+        name, rest = _parted(command)
+        number = dict(_WORD.findall(rest)).get("P", "") if name == "M42" and _WORDS.fullmatch(rest) else ""
+        pins |= {int(number)} if number.isdigit() else set()
+    return StudioWord(tuple(allow_commands), frozenset(pins))
+
+
+def kind_of(command: str, place: Place, word: StudioWord) -> Kind | None:
+    """What kind of command it is, if it may be sent from there; None if it may not."""
+    name, rest = _parted(command)
+    for free in FREE:
+        here = name in free.codes and (not free.places or place in free.places)
+        if here and _fits(rest, free, word, level=place == "air.on"):
+            return free.kind
+    return "allowed" if any(covers(entry, command) for entry in word.commands) else None
+
+
+def covers(entry: str, command: str) -> bool:
+    """Whether an entry of `allow_commands` allows the command; blanks and the case of codes don't matter."""
+    (allowed, words), (name, rest) = _parted(entry), _parted(command)
+    if not name or allowed != name:
+        return False
+    if not words.strip():
+        return not _SECOND_CODE.search(rest)
+    one, other = " ".join(words.split()), " ".join(rest.split())
+    return one.upper() == other.upper() if _CODE.match(entry.strip()) else one == other
+
+
+def refusal(command: str, place: Place) -> str:
+    """Why a command that is not free can't be sent, and what to do; goes on from a colon."""
+    name, _ = _parted(command)
+    if name == "G4":
+        return "a dwell may stand in `pause: hold` or `pause: commands` alone; put it there"
+    if _CODE.match(command) and not name.startswith("M"):
+        return "it moves the machine or changes how later lines are read; leave it out"
+    if not (_CODE.match(command) or _NAME.match(command)):
+        return "it begins with neither a code, such as M0, nor a name; write it otherwise"
+    wanted = json.dumps(command, ensure_ascii=False)
+    return (
+        "gpost doesn't know it for harmless; if you do, let the studio's config say so (`machine: "
+        f"allow_commands: [{wanted}]`), else leave it out"
+    )
+
+
+def configured(machine: Machine) -> Iterator[tuple[tuple[str | int, ...], Place, str]]:
+    """(path under `machine:`, where it stands, the command) of all that the config may have sent."""
+    pause, air = machine.pause, machine.air
+    yield from ((("pause", "hold", at), "pause.hold", code) for at, code in enumerate(pause.hold))
+    yield from ((("pause", "commands", at), "pause.commands", code) for at, code in enumerate(pause.commands))
+    yield from ((("beep", at), "beep", code) for at, code in enumerate(machine.beep))
+    yield ("air", "off"), "air.off", air.off
+    yield ("air", "on"), "air.on", air.on
+    if machine.display is not None:
+        yield ("display",), "display", machine.display
+
+
+def codes_in(command: str) -> frozenset[str]:
+    """All codes on the command's line, such as M104."""
+    return frozenset(_parted(found)[0] for found in _ANY_CODE.findall(command.upper()))
+
+
+def _parted(command: str) -> tuple[str, str]:
+    """(code or name in capitals, what stands behind it); a code without leading zeros, "" for neither."""
+    text = command.strip()
+    code = _CODE.match(text)
+    if code is not None:
+        number = code[2].removesuffix(".0")
+        bare = number.lstrip("0") if number.lstrip("0")[:1].isdigit() else f"0{number.lstrip('0')}"
+        return f"{code[1].upper()}{bare}", text[code.end() :]
+    name = text.split(maxsplit=1)[0]
+    if not _NAME.fullmatch(name):
+        return "", text
+    return name.upper(), text[len(name) :]
+
+
+def _fits(rest: str, free: Free, word: StudioWord, *, level: bool) -> bool:
+    """Whether what stands behind a free code may stand there."""
+    if free.text and _TEXT.fullmatch(rest):
+        return True
+    if not _WORDS.fullmatch(rest):
+        return False
+    found = [(letter.upper(), number) for letter, number in _WORD.findall(rest)]
+    letters = [letter for letter, _ in found]
+    once = len(set(letters)) == len(letters)
+    known = set(free.needed) <= set(letters) <= set(free.words)
+    levels = [letter for letter, number in found if number == LEVEL]
+    pin = dict(found).get("P", "")
+    ours = not free.of_pins or (pin.isdigit() and int(pin) in word.pins)
+    return once and known and ours and (not levels or (level and levels == ["S"]))

@@ -1,0 +1,212 @@
+"""No config, recipe or step sends what isn't free; by the studio's word it is sent, and then it is said."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from gpost_plugins.cold import Cold, ColdSettings
+
+from gpost.api import Command, Intention, Pause, Plan, Spot, Step, Survey
+from gpost.config.load import config_from_texts
+from gpost.config.model import Config
+from gpost.errors import ConfigError, GpostError, PlanError
+from gpost.pipeline import check_file, run_file
+from gpost.recipe import make_recipe
+from gpost.trial.strip import StripWishes, strip
+from tests.reference.commands import EXAMPLES, FREE, SURPRISES, TABLE
+
+KEYS: dict[str, dict[str, Any]] = {
+    "pause.hold[1]": {"pause": {"hold": ["?"]}},
+    "pause.commands[1]": {"pause": {"commands": ["?"]}},
+    "beep[1]": {"beep": ["?"]},
+    "air.on": {"air": {"on": "?"}},
+    "air.off": {"air": {"off": "?"}},
+    "display": {"display": "?"},
+}
+"""Every key under `machine:` at which a command can stand."""
+ROOM = {"bed": {"x_max_mm": 300, "y_max_mm": 300}, "park": {"x_mm": 15, "y_mm": 15}}
+POT = "G28\nG90\nM83\nG1 X100 Y100 Z2 F1500\nG1 X140 E9\nG1 Y140 E9\nG1 X100 E9\nG1 Y100 E9\n"
+
+
+def machine(key: str, command: str) -> dict[str, Any]:
+    """What stands under `machine:` with the command at the key."""
+    return dict(json.loads(json.dumps(KEYS[key]).replace('"?"', json.dumps(command))))
+
+
+class Sends(Step[Any]):
+    """Sends commands, and pauses."""
+
+    name = "sends"
+
+    def __init__(self, *codes: str) -> None:
+        self.codes = codes
+
+    def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
+        """Both in the middle of the pot."""
+        if self.codes:
+            yield Command(Spot(5), self.codes)
+        yield Pause(Spot(6), "look", "to look", "Look")
+
+
+@pytest.fixture
+def pot(tmp_path: Path) -> Path:
+    path = tmp_path / "pot.gcode"
+    path.write_text(POT)
+    return path
+
+
+def config(**keys: Any) -> Config:
+    """The config of a studio that says just this."""
+    said = {"machine": {**ROOM, **keys}, "clay": {"metering": {"unit": "ml", "ml_per_unit": 1}}}
+    return config_from_texts([("studio.yaml", json.dumps(said))]).config
+
+
+def run(pot: Path, config: Config, *steps: Step[Any]) -> tuple[str, Any]:
+    """The output and its summary. Raises GpostError, and nothing is written then."""
+    out = pot.with_name("out.gcode")
+    try:
+        summary = run_file(pot, out, config, steps)
+    except GpostError:
+        assert not out.exists()
+        raise
+    return out.read_text(), summary
+
+
+def test_the_table() -> None:
+    """It is long enough, and holds nothing that is free."""
+    assert len(TABLE) >= 150
+    assert all(len(some) > 5 for some in SURPRISES.values())
+    assert not [command for command in TABLE if FREE.fullmatch(command)]
+
+
+@pytest.mark.parametrize("command", TABLE)
+def test_no_config_may_send_it(command: str) -> None:
+    """In the studio's file or in a recipe, at each key: an error with file, line and key.
+
+    But a pin that the studio's own air names is the studio's word.
+    """
+    for key in KEYS:
+        said = json.dumps({"machine": machine(key, command)})
+        alone, after = [("a.yaml", said)], [("studio.yaml", json.dumps({"machine": ROOM})), ("a.yaml", said)]
+        for texts in [after] if command == "M42 P4 S255" and key.startswith("air") else [alone, after]:
+            with pytest.raises(ConfigError) as error:
+                config_from_texts(texts)
+            assert str(error.value).startswith(f"a.yaml:1: machine.{key}: "), error.value
+
+
+@pytest.mark.parametrize("command", TABLE)
+def test_no_step_sends_it(pot: Path, command: str) -> None:
+    """A step's own command, what `cold` sends, what a trial sends first: refused, and nothing is written."""
+    with pytest.raises(PlanError):
+        run(pot, config(), Sends(command))
+    if command[0].isalpha():
+        with pytest.raises(PlanError, match="cold_command can't be"):
+            run(pot, config(), Cold(ColdSettings(move_cold=True, cold_command=(command,))))
+    with pytest.raises(GpostError):
+        strip(config(), StripWishes(first=(command,)))
+
+
+def test_a_recipe_s_cold_command_is_refused_at_its_line() -> None:
+    """Before any file is read."""
+    said = "steps:\n  - cold:\n      move_cold: yes\n      cold_command: [M302 P1, M92 E1]\n"
+    with pytest.raises(ConfigError, match=r"recipe.yaml:4: steps\[1\].cold.cold_command: .*M92 E1: gpost doesn't"):
+        make_recipe(config_from_texts([("studio.yaml", json.dumps({"machine": ROOM})), ("recipe.yaml", said)]))
+
+
+@pytest.mark.parametrize("command", [command for command in TABLE if command[0].isalpha()])
+def test_what_the_studio_allows_is_sent_and_said_or_known_to_move(pot: Path, command: str) -> None:
+    """It stands in output, summary and JSON, once, with count and first line; what moves is never sent."""
+    try:
+        output, summary = run(pot, config(allow_commands=[command], pause={"commands": [command, "M0"]}), Sends())
+    except (PlanError, ConfigError) as error:
+        assert "can't be" in str(error) or "expected" in str(error)
+        return
+    (said,) = [record for record in summary.commands if record.kind == "allowed"]
+    lines = output.split("\n")
+    assert (said.command, said.count, said.step) == (command, lines.count(command), "sends")
+    assert lines[said.first_output_line - 1] == command
+    (note,) = [note for note in summary.notes if "allow_commands" in note]
+    assert f"gpost writes {command} (once, on line {said.first_output_line})" in note
+
+
+@pytest.mark.parametrize("command", EXAMPLES)
+def test_what_is_free_is_sent_without_a_word(pot: Path, command: str) -> None:
+    """At each key, and from a step; the summary has it by its kind."""
+    assert FREE.fullmatch(command)
+    for key in ("pause.hold[1]", "pause.commands[1]", "beep[1]", "air.off"):
+        config_from_texts([("studio.yaml", json.dumps({"machine": machine(key, command)}))])
+    output, summary = run(pot, config(pause={"commands": ["M0"]}), Sends(command))
+    record = next(record for record in summary.commands if record.command == command)
+    assert record.kind in ("wait", "hold", "beep", "air", "cold")
+    assert record.count == output.split("\n").count(command)
+
+
+def test_a_dwell_is_free_in_a_pause_alone(pot: Path) -> None:
+    """G4 under `pause`, and nowhere else."""
+    assert "G4 P10" in run(pot, config(pause={"hold": ["G4 P10"], "commands": ["G4 S1", "M0"]}), Sends())[0]
+    for said in ({"beep": ["G4 P10"]}, {"air": {"off": "G4 P10"}}):
+        with pytest.raises(ConfigError, match="a dwell may stand in `pause: hold` or `pause: commands` alone"):
+            config(**said)
+
+
+def test_the_studio_s_air_names_the_pins(pot: Path) -> None:
+    """Its pin is free everywhere, also for recipes; another is not, nor one that a recipe names."""
+    air = {"on": "M42 P4 S<level>", "off": "M42 P4 S0"}
+    studio = ("studio.yaml", json.dumps({"machine": {**ROOM, "allow_commands": [], "air": air}}))
+    allowed = ("studio.yaml", json.dumps({"machine": {**ROOM, "allow_commands": ["M42 P4 S<level>"], "air": air}}))
+    for texts in ([studio], [allowed]):
+        loaded = config_from_texts([*texts, ("r.yaml", "machine: {beep: [M42 P4 S1]}")])
+        assert loaded.config.machine.beep == ("M42 P4 S1",)
+        with pytest.raises(ConfigError, match=r"r.yaml:1: machine.beep\[1\]"):
+            config_from_texts([*texts, ("r.yaml", "machine: {beep: [M42 P5 S1]}")])
+    plain = ("studio.yaml", json.dumps({"machine": ROOM}))
+    with pytest.raises(ConfigError, match=r"r.yaml:1: machine.air.on: \"M42 P5"):
+        config_from_texts([plain, ("r.yaml", 'machine: {air: {on: "M42 P5 S<level>"}}')])
+
+
+@pytest.mark.parametrize(("entry", "sent"), [
+    ("M600", {"M600": True, "m600 E5": True, "M0600": True, "M6": False, "M600 G28": False}),
+    ("M42 P7 S1", {"M42 P7 S1": True, "M42  p7 s1": True, "M42 P7 S0": False, "M42 P8 S1": False, "M42": False}),
+    ("WIPE", {"WIPE": True, "WIPE FAST=1": True, "WIPER": False}),
+    ("WIPE fast", {"WIPE fast": True, "WIPE FAST": False, "WIPE": False}),
+])  # fmt: skip
+def test_how_far_the_studio_s_word_goes(entry: str, sent: dict[str, bool]) -> None:
+    """A code or a name alone allows it with any words, but no second command; with words just that."""
+    for command, allowed in sent.items():
+        word = Config.model_validate({"machine": {"allow_commands": [entry]}}).machine
+        assert bool(not word.refusal(command)) == allowed, command
+
+
+def test_only_the_studio_allows(pot: Path) -> None:
+    """A later file that allows is an error; one that repeats the studio's word, or part of it, is not."""
+    studio = ("studio.yaml", 'machine: {allow_commands: [M600, "M42 P7 S1"]}')
+    with pytest.raises(ConfigError, match=r'r.yaml:1: machine.allow_commands\[1\]: "M92" can.t be used: only the'):
+        config_from_texts([studio, ("r.yaml", "machine: {allow_commands: [M92]}")])
+    with pytest.raises(ConfigError):
+        config_from_texts([studio, ("r.yaml", "machine: {allow_commands: [M42]}")])
+    config_from_texts([studio, ("r.yaml", "machine: {allow_commands: [M600 E5]}")])
+    more = ("this-machine.yaml", "machine: {allow_commands: [M92]}")
+    config_from_texts([studio, more], studio=2)
+
+
+@pytest.mark.parametrize("place", ["pause.hold[1]", "beep[1]", "pause.commands[1]"])
+def test_cold_covers_what_gpost_sends(pot: Path, place: str) -> None:
+    """With `cold` no heater is sent in a pause, whoever allows it."""
+    put = machine(place, "M109 S200")
+    heated = config(allow_commands=["M109"], **put)
+    assert "M109 S200" in run(pot, heated, Sends())[0]
+    pot.with_name("out.gcode").unlink()
+    with pytest.raises(PlanError, match=r"'M109 S200' \(machine\..*\) can't be sent, as cold rules it out: it heats"):
+        run(pot, heated, Cold(ColdSettings()), Sends())
+
+
+def test_check_says_what_run_says(pot: Path) -> None:
+    """The same notes, by the same name."""
+    said = config(allow_commands=["M400"], pause={"commands": ["M400", "M0"]})
+    found = [f.sentence for f in check_file(pot, said, [Sends()]) if f.name == "command"]
+    assert len(found) == 2
+    assert set(found) <= set(run(pot, said, Sends())[1].notes)

@@ -32,6 +32,7 @@ THE_STUDIOS: tuple[Path, ...] = (
     ("body_clearance_mm",),
     ("pause", "commands"),
     ("pause", "hold"),
+    ("file_may_hold",),
 )
 """Those that say what the machine is: they are the same for every piece."""
 

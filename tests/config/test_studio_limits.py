@@ -44,6 +44,7 @@ LOOSER = {
     "dwell_p: seconds": ("dwell_p", None),
     "axis_mode_sets_e: no": ("axis_mode_sets_e", None),
     "body_clearance_mm: 0": ("body_clearance_mm", None),
+    "file_may_hold: [M92]": ("file_may_hold", None),
     "body_clearance_mm: 30": ("body_clearance_mm", None),
 }
 """What a later file says: the key that is named, and its line in the studio's file, if it stands there."""

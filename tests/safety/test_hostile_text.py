@@ -11,7 +11,6 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from gpost.config.load import config_from_texts
 from gpost.config.model import Config
 from gpost.errors import ConfigError, PlanError
 from gpost.motion.state import MachineState
@@ -21,6 +20,7 @@ from gpost.recipe import make_recipe
 from gpost.survey.model import Survey
 from gpost.write.compiler import Compiler
 from gpost.write.script import LONGEST_MESSAGE, LONGEST_REMARK, Script
+from tests.config_files import load_files
 from tests.reference.interpreter import run
 from tests.reference.state import Event
 
@@ -81,7 +81,7 @@ def with_text(recipe: str, place: tuple[str | int, ...], text: str) -> str:
 
 def done(folder: Path, source: bytes, recipe: str, name: str = "pot.gcode") -> bytes:
     """The output of a run in an empty folder. Raises GpostError."""
-    made = make_recipe(config_from_texts([("recipe.yaml", recipe)]))
+    made = make_recipe(load_files({"recipe.yaml": recipe}))
     (folder / name).write_bytes(source)
     run_file(folder / name, folder / "out", made.config, made.steps, overwrite=True)
     return (folder / "out").read_bytes()
@@ -253,7 +253,7 @@ def test_command_that_would_do_more_is_refused(survey, key, command, error) -> N
     machine = json.dumps({**RECIPE["machine"], **KEYS[key]}).replace('"?"', json.dumps(command))
     recipe = json.dumps(RECIPE | {"machine": json.loads(machine)})
     with pytest.raises(error):
-        Compiler(Plan(survey, config_from_texts([("recipe.yaml", recipe)]).config))
+        Compiler(Plan(survey, load_files({"recipe.yaml": recipe}).config))
 
 
 @pytest.mark.parametrize(
@@ -264,7 +264,7 @@ def test_command_that_does_no_more_is_taken(survey, key, command) -> None:
     """What waits, beeps, dwells or switches is taken."""
     machine = json.dumps({**RECIPE["machine"], **KEYS[key]}).replace('"?"', json.dumps(command))
     recipe = json.dumps(RECIPE | {"machine": json.loads(machine)})
-    assert Compiler(Plan(survey, config_from_texts([("recipe.yaml", recipe)]).config))
+    assert Compiler(Plan(survey, load_files({"recipe.yaml": recipe}).config))
 
 
 @pytest.mark.parametrize(

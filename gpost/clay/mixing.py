@@ -56,11 +56,6 @@ class Line:
         """Whether a change of clay is spread out at all."""
         return self.stages is not None and self._mixed_ml > LEAST_ML
 
-    @property
-    def sd_ml(self) -> float:
-        """Standard deviation of a change, ml: (1 - p) V / sqrt(n)."""
-        return self._mixed_ml / math.sqrt(self.stages) if self.stages is not None else 0.0
-
     def new_share(self, pushed_ml: ArrayLike) -> Floats:
         """Share of the new clay at the nozzle, shape of `pushed_ml`: 0 to 1."""
         pushed = np.asarray(pushed_ml, dtype=np.float64)
@@ -127,8 +122,6 @@ class LineFit(NamedTuple):
     """A line fitted to trials."""
 
     line: Line
-    closed: Line
-    """The same in closed form, by moments: where the fit started."""
     off_ml: float
     """Root mean square by which the observed places miss the fitted ones, ml.
 
@@ -150,10 +143,9 @@ def fit_line(trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0) -
         raise ValueError("give at least one trial, and a plug part from 0 to below 1")
     if not (np.isfinite(observed).all() and (observed[:, 0] > 0).all() and (np.diff(observed) > 0).all()):
         raise ValueError("in a trial the change begins after more than 0 ml, and ends after it began")
-    closed = _by_moments(observed, plug_part)
-    line = _refined(observed, closed)
+    line = _refined(observed, _by_moments(observed, plug_part))
     misses = observed - [line.pushed_ml(BEGINS), line.pushed_ml(FULL)]
-    return LineFit(line, closed, float(np.sqrt(np.mean(misses**2))))
+    return LineFit(line, float(np.sqrt(np.mean(misses**2))))
 
 
 def _by_moments(observed: Floats, plug_part: float) -> Line:

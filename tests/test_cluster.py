@@ -16,9 +16,9 @@ from distributed import LocalCluster
 
 from gpost.batch import Job, run_batch
 from gpost.cluster import in_cluster
-from gpost.config.load import config_from_texts
 from gpost.demo.gcode import class_pieces, write_piece
 from gpost.errors import ConfigError
+from tests.config_files import load_files
 
 PIECES = 8
 
@@ -67,7 +67,7 @@ def test_a_batch_on_a_cluster_is_complete(cluster: LocalCluster, tmp_path: Path)
     for number in range(PIECES):
         write_piece(source / f"bowl-{number}.gcode", piece, style)
     (source / "bad.gcode").write_text("hello there\n")
-    job = Job(output, config_from_texts([("recipe.yaml", "steps: [cold, tally]\n")]))
+    job = Job(output, load_files({"recipe.yaml": "steps: [cold, tally]\n"}))
     report = run_batch(source, job, cluster=cluster.scheduler_address)
     results = {row.name: row.result for row in report.rows}
     assert results == {**{f"bowl-{n}.gcode": "done" for n in range(PIECES)}, "bad.gcode": "failed"}

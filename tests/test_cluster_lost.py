@@ -20,9 +20,9 @@ pytest.importorskip("distributed")
 from gpost import batch, cluster
 from gpost.batch import Job, Row, run_batch
 from gpost.cluster import in_cluster
-from gpost.config.load import config_from_texts
 from gpost.demo.gcode import Piece, SliceStyle, slice_piece
 from gpost.errors import ClusterError
+from tests.config_files import load_files
 
 VASE = slice_piece(Piece(height_mm=8, radius_mm=30, segments=12, base_layers=1), SliceStyle()).text
 PATIENCE_S = 60
@@ -284,7 +284,7 @@ def test_files_whose_result_never_came_are_counted(
     source.mkdir()
     for name in (*FAST, "d.gcode"):
         (source / name).write_bytes(VASE)
-    job = Job(tmp_path / "out", config_from_texts([("recipe.yaml", "steps: [tally]\n")]))
+    job = Job(tmp_path / "out", load_files([("recipe.yaml", "steps: [tally]\n")]))
 
     def breaks(items: Sequence[Path], prepare: Callable[[], Callable[[Path], Row]], *_: str, **__: object) -> (
         Iterator[tuple[Path, Row]]
@@ -317,7 +317,7 @@ def test_what_stood_there_before_is_not_counted(tmp_path: Path, monkeypatch: pyt
     source = tmp_path / "in"
     source.mkdir()
     (source / "a.gcode").write_bytes(VASE)
-    job = Job(tmp_path / "out", config_from_texts([("recipe.yaml", "steps: [tally]\n")]))
+    job = Job(tmp_path / "out", load_files([("recipe.yaml", "steps: [tally]\n")]))
     assert run_batch(source, job, processes=1).ready == 1
 
     def breaks(*_: object, **__: object) -> Iterator[tuple[Path, Row]]:

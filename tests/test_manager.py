@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from gpost.config.load import config_from_texts
 from gpost.errors import ConfigError
 from gpost.manager import GROUP, StepRegistry, build_manager
+from tests.config_files import load_files
 
 HEAD = '''
 from __future__ import annotations
@@ -252,7 +252,7 @@ def test_registries_don_t_share_anything(shelf: Shelf, tmp_path: Path) -> None:
 def test_a_plugin_s_settings_are_checked_as_the_stock_ones_are(tmp_path: Path) -> None:
     """Late annotations in a file from a folder resolve, and its settings become a step."""
     (tmp_path / "mine.py").write_text(module("dip-mine"))
-    loaded = config_from_texts([("piece.yaml", "steps: [dip-mine: {depth_mm: 7}]")])
+    loaded = load_files({"piece.yaml": "steps: [dip-mine: {depth_mm: 7}]"})
     [step] = loaded.check_steps(build_manager([tmp_path]).load(loaded.step_names))
     assert step.name == "dip-mine"
     assert step.settings.depth_mm == 7

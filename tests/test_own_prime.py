@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from gpost.config.load import config_from_texts
 from gpost.pipeline import run_file
 from gpost.recipe import make_recipe
 from gpost.report.model import Summary
+from tests.config_files import load_files
 from tests.reference.interpreter import run
 from tests.reference.outputs import SILENCED
 from tests.reference.state import Event
@@ -56,7 +56,7 @@ def done(
     body = square(e_mm3 or 0.0, relative=e_mm3 is None)
     source, output = folder / "pot.gcode", folder / "out.gcode"
     source.write_text("\n".join(["G28", "G90", *start, *body, "M84"]) + "\n")
-    recipe = make_recipe(config_from_texts([("pot.yaml", CONFIG)]))
+    recipe = make_recipe(load_files({"pot.yaml": CONFIG}))
     summary = run_file(
         source, output, recipe.config, recipe.steps, overwrite=True
     )

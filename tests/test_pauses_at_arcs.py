@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from gpost.config.load import config_from_texts
 from gpost.errors import PlanError
 from gpost.pipeline import run_file
 from gpost.recipe import make_recipe
 from gpost.report.model import Summary
+from tests.config_files import load_files
 
 ARC = "G3 X120 Y100 Z{z} I-20 J0 E1000"
 START = "G21\nG90\nG28\nM83\nG1 Z5 F3000\nG0 X120 Y100\nG1 Z2 F1200\n"
@@ -34,7 +34,7 @@ def run(folder: Path, recipe: str, pot: str = POT) -> tuple[Summary, list[str]]:
     """The summary and the written lines."""
     source, output = folder / "pot.gcode", folder / "out.gcode"
     source.write_text(pot)
-    made = make_recipe(config_from_texts([("pot.yaml", HEAD + recipe)]))
+    made = make_recipe(load_files({"pot.yaml": HEAD + recipe}))
     summary = run_file(source, output, made.config, made.steps)
     return summary, output.read_text().splitlines()
 

@@ -12,7 +12,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gpost.config.load import config_from_texts
 from gpost.demo.gcode import Piece, SliceStyle, slice_piece
 from gpost.pipeline import make_plan, run_file
 from gpost.plan.plan import Plan
@@ -22,6 +21,7 @@ from gpost.report.model import Summary
 from gpost.survey.build import survey_source
 from gpost.write.result import Written
 from gpost.write.rewriter import Rewriter
+from tests.config_files import load_files
 from tests.reference.interpreter import run
 from tests.reference.outputs import Block, Output, take_apart
 
@@ -106,7 +106,7 @@ class Job:
 @pytest.fixture(scope="module")
 def recipe() -> Recipe:
     """All seven steps, from text."""
-    return make_recipe(config_from_texts([("recipe.yaml", RECIPE)]))
+    return make_recipe(load_files({"recipe.yaml": RECIPE}))
 
 
 @pytest.fixture(scope="module", params=list(DIALECTS.values()), ids=list(DIALECTS))

@@ -123,12 +123,12 @@ class Sheet:
         found = self._weighted([np.diff(span), *past, np.zeros(1)])
         return {clay: float(amount[0]) for clay, amount in found.items()}
 
-    def loaded_ml(self, *, reserve: bool = True) -> dict[str, float]:
+    def loaded_ml(self) -> dict[str, float]:
         """ml of each clay that go into line and cartridges."""
         found = dict.fromkeys(self.clays, 0.0)
         for slug in self.slugs:
             for clay, share in slug.mix.items():
-                found[clay] += share * slug.clay_ml if reserve or not slug.reserve else 0.0
+                found[clay] += share * slug.clay_ml
         return found
 
     def _weighted(self, arrived: list[Floats]) -> dict[str, Floats]:

@@ -56,11 +56,6 @@ class Line:
         """Whether a change of clay is spread out at all."""
         return self.stages is not None and self._mixed_ml > LEAST_ML
 
-    @property
-    def sd_ml(self) -> float:
-        """Standard deviation of a change, ml: (1 - p) V / sqrt(n)."""
-        return self._mixed_ml / math.sqrt(self.stages) if self.stages is not None else 0.0
-
     def new_share(self, pushed_ml: ArrayLike) -> Floats:
         """Share of the new clay at the nozzle, shape of `pushed_ml`: 0 to 1."""
         pushed = np.asarray(pushed_ml, dtype=np.float64)
@@ -113,12 +108,6 @@ class Line:
         return np.maximum(pushed - self._plug_ml, 0.0) * (self.stages / self._mixed_ml)
 
 
-def slug_share(line: Line, pushed_ml: float, slug_ml: float) -> float:
-    """Share at the nozzle of a slug among other clay, `pushed_ml` after its first clay went in."""
-    first, last = line.new_share([pushed_ml, pushed_ml - slug_ml])
-    return float(first - last)
-
-
 def stages_from_moments(mean_ml: float, variance_ml2: float) -> float:
     """Number of tanks in series from mean and variance of a change: mean^2 / variance (Levenspiel ch. 14).
 
@@ -129,22 +118,10 @@ def stages_from_moments(mean_ml: float, variance_ml2: float) -> float:
     return mean_ml * mean_ml / variance_ml2
 
 
-def stages_from_peak(peak: float, width: float) -> float:
-    """Number of tanks from where a pulse peaks, and its width at 61 % of the height: 1 + (2 peak / width)^2.
-
-    Levenspiel ch. 14, from memory; both in one unit.
-    """
-    if not (peak > 0 and width > 0):
-        raise ValueError("peak and width must be above 0")
-    return 1 + (2 * peak / width) ** 2
-
-
 class LineFit(NamedTuple):
     """A line fitted to trials."""
 
     line: Line
-    closed: Line
-    """The same in closed form, by moments: where the fit started."""
     off_ml: float
     """Root mean square by which the observed places miss the fitted ones, ml.
 
@@ -152,36 +129,29 @@ class LineFit(NamedTuple):
     """
 
 
-def fit_line(
-    trials: Sequence[tuple[float, float]],
-    *,
-    plug_part: float = 0.0,
-    began: float = BEGINS,
-    ended: float = FULL,
-) -> LineFit:
+def fit_line(trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0) -> LineFit:
     """Hold-up and stages from trials: ml pushed when the change began to show, and when it was complete.
 
-    A trial is (began_ml, ended_ml), counted from the change at the cartridge's outlet. `began` and `ended`
-    are the shares of new clay that the eye takes for these. By moments first: the share is taken for normal
-    between the two, so V is their middle and the standard deviation their distance over the normal
-    quantiles'; then by least squares of the gamma quantiles. Raises ValueError unless 0 < began_ml <
-    ended_ml in every trial and 0 <= plug_part < 1.
+    A trial is (began_ml, ended_ml), counted from the change at the cartridge's outlet: where the share of
+    the new clay was BEGINS and FULL. By moments first: the share is taken for normal between the two, so V is
+    their middle and the standard deviation their distance over the normal quantiles'; then by least squares
+    of the gamma quantiles. Raises ValueError unless 0 < began_ml < ended_ml in every trial and
+    0 <= plug_part < 1.
     """
     observed = np.asarray(list(trials), dtype=np.float64).reshape(-1, 2)
-    if not len(observed) or not 0 <= plug_part < 1 or not 0 < began < ended < 1:
-        raise ValueError("give at least one trial, a plug part from 0 to below 1, and shares that rise")
+    if not len(observed) or not 0 <= plug_part < 1:
+        raise ValueError("give at least one trial, and a plug part from 0 to below 1")
     if not (np.isfinite(observed).all() and (observed[:, 0] > 0).all() and (np.diff(observed) > 0).all()):
         raise ValueError("in a trial the change begins after more than 0 ml, and ends after it began")
-    closed = _by_moments(observed, plug_part, began, ended)
-    line = _refined(observed, closed, began, ended)
-    misses = observed - [line.pushed_ml(began), line.pushed_ml(ended)]
-    return LineFit(line, closed, float(np.sqrt(np.mean(misses**2))))
+    line = _refined(observed, _by_moments(observed, plug_part))
+    misses = observed - [line.pushed_ml(BEGINS), line.pushed_ml(FULL)]
+    return LineFit(line, float(np.sqrt(np.mean(misses**2))))
 
 
-def _by_moments(observed: Floats, plug_part: float, began: float, ended: float) -> Line:
+def _by_moments(observed: Floats, plug_part: float) -> Line:
     from scipy.special import ndtri
 
-    low, high = ndtri([began, ended])
+    low, high = ndtri([BEGINS, FULL])
     sd_ml = float(np.mean(observed[:, 1] - observed[:, 0]) / (high - low))
     holdup_ml = float(np.mean(observed[:, 0]) - low * sd_ml)
     if holdup_ml <= 0:
@@ -190,7 +160,7 @@ def _by_moments(observed: Floats, plug_part: float, began: float, ended: float) 
     return Line(holdup_ml, min(max(stages, 1.0), MOST_STAGES), plug_part)
 
 
-def _refined(observed: Floats, guess: Line, began: float, ended: float) -> Line:
+def _refined(observed: Floats, guess: Line) -> Line:
     """Least squares in the logarithms of hold-up and stages, stages kept from 1 to MOST_STAGES."""
     from scipy.optimize import least_squares
 
@@ -199,7 +169,7 @@ def _refined(observed: Floats, guess: Line, began: float, ended: float) -> Line:
 
     def misses(logs: Floats) -> Floats:
         found = line(logs)
-        wanted = np.array([found.pushed_ml(began), found.pushed_ml(ended)])
+        wanted = np.array([found.pushed_ml(BEGINS), found.pushed_ml(FULL)])
         return np.asarray((observed - wanted).ravel() / guess.holdup_ml)
 
     start = np.log([guess.holdup_ml, guess.stages or 1.0])

@@ -45,11 +45,6 @@ class Packing:
     nodes: int = 0
     """Choices looked at to find it."""
 
-    @property
-    def fewest(self) -> bool:
-        """Whether it is known that no packing has fewer bins."""
-        return len(self.bins) <= self.least
-
 
 def pack(
     items: Sequence[Item], capacity: Item, ends: Ends = NO_ENDS, *, most_nodes: int = MOST_NODES

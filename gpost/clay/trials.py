@@ -39,8 +39,6 @@ class Fit:
 
     slope: float
     """g per unit of E."""
-    error: float | None
-    """Standard error of the slope; None for one weighing."""
     low: float | None
     """Lower end of the 95 % interval of the slope; None for one weighing."""
     high: float | None
@@ -72,7 +70,7 @@ def fit_weighings(weighings: Sequence[Weighing]) -> Fit:
     squares = float(x @ x)
     slope = float(x @ y) / squares
     if len(x) < 2:
-        return Fit(slope, None, None, None, None, ())
+        return Fit(slope, None, None, None, ())
     rest = y - slope * x
     least = scale_g(y) ** 2 / 12
     error = math.sqrt(max(float(rest @ rest) / (len(x) - 1), least) / squares)
@@ -80,7 +78,7 @@ def fit_weighings(weighings: Sequence[Weighing]) -> Fit:
     outliers = _outlier(x, rest, least)
     others = np.delete(x, outliers), np.delete(y, outliers)
     without = float(others[0] @ others[1] / (others[0] @ others[0])) if outliers else None
-    return Fit(slope, error, slope - reach, slope + reach, _offset(x, y), outliers, without)
+    return Fit(slope, slope - reach, slope + reach, _offset(x, y), outliers, without)
 
 
 def scale_g(grams: Floats) -> float:

@@ -23,7 +23,6 @@ from gpost.plan.intentions import Note
 
 GRAVITY_M_S2 = 9.80665
 SLENDER = math.sqrt(3)
-TRESCA = 2.0
 GREENHILL = 7.837347438943428
 """9/4 j^2, with j the first zero of the Bessel function of order -1/3: a column that is fixed at its foot."""
 EULER_OVER = 3.0
@@ -44,9 +43,9 @@ def yield_needed_pa(height_mm: float, density_g_ml: float, factor: float = SLEND
     return pressure_pa(height_mm, density_g_ml) / factor
 
 
-def standing_mm(yield_pa: float, density_g_ml: float, factor: float = SLENDER) -> float:
+def standing_mm(yield_pa: float, density_g_ml: float) -> float:
     """Height at which a straight wall's base yields, if the clay doesn't stiffen."""
-    return factor * yield_pa / (density_g_ml * GRAVITY_M_S2)
+    return SLENDER * yield_pa / (density_g_ml * GRAVITY_M_S2)
 
 
 def safe_rise_mm_min(
@@ -57,22 +56,6 @@ def safe_rise_mm_min(
     factor A / (safety rho g); 0 for clay that doesn't stiffen.
     """
     return 60 * factor * stiffening_pa_s / (safety * density_g_ml * GRAVITY_M_S2)
-
-
-def collapse_mm(
-    yield_pa: float,
-    stiffening_pa_s: float,
-    density_g_ml: float,
-    rise_mm_min: float,
-    factor: float = SLENDER,
-) -> float:
-    """Height at which a straight wall that rises evenly yields at its base; infinite when it never does.
-
-    From rho g v t = factor (tau0 + A t).
-    """
-    load_pa_s = pressure_pa(rise_mm_min / 60, density_g_ml)
-    short_pa_s = load_pa_s - factor * stiffening_pa_s
-    return math.inf if short_pa_s <= 0 else factor * yield_pa / short_pa_s * rise_mm_min / 60
 
 
 def buckling_mm(modulus_pa: float, gyration_mm2: float, density_g_ml: float) -> float:

@@ -34,13 +34,6 @@ def dry_basis_percent(water_percent: float) -> float:
     return 100 * water / (1 - water)
 
 
-def wet_basis_percent(water_of_dry_percent: float) -> float:
-    """Water as percent of the wet mass, from percent of the dry mass (0 or more): w = d / (1 + d)."""
-    if not 0 <= water_of_dry_percent < float("inf"):
-        raise ValueError(f"water on the dry basis must be 0 % or more, not {water_of_dry_percent:g} %")
-    return 100 * water_of_dry_percent / (100 + water_of_dry_percent)
-
-
 def wet_density_g_ml(water_percent: float, solid_g_ml: float = SOLID_DENSITY_G_ML) -> float:
     """Density of clay without air, in g per ml: 1 / ((1 - w) / G + w); the volumes of both parts add up."""
     water = _share(water_percent, "water on the wet basis")
@@ -150,12 +143,6 @@ def shrinkage_of_percent(before_mm: float, after_mm: float) -> float:
     return 100 * (before_mm - after_mm) / before_mm
 
 
-def total_shrinkage_percent(drying_percent: float, firing_percent: float) -> float:
-    """Drying, then firing with its shrinkage of the DRY length: 1 - (1 - Sd) (1 - Sf)."""
-    drying, firing = _share(drying_percent, "drying shrinkage"), _share(firing_percent, "firing shrinkage")
-    return 100 * (1 - (1 - drying) * (1 - firing))
-
-
 def firing_shrinkage_percent(total_percent: float, drying_percent: float) -> float:
     """Firing shrinkage of the DRY length, from total and drying shrinkage of the wet."""
     total, drying = _share(total_percent, "linear shrinkage"), _share(drying_percent, "drying shrinkage")
@@ -167,12 +154,6 @@ def firing_of_wet_percent(total_percent: float, drying_percent: float) -> float:
     return 100 * (_share(total_percent, "linear shrinkage") - _share(drying_percent, "drying shrinkage"))
 
 
-def volume_shrinkage_percent(shrinkage_percent: float, shrinkage_z_percent: float | None = None) -> float:
-    """Loss of volume: 1 - (1 - S)^2 (1 - Sz)."""
-    fired = fired_size(Size(1.0, 1.0, 1.0), shrinkage_percent, shrinkage_z_percent)
-    return 100 * (1 - fired.x_mm * fired.y_mm * fired.z_mm)
-
-
-def linear_shrinkage_percent(volume_percent: float) -> float:
-    """The shrinkage, alike in all directions, that loses so much volume: 1 - (1 - Sv)^(1/3)."""
-    return 100 * (1 - math.cbrt(1 - _share(volume_percent, "loss of volume")))
+def volume_shrinkage_percent(shrinkage_percent: float) -> float:
+    """Loss of volume of clay that shrinks alike in all directions: 1 - (1 - S)^3."""
+    return 100 * (1 - fired_size_mm(1, shrinkage_percent) ** 3)

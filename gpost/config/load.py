@@ -14,7 +14,6 @@ from gpost.config.nearest import did_you_mean
 from gpost.config.problem import ConfigProblems, Place, Problem, quoted, shown_key, shown_path
 from gpost.config.studio import origin_of, refused_commands
 from gpost.config.yamltree import (
-    MOST_CHARACTERS,
     Items,
     Node,
     Scalar,
@@ -29,6 +28,7 @@ from gpost.foreign import foreign, told_by
 if TYPE_CHECKING:
     from gpost.step import Step
 
+MOST_BYTES = 1 << 20
 MOST_STEPS = 100
 _A_STEP = "a step's name, or a name with its settings below it"
 
@@ -94,14 +94,6 @@ def load_config(paths: Sequence[Path], *, studio: Sequence[Path] = ()) -> Loaded
     return _loaded(texts, len(studio) or 1, problems)
 
 
-def config_from_texts(texts: Sequence[tuple[str, str]], *, studio: int = 1) -> LoadedConfig:
-    """As `load_config`, from (name, text) pairs; the name stands for the file in problems.
-
-    `studio`: how many of the first are the studio's.
-    """
-    return _loaded(texts, studio, [])
-
-
 def load_settings(path: Path, model: type[M]) -> M:
     """A YAML file of its own, beside the config, as that model. Raises ConfigError as `load_config` does."""
     problems: list[Problem] = []
@@ -135,8 +127,8 @@ def _read(path: Path) -> str:
     if is_sliced(path):
         raise ValueError("it is a sliced file; name a YAML file there, and the sliced file by itself")
     with path.open("rb") as file:
-        data = file.read(MOST_CHARACTERS + 1)
-    if len(data) > MOST_CHARACTERS:
+        data = file.read(MOST_BYTES + 1)
+    if len(data) > MOST_BYTES:
         raise ValueError("it is larger than 1 MiB; a config is a page or two")
     try:
         return data.decode("utf-8")

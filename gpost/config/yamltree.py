@@ -13,7 +13,6 @@ import yaml
 from gpost.config.problem import KeyPath, Place, Problem, cut, quoted, shown_path
 from gpost.config.scalars import Value, number_hint, resolve
 
-MOST_CHARACTERS = 1 << 20
 MOST_NODES = 10_000
 DEEPEST = 30
 
@@ -168,8 +167,6 @@ def read_tree(name: str, text: str, problems: list[Problem]) -> Table | None:
     What is wrong is added to `problems`; None if the text can't be read as a tree at all.
     """
     try:
-        if len(text) > MOST_CHARACTERS:
-            raise _Refused(Problem(name, wrong="the file is larger than 1 MiB; a config is a page or two"))
         return _TreeReader(name, text, problems).document()
     except _Refused as refused:
         problems.append(refused.problem)

@@ -67,11 +67,6 @@ class Piece:
     filling: Printing
     """From a cartridge that has filled the line first."""
 
-    @property
-    def long(self) -> bool:
-        """Whether it takes more than one cartridge."""
-        return len(self.full.uses) > 1
-
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:

@@ -1,4 +1,4 @@
-"""Arcs and helices: centre, sweep, length and tangents (NIST RS274/NGC report, section 3.5.3)."""
+"""Arcs and helices: length, radius and tangents (NIST RS274/NGC report, section 3.5.3)."""
 
 from __future__ import annotations
 
@@ -16,15 +16,11 @@ PLANE_AXES = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}
 
 
 class Arcs(NamedTuple):
-    """k arcs. Positions in mm, angles in radians."""
+    """k arcs."""
 
     length_mm: Floats
     """3-D length, shape (k,)."""
     radius_mm: Floats
-    sweep: Floats
-    """Positive counter-clockwise seen from the positive end of the normal."""
-    centre_mm: Floats
-    """shape (2, k), in the plane's axes."""
     entry: Floats
     """Unit tangent at the start, shape (3, k)."""
     exit: Floats
@@ -72,7 +68,7 @@ def measure(
     length = np.maximum(np.hypot(flat, rise), 1e-300)
     turn = np.sign(sweep)
     return Arcs(
-        length, r0, sweep, centre,
+        length, r0,
         _tangent(a / r0, turn, flat / length, rise / length, plane),
         _tangent(b / np.maximum(r1, 1e-12), turn, flat / length, rise / length, plane),
     )  # fmt: skip

@@ -73,7 +73,6 @@ AFTER_MOVE_M = frozenset({0, 10, 20, 600})
 PLAIN_M = frozenset({20, 30, 40, 50, 70, 80, 90, 300, 480, 490})
 """M codes of the NIST report that have no words of their own (section 3.6)."""
 
-PAUSING_M = frozenset({0, 10})
 WAITING_M = frozenset({0, 10, 250, 2260, 6000})
 """M codes at which a file waits for somebody: M0 and M1 (NIST section 3.6.1), M25, M226 and M600 by common
 practice, no source."""

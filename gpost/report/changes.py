@@ -28,7 +28,6 @@ from gpost.write.result import Written
 Kind: TypeAlias = Literal["pause", "move", "lay", "say", "air", "command", "feed", "flow", "shift", "silence"]
 Wish: TypeAlias = tuple[int, Intention]
 """Index in the plan's entries, and the intention there."""
-Edit: TypeAlias = ScaleFeed | ScaleFlow | Shift | Silence | SilencePush
 
 
 def changes(plan: Plan, written: Written) -> tuple[Change, ...]:

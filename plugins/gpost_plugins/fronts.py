@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Collection, Iterator
 
-from gpost.api import Pause, Plan, Spot, Survey
+from gpost.api import Pause, Plan, Spot
 from gpost.clay.mixing import Line
 from gpost.clay.supply import change_spots, clay_at, delay_ml, front_spot
 from gpost_plugins.levels import SAME_ML, clay_past, clay_to, first_from, nearest_start, place, start
@@ -107,11 +107,6 @@ def asked_text(plan: Plan, pause: Pause) -> str:
     if abs(off_mm) < LEAST_TOLD_MM:
         return "as asked"
     return f"{abs(off_mm):.1f} mm {'above' if off_mm > 0 else 'below'} the {pause.asked_mm:g} mm asked for"
-
-
-def asked_place(survey: Survey, pause: Pause) -> str:
-    """What was asked for, in the words of the config."""
-    return f"{pause.asked_mm:g} mm" if pause.asked_mm is not None else place(survey, wanted(pause))
 
 
 def change_text(plan: Plan, pause: Pause) -> str:

@@ -35,8 +35,8 @@ steps:
 
 def config_and_steps(registry: StepRegistry, text: str = TEXT) -> tuple[Config, list[Step[Any]]]:
     """The bench's config and its steps."""
-    from gpost.config.load import config_from_texts
+    from tests.config_files import load_files
 
-    loaded = config_from_texts([("bench.yaml", text)])
+    loaded = load_files({"bench.yaml": text})
     names = [use.name for use in loaded.config.steps]
     return loaded.config, loaded.check_steps(registry.load(names))

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from gpost.clay.bead import area_mm2, perimeter_mm, width_from_area_mm
+from gpost.clay.bead import area_mm2
 
 LENGTHS = st.floats(0.05, 50.0)
 
@@ -58,11 +58,6 @@ def test_the_area_is_the_integral_of_the_width(width: float, share: float) -> No
     assert area_mm2(width, height) == pytest.approx(slices, rel=1e-10)
 
 
-def test_the_outline_of_a_bead() -> None:
-    """A bead 6 wide and 2 high has an outline of 2 (w - h) + pi h = 14.2831853072 mm."""
-    assert perimeter_mm(6.0, 2.0) == pytest.approx(14.2831853072, rel=1e-11)
-
-
 def test_a_flat_bead_fills_most_of_its_rectangle() -> None:
     """A bead 6 wide and 2 high fills 92.8466 % of the rectangle around it."""
     assert area_mm2(6.0, 2.0) / 12 == pytest.approx(0.928466, abs=5e-7)
@@ -78,7 +73,6 @@ def test_a_bead_is_never_higher_than_wide(width: float, height: float) -> None:
     """In a gap higher than its width, the strand stays round: a disc of its width, and no more."""
     high = width + height
     assert area_mm2(width, high) == pytest.approx(math.pi / 4 * width**2, rel=1e-12)
-    assert perimeter_mm(width, high) == pytest.approx(math.pi * width, rel=1e-12)
 
 
 @given(width=LENGTHS, height=LENGTHS, more=st.floats(1.0, 2.0))
@@ -89,32 +83,11 @@ def test_a_wider_or_a_higher_bead_is_never_less_clay(width: float, height: float
     assert area_mm2(width, height * more) >= least
 
 
-@given(width=LENGTHS, height=LENGTHS)
-def test_the_width_follows_from_the_area(width: float, height: float) -> None:
-    """width_from_area_mm undoes area_mm2, for flat beads and for round strands."""
-    assert width_from_area_mm(area_mm2(width, height), height) == pytest.approx(width, rel=1e-9)
-
-
-def test_the_width_follows_from_the_published_form() -> None:
-    """w = A / h + h (1 - pi / 4)."""
-    assert width_from_area_mm(11.1415926536, 2.0) == pytest.approx(6.0, rel=1e-11)
-
-
-@pytest.mark.parametrize(("area", "height"), [(0.0, 2.0), (-1.0, 2.0), (5.0, 0.0), (math.nan, 2.0)])
-def test_a_bead_of_nothing_has_no_width(area: float, height: float) -> None:
-    """An area or a height of 0 or less is refused."""
-    with pytest.raises(ValueError, match="must be above 0"):
-        width_from_area_mm(area, height)
-
-
 def test_arrays_are_taken_bead_by_bead() -> None:
     """A column of widths and heights gives the column of what each pair gives."""
     widths, heights = np.array([6.0, 4.0, 3.0, 2.0]), np.array([2.0, 1.5, 3.0, 5.0])
     pairs = list(zip(widths.tolist(), heights.tolist(), strict=True))
-    areas = area_mm2(widths, heights)
-    assert areas.tolist() == [area_mm2(w, h) for w, h in pairs]
-    assert perimeter_mm(widths, heights).tolist() == [perimeter_mm(w, h) for w, h in pairs]
-    assert width_from_area_mm(areas, heights) == pytest.approx(widths, rel=1e-12)
+    assert area_mm2(widths, heights).tolist() == [area_mm2(w, h) for w, h in pairs]
 
 
 @pytest.mark.parametrize(

@@ -479,8 +479,9 @@ def test_loaded_clay_is_laid_left_in_the_line_drawn_back_or_reserve(
     at_ml = np.linspace(0, plan.total_ml, 50)
     assert sum(found.shares(at_ml).values()) == pytest.approx(np.ones(50))
     if all(edge.outlet_ml >= 0 for edge in found.edges):
-        for clay, ml in found.loaded_ml(reserve=False).items():
-            assert -1e-6 <= ml - laid[clay] <= line["line_ml"] + back_ml + 1e-6
+        for clay, ml in loaded.items():
+            reserve_ml = sum(slug.mix.get(clay, 0.0) * slug.clay_ml for slug in found.slugs if slug.reserve)
+            assert -1e-6 <= ml - reserve_ml - laid[clay] <= line["line_ml"] + back_ml + 1e-6
 
 
 def test_laid_clay_is_the_integral_of_the_shares() -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
-from gpost.config.load import config_from_texts
 from gpost.config.model import Machine
 from gpost.errors import ConfigError
+from tests.config_files import load_files
 
 CASES = {
     "travel_feed_mm_min": ("max_feed_mm_min", 3000.0),
@@ -54,10 +54,10 @@ def test_pressure_relief_keeps_to_its_limit() -> None:
 
 def test_the_sentence_in_a_config() -> None:
     """Files are put together first: the limit may stand in one and the feed in another."""
-    texts = [
-        ("studio.yaml", "machine: {max_feed_mm_min: 2000}\n"),
-        ("pot.yaml", "machine: {travel_feed_mm_min: 3000}\n"),
-    ]
+    files = {
+        "studio.yaml": "machine: {max_feed_mm_min: 2000}\n",
+        "pot.yaml": "machine: {travel_feed_mm_min: 3000}\n",
+    }
     with pytest.raises(ConfigError) as error:
-        config_from_texts(texts)
+        load_files(files)
     assert "machine: travel_feed_mm_min is 3000, and the machine does no more than 2000" in str(error.value)

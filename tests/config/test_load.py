@@ -10,16 +10,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.api import Intention, Plan, Positive, Settings, Step, Survey
-from gpost.config.load import LoadedConfig, config_from_texts, load_config
+from gpost.config.load import LoadedConfig, load_config
 from gpost.config.model import Config, Machine
 from gpost.config.problem import ConfigProblems, Problem, shown_key
 from gpost.errors import ConfigError
+from tests.config_files import load_files
 
 
 def load(*texts: str) -> LoadedConfig:
     """The config of texts named studio.yaml, piece.yaml, and so on."""
     names = ("studio.yaml", "piece.yaml", "day.yaml")
-    return config_from_texts(list(zip(names, texts, strict=False)))
+    return load_files(dict(zip(names, texts, strict=False)))
 
 
 def problems(*texts: str) -> list[str]:

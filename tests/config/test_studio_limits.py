@@ -9,10 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.config.load import config_from_texts, load_config
+from gpost.config.load import load_config
 from gpost.config.model import Bed
 from gpost.errors import PlanError
 from gpost.pipeline import check_file, run_file
+from tests.config_files import load_files
 
 STUDIO = """machine:
   bed: {x_min_mm: 0, x_max_mm: 200, y_min_mm: 0, y_max_mm: 200}
@@ -77,7 +78,7 @@ POT = "G28\nG90\nM83\nG1 X100 Y100 Z2 F1500\nG1 X140 E0.9\nG1 Y140 E0.9\nG1 X100
 def loosened(*machines: str, studio: int = 1) -> tuple[str, ...]:
     """The sentences of files that each say one line under `machine:` on their first line, after the studio's."""
     texts = [(f"{n}.yaml", f"machine: {{{said}}}\n") for n, said in enumerate(machines, 1)]
-    return config_from_texts([("studio.yaml", STUDIO), *texts], studio=studio).config.origin.loosened
+    return load_files([("studio.yaml", STUDIO), *texts], studio=studio).config.origin.loosened
 
 
 @pytest.mark.parametrize("said", LOOSER)
@@ -101,7 +102,7 @@ def test_tightening_is_free(said: str) -> None:
 def test_a_number_without_a_limit_behind_it_is_the_limit(key: str) -> None:
     """A feed that the studio gives is not raised where no limit says how far."""
     texts = [("studio.yaml", f"machine: {{{key}: 15}}"), ("r.yaml", f"machine: {{{key}: 15.5}}")]
-    (sentence,) = config_from_texts(texts).config.origin.loosened
+    (sentence,) = load_files(texts).config.origin.loosened
     assert sentence.startswith(f"machine.{key}: 15.5 (r.yaml:1) is beyond 15 (studio.yaml:1)")
 
 
@@ -109,7 +110,7 @@ def test_a_number_without_a_limit_behind_it_is_the_limit(key: str) -> None:
 def test_a_default_is_no_limit(said: str) -> None:
     """A studio that doesn't say how large its machine is has set no limit."""
     texts = [("studio.yaml", "clay: {colour: red}"), ("r.yaml", f"machine: {{{said}}}")]
-    assert config_from_texts(texts).config.origin.loosened == ()
+    assert load_files(texts).config.origin.loosened == ()
 
 
 def test_the_studio_may_be_several_files() -> None:
@@ -166,7 +167,7 @@ def test_metering_may_be_the_piece_s(tmp_path: Path) -> None:
     texts = [("studio.yaml", STUDIO), ("pot.yaml", "clay: {metering: {unit: ml, ml_per_unit: 1}}")]
     pot = tmp_path / "pot.gcode"
     pot.write_text(POT)
-    config = config_from_texts(texts).config
+    config = load_files(texts).config
     summary = run_file(pot, tmp_path / "out.gcode", config, [])
     assert config.origin.loosened == ()
     assert summary.metering is not None

@@ -209,11 +209,6 @@ def test_too_many_values_are_refused() -> None:
     assert "more than 10,000 values" in refusal("a:\n" + "- x\n" * 10_001)
 
 
-def test_a_text_larger_than_a_mebibyte_is_refused() -> None:
-    """Size is checked before anything is parsed."""
-    assert "larger than 1 MiB" in refusal("#" * (1 << 20) + "\n")
-
-
 PLAIN = st.recursive(
     st.none() | st.booleans() | st.integers(-1000, 1000) | st.text("abc", max_size=3),
     lambda inner: (

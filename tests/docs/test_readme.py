@@ -9,9 +9,9 @@ import pytest
 from click.testing import CliRunner
 
 from gpost.cli import cli
-from gpost.config.load import config_from_texts
 from gpost.demo.gcode import class_pieces, write_piece
 from gpost.manager import build_manager
+from tests.config_files import load_files
 
 README = Path(__file__).parents[2] / "README.md"
 TEXT = README.read_text()
@@ -32,7 +32,7 @@ def test_every_config_in_the_readme_runs(block: str, bottle: Path, tmp_path: Pat
     """Each YAML block is a config that loads without a problem and does the twisted bottle."""
     config = tmp_path / "recipe.yaml"
     config.write_text(block)
-    loaded = config_from_texts([("README.md", block)])
+    loaded = load_files({"README.md": block})
     loaded.check_steps(build_manager().load([use.name for use in loaded.config.steps]))
     result = CliRunner().invoke(
         cli, ["run", str(bottle), "-c", str(config), "-o", str(tmp_path / "out.gcode")]

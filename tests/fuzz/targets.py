@@ -16,7 +16,7 @@ from unittest.mock import patch
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.config.load import config_from_texts, load_config
+from gpost.config.load import load_config
 from gpost.config.model import Config
 from gpost.errors import GpostError, StepError
 from gpost.pipeline import run_file, survey_file
@@ -30,6 +30,7 @@ from gpost.report.survey import survey_json, survey_text
 from gpost.report.text import to_text
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
+from tests.config_files import load_files
 
 try:
     from gpost.read import onepass
@@ -109,7 +110,7 @@ def job(data: bytes, folder: Path) -> None:
     path.write_bytes(sliced)
     try:
         text = recipe.decode("utf-8", "replace")
-        made = make_recipe(config_from_texts([("studio.yaml", STUDIO), ("case.yaml", text)]))
+        made = make_recipe(load_files({"studio.yaml": STUDIO, "case.yaml": text}))
         summary = run_file(path, out, made.config, made.steps, allow=ALLOWABLE)
     except GpostError as error:
         if {found.name for found in folder.iterdir()} != {"case.gcode"}:

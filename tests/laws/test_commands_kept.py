@@ -11,10 +11,10 @@ from typing import Any
 from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
-from gpost.config.load import config_from_texts
 from gpost.errors import ConfigError, GpostError, PlanError, SourceError
 from gpost.plan.intentions import Air, AirInPause, Command, Intention, Pause, Say
 from gpost.spot import Spot
+from tests.config_files import load_files
 from tests.laws.test_state_restored import RIGHTLY_REFUSED, begun, count_lines, insertions
 from tests.reference.commands import EXAMPLES, FREE, TABLE
 from tests.reference.programs import Draft, drafts
@@ -100,7 +100,7 @@ def test_what_is_not_free_takes_the_studio_s_word(
     allowed = data.draw(st.lists(st.sampled_from([*put.values()]), unique=True, max_size=3))
     machine = said(put, allowed)
     try:
-        config_from_texts([("studio.yaml", json.dumps({"machine": machine}))])
+        load_files([("studio.yaml", json.dumps({"machine": machine}))])
     except ConfigError:
         event("refused when it is read")
         return

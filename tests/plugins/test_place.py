@@ -11,10 +11,11 @@ from gpost_plugins.purge import Purge
 from pydantic import ValidationError
 
 from gpost.api import LayClay, Note, PlanError, Shift
-from gpost.config.load import config_from_texts
+from gpost.marks import HERE_IT_ENDS
 from gpost.pipeline import run_file
 from gpost.recipe import make_recipe
 from gpost.testing import make_survey, run_step, with_layers
+from tests.config_files import load_files
 
 RING = "".join(f"G1 X{x} Y{y} E5\n" for x, y in ((120, 80), (120, 120), (80, 120), (80, 80)))
 PIECE = "G21\nG90\nG28\nM83\nG1 Z2 F1200\nG0 X80 Y80\n" + RING + "G1 Z4\n" + RING
@@ -61,11 +62,13 @@ def test_a_piece_that_is_there_already_is_left_alone() -> None:
 
 
 def ending(tmp_path: Path, end: str, steps: str) -> list[str]:
-    """The last lines of a piece with this end, once these steps have been carried out."""
+    """The last lines of a piece with this end, once these steps have been carried out, but for gpost's own."""
     (tmp_path / "in.gcode").write_text(PIECE + end)
-    recipe = make_recipe(config_from_texts([("recipe.yaml", f"steps: {steps}\n")]))
+    recipe = make_recipe(load_files({"recipe.yaml": f"steps: {steps}\n"}))
     run_file(tmp_path / "in.gcode", tmp_path / "out.gcode", recipe.config, recipe.steps)
-    return (tmp_path / "out.gcode").read_text().splitlines()[-end.count("\n") :]
+    *lines, last = (tmp_path / "out.gcode").read_text().splitlines()
+    assert last == HERE_IT_ENDS
+    return lines[-end.count("\n") :]
 
 
 def test_a_wipe_after_the_last_clay_goes_with_the_piece(tmp_path: Path) -> None:

@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 
-from gpost.config.load import config_from_texts
 from gpost.demo.folder import stock_recipe
 from gpost.demo.gcode import class_pieces, write_piece
 from gpost.pipeline import check_file, run_file
@@ -19,6 +18,7 @@ from gpost.preflight.model import Finding
 from gpost.read.source import Source
 from gpost.recipe import make_recipe
 from gpost.survey.build import survey_source
+from tests.config_files import load_files
 from tests.reference.pieces import Piece, piece_programs
 from tests.reference.walls import CASES, named
 from tests.survey.wallcheck import config_of
@@ -38,7 +38,7 @@ def stripped(data: bytes) -> bytes:
 
 def second_run(path: Path, recipe: str, chunk_bytes: int = 1 << 18) -> list[Finding]:
     """What is found of a file under a recipe's config, of that name."""
-    config = make_recipe(config_from_texts([("recipe.yaml", recipe)])).config
+    config = make_recipe(load_files([("recipe.yaml", recipe)])).config
     preflight = Preflight(config)
     survey = survey_source(Source(path, chunk_bytes=chunk_bytes), config, None, (preflight.observe,))
     return [found for found in preflight.findings(Plan(survey, config)) if found.name == NAME]
@@ -56,7 +56,7 @@ def bottle(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.parametrize("name", JOBS)
 def test_stripped_outputs_are_known(bottle: Path, tmp_path: Path, name: str, chunk_bytes: int) -> None:
     """By a pause or a purge, at its first line, wherever the file is cut into blocks."""
-    recipe = make_recipe(config_from_texts([("recipe.yaml", JOBS[name])]))
+    recipe = make_recipe(load_files([("recipe.yaml", JOBS[name])]))
     run_file(bottle, tmp_path / "out.gcode", recipe.config, recipe.steps)
     path = tmp_path / "bare.gcode"
     path.write_bytes(stripped((tmp_path / "out.gcode").read_bytes()))

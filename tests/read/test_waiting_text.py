@@ -154,7 +154,6 @@ def test_the_reader_knows_what_the_motion_knows() -> None:
         codes.STOPPING_M,
         codes.AFTER_MOVE_M,
         codes.PLAIN_M,
-        codes.PAUSING_M,
         codes.ENDING_M,
         codes.MIXING_M,
     )

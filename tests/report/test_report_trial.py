@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from gpost.clay.mixing import fit_line
 from gpost.clay.trials import Weighing
-from gpost.config.load import config_from_texts
 from gpost.config.model import Config, CubicMillimetres, Metering, PathSection, StepUse
 from gpost.report.trial import (
     colour_text,
@@ -17,6 +16,7 @@ from gpost.report.trial import (
 )
 from gpost.trial.lumps import dried, shrunk, slip
 from gpost.trial.weighings import calibrate
+from tests.config_files import load_files
 
 MM3 = CubicMillimetres(unit="mm3")
 
@@ -28,7 +28,7 @@ def said(pairs: list[tuple[float, float]], metering: Metering = MM3) -> str:
 
 def lines_of_config(text: str) -> Config:
     """What stands after the empty line, as a config."""
-    return config_from_texts([("printed", text.partition("\n\n")[2])]).config
+    return load_files({"printed": text.partition("\n\n")[2]}).config
 
 
 def test_the_lines_are_a_config() -> None:

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from gpost.config.load import config_from_texts
 from gpost.errors import OutputError, SourceError
 from gpost.pipeline import run_file
 from gpost.recipe import Recipe, make_recipe
+from tests.config_files import load_files
 
 CHANGED = "changed while it was read; run again on the finished file|No such file|Is a directory"
 PASSES = {"first pass": 0.2, "between": 0.5, "second pass": 0.7, "end": 1.0}
@@ -66,7 +66,7 @@ def folder_instead(path: Path) -> None:
 
 @pytest.fixture(scope="module")
 def recipe(bottle) -> Recipe:
-    return make_recipe(config_from_texts([("recipe.yaml", bottle.recipe)]))
+    return make_recipe(load_files({"recipe.yaml": bottle.recipe}))
 
 
 def run(path: Path, recipe: Recipe, part: float, change: Callable[[Path], None], **options: bool) -> None:

@@ -11,12 +11,12 @@ import pytest
 from gpost_plugins.cold import Cold, ColdSettings
 
 from gpost.api import Command, Intention, Pause, Plan, Spot, Step, Survey
-from gpost.config.load import config_from_texts
 from gpost.config.model import Config
 from gpost.errors import ConfigError, GpostError, PlanError
 from gpost.pipeline import check_file, run_file
 from gpost.recipe import make_recipe
 from gpost.trial.strip import StripWishes, strip
+from tests.config_files import load_files
 from tests.reference.commands import EXAMPLES, FREE, SURPRISES, TABLE
 
 KEYS: dict[str, dict[str, Any]] = {
@@ -62,7 +62,7 @@ def pot(tmp_path: Path) -> Path:
 def config(**keys: Any) -> Config:
     """The config of a studio that says just this."""
     said = {"machine": {**ROOM, **keys}, "clay": {"metering": {"unit": "ml", "ml_per_unit": 1}}}
-    return config_from_texts([("studio.yaml", json.dumps(said))]).config
+    return load_files([("studio.yaml", json.dumps(said))]).config
 
 
 def run(pot: Path, config: Config, *steps: Step[Any]) -> tuple[str, Any]:
@@ -94,7 +94,7 @@ def test_no_config_may_send_it(command: str) -> None:
         alone, after = [("a.yaml", said)], [("studio.yaml", json.dumps({"machine": ROOM})), ("a.yaml", said)]
         for texts in [after] if command == "M42 P4 S255" and key.startswith("air") else [alone, after]:
             with pytest.raises(ConfigError) as error:
-                config_from_texts(texts)
+                load_files(texts)
             assert str(error.value).startswith(f"a.yaml:1: machine.{key}: "), error.value
 
 
@@ -114,7 +114,7 @@ def test_a_recipe_s_cold_command_is_refused_at_its_line() -> None:
     """Before any file is read."""
     said = "steps:\n  - cold:\n      move_cold: yes\n      cold_command: [M302 P1, M92 E1]\n"
     with pytest.raises(ConfigError, match=r"recipe.yaml:4: steps\[1\].cold.cold_command: .*M92 E1: gpost doesn't"):
-        make_recipe(config_from_texts([("studio.yaml", json.dumps({"machine": ROOM})), ("recipe.yaml", said)]))
+        make_recipe(load_files([("studio.yaml", json.dumps({"machine": ROOM})), ("recipe.yaml", said)]))
 
 
 @pytest.mark.parametrize("command", [command for command in TABLE if command[0].isalpha()])
@@ -138,7 +138,7 @@ def test_what_is_free_is_sent_without_a_word(pot: Path, command: str) -> None:
     """At each key, and from a step; the summary has it by its kind."""
     assert FREE.fullmatch(command)
     for key in ("pause.hold[1]", "pause.commands[1]", "beep[1]", "air.off"):
-        config_from_texts([("studio.yaml", json.dumps({"machine": machine(key, command)}))])
+        load_files([("studio.yaml", json.dumps({"machine": machine(key, command)}))])
     output, summary = run(pot, config(pause={"commands": ["M0"]}), Sends(command))
     record = next(record for record in summary.commands if record.command == command)
     assert record.kind in ("wait", "hold", "beep", "air", "cold")
@@ -159,13 +159,13 @@ def test_the_studio_s_air_names_the_pins(pot: Path) -> None:
     studio = ("studio.yaml", json.dumps({"machine": {**ROOM, "allow_commands": [], "air": air}}))
     allowed = ("studio.yaml", json.dumps({"machine": {**ROOM, "allow_commands": ["M42 P4 S<level>"], "air": air}}))
     for texts in ([studio], [allowed]):
-        loaded = config_from_texts([*texts, ("r.yaml", "machine: {beep: [M42 P4 S1]}")])
+        loaded = load_files([*texts, ("r.yaml", "machine: {beep: [M42 P4 S1]}")])
         assert loaded.config.machine.beep == ("M42 P4 S1",)
         with pytest.raises(ConfigError, match=r"r.yaml:1: machine.beep\[1\]"):
-            config_from_texts([*texts, ("r.yaml", "machine: {beep: [M42 P5 S1]}")])
+            load_files([*texts, ("r.yaml", "machine: {beep: [M42 P5 S1]}")])
     plain = ("studio.yaml", json.dumps({"machine": ROOM}))
     with pytest.raises(ConfigError, match=r"r.yaml:1: machine.air.on: \"M42 P5"):
-        config_from_texts([plain, ("r.yaml", 'machine: {air: {on: "M42 P5 S<level>"}}')])
+        load_files([plain, ("r.yaml", 'machine: {air: {on: "M42 P5 S<level>"}}')])
 
 
 @pytest.mark.parametrize(("entry", "sent"), [
@@ -185,12 +185,12 @@ def test_only_the_studio_allows(pot: Path) -> None:
     """A later file that allows is an error; one that repeats the studio's word, or part of it, is not."""
     studio = ("studio.yaml", 'machine: {allow_commands: [M600, "M42 P7 S1"]}')
     with pytest.raises(ConfigError, match=r'r.yaml:1: machine.allow_commands\[1\]: "M92" can.t be used: only the'):
-        config_from_texts([studio, ("r.yaml", "machine: {allow_commands: [M92]}")])
+        load_files([studio, ("r.yaml", "machine: {allow_commands: [M92]}")])
     with pytest.raises(ConfigError):
-        config_from_texts([studio, ("r.yaml", "machine: {allow_commands: [M42]}")])
-    config_from_texts([studio, ("r.yaml", "machine: {allow_commands: [M600 E5]}")])
+        load_files([studio, ("r.yaml", "machine: {allow_commands: [M42]}")])
+    load_files([studio, ("r.yaml", "machine: {allow_commands: [M600 E5]}")])
     more = ("this-machine.yaml", "machine: {allow_commands: [M92]}")
-    config_from_texts([studio, more], studio=2)
+    load_files([studio, more], studio=2)
 
 
 @pytest.mark.parametrize("place", ["pause.hold[1]", "beep[1]", "pause.commands[1]"])

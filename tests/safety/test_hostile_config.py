@@ -9,12 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from gpost.config.load import config_from_texts
+from gpost.config.model import Config
 from gpost.config.settings import LEAST, MOST
 from gpost.errors import ConfigError, GpostError
 from gpost.manager import build_manager
 from gpost.pipeline import run_file
 from gpost.recipe import make_recipe
+from tests.config_files import load_files
 
 MORE_MEMORY = 256 << 20
 MOST_MEMORY_MB = 250
@@ -184,7 +185,7 @@ def test_no_pattern_is_slow(tmp_path, bowl, pattern) -> None:
     """A pattern for layer comments takes a time that grows with the file alone, whatever it is."""
     line = b";" + b"a" * 5_000 + b"x" * 5_000 + b"!\n"
     (tmp_path / "pot.gcode").write_bytes(line * 20 + bowl.source)
-    made = make_recipe(config_from_texts([("c.yaml", f"layers: {{comment_pattern: '{pattern}'}}")]))
+    made = make_recipe(load_files({"c.yaml": f"layers: {{comment_pattern: '{pattern}'}}"}))
     try:
         summary = run_file(tmp_path / "pot.gcode", tmp_path / "out", made.config, made.steps)
     except GpostError:
@@ -208,7 +209,7 @@ def test_no_pattern_is_slow(tmp_path, bowl, pattern) -> None:
 def test_a_pattern_that_is_none_is_told(pattern, said) -> None:
     """A pattern that can't be used, or says nothing, is told with its line."""
     with pytest.raises(ConfigError, match=f"c.yaml:1: layers.comment_pattern: .*{said}"):
-        config_from_texts([("c.yaml", f"layers: {{comment_pattern: '{pattern}'}}")])
+        load_files({"c.yaml": f"layers: {{comment_pattern: '{pattern}'}}"})
 
 
 NUMBERS = ["1e300", "1e-300", f"{MOST:.0f}", f"{LEAST:f}"]
@@ -218,9 +219,7 @@ def number_keys() -> list[str]:
     """Every setting that is a number, as YAML with `?` for it: of the config and of all stock steps."""
     found = []
     for section in ("machine", "clay", "cartridge"):
-        for name, field in (
-            config_from_texts([]).config.__class__.model_fields[section].annotation.model_fields.items()
-        ):
+        for name, field in Config.model_fields[section].annotation.model_fields.items():
             if "float" in str(field.annotation) or "int" in str(field.annotation):
                 found.append(f"{section}: {{{name}: ?}}")
     for name, kind in sorted(build_manager().load_all().items()):
@@ -238,7 +237,7 @@ def test_numbers_that_nobody_means(tmp_path, bowl, key) -> None:
     (tmp_path / "pot.gcode").write_bytes(bowl.source)
     for number in NUMBERS:
         try:
-            made = make_recipe(config_from_texts([("r", bowl.recipe), ("c", key.replace("?", number))]))
+            made = make_recipe(load_files({"r": bowl.recipe, "c": key.replace("?", number)}))
             run_file(tmp_path / "pot.gcode", tmp_path / "out", made.config, made.steps, overwrite=True)
         except GpostError as error:
             assert "fault" not in str(error), number
@@ -247,9 +246,9 @@ def test_numbers_that_nobody_means(tmp_path, bowl, key) -> None:
 @pytest.mark.parametrize("number", [LEAST, MOST, 0.9 * LEAST, 1.1 * MOST])
 def test_sizes_that_can_be_meant(number) -> None:
     """A number that must be above 0 is taken from LEAST to MOST."""
-    text = ("c.yaml", f"machine: {{travel_feed_mm_min: {number!r}}}")
+    files = {"c.yaml": f"machine: {{travel_feed_mm_min: {number!r}}}"}
     if LEAST <= number <= MOST:
-        assert config_from_texts([text]).config.machine.travel_feed_mm_min == number
+        assert load_files(files).config.machine.travel_feed_mm_min == number
     else:
         with pytest.raises(ConfigError, match="can't be meant"):
-            config_from_texts([text])
+            load_files(files)

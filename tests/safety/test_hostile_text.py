@@ -11,7 +11,6 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from gpost.config.load import config_from_texts
 from gpost.config.model import Config
 from gpost.errors import ConfigError, PlanError
 from gpost.motion.state import MachineState
@@ -21,6 +20,7 @@ from gpost.recipe import make_recipe
 from gpost.survey.model import Survey
 from gpost.write.compiler import Compiler
 from gpost.write.script import LONGEST_MESSAGE, LONGEST_REMARK, Script
+from tests.config_files import load_files
 from tests.reference.interpreter import run
 from tests.reference.state import Event
 
@@ -81,7 +81,7 @@ def with_text(recipe: str, place: tuple[str | int, ...], text: str) -> str:
 
 def done(folder: Path, source: bytes, recipe: str, name: str = "pot.gcode") -> bytes:
     """The output of a run in an empty folder. Raises GpostError."""
-    made = make_recipe(config_from_texts([("recipe.yaml", recipe)]))
+    made = make_recipe(load_files({"recipe.yaml": recipe}))
     (folder / name).write_bytes(source)
     run_file(folder / name, folder / "out", made.config, made.steps, overwrite=True)
     return (folder / "out").read_bytes()
@@ -246,7 +246,7 @@ def compiler(survey: Survey, key: str, command: str, allowed: tuple[str, ...] = 
     """What writes for a studio that says the command at the key, and allows some."""
     put = json.loads(json.dumps(KEYS[key]).replace('"?"', json.dumps(command)))
     machine = {**RECIPE["machine"], "allow_commands": allowed, **put}
-    config = config_from_texts([("studio.yaml", json.dumps(RECIPE | {"machine": machine}))]).config
+    config = load_files([("studio.yaml", json.dumps(RECIPE | {"machine": machine}))]).config
     return Compiler(Plan(survey, config))
 
 

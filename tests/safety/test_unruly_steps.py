@@ -16,7 +16,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from gpost.config.load import config_from_texts
 from gpost.config.model import Config
 from gpost.config.settings import Settings
 from gpost.errors import PlanError, StepError
@@ -43,6 +42,7 @@ from gpost.report.jsonout import to_json
 from gpost.spot import Spot
 from gpost.step import Step
 from gpost.survey.model import Survey
+from tests.config_files import load_files
 
 POT = (
     b"G28\nM104 S200\nG1 E3 F300\nG1 X100 Y140 Z2 F1500\nG1 X180 E5\nG1 Y180 E10\nG1 X100 E15\nG1 Y140 E20\nG0 Z30\n"
@@ -234,7 +234,7 @@ def change_the_machine(_survey: Survey, plan: Plan) -> None:
 def test_what_a_step_is_given_cannot_be_changed(pot: Path, change: Act) -> None:
     """Survey, look-ups, plan and config are read-only: a step that tries fails by its own fault."""
     text = "machine: {bed: {x_max_mm: 300, y_max_mm: 300}}\nsteps: [tally: {deep: {er: 3}}]\n"
-    given = config_from_texts([("studio.yaml", text)]).config
+    given = load_files([("studio.yaml", text)]).config
     with pytest.raises(StepError, match=f"step acts failed: .*{FAULT}"):
         done(pot, wants(Note("so far"), Silence(np.array([1]))), change, config=given)
 

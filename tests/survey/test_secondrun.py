@@ -8,7 +8,6 @@ from collections.abc import Callable
 import pytest
 from hypothesis import given
 
-from gpost.config.load import config_from_texts
 from gpost.config.model import Config
 from gpost.demo.folder import stock_recipe
 from gpost.demo.gcode import class_pieces, write_piece
@@ -16,6 +15,7 @@ from gpost.errors import SourceError
 from gpost.pipeline import run_file
 from gpost.recipe import make_recipe
 from gpost.survey.model import Survey
+from tests.config_files import load_files
 from tests.reference.pieces import Piece, piece_programs
 from tests.survey.test_build import POT
 
@@ -39,7 +39,7 @@ def outputs(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
     write_piece(folder / "bottle.gcode", *class_pieces()["twisted-bottle"])
     made = {}
     for name, text in JOBS.items():
-        recipe = make_recipe(config_from_texts([("recipe.yaml", text)]))
+        recipe = make_recipe(load_files([("recipe.yaml", text)]))
         run_file(folder / "bottle.gcode", folder / f"{name}.gcode", recipe.config, recipe.steps)
         made[name] = (folder / f"{name}.gcode").read_bytes()
     return made

@@ -3,11 +3,11 @@
 from gpost.config.model import Config
 from gpost.config.settings import MachineCommand, NotNegative, Percent, PlainText, Positive, Settings, Share
 from gpost.errors import GpostError, OddLayersError, PlanError
-from gpost.hookspecs import hookimpl
 from gpost.plan.intentions import (
     Air,
     AirInPause,
     Ban,
+    Bearing,
     Command,
     Ground,
     Intention,
@@ -25,13 +25,15 @@ from gpost.plan.intentions import (
 )
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.step import Step
+from gpost.steps.hookspecs import hookimpl
+from gpost.steps.step import Step
 from gpost.survey.model import Survey
 
 __all__ = [
     "Air",
     "AirInPause",
     "Ban",
+    "Bearing",
     "Command",
     "Config",
     "GpostError",

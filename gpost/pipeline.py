@@ -9,21 +9,21 @@ from pathlib import Path
 from typing import Any, BinaryIO, NamedTuple
 
 from gpost import __version__
+from gpost.common.plain import shown
 from gpost.config.model import Config
 from gpost.errors import PlanError
-from gpost.plain import shown
-from gpost.plan.asking import asked
-from gpost.plan.order import order_steps
 from gpost.plan.plan import Plan
 from gpost.preflight.checks import Preflight, in_order, refusal
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
+from gpost.report.notes import command_notes
 from gpost.report.summary import Summary, summarise
-from gpost.step import Step
+from gpost.steps.asking import asked
+from gpost.steps.order import order_steps
+from gpost.steps.step import Step
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from gpost.write.inputs import reading
-from gpost.write.notes import command_notes
 from gpost.write.rewriter import Rewriter
 from gpost.write.script import plain
 from gpost.write.sink import AtomicFile, check_target

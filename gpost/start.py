@@ -6,13 +6,13 @@ import atexit
 import os
 import signal
 
+from gpost.common.stops import status, words
+
 TYPE_CHECKING = False
 if TYPE_CHECKING:  # typing itself takes longer to load than all of this
     from types import FrameType
     from typing import NoReturn
 
-STOPPED = "stopped; no half-written file is left behind"
-TOLD_TO_STOP = "told to stop; no half-written file is left behind"
 NAMES = ("SIGINT", "SIGTERM", "SIGHUP")
 
 
@@ -35,16 +35,6 @@ def listen() -> None:
     for number in heeded:
         signal.signal(number, _end)
     atexit.register(_deafen, heeded)  # the first to be registered, it is the last to be done
-
-
-def words(number: int) -> str:
-    """What is said at a signal."""
-    return STOPPED if number == signal.SIGINT else TOLD_TO_STOP
-
-
-def status(number: int) -> int:
-    """The exit status at a signal, as a shell gives it."""
-    return 128 + number
 
 
 def _end(number: int, _frame: FrameType | None) -> NoReturn:

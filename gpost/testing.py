@@ -21,7 +21,7 @@ from gpost.config.model import Config
 from gpost.motion.state import MachineState
 from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
-from gpost.step import Step, refuse_unfit
+from gpost.steps.step import Step, refuse_unfit
 from gpost.survey.model import LAYER_DTYPE, Pushes, Survey, locked
 
 COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])

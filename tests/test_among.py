@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.among import among
+from gpost.common.among import among
 
 NUMBERS = st.lists(st.integers(-20, 20), max_size=30)
 

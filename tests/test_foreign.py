@@ -11,8 +11,8 @@ from typing import NoReturn
 
 import pytest
 
-from gpost.foreign import Unruly, foreign, told_by
-from gpost.held import STOPS
+from gpost.common.foreign import Unruly, foreign, told_by
+from gpost.common.held import STOPS
 
 
 class Told(BaseException):

@@ -10,7 +10,7 @@ import pytest
 PROGRAM = """
 import resource
 import numpy as np
-from gpost.memory import keep_memory
+from gpost.common.memory import keep_memory
 
 def faults():
     before = resource.getrusage(resource.RUSAGE_SELF).ru_minflt

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from gpost.pipeline import run_file
-from gpost.recipe import make_recipe
 from gpost.report.model import Summary
+from gpost.steps.recipe import make_recipe
 from tests.config_files import load_files
 from tests.reference.interpreter import run
 from tests.reference.outputs import SILENCED

@@ -8,8 +8,8 @@ import pytest
 
 from gpost.errors import PlanError
 from gpost.pipeline import run_file
-from gpost.recipe import make_recipe
 from gpost.report.model import Summary
+from gpost.steps.recipe import make_recipe
 from tests.config_files import load_files
 
 ARC = "G3 X120 Y100 Z{z} I-20 J0 E1000"

@@ -30,7 +30,7 @@ from gpost.plan.intentions import (
 )
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.step import Step
+from gpost.steps.step import Step
 from gpost.survey.model import Survey
 
 POT = b"G28\nM104 S200\nG1 X100 Y140 Z2 F1500\nG1 X180 E5\nG1 Y180 E10\nG1 X100 E15\nG1 Y140 E20\nG0 Z30\n"

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.plain import shown, storable
+from gpost.common.plain import shown, storable
 
 HARMFUL = [
     ("\x1b[31mred", r"\x1b[31mred"),

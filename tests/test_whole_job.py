@@ -16,8 +16,8 @@ from gpost.demo.gcode import Piece, SliceStyle, slice_piece
 from gpost.pipeline import make_plan, run_file
 from gpost.plan.plan import Plan
 from gpost.read.source import Source
-from gpost.recipe import Recipe, make_recipe
 from gpost.report.model import Summary
+from gpost.steps.recipe import Recipe, make_recipe
 from gpost.survey.build import survey_source
 from gpost.write.result import Written
 from gpost.write.rewriter import Rewriter

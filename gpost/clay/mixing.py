@@ -23,8 +23,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from gpost.config.model import Cartridge
-
 BEGINS, HALF, FULL = 0.05, 0.5, 0.95
 """Share of the new clay at which it starts to show, is half, is full."""
 MOST_STAGES = 1e4
@@ -37,7 +35,7 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class Hose:
     """What lies between the cartridge's outlet and the nozzle's tip."""
 
     holdup_ml: float
@@ -45,11 +43,6 @@ class Line:
     """Mixing stages; None: the whole line moves as a plug."""
     plug_part: float = 0.0
     """Share of the hold-up that moves as a plug all the same."""
-
-    @classmethod
-    def of(cls, cartridge: Cartridge) -> Line:
-        """The line of the config."""
-        return cls(cartridge.line_ml, cartridge.mixing_stages, cartridge.plug_part)
 
     @property
     def mixes(self) -> bool:
@@ -118,10 +111,10 @@ def stages_from_moments(mean_ml: float, variance_ml2: float) -> float:
     return mean_ml * mean_ml / variance_ml2
 
 
-class LineFit(NamedTuple):
+class HoseFit(NamedTuple):
     """A line fitted to trials."""
 
-    line: Line
+    line: Hose
     off_ml: float
     """Root mean square by which the observed places miss the fitted ones, ml.
 
@@ -129,7 +122,7 @@ class LineFit(NamedTuple):
     """
 
 
-def fit_line(trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0) -> LineFit:
+def fit_line(trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0) -> HoseFit:
     """Hold-up and stages from trials: ml pushed when the change began to show, and when it was complete.
 
     A trial is (began_ml, ended_ml), counted from the change at the cartridge's outlet: where the share of
@@ -145,10 +138,10 @@ def fit_line(trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0) -
         raise ValueError("in a trial the change begins after more than 0 ml, and ends after it began")
     line = _refined(observed, _by_moments(observed, plug_part))
     misses = observed - [line.pushed_ml(BEGINS), line.pushed_ml(FULL)]
-    return LineFit(line, float(np.sqrt(np.mean(misses**2))))
+    return HoseFit(line, float(np.sqrt(np.mean(misses**2))))
 
 
-def _by_moments(observed: Floats, plug_part: float) -> Line:
+def _by_moments(observed: Floats, plug_part: float) -> Hose:
     from scipy.special import ndtri
 
     low, high = ndtri([BEGINS, FULL])
@@ -157,15 +150,15 @@ def _by_moments(observed: Floats, plug_part: float) -> Line:
     if holdup_ml <= 0:
         holdup_ml = float(np.mean(observed))
     stages = stages_from_moments((1 - plug_part) * holdup_ml, sd_ml * sd_ml)
-    return Line(holdup_ml, min(max(stages, 1.0), MOST_STAGES), plug_part)
+    return Hose(holdup_ml, min(max(stages, 1.0), MOST_STAGES), plug_part)
 
 
-def _refined(observed: Floats, guess: Line) -> Line:
+def _refined(observed: Floats, guess: Hose) -> Hose:
     """Least squares in the logarithms of hold-up and stages, stages kept from 1 to MOST_STAGES."""
     from scipy.optimize import least_squares
 
-    def line(logs: Floats) -> Line:
-        return Line(float(np.exp(logs[0])), float(np.exp(logs[1])), guess.plug_part)
+    def line(logs: Floats) -> Hose:
+        return Hose(float(np.exp(logs[0])), float(np.exp(logs[1])), guess.plug_part)
 
     def misses(logs: Floats) -> Floats:
         found = line(logs)

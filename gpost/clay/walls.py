@@ -19,8 +19,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.plan.intentions import Note
-
 GRAVITY_M_S2 = 9.80665
 SLENDER = math.sqrt(3)
 GREENHILL = 7.837347438943428
@@ -106,13 +104,6 @@ class Stiffness(NamedTuple):
     density_g_ml: float
     factor: float = SLENDER
     safety: float = 2.0
-
-
-@dataclass(frozen=True, slots=True)
-class Bearing(Note):
-    """A step's words on what the wall bears, with the clay that it reckoned with: for the layers' table."""
-
-    clay: Stiffness | None = None
 
 
 @dataclass(frozen=True)

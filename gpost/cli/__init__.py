@@ -55,7 +55,7 @@ class LazyGroup(click.Group):
 def documented(command: click.Command) -> click.Command:
     """The command with its words of help, also where Python has left docstrings out."""
     if command.help is None and command.callback is not None:
-        from gpost.docs import docstring
+        from gpost.common.docs import docstring
 
         command.help = docstring(command.callback)
     for part in command.commands.values() if isinstance(command, click.Group) else ():

@@ -49,11 +49,11 @@ def command(
     vase.gcode. The outputs go to another folder under the same names, each with a record beside it. A
     file that can't be done doesn't stop the others; the exit status is then 1.
     """
-    from gpost.batch import Job, run_batch
+    from gpost.batch.folder import Job, run_batch
+    from gpost.batch.words import batch_text, ending_text, reasons_text
     from gpost.cli.failures import INTERRUPTED
     from gpost.cli.progress import bar
     from gpost.config.load import load_config
-    from gpost.report.batch import batch_text, ending_text, reasons_text
 
     say_if_no_config(configs)
     if cluster is not None:

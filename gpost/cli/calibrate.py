@@ -156,7 +156,7 @@ def command(**given: Any) -> None:
     (--dried) or fire a test bar (--shrank) for the clay's water and shrinkage.
     """
     _one_kind(given)
-    from gpost.trial.job import Asked, do_trial
+    from gpost.workbook.trial.job import Asked, do_trial
 
     if not any(given[name] for name in ("dried", "shrunk")):
         say_if_no_config(given["configs"])

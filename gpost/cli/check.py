@@ -33,8 +33,8 @@ def command(
     from gpost.cli.progress import file_bar
     from gpost.cli.streams import source_file
     from gpost.pipeline import check_file
-    from gpost.recipe import read_recipe
     from gpost.report.findings import count, findings_json, findings_text
+    from gpost.steps.recipe import read_recipe
 
     say_if_no_config(configs)
     recipe = read_recipe(configs.files, folders, studio=configs.studio)

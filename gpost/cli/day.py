@@ -70,10 +70,10 @@ def command(
     piece that `gpost check` would refuse is left out, with the reason; the exit status is then 1.
     """
     from gpost.cli.progress import bar
-    from gpost.day.pieces import read_pieces
-    from gpost.day.sheet import make_sheet
-    from gpost.day.wishes import Wishes
-    from gpost.report.day import day_json, day_text
+    from gpost.workbook.day.pieces import read_pieces
+    from gpost.workbook.day.sheet import make_sheet
+    from gpost.workbook.day.wishes import Wishes
+    from gpost.workbook.day.words import day_json, day_text
 
     say_if_no_config(configs)
     light_first = tuple(colour.strip() for colour in colours.split(",") if colour.strip())

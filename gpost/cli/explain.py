@@ -14,7 +14,7 @@ from gpost.cli.options import steps_from_option
 @steps_from_option
 def command(step: str, folders: tuple[Path, ...]) -> None:
     """Say what STEP does, and what each of its settings means."""
-    from gpost.manager import build_manager
-    from gpost.report.steps import explain_text
+    from gpost.steps.manager import build_manager
+    from gpost.steps.words import explain_text
 
     click.echo(explain_text(build_manager(folders), step), nl=False)

@@ -16,10 +16,10 @@ from typing import Any, NoReturn
 
 import click
 
+from gpost.common.held import STOPS
+from gpost.common.plain import shown
+from gpost.common.stops import status, words
 from gpost.errors import GpostError
-from gpost.held import STOPS
-from gpost.plain import shown
-from gpost.start import status, words
 
 INTERRUPTED = status(signal.SIGINT)
 BROKEN_PIPE = 128 + 13

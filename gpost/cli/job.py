@@ -8,13 +8,13 @@ from pathlib import Path
 from gpost.cli.options import NO_CONFIGS, STANDARD, Configs
 from gpost.cli.progress import file_bar
 from gpost.cli.streams import output_file, piped, source_file, write_text
+from gpost.common.plain import storable
 from gpost.errors import OutputError
 from gpost.pipeline import run_file
-from gpost.plain import storable
-from gpost.recipe import read_recipe
 from gpost.report.jsonout import to_json
 from gpost.report.model import Summary
 from gpost.report.text import to_text
+from gpost.steps.recipe import read_recipe
 from gpost.write.inputs import Inputs, reading
 from gpost.write.sink import check_target
 

@@ -49,15 +49,15 @@ def command(
     nothing of the file is written; what `gpost check` would refuse is refused. The clay of each slug is
     given in ml, g, and mm of cartridge.
     """
-    from gpost.clay.bands import Bands
-    from gpost.clay.loading import loading_sheet
     from gpost.cli.progress import file_bar
     from gpost.cli.streams import piped, source_file, write_text
     from gpost.config.load import load_settings
     from gpost.pipeline import plan_file
-    from gpost.recipe import read_recipe
-    from gpost.report.loading import loading_json, loading_text
-    from gpost.report.loadpicture import loading_svg
+    from gpost.steps.recipe import read_recipe
+    from gpost.supply.bands import Bands
+    from gpost.supply.loading import loading_sheet
+    from gpost.workbook.load.picture import loading_svg
+    from gpost.workbook.load.words import loading_json, loading_text
     from gpost.write.inputs import Input, reading
     from gpost.write.sink import check_target
 

@@ -11,10 +11,10 @@ import click
 
 from gpost.cli.numbers import Number, Whole, read_number
 from gpost.cli.options import SLICED_FILE, STANDARD, Configs, config_option, say_if_no_config
-from gpost.plain import shown
+from gpost.common.plain import shown
 
 if TYPE_CHECKING:
-    from gpost.log.store import Log
+    from gpost.workbook.log.store import Log
 
 log_option = click.option(
     "--log",
@@ -86,12 +86,12 @@ def add(
 ) -> None:
     """Add a printed piece by its JSON SUMMARY (- is standard input) and the configs it was printed with."""
     from gpost.cli.streams import piped
+    from gpost.common.plain import storable
     from gpost.config.load import load_config
-    from gpost.log.doubts import config_doubts, print_doubts, same_before
-    from gpost.log.model import Found, parse_summary, predicted, read_summary
-    from gpost.log.store import open_log
-    from gpost.plain import storable
-    from gpost.report.log import added_text
+    from gpost.workbook.log.doubts import config_doubts, print_doubts, same_before
+    from gpost.workbook.log.model import Found, parse_summary, predicted, read_summary
+    from gpost.workbook.log.store import open_log
+    from gpost.workbook.log.words import added_text
     from gpost.write.inputs import Input, reading
 
     if not configs:
@@ -123,8 +123,8 @@ def add(
 @json_option
 def drop(number: int, path: Path, as_json: bool) -> None:
     """Take a print back: it stays in the log, marked, and nothing is learnt from it."""
-    from gpost.log.store import open_log
-    from gpost.report.log import dropped_text
+    from gpost.workbook.log.store import open_log
+    from gpost.workbook.log.words import dropped_text
 
     with open_log(path) as log:
         row = log.drop(number)
@@ -137,8 +137,8 @@ def drop(number: int, path: Path, as_json: bool) -> None:
 @json_option
 def show(path: Path, as_json: bool) -> None:
     """Show all prints."""
-    from gpost.log.store import open_log
-    from gpost.report.log import log_json, log_text
+    from gpost.workbook.log.store import open_log
+    from gpost.workbook.log.words import log_json, log_text
 
     with open_log(path) as log:
         rows, left_out = log.prints(), log.left_out()
@@ -154,9 +154,9 @@ def show(path: Path, as_json: bool) -> None:
 def fit(configs: Configs, without: tuple[int, ...], path: Path, as_json: bool) -> None:
     """Learn clay per unit of E, reserve and time from the prints; print the lines for the config."""
     from gpost.config.load import load_config
-    from gpost.log.fit import fit_prints
-    from gpost.log.store import open_log
-    from gpost.report.log import fit_json, fit_text
+    from gpost.workbook.log.fit import fit_prints
+    from gpost.workbook.log.store import open_log
+    from gpost.workbook.log.words import fit_json, fit_text
     from gpost.write.inputs import reading
 
     say_if_no_config(configs)

@@ -16,8 +16,8 @@ from gpost.cli.options import (
     say_if_no_config,
     steps_from_option,
 )
+from gpost.common.plain import shown
 from gpost.errors import OutputError
-from gpost.plain import shown
 
 
 @click.command("run", short_help="Write the file to print from a sliced file.")

@@ -62,7 +62,7 @@ def command(
     """
     from gpost.clay.stain import batch, cautions, ends, ladder
     from gpost.config.load import load_config
-    from gpost.report.stain import stain_json, stain_text
+    from gpost.workbook.stain import stain_json, stain_text
 
     if water_percent is None:
         water = load_config(configs.files, studio=configs.studio).config.clay.water_percent

@@ -13,8 +13,8 @@ from gpost.cli.options import steps_from_option
 @steps_from_option
 def command(folders: tuple[Path, ...]) -> None:
     """List the steps that a config can use, where they come from, and those that are broken."""
-    from gpost.manager import build_manager
-    from gpost.report.steps import steps_text
+    from gpost.steps.manager import build_manager
+    from gpost.steps.words import steps_text
 
     registry = build_manager(folders)
     registry.load_all()

@@ -12,9 +12,9 @@ from typing import BinaryIO, TextIO
 import click
 
 from gpost.cli.options import STANDARD
+from gpost.common.plain import shown
 from gpost.config.model import Reading
 from gpost.errors import OutputError, SourceError
-from gpost.plain import shown
 from gpost.write.inputs import ON_STANDARD_INPUT, Input, Inputs
 from gpost.write.sink import AtomicFile, check_target, work_folder
 

@@ -17,11 +17,11 @@ def command(file: str, configs: Configs, as_json: bool, whole: bool) -> None:
 
     FILE may be - for standard input. Nothing is written.
     """
+    from gpost.batch.record import print_of
     from gpost.cli.progress import file_bar
     from gpost.cli.streams import say, source_file
     from gpost.config.load import load_config
     from gpost.pipeline import survey_file
-    from gpost.record import print_of
     from gpost.report.survey import survey_json, survey_text
 
     say_if_no_config(configs)

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import reduce
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
+from gpost.common.filenames import is_sliced
 from gpost.config.check import M, Section
 from gpost.config.model import Config, StepUse
-from gpost.config.nearest import did_you_mean
-from gpost.config.problem import ConfigProblems, Place, Problem, quoted, shown_key, shown_path
+from gpost.config.problem import ConfigProblems, Place, Problem, shown_key, shown_path
 from gpost.config.studio import origin_of, refused_commands
 from gpost.config.yamltree import (
     Items,
@@ -22,11 +21,6 @@ from gpost.config.yamltree import (
     read_tree,
     values,
 )
-from gpost.filenames import is_sliced
-from gpost.foreign import foreign, told_by
-
-if TYPE_CHECKING:
-    from gpost.step import Step
 
 MOST_BYTES = 1 << 20
 MOST_STEPS = 100
@@ -68,17 +62,6 @@ class LoadedConfig:
     def step_names(self) -> frozenset[str]:
         """Names of the steps that the config uses."""
         return frozenset(entry.name for entry in self.entries)
-
-    def check_steps(self, known: Mapping[str, type[Step[Any]]]) -> list[Step[Any]]:
-        """The config's steps in its order, each with its settings checked.
-
-        `known` holds every step by its name. Raises ConfigError with a line for each problem.
-        """
-        problems: list[Problem] = []
-        steps = [_made(entry, known, self.config, problems) for entry in self.entries]
-        if problems:
-            raise ConfigProblems(sorted(problems, key=lambda p: p.line or 0))
-        return [step for step in steps if step is not None]
 
 
 def load_config(paths: Sequence[Path], *, studio: Sequence[Path] = ()) -> LoadedConfig:
@@ -232,34 +215,3 @@ def _refuse_names(node: Table, refuse: Callable[..., None]) -> None:
         expected=_A_STEP,
         hint=f"indent settings further than {shown_key(names[0])}" if bare else "start each step with '- '",
     )
-
-
-def _made(
-    entry: StepEntry,
-    known: Mapping[str, type[Step[Any]]],
-    config: Config,
-    problems: list[Problem],
-) -> Step[Any] | None:
-    """The step itself; None, with more problems, if it is unknown or its settings don't fit."""
-    here = ("steps", entry.index)
-    at = Problem(entry.place.file, entry.place.line, shown_path(here))
-    if entry.name not in known:
-        hint = did_you_mean(entry.name, known) or "`gpost steps` lists the steps there are"
-        wrong = f"there is no step {quoted(entry.name)}"
-        problems.append(Problem(at.file, at.line, at.key_path, wrong=wrong, hint=hint))
-        return None
-    kind = known[entry.name]
-    path = (*here, entry.name)
-    section = Section(kind.Settings, entry.settings, entry.place, path)
-    try:
-        with foreign():
-            settings = section.fit(problems)
-            if settings is None:
-                return None
-            step = kind(settings)
-            problems += [section.problem((key,), wrong) for key, wrong in step.unfit(config)]
-            return step
-    except Exception as error:
-        wrong = f"the step failed on these settings: {told_by(error)}"
-        problems.append(Problem(at.file, at.line, shown_path(path), wrong=wrong))
-        return None

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal, NamedTuple
 from pydantic import AfterValidator, Field, PrivateAttr, field_validator, model_validator
 
 from gpost.clay import holdup
+from gpost.clay.mixing import Hose
 from gpost.config.commands import Place, StudioWord, kind_of, refusal, studio_word
 from gpost.config.pattern import line_pattern
 from gpost.config.settings import (
@@ -317,6 +318,11 @@ class Cartridge(Settings):
             raise ValueError("a hose that holds so much can't be meant; give its bore and length in mm")
         object.__setattr__(self, "line_ml", held_ml)  # frozen for all others; not marked as given
         return self
+
+    @property
+    def hose(self) -> Hose:
+        """Hose and auger, as clay runs through them."""
+        return Hose(self.line_ml, self.mixing_stages, self.plug_part)
 
     def misfit(self, held_ml: float | None) -> str:
         """What is wrong with so much clay in a cartridge, its reserve included; "" if nothing. None: full."""

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
+from gpost.common.plain import shown
 from gpost.errors import ConfigError
-from gpost.plain import shown
 
 KeyPath: TypeAlias = tuple[str | int, ...]
 """Keys and list positions (from 0) from the top of a config down to a value."""

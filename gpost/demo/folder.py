@@ -8,13 +8,13 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Literal
 
+from gpost.common.plain import shown
 from gpost.demo.gcode import Piece, class_pieces, slice_piece
 from gpost.errors import OutputError
 from gpost.pipeline import run_file
-from gpost.plain import shown
-from gpost.recipe import read_recipe
 from gpost.report.jsonout import to_json
 from gpost.report.text import to_text
+from gpost.steps.recipe import read_recipe
 from gpost.write.sink import AtomicFile, check_target, work_folder
 
 PIECE = "twisted-bottle"

@@ -8,6 +8,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.clay.walls import Stiffness
 from gpost.spot import Spot
 
 
@@ -202,6 +203,13 @@ class Note:
 
     text: str
     warning: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Bearing(Note):
+    """A step's words on what the wall bears, with the clay that it reckoned with: for the layers' table."""
+
+    clay: Stiffness | None = None
 
 
 Intention: TypeAlias = (

@@ -12,7 +12,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.among import among
+from gpost.common.among import among
 from gpost.config.model import Config
 from gpost.plan.intentions import (
     Intention,

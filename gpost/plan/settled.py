@@ -10,7 +10,7 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
 
-from gpost.plain import storable
+from gpost.common.plain import storable
 from gpost.spot import Spot
 from gpost.survey.model import locked
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.among import among
+from gpost.common.among import among
 from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan

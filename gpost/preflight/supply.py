@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gpost.clay.supply import running_out
 from gpost.config.model import Config
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
+from gpost.supply.cartridges import running_out
 
 SLACK_ML = 0.05
 

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from gpost.clay.supply import cartridges
 from gpost.config.model import Config
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.spot import Spot
+from gpost.supply.cartridges import cartridges
 
 SLACK_S = 0.05
 

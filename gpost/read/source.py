@@ -12,9 +12,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.filenames import is_config
+from gpost.common.plain import shown
 from gpost.errors import SourceError
-from gpost.filenames import is_config
-from gpost.plain import shown
 
 CHUNK_BYTES = 896 * 1024
 """Small enough for the processor's cache, large enough that a helper thread pays; measured by tests/bench."""

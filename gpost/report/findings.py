@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from gpost import __version__
-from gpost.plain import shown, storable
+from gpost.common.plain import shown, storable
 from gpost.preflight.model import Finding, Severity
 from gpost.report.text import WIDTH
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.clay.walls import Bearing, margins, wall_of
-from gpost.clay.working import ages_s
+from gpost.clay.walls import margins, wall_of
+from gpost.plan.intentions import Bearing
 from gpost.plan.plan import Plan
 from gpost.report.model import LayerTable
+from gpost.supply.working import ages_s
 
 MOST_ROWS = 1000
 WORST = 3

@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
+from gpost.common.plain import storable
 from gpost.config.commands import Kind
-from gpost.plain import storable
 
 Text = Annotated[str, BeforeValidator(storable)]
 Count = Annotated[int, Field(ge=0)]

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from gpost import __version__
-from gpost.clay.metering import ml_per_unit
-from gpost.clay.reach import reach
-from gpost.clay.supply import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end
 from gpost.clay.water import Size, fired_size, masses
+from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
 from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
@@ -28,6 +26,8 @@ from gpost.report.model import (
 )
 from gpost.report.places import Places
 from gpost.spot import Spot
+from gpost.supply.cartridges import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end
+from gpost.supply.reach import reach
 from gpost.survey.model import OwnPause
 from gpost.write.result import Written
 

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from gpost import __version__
-from gpost.plain import shown, storable
+from gpost.common.plain import shown, storable
 from gpost.report.digits import rounded
 from gpost.report.text import WIDTH, clock
 from gpost.survey.model import Survey

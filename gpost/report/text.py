@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from heapq import nsmallest
 
-from gpost.plain import shown
+from gpost.common.plain import shown
 from gpost.report.model import (
     CartridgeRecord,
     Change,

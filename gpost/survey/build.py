@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.memory import give_memory_back, keep_memory
 from gpost.config.model import Config
 from gpost.config.pattern import matching_lines
-from gpost.memory import give_memory_back, keep_memory
 from gpost.motion.arcbox import PlaneArcs, arcs_of, boxes_mm
 from gpost.motion.follow import COMMAND_DTYPE, Follower
 from gpost.motion.moves import Moves

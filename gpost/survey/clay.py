@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.clay.bead import area_mm2
-from gpost.clay.metering import ml_per_unit
+from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
 from gpost.motion.moves import Moves
 

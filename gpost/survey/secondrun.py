@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from gpost.errors import SourceError
-from gpost.marks import Marks
 from gpost.read.block import PAD, Block
+from gpost.survey.marks import Marks
 
 _CAPITAL = 0xDF
 """Takes the bit off by which small letters differ."""

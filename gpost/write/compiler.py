@@ -10,17 +10,17 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.among import among
+from gpost.common.among import among
 from gpost.config.commands import LEVEL
 from gpost.config.commands import Place as CommandPlace
 from gpost.errors import PlanError
-from gpost.marks import BESIDE
 from gpost.motion import codes
 from gpost.motion.state import MachineState
 from gpost.plan.intentions import Air, AirInPause, Command, LayClay, Pause, Say, Silence, Stroke
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.clay import ClayMeter
+from gpost.survey.marks import BESIDE
 from gpost.survey.model import PART
 from gpost.write.room import Room
 from gpost.write.script import Script, number

@@ -8,8 +8,8 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.marks import SILENCED
 from gpost.read.block import PAD, Block
+from gpost.survey.marks import SILENCED
 from gpost.write.figures import FEW, Texts
 
 try:

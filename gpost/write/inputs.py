@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
+from gpost.common.plain import shown
 from gpost.errors import OutputError
-from gpost.plain import shown
 
 SLICED = "the sliced file"
 

@@ -8,7 +8,7 @@ from typing import BinaryIO
 
 import numpy as np
 
-from gpost.marks import HERE_IT_ENDS
+from gpost.survey.marks import HERE_IT_ENDS
 from gpost.write.edits import BYTE_ORDER_MARK
 from gpost.write.renumber import Renumberer
 

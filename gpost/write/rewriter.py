@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.errors import PlanError
-from gpost.marks import NOT_SPLIT, WROTE
 from gpost.motion.inplace import alone
 from gpost.plan.intentions import (
     Air,
@@ -32,6 +31,7 @@ from gpost.read.block import PAD
 from gpost.read.source import CHUNK_BYTES, Chunk, Source
 from gpost.read.words import read_block
 from gpost.spot import Spot
+from gpost.survey.marks import NOT_SPLIT, WROTE
 from gpost.survey.model import BlockMark
 from gpost.write.compiler import Compiler, Insertion, Place
 from gpost.write.debts import Debts

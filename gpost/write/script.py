@@ -7,8 +7,8 @@ import unicodedata
 from collections.abc import Iterator
 
 from gpost.config.commands import Kind
-from gpost.marks import REMARK
 from gpost.motion.state import MachineState
+from gpost.survey.marks import REMARK
 from gpost.write.sent import REGISTER, Sent
 
 POSITION_DECIMALS = 3

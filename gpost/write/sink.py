@@ -14,9 +14,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import BinaryIO
 
+from gpost.common.held import STOPS, held
+from gpost.common.plain import shown
 from gpost.errors import OutputError
-from gpost.held import STOPS, held
-from gpost.plain import shown
 from gpost.write.inputs import NOTHING_READ, SLICED, Inputs
 
 _FULL = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)})

@@ -6,8 +6,7 @@ import dataclasses
 from collections.abc import Collection, Iterator
 
 from gpost.api import Pause, Plan, Spot
-from gpost.clay.mixing import Line
-from gpost.clay.supply import change_spots, clay_at, delay_ml, front_spot
+from gpost.supply.cartridges import change_spots, clay_at, delay_ml, front_spot
 from gpost_plugins.levels import SAME_ML, clay_past, clay_to, first_from, nearest_start, place, start
 
 ROUNDS = 10
@@ -111,7 +110,7 @@ def asked_text(plan: Plan, pause: Pause) -> str:
 
 def change_text(plan: Plan, pause: Pause) -> str:
     """Where a change that the line spreads out begins, is half and is full; nothing for a plug."""
-    if not Line.of(plan.config.cartridge).mixes:
+    if not plan.config.cartridge.hose.mixes:
         return ""
     begins, half, full = (place(plan.survey, spot) for spot in change_spots(plan, pause))
     return f"; it starts to show (5 %) at {begins}, is half at {half}, is full (95 %) at {full}"

@@ -6,7 +6,7 @@ import bisect
 from typing import NamedTuple
 
 from gpost.api import LayClay, Note, OddLayersError, Pause, Plan, PlanError, Spot, Survey
-from gpost.clay.supply import inserted_ml
+from gpost.supply.cartridges import inserted_ml
 
 SAME_ML = 1e-6
 """Clay that differs by less is the same: sums of many lines are not exact."""

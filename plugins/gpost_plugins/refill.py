@@ -23,7 +23,7 @@ from gpost.api import (
     Survey,
     hookimpl,
 )
-from gpost.clay.supply import CartridgeUse, cartridges, clay_at, front_spot, owed_ml, reach_ml
+from gpost.supply.cartridges import CartridgeUse, cartridges, clay_at, front_spot, owed_ml, reach_ml
 from gpost_plugins.fronts import ROUNDS, clears_early, lag_ml, moved, settled, wanted, with_pause
 from gpost_plugins.levels import SAME_ML, index_of, need_layers, place
 from gpost_plugins.shares import Stretch, even_places, full_places

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from gpost.api import (
+    Bearing,
     Intention,
     Note,
     NotNegative,
@@ -25,7 +26,6 @@ from gpost.api import (
 from gpost.clay.walls import (
     EULER_OVER,
     SLENDER,
-    Bearing,
     Stiffness,
     Wall,
     flat_wall_mm,

@@ -28,8 +28,8 @@ from gpost.api import (
     hookimpl,
 )
 from gpost.clay.mixing import BEGINS, HALF
-from gpost.clay.names import alike, doubt
-from gpost.clay.supply import delay_ml, front_spot
+from gpost.supply.cartridges import delay_ml, front_spot
+from gpost.supply.names import alike, doubt
 from gpost_plugins.fronts import asked_text, change_text, early_spot, moved, settled, start_ml, wanted
 from gpost_plugins.ground import BeadSettings, lay_beside
 from gpost_plugins.levels import (

@@ -10,11 +10,10 @@ import numpy as np
 from pydantic import Field
 
 from gpost.api import Intention, Note, Pause, Plan, Positive, Settings, Spot, Step, Survey, hookimpl
-from gpost.clay.mixing import Line
-from gpost.clay.reach import reach
-from gpost.clay.supply import CartridgeUse, cartridges, change_spots, colours, front_spot, running_out
 from gpost.clay.water import Size, fired_size, masses
-from gpost.clay.working import ages_s, first_stale, longest_wait_s
+from gpost.supply.cartridges import CartridgeUse, cartridges, change_spots, colours, front_spot, running_out
+from gpost.supply.reach import reach
+from gpost.supply.working import ages_s, first_stale, longest_wait_s
 from gpost_plugins.fronts import asked_text, change_text
 from gpost_plugins.levels import SAME_ML, need_layers, place, start
 
@@ -152,7 +151,7 @@ def _fronts(plan: Plan) -> Iterator[Note]:
 
 def _across(plan: Plan, pause: Pause) -> Iterator[Note]:
     """What shows at some heights of a change that the line spreads out."""
-    if plan.survey.pieces != 1 or not Line.of(plan.config.cartridge).mixes:
+    if plan.survey.pieces != 1 or not plan.config.cartridge.hose.mixes:
         return
     begins, _, full = change_spots(plan, pause)
     found = reach(plan)

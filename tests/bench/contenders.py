@@ -36,8 +36,8 @@ def every_line(path: Path) -> Work:
 
 def _job(path: Path, recipe: str) -> Work:
     _as_the_program()
-    from gpost.manager import build_manager
     from gpost.pipeline import run_file
+    from gpost.steps.manager import build_manager
     from tests.bench.recipe import config_and_steps
 
     config, steps = config_and_steps(build_manager(), recipe)
@@ -98,9 +98,9 @@ def follow_only(path: Path) -> Work:
 def rewrite_only(path: Path) -> Work:
     """The second pass alone, of a plan of all seven steps that is made before, not flushed to the disk."""
     _as_the_program()
-    from gpost.manager import build_manager
     from gpost.pipeline import make_plan
     from gpost.read.source import Source
+    from gpost.steps.manager import build_manager
     from gpost.survey.build import survey_source
     from gpost.write.rewriter import Rewriter
     from tests.bench.recipe import config_and_steps

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gpost.config.model import Config
-    from gpost.manager import StepRegistry
-    from gpost.step import Step
+    from gpost.steps.manager import StepRegistry
+    from gpost.steps.step import Step
 
 TEXT = """
 machine: {nozzle_mm: 4}
@@ -35,8 +35,9 @@ steps:
 
 def config_and_steps(registry: StepRegistry, text: str = TEXT) -> tuple[Config, list[Step[Any]]]:
     """The bench's config and its steps."""
+    from gpost.steps.making import make_steps
     from tests.config_files import load_files
 
     loaded = load_files({"bench.yaml": text})
     names = [use.name for use in loaded.config.steps]
-    return loaded.config, loaded.check_steps(registry.load(names))
+    return loaded.config, make_steps(loaded, registry.load(names))

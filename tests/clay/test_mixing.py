@@ -14,12 +14,12 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 from scipy.stats import gamma
 
-from gpost.clay.metering import round_ml
-from gpost.clay.mixing import BEGINS, FULL, Line, fit_line, stages_from_moments
+from gpost.clay.mixing import BEGINS, FULL, Hose, fit_line, stages_from_moments
+from gpost.config.metering import round_ml
 
 STAGES = st.floats(1.0, 200.0)
 PLUGS = st.floats(0.0, 0.95)
-LINES = st.builds(Line, st.floats(1.0, 500.0), STAGES, PLUGS)
+LINES = st.builds(Hose, st.floats(1.0, 500.0), STAGES, PLUGS)
 
 
 # ---- published cases ----
@@ -30,7 +30,7 @@ def test_the_mixed_length_grows_with_the_root_of_the_line() -> None:
 
     Stages grow with the length, as the line is of one kind.
     """
-    short, long = Line(32, 32 * 7), Line(50, 50 * 7)
+    short, long = Hose(32, 32 * 7), Hose(50, 50 * 7)
     assert 8 * long.width_ml / short.width_ml == pytest.approx(10, rel=1e-3)
 
 
@@ -38,7 +38,7 @@ def test_the_widths_of_a_change_tell_where_it_began() -> None:
     """Levenspiel 1999, example 14.2 (from memory): 14 and 10.5 h wide, 119 miles apart, so 272 away."""
     per_mile = (14**2 - 10.5**2) / 119
     assert round(14**2 / per_mile) == 272
-    assert Line(272, 272).width_ml / Line(153, 153).width_ml == pytest.approx(14 / 10.5, rel=1e-3)
+    assert Hose(272, 272).width_ml / Hose(153, 153).width_ml == pytest.approx(14 / 10.5, rel=1e-3)
 
 
 def test_stages_from_mean_and_variance() -> None:
@@ -60,7 +60,7 @@ TABLE = [
 @pytest.mark.parametrize(("stages", "half", "one", "two", "at_95"), TABLE)
 def test_tanks_in_series(stages: float, half: float, one: float, two: float, at_95: float) -> None:
     """F at half, one and two hold-ups, and where it is 95 %: computed from the formula of ch. 14."""
-    line = Line(100, stages)
+    line = Hose(100, stages)
     assert line.new_share([50, 100, 200]) == pytest.approx([half, one, two], abs=1e-10)
     assert line.pushed_ml(FULL) == pytest.approx(100 * at_95, rel=1e-9)
 
@@ -77,7 +77,7 @@ MORE = [
 ]
 
 
-def density(line: Line, theta: float) -> float:
+def density(line: Hose, theta: float) -> float:
     """E = dF / d theta of a line without a plug, by a five-point difference; its error goes with the step^4."""
     step = 1e-3
     a, b, c, d = line.new_share(line.holdup_ml * (theta + step * np.array([-2, -1, 1, 2])))
@@ -92,7 +92,7 @@ def test_tanks_in_series_to_their_ends(
 
     Computed from Levenspiel 1999, ch. 14 (formulas from memory; E for J tanks as quoted elsewhere from him).
     """
-    line = Line(100, stages)
+    line = Hose(100, stages)
     assert density(line, 1) == pytest.approx(peak, rel=1e-8)
     assert line.new_share(300) == pytest.approx(three, abs=1e-10)
     found = [line.pushed_ml(share) for share in (0.99, 0.999, 0.01)]
@@ -102,7 +102,7 @@ def test_tanks_in_series_to_their_ends(
 @pytest.mark.parametrize(("stages", "theta", "expected"), [(2, 0.5, 0.7357588823), (3, 2 / 3, 0.8120116995)])
 def test_a_change_is_fastest_a_stage_before_the_hold_up(stages: float, theta: float, expected: float) -> None:
     """E at its peak, (N - 1) / N: computed from the formula of ch. 14; to both sides it is less."""
-    line = Line(100, stages)
+    line = Hose(100, stages)
     assert density(line, theta) == pytest.approx(expected, rel=1e-8)
     assert density(line, theta) > max(density(line, theta - 0.05), density(line, theta + 0.05))
 
@@ -114,7 +114,7 @@ def test_the_width_of_a_pulse_tells_the_stages(stages: int, fits: bool) -> None:
     The pulse is how fast the share of the new clay grows; of lines with that peak only twelve stages are so wide.
     """
     at = (stages - 1) / stages
-    line = Line(1 / 6 / at, stages)
+    line = Hose(1 / 6 / at, stages)
     least = 0.61 * density(line, at)
     ends = [brentq(lambda theta: density(line, theta) - least, *span) for span in ((0.1, at), (at, 3))]
     width = (ends[1] - ends[0]) * line.holdup_ml
@@ -125,12 +125,12 @@ def test_what_a_hose_takes_to_change() -> None:
     """10 mm by 1.5 m hold 117.8097 ml; through ten stages it takes 221.2834 ml to be 99 % new: computed."""
     hose_ml = round_ml(10, 1500)
     assert hose_ml == pytest.approx(117.8097245, abs=1e-7)
-    assert Line(hose_ml, 10).pushed_ml(0.99) == pytest.approx(221.2834, abs=5e-5)
+    assert Hose(hose_ml, 10).pushed_ml(0.99) == pytest.approx(221.2834, abs=5e-5)
 
 
 def test_one_tank_is_an_exponential() -> None:
     """99 % of a single tank is new after ln 100 hold-ups."""
-    assert Line(1, 1).pushed_ml(0.99) == pytest.approx(math.log(100), rel=1e-12)
+    assert Hose(1, 1).pushed_ml(0.99) == pytest.approx(math.log(100), rel=1e-12)
 
 
 @pytest.mark.parametrize("stages", [1, 2, 5, 12])
@@ -139,14 +139,14 @@ def test_whole_stages_follow_the_sum(stages: int) -> None:
     theta = np.linspace(0, 4, 41)
     x = stages * theta
     summed = 1 - np.exp(-x) * sum(x**k / math.factorial(k) for k in range(stages))
-    assert Line(1, stages).new_share(theta) == pytest.approx(summed, abs=1e-12)
+    assert Hose(1, stages).new_share(theta) == pytest.approx(summed, abs=1e-12)
 
 
 # ---- laws ----
 
 
 @given(LINES, st.lists(st.floats(0, 2000), min_size=1, max_size=20))
-def test_the_line_is_a_plug_and_a_gamma_distribution(line: Line, pushed: list[float]) -> None:
+def test_the_line_is_a_plug_and_a_gamma_distribution(line: Hose, pushed: list[float]) -> None:
     """As scipy.stats has it: shape n, from the plug on, with the mixed part as its mean."""
     plug, mixed = line.plug_part * line.holdup_ml, (1 - line.plug_part) * line.holdup_ml
     expected = gamma.cdf(pushed, line.stages, loc=plug, scale=mixed / (line.stages or 1))
@@ -154,7 +154,7 @@ def test_the_line_is_a_plug_and_a_gamma_distribution(line: Line, pushed: list[fl
 
 
 @given(LINES)
-def test_on_average_new_clay_is_one_hold_up_late(line: Line) -> None:
+def test_on_average_new_clay_is_one_hold_up_late(line: Hose) -> None:
     """Mean and standard deviation by integrating 1 - F and its moment: nothing is lost in the line."""
     far_ml = line.pushed_ml(1 - 1e-13)
     half_ml = line.pushed_ml(0.5)
@@ -163,16 +163,16 @@ def test_on_average_new_clay_is_one_hold_up_late(line: Line) -> None:
     assert far_ml - float(line.new_ml(far_ml)) == pytest.approx(line.holdup_ml, rel=1e-9)
 
 
-@pytest.mark.parametrize("line", [Line(60, 4), Line(60, 7.5, 0.4), Line(60, 1, 0.9), Line(60)])
+@pytest.mark.parametrize("line", [Hose(60, 4), Hose(60, 7.5, 0.4), Hose(60, 1, 0.9), Hose(60)])
 @pytest.mark.parametrize("pushed", [10, 55, 60, 80, 200])
-def test_new_clay_is_the_integral_of_its_share(line: Line, pushed: float) -> None:
+def test_new_clay_is_the_integral_of_its_share(line: Hose, pushed: float) -> None:
     """The closed form against adaptive quadrature."""
     summed, _ = quad(lambda v: float(line.new_share(v)), 0, pushed, limit=400, points=[24, 54, 60])
     assert float(line.new_ml(pushed)) == pytest.approx(summed, abs=1e-6)
 
 
 @given(LINES, st.floats(0.001, 0.999))
-def test_share_and_pushed_clay_are_inverse(line: Line, share: float) -> None:
+def test_share_and_pushed_clay_are_inverse(line: Hose, share: float) -> None:
     """The clay to push for a share gives that share."""
     assert float(line.new_share(line.pushed_ml(share))) == pytest.approx(share, abs=1e-7)
 
@@ -180,25 +180,25 @@ def test_share_and_pushed_clay_are_inverse(line: Line, share: float) -> None:
 @given(st.floats(1, 300), PLUGS)
 def test_more_stages_are_a_sharper_change(holdup: float, plug: float) -> None:
     """The width falls with every stage, towards nothing as for a plug."""
-    widths = [Line(holdup, stages, plug).width_ml for stages in (1, 2, 5, 20, 1000)]
+    widths = [Hose(holdup, stages, plug).width_ml for stages in (1, 2, 5, 20, 1000)]
     assert widths == sorted(widths, reverse=True)
-    assert Line(holdup, None, plug).width_ml == 0
+    assert Hose(holdup, None, plug).width_ml == 0
 
 
 def test_a_plug_arrives_at_once() -> None:
     """Without stages, or without anything to mix in, nothing shows before the hold-up is pushed, then all."""
-    for line in (Line(60), Line(60, None, 0.5)):
+    for line in (Hose(60), Hose(60, None, 0.5)):
         assert line.new_share([0, 59.999, 60, 61]).tolist() == [0, 0, 1, 1]
         assert line.pushed_ml(BEGINS) == line.pushed_ml(FULL) == 60
         assert line.new_ml([50, 60, 75]).tolist() == [0, 0, 15]
-    assert Line(0, 5).new_share([0, 1]).tolist() == [1, 1]
+    assert Hose(0, 5).new_share([0, 1]).tolist() == [1, 1]
 
 
 @pytest.mark.parametrize("share", [0, 1, -0.1, math.nan])
 def test_no_clay_is_ever_quite_pure(share: float) -> None:
     """A share of nothing or of all is reached nowhere."""
     with pytest.raises(ValueError, match="between 0 and 1"):
-        Line(60, 4).pushed_ml(share)
+        Hose(60, 4).pushed_ml(share)
 
 
 # ---- fitting ----
@@ -207,7 +207,7 @@ def test_no_clay_is_ever_quite_pure(share: float) -> None:
 @given(st.floats(10, 300), st.floats(1.5, 200), st.floats(0, 0.8))
 def test_a_fit_gives_back_the_line_that_made_the_trial(holdup: float, stages: float, plug: float) -> None:
     """From where the change was 5 % and 95 %."""
-    line = Line(holdup, stages, plug)
+    line = Hose(holdup, stages, plug)
     fit = fit_line([(line.pushed_ml(BEGINS), line.pushed_ml(FULL))], plug_part=plug)
     assert fit.line.holdup_ml == pytest.approx(holdup, rel=1e-4)
     assert fit.line.stages == pytest.approx(stages, rel=1e-3)
@@ -216,7 +216,7 @@ def test_a_fit_gives_back_the_line_that_made_the_trial(holdup: float, stages: fl
 
 def test_several_trials_are_balanced() -> None:
     """Errors of 2 ml to both sides leave the line between them, and are what is left over."""
-    line = Line(80, 10)
+    line = Hose(80, 10)
     begins, full = line.pushed_ml(BEGINS), line.pushed_ml(FULL)
     fit = fit_line([(begins - 2, full - 2), (begins + 2, full + 2)])
     assert fit.line.holdup_ml == pytest.approx(80, rel=1e-3)
@@ -248,7 +248,7 @@ def test_moments_that_cannot_be_are_refused(mean: float, variance: float) -> Non
 def test_a_plug_line_loads_no_scipy() -> None:
     """The commands start as fast as before for those who don't use stages."""
     code = (
-        "import sys; from gpost.clay.mixing import Line; l = Line(60); l.new_share([1]); l.pushed_ml(.5); "
+        "import sys; from gpost.clay.mixing import Hose; l = Hose(60); l.new_share([1]); l.pushed_ml(.5); "
         "import gpost_plugins.swap; sys.exit('scipy' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], timeout=60, check=False).returncode == 0

@@ -14,6 +14,7 @@ from gpost.config.load import LoadedConfig, load_config
 from gpost.config.model import Config, Machine
 from gpost.config.problem import ConfigProblems, Problem, shown_key
 from gpost.errors import ConfigError
+from gpost.steps.making import make_steps
 from tests.config_files import load_files
 
 
@@ -64,7 +65,7 @@ def step_problems(text: str) -> list[str]:
     """The lines of what is wrong with the steps of a config that is right by itself."""
     loaded = load(text)
     with pytest.raises(ConfigError) as caught:
-        loaded.check_steps(KNOWN)
+        make_steps(loaded, KNOWN)
     return str(caught.value).splitlines()
 
 
@@ -103,7 +104,7 @@ def test_a_loaded_config_can_be_sent_to_another_process() -> None:
     """A batch hands it to its workers; the steps are checked there just the same."""
     sent = pickle.loads(pickle.dumps(load("machine: {nozzle_mm: 5}\nsteps: [rim: {height_mm: 3}]")))
     assert sent.config.machine.nozzle_mm == 5
-    assert sent.check_steps(KNOWN)[0].settings.height_mm == 3
+    assert make_steps(sent, KNOWN)[0].settings.height_mm == 3
 
 
 def test_all_problems_of_all_files_come_at_once_in_reading_order() -> None:
@@ -177,7 +178,7 @@ def test_steps_are_names_or_names_with_settings() -> None:
     loaded = load("steps:\n- rim\n- rim:\n- rim: {height_mm: 1e1, wet: off}\n")
     assert [dict(step.settings) for step in loaded.config.steps] == [{}, {}, {"height_mm": 10, "wet": "off"}]
     assert loaded.step_names == {"rim"}
-    steps = loaded.check_steps(KNOWN)
+    steps = make_steps(loaded, KNOWN)
     assert [step.settings for step in steps] == [
         RimSettings(),
         RimSettings(),
@@ -188,7 +189,7 @@ def test_steps_are_names_or_names_with_settings() -> None:
 @pytest.mark.parametrize("text", ["steps:", "steps: []", "steps: ~"])
 def test_no_steps_are_no_problem(text: str) -> None:
     """A config without steps is a config."""
-    assert load(text).check_steps({}) == []
+    assert make_steps(load(text), {}) == []
 
 
 @pytest.mark.parametrize(
@@ -307,7 +308,7 @@ FRAGMENTS = st.sampled_from([*YAML_WORDS.split(), *GAPS]) | st.text(max_size=5)
 def refusal_lines(*texts: str) -> list[str]:
     """The lines of the ConfigError that the texts raise; none if they load."""
     try:
-        load(*texts).check_steps(KNOWN)
+        make_steps(load(*texts), KNOWN)
     except ConfigError as error:
         return str(error).split("\n")
     return []

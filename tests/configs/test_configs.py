@@ -11,8 +11,9 @@ from gpost.api import Step
 from gpost.config.load import load_config
 from gpost.config.model import Config
 from gpost.demo.gcode import class_pieces, slice_piece
-from gpost.manager import build_manager
 from gpost.pipeline import run_file
+from gpost.steps.making import make_steps
+from gpost.steps.manager import build_manager
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 STUDIO = CONFIGS / "studio.yaml"
@@ -57,7 +58,7 @@ def test_each_recipe_s_settings_fit_the_stock_steps(
 ) -> None:
     """A recipe loads over the studio's file, and also alone, and each of its steps takes its settings."""
     for files in ([STUDIO, CONFIGS / f"{recipe}.yaml"], [CONFIGS / f"{recipe}.yaml"]):
-        steps = load_config(files).check_steps(known)
+        steps = make_steps(load_config(files), known)
         assert steps[0].name == "cold"
         assert steps[-1].name == "tally"
 
@@ -70,7 +71,7 @@ def test_each_recipe_runs_on_its_piece(
     source, output = tmp_path / "sliced.gcode", tmp_path / "print.gcode"
     source.write_bytes(slice_piece(*class_pieces()[piece]).text)
     loaded = load_config([STUDIO, CONFIGS / f"{recipe}.yaml"])
-    summary = run_file(source, output, loaded.config, loaded.check_steps(known))
+    summary = run_file(source, output, loaded.config, make_steps(loaded, known))
     assert [pause.kind for pause in summary.pauses] == PAUSES[recipe, piece]
     assert list(summary.warnings) == []
     assert summary.output_lines > source.read_bytes().count(b"\n")

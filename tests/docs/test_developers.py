@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from gpost import hookspecs
 from gpost.plan.intentions import Intention
+from gpost.steps import hookspecs
 
 ROOT = Path(__file__).parents[2]
 TEXT = (ROOT / "DEVELOPERS.md").read_text()

@@ -10,7 +10,8 @@ from click.testing import CliRunner
 
 from gpost.cli import cli
 from gpost.demo.gcode import class_pieces, write_piece
-from gpost.manager import build_manager
+from gpost.steps.making import make_steps
+from gpost.steps.manager import build_manager
 from tests.config_files import load_files
 
 README = Path(__file__).parents[2] / "README.md"
@@ -33,7 +34,7 @@ def test_every_config_in_the_readme_runs(block: str, bottle: Path, tmp_path: Pat
     config = tmp_path / "recipe.yaml"
     config.write_text(block)
     loaded = load_files({"README.md": block})
-    loaded.check_steps(build_manager().load([use.name for use in loaded.config.steps]))
+    make_steps(loaded, build_manager().load([use.name for use in loaded.config.steps]))
     result = CliRunner().invoke(
         cli, ["run", str(bottle), "-c", str(config), "-o", str(tmp_path / "out.gcode")]
     )

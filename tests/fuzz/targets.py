@@ -24,10 +24,10 @@ from gpost.preflight.model import ALLOWABLE
 from gpost.read import bycolumns, words
 from gpost.read.block import Block
 from gpost.read.source import Chunk, Source
-from gpost.recipe import make_recipe
 from gpost.report.jsonout import to_json
 from gpost.report.survey import survey_json, survey_text
 from gpost.report.text import to_text
+from gpost.steps.recipe import make_recipe
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from tests.config_files import load_files

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import event, given
 from hypothesis import strategies as st
 
-from gpost.clay.supply import cartridges
 from gpost.plan.intentions import LayClay, Pause, ScaleFlow
 from gpost.spot import Spot
+from gpost.supply.cartridges import cartridges
 from tests.laws.test_state_restored import FEEDS, MANNERS, attempt, count_lines, lays
 from tests.reference.interpreter import run
 from tests.reference.outputs import begun

@@ -12,14 +12,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.batch import Job, run_batch
+from gpost.batch.folder import Job, run_batch
 from gpost.config.load import load_config
-from gpost.day.pieces import read_pieces
 from gpost.errors import GpostError
 from gpost.pipeline import check_file, plan_file, run_file
 from gpost.preflight.model import Finding, Severity
-from gpost.recipe import read_recipe
 from gpost.report.model import Summary
+from gpost.steps.recipe import read_recipe
+from gpost.workbook.day.pieces import read_pieces
 from tests.laws.jobs import NUMBERED, JobDraft, jobs
 from tests.reference.outputs import split_lines
 

@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 
 from gpost.api import PlanError
-from gpost.manager import build_manager
 from gpost.plan.intentions import ScaleFeed, ScaleFlow
 from gpost.plan.plan import Plan
+from gpost.steps.manager import build_manager
 from gpost.survey.model import Survey
 from tests.laws.conftest import Rewrite, Rewritten, roomy
 from tests.reference.outputs import NOT_KEPT, SILENCED

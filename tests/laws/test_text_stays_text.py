@@ -17,7 +17,7 @@ from gpost.pipeline import run_file
 from gpost.plan.intentions import Intention, LayClay, Pause, Say, Stroke
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.step import Step
+from gpost.steps.step import Step
 from gpost.survey.model import Survey
 from tests.reference.interpreter import run
 from tests.reference.outputs import HEADER, split_lines

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.api import Intention, Plan, PlanError, Settings, Step, Survey
-from gpost.plan.order import order_steps
+from gpost.steps.order import order_steps
 
 
 def step(name: str, *after: str) -> Step[Any]:

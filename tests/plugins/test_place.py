@@ -11,9 +11,9 @@ from gpost_plugins.purge import Purge
 from pydantic import ValidationError
 
 from gpost.api import LayClay, Note, PlanError, Shift
-from gpost.marks import HERE_IT_ENDS
 from gpost.pipeline import run_file
-from gpost.recipe import make_recipe
+from gpost.steps.recipe import make_recipe
+from gpost.survey.marks import HERE_IT_ENDS
 from gpost.testing import make_survey, run_step, with_layers
 from tests.config_files import load_files
 

@@ -6,7 +6,7 @@ import pytest
 from gpost_plugins.purge import Purge, gpost_steps
 
 from gpost.api import LayClay, Note, PlanError, SilencePush
-from gpost.clay.supply import cartridges
+from gpost.supply.cartridges import cartridges
 from gpost.testing import layer_start, make_survey, run_step
 
 

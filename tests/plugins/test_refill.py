@@ -16,7 +16,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from gpost.api import Note, Pause, Plan, PlanError, Spot, Survey
-from gpost.clay.supply import cartridges, front_spot
+from gpost.supply.cartridges import cartridges, front_spot
 from gpost.testing import layer_start, make_survey, run_step
 from gpost.write.script import LONGEST_MESSAGE, plain
 

@@ -12,7 +12,7 @@ import pytest
 import yaml
 
 from gpost.api import Step
-from gpost.step import Step as CoreStep
+from gpost.steps.step import Step as CoreStep
 
 NAMES = (
     "cold",
@@ -90,7 +90,7 @@ def test_stock_steps_use_nothing_that_a_third_party_cannot(path: Path) -> None:
         names += [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
         for name in names:
             if name.split(".")[0] == "gpost":
-                assert name == "gpost.api" or name.startswith("gpost.clay."), name
+                assert name == "gpost.api" or name.startswith(("gpost.clay.", "gpost.supply.")), name
 
 
 def test_the_order_of_the_stock_steps_is_given() -> None:

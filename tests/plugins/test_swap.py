@@ -17,8 +17,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from gpost.api import Note, Pause, Plan, PlanError, Spot
-from gpost.clay.mixing import Line
-from gpost.clay.supply import cartridges, colours, front_spot
+from gpost.clay.mixing import Hose
+from gpost.supply.cartridges import cartridges, colours, front_spot
 from gpost.testing import layer_start, make_survey, run_step
 
 POT = make_survey(layers=100, ml_per_layer=10, layer_mm=2, lines_per_layer=10)
@@ -360,7 +360,7 @@ MIXED = {"line_ml": 60.0, "mixing_stages": 6.0, "plug_part": 0.5}
 def test_through_a_line_that_mixes_half_or_start_comes_to_the_height(show: str, share: float) -> None:
     """The pause comes by as much clay early as the line needs to that share of the new."""
     plan = swapped(MIXED, at_layer=51, prime_ml=5, where="exact", show=show)
-    ahead_ml = Line(60, 6, 0.5).pushed_ml(share) - 5
+    ahead_ml = Hose(60, 6, 0.5).pushed_ml(share) - 5
     assert POT.clay_before(pause_of(plan).spot) == pytest.approx(500 - ahead_ml)
     assert front_spot(plan, pause_of(plan)).line == layer_start(POT, 51).line
 

@@ -12,7 +12,7 @@ from gpost_plugins.swap import Swap, SwapSettings
 from gpost_plugins.tally import Tally, gpost_steps
 
 from gpost.api import Intention, Note, Pause, Plan, PlanError, Settings, Step, Survey
-from gpost.clay.supply import shares
+from gpost.supply.cartridges import shares
 from gpost.testing import layer_start, make_survey, run_step
 
 POT = make_survey(layers=100, ml_per_layer=10, layer_mm=2, lines_per_layer=10)

@@ -11,7 +11,7 @@ import pytest
 from gpost.config.model import Config
 from gpost.pipeline import check_file
 from gpost.preflight.model import Finding
-from gpost.step import Step
+from gpost.steps.step import Step
 
 SAID = ("odd", "step", "command")
 """Names under which others say what they found or did."""

@@ -11,12 +11,12 @@ import pytest
 from gpost.config.model import Config
 from gpost.demo.gcode import class_pieces, write_piece
 from gpost.errors import PlanError
-from gpost.manager import build_manager
 from gpost.pipeline import check_file, run_file
 from gpost.plan.plan import Plan
 from gpost.preflight.checks import Preflight, refusal
 from gpost.preflight.model import ALLOWABLE, NAMES, Finding
 from gpost.read.source import Source
+from gpost.steps.manager import build_manager
 from gpost.survey.build import survey_source
 
 Pot = Callable[..., str]

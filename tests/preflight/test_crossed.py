@@ -16,7 +16,7 @@ from gpost.preflight.checks import Preflight
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
 from gpost.spot import Spot
-from gpost.step import Step
+from gpost.steps.step import Step
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 

@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 import pytest
 
-from gpost.manager import build_manager
 from gpost.preflight.model import Finding
+from gpost.steps.manager import build_manager
 
 Check = Callable[..., dict[str, Finding]]
 Pot = Callable[..., str]

@@ -16,7 +16,7 @@ from gpost.plan.plan import Plan
 from gpost.preflight.checks import Preflight
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
-from gpost.recipe import make_recipe
+from gpost.steps.recipe import make_recipe
 from gpost.survey.build import survey_source
 from tests.config_files import load_files
 from tests.reference.pieces import Piece, piece_programs

@@ -7,7 +7,8 @@ import pytest
 from gpost_plugins.stand import Stand
 
 from gpost.api import Config, Pause, Plan, ScaleFeed
-from gpost.clay.walls import SLENDER, Bearing, Stiffness, margins, wall_of
+from gpost.clay.walls import SLENDER, Stiffness, margins, wall_of
+from gpost.plan.intentions import Bearing
 from gpost.report.jsonout import to_json
 from gpost.report.layertable import MOST_ROWS, layer_table
 from gpost.report.summary import summarise

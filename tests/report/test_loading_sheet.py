@@ -12,13 +12,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.api import Config, Pause, Plan
-from gpost.clay.bands import Bands
-from gpost.clay.loading import Sheet, loading_sheet
-from gpost.report.loading import HANDLING, loading_json, loading_text
-from gpost.report.loadpicture import PALETTE, TAKE_CARE, loading_svg, mixed, palette
 from gpost.report.summary import CAUTIONS
 from gpost.report.text import clock
+from gpost.supply.bands import Bands
+from gpost.supply.loading import Sheet, loading_sheet
 from gpost.testing import layer_start, make_survey
+from gpost.workbook.load.picture import PALETTE, TAKE_CARE, loading_svg, mixed, palette
+from gpost.workbook.load.words import HANDLING, loading_json, loading_text
 
 POT = make_survey(layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10)
 BLEND = ({"to_mm": 60, "clay": "white"}, {"blend": ["white", "cobalt blue"], "steps": 3})

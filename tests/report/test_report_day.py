@@ -7,11 +7,11 @@ from dataclasses import replace
 
 import pytest
 
-from gpost.day.clock import Event
-from gpost.day.pieces import LeftOut
-from gpost.day.sheet import CartridgeRow, PieceRow, Sheet
-from gpost.report.day import day_json, day_text, time_of_day
 from gpost.report.summary import CAUTIONS
+from gpost.workbook.day.clock import Event
+from gpost.workbook.day.pieces import LeftOut
+from gpost.workbook.day.sheet import CartridgeRow, PieceRow, Sheet
+from gpost.workbook.day.words import day_json, day_text, time_of_day
 
 SHEET = Sheet(
     cartridges=(CartridgeRow(1, "white", 60, ("a", "b"), 500, 550, 1000, 32400, 36000),),

@@ -7,9 +7,9 @@ import json
 import yaml
 
 from gpost.config.model import Config
-from gpost.log.fit import fit_prints
-from gpost.log.model import Found, Predicted, PrintRow
-from gpost.report.log import fit_json, fit_text, log_json, log_text
+from gpost.workbook.log.fit import fit_prints
+from gpost.workbook.log.model import Found, Predicted, PrintRow
+from gpost.workbook.log.words import fit_json, fit_text, log_json, log_text
 
 ROWS = [
     PrintRow(1, "2026-03-01T10:00:00+00:00", Predicted("a/vase.gcode", 300, 500, 40, 2.0, 0.002), found)

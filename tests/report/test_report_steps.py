@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from gpost.errors import ConfigError
-from gpost.manager import build_manager
-from gpost.report.steps import explain_text, steps_text
+from gpost.steps.manager import build_manager
+from gpost.steps.words import explain_text, steps_text
 
 STEP = '''
 from pydantic import Field

@@ -5,7 +5,9 @@ from __future__ import annotations
 from gpost.clay.mixing import fit_line
 from gpost.clay.trials import Weighing
 from gpost.config.model import Config, CubicMillimetres, Metering, PathSection, StepUse
-from gpost.report.trial import (
+from gpost.workbook.trial.lumps import dried, shrunk, slip
+from gpost.workbook.trial.weighings import calibrate
+from gpost.workbook.trial.words import (
     colour_text,
     dried_text,
     shrunk_text,
@@ -14,8 +16,6 @@ from gpost.report.trial import (
     strip_report,
     weighings_text,
 )
-from gpost.trial.lumps import dried, shrunk, slip
-from gpost.trial.weighings import calibrate
 from tests.config_files import load_files
 
 MM3 = CubicMillimetres(unit="mm3")

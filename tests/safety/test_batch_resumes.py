@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from gpost.record import read_record
+from gpost.batch.record import read_record
 
 NAMES = ("a.gcode", "b.gcode")
 BATCH = ("batch", "in", "-c", "recipe.yaml", "-o", "out", "--jobs")

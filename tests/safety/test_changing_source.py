@@ -10,7 +10,7 @@ import pytest
 
 from gpost.errors import OutputError, SourceError
 from gpost.pipeline import run_file
-from gpost.recipe import Recipe, make_recipe
+from gpost.steps.recipe import Recipe, make_recipe
 from tests.config_files import load_files
 
 CHANGED = "changed while it was read; run again on the finished file|No such file|Is a directory"

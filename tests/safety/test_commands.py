@@ -14,8 +14,8 @@ from gpost.api import Command, Intention, Pause, Plan, Spot, Step, Survey
 from gpost.config.model import Config
 from gpost.errors import ConfigError, GpostError, PlanError
 from gpost.pipeline import check_file, run_file
-from gpost.recipe import make_recipe
-from gpost.trial.strip import StripWishes, strip
+from gpost.steps.recipe import make_recipe
+from gpost.workbook.trial.strip import StripWishes, strip
 from tests.config_files import load_files
 from tests.reference.commands import EXAMPLES, FREE, SURPRISES, TABLE
 

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from gpost.batch.record import read_record, record_path
 from gpost.cli import COMMANDS
-from gpost.record import read_record, record_path
 
 PATIENCE_S = 120
 STATUSES = {"SIGINT": 130, "SIGTERM": 143, "SIGHUP": 129}

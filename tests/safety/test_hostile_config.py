@@ -12,9 +12,9 @@ import pytest
 from gpost.config.model import Config
 from gpost.config.settings import LEAST, MOST
 from gpost.errors import ConfigError, GpostError
-from gpost.manager import build_manager
 from gpost.pipeline import run_file
-from gpost.recipe import make_recipe
+from gpost.steps.manager import build_manager
+from gpost.steps.recipe import make_recipe
 from tests.config_files import load_files
 
 MORE_MEMORY = 256 << 20

@@ -16,7 +16,7 @@ from gpost.errors import ConfigError, PlanError
 from gpost.motion.state import MachineState
 from gpost.pipeline import run_file, survey_file
 from gpost.plan.plan import Plan
-from gpost.recipe import make_recipe
+from gpost.steps.recipe import make_recipe
 from gpost.survey.model import Survey
 from gpost.write.compiler import Compiler
 from gpost.write.script import LONGEST_MESSAGE, LONGEST_REMARK, Script

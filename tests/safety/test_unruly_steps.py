@@ -40,7 +40,7 @@ from gpost.plan.intentions import (
 from gpost.plan.plan import Plan
 from gpost.report.jsonout import to_json
 from gpost.spot import Spot
-from gpost.step import Step
+from gpost.steps.step import Step
 from gpost.survey.model import Survey
 from tests.config_files import load_files
 

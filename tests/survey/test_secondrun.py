@@ -13,7 +13,7 @@ from gpost.demo.folder import stock_recipe
 from gpost.demo.gcode import class_pieces, write_piece
 from gpost.errors import SourceError
 from gpost.pipeline import run_file
-from gpost.recipe import make_recipe
+from gpost.steps.recipe import make_recipe
 from gpost.survey.model import Survey
 from tests.config_files import load_files
 from tests.reference.pieces import Piece, piece_programs

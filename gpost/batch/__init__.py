@@ -1,0 +1,1 @@
+"""A folder of sliced files, done one after the other or side by side."""

@@ -1,0 +1,96 @@
+"""The record that a batch keeps beside each output: the summary, and what the output was made from."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import Field, ValidationError
+
+from gpost import __version__
+from gpost.common.filenames import fits
+from gpost.report.model import Count, Record, Summary
+from gpost.write.sink import AtomicFile
+
+SUFFIX = ".gpost.json"
+MOST_BYTES = 1 << 24
+"""No record of ours is larger; it bounds memory."""
+Sha256 = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+
+
+class Print(Record):
+    """What tells two states of a file apart."""
+
+    size_bytes: Count
+    sha256: Sha256
+
+
+class Made(Record):
+    """What an output was made from, and what it was when it was finished."""
+
+    source: Print
+    source_modified_ns: int
+    recipe_sha256: Sha256
+    """Of the config and the steps."""
+    gpost_version: str
+    output: Print
+
+
+class JobRecord(Summary):
+    """A summary with its origin."""
+
+    made: Made
+
+
+def record_path(output: Path) -> Path:
+    """The record of `vase.gcode` is `vase.gcode.gpost.json`; a name too long for that is shortened."""
+    own, mark = output.name, ""
+    while not fits(f"{own}{mark}{SUFFIX}"):
+        own, mark = own[:-1], "-" + hashlib.sha256(os.fsencode(output.name)).hexdigest()[:16]
+    return output.with_name(f"{own}{mark}{SUFFIX}")
+
+
+def print_of(path: Path) -> Print:
+    """Size and SHA-256 of a file, read in small pieces. Raises OSError."""
+    with path.open("rb") as file:
+        digest = hashlib.file_digest(file, "sha256")
+        return Print(size_bytes=file.tell(), sha256=digest.hexdigest())
+
+
+def read_record(output: Path) -> JobRecord | None:
+    """The output's record; None if there is none that can be understood."""
+    path = record_path(output)
+    try:
+        if not path.is_file() or path.stat().st_size > MOST_BYTES:
+            return None
+        return JobRecord.model_validate_json(path.read_bytes())
+    except (OSError, ValidationError):
+        return None
+
+
+def write_record(output: Path, summary: Summary, made: Made) -> None:
+    """Put the record beside the output. Raises OutputError."""
+    record = JobRecord(**dict(summary), made=made)
+    with AtomicFile(record_path(output), overwrite=True) as out:
+        out.write(record.model_dump_json(indent=2).encode() + b"\n")
+
+
+def untouched(record: JobRecord | None, output: Path) -> bool:
+    """Whether the output is still what gpost made it."""
+    if record is None or not output.is_file():
+        return False
+    said = record.made.output
+    return output.stat().st_size == said.size_bytes and print_of(output) == said
+
+
+def made_from(record: JobRecord, source: Path, source_print: Print, recipe_sha256: str) -> bool:
+    """Whether the record is of this very source, recipe and gpost."""
+    made = record.made
+    return (
+        made.gpost_version == __version__
+        and made.recipe_sha256 == recipe_sha256
+        and made.source_modified_ns == source.stat().st_mtime_ns
+        and made.source == source_print
+    )

@@ -1,0 +1,1 @@
+"""Plain helpers that know nothing of clay."""

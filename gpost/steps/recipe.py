@@ -1,0 +1,96 @@
+"""Config files and the steps they name, checked and ready to use."""
+
+from __future__ import annotations
+
+import hashlib
+import inspect
+import json
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+from gpost.common.filenames import fits
+from gpost.common.plain import shown
+from gpost.config.load import LoadedConfig, load_config
+from gpost.config.model import Config
+from gpost.errors import ConfigError
+from gpost.steps.making import make_steps
+from gpost.steps.manager import build_manager
+from gpost.steps.step import Step
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """A checked config and its steps, made."""
+
+    config: Config
+    steps: tuple[Step[Any], ...]
+    owners: tuple[str, ...]
+    """Who each step comes from: a distribution's name or a file's path."""
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """SHA-256 over the config and what its files loosen, the steps' settings, and their code."""
+        said = [_stable(self.config.model_dump(mode="json", exclude={"steps"}))]
+        said += self.config.origin.loosened
+        said += [_identity(step, owner) for step, owner in zip(self.steps, self.owners, strict=True)]
+        return hashlib.sha256("\n".join(said).encode()).hexdigest()
+
+    def allowing(self, allow: Collection[str]) -> str:
+        """The fingerprint of a job that goes on in spite of these findings; of none, the recipe's own."""
+        if not allow:
+            return self.fingerprint
+        return hashlib.sha256("\n".join([self.fingerprint, *sorted(set(allow))]).encode()).hexdigest()
+
+
+def read_recipe(
+    configs: Sequence[Path], folders: Sequence[Path] = (), *, studio: Sequence[Path] = ()
+) -> Recipe:
+    """The recipe in the config files, later ones over earlier ones; steps may also come from `folders`.
+
+    `studio`: the files that say what the machine may do, as for `load_config`. Raises ConfigError with a line
+    for each problem.
+    """
+    return make_recipe(load_config(configs, studio=studio), folders)
+
+
+def make_recipe(loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:
+    """The recipe of a config that has been read. Raises ConfigError as `read_recipe` does."""
+    registry = build_manager(folders)
+    steps = tuple(make_steps(loaded, registry.load(loaded.step_names)))
+    return Recipe(loaded.config, steps, tuple(registry.owners.get(step.name, "") for step in steps))
+
+
+def recipe_of(piece: Path, common: Recipe, loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:
+    """The recipe of one piece of a folder: `vase.yaml` beside `vase.gcode` lies over the common config.
+
+    `loaded`: the config of `common`, which is the piece's recipe if it has no config of its own. Raises
+    ConfigError as `read_recipe` does, and for a link that leads out of the folder.
+    """
+    own = piece.with_suffix(".yaml")
+    if not fits(own.name):
+        return common
+    if own.is_symlink() and own.resolve().parent != piece.parent.resolve():
+        said = "is a link that leads out of the folder; put the config itself there"
+        raise ConfigError(f"{shown(own.name)} {said}")
+    return make_recipe(loaded.under(own), folders) if own.is_file() else common
+
+
+def _identity(step: Step[Any], owner: str) -> str:
+    """What changes when a step would work in another way: settings, version of its owner, its own code."""
+    try:
+        release = version(owner)
+    except (PackageNotFoundError, ValueError):
+        release = ""
+    try:
+        code = inspect.getsource(inspect.getmodule(type(step)) or type(step))
+    except (OSError, TypeError):
+        code = ""
+    return _stable([step.name, owner, release, step.settings.model_dump(mode="json"), code])
+
+
+def _stable(value: object) -> str:
+    return json.dumps(value, sort_keys=True, ensure_ascii=True)

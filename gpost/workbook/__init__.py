@@ -1,0 +1,1 @@
+"""The potter's workbook beside the printing: the day, the loads, the stains, the trials, the log."""

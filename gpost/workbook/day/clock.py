@@ -1,0 +1,163 @@
+"""Goes through the day turn by turn: which cartridge is on, when each piece begins, what the line holds."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from gpost.clay.mixing import BEGINS, Hose
+from gpost.config.model import Config
+from gpost.workbook.day.pieces import Piece, Printing
+from gpost.workbook.day.shared import Load, Turn
+from gpost.workbook.day.wishes import Wishes
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something the potter has to be there for."""
+
+    clock_s: float
+    text: str
+
+
+@dataclass(slots=True)
+class Used:
+    """A cartridge of the day. Clay is counted from the start of the day, as it leaves the cartridges."""
+
+    number: int
+    colour: str
+    fill_ml: float
+    loaded_s: float
+    from_ml: float
+    to_ml: float = 0.0
+    done_s: float = 0.0
+    need_ml: float = 0.0
+    """What must be in it at least when it is loaded, without the reserve."""
+    pieces: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """A piece of the day."""
+
+    piece: Piece
+    printing: Printing
+    first: int
+    """Number of the cartridge on which it begins."""
+    start_s: float
+    end_s: float
+    from_ml: float
+    marks: tuple[tuple[float, float], ...]
+    """(clock time, clay) at the start, round each change of cartridge, at the end; between in proportion."""
+
+    def when(self, clay_ml: float) -> float:
+        """Clock time at which so much has left the cartridges; the earliest, at a wait."""
+        for (early_s, less_ml), (late_s, more_ml) in pairwise(self.marks):
+            if clay_ml <= more_ml:
+                share = (clay_ml - less_ml) / (more_ml - less_ml) if more_ml > less_ml else 0.0
+                return early_s + max(share, 0.0) * (late_s - early_s)
+        return self.end_s
+
+
+class Clock:
+    """Takes the turns of a day, and keeps what happens when."""
+
+    def __init__(self, config: Config, wishes: Wishes) -> None:
+        self._config, self._wishes = config, wishes
+        self._now_s = wishes.start_s
+        self._clay_ml = 0.0
+        self.cartridges: list[Used] = []
+        self.pieces: list[Printed] = []
+        self.events: list[Event] = []
+
+    def take(self, turn: Turn) -> None:
+        """Put on a cartridge, or print a piece."""
+        if isinstance(turn, Load):
+            self._load(turn)
+            return
+        piece, printing = turn
+        self._pause_between()
+        self._print(piece, printing)
+
+    def _pause_between(self) -> None:
+        """The break before a piece, or before the cartridge that is loaded for it."""
+        if self.pieces and self._now_s == self.pieces[-1].end_s:
+            self._now_s += self._wishes.between_s
+
+    def _load(self, load: Load) -> None:
+        self._pause_between()
+        self._put_on(load.colour, load.fill_ml, self._now_s)
+        fill = _fill_text(self._config.cartridge.hose, load.fill_ml)
+        self._say(self._now_s, f"load cartridge {len(self.cartridges)} ({load.colour}){fill}")
+        self._now_s += load.fill_ml / self._config.machine.prime_flow_ml_min * 60
+        self._take_out(load.fill_ml)
+
+    def _put_on(self, colour: str, fill_ml: float, at_s: float) -> None:
+        self.cartridges.append(
+            Used(len(self.cartridges) + 1, colour, fill_ml, at_s, self._clay_ml, done_s=at_s)
+        )
+
+    def _take_out(self, clay_ml: float, least_ml: float = 0.0) -> None:
+        """Clay that leaves the cartridge that is on; `least_ml` of it must be there before."""
+        on = self.cartridges[-1]
+        on.need_ml = max(on.need_ml, self._clay_ml - on.from_ml + max(clay_ml, least_ml))
+        self._clay_ml += clay_ml
+        on.to_ml, on.done_s = self._clay_ml, self._now_s
+
+    def _print(self, piece: Piece, printing: Printing) -> None:
+        start_s, first, from_ml = self._now_s, len(self.cartridges), self._clay_ml
+        self._say(start_s, f"start {piece.name}")
+        least_ml = 0.0
+        if printing.only_from_ml is not None:
+            least_ml = printing.only_from_ml - self._config.cartridge.reserve_ml
+        marks, changes = [(start_s, from_ml)], 0
+        for waits, stop in enumerate(printing.stops):
+            self._now_s = start_s + stop.clock_s + waits * self._wishes.pause_s
+            text = stop.text
+            if stop.new_cartridge:
+                self._use(piece, printing, changes, least_ml)
+                changes, least_ml = changes + 1, 0.0
+                self._put_on(printing.uses[changes][0], 0.0, self._now_s)
+                text = f"load cartridge {len(self.cartridges)} ({self.cartridges[-1].colour})"
+                marks += [(self._now_s, self._clay_ml), (self._now_s + self._wishes.pause_s, self._clay_ml)]
+            self._say(self._now_s, f"{piece.name} waits: {text}")
+        self._now_s = start_s + printing.time_s + len(printing.stops) * self._wishes.pause_s
+        self._use(piece, printing, -1, least_ml)
+        marks.append((self._now_s, self._clay_ml))
+        self._say(self._now_s, f"{piece.name} is done: take it off")
+        self.pieces.append(Printed(piece, printing, first, start_s, self._now_s, from_ml, tuple(marks)))
+
+    def _use(self, piece: Piece, printing: Printing, number: int, least_ml: float) -> None:
+        self._take_out(printing.uses[number][1], max(least_ml, printing.need_ml(number)))
+        self.cartridges[-1].pieces.append(piece.name)
+
+    def _say(self, clock_s: float, text: str) -> None:
+        self.events.append(Event(clock_s, text))
+
+
+def _fill_text(line: Hose, fill_ml: float) -> str:
+    """What to run out, and what is seen of it."""
+    if not fill_ml:
+        return ""
+    if not line.mixes:
+        return f", run out {fill_ml:.0f} ml until it shows"
+    return (
+        f", run out {fill_ml:.0f} ml until the line is full of it (it shows from about "
+        f"{line.pushed_ml(BEGINS):.0f} ml on)"
+    )
+
+
+def laid_last_s(printed: Printed, cartridge: Used, line_ml: float) -> float | None:
+    """When the piece lays the last of that cartridge's clay, the line a plug; None: it lays none."""
+    if printed.from_ml >= cartridge.to_ml + line_ml - 1e-9:
+        return None
+    end_ml = printed.marks[-1][1]
+    if end_ml <= cartridge.from_ml + line_ml + 1e-9:
+        return None
+    return printed.when(min(cartridge.to_ml + line_ml, end_ml))
+
+
+def names(pieces: Sequence[Printed]) -> str:
+    """Their names in a row."""
+    return ", ".join(printed.piece.name for printed in pieces)

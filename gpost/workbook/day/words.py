@@ -1,0 +1,145 @@
+"""The day's sheet in words and as JSON."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from collections.abc import Iterator, Sequence
+
+from gpost import __version__
+from gpost.common.plain import shown, storable
+from gpost.report.summary import CAUTIONS
+from gpost.report.text import WIDTH, at_least
+from gpost.workbook.day.pieces import LeftOut
+from gpost.workbook.day.sheet import CartridgeRow, PieceRow, Sheet
+
+_NAME_WIDTH = 34
+DAY_S = 24 * 3600
+
+
+def day_text(sheet: Sheet, left_out: Sequence[LeftOut]) -> str:
+    """The sheet in lines of at most 80 characters; nothing in it can steer a terminal."""
+    lines = [*_wrapped(_head(sheet))]
+    for title, part in (
+        ("Cartridges, in the order of loading", _cartridges(sheet)),
+        ("Pieces, in the order of printing", _pieces(sheet)),
+        ("When to be there", _events(sheet)),
+        ("Warnings", _listed(sheet.warnings)),
+        ("Left out", _listed([f"{row.name}: {row.reason}" for row in left_out])),
+    ):
+        found = list(part)
+        lines += ["", title, *found] if found else []
+    lines += ["", *_wrapped("Times are estimates; a wait longer than planned puts off all that follows.")]
+    if sheet.pieces:
+        lines += ["", "Take care", *_listed(CAUTIONS)]
+    return "\n".join([*lines, ""])
+
+
+def day_json(sheet: Sheet, left_out: Sequence[LeftOut]) -> str:
+    """The sheet as a JSON document; clock times are seconds after the day's midnight."""
+    document = {
+        "version": 1,
+        "gpost_version": __version__,
+        "colour_changes": sheet.colour_changes,
+        "colour_changes_within": sheet.changes_within,
+        "cartridges": [_cartridge_record(row) for row in sheet.cartridges],
+        "pieces": [_piece_record(row) for row in sheet.pieces],
+        "events": [{"clock_s": round(e.clock_s, 1), "text": storable(e.text)} for e in sheet.events],
+        "warnings": [storable(text) for text in sheet.warnings],
+        "left_out": [{"name": storable(row.name), "reason": storable(row.reason)} for row in left_out],
+        "cautions": list(CAUTIONS),
+    }
+    return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
+
+
+def time_of_day(clock_s: float) -> str:
+    """Such as ` 9:05`, to the nearest minute; the next day's get a `+1`."""
+    minutes = round(clock_s / 60)
+    days, minutes = divmod(minutes, DAY_S // 60)
+    return f"{minutes // 60:>2}:{minutes % 60:02d}" + (f"+{days}" if days else "")
+
+
+def _cartridge_record(row: CartridgeRow) -> dict[str, object]:
+    return {
+        "number": row.number,
+        "colour": storable(row.colour),
+        "fill_ml": round(row.fill_ml, 3),
+        "pieces": [storable(name) for name in row.pieces],
+        "clay_ml": round(row.clay_ml, 3),
+        "load_ml": round(row.load_ml, 3),
+        "wet_g": round(row.wet_g, 1),
+        "loaded_s": round(row.loaded_s, 1),
+        "done_s": round(row.done_s, 1),
+        "minutes": round(row.minutes, 1),
+    }
+
+
+def _piece_record(row: PieceRow) -> dict[str, object]:
+    return {
+        "name": storable(row.name),
+        "cartridges": list(row.cartridges),
+        "clay_ml": round(row.clay_ml, 3),
+        "before_ml": round(row.before_ml, 3),
+        "first_ml": round(row.first_ml, 3),
+        "start_s": round(row.start_s, 1),
+        "end_s": round(row.end_s, 1),
+    }
+
+
+def _head(sheet: Sheet) -> str:
+    if not sheet.pieces:
+        return "No piece can be printed."
+    until = f"{time_of_day(sheet.events[0].clock_s).strip()} to {time_of_day(sheet.pieces[-1].end_s).strip()}"
+    counts = ((len(sheet.pieces), "piece"), (len(sheet.cartridges), "cartridge"))
+    said = [f"{number} {word}{'s' * (number != 1)}" for number, word in counts]
+    changes = f"{sheet.colour_changes} change{'s' * (sheet.colour_changes != 1)} of colour"
+    if sheet.changes_within:
+        changes += f" between pieces and {sheet.changes_within} inside them"
+    return f"{', '.join([*said, changes])}, {until}"
+
+
+def _cartridges(sheet: Sheet) -> Iterator[str]:
+    for row in sheet.cartridges:
+        fill = f"{row.fill_ml:.0f} ml to fill the line, " if row.fill_ml else ""
+        least = f"{at_least(row.load_ml)} ml ({at_least(row.wet_g)} g wet)"
+        yield from _wrapped(
+            f"{row.number:>2}  {shown(row.colour)}: {fill}{', '.join(map(shown, row.pieces)) or 'no piece'}; "
+            f"load at least {least}, {row.minutes:.0f} min in use",
+            first="  ",
+            indent=" " * 6,
+        )
+
+
+def _pieces(sheet: Sheet) -> Iterator[str]:
+    if sheet.pieces:
+        yield f"  {'piece':<{_NAME_WIDTH}} {'cartr.':>7} {'ml':>6} {'first_ml':>9} {'start':>7} {'end':>7}"
+    for row in sheet.pieces:
+        name = shown(row.name)
+        if len(name) > _NAME_WIDTH:
+            name = f"{name[: _NAME_WIDTH - 15]}...{name[-12:]}"
+        numbers = f"{row.cartridges[0]}" + (f"-{row.cartridges[-1]}" if len(row.cartridges) > 1 else "")
+        times = f"{time_of_day(row.start_s):>7} {time_of_day(row.end_s):>7}"
+        yield f"  {name:<{_NAME_WIDTH}} {numbers:>7} {row.clay_ml:>6.0f} {row.first_ml:>9.0f} {times}"
+    if sheet.pieces:
+        yield from _wrapped(
+            "first_ml is what the cartridge holds when the piece begins, if just as much was loaded as is "
+            "said above: give it to the piece's own run (cartridge: first_ml). More in it does no harm.",
+            first="  ",
+            indent="  ",
+        )
+
+
+def _events(sheet: Sheet) -> Iterator[str]:
+    for event in sheet.events:
+        yield from _wrapped(
+            f"{time_of_day(event.clock_s):<7} {shown(event.text)}", first="  ", indent=" " * 10
+        )
+
+
+def _listed(texts: Sequence[str]) -> Iterator[str]:
+    for text in texts:
+        yield from _wrapped(shown(text), first="  - ", indent="    ")
+
+
+def _wrapped(text: str, *, first: str = "", indent: str = "") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)

@@ -1,0 +1,176 @@
+"""The loading sheet in words and as JSON."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from collections.abc import Iterator
+from typing import Any
+
+from gpost import __version__
+from gpost.common.plain import shown, storable
+from gpost.plan.plan import Plan
+from gpost.report.digits import rounded
+from gpost.report.summary import CAUTIONS
+from gpost.report.text import clock
+from gpost.supply.bands import name_of
+from gpost.supply.loading import Due, Edge, Sheet, Slug, reach_of
+from gpost.supply.reach import joined
+
+WIDTH = 80
+ORDER = {
+    "plunger": "filled from the plunger's end: what goes in first comes out first",
+    "outlet": "filled from the outlet's end: what goes in first comes out LAST",
+}
+
+
+def loading_json(plan: Plan, sheet: Sheet, *, name: str) -> str:
+    """The sheet as a JSON document; slugs are in the order in which they go in.
+
+    `layers` has each layer's shares of the clays, on the middle of its clay.
+    """
+    found = reach_of(plan, sheet)
+    document = {
+        "version": 1,
+        "gpost_version": __version__,
+        "source": storable(name),
+        "loaded_from": sheet.loaded_from,
+        "line": [_record(slug) for slug in sheet.of(0)],
+        "cartridges": [
+            {
+                "number": due.cartridge,
+                **_total(sheet.of(due.cartridge)),
+                "due": {"layer": due.layer, "height_mm": due.height_mm, "clock_s": due.clock_s},
+                "slugs": [_record(slug) for slug in sheet.of(due.cartridge)],
+            }
+            for due in sheet.due
+        ],
+        "edges": [_edge_record(edge) for edge in sheet.edges],
+        "layers": [
+            {"layer": index + 1, "height_mm": round(float(height_mm), 3), "clays": found.mix(index)}
+            for index, height_mm in enumerate(found.height_mm)
+        ],
+        "loaded_ml": sheet.loaded_ml(),
+        "laid_ml": sheet.laid_ml(),
+        "warnings": list(sheet.warnings),
+        "cautions": [*HANDLING, *CAUTIONS],
+    }
+    return json.dumps(rounded(document), indent=1, ensure_ascii=True) + "\n"
+
+
+def _total(slugs: list[Slug]) -> dict[str, Any]:
+    """What goes into one cartridge, its reserve included."""
+    lengths = [slug.length_mm for slug in slugs if slug.length_mm is not None]
+    return {
+        "clay_ml": sum(slug.clay_ml for slug in slugs),
+        "wet_g": sum(slug.wet_g for slug in slugs),
+        "length_mm": sum(lengths) if len(lengths) == len(slugs) else None,
+    }
+
+
+def _record(slug: Slug) -> dict[str, Any]:
+    return {
+        "clays": slug.mix,
+        "clay_ml": slug.clay_ml,
+        "wet_g": slug.wet_g,
+        "wet_g_of": {clay: share * slug.wet_g for clay, share in slug.mix.items()},
+        "length_mm": slug.length_mm,
+        "reserve": slug.reserve,
+    }
+
+
+def _edge_record(edge: Edge) -> dict[str, Any]:
+    return {
+        "clays": edge.wish.mix,
+        "wanted_mm": edge.wish.from_mm,
+        "start_mm": edge.start_mm,
+        "half_mm": edge.half_mm,
+        "full_mm": edge.full_mm,
+        "outlet_ml": edge.outlet_ml,
+    }
+
+
+def loading_text(plan: Plan, sheet: Sheet, *, name: str) -> str:
+    """The sheet for the bench, at most 80 characters wide."""
+    lines = [*_wrapped(f"Loading sheet for {shown(name)}", 2), ""]
+    if sheet.of(0):
+        lines += _wrapped("The line, before the cartridge is put on; what goes in first comes out first", 2)
+        lines += [line for slug in sheet.of(0) for line in _slug(slug)]
+        lines += [""]
+    for due in sheet.due:
+        lines += [*_wrapped(f"Cartridge {due.cartridge}, {ORDER[sheet.loaded_from]}", 2), *_due(due)]
+        slugs = sheet.of(due.cartridge)
+        lines += [line for slug in slugs for line in _slug(slug)]
+        lines += [f"  in all {_amount(slugs)}", ""]
+    lines += [*_edges(sheet), *_heights(plan, sheet)]
+    for title, texts in (("Warnings", sheet.warnings), ("Take care", (*HANDLING, *CAUTIONS))):
+        lines += [title] if texts else []
+        lines += [line for text in texts for line in _wrapped(f"- {shown(text)}", 4, "  ")]
+        lines += [""] if texts else []
+    return "\n".join(lines)
+
+
+HANDLING = (
+    "Press the slugs tight onto each other, flat and without air: a bubble shifts every edge behind it.",
+    "All slugs must be as soft as each other, or the stiffer one is passed by the softer.",
+    "The heights are estimates; where a change really shows, a trial in two colours tells.",
+)
+
+
+def _due(due: Due) -> list[str]:
+    """When a later cartridge is put on."""
+    if due.cartridge == 1:
+        return []
+    place = f"layer {due.layer} ({due.height_mm:z.1f} mm)" if due.layer else "the start of layer 1"
+    return _wrapped(
+        f"due at {place}, {clock(due.clock_s)} h (h:mm) after the start; an estimate, waiting not counted",
+        4,
+        "  ",
+    )
+
+
+def _slug(slug: Slug) -> Iterator[str]:
+    text = f"{_amount([slug])}  {shown(name_of(slug.mix))}"
+    if slug.reserve:
+        text += " (reserve, stays behind)"
+    if len(slug.mix) > 1:
+        parts = ", ".join(f"{share * slug.wet_g:.0f} g {shown(clay)}" for clay, share in slug.mix.items())
+        text += f": wedge {parts}"
+    yield from _wrapped(text, 6, "  - ")
+
+
+def _amount(slugs: list[Slug]) -> str:
+    """ml, grams, and mm of cartridge if they are known."""
+    text = f"{sum(slug.clay_ml for slug in slugs):.0f} ml, {sum(slug.wet_g for slug in slugs):.0f} g"
+    lengths = [slug.length_mm for slug in slugs if slug.length_mm is not None]
+    return f"{text}, {sum(lengths):.0f} mm" if len(lengths) == len(slugs) else text
+
+
+def _edges(sheet: Sheet) -> Iterator[str]:
+    if sheet.edges:
+        yield "On the piece, from the bottom up"
+        yield from _wrapped(f"{shown(name_of(sheet.first))} at the start", 6, "  - ")
+    for edge in sheet.edges:
+        text = f"{shown(name_of(edge.wish.mix))} from {edge.half_mm:.1f} mm on"
+        if sheet.line.mixes:
+            text += f" (half; a trace from {edge.start_mm:.1f}, full from {edge.full_mm:.1f} mm on)"
+        yield from _wrapped(text, 6, "  - ")
+    if sheet.edges:
+        yield ""
+
+
+def _heights(plan: Plan, sheet: Sheet) -> Iterator[str]:
+    """The shares at some heights across each change that the line spreads out."""
+    found = reach_of(plan, sheet)
+    rows = [found.across(*span) for span in joined((edge.start_mm, edge.full_mm) for edge in sheet.edges)]
+    if any(rows):
+        yield "What shows at which height, as far as the line's mixing is known"
+        for index in dict.fromkeys(index for row in rows for index in row):
+            yield from _wrapped(shown(found.words(index)), 6, "  - ")
+        yield ""
+
+
+def _wrapped(text: str, indent: int, first: str = "") -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=first, subsequent_indent=" " * indent, break_on_hyphens=False
+    )

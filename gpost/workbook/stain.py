@@ -1,0 +1,74 @@
+"""The stain sheet in words and as JSON."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
+
+from gpost import __version__
+from gpost.clay.stain import Batch, Rung
+from gpost.common.plain import shown
+
+WIDTH = 80
+LEAST_WATER_G = 0.05
+"""Less than this would be 0.0 g on the sheet."""
+
+
+def stain_json(batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequence[str]) -> str:
+    """The sheet as a JSON document; masses in g, colourants in percent of the dry mass."""
+    document = {
+        "version": 1,
+        "gpost_version": __version__,
+        "batches": [asdict(batch) | {"total_g": batch.total_g} for batch in batches],
+        "ladder": [asdict(rung) for rung in rungs],
+        "cautions": list(cautions),
+    }
+    return json.dumps(document, indent=2, ensure_ascii=True) + "\n"
+
+
+def stain_text(batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequence[str]) -> str:
+    """The sheet for the workbench, at most 80 characters wide."""
+    lines: list[str] = []
+    if rungs:
+        lines += [f"The ladder's two clays, for all {len(rungs)} steps together"]
+    for batch in batches:
+        lines += [*_batch(batch), ""]
+    if rungs:
+        lines += ["Ladder; blend the two ready clays, or colour plain clay directly"]
+        for number, rung in enumerate(rungs, 1):
+            lines += _wrapped(_rung(number, rung), indent=6, first="  ")
+        lines += [""]
+    lines += ["Take care"]
+    for caution in cautions:
+        lines += _wrapped(shown(caution), indent=4, first="  - ")
+    return "\n".join([*lines, ""])
+
+
+def _batch(batch: Batch) -> Iterator[str]:
+    yield f"Weigh out {batch.wet_g:.1f} g of wet clay ({batch.dry_g:.1f} g dry)"
+    for name, grams in batch.grams.items():
+        if not grams:
+            continue
+        yield from _wrapped(
+            f"{grams:.2f} g {shown(name)} ({batch.percent[name]:g} % of the dry mass)", indent=6, first="  "
+        )
+    if batch.water_g > LEAST_WATER_G:
+        yield f"  {batch.water_g:.1f} g water, or the powder stiffens the clay"
+    yield f"  {batch.total_g:.1f} g in all"
+
+
+def _rung(number: int, rung: Rung) -> str:
+    grams = ", ".join(f"{shown(name)} {grams:.2f} g" for name, grams in rung.batch.grams.items() if grams)
+    water = f" and {rung.batch.water_g:.1f} g water" if rung.batch.water_g > LEAST_WATER_G else ""
+    return (
+        f"{number}: {rung.first_g:.1f} g of the first and {rung.second_g:.1f} g of the second clay; or "
+        f"{rung.batch.wet_g:.1f} g plain with {grams or 'nothing'}{water}"
+    )
+
+
+def _wrapped(text: str, *, indent: int, first: str) -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=first, subsequent_indent=" " * indent, break_on_hyphens=False
+    )

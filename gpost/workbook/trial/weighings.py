@@ -1,0 +1,115 @@
+"""Weighings: read from a file, and turned into the config's metering."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from gpost.clay.trials import Fit, Weighing, fit_weighings
+from gpost.common.plain import shown
+from gpost.config.metering import ml_per_unit
+from gpost.config.model import Metering
+from gpost.errors import ConfigError
+
+LEAST_ML, MOST_ML = 1e-5, 50.0
+"""One unit of E moves no less (a hundredth of 1 mm^3) and no more (1 mm of a plunger of 250 mm) of clay."""
+_SHAPE = "it must hold two numbers a weighing: E and grams"
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """What weighings say of the metering."""
+
+    weighings: tuple[Weighing, ...]
+    fit: Fit
+    density_g_ml: float
+    config_ml: float | None
+    """ml per unit after the present config; None if clay is metered by path."""
+
+    @property
+    def ml(self) -> float:
+        """ml per unit of E."""
+        return self.fit.slope / self.density_g_ml
+
+    @property
+    def interval_ml(self) -> tuple[float, float] | None:
+        """The 95 % interval of `ml`; None for one weighing. The density counts as exact."""
+        if self.fit.low is None or self.fit.high is None:
+            return None
+        return self.fit.low / self.density_g_ml, self.fit.high / self.density_g_ml
+
+    @property
+    def off_percent(self) -> float | None:
+        """By how much more clay comes than the present config says, percent."""
+        return None if self.config_ml is None else 100 * (self.ml / self.config_ml - 1)
+
+    @property
+    def ml_without(self) -> float | None:
+        """ml per unit of E without the outlier; None without one."""
+        return None if self.fit.without is None else self.fit.without / self.density_g_ml
+
+    @property
+    def flow_percent(self) -> float | None:
+        """Flow that makes the machine lay what the present config says, percent."""
+        return None if self.config_ml is None else 100 * self.config_ml / self.ml
+
+
+def calibrate(weighings: Iterable[Weighing], density_g_ml: float, metering: Metering) -> Calibration:
+    """The calibration. Raises ConfigError when a weighing can't be one."""
+    found = tuple(weighings)
+    try:
+        fit = fit_weighings(found)
+    except ValueError as error:
+        raise ConfigError(str(error)) from error
+    made = Calibration(found, fit, density_g_ml, ml_per_unit(metering))
+    if not LEAST_ML < made.ml < MOST_ML:
+        raise ConfigError(
+            f"{made.ml:.3g} ml per unit of E can't be: give each weighing as E=GRAMS, and the wet density in "
+            f"g/ml (it is {density_g_ml:g} now)"
+        )
+    return made
+
+
+def read_weighings(path: Path) -> list[Weighing]:
+    """Weighings from a table (E and grams in a line, a heading if you like) or from a YAML list of pairs.
+
+    Raises ConfigError when the file can't be read as that.
+    """
+    try:
+        text = path.read_text("utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigError(f"{shown(path)} can't be read as text: {error}") from error
+    try:
+        pairs = _yaml_pairs(text) if path.suffix.lower() in (".yaml", ".yml") else _table_pairs(text)
+        return [Weighing(float(e), float(grams)) for e, grams in pairs]
+    except (ValueError, TypeError, KeyError, yaml.YAMLError, csv.Error) as error:
+        raise ConfigError(f"{shown(path)} holds no weighings: {_SHAPE}") from error
+
+
+def _yaml_pairs(text: str) -> list[Any]:
+    found = yaml.safe_load(text)
+    if not isinstance(found, list):
+        raise ValueError("no list")
+    return [(row["e"], row["grams"]) if isinstance(row, dict) else row for row in found]
+
+
+def _table_pairs(text: str) -> list[Any]:
+    dialect = ";" if ";" in text else "\t" if "\t" in text else ","
+    rows = [row for row in csv.reader(io.StringIO(text), delimiter=dialect) if row and row[0][:1] != "#"]
+    if rows and not _is_number(rows[0][0]):
+        del rows[0]
+    return rows
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True

@@ -1,0 +1,306 @@
+"""What trials gave, in words and as JSON, with the lines for the config."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from collections.abc import Sequence
+
+from gpost import __version__
+from gpost.clay.mixing import HoseFit
+from gpost.clay.walls import standing_mm
+from gpost.clay.water import SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
+from gpost.common.plain import shown, storable
+from gpost.report.text import WIDTH
+from gpost.workbook.trial.lumps import Dried, Shrunk, Slip
+from gpost.workbook.trial.weighings import Calibration
+
+MOST_OFF_PERCENT = 50.0
+"""What the machine's flow may mend; beyond it the config means something else."""
+_SHOWN_ML = 0.05
+"""Less than this is 0.0 ml when it is printed."""
+_AT_END = 1e-3
+"""So near to one stage, the fewest there can be, the fit has come to its end."""
+
+
+def weighings_text(found: Calibration) -> str:
+    """Metering from weighings."""
+    fit = found.fit
+    lines = _wrapped(f"{found.ml:.6g} ml per unit of E, from {_times(len(found.weighings), 'weighing')}")
+    if found.interval_ml is not None:
+        low, high = found.interval_ml
+        reach = 50 * (high - low) / found.ml
+        lines += _wrapped(f"95 % interval {low:.6g} to {high:.6g} (+-{reach:.2g} %), density taken as exact")
+    else:
+        lines += _wrapped("one weighing says nothing of its own error; weigh at least three")
+    for index in fit.outliers:
+        one = found.weighings[index]
+        lines += _wrapped(
+            f"Warning: weighing {index + 1} (E {one.e:g}, {one.grams:g} g) does not agree with the others "
+            f"(studentised residual): without it {found.ml_without:.6g} ml per unit. Repeat it before you "
+            "take the lines below"
+        )
+    if fit.offset is not None:
+        lines += _wrapped(
+            f"Warning: the grams don't start at nought: {fit.offset:+.2f} g are in every weighing. Was the "
+            "cup tared, and each string cut at the same place? Weigh again before you take the lines below"
+        )
+    lines += _against_config(found)
+    return _with_config(lines, ["clay:", f"  metering: {{unit: ml, ml_per_unit: {found.ml:.6g}}}"])
+
+
+def weighings_json(found: Calibration) -> str:
+    """The same as JSON."""
+    low, high = found.interval_ml or (None, None)
+    return _json(
+        weighings=[{"e": one.e, "grams": one.grams} for one in found.weighings],
+        density_g_ml=found.density_g_ml,
+        ml_per_unit=found.ml,
+        low_ml_per_unit=low,
+        high_ml_per_unit=high,
+        config_ml_per_unit=found.config_ml,
+        off_percent=found.off_percent,
+        flow_percent=found.flow_percent,
+        outliers=[index + 1 for index in found.fit.outliers],
+        ml_per_unit_without=found.ml_without,
+        offset_g=found.fit.offset,
+    )
+
+
+def colour_text(fit: HoseFit, trials: Sequence[tuple[float, float]]) -> str:
+    """Hold-up and stages from changes of colour."""
+    line = fit.line
+    assert line.stages is not None
+    lines = _wrapped(
+        f"The line holds {line.holdup_ml:.1f} ml and mixes like {line.stages:.1f} stages, from "
+        f"{_times(len(trials), 'change')} of colour"
+    )
+    lines += _wrapped(f"no change can be sharper than {line.width_ml:.0f} ml from just showing to full")
+    if len(trials) > 1 or fit.off_ml >= _SHOWN_ML:
+        miss = "trials miss" if len(trials) > 1 else "trial misses"
+        lines += _wrapped(f"the {miss} that by {fit.off_ml:.1f} ml (root mean square)")
+    if fit.off_ml >= _SHOWN_ML and line.plug_part and line.stages <= 1 + _AT_END:
+        lines += _wrapped(
+            f"Warning: with {line.plug_part:g} of the line as a plug (plug_part) no change can be as long as "
+            "that; take a smaller plug_part and reckon again"
+        )
+    config = ["cartridge:", f"  line_ml: {line.holdup_ml:.1f}", f"  mixing_stages: {line.stages:.1f}"]
+    return _with_config(lines, [*config, *([f"  plug_part: {line.plug_part:g}"] if line.plug_part else [])])
+
+
+def colour_json(fit: HoseFit, trials: Sequence[tuple[float, float]]) -> str:
+    """The same as JSON."""
+    return _json(
+        trials=[{"began_ml": began, "ended_ml": ended} for began, ended in trials],
+        line_ml=fit.line.holdup_ml,
+        mixing_stages=fit.line.stages,
+        plug_part=fit.line.plug_part,
+        width_ml=fit.line.width_ml,
+        off_ml=fit.off_ml,
+    )
+
+
+def slump_text(yields_pa: Sequence[float], density_g_ml: float) -> str:
+    """Yield stress from cylinders that sank."""
+    mean_pa, low_pa = sum(yields_pa) / len(yields_pa), min(yields_pa)
+    lines = _wrapped(
+        f"Yield stress {mean_pa:.0f} Pa, from {_times(len(yields_pa), 'cylinder')}"
+        + (f" ({low_pa:.0f} to {max(yields_pa):.0f})" if len(yields_pa) > 1 else "")
+    )
+    lines += _wrapped(
+        f"a straight wall of this clay bears {standing_mm(low_pa, density_g_ml):.0f} mm of itself while it "
+        "is as fresh as in the trial (the softest cylinder counts, no safety). This is an estimate: print a "
+        "trial wall before you trust it."
+    )
+    return _with_config(lines, ["steps:", f"  - stand: {{yield_stress_pa: {low_pa:.0f}}}"])
+
+
+def slump_json(yields_pa: Sequence[float], density_g_ml: float) -> str:
+    """The same as JSON."""
+    return _json(
+        yields_pa=list(yields_pa),
+        yield_pa=sum(yields_pa) / len(yields_pa),
+        density_g_ml=density_g_ml,
+        standing_mm=standing_mm(min(yields_pa), density_g_ml),
+    )
+
+
+def dried_text(found: Dried) -> str:
+    """Water from lumps, and the wet density if that of the dry matter is known."""
+    water, each = found.water_percent, found.each_percent
+    lines = _wrapped(f"Water {water:.2f} % of the wet mass, {_from_each(each, 'lump')}")
+    lines += _wrapped(
+        f"the same is {dry_basis_percent(water):.2f} % of the dry mass; recipes use either, so ask which"
+    )
+    config = ["clay:", f"  water_percent: {water:.4g}"]
+    if found.wet_density_g_ml is None:
+        lines += _wrapped(
+            "with the density of the dry matter (--dry-density, g per ml) it gives the wet density too; by "
+            "potters' handbooks clays have 2.5 to 2.6 and silica 2.65, so "
+            f"{SOLID_DENSITY_G_ML:g} is a fair guess"
+        )
+        return _with_config(lines, config)
+    lines += _wrapped(
+        f"such clay weighs {found.wet_density_g_ml:.3f} g per ml when there is no air in it, with dry matter "
+        f"of {found.dry_density_g_ml:g} g per ml (Brongniart's relation)"
+    )
+    if found.slip is None:
+        return _with_config(lines, [*config, f"  wet_density_g_ml: {found.wet_density_g_ml:.4g}"])
+    return _with_config(
+        [*lines, *_against_weighed(found, found.slip)],
+        [*config, f"  wet_density_g_ml: {found.slip.density_g_ml:.4g}"],
+    )
+
+
+def _against_weighed(found: Dried, slip: Slip) -> list[str]:
+    """What a weighed density says beside the lumps'."""
+    assert found.wet_density_g_ml is not None
+    off = 100 * (slip.density_g_ml / found.wet_density_g_ml - 1)
+    return _wrapped(
+        f"weighed it has {slip.density_g_ml:g} g per ml, {abs(off):.1f} % "
+        + (
+            "less: so much of it is air, if the dry matter's density is right"
+            if off < 0
+            else "more: weigh again, or the dry matter is heavier than that"
+        )
+        + f"; by that density alone its water would be {slip.water_percent:.2f} %"
+    )
+
+
+def dried_json(found: Dried) -> str:
+    """The same as JSON."""
+    return _json(
+        lumps=[
+            {"wet_g": wet_g, "dry_g": dry_g, "water_percent": each}
+            for (wet_g, dry_g), each in zip(found.lumps_g, found.each_percent, strict=True)
+        ],
+        water_percent=found.water_percent,
+        water_of_dry_percent=dry_basis_percent(found.water_percent),
+        dry_density_g_ml=found.dry_density_g_ml,
+        wet_density_g_ml=found.wet_density_g_ml,
+        weighed_density_g_ml=found.weighed_g_ml,
+        weighed_water_percent=None if found.slip is None else found.slip.water_percent,
+    )
+
+
+def slip_text(found: Slip) -> str:
+    """Dry matter and water from the density of a slip or paste."""
+    dry_g, water = found.dry_g_per_litre, found.water_percent
+    litre_g = 1000 * found.density_g_ml
+    lines = _wrapped(
+        f"A litre weighs {litre_g:.0f} g: {dry_g:.1f} g dry and {litre_g - dry_g:.1f} g water, with dry "
+        f"matter of {found.dry_density_g_ml:g} g per ml (Brongniart's relation)"
+    )
+    lines += _wrapped(
+        f"water {water:.2f} % of the wet mass, which is {dry_basis_percent(water):.2f} % of the dry; air in "
+        "it would pass for water, so stir or wedge it well and tap it down before you weigh"
+    )
+    return _with_config(
+        lines, ["clay:", f"  wet_density_g_ml: {found.density_g_ml:.4g}", f"  water_percent: {water:.4g}"]
+    )
+
+
+def slip_json(found: Slip) -> str:
+    """The same as JSON."""
+    return _json(
+        density_g_ml=found.density_g_ml,
+        dry_density_g_ml=found.dry_density_g_ml,
+        dry_g_per_litre=found.dry_g_per_litre,
+        water_g_per_litre=1000 * found.density_g_ml - found.dry_g_per_litre,
+        water_percent=found.water_percent,
+        water_of_dry_percent=dry_basis_percent(found.water_percent),
+    )
+
+
+def shrunk_text(found: Shrunk) -> str:
+    """Shrinkage from test bars, and what to print for a size when fired."""
+    total, each = found.total_percent, found.each_percent
+    lines = _wrapped(
+        f"Shrinkage {total:.2f} % from wet to fired, of the wet length, {_from_each(each, 'bar')}"
+    )
+    lines += _wrapped(
+        f"drying {found.drying_percent:.2f} % of the wet length; firing {found.firing_percent:.2f} % of the "
+        f"dry length, which is {found.firing_of_wet_percent:.2f} % of the wet"
+    )
+    if found.firing_percent < 0:
+        lines += _wrapped(
+            "Warning: the bars grew in the fire; measure again, dry and fired at the same marks"
+        )
+    lines += _wrapped(
+        f"the volume shrinks by {found.volume_percent:.1f} %, if it does so alike in all directions"
+    )
+    lines += _wrapped(
+        f"a piece that is to be 100 mm when fired, print {wet_size_mm(100, total):.1f} mm long; it shrinks "
+        "by another share upwards if a bar that was printed upright says so (shrinkage_z_percent)"
+    )
+    return _with_config(lines, ["clay:", f"  shrinkage_percent: {total:.4g}"])
+
+
+def shrunk_json(found: Shrunk) -> str:
+    """The same as JSON."""
+    return _json(
+        bars=[
+            {"wet_mm": wet_mm, "dry_mm": dry_mm, "fired_mm": fired_mm, "shrinkage_percent": each}
+            for (wet_mm, dry_mm, fired_mm), each in zip(found.bars_mm, found.each_percent, strict=True)
+        ],
+        shrinkage_percent=found.total_percent,
+        drying_percent=found.drying_percent,
+        firing_of_dry_percent=found.firing_percent,
+        firing_of_wet_percent=found.firing_of_wet_percent,
+        volume_percent=found.volume_percent,
+        print_for_100_mm=wet_size_mm(100, found.total_percent),
+    )
+
+
+def strip_report(name: str, amounts_e: Sequence[float], *, as_json: bool) -> str:
+    """What a trial's file does, and how to go on."""
+    if as_json:
+        return _json(output=storable(name), e=list(amounts_e))
+    said = ", ".join(f"{amount:g}" for amount in amounts_e)
+    lines = _wrapped(
+        f"{shown(name)} pushes {said} units of E into a cup at the park, and waits before and after each"
+    )
+    example = " ".join(f"--weighing {amount:g}=GRAMS" for amount in amounts_e)
+    lines += _wrapped(f"Weigh each, and then: gpost calibrate -c CONFIG {example}")
+    return "\n".join([*lines, ""])
+
+
+def _against_config(found: Calibration) -> list[str]:
+    if found.off_percent is None or found.config_ml is None:
+        return _wrapped("the present config meters by path: there is nothing to compare with")
+    said = (
+        f"the present config says {found.config_ml:.6g} ml: {abs(found.off_percent):.1f} % "
+        f"{'more' if found.off_percent >= 0 else 'less'} comes than it says."
+    )
+    if abs(found.off_percent) > MOST_OFF_PERCENT:
+        return _wrapped(
+            f"{said} That is no matter of flow: the config means another machine or another unit of E. Take "
+            "these lines, and weigh once more with them:"
+        )
+    return _wrapped(
+        f"{said} Either set the machine's flow to {found.flow_percent:.1f} % and leave the config as it is: "
+        "it then lays what the sliced file means. Or leave the flow and take these lines: gpost then counts "
+        "what really comes. Not both:"
+    )
+
+
+def _with_config(lines: Sequence[str], config: Sequence[str]) -> str:
+    return "\n".join([*lines, "", *config, ""])
+
+
+def _json(**values: object) -> str:
+    return json.dumps({"version": 1, "gpost_version": __version__, **values}, indent=1) + "\n"
+
+
+def _from_each(percent: Sequence[float], word: str) -> str:
+    """Of how many trials, and between what they lie: `from 3 bars (13.1 to 13.6)`."""
+    spread = f" ({min(percent):.2f} to {max(percent):.2f})" if len(percent) > 1 else ""
+    return f"from {_times(len(percent), word)}{spread}"
+
+
+def _times(number: int, word: str) -> str:
+    return f"{number} {word}{'s' * (number != 1)}"
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, subsequent_indent="  ", break_on_hyphens=False)

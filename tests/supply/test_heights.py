@@ -1,0 +1,51 @@
+"""Net clay and nozzle height: 10 ml a layer of 2 mm, so 5 ml a mm."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from gpost.api import Config, Pause, Plan, Spot
+from gpost.supply.heights import Heights
+from gpost.testing import layer_start, make_survey
+
+POT = make_survey(layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10)
+RISE = make_survey(layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10, rising=True)
+
+
+def heights(survey: object = POT, *pauses: Pause) -> Heights:
+    """Of a plan with those pauses."""
+    return Heights(Plan(survey, Config()).adding("test", pauses))  # type: ignore[arg-type]
+
+
+PRIME = Pause(layer_start(POT, 31), "look", "", "", prime_ml=60)
+
+
+def test_without_insertions_by_hand() -> None:
+    """Level layers lie at 2, 4, ... 160 mm; a rising wall is between."""
+    assert (heights().top_mm, heights(RISE).top_mm) == (160, 160)
+    assert [heights().start_ml(mm) for mm in (2, 61, 62, 500)] == [0, 300, 300, 790]
+    assert [heights().of(ml) for ml in (0, 5, 299, 300, 900)] == [2, 2, 60, 62, 160]
+    assert [heights(RISE).of(ml) for ml in (0, 5, 300, 805)] == pytest.approx([0, 1, 60, 160])
+    assert [heights(survey).rise_mm(61) for survey in (POT, RISE)] == pytest.approx([2, 2])
+
+
+def test_a_prime_is_no_part_of_the_layer_before_it() -> None:
+    """60 ml at layer 31: layer 30's middle stays at 295 ml, layer 31 begins at 360."""
+    found = heights(POT, PRIME)
+    assert found.start_ml(62) == 360
+    height_mm, clay_ml = found.middles()
+    assert (height_mm[29], clay_ml[29]) == (60, 295)
+    assert (height_mm[30], clay_ml[30]) == (62, 365)
+
+
+def test_within_a_prime_the_height_is_that_of_the_layer_that_follows() -> None:
+    """What runs out beside the piece shows nowhere; what comes then is on layer 31."""
+    assert [heights(POT, PRIME).of(ml) for ml in (299, 310, 350, 360)] == [60, 62, 62, 62]
+
+
+def test_what_runs_out_beside_the_piece_is_not_laid() -> None:
+    """Nor is what comes before the first layer."""
+    purge = Pause(Spot(0), "look", "", "", prime_ml=20)
+    at_ml = np.array([5.0, 25.0, 315.0, 330.0, 370.0, 385.0])
+    assert heights(POT, purge, PRIME).laid(at_ml).tolist() == [25, 315, 385]

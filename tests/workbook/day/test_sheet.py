@@ -1,0 +1,429 @@
+"""The day's sheet: cartridges, the order in each, and the clock."""
+
+from __future__ import annotations
+
+from functools import cache
+from itertools import pairwise, permutations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from gpost.config.model import Config
+from gpost.errors import PlanError
+from gpost.workbook.day.pieces import Piece, Printing, Stop
+from gpost.workbook.day.sheet import Sheet, make_sheet
+from gpost.workbook.day.wishes import Wishes
+
+NINE_S = 9 * 3600.0
+PLAIN = Wishes(NINE_S, between_s=600, pause_s=300)
+
+
+def studio(**more: float) -> Config:
+    """1000 ml cartridges with 50 in reserve, a line of 60 filled at 20 ml/min (3 minutes), density 2."""
+    return Config.model_validate(
+        {
+            "clay": {"wet_density_g_ml": 2.0, "working_min": 60},
+            "cartridge": {"volume_ml": 1000, "reserve_ml": 50, "line_ml": 60, **more},
+        }
+    )
+
+
+def small(name: str, ml: float, minutes: float = 10, colour: str = "white") -> Piece:
+    """A piece out of one cartridge."""
+    printing = Printing(((colour, ml),), minutes * 60)
+    return Piece(name, printing, printing)
+
+
+def tall(name: str = "tall", second: str = "white") -> Piece:
+    """A piece of two cartridges; the change comes 20 minutes on, or 15 if the first fills the line."""
+    uses = ((("white", 900.0), (second, 100.0)), (("white", 840.0), (second, 160.0)))
+    full, filling = (
+        Printing(use, 30 * 60, (Stop(at * 60, "change", new_cartridge=True),))
+        for use, at in zip(uses, (20, 15), strict=True)
+    )
+    return Piece(name, full, filling)
+
+
+def clock(sheet: Sheet) -> list[tuple[float, str]]:
+    """(minutes after nine, first words) of the events."""
+    return [((event.clock_s - NINE_S) / 60, event.text.split(",")[0]) for event in sheet.events]
+
+
+def test_one_large_and_two_small_share_a_cartridge() -> None:
+    """A large vase and two small ones come out of one cartridge, a second large one needs another.
+
+    Common practice, no source: L + 2 S <= C < 2 L. The clay that fills the line counts.
+    """
+    pieces = [small("large-1", 500), small("large-2", 500), small("small-1", 190), small("small-2", 190)]
+    sheet = make_sheet(pieces, studio(), PLAIN)
+    assert sorted(len(row.pieces) for row in sheet.cartridges) == [1, 3]
+    assert all(sum("large" in name for name in row.pieces) == 1 for row in sheet.cartridges)
+
+
+def test_the_clock_of_a_plain_day() -> None:
+    """Filling takes 3 minutes, each piece its time, and ten minutes lie between two pieces."""
+    sheet = make_sheet([small("a", 400, 20), small("b", 400, 10), small("c", 400, 30)], studio(), PLAIN)
+    assert clock(sheet) == [
+        (0, "load cartridge 1 (white)"),
+        (3, "start b"),
+        (13, "b is done: take it off"),
+        (23, "start a"),
+        (43, "a is done: take it off"),
+        (53, "load cartridge 2 (white)"),
+        (53, "start c"),
+        (83, "c is done: take it off"),
+    ]
+    assert [(row.fill_ml, row.clay_ml, row.load_ml, row.wet_g) for row in sheet.cartridges] == [
+        (60, 860, 910, 1820),
+        (0, 400, 450, 900),
+    ]
+    assert [(row.name, row.cartridges, row.before_ml) for row in sheet.pieces] == [
+        ("b", (1,), 850),
+        ("a", (1,), 450),
+        ("c", (2,), 450),
+    ]
+
+
+def test_what_a_piece_draws_back_must_be_in_the_cartridge_first() -> None:
+    """Each takes 100 ml, but 120 pass before 20 are drawn back: so the last needs 120, all others 100."""
+    drawing = Printing((("white", 100.0),), 600, needs_ml=(120.0,))
+    sheet = make_sheet([Piece(name, drawing, drawing) for name in "abc"], studio(), PLAIN)
+    (cartridge,) = sheet.cartridges
+    assert (cartridge.clay_ml, cartridge.load_ml) == (60 + 300, 60 + 320 + 50)
+    assert [row.before_ml for row in sheet.pieces] == [320 + 50, 220 + 50, 120 + 50]
+
+
+def test_a_cartridge_is_shared_by_what_the_pieces_need_of_it() -> None:
+    """Two that take 440 ml each fit into 950 beside the line's 60, but not if 480 pass in each."""
+    for need_ml, cartridges in ((440.0, 1), (480.0, 2)):
+        printing = Printing((("white", 440.0),), 600, needs_ml=(need_ml,))
+        pieces = [Piece(name, printing, printing) for name in "ab"]
+        assert len(make_sheet(pieces, studio(), PLAIN).cartridges) == cartridges
+
+
+def test_waits_put_off_what_follows() -> None:
+    """A piece with a pause ends one pause later, and its cartridges change at the pause."""
+    sheet = make_sheet([tall()], studio(), PLAIN)
+    assert clock(sheet) == [
+        (0, "load cartridge 1 (white)"),
+        (3, "start tall"),
+        (18, "tall waits: load cartridge 2 (white)"),
+        (38, "tall is done: take it off"),
+    ]
+    assert [(row.number, row.clay_ml, row.minutes) for row in sheet.cartridges] == [
+        (1, 900, 18),
+        (2, 160, 20),
+    ]
+    assert sheet.pieces[0].cartridges == (1, 2)
+
+
+def test_a_pause_without_a_cartridge_is_told_too() -> None:
+    """A piece that waits for the potter for another reason says for what."""
+    printing = Printing((("white", 100.0),), 600, (Stop(60, "Look at the base", new_cartridge=False),))
+    sheet = make_sheet([Piece("pot", printing, printing)], studio(), PLAIN)
+    assert (4.0, "pot waits: Look at the base") in clock(sheet)
+
+
+def test_the_line_is_filled_once_a_colour() -> None:
+    """Each run of a colour fills the line once; a piece of two colours saves the filling between them."""
+    pieces = [small("w", 200), small("b", 200, colour="blue"), small("g", 200, colour="grey")]
+    sheet = make_sheet(pieces, studio(), PLAIN)
+    assert (sheet.colour_changes, [row.fill_ml for row in sheet.cartridges]) == (2, [60, 60, 60])
+    sheet = make_sheet([*pieces, tall(second="blue")], studio(), PLAIN)
+    assert [row.name for row in sheet.pieces] == ["w", "tall", "b", "g"]
+    assert (sheet.colour_changes, [row.fill_ml for row in sheet.cartridges]) == (1, [60, 0, 0, 60])
+    assert (sheet.changes_within, [row.cartridges for row in sheet.pieces]) == (1, [(1,), (2, 3), (3,), (4,)])
+
+
+def test_light_to_dark() -> None:
+    """Colours come in the potter's order where the number of changes leaves it open."""
+    pieces = [small("b", 200, colour="black"), small("w", 200), small("g", 200, colour="grey")]
+    wishes = Wishes(NINE_S, 600, 300, light_first=("white", "grey", "black"))
+    assert [row.name for row in make_sheet(pieces, studio(), wishes).pieces] == ["w", "g", "b"]
+
+
+def test_filling_may_need_a_cartridge_of_its_own() -> None:
+    """A piece that takes a whole cartridge leaves none for the line: another one fills it first."""
+    sheet = make_sheet([small("big", 950)], studio(), PLAIN)
+    assert [(row.fill_ml, row.pieces) for row in sheet.cartridges] == [(60, ()), (0, ("big",))]
+    assert sheet.pieces[0].cartridges == (2,)
+
+
+def test_stiff_clay_is_warned_of() -> None:
+    """Past the working time a sentence names the cartridge and the pieces that come too late."""
+    sheet = make_sheet([small("a", 200, 30), small("b", 200, 30)], studio(), PLAIN)
+    assert len(sheet.warnings) == 1
+    assert "cartridge 1 is in it for 73 min" in sheet.warnings[0]
+    assert sheet.warnings[0].endswith("may come in b")
+
+
+def test_fresh_clay_only() -> None:
+    """With `fresh` pieces share a cartridge only within the working time; a long piece has one alone."""
+    wishes = Wishes(NINE_S, 600, 300, fresh=True)
+    pieces = [small("a", 100, 20), small("b", 100, 25), small("c", 100, 30), small("long", 100, 90)]
+    sheet = make_sheet(pieces, studio(), wishes)
+    assert sorted(len(row.pieces) for row in sheet.cartridges) == [1, 1, 2]
+    assert all(row.minutes <= 60 for row in sheet.cartridges if row.pieces != ("long",))
+    assert len(make_sheet(pieces, studio(), PLAIN).cartridges) == 1
+
+
+def long(name: str, uses: list[tuple[str, float]], minutes: float = 30) -> Piece:
+    """A piece that changes its cartridge at equal times, and can begin on a part-used one."""
+    stops = [Stop(minutes * 60 * k / len(uses), "change", new_cartridge=True) for k in range(1, len(uses))]
+    printing = Printing(tuple(uses), minutes * 60, tuple(stops))
+    return Piece(name, printing, printing)
+
+
+def test_the_rest_of_a_long_piece_is_shared() -> None:
+    """Two pieces of 997 ml and two of 778 go on four cartridges of 940 usable: 122 + 778 <= 940.
+
+    The first long piece begins on what the line's filling leaves (computed by hand: 60 + 880, then 122 + 778).
+    """
+    first = Printing((("white", 880.0), ("white", 122.0)), 3600, (Stop(3000, "change", new_cartridge=True),))
+    full = Printing((("white", 940.0), ("white", 62.0)), 3600, (Stop(3200, "change", new_cartridge=True),))
+    pieces = [Piece(name, full, first) for name in ("big-1", "big-2")]
+    pieces += [small("mid-1", 778), small("mid-2", 778)]
+    sheet = make_sheet(pieces, studio(reserve_ml=60), PLAIN)
+    assert len(sheet.cartridges) == 4
+    assert [row.pieces for row in sheet.cartridges if len(row.pieces) == 2] == [
+        ("big-1", "mid-1"),
+        ("big-2", "mid-2"),
+    ]
+    assert [(row.name, row.cartridges) for row in sheet.pieces] == [
+        ("big-1", (1, 2)),
+        ("mid-1", (2,)),
+        ("big-2", (3, 4)),
+        ("mid-2", (4,)),
+    ]
+
+
+def test_a_long_piece_begins_on_a_part_used_cartridge() -> None:
+    """White, white, white to blue and blue (463 ml white, 333 ml blue) take one cartridge of each.
+
+    `first_ml` is what the white one holds then: its own 200 ml and the reserve of 50.
+    """
+    pieces = [small("w1", 130), small("w2", 133), long("wb", [("white", 200.0), ("blue", 133.0)])]
+    sheet = make_sheet([*pieces, small("b", 200, colour="blue")], studio(), PLAIN)
+    assert [(row.colour, row.pieces) for row in sheet.cartridges] == [
+        ("white", ("w1", "w2", "wb")),
+        ("blue", ("wb", "b")),
+    ]
+    assert (sheet.colour_changes, sheet.changes_within) == (0, 1)
+    assert {row.name: row.first_ml for row in sheet.pieces} == {"w1": 513, "w2": 383, "wb": 250, "b": 250}
+    assert [row.load_ml for row in sheet.cartridges] == [573, 383]
+
+
+def test_a_piece_that_only_goes_from_a_full_one() -> None:
+    """Where less in the first cartridge would put the pauses elsewhere, it is loaded full and not shared."""
+    whole = Printing(
+        (("white", 500.0), ("white", 100.0)), 1800, (Stop(900, "change", new_cartridge=True),), 1000.0
+    )
+    sheet = make_sheet([Piece("big", whole, whole), small("w", 200)], studio(), PLAIN)
+    assert [(row.cartridges, row.first_ml) for row in sheet.pieces if row.name == "big"] == [((2, 3), 1000)]
+    assert (sheet.cartridges[1].load_ml, sheet.cartridges[1].pieces) == (1000, ("big",))
+
+
+def test_first_ml_is_full_ml_and_never_too_little() -> None:
+    """Shown rounded up, so that the piece's own run finds enough; at most a whole cartridge."""
+    sheet = make_sheet([small("a", 100.2), small("b", 949.7)], studio(line_ml=0, volume_ml=999.9), PLAIN)
+    assert {row.name: row.first_ml for row in sheet.pieces} == {"a": 151, "b": 999.9}
+
+
+def test_fresh_counts_pauses() -> None:
+    """A piece that waits twice for 15 minutes is 50 minutes on its cartridge: a second one isn't fresh then."""
+    stops = tuple(Stop(at, "look", new_cartridge=False) for at in (60.0, 120.0))
+    printing = Printing((("white", 100.0),), 20 * 60, stops)
+    pieces = [Piece("waits", printing, printing), small("b", 100, 20)]
+    for pause_s, cartridges in ((60, 1), (15 * 60, 2)):
+        sheet = make_sheet(pieces, studio(), Wishes(NINE_S, 600, pause_s, fresh=True))
+        assert len(sheet.cartridges) == cartridges
+
+
+def test_clay_that_stands_in_the_line_is_warned_of() -> None:
+    """After a break of two hours a piece from a fresh cartridge begins with what the line has held since nine.
+
+    Loaded at 0, filled till 3, printed till 33; the next begins at 153 and has laid the line's 60 ml of its
+    600 ml, in 30 minutes, at 156.
+    """
+    pieces = [small("a", 600, 30), small("b", 600, 30)]
+    sheet = make_sheet(pieces, studio(), Wishes(NINE_S, 7200, 300))
+    (warning,) = sheet.warnings
+    assert warning.startswith("b lays clay of cartridge 1 out of the line 156 min after it was loaded")
+    assert "run 60 ml out before b begins, and load as much more into cartridge 2" in warning
+    assert "or break for at most 24 min" in warning
+    assert not make_sheet(pieces, studio(), Wishes(NINE_S, 24 * 60, 300)).warnings
+    assert not make_sheet(pieces, studio(line_ml=0), Wishes(NINE_S, 7200, 300)).warnings
+
+
+def test_clay_that_waits_in_the_line_at_a_pause_is_warned_of() -> None:
+    """A wait of an hour in a piece makes the line's clay old, though its cartridge is off by then."""
+    pieces = [long("wb", [("white", 200.0), ("blue", 200.0)], 40)]
+    (warning,) = [
+        w for w in make_sheet(pieces, studio(), Wishes(NINE_S, 600, 3600)).warnings if "cartridge 1" in w
+    ]
+    assert warning.startswith("wb lays clay of cartridge 1 out of the line 89 min")
+    assert "wait less at its pauses" in warning
+
+
+def test_equal_minutes_get_a_decimal() -> None:
+    """60.2 minutes aren't called 60 where that is the limit."""
+    (warning,) = make_sheet([small("a", 500, 57.2)], studio(), PLAIN).warnings
+    assert "is in it for 60.2 min, longer than the 60 min" in warning
+
+
+def test_a_mixing_line_is_filled_until_it_is_full() -> None:
+    """With one well-mixed tank of 60 ml the new clay is 95 % after -ln(0.05) x 60 = 179.7 ml (Levenspiel ch. 14).
+
+    It shows, at 5 %, from -ln(0.95) x 60 = 3.1 ml on.
+    """
+    sheet = make_sheet([small("a", 500)], studio(mixing_stages=1), PLAIN)
+    assert sheet.cartridges[0].fill_ml == pytest.approx(179.744, abs=1e-3)
+    assert "run out 180 ml until the line is full of it (it shows from about 3 ml on)" in sheet.events[0].text
+
+
+def test_a_colour_that_no_piece_has() -> None:
+    """A wrong name in the order of colours is told, with the colour that may be meant."""
+    pieces = [small("w", 200, colour="white stoneware"), small("b", 200, colour="blue")]
+    wishes = Wishes(NINE_S, 600, 300, light_first=("blue", "wihte"))
+    (warning,) = make_sheet(pieces, studio(), wishes).warnings
+    assert warning == "no piece of the day is in wihte, which --colours names; did you mean white stoneware?"
+
+
+def test_an_order_of_colours_that_cannot_be_kept() -> None:
+    """Fewest changes come first: white is printed before blue if a piece goes from white to blue."""
+    pieces = [
+        small("w", 200),
+        small("b", 200, colour="blue"),
+        long("wb", [("white", 200.0), ("blue", 200.0)]),
+    ]
+    wishes = Wishes(NINE_S, 600, 300, light_first=("blue", "white"))
+    (warning,) = make_sheet(pieces, studio(), wishes).warnings
+    assert warning.startswith("blue can't come before white: wb goes from white to blue")
+    assert not make_sheet(pieces[:2], studio(), wishes).warnings
+
+
+def test_a_colour_that_has_not_filled_the_line() -> None:
+    """A piece that ends 20 ml after its swap leaves a line of 60 ml that isn't all blue."""
+    pieces = [long("wb", [("white", 200.0), ("blue", 20.0)]), small("b", 200, colour="blue")]
+    (warning,) = make_sheet(pieces, studio(), PLAIN).warnings
+    assert warning.startswith("the line isn't full of blue yet when wb ends; run 40 ml out before b begins")
+
+
+def test_doubt_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    """When the search for fewer cartridges is given up, the sheet says that there may be fewer."""
+    sizes = [3.0, 3, 2, 2, 2, 2]  # first-fit decreasing takes 3 bins of 7, two do (computed by hand)
+    pieces = [small(f"p{k}", size) for k, size in enumerate(sizes)]
+    config = studio(volume_ml=8, reserve_ml=1, line_ml=0)
+    assert not make_sheet(pieces, config, PLAIN).warnings
+    monkeypatch.setattr("gpost.workbook.day.shared.MOST_NODES", 0)
+    (warning,) = make_sheet(pieces, config, PLAIN).warnings
+    assert warning.startswith("the 3 cartridges of white may not be the fewest, 2 might do")
+
+
+def test_a_line_larger_than_a_cartridge() -> None:
+    """A cartridge that doesn't even fill the line is refused."""
+    with pytest.raises(PlanError, match="line takes 999 ml"):
+        make_sheet([small("a", 10)], studio(line_ml=999), PLAIN)
+
+
+def test_an_empty_day() -> None:
+    """No pieces, nothing to do."""
+    assert make_sheet([], studio(), PLAIN) == Sheet((), (), (), 0, ())
+
+
+MINUTES = st.lists(st.integers(1, 50), min_size=1, max_size=5)
+
+
+@given(MINUTES)
+def test_most_pieces_come_of_fresh_clay(minutes: list[int]) -> None:
+    """No order of a cartridge's pieces lets more of them end within the working time (all tried)."""
+    pieces = [small(f"p{number}", 10, m) for number, m in enumerate(minutes)]
+    sheet = make_sheet(pieces, studio(line_ml=0), PLAIN)
+    printed = tuple(next(p for p in pieces if p.name == row.name) for row in sheet.pieces)
+
+    def in_time(order: tuple[Piece, ...]) -> int:
+        ends, now = [], 0.0
+        for piece in order:
+            now += piece.full.time_s
+            ends.append(now)
+            now += PLAIN.between_s
+        return sum(end <= 3600 for end in ends)
+
+    assert in_time(printed) == max(map(in_time, permutations(pieces)))
+
+
+DAY = st.lists(
+    st.tuples(st.floats(1, 950), st.floats(1, 120), st.sampled_from(["white", "grey", "blue"])), max_size=9
+)
+
+
+@given(DAY, st.booleans())
+def test_nothing_is_lost_and_nothing_overlaps(day: list[tuple[float, float, str]], fresh: bool) -> None:
+    """Every piece is printed once, one after the other, and no cartridge gives more than it can."""
+    pieces = [small(f"p{number}", *piece) for number, piece in enumerate(day)]
+    sheet = make_sheet([*pieces, tall(second="grey")], studio(), Wishes(NINE_S, 600, 300, fresh=fresh))
+    assert sorted(row.name for row in sheet.pieces) == sorted(["tall", *(p.name for p in pieces)])
+    assert all(before.end_s + 600 <= after.start_s + 1e-6 for before, after in pairwise(sheet.pieces))
+    assert [row.number for row in sheet.cartridges] == list(range(1, len(sheet.cartridges) + 1))
+    assert all(row.clay_ml <= 950 + 1e-6 for row in sheet.cartridges)
+    assert all(row.loaded_s <= row.done_s for row in sheet.cartridges)
+    times = [event.clock_s for event in sheet.events]
+    assert times == sorted(times)
+    clay_ml = sum(row.clay_ml - row.fill_ml for row in sheet.cartridges)
+    assert clay_ml == pytest.approx(sum(row.clay_ml for row in sheet.pieces))
+
+
+@st.composite
+def days(draw: st.DrawFn) -> list[Piece]:
+    """Up to five pieces in two colours, of one cartridge or two."""
+    colours = st.sampled_from(["white", "blue"])
+    uses = st.lists(
+        st.tuples(colours, st.integers(1, 19).map(lambda part: 50.0 * part)), min_size=1, max_size=2
+    )
+    return [long(f"p{k}", found) for k, found in enumerate(draw(st.lists(uses, min_size=1, max_size=5)))]
+
+
+def best_day(pieces: list[Piece], usable_ml: float, fill_ml: float) -> tuple[int, int]:
+    """Fewest changes of colour between pieces, and then cartridges: every order, and every time to load tried."""
+
+    @cache
+    def rest(left: frozenset[Piece], colour: str, room_ml: float) -> tuple[int, int]:
+        """From here on, with so much in the cartridge that is on."""
+        if not left:
+            return 0, 0
+        found = []
+        for piece in left:
+            (first, first_ml), (last, last_ml) = piece.full.uses[0], piece.full.uses[-1]
+            new = len(piece.full.uses) - 1
+            change = first != colour
+            starts = [] if change else [(0, 0, room_ml), (0, 1, usable_ml)]
+            # where the colour changes a cartridge fills the line, and the piece is on that or on one more
+            starts += [(1, 1, usable_ml - fill_ml), (1, 2, usable_ml)] if change else []
+            for changes, loads, have_ml in starts:
+                if have_ml >= first_ml:
+                    room = usable_ml - last_ml if new else have_ml - first_ml
+                    more = rest(left - {piece}, last, room)
+                    found.append((changes + more[0], loads + new + more[1]))
+        return min(found)
+
+    changes, cartridges = rest(frozenset(pieces), "", 0.0)
+    return changes - 1, cartridges
+
+
+@given(days())
+@settings(deadline=None)
+def test_a_day_against_every_order(pieces: list[Piece]) -> None:
+    """No order of the pieces, and no way to load cartridges, has fewer changes, or as few on fewer cartridges."""
+    sheet = make_sheet(pieces, studio(), PLAIN)
+    assert (sheet.colour_changes, len(sheet.cartridges)) == best_day(pieces, 950, 60)
+    assert all(row.clay_ml <= 950 + 1e-6 for row in sheet.cartridges)
+
+
+def test_many_pieces_that_change_colour_do_not_take_for_ever() -> None:
+    """Forty pieces between two colours have more orders than can be tried: some are, and the sheet says so."""
+    pieces = [long(f"p{k}", [("white", 400.0 + k), ("blue", 300.0 + k)]) for k in range(20)]
+    pieces += [long(f"q{k}", [("blue", 350.0 + k), ("white", 250.0 + k)]) for k in range(20)]
+    sheet = make_sheet(pieces, studio(), PLAIN)
+    assert len(sheet.pieces) == 40
+    assert any("not every order of them was tried" in warning for warning in sheet.warnings)

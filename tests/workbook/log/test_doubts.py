@@ -1,0 +1,68 @@
+"""What the potter is asked about before a print is trusted."""
+
+from __future__ import annotations
+
+import pytest
+
+from gpost.config.model import Config
+from gpost.workbook.log.doubts import config_doubts, print_doubts, same_before
+from gpost.workbook.log.model import Found, Predicted, PrintRow
+
+SAID = Predicted("vase.gcode", 300, 520, 90, 2.0, 0.0024)
+
+
+def config(metering: dict[str, object], density: float = 2.0) -> Config:
+    """A config with that clay."""
+    return Config.model_validate({"clay": {"metering": metering, "wet_density_g_ml": density}})
+
+
+@pytest.mark.parametrize(
+    ("metering", "density", "words"),
+    [
+        ({"unit": "ml", "ml_per_unit": 0.0024}, 2.0, []),
+        ({"unit": "ml", "ml_per_unit": 0.00245}, 2.05, []),
+        ({"unit": "ml", "ml_per_unit": 0.0026}, 2.0, ["0.0024 ml per unit of E, but the config says 0.0026"]),
+        ({"unit": "ml", "ml_per_unit": 0.0024}, 1.86, ["2 g per ml of wet clay, but the config says 1.86"]),
+        ({"unit": "path"}, 2.0, ["0.0024 ml per unit of E, but the config says no"]),
+    ],
+)
+def test_a_config_that_is_another(metering: dict[str, object], density: float, words: list[str]) -> None:
+    """More than 3 % off is told, with both figures; metering by path is another one than by E."""
+    found = list(config_doubts(SAID, config(metering, density)))
+    assert len(found) == len(words)
+    assert all(word in sentence for word, sentence in zip(words, found, strict=True))
+
+
+@pytest.mark.parametrize(
+    ("found", "words"),
+    [
+        (Found(), None),
+        (Found(260, 45, 500), None),
+        (Found(1500, 300), None),
+        (Found(0.52), "0.52 g is far from the 520 g"),
+        (Found(18.3), "18.3 g is far from"),  # ounces
+        (Found(52_000), "52000 g is far from"),
+        (Found(minutes=1.5), "1.5 min is far from the 90 min"),
+        (Found(left_g=2001), "2001 g left are 1000 ml, more than the cartridge of 1000 ml holds"),
+    ],
+)
+def test_findings_that_can_hardly_be_meant(found: Found, words: str | None) -> None:
+    """Another unit is told from a piece that went wrong, and how to take it back."""
+    doubts = list(print_doubts(4, SAID, found, Config()))
+    if words is None:
+        assert doubts == []
+    else:
+        (doubt,) = doubts
+        assert words in doubt
+        assert "gpost log drop 4" in doubt
+
+
+def test_the_same_print_twice() -> None:
+    """All the same but the notes; a dropped print, other findings or another piece are no doubt."""
+    earlier = PrintRow(1, "", SAID, Found(500, 90, notes="first"))
+    (doubt,) = same_before(2, SAID, Found(500, 90), [earlier, earlier])
+    assert doubt.startswith("print 2 says the same as print 1")
+    assert list(same_before(2, SAID, Found(501, 90), [earlier])) == []
+    assert list(same_before(2, SAID, Found(500, 90), [PrintRow(1, "", SAID, earlier.found, "2026")])) == []
+    other = Predicted("bowl.gcode", 300, 520, 90, 2.0, 0.0024)
+    assert list(same_before(2, other, Found(500, 90), [earlier])) == []

@@ -17,10 +17,11 @@ from gpost import batch
 from gpost.batch import BatchReport, Job, run_batch
 from gpost.cli import cli
 from gpost.config.load import load_config
-from gpost.demo.gcode import Piece, SliceStyle, slice_piece
+from gpost.demo.gcode import Piece, SliceStyle
 from gpost.errors import ConfigError
 from gpost.record import read_record
 from gpost.report.batch import batch_text, reasons_text
+from tests.sliced import slice_piece
 
 STEP = '''
 """A step that does to a file what its name says."""

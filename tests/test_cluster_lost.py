@@ -20,9 +20,10 @@ pytest.importorskip("distributed")
 from gpost import batch, cluster
 from gpost.batch import Job, Row, run_batch
 from gpost.cluster import in_cluster
-from gpost.demo.gcode import Piece, SliceStyle, slice_piece
+from gpost.demo.gcode import Piece, SliceStyle
 from gpost.errors import ClusterError
 from tests.config_files import load_files
+from tests.sliced import slice_piece
 
 VASE = slice_piece(Piece(height_mm=8, radius_mm=30, segments=12, base_layers=1), SliceStyle()).text
 PATIENCE_S = 60

@@ -10,9 +10,10 @@ import pytest
 from gpost.api import Step
 from gpost.config.load import load_config
 from gpost.config.model import Config
-from gpost.demo.gcode import class_pieces, slice_piece
+from gpost.demo.gcode import class_pieces
 from gpost.manager import build_manager
 from gpost.pipeline import run_file
+from tests.sliced import slice_piece
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 STUDIO = CONFIGS / "studio.yaml"

@@ -11,11 +11,12 @@ from gpost.clay.supply import cartridges
 from gpost.day.pieces import read_pieces
 from gpost.day.sheet import make_sheet
 from gpost.day.wishes import Wishes
-from gpost.demo.gcode import Piece, SliceStyle, write_piece
+from gpost.demo.gcode import Piece, SliceStyle
 from gpost.errors import ConfigError
 from gpost.pipeline import check_file, make_plan, survey_file
 from gpost.recipe import read_recipe
 from tests.reference.walls import named
+from tests.sliced import write_piece
 
 STUDIO = """
 clay: {colour: white}

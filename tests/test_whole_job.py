@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gpost.demo.gcode import Piece, SliceStyle, slice_piece
+from gpost.demo.gcode import Piece, SliceStyle
 from gpost.pipeline import make_plan, run_file
 from gpost.plan.plan import Plan
 from gpost.read.source import Source
@@ -24,6 +24,7 @@ from gpost.write.rewriter import Rewriter
 from tests.config_files import load_files
 from tests.reference.interpreter import run
 from tests.reference.outputs import Block, Output, take_apart
+from tests.sliced import slice_piece
 
 ML_PER_MM = pi / 4 * 1.75**2 / 1000
 """Clay of 1 mm of a virtual strand of 1.75 mm: pi d^2 / 4, geometry."""

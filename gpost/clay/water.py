@@ -156,4 +156,5 @@ def firing_of_wet_percent(total_percent: float, drying_percent: float) -> float:
 
 def volume_shrinkage_percent(shrinkage_percent: float) -> float:
     """Loss of volume of clay that shrinks alike in all directions: 1 - (1 - S)^3."""
-    return 100 * (1 - fired_size_mm(1, shrinkage_percent) ** 3)
+    fired_mm = fired_size_mm(1, shrinkage_percent)
+    return 100 * (1 - fired_mm * fired_mm * fired_mm)

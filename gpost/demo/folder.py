@@ -54,7 +54,7 @@ def _make(
     piece, style = class_pieces()[PIECE]
     scale = 1.0 if height_mm is None else height_mm / piece.height_mm
     style = dataclasses.replace(style, wall=wall, level_last=wall == "rise")
-    (folder / SLICED).write_bytes(slice_piece(_fitted(piece, scale, twist_deg), style).text)
+    (folder / SLICED).write_bytes(slice_piece(_fitted(piece, scale, twist_deg), style))
     (folder / RECIPE).write_text(stock_recipe(scale), "utf-8")
     recipe = read_recipe([folder / RECIPE])
     summary = run_file(folder / SLICED, folder / PRINT, recipe.config, recipe.steps)

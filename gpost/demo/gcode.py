@@ -1,23 +1,21 @@
-"""Writes a demo piece as a sliced file in a chosen dialect, and says what is true of that file."""
+"""Writes a demo piece as a sliced file in a chosen dialect."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.demo.lettering import Column, joined, numbered
-from gpost.demo.path import Track, lay_out
+from gpost.demo.path import lay_out
 from gpost.demo.pieces import class_pieces
 from gpost.demo.shape import Floats, Piece
 from gpost.demo.style import SliceStyle
 from gpost.errors import ConfigError
 
-__all__ = ["Piece", "SliceStyle", "SlicedPiece", "Truth", "class_pieces", "slice_piece", "write_piece"]
+__all__ = ["Moves", "Piece", "SliceStyle", "class_pieces", "slice_piece"]
 
 Ints = NDArray[np.int64]
 FEED_DECIMALS = 3
@@ -25,77 +23,27 @@ CHUNK = 100_000
 """Moves turned into text at a time."""
 
 
-@dataclass(frozen=True)
-class Truth:
-    """What is true of a sliced piece. Lines count from 0; arrays have one value a layer, in order.
-
-    Heights, paths and bounds follow from the numbers as written; volumes are path times section, which
-    the E words say to half a unit of their last decimal at the end of every layer.
-    """
-
-    first_line: Ints
-    """The first line that lays clay in the layer."""
-    seam_line: Ints
-    """The first line of the layer's turn of the wall."""
-    kind: NDArray[np.uint8]
-    """0: the turn is level; 1: it rises or waves."""
-    height_mm: Floats
-    """Highest nozzle height while laying."""
-    low_mm: Floats
-    """Lowest nozzle height while laying."""
-    path_mm: Floats
-    """Path of the moves that lay clay."""
-    laid_mm3: Floats
-    lead_in_ml: float
-    """Clay pushed out before the piece."""
-    total_ml: float
-    """All clay of the file: lead-in and layers."""
-    bounds_mm: tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
-    """(low, high) on X, Y and Z of the laid clay's centre line."""
-    lines: int
-
-    @property
-    def laid_ml(self) -> Floats:
-        """Clay laid in each layer, in ml."""
-        return self.laid_mm3 / 1000
-
-
-@dataclass(frozen=True)
-class SlicedPiece:
-    """A sliced file and the truth about it."""
-
-    text: bytes
-    truth: Truth
-
-
-def slice_piece(piece: Piece, style: SliceStyle | None = None) -> SlicedPiece:
+def slice_piece(piece: Piece, style: SliceStyle | None = None) -> bytes:
     """Slice a piece and write it in a style (None: the defaults).
 
     Raises ConfigError if the decimals are so few that a layer has no moves left.
     """
     style = style or SliceStyle()
-    moves = _Moves(lay_out(piece, style), style, piece.section_mm2)
+    moves = Moves(piece, style)
     lines = _interleave(_move_lines(moves, style), moves)
     if style.lowercase:
         lines = [line.lower() for line in lines]
     if style.numbered:
         lines = numbered(lines, "n" if style.lowercase else "N")
-    text = style.newline.join([*lines, ""]).encode()
-    return SlicedPiece(text, _truth(moves, len(lines)))
+    return style.newline.join([*lines, ""]).encode()
 
 
-def write_piece(path: Path, piece: Piece, style: SliceStyle | None = None) -> Truth:
-    """Write a sliced piece to a file and return the truth about it. Raises OSError as open does."""
-    sliced = slice_piece(piece, style)
-    path.write_bytes(sliced.text)
-    return sliced.truth
-
-
-class _Moves:
+class Moves:
     """The moves as written: in whole steps of the file's decimals, those that do nothing left out."""
 
-    def __init__(self, track: Track, style: SliceStyle, section_mm2: float) -> None:
+    def __init__(self, piece: Piece, style: SliceStyle) -> None:
         self.style = style
+        track = lay_out(piece, style)
         moves = track.moves
         steps = _steps(moves["to_mm"], style.step_mm)
         changed = np.diff(steps, axis=0, prepend=np.zeros((1, 3), np.int64)).any(axis=1)
@@ -104,13 +52,11 @@ class _Moves:
         self.rows, self.at = moves[kept], steps[kept]
         self.by = np.diff(self.at, axis=0, prepend=np.zeros((1, 3), np.int64))
         self.fixed = [(int(self._place[place]), text) for place, text in track.lines]
-        self.turns = self._moved(track.turns)
         self.zeroed = self._moved(track.zeroed)
         self.relative = self._moved(track.relative or [0, 0])
-        if len(np.unique(self.rows["layer"][self.rows["lays"]])) < len(track.turns):
+        if len(np.unique(self.rows["layer"][self.rows["lays"]])) <= moves["layer"].max():
             raise ConfigError("the decimals are too few: a layer has no moves left; write more of them.")
-        self.waved = np.array(track.waved)
-        self.clay_mm3 = np.where(self.rows["lays"], self.path_mm * section_mm2, self.rows["push_mm3"])
+        self.clay_mm3 = np.where(self.rows["lays"], self.path_mm * piece.section_mm2, self.rows["push_mm3"])
 
     def _moved(self, places: list[int]) -> Ints:
         return np.asarray(self._place[places], dtype=np.int64)
@@ -135,19 +81,12 @@ class _Moves:
         last = np.searchsorted(zeroed, np.arange(len(total)), side="right") - 1
         return np.asarray(total - before[zeroed[last]])
 
-    @cached_property
-    def line(self) -> Ints:
-        """The line on which each move stands."""
-        places = [place for place, _ in self.fixed]
-        number = np.arange(len(self.rows))
-        return number + np.searchsorted(places, number, side="right")
-
 
 def _steps(values: Floats, step: float) -> Ints:
     return np.rint(values / step).astype(np.int64)
 
 
-def _move_lines(moves: _Moves, style: SliceStyle) -> list[str]:
+def _move_lines(moves: Moves, style: SliceStyle) -> list[str]:
     """Every move as a line."""
     number = np.arange(len(moves.rows))
     columns = _columns(moves, style, number)
@@ -157,7 +96,7 @@ def _move_lines(moves: _Moves, style: SliceStyle) -> list[str]:
     return lines
 
 
-def _columns(moves: _Moves, style: SliceStyle, number: Ints) -> list[Column]:
+def _columns(moves: Moves, style: SliceStyle, number: Ints) -> list[Column]:
     """The words of the moves, in the order in which they stand on a line."""
     rows, by, decimals = moves.rows, moves.by, style.decimals
     code = rows["code"].astype(np.int64)
@@ -179,7 +118,7 @@ def _columns(moves: _Moves, style: SliceStyle, number: Ints) -> list[Column]:
     ]
 
 
-def _interleave(lines: list[str], moves: _Moves) -> list[str]:
+def _interleave(lines: list[str], moves: Moves) -> list[str]:
     """Put the fixed lines between those of the moves."""
     result: list[str] = []
     done = 0
@@ -188,28 +127,3 @@ def _interleave(lines: list[str], moves: _Moves) -> list[str]:
         result.append(text)
         done = place
     return result + lines[done:]
-
-
-def _truth(moves: _Moves, lines: int) -> Truth:
-    lays = moves.rows["lays"]
-    layer = moves.rows["layer"][lays]
-    to_mm = moves.at[lays] * moves.style.step_mm
-    from_mm = to_mm - moves.by[lays] * moves.style.step_mm
-    ends = np.concatenate([from_mm, to_mm])
-    low, high = ends.min(axis=0).tolist(), ends.max(axis=0).tolist()
-    first = np.searchsorted(layer, np.arange(len(moves.turns)))
-    line, clay = moves.line, moves.clay_mm3
-    prime = moves.rows["push_mm3"][: np.argmax(lays)].sum()
-    return Truth(
-        first_line=line[lays][first],
-        seam_line=line[moves.turns],
-        kind=moves.waved.astype(np.uint8),
-        height_mm=np.maximum.reduceat(np.maximum(from_mm, to_mm)[:, 2], first),
-        low_mm=np.minimum.reduceat(np.minimum(from_mm, to_mm)[:, 2], first),
-        path_mm=np.add.reduceat(moves.path_mm[lays], first),
-        laid_mm3=np.add.reduceat(clay[lays], first),
-        lead_in_ml=float(prime) / 1000,
-        total_ml=float(clay.sum()) / 1000,
-        bounds_mm=((low[0], high[0]), (low[1], high[1]), (low[2], high[2])),
-        lines=lines,
-    )

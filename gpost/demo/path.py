@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.demo.shape import Floats, Piece, axis, circle, inner_radius, ring_radii, spiral, turn, wave_at
+from gpost.demo.shape import Floats, Piece, axis, circle, inner_radius, ring_radii, spiral, turn
 from gpost.demo.style import SliceStyle
 
 PRIME_MM3 = 12_000.0
@@ -39,7 +39,7 @@ MOVE_DTYPE = np.dtype(
 class Track:
     """The moves so far, and the fixed lines between them. The nozzle starts at the machine's zero.
 
-    Places in `lines`, `turns`, `zeroed` and `relative` are numbers of the move they stand before.
+    Places in `lines`, `zeroed` and `relative` are numbers of the move they stand before.
     """
 
     style: SliceStyle
@@ -48,10 +48,6 @@ class Track:
     layer: int = -1
     at_mm: Floats = field(default_factory=lambda: np.zeros(3))
     lines: list[tuple[int, str]] = field(default_factory=list)
-    turns: list[int] = field(default_factory=list)
-    """First move of each turn of the wall."""
-    waved: list[bool] = field(default_factory=list)
-    """Whether each turn rises or waves."""
     zeroed: list[int] = field(default_factory=list)
     relative: list[int] = field(default_factory=list)
     """From and to: where axis words are increments."""
@@ -211,8 +207,6 @@ def _wall_turn(track: Track, piece: Piece, start_mm: float, end_mm: float) -> No
     track.remark("wall")
     points = turn(piece, start_mm, end_mm)
     track.travel(points[0])
-    track.turns.append(track.count)
-    track.waved.append(end_mm > start_mm or float(wave_at(piece, np.array([end_mm]))[0]) > 0)
     track.lay(points)
 
 

@@ -1,19 +1,16 @@
-"""The summary as JSON, and the schema it is published under."""
+"""The summary as JSON, and the schema that is shipped as `summary.schema.json`."""
 
 from __future__ import annotations
 
 import ast
 import inspect
 import json
-from importlib.resources import files
 from itertools import pairwise
 from typing import Any
 
 from gpost.report import model
 from gpost.report.digits import rounded
 from gpost.report.model import Summary
-
-SCHEMA_FILE = "summary.schema.json"
 
 
 def to_json(summary: Summary) -> str:
@@ -46,13 +43,6 @@ def _describe(schema: dict[str, Any]) -> None:
             match field, text:
                 case ast.AnnAssign(target=ast.Name(name)), ast.Expr(ast.Constant(str(said))):
                     objects[definition.name]["properties"][name]["description"] = inspect.cleandoc(said)
-
-
-def published_schema() -> dict[str, Any]:
-    """The schema that is shipped."""
-    text = files("gpost.report").joinpath(SCHEMA_FILE).read_text("utf-8")
-    schema: dict[str, Any] = json.loads(text)
-    return schema
 
 
 if __name__ == "__main__":

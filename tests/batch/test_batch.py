@@ -13,14 +13,15 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from gpost.batch import folder as batch
 from gpost.batch.folder import BatchReport, Job, run_batch
-from gpost.batch.folder import folder as batch
 from gpost.batch.record import read_record
 from gpost.batch.words import batch_text, reasons_text
 from gpost.cli import cli
 from gpost.config.load import load_config
-from gpost.demo.gcode import Piece, SliceStyle, slice_piece
+from gpost.demo.gcode import Piece, SliceStyle
 from gpost.errors import ConfigError
+from tests.sliced import slice_piece
 
 STEP = '''
 """A step that does to a file what its name says."""

@@ -16,9 +16,10 @@ from distributed import LocalCluster
 
 from gpost.batch.cluster import in_cluster
 from gpost.batch.folder import Job, run_batch
-from gpost.demo.gcode import class_pieces, write_piece
+from gpost.demo.gcode import class_pieces
 from gpost.errors import ConfigError
 from tests.config_files import load_files
+from tests.sliced import write_piece
 
 PIECES = 8
 

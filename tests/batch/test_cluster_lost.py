@@ -17,12 +17,14 @@ import pytest
 
 pytest.importorskip("distributed")
 
+from gpost.batch import cluster
+from gpost.batch import folder as batch
 from gpost.batch.cluster import in_cluster
-from gpost.batch.folder import Job, Row, cluster, run_batch
-from gpost.batch.folder import folder as batch
-from gpost.demo.gcode import Piece, SliceStyle, slice_piece
+from gpost.batch.folder import Job, Row, run_batch
+from gpost.demo.gcode import Piece, SliceStyle
 from gpost.errors import ClusterError
 from tests.config_files import load_files
+from tests.sliced import slice_piece
 
 VASE = slice_piece(Piece(height_mm=8, radius_mm=30, segments=12, base_layers=1), SliceStyle()).text
 PATIENCE_S = 60

@@ -8,7 +8,7 @@ import os
 
 import pytest
 
-from gpost.batch.folder import pool
+from gpost.batch import pool
 from gpost.batch.pool import in_processes
 
 # `prepare` is made of the standard library's functions: the processes can't import this file.

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from gpost import __version__
-from gpost.batch.folder import record
+from gpost.batch import record
 from gpost.batch.record import (
     JobRecord,
     Made,

@@ -108,7 +108,8 @@ def _make(path: Path, size: int, kind: str) -> None:
     """In the child: write a piece of about so many MB."""
     from dataclasses import replace
 
-    from gpost.demo.gcode import class_pieces, write_piece
+    from gpost.demo.gcode import class_pieces
+    from tests.sliced import write_piece
 
     piece, style = class_pieces()["tall-bottle"]
     wall, relative = KINDS[kind]

@@ -10,7 +10,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from gpost.cli import cli
-from gpost.demo.gcode import Piece, SliceStyle, write_piece
+from gpost.demo.gcode import Piece, SliceStyle
+from tests.sliced import write_piece
 
 Gpost: TypeAlias = Callable[..., Result]
 

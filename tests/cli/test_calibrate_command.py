@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
-from gpost.demo.gcode import class_pieces, write_piece
+from gpost.demo.gcode import class_pieces
+from tests.sliced import write_piece
 
 Gpost = Callable[..., Result]
 

@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 
 from gpost import __version__
-from gpost.demo.gcode import class_pieces, write_piece
+from gpost.demo.gcode import class_pieces
+from tests.sliced import write_piece
 
 HEAVY = {"numpy", "pydantic", "yaml", "pluggy", "gpost_plugins", "gpost.pipeline", "concurrent.futures"}
 LIST_MODULES = """

@@ -13,7 +13,7 @@ import pytest
 from click.testing import Result
 
 from gpost.cli import job
-from gpost.report.jsonout import published_schema
+from tests.shipped_schema import published_schema
 
 Gpost = Callable[..., Result]
 

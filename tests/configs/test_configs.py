@@ -10,10 +10,11 @@ import pytest
 from gpost.api import Step
 from gpost.config.load import load_config
 from gpost.config.model import Config
-from gpost.demo.gcode import class_pieces, slice_piece
+from gpost.demo.gcode import class_pieces
 from gpost.pipeline import run_file
 from gpost.steps.making import make_steps
 from gpost.steps.manager import build_manager
+from tests.sliced import slice_piece
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 STUDIO = CONFIGS / "studio.yaml"

@@ -14,7 +14,7 @@ from gpost.config.load import load_config
 from gpost.demo import folder as demo
 from gpost.demo.folder import make_demo, stock_recipe
 from gpost.errors import OutputError, PlanError
-from gpost.report.jsonout import published_schema
+from tests.shipped_schema import published_schema
 
 SEVEN = ["cold", "purge", "swap", "refill", "fan", "taper", "tally"]
 

@@ -20,8 +20,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gpost.demo.gcode import SlicedPiece, SliceStyle, Truth, slice_piece, write_piece
+from gpost.demo.gcode import SliceStyle
 from gpost.demo.shape import Piece
+from tests.sliced import SlicedPiece, Truth, slice_piece, write_piece
 
 WORD = re.compile(r"([A-Z])(-?\d+(?:\.\d+)?)")
 STRAND_MM2 = math.pi / 4 * 1.75**2

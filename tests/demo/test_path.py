@@ -11,9 +11,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gpost.demo.gcode import SliceStyle, slice_piece
+from gpost.demo.gcode import SliceStyle
 from gpost.demo.shape import Piece
 from gpost.errors import ConfigError
+from tests.sliced import slice_piece
 
 
 def test_layers_of_a_flat_wall_are_level() -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gpost.demo.gcode import Truth, class_pieces, slice_piece
+from gpost.demo.gcode import class_pieces
 from gpost.demo.shape import outline
+from tests.sliced import Truth, slice_piece
 
 BED_MM = 280.0
 SMALL_CARTRIDGE_ML = 500.0

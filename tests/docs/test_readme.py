@@ -9,10 +9,11 @@ import pytest
 from click.testing import CliRunner
 
 from gpost.cli import cli
-from gpost.demo.gcode import class_pieces, write_piece
+from gpost.demo.gcode import class_pieces
 from gpost.steps.making import make_steps
 from gpost.steps.manager import build_manager
 from tests.config_files import load_files
+from tests.sliced import write_piece
 
 README = Path(__file__).parents[2] / "README.md"
 TEXT = README.read_text()

@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from gpost.demo.folder import stock_recipe
-from gpost.demo.gcode import Piece, SliceStyle, slice_piece
+from gpost.demo.gcode import Piece, SliceStyle
 from tests.fuzz.targets import CUT
+from tests.sliced import slice_piece
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 PIECE = Piece(height_mm=10, radius_mm=25, segments=8, base_layers=1)

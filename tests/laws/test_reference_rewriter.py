@@ -13,7 +13,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from gpost.demo.gcode import SliceStyle, slice_piece
+from gpost.demo.gcode import SliceStyle
 from gpost.demo.shape import Piece as Form
 from gpost.errors import SourceError
 from gpost.plan.intentions import (
@@ -35,6 +35,7 @@ from tests.reference.interpreter import run
 from tests.reference.outputs import begun, split_lines, without_number
 from tests.reference.programs import Draft, Piece, drafts, piece_programs
 from tests.reference.state import Dialect
+from tests.sliced import slice_piece
 
 HEADER = b"; gpost wrote this file (test)"
 NUMBERED = re.compile(rb"[Nn](\d+) ")

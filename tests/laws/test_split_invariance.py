@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.config.model import Clay, Config, CubicMillimetres, Home, Layers, Machine
-from gpost.demo.gcode import SliceStyle, slice_piece
+from gpost.demo.gcode import SliceStyle
 from gpost.demo.shape import Piece as Form
 from gpost.errors import SourceError
 from gpost.motion.follow import Follower
@@ -23,6 +23,7 @@ from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from tests.reference.programs import Draft, Piece, drafts, piece_programs
 from tests.reference.state import Dialect
+from tests.sliced import slice_piece
 
 CONFIG = Config(clay=Clay(metering=CubicMillimetres(unit="mm3"), bead_width_mm=6.0))
 ODD_SIZES = (1, 97, 1009, 4099)

@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 
 from gpost.api import Config, Note, Plan, PlanError, ScaleFeed, Survey
 from gpost.clay.walls import SLENDER, Stiffness, margins, safe_rise_mm_min, wall_of
-from gpost.demo.gcode import Piece, SliceStyle, slice_piece
+from gpost.demo.gcode import Piece, SliceStyle
 from gpost.pipeline import run_file, survey_file
 from gpost.testing import make_survey, run_step
+from tests.sliced import slice_piece
 
 POT = make_survey(layers=80, layer_mm=2, lines_per_layer=10, time_per_layer_s=20)
 """160 mm in 20 s a layer: 6 mm a minute."""

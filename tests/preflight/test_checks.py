@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from gpost.config.model import Config
-from gpost.demo.gcode import class_pieces, write_piece
+from gpost.demo.gcode import class_pieces
 from gpost.errors import PlanError
 from gpost.pipeline import check_file, run_file
 from gpost.plan.plan import Plan
@@ -18,6 +18,7 @@ from gpost.preflight.model import ALLOWABLE, NAMES, Finding
 from gpost.read.source import Source
 from gpost.steps.manager import build_manager
 from gpost.survey.build import survey_source
+from tests.sliced import write_piece
 
 Pot = Callable[..., str]
 PIECES = class_pieces()

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 
 from gpost.demo.folder import stock_recipe
-from gpost.demo.gcode import class_pieces, write_piece
+from gpost.demo.gcode import class_pieces
 from gpost.pipeline import check_file, run_file
 from gpost.plan.plan import Plan
 from gpost.preflight.checks import Preflight
@@ -21,6 +21,7 @@ from gpost.survey.build import survey_source
 from tests.config_files import load_files
 from tests.reference.pieces import Piece, piece_programs
 from tests.reference.walls import CASES, named
+from tests.sliced import write_piece
 from tests.survey.wallcheck import config_of
 
 NAME = "second-run"

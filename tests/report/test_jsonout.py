@@ -12,11 +12,12 @@ import pytest
 from gpost.config.model import Config
 from gpost.plan.intentions import Note, Pause, Silence
 from gpost.plan.plan import Plan
-from gpost.report.jsonout import make_schema, published_schema, to_json
+from gpost.report.jsonout import make_schema, to_json
 from gpost.report.model import Summary
 from gpost.report.summary import summarise
 from gpost.testing import layer_start, make_survey
 from gpost.write.result import Written
+from tests.shipped_schema import published_schema
 
 
 def summary() -> Summary:

@@ -17,7 +17,8 @@ from pathlib import Path
 import pytest
 
 from gpost.demo.folder import stock_recipe
-from gpost.demo.gcode import Piece, SliceStyle, class_pieces, slice_piece
+from gpost.demo.gcode import Piece, SliceStyle, class_pieces
+from tests.sliced import slice_piece
 
 FORKER = Path(__file__).with_name("forker.py")
 PATIENCE_S = 120.0

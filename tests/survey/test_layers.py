@@ -12,11 +12,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from gpost.config.model import Clay, Config, CubicMillimetres, Filament, Home, Machine
-from gpost.demo.gcode import SliceStyle, slice_piece
+from gpost.demo.gcode import SliceStyle
 from gpost.demo.shape import Piece as Form
 from gpost.errors import ConfigError
 from gpost.survey.model import Survey
 from tests.reference.programs import Piece, piece_programs
+from tests.sliced import slice_piece
 
 Point = tuple[float, float, float, bool]
 WallOf = Callable[..., Survey]

@@ -10,13 +10,14 @@ from hypothesis import given
 
 from gpost.config.model import Config
 from gpost.demo.folder import stock_recipe
-from gpost.demo.gcode import class_pieces, write_piece
+from gpost.demo.gcode import class_pieces
 from gpost.errors import SourceError
 from gpost.pipeline import run_file
 from gpost.steps.recipe import make_recipe
 from gpost.survey.model import Survey
 from tests.config_files import load_files
 from tests.reference.pieces import Piece, piece_programs
+from tests.sliced import write_piece
 from tests.survey.test_build import POT
 
 SurveyOf = Callable[..., Survey]

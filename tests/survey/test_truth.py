@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from gpost.config.model import Config
-from gpost.demo.gcode import Piece, SlicedPiece, SliceStyle, class_pieces, slice_piece
+from gpost.demo.gcode import Piece, SliceStyle, class_pieces
 from gpost.pipeline import survey_file
 from gpost.survey.model import Survey
+from tests.sliced import SlicedPiece, slice_piece
 
 STYLES = {
     "flat": {"wall": "flat"},

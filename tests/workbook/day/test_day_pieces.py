@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from gpost.demo.gcode import Piece, SliceStyle, write_piece
+from gpost.demo.gcode import Piece, SliceStyle
 from gpost.errors import ConfigError
 from gpost.pipeline import check_file, make_plan, survey_file
 from gpost.steps.recipe import read_recipe
@@ -16,6 +16,7 @@ from gpost.workbook.day.pieces import read_pieces
 from gpost.workbook.day.sheet import make_sheet
 from gpost.workbook.day.wishes import Wishes
 from tests.reference.walls import named
+from tests.sliced import write_piece
 
 STUDIO = """
 clay: {colour: white}

@@ -36,7 +36,7 @@ STEP = '''
 from pathlib import Path
 from gpost.api import Settings, Step, hookimpl
 
-HOME = Path(__file__).parents[2]
+HOME = Path(__file__).parent.parent
 
 class Mind(Step[Settings]):
     """Minds the name of the file."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -208,16 +209,19 @@ def test_the_file_s_own_pauses_stand_where_they_are(job: JobDraft) -> None:
 @given(st.lists(jobs(), min_size=1, max_size=3))
 def test_a_batch_refuses_what_check_refuses(drawn: list[JobDraft]) -> None:
     """Each file with the config of its own beside it: the row's reason is the refusal, on one line."""
-    allow = drawn[0].allow
+    allow, machine = drawn[0].allow, {"machine": drawn[0].config["machine"]}
     with folder_of_jobs() as home:
         (home / "in").mkdir()
-        (home / "studio.yaml").write_text("{}")
+        (home / "studio.yaml").write_text(json.dumps(machine))
         expected = {}
         for number, job in enumerate(drawn):
-            source, config, _ = job._replace(allow=allow).put(home / "in", f"piece{number}")
-            config.rename(source.with_suffix(".yaml"))
             (home / f"{number}").mkdir()
-            expected[source.name] = answers(job._replace(allow=allow), home / f"{number}", source.stem).done
+            whole = job._replace(allow=allow, config={**job.config, **machine})
+            expected[f"piece{number}.gcode"] = answers(whole, home / f"{number}", f"piece{number}").done
+            source, config, _ = whole.put(home / "in", f"piece{number}")
+            config.unlink()
+            own = {key: part for key, part in job.config.items() if key != "machine"}
+            source.with_suffix(".yaml").write_text(json.dumps(own))
         wanted = Job(home / "out", load_config([home / "studio.yaml"]), (home / "in" / "steps",), allow=allow)
         rows = {row.name: row for row in run_batch(home / "in", wanted, processes=1).rows}
     assert rows.keys() == expected.keys()

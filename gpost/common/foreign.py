@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager, redirect_stdout
+from contextlib import contextmanager, redirect_stdout, suppress
 from types import FrameType
 
 from gpost.common.held import STOPS
@@ -28,9 +29,10 @@ def foreign() -> Iterator[None]:
 
     What else it raises, such as SystemExit or KeyboardInterrupt, becomes Unruly. But where a signal told
     gpost to stop, that stops it, even if the code has caught it. What the code prints goes to standard error:
-    standard output may be the file to print.
+    standard output may be the file to print. If it goes to another folder, gpost does not: names of files are
+    meant from where it was started.
     """
-    with _stops() as stops:
+    with _same_folder(), _stops() as stops:
         try:
             yield
         except BaseException as error:
@@ -53,6 +55,21 @@ def told_by(error: BaseException) -> str:
     except Exception:
         text = ""
     return type(error).__name__ + (f": {text}" if text else "")
+
+
+@contextmanager
+def _same_folder() -> Iterator[None]:
+    """Come back to the current folder, if there is one."""
+    try:
+        here = os.getcwd()
+    except OSError:
+        here = None
+    try:
+        yield
+    finally:
+        if here is not None:
+            with suppress(OSError):
+                os.chdir(here)
 
 
 @contextmanager

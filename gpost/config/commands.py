@@ -27,6 +27,9 @@ own: clay on or off, the E register, the feed, the motion mode."""
 LEVEL = "<level>"
 """Stands in `air.on` for the blower's level."""
 IN_PAUSE: tuple[Place, ...] = ("pause.hold", "pause.commands")
+"""What these say is the studio's alone."""
+WAITING = IN_PAUSE
+"""Elsewhere the nozzle would stand on the wall, and nobody be told when to come."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,15 +52,21 @@ class Free:
 
 
 FREE = (
-    Free("wait", ("M0", "M1"), "stands still until somebody goes on", words="PS", text=True),
-    Free("wait", ("M25",), "stops reading the file until somebody goes on; with P it would park by itself"),
-    Free("wait", ("M226",), "waits for a knob or switch", words="PS"),
+    Free("wait", ("M0", "M1"), "stands still until somebody goes on", words="PS", text=True, places=WAITING),
+    Free(
+        "wait",
+        ("M25",),
+        "stops reading the file until somebody goes on; with P it would park by itself",
+        places=WAITING,
+    ),
+    Free("wait", ("M226",), "waits for a knob or switch", words="PS", places=WAITING),
     Free(
         "hold",
         ("M84", "M18"),
         "says after how many seconds the motors let go; without S, at once",
         words="S",
         needed="S",
+        places=IN_PAUSE,
     ),
     Free("beep", ("M300",), "beeps", words="PS"),
     Free("air", ("M106",), "sets a blower", words="PS"),
@@ -122,6 +131,10 @@ def covers(entry: str, command: str) -> bool:
 def refusal(command: str, place: Place) -> str:
     """Why a command that is not free can't be sent, and what to do; goes on from a colon."""
     name, _ = _parted(command)
+    if name in ("M0", "M1", "M25", "M226", "M84", "M18"):
+        return (
+            "the machine waits, and lets its motors go, in a pause alone: put it into the studio's `pause:`"
+        )
     if name == "G4":
         return "a dwell may stand in `pause: hold` or `pause: commands` alone; put it there"
     if _CODE.match(command) and not name.startswith("M"):

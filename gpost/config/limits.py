@@ -14,15 +14,15 @@ from gpost.config.yamltree import Items, Node, Scalar, Table, overlaid
 
 Path: TypeAlias = tuple[str, ...]
 
-AT_MOST: dict[Path, Path | None] = {
-    ("ceiling_mm",): None,
-    ("max_feed_mm_min",): None,
-    ("max_flow_ml_min",): None,
-    ("max_relieve_ml",): None,
-    **{(key,): (limit,) for key, limit in WITHIN.items()},
-    ("pause", "relieve_ml"): ("max_relieve_ml",),
-}
-"""Keys under `machine:` that may be lowered; raised too, as far as the limit behind them, if one is given."""
+AT_MOST: tuple[Path, ...] = (
+    ("ceiling_mm",),
+    ("max_feed_mm_min",),
+    ("max_flow_ml_min",),
+    ("max_relieve_ml",),
+    *((key,) for key in WITHIN),
+    ("pause", "relieve_ml"),
+)
+"""Keys under `machine:` that may be lowered."""
 AT_LEAST: tuple[Path, ...] = (("pause", "lift_mm"),)
 """Those that may be raised."""
 THE_STUDIOS: tuple[Path, ...] = (
@@ -57,12 +57,13 @@ def loosened(before: Table, later: Table) -> Iterator[str]:
     Both fit the config. What no file gives is no limit; but of THE_STUDIOS gpost's own value counts then.
     """
     after = overlaid(before, later)
-    for path, limit in AT_MOST.items():
+    for path in AT_MOST:
         old, new = _given(before, path), _given(after, path)
-        if old is None or new is None or old.value is None or (limit and _number(before, limit)):
+        if old is None or new is None or old.value is None:
             continue
         if new.value is None or new.value > old.value:
-            yield f"{_named(path)}: {new} is beyond {old}, and a later file may only lower it; {_MEND}"
+            wrong = "takes away" if new.value is None else "is beyond"
+            yield f"{_named(path)}: {new} {wrong} {old}, and a later file may only lower it; {_MEND}"
     for path in AT_LEAST:
         old, new = _given(before, path), _given(after, path)
         if old is not None and new is not None and new.value < old.value:
@@ -107,11 +108,6 @@ def _node(config: Table, path: Path) -> Node | None:
 def _given(config: Table, path: Path) -> _Given | None:
     node = _node(config, path)
     return None if node is None else _Given(_plain(node), node.place)
-
-
-def _number(config: Table, path: Path) -> bool:
-    given = _given(config, path)
-    return given is not None and given.value is not None
 
 
 def _plain(node: Node) -> Any:

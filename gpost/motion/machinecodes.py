@@ -32,9 +32,11 @@ PROBING = Effect("probes the bed")
 LOADING = Effect("parks, loads or unloads by itself")
 STARTS = Effect("starts a file on the machine", loses=False)
 DRY = Effect("sets what the machine only pretends to do")
-LIMITS = Effect("sets the limits of the machine's ways", loses=False)
+LIMITS = Effect("sets the limits of the machine's ways, or how clay is drawn back", loses=False)
 STORE = Effect("stores settings for good", loses=False)
 MOTORS = Effect("sets up the motors", loses=False)
+DIRECTION = Effect("sets which way a motor turns, or how it is driven")
+PINS = Effect("switches a pin, a servo or a spindle", loses=False)
 POWER = Effect("switches the power on", loses=False)
 
 SETTINGS_M: dict[int, Effect] = {
@@ -52,7 +54,9 @@ SETTINGS_M: dict[int, Effect] = {
     **dict.fromkeys((370, 1110), DRY),
     **dict.fromkeys((1200, 1210, 2080, 2110, 5400, 5640, 5740), LIMITS),
     **dict.fromkeys((5000, 5040), STORE),
-    **dict.fromkeys((5690, 9060, 9070, 9080, 9110, 9120, 9130, 9140), MOTORS),
+    5690: DIRECTION,
+    **dict.fromkeys((30, 40, 50, 420, 2800), PINS),
+    **dict.fromkeys((9060, 9070, 9080, 9110, 9120, 9130, 9140), MOTORS),
     800: POWER,
 }
 SETTINGS_G: dict[int, Effect] = dict.fromkeys((290, 310, 320, 330, 340), PROBING)
@@ -74,10 +78,7 @@ LETS_GO_M = frozenset({180, 840})
 
 HARMLESS_M = frozenset(
     {
-        *(
-            10 * code
-            for code in (31, 33, 34, 36, 38, 39, 42, 43, 78, 79, 86, 87, 113, 115, 119, 122, 141, 143)
-        ),
+        *(10 * code for code in (31, 33, 34, 36, 38, 39, 43, 78, 79, 86, 87, 113, 115, 119, 122, 141, 143)),
         *(10 * code for code in (144, 145, 149, 150, 155, 192, 250, 256, 260, 261, 291, 292, 305, 355)),
         *(10 * code for code in (401, 402, 403, 404, 405, 406, 407, 412, 413, 486, 503, 555, 556, 572, 575)),
         *(10 * code for code in (591, 593, 601, 602, 603, 862, 871, 876, 900)),

@@ -64,7 +64,10 @@ class FileCommands:
         yield from _midway_finding(sorted(lost, key=lambda one: int(one.lines[0])))
         yield from self._set_up(held, lost)
         yield from self._pace(plan)
-        yield from self._unknown(plan, begin)
+        unknown = self._unknown(plan, begin)
+        yield from _unknown_finding(
+            [one for one in unknown if one.lines[0] < plan.survey.laid_until], unknown
+        )
 
     def _begin(self, plan: Plan, held: Iterable[tuple[Held, bool]]) -> int:
         """The line of the piece's first bead; of any bead, where the file's comments say what is a layer."""
@@ -144,7 +147,7 @@ class FileCommands:
             )
             yield _finding("pace", "note", held, text)
 
-    def _unknown(self, plan: Plan, begin: int) -> Iterator[Finding]:
+    def _unknown(self, plan: Plan, begin: int) -> list[Held]:
         """Commands by name after the first bead that neither gpost nor the studio knows."""
         survey, lines = plan.survey, dict[str, list[int]]()
         stands = self._stand(np.array([command.line for command in survey.unknown], np.int64))
@@ -154,21 +157,33 @@ class FileCommands:
         held = [Held(name, "", np.array(at, np.int64)) for name, at in lines.items()]
         if survey.unknown_beyond is not None:
             held.append(Held(f"more than {named.KEPT} others", "", np.array([survey.unknown_beyond])))
-        names = ", ".join([*lines][:SHOWN])
-        if held:
-            text = (
-                f"after the first bead come commands by name that gpost doesn't know: {_listed(held)}; "
-                "nobody can tell where the nozzle is then. Take them out, or if your machine knows them and "
-                f"they move nothing, say so under `machine:`: `file_may_hold: [{names}]`"
-            )
-            yield _finding("unknown-command", "error", held, text)
+        return held
+
+
+def _unknown_finding(between: list[Held], held: list[Held]) -> Iterator[Finding]:
+    """An error for those between the beads, with all of them; a warning where all come after the last."""
+    names = ", ".join([one.name for one in held if " " not in one.name][:SHOWN])
+    may_hold = f"`file_may_hold: [{names}]`"
+    if between:
+        text = (
+            f"after the first bead come commands by name that gpost doesn't know: {_listed(held)}; "
+            "nobody can tell where the nozzle is then. Take them out, or if your machine knows them and "
+            f"they move nothing, say so under `machine:`: {may_hold}"
+        )
+        yield _finding("unknown-command", "error", held, text)
+    elif held:
+        text = (
+            f"after the last bead come commands by name that gpost doesn't know: {_listed(held)}; see that "
+            f"your machine knows them, and clears the piece. Known ones stand under `machine:`: {may_hold}"
+        )
+        yield _finding("unknown-command", "warning", held, text)
 
 
 def _midway_finding(lost: list[Held]) -> Iterator[Finding]:
     if lost:
         text = (
-            f"in the middle of the print, {_listed(lost)}; what comes after can't be told any more: take it "
-            "out, or put it before the first bead"
+            f"with moves or beads still to come, {_listed(lost)}; what comes after can't be told any more: "
+            "take it out where the file is made, or, if it sets up the machine, put it before the first bead"
         )
         yield _finding("changed-midway", "error", lost, text)
 

@@ -47,10 +47,11 @@ class OwnBlocks:
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """One at the first such block."""
         survey = plan.survey
-        if self._comments or survey.follow is None:
+        if survey.follow is None:
             return
         places = [(pause.line, PAUSE) for pause in survey.own_pauses[:LOOKED_AT]]
-        places += [(survey.laid_from, BEADS)] if survey.laid_from is not None else []
+        if not self._comments and survey.laid_from is not None:
+            places.append((survey.laid_from, BEADS))
         for line, shape in sorted(places, key=lambda place: place[0]):
             found = self._block_at(survey, line, shape)
             if found is not None:
@@ -58,7 +59,8 @@ class OwnBlocks:
                     "this looks like a file that gpost has written, with its comments stripped: from here on "
                     "stand lines as gpost inserts them. Run it on the sliced file"
                 )
-                yield Finding("second-run", "error", found, text)
+                # other comments may be another program's, which pauses as gpost does
+                yield Finding("second-run", "warning" if self._comments else "error", found, text)
                 return
 
     def _block_at(self, survey: Survey, line: int, shape: re.Pattern[str]) -> int | None:

@@ -24,6 +24,12 @@ KNOWN_CODES = frozenset(
 )  # fmt: skip
 """M codes that mean something to gpost, or whose words are common: a text behind one of them is a slip."""
 
+LISTING_CODES = frozenset(
+    {92, 104, 109, 115, *range(201, 209), 301, 304, 305, 350, *range(550, 594), *range(906, 919)}
+)
+"""M codes whose words may hold lists (`M92 E420:420`) or versions (`M115 U3.14.0`); gpost takes no number of
+them. Common practice, no source."""
+
 SUBPROGRAM = (
     "this line branches, loops or calls a subprogram; gpost can't know ahead where it leads. Export the "
     "piece as plain moves"
@@ -33,6 +39,7 @@ _WORD = re.compile(
     rb"([A-Za-z*])[ \t]*"
     rb"((?:[+-][ \t]*)?(?:\d[\d \t]*\.?[\d \t]*|\.[ \t]*\d[\d \t]*))?"
 )
+_LIST = re.compile(rb"(?:[:.][\d.]+)+(?![\d.:,+-])")
 _EXPONENT = re.compile(rb"([eE])([+-]?)(\d{1,3})(?![\d.])")
 _NAME = re.compile(rb"[A-Za-z][A-Za-z_]")
 _NUMBERED = re.compile(rb"[Nn][ \t]*\d[\d \t]*")
@@ -82,6 +89,7 @@ class Odd(StrEnum):
     FLAG = "letter without number"
     QUOTED = "quoted text"
     SPACED = "spaces inside a number"
+    LIST = "several numbers in a word"
 
 
 @dataclass(slots=True)
@@ -244,7 +252,11 @@ def _add_word(text: bytes, found: re.Match[bytes], words: OddWords, line: int) -
     if power:
         words.kinds.append(Odd.EXPONENT)
         digits, end = digits + power, end + len(power)
-    _refuse_glued(text, end, line)
+    more = _LIST.match(text, end) if _may_list(words, letter) else None
+    if more:
+        words.kinds.append(Odd.LIST)
+        end = more.end()
+    _refuse_glued(text, found.start(), end, line)
     value = float(digits)
     if not math.isfinite(value):
         raise SourceError(f"{_shown(digits[:24])} is too large a number; slice the piece again", line=line)
@@ -273,11 +285,26 @@ def _exponent(text: bytes, letter: bytes, end: int, line: int) -> bytes:
     return tail[0] if tail[2] and (small or len(tail[3]) >= 2) else b""
 
 
-def _refuse_glued(text: bytes, end: int, line: int) -> None:
+def _may_list(words: OddWords, letter: bytes) -> bool:
+    """Whether a word on this line may hold more than one number: behind such an M code, and no G code."""
+    codes = [
+        int(value)
+        for known, value in zip(words.letter, words.value, strict=True)
+        if known == ord("M") and value == int(value)
+    ]
+    return (
+        letter not in b"GMTNgmtn*"
+        and ord("G") not in words.letter
+        and set(codes) <= LISTING_CODES
+        and bool(codes)
+    )
+
+
+def _refuse_glued(text: bytes, start: int, end: int, line: int) -> None:
     """A number must be followed by a blank, another word or the end: `1.2.3` and `1-2` are none."""
     after = text[end : end + 1]
-    if after and after in b".,+-/0123456789":
-        raise SourceError(_strange(text[max(0, end - 8) : end + 16]), line=line)
+    if after and after in b".,:+-/0123456789":
+        raise SourceError(_strange(text[start : end + 16]), line=line)
 
 
 def _strange(rest: bytes) -> str:

@@ -76,6 +76,11 @@ def recipe_of(piece: Path, common: Recipe, loaded: LoadedConfig, folders: Sequen
     if own.is_symlink() and own.resolve().parent != piece.parent.resolve():
         said = "is a link that leads out of the folder; put the config itself there"
         raise ConfigError(f"{shown(own.name)} {said}")
+    short = piece.with_suffix(".yml")
+    if short.is_file() and not own.is_file():
+        raise ConfigError(
+            f"{shown(short.name)} is not read; a piece's own config ends with .yaml, so rename it"
+        )
     return make_recipe(loaded.under(own), folders) if own.is_file() else common
 
 

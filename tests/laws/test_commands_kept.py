@@ -16,7 +16,7 @@ from gpost.plan.intentions import Air, AirInPause, Command, Intention, Pause, Sa
 from gpost.spot import Spot
 from tests.config_files import load_files
 from tests.laws.test_state_restored import RIGHTLY_REFUSED, begun, count_lines, insertions
-from tests.reference.commands import EXAMPLES, FREE, TABLE
+from tests.reference.commands import EXAMPLES, FREE, FREE_IN_PAUSE, TABLE
 from tests.reference.programs import Draft, drafts
 
 UNKNOWN = st.one_of(
@@ -52,7 +52,7 @@ def is_free(command: str, place: str, pins: set[str]) -> bool:
     everywhere = FREE.fullmatch(command) is not None or FREE.fullmatch(plain) is not None
     if place == "display":
         return everywhere or plain == "M117"
-    if place in ("hold", "commands") and re.fullmatch(r"G4( P[0-9]+)?( S[0-9]+)?|G4 S[0-9]+ P[0-9]+", plain):
+    if place in ("hold", "commands") and any(FREE_IN_PAUSE.fullmatch(text) for text in (command, plain)):
         return True
     pin = PIN.match(plain)
     return everywhere or bool(pin and pin[1] in pins)

@@ -56,7 +56,7 @@ def insertions(spots: st.SearchStrategy[Spot]) -> st.SearchStrategy[Any]:
         lays(spots),
         st.builds(Say, spots, st.just("half way")),
         st.builds(Air, spots, st.sampled_from([0.0, 0.4, 1.0])),
-        st.builds(Command, spots, st.just(("M0", "M300 S440", "M400", "G4 P0", "M42 P7 S1"))),
+        st.builds(Command, spots, st.just(("M300 S440", "M400", "M42 P7 S1"))),
     )
 
 

@@ -44,10 +44,14 @@ SURPRISES: dict[str, tuple[str, ...]] = {
 TABLE = tuple(dict.fromkeys(command for some in SURPRISES.values() for command in some))
 
 FREE = re.compile(
-    r"(?!.* ([PS]).* \1)(?:M[01]( [PS][0-9]+)*|M0 [A-Z][a-z ]+|M25|M226( [PS][0-9]+)*|M(84|18) S[0-9]+|M300( [PS][0-9]+)*"
-    r"|M106( [PS][0-9]+)*|M107( P[0-9]+)?|M302( [PS][0-9]+)*)"
+    r"(?!.* ([PS]).* \1)(?:M300( [PS][0-9]+)*|M106( [PS][0-9]+)*|M107( P[0-9]+)?|M302( [PS][0-9]+)*)"
 )
 """Commands that may be sent from everywhere, in the plainest writing."""
-EXAMPLES = ("M0", "M1", "M0 Load clay", "M25", "M226 P5 S1", "M84 S0", "M18 S600", "M300 S440 P200", "M106 S128",
-            "M106 P1 S5", "M107", "M107 P1", "M302 P1", "M302 S0")  # fmt: skip
+EXAMPLES = ("M300 S440 P200", "M106 S128", "M106 P1 S5", "M107", "M107 P1", "M302 P1", "M302 S0")
+"""Some of each."""
+FREE_IN_PAUSE = re.compile(
+    r"(?!.* ([PS]).* \1)(?:M[01]( [PS][0-9]+)*|M0 [A-Z][a-z ]+|M25|M226( [PS][0-9]+)*|M(84|18) S[0-9]+|G4( [PS][0-9]+)*)"
+)
+"""Those that may be sent in a pause as well, where the nozzle stands clear and somebody is called."""
+EXAMPLES_IN_PAUSE = ("M0", "M1", "M0 Load clay", "M25", "M226 P5 S1", "M84 S0", "M18 S600", "G4 P10")
 """Some of each."""

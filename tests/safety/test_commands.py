@@ -17,7 +17,7 @@ from gpost.pipeline import check_file, run_file
 from gpost.steps.recipe import make_recipe
 from gpost.workbook.trial.strip import StripWishes, strip
 from tests.config_files import load_files
-from tests.reference.commands import EXAMPLES, FREE, SURPRISES, TABLE
+from tests.reference.commands import EXAMPLES, EXAMPLES_IN_PAUSE, FREE, FREE_IN_PAUSE, SURPRISES, TABLE
 
 KEYS: dict[str, dict[str, Any]] = {
     "pause.hold[1]": {"pause": {"hold": ["?"]}},
@@ -141,8 +141,25 @@ def test_what_is_free_is_sent_without_a_word(pot: Path, command: str) -> None:
         load_files([("studio.yaml", json.dumps({"machine": machine(key, command)}))])
     output, summary = run(pot, config(pause={"commands": ["M0"]}), Sends(command))
     record = next(record for record in summary.commands if record.command == command)
-    assert record.kind in ("wait", "hold", "beep", "air", "cold")
+    assert record.kind in ("beep", "air", "cold")
     assert record.count == output.split("\n").count(command)
+
+
+@pytest.mark.parametrize("command", EXAMPLES_IN_PAUSE)
+def test_what_waits_or_holds_is_free_in_a_pause_alone(pot: Path, command: str) -> None:
+    """Elsewhere the nozzle would stand on the wall uncounted, or a recipe let the motors go before a wait."""
+    assert FREE_IN_PAUSE.fullmatch(command)
+    for key in ("hold", "commands"):
+        output, summary = run(pot, config(pause={"commands": ["M0"], key: [command]}), Sends())
+        record = next(record for record in summary.commands if record.command == command)
+        assert record.kind in ("wait", "hold", "dwell")
+        assert record.count == output.split("\n").count(command)
+        (pot.parent / "out.gcode").unlink()
+    for said in ({"beep": [command]}, {"air": {"off": command}}):
+        with pytest.raises(ConfigError, match=r"in a pause alone|in `pause: hold` or `pause: commands` alone"):
+            config(**said)
+    with pytest.raises(PlanError, match=r"in a pause alone|in `pause: hold` or `pause: commands` alone"):
+        run(pot, config(pause={"commands": ["M0"]}), Sends(command))
 
 
 def test_a_dwell_is_free_in_a_pause_alone(pot: Path) -> None:

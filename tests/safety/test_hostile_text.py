@@ -266,10 +266,17 @@ def test_nobody_s_word_lets_a_move_be_sent(survey, key, command) -> None:
         compiler(survey, key, command, (command,))
 
 
-@pytest.mark.parametrize("command", ["M0", "M1", "M25", "M84 S0", "M300 S440 P200", "M106 P1 S5"])
+@pytest.mark.parametrize("command", ["M300 S440 P200", "M106 P1 S5"])
 @pytest.mark.parametrize("key", ["hold", "commands", "beep", "air off"])
 def test_command_that_does_no_more_is_taken(survey, key, command) -> None:
-    """What waits, beeps or switches the air is taken."""
+    """What beeps or switches the air is taken."""
+    assert compiler(survey, key, command)
+
+
+@pytest.mark.parametrize("command", ["M0", "M1", "M25", "M84 S0", "G4 P0"])
+@pytest.mark.parametrize("key", ["hold", "commands"])
+def test_command_that_waits_is_taken_in_a_pause(survey, key, command) -> None:
+    """What waits, or holds the motors, is taken there."""
     assert compiler(survey, key, command)
 
 

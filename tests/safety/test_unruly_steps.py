@@ -336,6 +336,7 @@ import os, signal
 from gpost.api import *
 
 print("loaded")
+{at_start}
 
 class Mine(Step[Settings]):
     """A step of somebody's own."""
@@ -352,10 +353,10 @@ def gpost_steps():
 '''
 
 
-def run_mine(pot: Path, plan: str, *args: str) -> subprocess.CompletedProcess[str]:
+def run_mine(pot: Path, plan: str, *args: str, at_start: str = "") -> subprocess.CompletedProcess[str]:
     """`gpost run` with a step `mine` that plans so, in a process of its own."""
     (pot.parent / "steps").mkdir()
-    (pot.parent / "steps" / "mine.py").write_text(MINE.format(plan=plan))
+    (pot.parent / "steps" / "mine.py").write_text(MINE.format(plan=plan, at_start=at_start))
     (pot.parent / "studio.yaml").write_text("steps: [mine]\n")
     command = [sys.executable, "-m", "gpost", *args, "-c", "studio.yaml", "--steps-from", "steps"]
     return subprocess.run(command, cwd=pot.parent, capture_output=True, text=True, check=False)
@@ -367,7 +368,7 @@ def test_what_a_step_prints_is_no_part_of_the_output(pot: Path) -> None:
     found = run_mine(pot, f'print("G28"); {plain}', "run", "pot.gcode", "-o", "-")
     assert found.returncode == 0, found.stderr
     lines = POT.decode().splitlines()
-    assert found.stdout.splitlines()[1:] == [*lines[:5], "M117 Look", *lines[5:]]
+    assert found.stdout.splitlines()[1:-1] == [*lines[:5], "M117 Look", *lines[5:]]
     assert found.stderr.splitlines()[:2] == ["loaded", "G28"]
 
 
@@ -413,3 +414,19 @@ def test_every_command_says_it_in_the_same_words(pot: Path, command: str) -> Non
     said = " ".join((found.stdout + found.stderr).split())
     assert f"step mine failed: KeyboardInterrupt. {FAULT}" in said
     assert "Traceback" not in said
+
+
+@pytest.mark.parametrize("when", ["loaded", "planned"])
+def test_a_step_that_goes_to_another_folder_goes_alone(pot: Path, when: str) -> None:
+    """Names of files are meant from where gpost was started, whatever a step does to the current folder."""
+    other = pot.parent / "other"
+    other.mkdir()
+    (other / "pot.gcode").write_text("G28\n")
+    go = f"os.chdir({str(other)!r})"
+    found = run_mine(
+        pot, f"{go if when == 'planned' else 'pass'}; return []", "run", "pot.gcode", "-o", "out.gcode",
+        at_start=go if when == "loaded" else "pass",
+    )  # fmt: skip
+    assert found.returncode == 0, found.stderr
+    assert (pot.parent / "out.gcode").read_bytes() == POT
+    assert sorted(path.name for path in other.iterdir()) == ["pot.gcode"]

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from gpost.config.load import load_config
 from gpost.errors import ConfigError
-from gpost.steps.recipe import Recipe, read_recipe
+from gpost.steps.recipe import Recipe, read_recipe, recipe_of
 
 STEP = """
 from gpost.api import Settings, Step, hookimpl
@@ -88,3 +89,13 @@ def test_other_code_has_another_fingerprint(folder: Path) -> None:
     before = recipe(folder, "steps: [look]\n").fingerprint
     (folder / "looking.py").write_text(STEP.replace("return []", "return iter(())"))
     assert recipe(folder, "steps: [look]\n").fingerprint != before
+
+
+def test_a_config_that_ends_otherwise_is_not_passed_over(folder: Path) -> None:
+    """`vase.yml` would be somebody's recipe that is silently not used."""
+    config, piece = folder.parent / "studio.yaml", folder.parent / "vase.gcode"
+    config.write_text("steps: [look]\n")
+    (folder.parent / "vase.yml").write_text("steps: []\n")
+    loaded = load_config([config])
+    with pytest.raises(ConfigError, match=r"vase\.yml is not read; a piece's own config ends with \.yaml"):
+        recipe_of(piece, recipe(folder, "steps: [look]\n"), loaded, [folder])

@@ -286,17 +286,11 @@ def _exponent(text: bytes, letter: bytes, end: int, line: int) -> bytes:
 
 
 def _may_list(words: OddWords, letter: bytes) -> bool:
-    """Whether a word on this line may hold more than one number: behind such an M code, and no G code."""
-    codes = [
-        int(value)
-        for known, value in zip(words.letter, words.value, strict=True)
-        if known == ord("M") and value == int(value)
-    ]
+    """Whether a word on this line may hold more than one number: behind such M codes alone, and no G code."""
+    known = zip(words.letter, words.value, strict=True)
+    codes = {value for before, value in known if before == ord("M")}
     return (
-        letter not in b"GMTNgmtn*"
-        and ord("G") not in words.letter
-        and set(codes) <= LISTING_CODES
-        and bool(codes)
+        bool(codes) and codes <= LISTING_CODES and ord("G") not in words.letter and letter not in b"GMTNgmtn*"
     )
 
 

@@ -213,7 +213,7 @@ def test_lists_and_versions_behind_codes_that_have_them(line: str) -> None:
     assert b"".join(line.encode()[a:b] + b" " for a, b in zip(words.start, words.end, strict=True)).strip() == line.encode()
 
 
-@pytest.mark.parametrize("line", ["G1 X1.2.3", "G1 E1:2", "M92 E420 G1 X1.2.3 E5:5", "M221 S100:100", "X10:20"])
+@pytest.mark.parametrize("line", ["G1 X1.2.3", "G1 E1:2", "M92 E420 G1 X1.2.3 E5:5", "M221 S100:100", "X10:20", "M X1:2"])
 def test_a_number_that_is_two_is_none_elsewhere(line: str) -> None:
     """Where gpost takes the number it must be one; the word is quoted from its letter on."""
     with pytest.raises(SourceError, match=r'line 1: "[A-Z][\d.:]+') as told:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.among import among
+from gpost.common.frozen import locked
 from gpost.config.model import Config
 from gpost.plan.intentions import (
     Intention,
@@ -26,7 +27,8 @@ from gpost.plan.intentions import (
     SilencePush,
 )
 from gpost.spot import START, Spot
-from gpost.survey.model import NO_PUSHES, OwnPause, Pushes, Survey, locked
+from gpost.survey.inside import NO_PUSHES, Pushes
+from gpost.survey.model import OwnPause, Survey
 
 T = TypeVar("T")
 W = TypeVar("W", bound=Intention)

@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.frozen import locked
 from gpost.motion.follow import Follower
 
 FEED_DTYPE: Final = np.dtype(
@@ -43,4 +44,4 @@ def feed_marks(follower: Follower) -> NDArray[np.void] | None:
     table["line"], table["laying"] = moves.line[which], moves.laying[which]
     table["feed_mm_min"] = follower.raw_feed[which]
     table["said"][np.searchsorted(which, said)] = True
-    return table
+    return locked(table)

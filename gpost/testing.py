@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from gpost.common.frozen import locked
 from gpost.config.model import Config
+from gpost.motion.follow import COMMAND_DTYPE
 from gpost.motion.state import MachineState
 from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
@@ -28,7 +29,6 @@ from gpost.survey.inside import Pushes
 from gpost.survey.model import LAYER_DTYPE, Survey
 
 Floats: TypeAlias = NDArray[np.float64]
-COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])
 TAIL_LINES = 5
 """Lines after the last layer; they lay no clay."""
 

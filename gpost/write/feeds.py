@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.motion.follow import Follower
+from gpost.plan.feeds import scaled_mm_min
 from gpost.plan.intentions import ScaleFeed
 from gpost.read.block import Block
 from gpost.survey.model import BlockMark
@@ -162,9 +163,8 @@ class FeedScaler:
         for index, scale in concerning(self._scales, int(line[0]), int(line[-1]) + 1):
             here = slice(*np.searchsorted(line, (scale.first_line, scale.end_line)).tolist())
             pick = np.flatnonzero(laying[here]) + here.start
-            # the floor never makes a slow move faster
-            floor = np.minimum(wanted[pick], scale.floor_mm_min * per_effective[pick])
-            wanted[pick] = np.maximum(wanted[pick] * scale.factor, floor)
+            floor = scale.floor_mm_min * per_effective[pick]
+            wanted[pick] = scaled_mm_min(wanted[pick], scale.factor, floor)
             owner[pick] = index
         changed = (owner >= 0) & _differ(wanted, source)  # a feed that stays is not rounded
         wanted[changed] = np.maximum(np.round(wanted[changed], 1), 0.1)

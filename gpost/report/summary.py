@@ -29,7 +29,7 @@ from gpost.spot import Spot
 from gpost.supply.cartridges import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end
 from gpost.supply.reach import reach
 from gpost.survey.model import OwnPause
-from gpost.write.result import Written
+from gpost.write.output import Written
 
 __all__ = ["CAUTIONS", "Summary", "summarise"]
 

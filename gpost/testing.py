@@ -11,20 +11,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
-from typing import Any
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.frozen import locked
 from gpost.config.model import Config
+from gpost.motion.follow import COMMAND_DTYPE
 from gpost.motion.state import MachineState
 from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
 from gpost.steps.step import Step, refuse_unfit
-from gpost.survey.model import LAYER_DTYPE, Pushes, Survey, locked
+from gpost.survey.inside import Pushes
+from gpost.survey.model import LAYER_DTYPE, Survey
 
-COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])
+Floats: TypeAlias = NDArray[np.float64]
 TAIL_LINES = 5
 """Lines after the last layer; they lay no clay."""
 
@@ -54,8 +58,7 @@ def make_survey(
     turn of a wall that rises evenly; `layer_mm` is what every layer rises by, or each. Of a layer's
     `time_per_layer_s`, `travel_s` goes to travel and `corner_s` to speeding up and slowing down while laying.
     `commands` are (letter, code times ten, line counted from 0). The lead-in's clay is spread over its lines,
-    and `drawn_back_ml` over those after the last layer. `find_clay`, `clay_before`, `most_clay` and
-    `clock_before` are exact.
+    and `drawn_back_ml` over those after the last layer. What is asked of lines and spots is answered exactly.
     """
     per_layer_ml = np.array([ml_per_layer] * layers if layer_ml is None else layer_ml, dtype=float)
     table = np.zeros(len(per_layer_ml), dtype=LAYER_DTYPE)
@@ -64,7 +67,6 @@ def make_survey(
     _shape(table, layer_mm, rising, radius_mm, centre_mm)
     _times(table, time_per_layer_s, travel_s, corner_s)
     lines = lead_in_lines + len(table) * lines_per_layer + TAIL_LINES
-    ledger = _Ledger(table, lines, lead_in_ml, drawn_back_ml)
     return Survey(
         name="pot.gcode",
         size_bytes=lines * 30,
@@ -84,15 +86,7 @@ def make_survey(
         laid_until=lines - TAIL_LINES,
         newline=b"\n",
         numbered=False,
-        find_clay=ledger.find_clay,
-        clay_before=ledger.clay_before,
-        most_clay=ledger.most_clay,
-        clock_before=ledger.clock_before,
-        laid_z=lambda spot: ledger.rise(spot, table),
-        rises_to=lambda first_line, _end_line, height_mm: ledger.rises_to(first_line, height_mm, table),
-        laid_path=ledger.laid_path,
-        pushes=ledger.pushes,
-        laid_points=lambda _first_line, _end_line: locked(_ring(radius_mm, centre_mm)),
+        lookup=_PotLookup(table, lines, lead_in_ml, drawn_back_ml),
     )
 
 
@@ -101,7 +95,10 @@ def with_layers(survey: Survey, **columns: Any) -> Survey:
     table = survey.layers.copy()
     for name, values in columns.items():
         table[name] = values
-    return replace(survey, layers=table)
+    lookup = survey.lookup
+    if isinstance(lookup, _PotLookup):
+        lookup = replace(lookup, layers=table)
+    return replace(survey, layers=table, lookup=lookup)
 
 
 def layer_start(survey: Survey, layer: int) -> Spot:
@@ -129,56 +126,39 @@ def run_step(
     return plan
 
 
-class _Ledger:
-    """Clay and time along the lines, straight between edges: lead-in, layers, tail."""
+@dataclass(frozen=True)
+class _PotLookup:
+    """Lookup of a pot that has no file: clay and height go straight from edge to edge of its layers.
 
-    def __init__(self, table: NDArray[np.void], lines: int, lead_in_ml: float, drawn_back_ml: float) -> None:
-        self._edges = np.concatenate([[0], table["first_line"], [lines - TAIL_LINES, lines]]).astype(float)
-        own_ml, own_s, self._path_mm = table["clay_ml"], table["time_s"], table["path_mm"]
-        self._clay_ml = np.concatenate([[0.0], [lead_in_ml], lead_in_ml + np.cumsum(own_ml)])
-        self._clay_ml = np.append(self._clay_ml, self._clay_ml[-1] - drawn_back_ml)
-        self._clock_s = np.concatenate([[0.0, 0.0], np.cumsum(own_s)])
-        self._clock_s = np.append(self._clock_s, self._clock_s[-1])
+    The edges are those of the lead-in, the layers and the tail. Each line is one straight move.
+    """
+
+    layers: NDArray[np.void]
+    lines: int
+    lead_in_ml: float
+    drawn_back_ml: float
+
+    @cached_property
+    def _edges(self) -> Floats:
+        """Lines at which one part ends and the next begins, shape (layers + 3,)."""
+        return np.array([0, *self.layers["first_line"], self.lines - TAIL_LINES, self.lines], np.float64)
+
+    @cached_property
+    def _clay_ml(self) -> Floats:
+        """Net clay before each edge."""
+        laid_ml = self.lead_in_ml + np.concatenate([[0.0], np.cumsum(self.layers["clay_ml"])])
+        return np.concatenate([[0.0], laid_ml, laid_ml[-1:] - self.drawn_back_ml])
+
+    def _index_at(self, line: int) -> int:
+        return int(np.searchsorted(self.layers["first_line"], line, side="right")) - 1
+
+    def _on(self, first_line: int, end_line: int) -> NDArray[np.intp]:
+        """Indices of the layers that these lines belong to."""
+        first, end = self._edges[1:-2], self._edges[2:-1]
+        return np.flatnonzero((first < end_line) & (end > first_line))
 
     def clay_before(self, spot: Spot) -> float:
         return float(np.interp(spot.line + spot.fraction, self._edges, self._clay_ml))
-
-    def clock_before(self, line: int) -> float:
-        return float(np.interp(line, self._edges, self._clock_s))
-
-    def laid_path(self, first_line: int, end_line: int) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-        """The layers' lines among these, each with an even share of its layer's path."""
-        edges = self._edges[1:-1].astype(np.int64)
-        share_mm = np.repeat(self._path_mm / np.diff(edges), np.diff(edges))
-        line = np.arange(edges[0], edges[-1])
-        pick = (line >= first_line) & (line < end_line)
-        return locked(line[pick]), locked(share_mm[pick])
-
-    def rise(self, spot: Spot, table: NDArray[np.void]) -> float:
-        """Height at a spot: straight up each layer, from its lowest place to its highest."""
-        index = max(int(np.searchsorted(table["first_line"], spot.line, side="right")) - 1, 0)
-        first, end = self._edges[index + 1 : index + 3].tolist()
-        share = min(max((spot.line + spot.fraction - first) / (end - first), 0.0), 1.0)
-        low_mm, high_mm = float(table["low_mm"][index]), float(table["height_mm"][index])
-        return low_mm + (high_mm - low_mm) * float(share)
-
-    def rises_to(self, first_line: int, height_mm: float, table: NDArray[np.void]) -> Spot | None:
-        """Where the layer that starts on this line reaches a height; None if it doesn't."""
-        index = int(np.searchsorted(table["first_line"], first_line))
-        low_mm, high_mm = float(table["low_mm"][index]), float(table["height_mm"][index])
-        if height_mm > high_mm or high_mm <= low_mm:
-            return None
-        first, end = self._edges[index + 1 : index + 3].tolist()
-        return _spot(first + (end - first) * max(height_mm - low_mm, 0.0) / (high_mm - low_mm))
-
-    def pushes(self, first_line: int, end_line: int) -> Pushes:
-        """Each line of the lead-in pushes an even share of its clay."""
-        count = int(self._edges[1]) if self._clay_ml[1] else 0
-        line = np.arange(max(first_line, 0), min(end_line, count))
-        share_ml = float(self._clay_ml[1]) / max(count, 1)
-        shape = len(line)
-        columns = (line, np.full(shape, share_ml), np.zeros(shape), np.ones(shape, np.bool_))
-        return Pushes(*map(locked, columns))
 
     def most_clay(self, start: Spot, end: Spot) -> float:
         """At one of the two, or where the last layer ends."""
@@ -186,8 +166,8 @@ class _Ledger:
         return max(self.clay_before(spot) for spot in (start, top, end))
 
     def find_clay(self, clay_ml: float, since: Spot = START, until: Spot | None = None) -> Spot:
-        """As Survey.find_clay; what rounding makes of whole lines is undone."""
-        last = Spot(int(self._edges[-1])) if until is None else until
+        """What rounding makes of whole lines is undone."""
+        last = Spot(self.lines) if until is None else until
         if self.clay_before(since) >= clay_ml - 1e-9:
             return since
         right = int(np.searchsorted(self._clay_ml[:-1], clay_ml - 1e-9))
@@ -197,6 +177,61 @@ class _Ledger:
         low, high = self._edges[right - 1 : right + 1]
         found = _spot(float(low + (high - low) * (clay_ml - low_ml) / (high_ml - low_ml)))
         return min(found, last) if found >= since else last
+
+    def stands_at(self, spot: Spot) -> Spot:
+        return spot
+
+    def laid_z(self, spot: Spot) -> float | None:
+        """Straight up each layer, from its lowest place to its highest."""
+        if not len(self.layers) or spot.line >= self._edges[-2]:
+            return None
+        index = max(self._index_at(spot.line), 0)
+        first, end = self._edges[index + 1 : index + 3].tolist()
+        share = max((spot.line + spot.fraction - first) / (end - first), 0.0)
+        low_mm, high_mm = float(self.layers["low_mm"][index]), float(self.layers["height_mm"][index])
+        return low_mm + (high_mm - low_mm) * float(share)
+
+    def rises_to(self, first_line: int, end_line: int, height_mm: float) -> Spot | None:
+        for index in self._on(first_line, end_line).tolist():
+            low_mm, high_mm = float(self.layers["low_mm"][index]), float(self.layers["height_mm"][index])
+            if height_mm <= high_mm:
+                first, end = self._edges[index + 1 : index + 3].tolist()
+                share = max(height_mm - low_mm, 0.0) / (high_mm - low_mm) if height_mm > low_mm else 0.0
+                found = max(_spot(first + (end - first) * share), Spot(first_line))
+                return found if found < Spot(end_line) else None
+        return None
+
+    def laid_points(self, first_line: int, end_line: int) -> Floats:
+        """A ring in the bounds of each layer."""
+        rows, angle = self.layers[self._on(first_line, end_line), None], np.linspace(0, 2 * np.pi, 145)
+        ring = [
+            (rows[f"{axis}_min_mm"] + rows[f"{axis}_max_mm"]) / 2
+            + (rows[f"{axis}_max_mm"] - rows[f"{axis}_min_mm"]) / 2 * turn
+            for axis, turn in (("x", np.cos(angle)), ("y", np.sin(angle)))
+        ]
+        return locked(np.stack(ring).reshape(2, -1))
+
+    def laid_path(self, first_line: int, end_line: int) -> tuple[NDArray[np.int64], Floats]:
+        """The layers' lines among these, each with an even share of its layer's path."""
+        edges = self._edges[1:-1].astype(np.int64)
+        share_mm = np.repeat(self.layers["path_mm"] / np.diff(edges), np.diff(edges))
+        line = np.arange(edges[0], edges[-1])
+        pick = (line >= first_line) & (line < end_line)
+        return locked(line[pick]), locked(share_mm[pick])
+
+    def pushes(self, first_line: int, end_line: int) -> Pushes:
+        """Each line of the lead-in pushes an even share of its clay."""
+        count = int(self._edges[1]) if self.lead_in_ml else 0
+        line = np.arange(max(first_line, 0), min(end_line, count))
+        share_ml = np.full(len(line), self.lead_in_ml / max(count, 1))
+        return Pushes(*map(locked, (line, share_ml, np.zeros(len(line)), np.ones(len(line), np.bool_))))
+
+    def lifted_from(self, line: int, height_mm: float) -> int:
+        """The nozzle rises with the wall, and stands above all of it when the last layer is done."""
+        done = int(self._edges[-2])
+        lines = np.arange(max(line, 1), max(done, line) + 1).tolist()
+        above = (at for at in lines if at >= done or (self.laid_z(Spot(at - 1, 1.0)) or 0.0) > height_mm)
+        return next(above, line)
 
 
 def _spot(at: float) -> Spot:
@@ -221,13 +256,6 @@ def _shape(
         table[f"{axis}_min_mm"], table[f"{axis}_max_mm"] = middle_mm - radius_mm, middle_mm + radius_mm
     table["start_x_mm"], table["start_y_mm"] = centre_mm[0] + radius_mm, centre_mm[1]
     table["path_mm"] = 2 * math.pi * radius_mm
-
-
-def _ring(radius_mm: float, centre_mm: tuple[float, float]) -> NDArray[np.float64]:
-    """Points on the pot's wall, x and y, shape (2, k)."""
-    angle = np.linspace(0, 2 * np.pi, 145)
-    x_mm, y_mm = centre_mm
-    return np.stack([x_mm + radius_mm * np.cos(angle), y_mm + radius_mm * np.sin(angle)])
 
 
 def _times(

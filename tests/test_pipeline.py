@@ -333,7 +333,7 @@ def test_a_job_leaves_nothing_for_the_collector(source: Path) -> None:
     steps = [Asked(lambda survey, _plan: [Note(f"{survey.clay_before(Spot(3)):.3f} ml")])]
     survey = survey_file(source, Config())
     make_plan(survey, steps, Config())
-    lookup = weakref.ref(survey.clay_before.__self__)  # type: ignore[attr-defined]
+    lookup = weakref.ref(survey.lookup)
     gc.collect()
     gc.disable()
     try:

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.api import Intention, Note, Plan, Settings, Spot, Step, Survey
-from gpost.testing import layer_start, make_survey, run_step
+from gpost.testing import layer_start, make_survey, run_step, with_layers
 
 
 class CountSettings(Settings):
@@ -112,6 +112,24 @@ def test_the_times_of_a_layer_add_up() -> None:
     assert survey.layers["feed_mm_min"][1] == pytest.approx(2 * math.pi * 50 / 15 * 60)
     assert survey.clock_before(layer_start(survey, 2).line) == 30
     assert survey.clock_before(survey.lines) == survey.time_s == 50
+
+
+def test_what_is_asked_of_lines_is_answered_by_the_layers() -> None:
+    """A layer that is made wider, longer or richer shows it where points, path, height and clay are asked for."""
+    pot = make_survey(layers=3, layer_mm=2, rising=True, lines_per_layer=10, ml_per_layer=10)
+    survey = with_layers(pot, clay_ml=[10, 40, 10], path_mm=[100, 300, 100], x_max_mm=[180, 200, 180])
+    second = layer_start(survey, 2).line
+    assert survey.clay_before(Spot(second + 5)) == pytest.approx(30)
+    assert survey.laid_path(second, second + 10)[1].tolist() == [30.0] * 10
+    assert survey.laid_points(second, second + 10)[0].max() == pytest.approx(200)
+    assert survey.laid_points(0, second)[0].max() == pytest.approx(180)
+    assert survey.laid_points(0, 10).shape == (2, 0)
+    assert survey.laid_z(Spot(second + 5)) == pytest.approx(3)
+    assert survey.laid_z(Spot(survey.laid_until)) is None
+    assert survey.rises_to(0, survey.lines, 3) == Spot(second + 5)
+    assert survey.rises_to(0, second, 3) is None
+    assert survey.lifted_from(0, 3) == second + 6
+    assert survey.lifted_from(survey.laid_until, 6) == survey.laid_until
 
 
 def test_run_step_shows_each_step_the_plan_of_those_before() -> None:

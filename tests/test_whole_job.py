@@ -19,7 +19,7 @@ from gpost.read.source import Source
 from gpost.report.model import Summary
 from gpost.steps.recipe import Recipe, make_recipe
 from gpost.survey.build import survey_source
-from gpost.write.result import Written
+from gpost.write.output import Written
 from gpost.write.rewriter import Rewriter
 from tests.config_files import load_files
 from tests.reference.interpreter import run

@@ -74,6 +74,11 @@ class Pause:
     within_layer: bool = False
     """The spot may lie inside a layer; otherwise whoever moves the pause keeps it at a layer's start."""
 
+    @property
+    def clay_ml(self) -> float:
+        """Clay that runs out in it: the prime, and what is laid beside the piece."""
+        return self.prime_ml + (self.lay.clay_ml if self.lay is not None else 0.0)
+
 
 @dataclass(frozen=True, slots=True)
 class MovePause:

@@ -13,7 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.among import among
+from gpost.common.frozen import locked
+from gpost.config.metering import bead_width_mm
 from gpost.config.model import Config
+from gpost.plan.feeds import LEAST_MM_MIN, scaled_mm_min
 from gpost.plan.intentions import (
     Intention,
     LayClay,
@@ -26,7 +29,8 @@ from gpost.plan.intentions import (
     SilencePush,
 )
 from gpost.spot import START, Spot
-from gpost.survey.model import NO_PUSHES, OwnPause, Pushes, Survey, locked
+from gpost.survey.inside import NO_PUSHES, Pushes
+from gpost.survey.model import OwnPause, Survey
 
 T = TypeVar("T")
 W = TypeVar("W", bound=Intention)
@@ -106,6 +110,11 @@ class Plan:
         for silence in self.of(Silence) if own else ():
             left &= ~among([pause.line for pause in own], silence.lines)
         return [pause for pause, stays in zip(own, left, strict=True) if stays]
+
+    @property
+    def bead_width_mm(self) -> float:
+        """Width of the piece's beads, mm."""
+        return bead_width_mm(self.config)
 
     @property
     def shift_mm(self) -> tuple[float, float, float]:
@@ -269,8 +278,8 @@ class Plan:
     @cached_property
     def _insertions(self) -> list[tuple[Spot, float]]:
         """(spot, ml) of all clay that the plan adds, in printing order; below 0 what it takes out."""
-        found = [(pause.spot, _pause_ml(pause)) for pause in self.of(Pause)]
-        found += [(lay.spot, lay.clay_ml) for lay in self.of(LayClay)]
+        wishes: list[Pause | LayClay] = [*self.of(Pause), *self.of(LayClay)]
+        found = [(wish.spot, wish.clay_ml) for wish in wishes]
         for line, ml in zip(*(column.tolist() for column in self.silenced_pushes[:2]), strict=True):
             # where the sum is lower, so that nothing is taken for the highest that never was
             found.append((Spot(line, 0.0 if ml > 0 else JUST_BEFORE_ITS_END), -ml))
@@ -354,12 +363,9 @@ def _slow(
     first_line, end_line, own, floor_mm_min = scale
     lines = np.minimum(end[which], end_line) - np.maximum(first[which], first_line)
     share = lines / np.maximum(end[which] - first[which], 1)
-    floor = np.minimum(floor_mm_min / np.maximum(feed_mm_min[which] * factor[which], 1e-9), 1.0)
-    factor[which] /= share / np.where(own < 1, np.maximum(own, floor), own) + (1 - share)
-
-
-def _pause_ml(pause: Pause) -> float:
-    return pause.prime_ml + (pause.lay.clay_ml if pause.lay is not None else 0.0)
+    before_mm_min = np.maximum(feed_mm_min[which] * factor[which], LEAST_MM_MIN)
+    part = scaled_mm_min(before_mm_min, own, floor_mm_min) / before_mm_min
+    factor[which] /= share / part + (1 - share)
 
 
 def _lay_s(lay: LayClay) -> float:

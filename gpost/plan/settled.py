@@ -10,9 +10,9 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
 
+from gpost.common.frozen import locked
 from gpost.common.plain import storable
 from gpost.spot import Spot
-from gpost.survey.model import locked
 
 MOST_CHARS = 1000
 """Of one text; more than a screen of words is no message."""

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.config.model import Config
+from gpost.plan.feeds import LEAST_MM_MIN, scaled_mm_min
 from gpost.plan.intentions import LayClay, Pause, ScaleFeed, ScaleFlow, Stroke
 from gpost.plan.plan import Plan
 from gpost.preflight.flow import FEED_SLACK, FLOW_SLACK
@@ -107,16 +108,12 @@ def _scaled(plan: Plan) -> tuple[list[Excess], list[Excess]]:
 
 
 def _feed_factors(lines: NDArray[np.int64], scales: list[ScaleFeed], feed_mm_min: Floats) -> Floats:
-    """Feed factor from each line on, with the floors of those that slow down."""
+    """Feed factor from each line on."""
     factor = np.ones(len(lines))
     for scale in scales:
         part = _stretch(lines, scale)
-        own = scale.factor
-        if own < 1:
-            floor = np.minimum(scale.floor_mm_min / np.maximum(feed_mm_min[part] * factor[part], 1e-9), 1.0)
-            factor[part] *= np.maximum(own, floor)
-        else:
-            factor[part] *= own
+        before_mm_min = np.maximum(feed_mm_min[part] * factor[part], LEAST_MM_MIN)
+        factor[part] *= scaled_mm_min(before_mm_min, scale.factor, scale.floor_mm_min) / before_mm_min
     return factor
 
 

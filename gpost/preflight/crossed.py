@@ -36,14 +36,13 @@ class Crossed:
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """One finding for all moves that go through any bead."""
         laid = [(line, stroke) for line, lay in beads(plan) for stroke in lay.strokes]
-        follow = plan.survey.follow
-        if not laid or follow is None:
+        if not laid:
             return
         shifts, tally = plan.of(Shift), Tally()
         for block in self._reach.boxes(shifts):
             near = [bead for bead in laid if _may_meet(block, bead)]
             if near:
-                _look(follow(block.index), near, shifts, tally)
+                _look(plan.survey.follow(block.index), near, shifts, tally)
         if tally.line is not None:
             yield Finding("bead-crossed", "warning", tally.line, (
                 "the nozzle goes through a bead that a step has laid beside the piece, up to "

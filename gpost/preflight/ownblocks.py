@@ -47,8 +47,6 @@ class OwnBlocks:
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """One at the first such block."""
         survey = plan.survey
-        if survey.follow is None:
-            return
         places = [(pause.line, PAUSE) for pause in survey.own_pauses[:LOOKED_AT]]
         if not self._comments and survey.laid_from is not None:
             places.append((survey.laid_from, BEADS))
@@ -92,7 +90,6 @@ Way = tuple[NDArray[np.float64], NDArray[np.float64]]
 
 def _around(survey: Survey, line: int) -> tuple[int, list[str], list[tuple[int, Way]]]:
     """(first line, the text of the lines around it, (line, (start, end)) of each move among them)."""
-    assert survey.follow is not None
     first, end = max(line - BEFORE, 0), min(line + AFTER, survey.lines)
     lines: list[str] = []
     ways: list[tuple[int, Way]] = []

@@ -73,7 +73,7 @@ class Reach:
         shifts, follow = plan.of(Shift), plan.survey.follow
         before, after = ({name: Tally() for name in LEAVES_THE_ROOM} for _ in range(2))
         for block in self._blocks:
-            if follow is not None and not self._is_inside(block, shifts):
+            if not self._is_inside(block, shifts):
                 self._look(follow(block.index), shifts, before, after)
         for name, advice in _ADVICE.items():
             tally = after[name] if self._homing.is_start else before[name] + after[name]

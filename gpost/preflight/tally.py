@@ -63,7 +63,7 @@ class PushTally:
         gone, meter, total = plan.silenced_pushes.line, ClayMeter(plan.config), Tally()
         for index, (tally, mark) in enumerate(zip(self._blocks, plan.survey.marks, strict=False)):
             inside = (gone >= mark.first_line) & (gone < mark.first_line + mark.lines)
-            if tally.count and inside.any() and plan.survey.follow is not None:
+            if tally.count and inside.any():
                 follower, tally = plan.survey.follow(index), Tally()
                 found, amount = self._look(follower, meter.clay_ml(follower.moves))
                 stays = ~np.isin(follower.moves.line + mark.first_line, gone)

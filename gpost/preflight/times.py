@@ -10,8 +10,7 @@ import numpy as np
 from gpost.config.model import Config
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
-from gpost.spot import Spot
-from gpost.supply.cartridges import cartridges
+from gpost.supply.working import loads
 
 SLACK_S = 0.05
 
@@ -47,31 +46,15 @@ class Times:
             ), len(short))  # fmt: skip
 
     def _old(self, plan: Plan) -> Iterator[Finding]:
-        """Age of the last clay of each cartridge: from its loading till it has passed the line.
-
-        The last of it leaves the nozzle when, after its whole cartridge, one line volume more has been
-        metered, or at the end of the job. Machine time alone, so that the real age is more.
-        """
+        """Age of the last clay of each cartridge. Machine time alone, so that the real age is more."""
         limit_s = self._config.clay.working_min * 60
-        found = [(spot, age_s) for spot, age_s in _ages(plan) if age_s > limit_s + SLACK_S]
+        found = [load for load in loads(plan) if load.age_s > limit_s + SLACK_S]
         if not found:
             return
-        from_s = plan.clock_before(found[0][0].line)
         lines = range(plan.survey.lines)
-        line = bisect_left(lines, from_s + limit_s, key=plan.clock_before)
-        worst_min = max(age_s for _, age_s in found) / 60
+        line = bisect_left(lines, found[0].loaded_s + limit_s, key=plan.clock_before)
+        worst_min = max(load.age_s for load in found) / 60
         yield Finding("old-clay", "warning", min(line, len(lines) - 1), (
             f"clay waits up to {worst_min:.0f} min in cartridge and line, waiting for you not counted, and "
             f"can be worked for {limit_s / 60:g} (`working_min`); load smaller cartridges, or softer clay"
         ), len(found))  # fmt: skip
-
-
-def _ages(plan: Plan) -> Iterator[tuple[Spot, float]]:
-    """(where it is loaded, age of its last clay in s) of each cartridge."""
-    uses = cartridges(plan)
-    end_ml = 0.0
-    for use in uses:
-        end_ml += use.clay_ml
-        leaves_ml = end_ml + plan.config.cartridge.line_ml
-        last = Spot(plan.survey.lines) if use is uses[-1] else plan.find_clay(leaves_ml)
-        yield use.from_spot, plan.clock_before(last.line) - plan.clock_before(use.from_spot.line)

@@ -23,7 +23,7 @@ from gpost.plan.plan import Plan
 from gpost.report.model import Change, Place
 from gpost.report.places import Places
 from gpost.spot import Spot
-from gpost.write.result import Written
+from gpost.write.output import Written
 
 Kind: TypeAlias = Literal["pause", "move", "lay", "say", "air", "command", "feed", "flow", "shift", "silence"]
 Wish: TypeAlias = tuple[int, Intention]

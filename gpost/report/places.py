@@ -20,21 +20,13 @@ class Places:
         """The layer, counted from 1, that a source line belongs to; 0 before the first."""
         return int(np.searchsorted(self._first_lines, line, side="right"))
 
-    def height_mm(self, spot: Spot) -> float:
-        """Nozzle height at which printing goes on at the spot, as `Survey.height_at`."""
-        return self._plan.survey.height_at(spot)
-
-    def clock_s(self, spot: Spot) -> float:
-        """Machine time in s from the start to the spot; waiting not counted."""
-        return self._plan.clock_at(spot)
-
     def place(self, spot: Spot, *, end_line: int | None = None, output_line: int | None = None) -> Place:
         """The record of a spot, or of a stretch of lines that ends before `end_line`."""
         layer = self.layer(spot.line)
         return Place(
             layer=layer,
             last_layer=layer if end_line is None else max(self.layer(end_line - 1), layer),
-            height_mm=self.height_mm(spot),
+            height_mm=self._plan.survey.height_at(spot),
             output_line=output_line,
-            clock_s=self.clock_s(spot),
+            clock_s=self._plan.clock_at(spot),
         )

@@ -29,7 +29,7 @@ from gpost.spot import Spot
 from gpost.supply.cartridges import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end
 from gpost.supply.reach import reach
 from gpost.survey.model import OwnPause
-from gpost.write.result import Written
+from gpost.write.output import Written
 
 __all__ = ["CAUTIONS", "Summary", "summarise"]
 
@@ -106,10 +106,10 @@ def _own_pause(plan: Plan, own: OwnPause, places: Places, *, output_line: int) -
         reason=f"the file's own {own.command}",
         message="",
         layer=places.layer(spot.line),
-        height_mm=places.height_mm(spot),
+        height_mm=plan.survey.height_at(spot),
         output_line=output_line,
         clay_ml=plan.clay_before(spot),
-        clock_s=places.clock_s(spot),
+        clock_s=plan.clock_at(spot),
         new_cartridge=False,
         colour=None,
         load_ml=None,
@@ -127,17 +127,17 @@ def _pause(plan: Plan, pause: Pause, places: Places, *, step: str, output_line: 
         reason=pause.reason,
         message=pause.message,
         layer=places.layer(pause.spot.line),
-        height_mm=places.height_mm(pause.spot),
+        height_mm=plan.survey.height_at(pause.spot),
         output_line=output_line,
         clay_ml=clay_at(plan, pause),
-        clock_s=places.clock_s(pause.spot),
+        clock_s=plan.clock_at(pause.spot),
         new_cartridge=pause.new_cartridge,
         colour=pause.colour,
         load_ml=pause.load_ml,
         prime_ml=pause.prime_ml,
         lay_ml=0.0 if pause.lay is None else pause.lay.clay_ml,
         shows_at_layer=None if shows is None else places.layer(shows.line),
-        shows_at_height_mm=None if shows is None else places.height_mm(shows),
+        shows_at_height_mm=None if shows is None else plan.survey.height_at(shows),
     )
 
 

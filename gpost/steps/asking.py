@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from gpost.common.foreign import foreign, told_by
+from gpost.common.frozen import frozen
 from gpost.common.plain import shown
 from gpost.config.model import Config
 from gpost.errors import GpostError, OddLayersError, PlanError, SourceError, StepError
@@ -68,14 +69,8 @@ def _for_steps(plan: Plan) -> Plan:
 
 def _sealed(config: Config) -> Config:
     """The config with mappings that can't be changed."""
-    uses = [use.model_copy(update={"settings": _read_only(use.settings)}) for use in config.steps]
+    uses = [use.model_copy(update={"settings": frozen(use.settings)}) for use in config.steps]
     return config.model_copy(update={"steps": tuple(uses)})
-
-
-def _read_only(value: Any) -> Any:
-    if isinstance(value, Mapping):
-        return MappingProxyType({key: _read_only(part) for key, part in value.items()})
-    return tuple(map(_read_only, value)) if isinstance(value, list | tuple) else value
 
 
 def _answer(step: Step[Any], plan: Plan, wanted: Counter[type]) -> list[Any]:

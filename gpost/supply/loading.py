@@ -21,7 +21,6 @@ from gpost.clay.mixing import BEGINS, FULL, HALF, Hose
 from gpost.config.model import Config, Plunger
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
-from gpost.spot import Spot
 from gpost.supply.bands import Bands, Mix, Wish, above_top, below_top, name_of, same, too_thin, wishes
 from gpost.supply.cartridges import cartridges, owed_ml
 from gpost.supply.heights import LEAST_ML, Floats, Heights
@@ -163,7 +162,7 @@ def loading_sheet(plan: Plan, bands: Bands) -> Sheet:
         for out_ml, (_, wish) in zip(outlets_ml, found[1:], strict=True)
     ]
     slugs = tuple(_slugs(plan, first, edges))
-    due = tuple(_due(plan, heights))
+    due = tuple(_due(plan))
     sheet = Sheet(slugs, tuple(edges), first, line, plan.total_ml, bands.loaded_from, (), due)
     warnings += [*_blurred(edges, line), *_thin(found, sheet, heights)]
     return dataclasses.replace(sheet, warnings=tuple(warnings))
@@ -223,16 +222,12 @@ def _misspelt(plan: Plan, bands: Bands) -> Iterator[str]:
     yield from (doubt(*pair) for pair in alike([*names, *bands.clays]))
 
 
-def _due(plan: Plan, heights: Heights) -> Iterator[Due]:
-    layers = plan.survey.layers
+def _due(plan: Plan) -> Iterator[Due]:
+    survey = plan.survey
     for use in cartridges(plan):
         spot = use.from_spot
-        layer = int(np.searchsorted(layers["first_line"], spot.line, side="right"))
-        height_mm = 0.0
-        if layer and spot == Spot(int(layers["first_line"][layer - 1])):
-            height_mm = float(layers["low_mm"][layer - 1])
-        elif layer:
-            height_mm = heights.of(plan.clay_before(spot))
+        layer = survey.index_at(spot.line) + 1
+        height_mm = survey.height_at(spot) if layer else 0.0
         yield Due(use.number, layer, height_mm, plan.clock_at(spot))
 
 

@@ -22,6 +22,8 @@ from gpost.supply.cartridges import cartridges, clay_at
 class Load(NamedTuple):
     """The clay of one cartridge, and how long it takes to be laid."""
 
+    spot: Spot
+    """Where it is loaded."""
     loaded_s: float
     """When it is loaded, machine time from the start."""
     end_ml: float
@@ -45,7 +47,7 @@ def loads(plan: Plan) -> list[Load]:
         leaves_ml = plan.total_ml if last else min(end_ml + line_ml, plan.total_ml)
         spot = Spot(plan.survey.lines) if leaves_ml >= plan.total_ml else plan.find_clay(leaves_ml)
         loaded_s = plan.clock_before(use.from_spot.line)
-        found.append(Load(loaded_s, leaves_ml, max(plan.clock_before(spot.line), loaded_s)))
+        found.append(Load(use.from_spot, loaded_s, leaves_ml, max(plan.clock_before(spot.line), loaded_s)))
     return found
 
 

@@ -25,9 +25,10 @@ from gpost.survey.clay import ClayMeter
 from gpost.survey.feedmarks import feed_marks
 from gpost.survey.findings import Findings
 from gpost.survey.growing import Growing
+from gpost.survey.inside import first_bead
 from gpost.survey.layers import LayerFinder
-from gpost.survey.lookup import Lookup
-from gpost.survey.model import BlockMark, Survey, first_bead
+from gpost.survey.lookup import FileLookup
+from gpost.survey.model import BlockMark, Survey
 from gpost.survey.ownpauses import own_pauses
 from gpost.survey.path import Laying, Starts
 from gpost.survey.secondrun import SecondRun
@@ -218,13 +219,12 @@ class SurveyBuilder:
         lead = dict(zip(SUMS, self._table.lead_in.tolist(), strict=True))
         lines = self._marks[-1].first_line + self._marks[-1].lines
         commands = self._commands.rows
-        lookup = Lookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml, self._kept)
+        lookup = FileLookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml, self._kept)
         places = self.findings.places
-        homed = places.homed_since(first_bead(layers, lines, lookup.laid_path)) if places.homings else None
+        homed = places.homed_since(first_bead(layers, lines, lookup)) if places.homings else None
         warnings = self.findings.warnings(layers, self._table.pieces, commands, homed)
         layers["time_s"][-1] += self._wait_s
         time_s = sums["time_s"] + self._wait_s
-        clock = _Clock(layers, lead["time_s"], time_s, lines)
         return Survey(
             name=self.source.path.name,
             size_bytes=self.source.stamp.size,
@@ -254,34 +254,10 @@ class SurveyBuilder:
             homings=tuple(places.homings),
             homed_midway=homed,
             let_go=tuple(places.let_go),
-            find_clay=lookup.find_clay,
-            clay_before=lookup.clay_before,
-            most_clay=lookup.most_clay,
-            stands_at=lookup.stands_at,
-            clock_before=clock.before,
-            laid_z=lookup.laid_z,
-            rises_to=lookup.rises_to,
-            laid_points=lookup.laid_points,
-            laid_path=lookup.laid_path,
-            pushes=lookup.pushes,
-            lifted_from=lookup.lifted_from,
+            lookup=lookup,
             follow=lookup.follow,
             kept=tuple(self._kept),
         )
-
-
-class _Clock:
-    """Seconds before a line: exact at layer starts, linear between them."""
-
-    def __init__(self, layers: NDArray[np.void], lead_in_s: float, total_s: float, lines: int) -> None:
-        ends = lead_in_s + np.cumsum(layers["time_s"]) if len(layers) else np.zeros(0)
-        self._lines = np.concatenate([[0.0], layers["first_line"].astype(float), [float(lines)]])
-        inner = np.concatenate([[lead_in_s], ends[:-1]]) if len(layers) else np.zeros(0)
-        self._clock = np.concatenate([[0.0], inner, [total_s]])
-
-    def before(self, line: int) -> float:
-        """Seconds before a 0-based line."""
-        return float(np.interp(line, self._lines, self._clock))
 
 
 def _rows(

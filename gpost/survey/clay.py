@@ -6,12 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.clay.bead import area_mm2
-from gpost.config.metering import ml_per_unit
+from gpost.config.metering import bead_width_mm, ml_per_unit
 from gpost.config.model import Config
 from gpost.motion.moves import Moves
-
-BEAD_WIDTHS = 1.5
-"""Width of a bead in nozzle diameters, where the config doesn't say: common practice, no source."""
 
 
 class ClayMeter:
@@ -19,7 +16,7 @@ class ClayMeter:
 
     def __init__(self, config: Config) -> None:
         self.ml_per_mm = ml_per_unit(config.clay.metering)
-        self.bead_width_mm = config.clay.bead_width_mm or BEAD_WIDTHS * config.machine.nozzle_mm
+        self.bead_width_mm = bead_width_mm(config)
         self._path_ml_mm = area_mm2(self.bead_width_mm, 0.5 * config.machine.nozzle_mm) / 1000
 
     def clay_ml(self, moves: Moves) -> NDArray[np.float64]:

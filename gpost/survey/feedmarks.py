@@ -1,4 +1,8 @@
-"""The lines of a block by which its feeds are known: where F is said, and where laying begins or ends."""
+"""The lines of a block by which its feeds are known: where F is said, and where laying begins or ends.
+
+Most jobs slow most blocks and change nothing else in them. By these marks that is done without reading a
+block again: without them the whole job takes an eighth more processor time at 50 MB.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.frozen import locked
 from gpost.motion.follow import Follower
 
 FEED_DTYPE: Final = np.dtype(
@@ -43,4 +48,4 @@ def feed_marks(follower: Follower) -> NDArray[np.void] | None:
     table["line"], table["laying"] = moves.line[which], moves.laying[which]
     table["feed_mm_min"] = follower.raw_feed[which]
     table["said"][np.searchsorted(which, said)] = True
-    return table
+    return locked(table)

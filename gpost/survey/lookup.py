@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.frozen import locked
 from gpost.config.model import Config
 from gpost.motion import codes
 from gpost.motion.arcbox import points_mm
@@ -19,7 +20,8 @@ from gpost.read.source import Source
 from gpost.read.words import read_block
 from gpost.spot import START, Spot
 from gpost.survey.clay import ClayMeter
-from gpost.survey.model import NO_PUSHES, BlockMark, Pushes, locked
+from gpost.survey.inside import NO_PUSHES, Pushes
+from gpost.survey.model import BlockMark
 
 Floats = NDArray[np.float64]
 AT_THE_END = 1e-9
@@ -32,8 +34,8 @@ NEAR = 1.05
 """How far beyond the place where an amount of clay is to be expected a block is read to find it."""
 
 
-class Lookup:
-    """Answers for a surveyed file: clay before a spot, and the spot of an amount of clay."""
+class FileLookup:
+    """The Lookup that reads the file again."""
 
     def __init__(
         self,

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
-from typing import Any, NamedTuple, Protocol, TypeVar
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.frozen import frozen, locked
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Chunk, Source
 from gpost.spot import START, Spot
+from gpost.survey.inside import Lookup, Pushes, first_bead
 
 LAYER_DTYPE = np.dtype(
     [
@@ -46,14 +48,7 @@ PART = 50_000
 HEIGHT_STEP_MM = 1e-3
 """Heights nearer than this count as the same: sliced files round them."""
 
-Array = TypeVar("Array", bound=NDArray[Any])
-
-
-def locked(array: Array) -> Array:
-    """The array, which can't be changed from now on: neither by this name nor by the one it had."""
-    array.setflags(write=False)
-    return array.view()  # nor can whoever has it undo that, as the array is its own
-
+Follow: TypeAlias = Callable[[int], Follower]
 
 TALL, TALL_MM = 3.0, 3.0
 """A layer is tall that rises by so many times what half the layers rise by, and by so many mm."""
@@ -118,46 +113,8 @@ class OddStretch:
         )
 
 
-class Pushes(NamedTuple):
-    """Moves that push clay, or draw it back, in one place; four arrays of shape (k,)."""
-
-    line: NDArray[np.int64]
-    """0-based source line."""
-    clay_ml: NDArray[np.float64]
-    """Clay pushed; below 0 where it is drawn back."""
-    time_s: NDArray[np.float64]
-    """At full feed; 0 where the file has said none."""
-    alone: NDArray[np.bool_]
-    """Whether the line does nothing else, so that it can be silenced: see SilencePush."""
-
-    def some(self, which: NDArray[np.bool_]) -> Pushes:
-        """Those of them."""
-        return Pushes(self.line[which], self.clay_ml[which], self.time_s[which], self.alone[which])
-
-
-NO_PUSHES = Pushes(np.zeros(0, np.int64), np.zeros(0), np.zeros(0), np.zeros(0, np.bool_))
-
-
-class FindClay(Protocol):
-    """Where an amount of clay is reached."""
-
-    def __call__(self, clay_ml: float, since: Spot = ..., until: Spot | None = ...) -> Spot:
-        """The first spot from `since` (the start) on where net clay reaches clay_ml; `until` (the file's end)
-        if it doesn't before that.
-        """
-
-
-LaidPath = Callable[[int, int], tuple[NDArray[np.int64], NDArray[np.float64]]]
-"""(first line, end line) -> (lines among them that lay clay, the path laid on each in mm), both (k,)."""
-
-
-def first_bead(layers: NDArray[np.void], lines: int, laid_path: LaidPath) -> int:
-    """The line that lays the first clay of layer 1, which itself begins where the file's own prime ends."""
-    if not len(layers):
-        return lines
-    first, end = (*layers["first_line"][:2].tolist(), lines)[:2]
-    laid, _ = laid_path(first, end)
-    return int(laid[0]) if len(laid) else int(first)
+def _no_file(_index: int) -> Follower:
+    raise ValueError("this survey has no file that could be read again")
 
 
 @dataclass(frozen=True)
@@ -192,6 +149,8 @@ class Survey:
     newline: bytes
     numbered: bool
     """Whether lines carry N numbers or checksums."""
+    lookup: Lookup = field(repr=False, compare=False)
+    """What is asked of single lines and spots: the methods below that are named as in it."""
     warnings: tuple[str, ...] = ()
     own_pauses: tuple[OwnPause, ...] = ()
     """Where the file itself makes the machine wait."""
@@ -211,43 +170,8 @@ class Survey:
     """The first line between the piece's first clay and its last that homes Z once more."""
     let_go: tuple[int, ...] = ()
     """Lines after the first clay that let the motors go, as many as are worth keeping."""
-    find_clay: FindClay = field(repr=False, compare=False, default=lambda _ml, since=START, until=None: since)
-    """Cumulative net clay in ml -> the spot (exact, inside a move) where it is reached."""
-    clay_before: Callable[[Spot], float] = field(repr=False, compare=False, default=lambda _spot: 0.0)
-    """Spot -> cumulative net clay in ml metered by the source before it."""
-    most_clay: Callable[[Spot, Spot], float] = field(
-        repr=False, compare=False, default=lambda _start, _end: 0.0
-    )
-    """(start, end) -> the highest that cumulative net clay gets, in ml, at any spot between them."""
-    stands_at: Callable[[Spot], Spot] = field(repr=False, compare=False, default=lambda spot: spot)
-    """Spot -> where something inserted there stands: before the line, if its move can't be split."""
-    clock_before: Callable[[int], float] = field(repr=False, compare=False, default=lambda _line: 0.0)
-    """Line -> seconds from the start of the file (linear within a layer)."""
-
-    laid_z: Callable[[Spot], float | None] = field(repr=False, compare=False, default=lambda _spot: None)
-    """Spot -> height in mm at which clay is laid there, or next after it; None if none is."""
-    rises_to: Callable[[int, int, float], Spot | None] = field(
-        repr=False, compare=False, default=lambda _first_line, _end_line, _height_mm: None
-    )
-    """(first line, end line, height in mm) -> the first spot there where clay is laid that high; or None."""
-    laid_points: Callable[[int, int], NDArray[np.float64]] = field(
-        repr=False, compare=False, default=lambda _first_line, _end_line: np.zeros((2, 0))
-    )
-    """(first line, end line) -> points that the clay laid on these lines leads through: x and y, (2, k)."""
-    laid_path: LaidPath = field(
-        repr=False, compare=False, default=lambda _first_line, _end_line: (np.zeros(0, np.int64), np.zeros(0))
-    )
-    """The lines among some that lay clay, and how much path."""
-    pushes: Callable[[int, int], Pushes] = field(
-        repr=False, compare=False, default=lambda _first_line, _end_line: NO_PUSHES
-    )
-    """(first line, end line) -> the moves on these lines that push clay in one place."""
-    lifted_from: Callable[[int, float], int] = field(
-        repr=False, compare=False, default=lambda line, _height_mm: line
-    )
-    """(line, height in mm) -> the line, from there on, before which the nozzle has gone above that height."""
-    follow: Callable[[int], Follower] | None = field(repr=False, compare=False, default=None)
-    """Index of a mark -> the machine's way through its block, read again; None: there is no file."""
+    follow: Follow = field(repr=False, compare=False, default=_no_file)
+    """Index of a mark -> the machine's way through its block, read again."""
     kept: tuple[Follower, ...] = field(repr=False, compare=False, default=())
     """The ways through all blocks, if the file is short enough to keep them."""
 
@@ -262,12 +186,77 @@ class Survey:
         return np.delete(lines, again) if len(again) else lines
 
     def __post_init__(self) -> None:
-        for name in ("layers", "commands"):
-            object.__setattr__(self, name, locked(getattr(self, name)))
+        for each in fields(self):
+            value = getattr(self, each.name)
+            if isinstance(value, np.ndarray | Mapping):
+                object.__setattr__(self, each.name, frozen(value))
 
     def for_steps(self) -> Survey:
         """A copy without what only the second pass needs: what a step does with it, nobody else sees."""
-        return replace(self, marks=(), follow=None, kept=())
+        return replace(self, marks=(), follow=_no_file, kept=())
+
+    # -- asked of the file itself: see Lookup for what is common to them -----------------------
+
+    def find_clay(self, clay_ml: float, since: Spot = START, until: Spot | None = None) -> Spot:
+        """The first spot from `since` on where net clay reaches clay_ml; `until` if it doesn't before that.
+
+        It is exact, inside a move. `until` is the end of the file if it is left out.
+        """
+        return self.lookup.find_clay(clay_ml, since, until)
+
+    def clay_before(self, spot: Spot) -> float:
+        """Net clay in ml metered by the source before the spot."""
+        return self.lookup.clay_before(spot)
+
+    def most_clay(self, start: Spot, end: Spot) -> float:
+        """The highest net clay in ml at any spot from `start` to `end`, both counted."""
+        return self.lookup.most_clay(start, end)
+
+    def stands_at(self, spot: Spot) -> Spot:
+        """Where something inserted at the spot stands: before the line, if its move can't be split."""
+        return self.lookup.stands_at(spot)
+
+    def laid_z(self, spot: Spot) -> float | None:
+        """Height in mm at which clay is laid at the spot, or next after it; None if none is."""
+        return self.lookup.laid_z(spot)
+
+    def rises_to(self, first_line: int, end_line: int, height_mm: float) -> Spot | None:
+        """The first spot on these lines at which clay is laid at that height or above; None without one."""
+        return self.lookup.rises_to(first_line, end_line, height_mm)
+
+    def laid_points(self, first_line: int, end_line: int) -> NDArray[np.float64]:
+        """Points that the clay laid on these lines leads through: x and y, machine mm, shape (2, k)."""
+        return self.lookup.laid_points(first_line, end_line)
+
+    def laid_path(self, first_line: int, end_line: int) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+        """(lines among these that lay clay, the path laid on each in mm), both of shape (k,)."""
+        return self.lookup.laid_path(first_line, end_line)
+
+    def pushes(self, first_line: int, end_line: int) -> Pushes:
+        """What pushes clay in place on these lines, or draws it back."""
+        return self.lookup.pushes(first_line, end_line)
+
+    def lifted_from(self, line: int, height_mm: float) -> int:
+        """The line, from this one on, before which the nozzle has gone above a height, or homed.
+
+        The end of the file if it never does.
+        """
+        return self.lookup.lifted_from(line, height_mm)
+
+    # -- read from the tables -------------------------------------------------------------------
+
+    def clock_before(self, line: int) -> float:
+        """Seconds from the start of the file to a line: exact at layer starts, linear between them."""
+        return float(np.interp(line, *self._clock))
+
+    @cached_property
+    def _clock(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Lines and the seconds before them, shape (layers + 2,) each."""
+        first, own_s = self.layers["first_line"].astype(float), self.layers["time_s"]
+        starts_s = self.lead_in_s + np.cumsum(own_s)[:-1]
+        lead_in_s = [self.lead_in_s] if len(first) else []
+        lines = np.concatenate([[0.0], first, [float(self.lines)]])
+        return lines, np.concatenate([[0.0], lead_in_s, starts_s, [self.time_s]])
 
     @cached_property
     def odd(self) -> tuple[OddStretch, ...]:
@@ -289,7 +278,7 @@ class Survey:
     @cached_property
     def first_bead(self) -> int:
         """The line that lays the first clay of layer 1. It is found by reading that layer again."""
-        return first_bead(self.layers, self.lines, self.laid_path)
+        return first_bead(self.layers, self.lines, self.lookup)
 
     @property
     def height_mm(self) -> float:

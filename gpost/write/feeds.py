@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from typing import NamedTuple, TypeAlias
 
@@ -11,18 +11,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.motion.follow import Follower
+from gpost.motion.lines import Lines
+from gpost.plan.feeds import scaled_mm_min
 from gpost.plan.intentions import ScaleFeed
 from gpost.read.block import Block
+from gpost.read.source import Chunk
+from gpost.read.words import read_block
 from gpost.survey.model import BlockMark
-from gpost.write.columns import Column
 from gpost.write.edits import Edits
-from gpost.write.entries import concerning, count_edits
 from gpost.write.figures import rounded
+from gpost.write.scaling import Column, concerning, count_edits
 from gpost.write.script import exact, number
 
 Floats = NDArray[np.float64]
-FirstMoves: TypeAlias = Callable[[Iterable[tuple[int, int]]], list[int | None]]
+Marks: TypeAlias = NDArray[np.void]
+"""Feed marks: see gpost/survey/feedmarks.py."""
 DECIMALS = 4
+NEAR = 4
+"""Lines of a stretch that are looked at first."""
 
 
 class FeedWord(NamedTuple):
@@ -36,13 +42,60 @@ class FeedWord(NamedTuple):
     """Whether it is the plan's, and not the file's own said again."""
 
 
-def put_words(edits: Edits, words: Iterable[tuple[int, FeedWord]]) -> None:
-    """Put (line within the block, word) into the edits of a block, ascending."""
+class MarkedBlock:
+    """A block that is written after only some of its lines were read again. Lines are those of the file."""
+
+    def __init__(self, chunk: Chunk) -> None:
+        self._chunk = chunk
+
+    def first_moves(self, stretches: Iterable[tuple[int, int]]) -> list[int | None]:
+        """The first line that moves of each stretch (first line, end line), None where there is none."""
+        listed = [range(*stretch) for stretch in stretches]
+        # most often one of the first lines does; they are read together, since each reading has its price
+        moves = set(self._moving([line for lines in listed for line in lines[:NEAR]]))
+        near = (next((line for line in lines[:NEAR] if line in moves), None) for lines in listed)
+        return [
+            next(iter(self._moving(lines[NEAR:])), None) if line is None else line
+            for line, lines in zip(near, listed, strict=True)
+        ]
+
+    def _moving(self, lines: Sequence[int]) -> list[int]:
+        """Those of some lines that move."""
+        return [lines[index] for index in Lines(self._read(lines)).move_line.tolist()] if lines else []
+
+    def with_feeds(self, words: Sequence[FeedWord]) -> bytes:
+        """The block with these F words, one a line at most, ascending."""
+        if not words:
+            return self._chunk.data
+        block = self._read([word.line for word in words])
+        edits = Edits(block)
+        _put(edits, words)
+        edits.settle()
+        edges = [*block.line_start.tolist(), int(block.line_end[-1]) + 1]
+        parts, place = [], 0
+        for index, word in enumerate(words):
+            first, last = self._bounds(word.line)
+            parts += [self._chunk.data[place:first], edits.spliced(edges[index], edges[index] + last - first)]
+            place = last
+        return b"".join([*parts, self._chunk.data[place:]])
+
+    def _bounds(self, line: int) -> tuple[int, int]:
+        within = line - self._chunk.first_line
+        return self._chunk.size_of(within), self._chunk.size_of(within + 1)
+
+    def _read(self, lines: Sequence[int]) -> Block:
+        """Some lines, ascending, as if they stood one after the other."""
+        data = b"".join(self._chunk.data[slice(*self._bounds(line))] for line in lines)
+        return read_block(Chunk(data, self._chunk.offset, self._chunk.first_line))
+
+
+def _put(edits: Edits, words: Sequence[FeedWord]) -> None:
+    """Put a word into each line of a block."""
     block = edits.block
     own = block.of("F")
     where = dict(zip(block.words.line[own].tolist(), own.tolist(), strict=True))
     replaced: list[tuple[int, float]] = []
-    for line, word in words:
+    for line, word in enumerate(words):
         if word.replaces:
             replaced.append((where[line], word.feed))
         else:
@@ -97,16 +150,12 @@ class FeedScaler:
         self._carry(column.last, follower.end.feed_mm_min)
         return column
 
-    def edit_sparse(
-        self, mark: BlockMark, feeds: NDArray[np.void], first_moves: FirstMoves, edited: dict[int, int]
-    ) -> list[FeedWord]:
-        """As `edit`, for a block by its feed marks, without reading it.
-
-        `first_moves`: the first line that moves of each stretch (first line, end line), None where none does.
-        """
-        line, marks = self._events_of_marks(mark, feeds, first_moves)
+    def edit_marked(self, mark: BlockMark, feeds: Marks, chunk: Chunk, edited: dict[int, int]) -> bytes:
+        """As `edit`, for a block with feed marks: its bytes, of which only the lines concerned are read."""
+        block = MarkedBlock(chunk)
+        line, marks = self._events_of_marks(mark, feeds, block)
         if not len(line):
-            return []
+            return chunk.data
         state, source = mark.state, marks["feed_mm_min"]
         wanted, owner = self._wanted(line, marks["laying"], source, source * state.feed_factor)
         before = np.append(self.in_force if self.changed else state.feed_mm_min, wanted[:-1])
@@ -115,10 +164,11 @@ class FeedScaler:
         count_edits(owner[replaces | adds], edited)
         self._carry(float(wanted[-1]), float(source[-1]))
         said = wanted / state.scale
-        return [
+        words = [
             FeedWord(int(line[i]), float(said[i]), replaces=bool(replaces[i]), scaled=bool(owner[i] >= 0))
             for i in np.flatnonzero(replaces | adds).tolist()
         ]
+        return block.with_feeds(words)
 
     def _carry(self, in_force: float, source: float) -> None:
         """Remember the F after a block: in the output, and as the source has it."""
@@ -126,8 +176,8 @@ class FeedScaler:
         self.changed = bool(_differ(np.array(in_force), np.array(source)))
 
     def _events_of_marks(
-        self, mark: BlockMark, feeds: NDArray[np.void], first_moves: FirstMoves
-    ) -> tuple[NDArray[np.int64], NDArray[np.void]]:
+        self, mark: BlockMark, feeds: Marks, block: MarkedBlock
+    ) -> tuple[NDArray[np.int64], Marks]:
         """Lines on which the feed may change: those of the marks, and the first of each stretch of the plan.
 
         What happens on each is as its mark says, or the last mark before it.
@@ -138,7 +188,7 @@ class FeedScaler:
         edges = sorted(line for line in wished if mark.first_line < line < end_line)
         bounds = sorted({*edges, *marked.tolist(), end_line})
         stretches = [(a, b) for a, b in pairwise(bounds) if a in wished and (len(marked) and a > marked[0])]
-        added = [line for line in first_moves(stretches) if line is not None]
+        added = [line for line in block.first_moves(stretches) if line is not None]
         line = np.array(sorted({*marked.tolist(), *added}), np.int64)
         last = np.searchsorted(marked, line, side="right") - 1
         found = feeds[last]
@@ -162,9 +212,8 @@ class FeedScaler:
         for index, scale in concerning(self._scales, int(line[0]), int(line[-1]) + 1):
             here = slice(*np.searchsorted(line, (scale.first_line, scale.end_line)).tolist())
             pick = np.flatnonzero(laying[here]) + here.start
-            # the floor never makes a slow move faster
-            floor = np.minimum(wanted[pick], scale.floor_mm_min * per_effective[pick])
-            wanted[pick] = np.maximum(wanted[pick] * scale.factor, floor)
+            floor = scale.floor_mm_min * per_effective[pick]
+            wanted[pick] = scaled_mm_min(wanted[pick], scale.factor, floor)
             owner[pick] = index
         changed = (owner >= 0) & _differ(wanted, source)  # a feed that stays is not rounded
         wanted[changed] = np.maximum(np.round(wanted[changed], 1), 0.1)

@@ -12,13 +12,11 @@ from numpy.typing import NDArray
 
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import ScaleFlow
-from gpost.write.columns import Column, on_lines
 from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
-from gpost.write.entries import concerning, count_edits
 from gpost.write.figures import INT_TENS, fitting, rounded, value_of
+from gpost.write.scaling import Column, concerning, count_edits, on_lines, setters
 from gpost.write.script import E_DECIMALS
-from gpost.write.setters import setters
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

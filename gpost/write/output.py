@@ -1,9 +1,10 @@
-"""The output on its way to the file: header, line numbers, and a count of bytes and lines."""
+"""The output on its way to the file: header, line numbers, what is counted, and what there is to report."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import BinaryIO
 
 import numpy as np
@@ -11,8 +12,28 @@ import numpy as np
 from gpost.survey.marks import HERE_IT_ENDS
 from gpost.write.edits import BYTE_ORDER_MARK
 from gpost.write.renumber import Renumberer
+from gpost.write.sent import SentCommand
 
 _PERCENT_LINE = re.compile(rb"[ \t]*%[^\n]*\n")
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """The finished output, and where in it each intention of the plan ended up.
+
+    Keys of both mappings are indexes into `plan.entries`.
+    """
+
+    size_bytes: int
+    lines: int
+    places: Mapping[int, tuple[int, int]] = field(default_factory=dict)
+    """First and last output line, counted from 1, of the block inserted for that entry."""
+    own_pauses: Mapping[int, int] = field(default_factory=dict)
+    """Source line, from 0, of each of the file's own pauses to its output line, counted from 1."""
+    edited: Mapping[int, int] = field(default_factory=dict)
+    """Number of source lines that were edited or silenced for that entry."""
+    sent: tuple[SentCommand, ...] = ()
+    """Every command that was inserted and is no move."""
 
 
 class Output:

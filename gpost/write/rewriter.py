@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import groupby
 from typing import BinaryIO, NamedTuple, TypeVar
 
@@ -35,26 +35,20 @@ from gpost.survey.marks import NOT_SPLIT, WROTE
 from gpost.survey.model import BlockMark
 from gpost.write.compiler import Compiler, Insertion, Place
 from gpost.write.debts import Debts
-from gpost.write.feeds import FeedScaler, put_words
+from gpost.write.feeds import FeedScaler
 from gpost.write.flows import FlowScaler
 from gpost.write.harmless import matters
-from gpost.write.output import Output
+from gpost.write.output import Output, Written
 from gpost.write.renumber import Renumberer
-from gpost.write.result import Written
 from gpost.write.script import Script, exact, made_up
 from gpost.write.sent import REGISTER, Sent, SentTally
 from gpost.write.shifts import Shifter
-from gpost.write.sparse import SparseBlock
 from gpost.write.split import split_move
 from gpost.write.work import Work, advanced, moved
 
 Progress = Callable[[int, int], None]
 T = TypeVar("T")
 INSERTED = (Pause, LayClay, Say, Air, Command)
-AFTERWARDS = 50
-"""Lines after the last that is touched in which what it leaves to be settled most often is."""
-WORTH_IT = 0.75
-"""Part of a block up to which it is worth while to read no more than that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +132,8 @@ class Rewriter:
             [(index, wish.lines) for index, wish in self._entries(Silence)]
             + [(index, np.array([wish.line], np.int64)) for index, wish in self._entries(SilencePush)]
         )
+        self._touched = np.array([wish.spot.line for wish in self._wishes], np.int64), self._silenced.line
+        """Lines that are silenced, or before which something is inserted, both ascending."""
         self._own_pauses = [pause.line for pause in plan.own_pauses]
         self._own_places: dict[int, int] = {}
 
@@ -178,9 +174,10 @@ class Rewriter:
     def _read(self, mark: BlockMark) -> tuple[BlockMark, Chunk, Work | None]:
         """A block's bytes; also its words and moves, if it is known already that they will be edited."""
         chunk = mark.read(self._source)
-        end = mark.first_line + mark.lines
+        first, end = mark.first_line, mark.first_line + mark.lines
         scalers = self._scalers if mark.feeds is None else self._scalers[1:]
-        touched = any(scaler.wants(mark.first_line, end) for scaler in scalers)
+        touched = any(scaler.wants(first, end) for scaler in scalers)
+        touched = touched or any(np.diff(np.searchsorted(lines, (first, end)))[0] for lines in self._touched)
         return mark, chunk, self._work(mark, chunk) if touched else None
 
     def _work(self, mark: BlockMark, chunk: Chunk) -> Work:
@@ -207,37 +204,9 @@ class Rewriter:
             self._out.write(chunk.data, lines)
             return
         if only_feeds and mark.feeds is not None:
-            sparse = SparseBlock(chunk)
-            words = self._feeds.edit_sparse(mark, mark.feeds, sparse.first_moves, self._edited)
-            self._out.write(sparse.with_feeds(words), lines)
+            self._out.write(self._feeds.edit_marked(mark, mark.feeds, chunk, self._edited), lines)
             return
-        known = work is not None or mark.offset in self._kept
-        touched = [wish.spot.line for wish in wishes] + silenced.line[-1:].tolist()
-        needed = max(touched, default=end) - mark.first_line + AFTERWARDS
-        if known or flows or shifts or mark.feeds is None or needed > mark.lines * WORTH_IT:
-            self._edit(work or self._work(mark, chunk), wishes, silenced, own_pauses)
-        else:
-            self._own_pauses = own_pauses + self._own_pauses
-            self._in_two(mark, mark.feeds, chunk, needed, wishes, silenced)
-
-    def _in_two(
-        self,
-        mark: BlockMark,
-        feeds: NDArray[np.void],
-        chunk: Chunk,
-        needed: int,
-        wishes: Sequence[Wish],
-        silenced: Silenced,
-    ) -> None:
-        """A block of which only the first lines need be read: nothing but feeds is changed behind them."""
-        head, rest = chunk.head(needed), chunk.rest(needed)
-        own = feeds[feeds["line"] < head.lines]
-        work = self._work(replace(mark, lines=head.lines, size=len(head.data), feeds=own), head)
-        own_pauses = _take(self._own_pauses, lambda line: line, mark.first_line + head.lines)
-        self._edit(work, wishes, silenced, own_pauses)
-        place = (rest.offset, rest.first_line, rest.lines, len(rest.data))
-        others = SparseBlock(rest).feed_marks(feeds, head.lines)
-        self._block(BlockMark(*place, work.follower.end, mark.clay_ml, others), rest, None)
+        self._edit(work or self._work(mark, chunk), wishes, silenced, own_pauses)
 
     def _edit(
         self,
@@ -256,19 +225,11 @@ class Rewriter:
             self._shifts.edit(work.follower, work.edits, self._edited)
             work.shift = self._shifts.axes
         if self._feeds.touches(first, end):
-            self._change_feeds(work, needed=bool(wishes))
+            work.feed = self._feeds.edit(work.block, work.follower, work.edits, self._edited)
         self._settle(work, 0)
         inserted = [*_resets(work), *self._made_up(work), *self._compiled(work, wishes)]
         marks = [Inserted(work.at(line - first), line, None) for line in own_pauses]
         self._assemble(work, sorted([*inserted, *marks], key=lambda item: item.at))
-
-    def _change_feeds(self, work: Work, *, needed: bool) -> None:
-        """Edit the feeds of a block; `needed`: the feed in force must be known at every line of it."""
-        if needed or work.mark.feeds is None:
-            work.feed = self._feeds.edit(work.block, work.follower, work.edits, self._edited)
-            return
-        words = self._feeds.edit_sparse(work.mark, work.mark.feeds, work.first_moves, self._edited)
-        put_words(work.edits, [(word.line - work.mark.first_line, word) for word in words])
 
     def _silence(self, work: Work, silenced: Silenced) -> None:
         """Turn lines into comments; raises PlanError for one that later lines depend on."""

@@ -9,7 +9,6 @@ from gpost.errors import PlanError
 from gpost.plan.intentions import Ground, LayClay, Pause, Stroke
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.survey.clay import ClayMeter
 
 CLEAR_MM = 2.0
 """Least free height over the piece while flying."""
@@ -24,7 +23,7 @@ class Room:
     def __init__(self, plan: Plan) -> None:
         self.machine = plan.config.machine
         self._bounds_mm = plan.bounds_mm
-        self._half_bead_mm = ClayMeter(plan.config).bead_width_mm / 2
+        self._half_bead_mm = plan.bead_width_mm / 2
         pauses = [(pause.spot, pause.lay) for pause in plan.of(Pause) if pause.lay is not None]
         self._grounds = plan.of(Ground)
         self._lays = [*pauses, *((lay.spot, lay) for lay in plan.of(LayClay))]

@@ -12,12 +12,10 @@ from gpost.errors import PlanError
 from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import Shift
-from gpost.write.columns import Column, on_lines
 from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
-from gpost.write.entries import concerning
 from gpost.write.figures import fitting, rounded, value_of
-from gpost.write.setters import setters
+from gpost.write.scaling import Column, concerning, on_lines, setters
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

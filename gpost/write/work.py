@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cached_property
 
@@ -13,10 +13,10 @@ from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.block import PAD, Block
 from gpost.survey.model import BlockMark
-from gpost.write.columns import Column
 from gpost.write.edits import Edits
 from gpost.write.flows import FlowColumn
 from gpost.write.output import lead_bytes
+from gpost.write.scaling import Column
 from gpost.write.shifts import AxisShift
 
 
@@ -42,16 +42,6 @@ class Work:
 
     def _follow(self, block: Block) -> Follower:
         return Follower(block, self.mark.state, self._config.machine, self._config.clay.metering)
-
-    def first_moves(self, stretches: Iterable[tuple[int, int]]) -> list[int | None]:
-        """The first line that moves of each stretch of the file's lines, None where there is none."""
-        moving, first_line = self.follower.move_line, self.mark.first_line
-        found: list[int | None] = []
-        for first, end in stretches:
-            place = int(np.searchsorted(moving, first - first_line))
-            line = int(moving[place]) + first_line if place < len(moving) else end
-            found.append(line if line < end else None)
-        return found
 
     def state(self, line: int) -> MachineState:
         """The state before a line, with the E register of the output."""

@@ -170,7 +170,7 @@ def foot_middle(plan: Plan) -> tuple[float, float]:
 
 def half_wall_mm(plan: Plan) -> float:
     """How far a wall reaches beside the nozzle's path, mm."""
-    return (plan.config.clay.bead_width_mm or 1.5 * plan.config.machine.nozzle_mm) / 2
+    return plan.bead_width_mm / 2
 
 
 def _taken(plan: Plan, settings: BeadSettings, bead: Bead) -> Iterator[Box]:

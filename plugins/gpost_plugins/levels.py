@@ -6,7 +6,6 @@ import bisect
 from typing import NamedTuple
 
 from gpost.api import LayClay, Note, OddLayersError, Pause, Plan, PlanError, Spot, Survey
-from gpost.supply.cartridges import inserted_ml
 
 SAME_ML = 1e-6
 """Clay that differs by less is the same: sums of many lines are not exact."""
@@ -112,7 +111,7 @@ def clay_from(plan: Plan, index: int) -> float:
 def clay_past(plan: Plan, spot: Spot) -> float:
     """Net clay in ml metered before the spot and by all that is inserted there."""
     wishes: list[Pause | LayClay] = [*plan.of(Pause), *plan.of(LayClay)]
-    return plan.clay_before(spot) + sum(inserted_ml(wish) for wish in wishes if wish.spot == spot)
+    return plan.clay_before(spot) + sum(wish.clay_ml for wish in wishes if wish.spot == spot)
 
 
 def first_from(plan: Plan, clay_ml: float) -> int:

@@ -203,8 +203,8 @@ class Stand(Step[StandSettings]):
         modulus_pa, over = self.settings.elastic_modulus_pa, self.settings.buckling_factor
         if modulus_pa is None:
             return
-        clay, machine, layers = plan.config.clay, plan.config.machine, survey.layers
-        thick_mm = clay.bead_width_mm or 1.5 * machine.nozzle_mm
+        clay, layers = plan.config.clay, survey.layers
+        thick_mm = plan.bead_width_mm
         across_mm = np.minimum(
             layers["x_max_mm"] - layers["x_min_mm"], layers["y_max_mm"] - layers["y_min_mm"]
         )

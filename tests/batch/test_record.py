@@ -25,7 +25,7 @@ from gpost.config.model import Config
 from gpost.plan.plan import Plan
 from gpost.report.summary import summarise
 from gpost.testing import make_survey
-from gpost.write.result import Written
+from gpost.write.output import Written
 
 RECIPE = "c" * 64
 

@@ -16,7 +16,7 @@ from gpost.plan.plan import Plan
 from gpost.read.source import CHUNK_BYTES, Source
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
-from gpost.write.result import Written
+from gpost.write.output import Written
 from gpost.write.rewriter import Rewriter
 from tests.reference.outputs import Output, take_apart
 from tests.reference.state import Dialect

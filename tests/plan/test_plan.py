@@ -14,8 +14,9 @@ from gpost.config.model import Config
 from gpost.plan.intentions import LayClay, MovePause, Note, Pause, ScaleFeed, ScaleFlow, SilencePush, Stroke
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.survey.model import Pushes
+from gpost.survey.inside import Pushes
 from gpost.testing import TAIL_LINES, layer_start, make_survey, with_layers
+from tests.lookups import answering
 
 SURVEY = make_survey(layers=10, ml_per_layer=10.0, lead_in_ml=5.0, time_per_layer_s=60.0)
 LAYER_LINES = 36
@@ -47,7 +48,7 @@ def test_wishes_are_kept_in_order_with_their_step() -> None:
 
 def test_a_pause_inside_an_arc_stands_before_it() -> None:
     """So that clay, place and time are told for where it will be; so does a pause that is moved there."""
-    arcs = dataclasses.replace(SURVEY, stands_at=lambda spot: Spot(spot.line))
+    arcs = answering(SURVEY, stands_at=lambda spot: Spot(spot.line))
     old, there = pause(3), Spot(60, 0.75)
     first = Plan(arcs, Config()).adding("refill", [old, dataclasses.replace(old, spot=there)])
     assert [one.spot for one in first.pauses] == [Spot(60), old.spot]
@@ -107,7 +108,7 @@ def test_a_silenced_pull_makes_no_peak() -> None:
     """Where clay was drawn back and is no more, no sum is higher than before it."""
     pulls = Pushes(np.array([4]), np.array([-2.0]), np.array([0.0]), np.array([True]))
     own_ml = {4: 5.0, 5: 3.0}
-    survey = dataclasses.replace(
+    survey = answering(
         SURVEY,
         pushes=lambda _first, _end: pulls,
         clay_before=lambda spot: 5.0 - 2.0 * spot.fraction if spot.line == 4 else own_ml.get(spot.line, 3.0),

@@ -16,6 +16,7 @@ from pydantic import ValidationError
 from gpost.api import Command, Note, Pause, Plan, PlanError, Say, ScaleFeed, Silence, Spot, Step
 from gpost.survey.model import OwnPause
 from gpost.testing import layer_start, make_survey, run_step
+from tests.lookups import answering
 
 SURVEY = make_survey(layers=20, time_per_layer_s=60, lines_per_layer=100, radius_mm=50)
 LINE_MM = 2 * np.pi * 50 / 100
@@ -124,7 +125,7 @@ def test_the_path_counts_and_not_the_lines() -> None:
     survey = make_survey(layers=1, lines_per_layer=100, time_per_layer_s=600)
     first = layer_start(survey, 1).line
     lengths = np.where(np.arange(100) < 90, 0.1, 50.0)
-    object.__setattr__(survey, "laid_path", lambda _first, _end: (first + np.arange(100), lengths))
+    survey = answering(survey, laid_path=lambda _first, _end: (first + np.arange(100), lengths))
     plan = remind({"at_heights_mm": [2], "clear_mm": 30}, survey=survey)
     assert lines_of(plan) == [first + 91]
 

@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from gpost.api import Ground, LayClay, Note, Plan, PlanError, Shift
 from gpost.testing import make_survey, run_step, with_layers
+from tests.lookups import answering
 
 SURVEY = make_survey(centre_mm=(140, 150), radius_mm=40, layers=10, layer_mm=2)
 CONFIG = {"machine": {"bed": {"x_max_mm": 280, "y_max_mm": 280}, "ceiling_mm": 30, "nozzle_mm": 4}}
@@ -84,9 +85,9 @@ def test_off_the_middle_it_must_be_larger() -> None:
 
 def test_a_square_foot_needs_its_corners_on_a_round_slab() -> None:
     """A square of 80 mm has corners 56.6 mm from its middle."""
-    survey = make_survey(centre_mm=(140, 150), radius_mm=40)
+    round_foot = make_survey(centre_mm=(140, 150), radius_mm=40)
     corners = np.array([[100.0, 180, 180, 100], [110, 110, 190, 190]])
-    object.__setattr__(survey, "laid_points", lambda _first, _end: corners)
+    survey = answering(round_foot, laid_points=lambda _first, _end: corners)
     needed = 2 * (40 * 2**0.5 + 13)
     with pytest.raises(PlanError, match=f"at least {needed:.1f} mm"):
         slab({"diameter_mm": needed - 1}, survey=survey)

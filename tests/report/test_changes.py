@@ -26,7 +26,7 @@ from gpost.report.changes import changes
 from gpost.report.model import Change
 from gpost.spot import Spot
 from gpost.testing import layer_start, make_survey
-from gpost.write.result import Written
+from gpost.write.output import Written
 
 SURVEY = make_survey(layers=6)
 EMPTY = Plan(SURVEY, Config())

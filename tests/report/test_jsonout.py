@@ -16,7 +16,7 @@ from gpost.report.jsonout import make_schema, to_json
 from gpost.report.model import Summary
 from gpost.report.summary import summarise
 from gpost.testing import layer_start, make_survey
-from gpost.write.result import Written
+from gpost.write.output import Written
 from tests.shipped_schema import published_schema
 
 

@@ -13,7 +13,7 @@ from gpost.report.jsonout import to_json
 from gpost.report.layertable import MOST_ROWS, layer_table
 from gpost.report.summary import summarise
 from gpost.testing import layer_start, make_survey, run_step
-from gpost.write.result import Written
+from gpost.write.output import Written
 
 POT = make_survey(layers=40, layer_mm=2, ml_per_layer=10, time_per_layer_s=30)
 CLAY = Stiffness(500, 0.3, 1.86, SLENDER, 1.5)

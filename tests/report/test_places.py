@@ -25,34 +25,34 @@ def test_layer_of_a_line(line: int, layer: int) -> None:
 def test_height_of_level_layers() -> None:
     """On a level layer the nozzle is at the layer's height, from its first line to its last."""
     found = places()
-    assert found.height_mm(Spot(46)) == pytest.approx(4.0)
-    assert found.height_mm(Spot(81, 0.5)) == pytest.approx(4.0)
+    assert found.place(Spot(46)).height_mm == pytest.approx(4.0)
+    assert found.place(Spot(81, 0.5)).height_mm == pytest.approx(4.0)
 
 
 def test_height_on_a_rising_wall() -> None:
     """On a rising wall the height follows the clay of the turn: a quarter of it is a quarter of the rise."""
     found = places(rising=True)
-    assert found.height_mm(Spot(46)) == pytest.approx(2.0)
-    assert found.height_mm(Spot(46 + 9)) == pytest.approx(2.5)
-    assert found.height_mm(Spot(46 + 18, 0.5)) == pytest.approx(2.0 + 2.0 * 18.5 / 36)
+    assert found.place(Spot(46)).height_mm == pytest.approx(2.0)
+    assert found.place(Spot(46 + 9)).height_mm == pytest.approx(2.5)
+    assert found.place(Spot(46 + 18, 0.5)).height_mm == pytest.approx(2.0 + 2.0 * 18.5 / 36)
 
 
 def test_height_before_the_piece_is_that_of_its_start() -> None:
     """Before the first layer printing goes on at the first layer's lowest point."""
-    assert places(rising=True).height_mm(Spot(0)) == pytest.approx(0.0)
-    assert places().height_mm(Spot(0)) == pytest.approx(2.0)
+    assert places(rising=True).place(Spot(0)).height_mm == pytest.approx(0.0)
+    assert places().place(Spot(0)).height_mm == pytest.approx(2.0)
 
 
 def test_file_without_clay() -> None:
     """A file that lays no clay has no layer and no height."""
     found = places(layers=0)
-    assert (found.layer(3), found.height_mm(Spot(3))) == (0, 0.0)
+    assert (found.layer(3), found.place(Spot(3)).height_mm) == (0, 0.0)
 
 
 def test_clock_inside_a_line() -> None:
     """The clock is straight along the lines of a layer, inside a line too: 60 s in 36 lines."""
-    assert places().clock_s(Spot(46)) == pytest.approx(60)
-    assert places().clock_s(Spot(46, 0.5)) == pytest.approx(60 + 60 / 72)
+    assert places().place(Spot(46)).clock_s == pytest.approx(60)
+    assert places().place(Spot(46, 0.5)).clock_s == pytest.approx(60 + 60 / 72)
 
 
 def test_stretch_ends_with_the_layer_of_its_last_line() -> None:

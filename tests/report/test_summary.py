@@ -14,7 +14,7 @@ from gpost.report.model import Summary
 from gpost.report.summary import CAUTIONS, summarise
 from gpost.spot import Spot
 from gpost.testing import layer_start, make_survey
-from gpost.write.result import Written
+from gpost.write.output import Written
 
 SURVEY = make_survey(layers=20, ml_per_layer=10)
 CONFIG = Config(

@@ -240,7 +240,6 @@ def test_path_that_is_laid(survey_of: SurveyOf, chunk_bytes: int) -> None:
 def test_a_block_is_followed_again(survey_of: SurveyOf, chunk_bytes: int) -> None:
     """Each mark's block gives the moves that the survey saw."""
     survey = survey_of(RING, chunk_bytes=chunk_bytes)
-    assert survey.follow is not None
     found = [survey.follow(index) for index in range(len(survey.marks))]
     lines = [
         line + follower.block.chunk.first_line for follower in found for line in follower.moves.line.tolist()

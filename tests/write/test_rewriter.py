@@ -6,7 +6,6 @@ import io
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
-from unittest import mock
 
 import numpy as np
 import pytest
@@ -22,7 +21,7 @@ from gpost.read.source import Source
 from gpost.spot import Spot
 from gpost.survey.build import survey_source
 from gpost.write import rewriter
-from gpost.write.result import Written
+from gpost.write.output import Written
 from gpost.write.rewriter import Rewriter
 from tests.reference.interpreter import run
 
@@ -310,7 +309,7 @@ SAID = st.lists(st.builds(Say, st.builds(Spot, st.integers(0, 130)), st.just("lo
 )
 @example([], [(0, 4, 0.1, 0.0)], [], [], 40)  # ended a last line that has no newline
 @example(RING_WITH_FAN * 5, [(5, 35, 0.5, 0.0)], [], [0, 8, 16, 24], 250)  # lost an F
-def test_blocks_read_in_part_come_out_as_if_read_as_a_whole(
+def test_blocks_changed_by_their_marks_come_out_as_if_read_as_a_whole(
     tmp_path_factory: pytest.TempPathFactory,
     lines: list[str],
     slower: list[tuple[int, int, float, float]],
@@ -318,7 +317,7 @@ def test_blocks_read_in_part_come_out_as_if_read_as_a_whole(
     silenced: list[int],
     chunk_bytes: int,
 ) -> None:
-    """Where only feeds change, or what changes stands near its start, a block's marks do as well as its lines."""
+    """Where only feeds change, a block's marks do as well as its lines."""
     source = tmp_path_factory.mktemp("sparse") / "pot.gcode"
     rows = [line.format(e=100 + number / 10) for number, line in enumerate(lines)]
     source.write_text("\n".join(["G21", "G90", "G1 X0 Y0 F1200", "G1 X1 E100", *rows]))
@@ -331,8 +330,7 @@ def test_blocks_read_in_part_come_out_as_if_read_as_a_whole(
     for marks in (survey.marks, tuple(replace(mark, feeds=None) for mark in survey.marks)):
         plan = Plan(replace(survey, marks=marks), Config()).adding("taper", wishes)
         out = io.BytesIO()
-        with mock.patch.object(rewriter, "AFTERWARDS", 1):
-            written = Rewriter(opened, plan, "x").write(out)
+        written = Rewriter(opened, plan, "x").write(out)
         found.append((out.getvalue(), written.edited, written.places, written.lines))
     assert found[0] == found[1]
 

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from gpost.errors import ConfigError
 from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
-from gpost.spot import Spot
 from gpost.supply.cartridges import clay_at
 
 Pair = tuple[float, float]
@@ -41,16 +40,9 @@ def _pushed(plan: Plan, pause: Pause, heights_mm: Pair) -> Pair:
 
 def clay_at_height(plan: Plan, height_mm: float) -> float:
     """Net clay in ml metered when the piece has grown to a height. Raises ConfigError for one above it."""
-    layers = plan.survey.layers
-    reached = [index for index, top_mm in enumerate(layers["height_mm"]) if top_mm >= height_mm - 1e-6]
-    if not reached or height_mm <= 0:
+    spot = plan.survey.spot_at(height_mm) if height_mm > 0 else None
+    if spot is None:
         raise ConfigError(
             f"the piece has no height of {height_mm:g} mm; it ends at {plan.survey.height_mm:g} mm"
         )
-    index = reached[0]
-    layer = layers[index]
-    start_ml = plan.clay_before(Spot(int(layer["first_line"])))
-    after = int(layers["first_line"][index + 1]) if index + 1 < len(layers) else plan.survey.lines
-    low_mm, top_mm = float(layer["low_mm"]), float(layer["height_mm"])
-    share = (height_mm - low_mm) / (top_mm - low_mm) if top_mm > low_mm + 1e-6 else 0.0
-    return start_ml + min(max(share, 0.0), 1.0) * (plan.clay_before(Spot(after)) - start_ml)
+    return plan.clay_before(spot)

@@ -1,0 +1,112 @@
+"""What the edits of feeds, clay and places share: whom lines concern, what holds on them, what sets it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Protocol, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.motion import codes
+from gpost.motion.follow import Follower
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+class Stretch(Protocol):
+    """A wish for the lines first_line <= line < end_line."""
+
+    @property
+    def first_line(self) -> int: ...
+    @property
+    def end_line(self) -> int: ...
+
+
+S = TypeVar("S", bound=Stretch)
+
+
+def concerning(entries: Iterable[tuple[int, S]], first_line: int, end_line: int) -> Iterator[tuple[int, S]]:
+    """Those of the (index, wish) whose stretch shares lines with first_line <= line < end_line."""
+    return (entry for entry in entries if entry[1].first_line < end_line and entry[1].end_line > first_line)
+
+
+def count_edits(owner: NDArray[np.int64], edited: dict[int, int]) -> None:
+    """Add to `edited` how often each entry stands in `owner`, where -1 is none."""
+    for index, count in zip(*np.unique(owner[owner >= 0], return_counts=True), strict=True):
+        edited[int(index)] = edited.get(int(index), 0) + int(count)
+
+
+@dataclass(slots=True)
+class Column:
+    """A value of the output that holds from one line to the next, such as the feed in force.
+
+    It is that before the block, and each that follows. Lines are 0-based within the block.
+    """
+
+    initial: float = 0.0
+    line: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    """After which each value holds, ascending; of several on one line the last counts."""
+    value: Floats = field(default_factory=lambda: np.zeros(0))
+
+    @staticmethod
+    def joined(initial: float, *parts: tuple[Ints, Floats]) -> Column:
+        """Several (line, value) lists as one column; on one line a later list comes later."""
+        said = [part for part in parts if len(part[0])] or list(parts[:1])
+        if len(said) == 1:
+            return Column(initial, *said[0])
+        line = np.concatenate([part[0] for part in said])
+        order = np.argsort(line, kind="stable")
+        return Column(initial, line[order], np.concatenate([part[1] for part in said])[order])
+
+    def at(self, line: Ints) -> Floats:
+        """The value before each of some lines, once the lines before have run."""
+        place = np.searchsorted(self.line, line)
+        return np.concatenate([[self.initial], self.value])[place]
+
+    def before(self, line: int) -> float:
+        """The value before one line."""
+        place = int(np.searchsorted(self.line, line))
+        return float(self.value[place - 1]) if place else self.initial
+
+    def is_always(self, value: float) -> bool:
+        """Whether it has one value before, through and after the block."""
+        return self.initial == value and bool((self.value == value).all())
+
+    @property
+    def last(self) -> float:
+        """The value after the block."""
+        return float(self.value[-1]) if len(self.value) else self.initial
+
+
+def on_lines(column: object, line: Ints) -> NDArray:  # type: ignore[type-arg]
+    """A column of the follower's on some lines; it is a scalar where it never changes in the block."""
+    return column[line] if isinstance(column, np.ndarray) else np.full(len(line), column)
+
+
+def setters(follower: Follower, letter: str) -> tuple[Ints, Ints]:
+    """(line within the block, code times ten) of what sets the axis, in order.
+
+    A G92 without axis words sets all of them, a bare G28 homes X, Y and Z; of E only G92 is told.
+    """
+    special = follower.special
+    line = np.array(sorted(special), np.int64)
+    code = np.array([special[at] for at in line.tolist()], np.int64)
+    if not len(line):
+        return line, code
+    stands = {axis: _stands(follower, axis, line) for axis in "XYZE"}
+    place = stands["X"] | stands["Y"] | stands["Z"]
+    concerns = (code == codes.SET_REGISTER) & (stands[letter] | ~(place | stands["E"]))
+    if letter != "E":
+        concerns |= (code == codes.HOME) & (stands[letter] | ~place)
+        concerns |= code == codes.CLEAR_OFFSETS
+    return line[concerns], code[concerns]
+
+
+def _stands(follower: Follower, letter: str, line: Ints) -> NDArray[np.bool_]:
+    """Whether a letter stands on each of some lines."""
+    found = np.zeros(follower.block.lines, np.bool_)
+    found[follower.axis[letter][0]] = True
+    return np.asarray(found[line])

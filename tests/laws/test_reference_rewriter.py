@@ -39,6 +39,7 @@ from tests.reference.state import Dialect
 from tests.sliced import slice_piece
 
 HEADER = b"; gpost wrote this file (test)"
+ENDS = b"; gpost wrote this file: here it ends"
 NUMBERED = re.compile(rb"[Nn](\d+) ")
 BEAD = Stroke(((-100.0, -60.0), (-40.0, -60.0)), 8.0, 3.0, 3.0, 1.25)
 
@@ -62,7 +63,8 @@ def plain_rewriter(program: bytes, wishes: Sequence[Intention], dialect: Dialect
         out.append((b"; gpost silenced: " if index in silenced else b"") + line)
     if not program.endswith(b"\n") and out[-1] is not lines[-1] and len(out) > 1:
         out = closed(out, newline)
-    return b"".join(renumbered(out) if b"*" in program else out)
+    text = b"".join(renumbered(out) if b"*" in program else out)
+    return text + ENDS + newline if text.endswith(b"\n") else text + newline + ENDS
 
 
 def spoken(wish: Intention, dialect: Dialect) -> list[bytes]:

@@ -12,6 +12,7 @@ from gpost.plan.intentions import (
     Ground,
     Intention,
     LayClay,
+    LeastLayerTime,
     MovePause,
     Note,
     Pause,
@@ -22,14 +23,16 @@ from gpost.plan.intentions import (
     Silence,
     SilencePush,
     Stroke,
+    Wait,
 )
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.steps.hookspecs import hookimpl
-from gpost.steps.step import Step
+from gpost.steps.step import VERSION, Step
 from gpost.survey.model import Survey
 
 __all__ = [
+    "VERSION",
     "Air",
     "AirInPause",
     "Ban",
@@ -40,6 +43,7 @@ __all__ = [
     "Ground",
     "Intention",
     "LayClay",
+    "LeastLayerTime",
     "MachineCommand",
     "MovePause",
     "NotNegative",
@@ -63,5 +67,6 @@ __all__ = [
     "Step",
     "Stroke",
     "Survey",
+    "Wait",
     "hookimpl",
 ]

@@ -15,9 +15,10 @@ if TYPE_CHECKING:
     from gpost.config.model import Machine
 
 Place: TypeAlias = Literal[
-    "pause.hold", "pause.commands", "beep", "air.on", "air.off", "display", "step", "first"
+    "pause.hold", "pause.commands", "beep", "air.on", "air.off", "display", "step", "wait", "first"
 ]
-"""Where a command stands: a key under `machine:`, a step's own command, or what a trial sends first."""
+"""Where a command stands: a key under `machine:`, a step's own command, the dwell of a step's `Wait`, or what
+a trial sends first."""
 Kind: TypeAlias = Literal[
     "wait", "hold", "beep", "air", "cold", "dwell", "message", "allowed", "clay", "register", "feed", "mode"
 ]
@@ -73,10 +74,34 @@ FREE = (
     Free("air", ("M107",), "switches a blower off", words="P"),
     Free("air", ("M42",), "switches the pin of the air", words="PS", needed="PS", of_pins=True),
     Free("cold", ("M302",), "says how cold the extruder may move", words="PS"),
+    Free("wait", ("G4",), "waits as long as a step says, and is counted", words="P", places=("wait",)),
     Free("dwell", ("G4",), "waits where a pause waits anyway", words="PS", places=IN_PAUSE),
     Free("message", ("M117",), "shows the text that gpost puts behind it", places=("display",)),
 )
 """All that is free. Whoever adds to it: it may not move, set, store, heat, switch or write anything else."""
+
+_DWELLS = frozenset({"G4"})
+_MOVES = frozenset({"G0", "G1", "G2", "G3", "G5", "G10", "G11", "G28", "G29", "G30", "G38.2"})
+_MODES = frozenset(
+    {
+        "G17",
+        "G18",
+        "G19",
+        "G20",
+        "G21",
+        "G53",
+        "G54",
+        "G80",
+        "G90",
+        "G91",
+        "G92",
+        "G92.1",
+        "G93",
+        "G94",
+        "G95",
+    }
+    | {"M82", "M83", "M101", "M102", "M103", "M220", "M221"}
+)
 
 _NUMBER = rf"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+|{LEVEL})"
 _CODE = re.compile(r"([A-Za-z])([0-9]{1,9}(?:\.[0-9])?)(?![0-9.<])")
@@ -110,6 +135,8 @@ def studio_word(allow_commands: Iterable[str], air: Iterable[str]) -> StudioWord
 def kind_of(command: str, place: Place, word: StudioWord) -> Kind | None:
     """What kind of command it is, if it may be sent from there; None if it may not."""
     name, rest = _parted(command)
+    if place == "step" and instead(command):
+        return None
     for free in FREE:
         here = name in free.codes and (not free.places or place in free.places)
         if here and _fits(rest, free, word, level=place == "air.on"):
@@ -131,6 +158,8 @@ def covers(entry: str, command: str) -> bool:
 def refusal(command: str, place: Place) -> str:
     """Why a command that is not free can't be sent, and what to do; goes on from a colon."""
     name, _ = _parted(command)
+    if place == "step" and instead(command):
+        return instead(command)
     if name in ("M0", "M1", "M25", "M226", "M84", "M18"):
         return (
             "the machine waits, and lets its motors go, in a pause alone: put it into the studio's `pause:`"
@@ -146,6 +175,24 @@ def refusal(command: str, place: Place) -> str:
         "gpost doesn't know it for harmless; if you do, let the studio's config say so (`machine: "
         f"allow_commands: [{wanted}]`), else leave it out"
     )
+
+
+def instead(command: str) -> str:
+    """What a step wants instead of this command, whoever allows it, as a sentence; "" if it may be asked for.
+
+    A dwell would be seen by no clock, a move by no check, a mode by no later block.
+    """
+    codes = codes_in(command) if _CODE.match(command.strip()) else frozenset()
+    if codes & _DWELLS:
+        return "it is a dwell, which no clock would count; a step waits by the intention Wait"
+    if codes & _MOVES:
+        return "it moves the machine; a step lays beads by LayClay, moves the piece by Shift, parks by Pause"
+    if codes & _MODES:
+        return (
+            "it changes how later lines are read, and no intention does that: gpost writes all for the modes "
+            "that hold at its place; leave it out"
+        )
+    return ""
 
 
 def configured(machine: Machine) -> Iterator[tuple[tuple[str | int, ...], Place, str]]:

@@ -50,7 +50,7 @@ class Pause:
 
     spot: Spot
     kind: str
-    """`swap`, `refill`, or a step's own word."""
+    """What sort of pause it is: the step's own word."""
     reason: str
     message: str
     """Shown on the machine's display; sanitised by the compiler."""
@@ -62,7 +62,7 @@ class Pause:
     load_ml: float | None = None
     """Clay in the new cartridge, its reserve included, ml; None: a full one."""
     shows_at: Spot | None = None
-    """Where the new colour is to show, for a swap."""
+    """Where the new clay is to show; None: wherever it does."""
     asked_mm: float | None = None
     """The nozzle height that was asked for, mm; None: a layer was."""
     shows_share: float = 0.5
@@ -78,6 +78,21 @@ class Pause:
     def clay_ml(self) -> float:
         """Clay that runs out in it: the prime, and what is laid beside the piece."""
         return self.prime_ml + (self.lay.clay_ml if self.lay is not None else 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """Stand still for some time, at the very place that is reached, and go on without anybody.
+
+    The nozzle is neither lifted nor parked, no pressure is relieved, and the blower goes on: clay oozes
+    meanwhile, and leaves a blob on the wall. A long wait is better a Pause. The time counts for the clock, for layers and the clay's
+    age; that the machine brakes before it and speeds up after it does not.
+    """
+
+    spot: Spot
+    seconds: float
+    """To the millisecond, and at least one."""
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,9 +129,10 @@ class AirInPause:
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """Send fixed machine commands, one a line, that move nothing and lay no clay.
+    """Send fixed machine commands, one a line, that move nothing, lay no clay and don't dwell.
 
-    Only a few are free; all others need the studio's word (`machine: allow_commands`).
+    Only a few are free; all others need the studio's word (`machine: allow_commands`). What is an intention
+    of its own is refused whoever allows it: a dwell is a Wait, a move a LayClay, a Shift or a Pause.
     """
 
     spot: Spot
@@ -211,6 +227,17 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
+class LeastLayerTime:
+    """A layer needs so much time to set, s: whoever is quicker in the whole plan is warned of.
+
+    Nothing changes in the file. Of several the longest counts; the config's `clay: least_layer_s` goes before
+    them.
+    """
+
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
 class Bearing(Note):
     """A step's words on what the wall bears, with the clay that it reckoned with: for the layers' table."""
 
@@ -220,6 +247,7 @@ class Bearing(Note):
 Intention: TypeAlias = (
     LayClay
     | Pause
+    | Wait
     | MovePause
     | Say
     | Air
@@ -232,5 +260,6 @@ Intention: TypeAlias = (
     | Ground
     | Silence
     | SilencePush
+    | LeastLayerTime
     | Note
 )

@@ -27,6 +27,7 @@ from gpost.plan.intentions import (
     Shift,
     Silence,
     SilencePush,
+    Wait,
 )
 from gpost.spot import START, Spot
 from gpost.survey.inside import NO_PUSHES, Pushes
@@ -65,8 +66,8 @@ class Plan:
     def adding(self, step: str, intentions: Iterable[Intention]) -> Plan:
         """The plan with one more step's wishes. A MovePause replaces the pause it names.
 
-        A pause or clay that is to stand inside a move that can't be split, such as an arc, stands before it.
-        Raises ValueError if it names a pause that is not in the plan.
+        What takes clay or time, and is to stand inside a move that can't be split, such as an arc, stands
+        before it. Raises ValueError if it names a pause that is not in the plan.
         """
         entries, moved = list(self.entries), list(self.moved)
         for wish in intentions:
@@ -87,8 +88,8 @@ class Plan:
         return dataclasses.replace(self, entries=tuple(entries), moved=tuple(moved), steps=steps)
 
     def _standing(self, wish: W) -> W:
-        """The wish at the spot where it will stand, if clay hangs on it."""
-        if not isinstance(wish, Pause | LayClay):
+        """The wish at the spot where it will stand, if clay or time hangs on it."""
+        if not isinstance(wish, Pause | LayClay | Wait):
             return wish
         spot = self.survey.stands_at(wish.spot)
         return wish if spot == wish.spot else dataclasses.replace(wish, spot=spot)
@@ -167,10 +168,11 @@ class Plan:
         return self._scaled_ml(self.survey.clay_ml) + sum(ml for _, ml in self._insertions)
 
     def clock_before(self, line: int) -> float:
-        """Machine time in s before a line, with changed feeds and inserted clay; waiting not counted."""
+        """Machine time in s before a line, with changed feeds, inserted clay and `Wait`s.
+
+        Waiting for the potter is not counted.
+        """
         layers = self.survey.layers
-        if not len(layers):
-            return self.survey.clock_before(line)
         before = self.survey.clock_before(line)
         index = int(np.searchsorted(self._layer_ml[0], line, side="right")) - 1
         if index >= 0:
@@ -178,7 +180,7 @@ class Plan:
             layer_s = float(layers["time_s"][index])
             part = min(max((before - float(starts_s[index])) / max(layer_s, 1e-9), 0.0), 1.0)
             before += float(extra_s[index] + (extra_s[index + 1] - extra_s[index]) * part)
-        return before + sum(s for at, s in self._insertion_times if at.line < line)
+        return before + float(self._inserted_s(line))
 
     def clock_at(self, spot: Spot) -> float:
         """`clock_before` at a spot, which may lie inside the move on its line, s."""
@@ -187,17 +189,23 @@ class Plan:
 
     @property
     def total_s(self) -> float:
-        """Machine time of the whole job in s; waiting not counted."""
-        return self.clock_before(self.survey.lines)
+        """Machine time of the whole job in s; waiting for the potter not counted."""
+        at_the_end_s = self._inserted_s(self.survey.lines + 1) - self._inserted_s(self.survey.lines)
+        return self.clock_before(self.survey.lines) + float(at_the_end_s)
 
     @cached_property
     def layer_clock_s(self) -> NDArray[np.float64]:
         """`clock_before` at each layer's start and at the end of the file, shape (layers + 1,), s."""
         edges = np.append(self._layer_ml[0], self.survey.lines)
-        clock_s = np.add(*self._clock)
-        for at, s in self._insertion_times:
-            clock_s[edges > at.line] += s
-        return locked(clock_s)
+        return locked(np.add(*self._clock) + self._inserted_s(edges))
+
+    @cached_property
+    def layer_waits_s(self) -> NDArray[np.float64]:
+        """How long the plan's `Wait`s last in each layer, those at its start included, shape (layers,), s."""
+        waits, whole_s = self.of(Wait), np.zeros(len(self.survey.layers) + 1)
+        layer = np.searchsorted(self._layer_ml[0], [wait.spot.line for wait in waits], side="right")
+        np.add.at(whole_s, layer, [wait.seconds for wait in waits])
+        return locked(whole_s[1:])
 
     @cached_property
     def layer_clay_ml(self) -> NDArray[np.float64]:
@@ -296,9 +304,23 @@ class Plan:
                 seconds += _lay_s(pause.lay)
             found.append((pause.spot, seconds))
         found += [(lay.spot, _lay_s(lay)) for lay in self.of(LayClay)]
+        found += [(wait.spot, wait.seconds) for wait in self.of(Wait)]
         gone = self.silenced_pushes
         found += zip(map(Spot, gone.line.tolist()), (-gone.time_s).tolist(), strict=True)
         return found
+
+    @cached_property
+    def _inserted_time(self) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+        """(lines of what takes time, ascending; the time taken in all before the first, second ... of it)."""
+        line = np.array([at.line for at, _ in self._insertion_times], np.int64)
+        order = np.argsort(line, kind="stable")
+        taken_s = np.array([s for _, s in self._insertion_times], np.float64)[order]
+        return line[order], np.concatenate([[0.0], np.cumsum(taken_s)])
+
+    def _inserted_s(self, line: int | NDArray[np.int64]) -> NDArray[np.float64]:
+        """Time that all takes that is inserted before a line, or before each of some, s."""
+        lines, taken_s = self._inserted_time
+        return np.asarray(taken_s[np.searchsorted(lines, line)])
 
     @cached_property
     def _flow_table(self) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:

@@ -7,6 +7,7 @@ from typing import get_args
 
 import numpy as np
 
+from gpost.config.commands import instead
 from gpost.config.settings import one_command
 from gpost.errors import PlanError
 from gpost.plan.intentions import (
@@ -15,6 +16,7 @@ from gpost.plan.intentions import (
     Ground,
     Intention,
     LayClay,
+    LeastLayerTime,
     MovePause,
     Note,
     Pause,
@@ -25,10 +27,13 @@ from gpost.plan.intentions import (
     Silence,
     SilencePush,
     Stroke,
+    Wait,
 )
 from gpost.spot import Spot
 from gpost.survey.model import Survey
 
+LEAST_WAIT_S, MOST_WAIT_S = 0.001, 86_400.0
+"""What a dwell can say to the millisecond; and a day."""
 MOST_POINTS = 10_000
 """Of all beads that are laid at one place."""
 
@@ -43,6 +48,13 @@ def check_wish(wish: object, survey: Survey, *, has_e: bool = True) -> None:
             _check_pause(wish, survey)
         case MovePause():
             _check_pause(wish.new, survey)
+        case Wait():
+            _check_spot(wish.spot, survey)
+            _amount(wish.seconds, "a wait", above=True)
+            _need(
+                LEAST_WAIT_S <= wish.seconds <= MOST_WAIT_S,
+                f"wants a wait of {wish.seconds:g} s; it may last from {LEAST_WAIT_S:g} s to a day",
+            )
         case LayClay():
             _check_spot(wish.spot, survey)
             _check_lay(wish)
@@ -72,6 +84,8 @@ def check_wish(wish: object, survey: Survey, *, has_e: bool = True) -> None:
             _check_lines(wish, survey)
         case SilencePush():
             _check_push(wish, survey)
+        case LeastLayerTime():
+            _amount(wish.seconds, "a least layer time")
         case _:
             known = isinstance(wish, get_args(Intention))
             _need(known, f"wants a thing of the kind {type(wish).__name__}, which gpost can't do")
@@ -141,6 +155,9 @@ def _check_code(code: str) -> None:
         one_command(code)
     except ValueError as error:
         raise ValueError(f"wants to send {code!r}: {error}") from error
+    said = instead(code)
+    if said:
+        raise PlanError(f"the command {code!r} can't be sent: {said}")
 
 
 def _check_scale(scale: ScaleFeed | ScaleFlow) -> None:

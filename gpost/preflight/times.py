@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from gpost.config.model import Config
+from gpost.plan.intentions import LeastLayerTime
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.supply.working import loads
@@ -26,15 +27,14 @@ class Times:
         yield from self._short(plan)
         yield from self._old(plan)
 
-    def least_layer_s(self) -> float | None:
-        """The clay's least layer time, or else the largest that a step of the recipe is set to hold."""
+    def least_layer_s(self, plan: Plan) -> float | None:
+        """The clay's least layer time, or else the largest that a step says."""
         if self._config.clay.least_layer_s is not None:
             return self._config.clay.least_layer_s
-        said = [use.settings.get("least_layer_s") for use in self._config.steps]
-        return max((float(s) for s in said if isinstance(s, int | float) and s > 0), default=None)
+        return max((said.seconds for said in plan.of(LeastLayerTime)), default=None)
 
     def _short(self, plan: Plan) -> Iterator[Finding]:
-        least_s, times_s = self.least_layer_s(), plan.layer_times_s
+        least_s, times_s = self.least_layer_s(plan), plan.layer_times_s + plan.layer_waits_s
         if least_s is None:
             return
         short = np.flatnonzero(times_s < least_s - SLACK_S)

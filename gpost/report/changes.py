@@ -18,14 +18,18 @@ from gpost.plan.intentions import (
     Shift,
     Silence,
     SilencePush,
+    Wait,
 )
 from gpost.plan.plan import Plan
-from gpost.report.model import Change, Place
+from gpost.report.model import Change, Place, Waits
 from gpost.report.places import Places
 from gpost.spot import Spot
+from gpost.write.compiler import Insertion
 from gpost.write.output import Written
 
-Kind: TypeAlias = Literal["pause", "move", "lay", "say", "air", "command", "feed", "flow", "shift", "silence"]
+Kind: TypeAlias = Literal[
+    "pause", "move", "lay", "say", "air", "command", "wait", "feed", "flow", "shift", "silence"
+]
 Wish: TypeAlias = tuple[int, Intention]
 """Index in the plan's entries, and the intention there."""
 
@@ -57,6 +61,7 @@ def _kind(wish: Intention) -> Kind | None:
         (Say, "say"),
         (Air, "air"),
         (Command, "command"),
+        (Wait, "wait"),
         (ScaleFeed, "feed"),
         (ScaleFlow, "flow"),
         (Shift, "shift"),
@@ -72,7 +77,7 @@ def _reason(wish: Intention) -> str:
         return wish.kind
     if isinstance(wish, Shift):
         return f"{wish.by_mm} {wish.why}"
-    return wish.why if isinstance(wish, LayClay | Command | Silence | SilencePush) else ""
+    return wish.why if isinstance(wish, LayClay | Command | Wait | Silence | SilencePush) else ""
 
 
 def _change(step: str, kind: Kind, wishes: list[Wish], written: Written, places: Places) -> Change:
@@ -83,6 +88,9 @@ def _change(step: str, kind: Kind, wishes: list[Wish], written: Written, places:
     else:
         where = _spots(wishes, written, places)
         count = len(where)
+    if kind == "wait":
+        seconds = round(sum(wish.seconds for _, wish in wishes if isinstance(wish, Wait)), 3)
+        return Waits(step=step, what=what, count=count, where=where, seconds=seconds)
     return Change(step=step, kind=kind, what=what, count=count, where=where)
 
 
@@ -91,7 +99,7 @@ def _spots(wishes: list[Wish], written: Written, places: Places) -> tuple[Place,
     return tuple(
         places.place(wish.spot, output_line=written.places[index][0])
         for index, wish in wishes
-        if index in written.places and isinstance(wish, Pause | LayClay | Say | Air | Command)
+        if index in written.places and isinstance(wish, Insertion)
     )
 
 
@@ -129,6 +137,9 @@ def _what(wishes: list[Intention]) -> str:
             return f"blower set to {_between(levels, '.0f')} %"
         case Command():
             return _because(f"sent {', '.join(first.codes)}", first.why)
+        case Wait():
+            seconds = [wish.seconds for wish in wishes if isinstance(wish, Wait)]
+            return _because(f"stands still, {round(sum(seconds), 3):g} s together", first.why)
         case Silence() | SilencePush():
             return _because("turned into comments", first.why)
         case ScaleFeed():

@@ -31,7 +31,7 @@ class PauseRecord(Record):
     step: Text
     """Empty for a pause of the file's own."""
     kind: Text
-    """`swap`, `refill`, `own` for the file's own pauses, or a step's own word."""
+    """What sort of pause it is: a step's own word, or `own` for the file's own pauses."""
     reason: Text
     message: Text
     """What the machine's display says."""
@@ -162,7 +162,7 @@ class LayerTable(Record):
     """Age of the oldest clay laid in it, since its cartridge was loaded; waiting not counted."""
     margin: tuple[float, ...] | None = None
     """How many times it bears what comes to lie on it, at its worst moment; 1 is just yielding, and 1000 is
-    1000 or more. An estimate by the clay that `stand` is told of; null: no step says what the clay bears."""
+    1000 or more. An estimate by the clay that a step reckons with; null: no step says what the clay bears."""
     layers_left_out: Count = 0
     """Layers that have no row."""
 
@@ -185,12 +185,20 @@ class Change(Record):
     """All changes of one kind that one step made for one reason."""
 
     step: Text
-    kind: Literal["pause", "move", "lay", "say", "air", "command", "feed", "flow", "shift", "silence"]
+    kind: Literal["pause", "move", "lay", "say", "air", "command", "wait", "feed", "flow", "shift", "silence"]
     what: Text
     """In words."""
     count: Count
     """How many: blocks that were inserted, or source lines that were edited."""
     where: tuple[Place, ...]
+
+
+class Waits(Change):
+    """All waits of one step for one reason: the machine stands still, and goes on by itself."""
+
+    kind: Literal["wait"] = "wait"
+    seconds: float
+    """All of them together; the clocks have them counted."""
 
 
 class CommandRecord(Record):
@@ -236,7 +244,7 @@ class Summary(Record):
     colours: tuple[ColourRecord, ...]
     shares: tuple[SharesRecord, ...] = ()
     """Colours by height: a record where a share has changed by a hundredth; none for a job in one colour."""
-    changes: tuple[Change, ...]
+    changes: tuple[Waits | Change, ...]
     commands: tuple[CommandRecord, ...] = ()
     """Every command beside moves that gpost wrote, in the order of their first lines."""
     layer_table: LayerTable | None = None

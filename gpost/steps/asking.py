@@ -15,7 +15,7 @@ from gpost.common.frozen import frozen
 from gpost.common.plain import shown
 from gpost.config.model import Config
 from gpost.errors import GpostError, OddLayersError, PlanError, SourceError, StepError
-from gpost.plan.intentions import Air, Command, Ground, LayClay, MovePause, Note, Pause, Say
+from gpost.plan.intentions import Air, Command, Ground, LayClay, MovePause, Note, Pause, Say, Wait
 from gpost.plan.plan import Plan
 from gpost.plan.settled import settled
 from gpost.plan.wishes import check_wish
@@ -32,6 +32,7 @@ MOST: Mapping[type, tuple[int, str]] = MappingProxyType(
         Ground: (500, "slabs"),
         Note: (1_000, "notes"),
         Command: (20_000, "commands"),
+        Wait: (20_000, "waits"),
         Air: (20_000, "changes of the blower"),
     }
 )

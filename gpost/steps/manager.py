@@ -22,9 +22,10 @@ from gpost.config.problem import quoted
 from gpost.config.settings import Settings
 from gpost.errors import ConfigError
 from gpost.steps import hookspecs
-from gpost.steps.step import Step
+from gpost.steps.step import VERSION, Step
 
 GROUP = "gpost.steps"
+OLDER = f"and this gpost has version {VERSION}; take a newer gpost, or a step that does with this one"
 _NAME = re.compile(r"[a-z][a-z0-9_-]{0,39}")
 
 
@@ -116,6 +117,8 @@ class StepRegistry:
             return
         except Exception as error:
             reason = f"it can't be loaded: {shown(told_by(error))}"
+            if isinstance(error, ImportError) and error.name == "gpost.api":
+                reason += f". It may be made for a later gpost.api, {OLDER}"
             self.broken.append(Broken(source.name, source.owner, reason))
             return
         for kind in offered:
@@ -216,6 +219,10 @@ def _unfit(kind: object) -> str:
         return f"the step class {kind.__name__} needs a `name` in small letters, such as glaze_dip"
     if not (isinstance(settings, type) and issubclass(settings, Settings)):
         return f"the step class {kind.__name__} needs `Settings`, a subclass of gpost.api.Settings"
+    if type(kind.needs_api) is not int or kind.needs_api < 1:
+        return f"the step class {kind.__name__} needs `needs_api` to be a version of gpost.api, such as 1"
+    if kind.needs_api > VERSION:
+        return f"it is made for version {kind.needs_api} of gpost.api, {OLDER}"
     if not docstring(kind).strip() and sys.flags.optimize < NO_DOCSTRINGS:
         return f"the step class {kind.__name__} needs a docstring, which `gpost explain` shows"
     if not (isinstance(kind.after, tuple) and all(isinstance(other, str) for other in kind.after)):

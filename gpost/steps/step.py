@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from gpost.survey.model import Survey
 
 S = TypeVar("S", bound=Settings)
+VERSION = 1
+"""Version of what a step is given and may ask for. It grows when a step could need what is new."""
 
 
 class Step(ABC, Generic[S]):
@@ -23,12 +25,15 @@ class Step(ABC, Generic[S]):
 
     A subclass sets `name` (the word in the config), `Settings` (a frozen model of its settings, every
     key with its unit in its name), optionally `after` (names of the steps it must come after when both
-    are in the config), and `plan`. Its docstring is what `gpost explain` shows.
+    are in the config), and `plan`. One that can't do with the first version of `gpost.api` says which it
+    `needs_api`; a gpost with an older one then says so, and leaves it out. Its docstring is what `gpost
+    explain` shows.
     """
 
     name: ClassVar[str]
     Settings: ClassVar[type[Settings]]
     after: ClassVar[tuple[str, ...]] = ()
+    needs_api: ClassVar[int] = 1
 
     def __init__(self, settings: S) -> None:
         self.settings = settings

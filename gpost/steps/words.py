@@ -15,6 +15,7 @@ from gpost.common.docs import docstring
 from gpost.common.foreign import foreign, told_by
 from gpost.common.plain import shown
 from gpost.config.expect import Expectations
+from gpost.config.fieldwords import field_words
 from gpost.config.nearest import did_you_mean
 from gpost.errors import ConfigError
 from gpost.steps.manager import StepRegistry
@@ -79,14 +80,14 @@ def _settings(step: type[Step[Any]]) -> Iterator[str]:
 
 def _table(settings: type[BaseModel], margin: str) -> Iterator[str]:
     """Each setting with what is expected, its default and description; tables in it below it."""
-    expected = Expectations(settings)
+    expected, said = Expectations(settings), field_words(settings)
     inner = margin + "    "
     for key, field in settings.model_fields.items():
         words = (expected.words((key,)) or "a value").replace(" or null for none", "")
         yield f"{margin}{key}"
         yield from _wrapped(f"{words}; {_default(field)}", indent=len(inner), first=len(inner))
-        if field.description:
-            yield from _wrapped(field.description, indent=len(inner), first=len(inner))
+        if key in said:
+            yield from _wrapped(said[key], indent=len(inner), first=len(inner))
         for table in _tables(field.annotation) if len(inner) < _DEEPEST else ():
             yield from _table(table, inner)
 

@@ -16,7 +16,7 @@ from gpost.config.commands import Place as CommandPlace
 from gpost.errors import PlanError
 from gpost.motion import codes
 from gpost.motion.state import MachineState
-from gpost.plan.intentions import Air, AirInPause, Command, LayClay, Pause, Say, Silence, Stroke
+from gpost.plan.intentions import Air, AirInPause, Command, LayClay, Pause, Say, Silence, Stroke, Wait
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.clay import ClayMeter
@@ -26,7 +26,7 @@ from gpost.write.room import Room
 from gpost.write.script import Script, number
 from gpost.write.sent import Sender, Sent
 
-Insertion = Pause | LayClay | Say | Air | Command
+Insertion = Pause | LayClay | Say | Air | Command | Wait
 
 
 class Place(NamedTuple):
@@ -71,6 +71,8 @@ class Compiler:
             case Command():
                 for code in wish.codes:
                     script.command(code, self._sender.sent(code, "step"))
+            case Wait():
+                self._stand_still(wish.seconds, script)
         return script
 
     # -- pauses --------------------------------------------------------------------------------
@@ -104,6 +106,13 @@ class Compiler:
         self._send(manner.commands, "pause.commands", script)
         if manner.message == "after":
             self._show(message, script)
+
+    def _stand_still(self, seconds: float, script: Script) -> None:
+        """A dwell, by the unit that the machine's P counts."""
+        unit = self.machine.dwell_p
+        said = number(seconds * 1000, 0) if unit == "milliseconds" else number(seconds, 3)
+        code = f"G4 P{said}"
+        script.command(code, Sent(self._sender.sent(code, "wait").kind, f"G4 P<{unit}>"))
 
     def _show(self, text: str, script: Script) -> None:
         display = self.machine.display

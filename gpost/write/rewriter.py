@@ -13,18 +13,7 @@ from numpy.typing import NDArray
 
 from gpost.errors import PlanError
 from gpost.motion.inplace import alone
-from gpost.plan.intentions import (
-    Air,
-    Command,
-    LayClay,
-    Pause,
-    Say,
-    ScaleFeed,
-    ScaleFlow,
-    Shift,
-    Silence,
-    SilencePush,
-)
+from gpost.plan.intentions import LayClay, Pause, ScaleFeed, ScaleFlow, Shift, Silence, SilencePush
 from gpost.plan.plan import Plan
 from gpost.read.ahead import ahead
 from gpost.read.block import PAD
@@ -48,7 +37,6 @@ from gpost.write.work import Work, advanced, moved
 
 Progress = Callable[[int, int], None]
 T = TypeVar("T")
-INSERTED = (Pause, LayClay, Say, Air, Command)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +112,7 @@ class Rewriter:
         wishes = [
             Wish(entry.intention.spot, index, entry.intention)
             for index, entry in enumerate(plan.entries)
-            if isinstance(entry.intention, INSERTED)
+            if isinstance(entry.intention, Insertion)
         ]
         self._wishes = sorted(wishes, key=lambda wish: (wish.spot, wish.index))
         self._pushes = {wish.line: index for index, wish in self._entries(SilencePush)}

@@ -13,6 +13,7 @@ from pydantic import Field, model_validator
 
 from gpost.api import (
     Intention,
+    LeastLayerTime,
     Note,
     NotNegative,
     Plan,
@@ -119,6 +120,8 @@ class Taper(Step[TaperSettings]):
             )
         else:
             yield Note("no layer has to be slower")
+        if self.settings.least_layer_s:
+            yield LeastLayerTime(self.settings.least_layer_s)
         yield from self._short(survey, slower)
 
     def _rungs(self, plan: Plan) -> tuple[list[tuple[Reached, float]], list[Note]]:

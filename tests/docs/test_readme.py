@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -12,10 +14,12 @@ from gpost.cli import cli
 from gpost.demo.gcode import class_pieces
 from gpost.steps.making import make_steps
 from gpost.steps.manager import build_manager
+from gpost.steps.words import explain_text
 from tests.config_files import load_files
 from tests.sliced import write_piece
 
 README = Path(__file__).parents[2] / "README.md"
+CACHE = README.parent / ".mypy_cache"
 TEXT = README.read_text()
 YAML_BLOCKS = re.findall(r"```yaml\n(.*?)```", TEXT, re.DOTALL)
 STEP = re.search(r"<!-- example: step -->\n```python\n(.*?)```", TEXT, re.DOTALL)
@@ -61,6 +65,24 @@ def test_the_step_of_your_own_works_as_printed(bottle: Path, tmp_path: Path) -> 
     assert result.exit_code == 0, result.output
     said = re.findall(r"^M117 (.*)$", (tmp_path / "out.gcode").read_text(), re.MULTILINE)
     assert said == [f"Look at the wall: {mark} mm" for mark in (40, 80, 120, 160)]
+
+
+def test_the_step_of_your_own_is_explained_with_its_settings(tmp_path: Path) -> None:
+    """The words that stand under a field are shown."""
+    assert STEP is not None
+    (tmp_path / "look.py").write_text(STEP[1])
+    text = explain_text(build_manager([tmp_path]), "look")
+    assert "every_mm\n      a number greater than 0; if left out: 20\n      Height between two messages.\n" in text
+
+
+def test_the_step_of_your_own_is_typed(tmp_path: Path) -> None:
+    """`mypy --strict` finds nothing in it."""
+    assert STEP is not None
+    (tmp_path / "look.py").write_text(STEP[1])
+    words = ("--strict", "--python-executable", sys.executable, str(tmp_path / "look.py"))
+    done = subprocess.run([sys.executable, "-m", "mypy", "--cache-dir", str(CACHE), *words],
+                          capture_output=True, text=True, check=False, cwd=README.parent)  # fmt: skip
+    assert done.returncode == 0, done.stdout
 
 
 def test_every_stock_step_is_in_the_readme() -> None:

@@ -86,7 +86,7 @@ def roomy(dialect: Dialect, changes: dict[str, Any]) -> Config:
         "dwell_p": dialect.dwell_p,
         "axis_mode_sets_e": dialect.axis_mode_sets_e,
         "arc_tolerance_mm": dialect.arc_tolerance_mm,
-        "allow_commands": ["G4", "M400", "M42"],
+        "allow_commands": ["M400", "M42"],
     }
     rest = {key: value for key, value in changes.items() if key != "machine"}
     return Config.model_validate({"machine": {**machine, **changes.get("machine", {})}, **rest})

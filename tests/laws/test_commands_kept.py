@@ -67,7 +67,7 @@ def blocks(result: Any) -> list[tuple[int, str]]:
 
 def pattern(command: str) -> re.Pattern[str]:
     """What the summary's command stands for: in angle brackets is what differs from one time to the next."""
-    parts = re.split(r" ?<(?:text|value|feed|level)>", command)
+    parts = re.split(r" ?<(?:text|value|feed|level|milliseconds|seconds)>", command)
     return re.compile(".*".join(map(re.escape, parts)))
 
 

@@ -27,6 +27,7 @@ from gpost.plan.intentions import (
     ScaleFlow,
     Silence,
     Stroke,
+    Wait,
 )
 from gpost.report.jsonout import to_json
 from gpost.report.summary import summarise
@@ -38,12 +39,13 @@ from tests.reference.state import Dialect
 from tests.sliced import slice_piece
 
 HEADER = b"; gpost wrote this file (test)"
+ENDS = b"; gpost wrote this file: here it ends"
 NUMBERED = re.compile(rb"[Nn](\d+) ")
 BEAD = Stroke(((-100.0, -60.0), (-40.0, -60.0)), 8.0, 3.0, 3.0, 1.25)
 
 
 def plain_rewriter(program: bytes, wishes: Sequence[Intention], dialect: Dialect) -> bytes:
-    """Messages, commands, air, silences and scaled feeds, put in line by line."""
+    """Messages, commands, air, waits, silences and scaled feeds, put in line by line."""
     newline = b"\r\n" if split_lines(program)[0].endswith(b"\r") else b"\n"
     silenced = {int(line) for wish in wishes if isinstance(wish, Silence) for line in wish.lines}
     out, in_force = [HEADER + newline], None
@@ -51,8 +53,8 @@ def plain_rewriter(program: bytes, wishes: Sequence[Intention], dialect: Dialect
     events = run(program, dialect)
     for index, line in enumerate([*lines, b""]):
         for wish in wishes:
-            if isinstance(wish, Say | Command | Air) and wish.spot == Spot(index):
-                out += [text + newline for text in spoken(wish)]
+            if isinstance(wish, Say | Command | Air | Wait) and wish.spot == Spot(index):
+                out += [text + newline for text in spoken(wish, dialect)]
         if index == len(lines):
             break
         event = events[index]
@@ -61,15 +63,18 @@ def plain_rewriter(program: bytes, wishes: Sequence[Intention], dialect: Dialect
         out.append((b"; gpost silenced: " if index in silenced else b"") + line)
     if not program.endswith(b"\n") and out[-1] is not lines[-1] and len(out) > 1:
         out = closed(out, newline)
-    return b"".join(renumbered(out) if b"*" in program else out)
+    text = b"".join(renumbered(out) if b"*" in program else out)
+    return text + ENDS + newline if text.endswith(b"\n") else text + newline + ENDS
 
 
-def spoken(wish: Intention) -> list[bytes]:
-    """The lines of a message, of commands, of air."""
+def spoken(wish: Intention, dialect: Dialect) -> list[bytes]:
+    """The lines of a message, of commands, of air, of a wait."""
     if isinstance(wish, Say):
         return [b"M117 " + wish.text.encode()]
     if isinstance(wish, Air):
         return [b"M106 S%d" % round(wish.level * 255) if wish.level else b"M107"]
+    if isinstance(wish, Wait):
+        return [b"G4 P%g" % (wish.seconds if dialect.dwell_p == "seconds" else wish.seconds * 1000)]
     assert isinstance(wish, Command)
     return [code.encode() for code in wish.codes]
 
@@ -123,7 +128,8 @@ def small_wishes(lines: int, silent: Sequence[int]) -> st.SearchStrategy[list[In
     ranges = st.tuples(st.integers(0, lines), st.integers(0, lines)).map(sorted)
     kinds = [
         st.builds(Say, spots, st.sampled_from(["ready", "look at the wall"])),
-        st.builds(Command, spots, st.sampled_from([("M400",), ("M42 P7 S1", "G4 S1")])),
+        st.builds(Wait, spots, st.sampled_from([0.002, 0.75, 90.0])),
+        st.builds(Command, spots, st.sampled_from([("M400",), ("M42 P7 S1", "M300 S440")])),
         st.builds(Air, spots, st.sampled_from([0.0, 0.2, 1.0])),
         st.builds(
             lambda span, factor, floor: ScaleFeed(*span, factor, floor),

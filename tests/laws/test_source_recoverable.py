@@ -22,6 +22,7 @@ from gpost.plan.intentions import (
     ScaleFlow,
     Silence,
     Stroke,
+    Wait,
 )
 from gpost.spot import Spot
 from tests.reference.outputs import HEADER, SILENCED, begun, split_lines, without_number
@@ -48,6 +49,7 @@ def insertions(lines: int) -> st.SearchStrategy[Any]:
         st.builds(Say, at, st.just("half way")),
         st.builds(Air, at, st.just(0.5)),
         st.builds(Command, at, st.just(("M400", "M42 P7 S1"))),
+        st.builds(Wait, at, st.just(2.5)),
     )
 
 

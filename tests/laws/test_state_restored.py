@@ -12,7 +12,7 @@ from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
 from gpost.errors import PlanError, SourceError
-from gpost.plan.intentions import Air, AirInPause, Command, Intention, LayClay, Pause, Say, Stroke
+from gpost.plan.intentions import Air, AirInPause, Command, Intention, LayClay, Pause, Say, Stroke, Wait
 from gpost.spot import Spot
 from tests.reference.interpreter import run
 from tests.reference.outputs import Block, begun, differences, move_differences, same_feed, total_e
@@ -57,6 +57,7 @@ def insertions(spots: st.SearchStrategy[Spot]) -> st.SearchStrategy[Any]:
         st.builds(Say, spots, st.just("half way")),
         st.builds(Air, spots, st.sampled_from([0.0, 0.4, 1.0])),
         st.builds(Command, spots, st.just(("M300 S440", "M400", "M42 P7 S1"))),
+        st.builds(Wait, spots, st.sampled_from([0.001, 1.5, 60.0])),
     )
 
 

@@ -14,6 +14,7 @@ from gpost.plan.intentions import (
     AirInPause,
     Command,
     LayClay,
+    LeastLayerTime,
     MovePause,
     Note,
     Pause,
@@ -24,6 +25,7 @@ from gpost.plan.intentions import (
     Silence,
     SilencePush,
     Stroke,
+    Wait,
 )
 from gpost.plan.wishes import check_wish
 from gpost.spot import Spot
@@ -58,6 +60,9 @@ def bead(**changes: Any) -> LayClay:
         MovePause(pause(), pause(Spot(6)), ""),
         bead(),
         Say(HERE, ""),
+        Wait(HERE, 0.001),
+        Wait(Spot(END), 86_400),
+        LeastLayerTime(0.0),
         Air(HERE, 0.0),
         Air(HERE, 1.0),
         AirInPause(True),
@@ -101,6 +106,13 @@ def test_wishes_that_can_be_carried_out_pass(wish: Any) -> None:
         (bead(z_mm=math.inf), "wants a bead at no height"),
         (Air(HERE, 1.01), "wants the blower at 1.01; a level is 0 to 1"),
         (Air(HERE, math.nan), "wants the blower at nan"),
+        (Wait(Spot(END + 1), 5.0), "wants to insert at line"),
+        (Wait(HERE, 0.0), "wants a wait of 0, which must be above 0"),
+        (Wait(HERE, -1.0), "wants a wait of -1"),
+        (Wait(HERE, math.nan), "wants a wait that is no ordinary number"),
+        (Wait(HERE, 0.0004), "wants a wait of 0.0004 s; it may last from 0.001 s to a day"),
+        (Wait(HERE, 86_401.0), "wants a wait of 86401 s"),
+        (LeastLayerTime(-1.0), "wants a least layer time of -1"),
         (Command(HERE, ("M0\nG28",)), "wants to send 'M0.nG28': a command is one line"),
         (Command(HERE, ("M0 ;x",)), "wants to send 'M0 ;x'"),
         (Command(HERE, ("",)), "wants to send ''"),
@@ -134,3 +146,32 @@ def test_without_e_no_clay_can_be_scaled() -> None:
     """That is the file's fault, not the step's."""
     with pytest.raises(PlanError, match="the file has no E"):
         check_wish(ScaleFlow(0, 5, 1.1), SURVEY, has_e=False)
+
+
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [
+        ("G4 P60000", "it is a dwell, which no clock would count; a step waits by the intention Wait"),
+        ("g04 s5", "it is a dwell"),
+        ("M400 G4 P1", "it is a dwell"),
+        ("G1 X5", "it moves the machine; a step lays beads by LayClay, moves the piece by Shift, parks by Pause"),
+        ("G0 Z50", "it moves the machine"),
+        ("G28", "it moves the machine"),
+        ("G10", "it moves the machine"),
+        ("G91", "it changes how later lines are read, and no intention does that"),
+        ("M83", "it changes how later lines are read"),
+        ("G92 E0", "it changes how later lines are read"),
+        ("M221 S50", "it changes how later lines are read"),
+    ],
+)
+def test_what_is_an_intention_of_its_own_is_no_command(code: str, said: str) -> None:
+    """Whoever allows it: a dwell, a move, a mode; the sentence names what to want instead."""
+    with pytest.raises(PlanError) as error:
+        check_wish(Command(HERE, ("M0", code)), SURVEY)
+    assert str(error.value).startswith(f"the command {code!r} can't be sent: {said}")
+
+
+@pytest.mark.parametrize("code", ["M0", "M400", "M104 S0", "SAY MSG=G4", "M117 x", "M42 P4 S1", "M106 S9"])
+def test_other_commands_are_for_the_studio_to_allow(code: str) -> None:
+    """They pass here; whether they are free is asked when they are written."""
+    check_wish(Command(HERE, (code,)), SURVEY)

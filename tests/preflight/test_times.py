@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 
 from gpost.config.model import Config
-from gpost.plan.intentions import Intention, Pause, ScaleFeed
+from gpost.plan.intentions import Intention, LeastLayerTime, Pause, ScaleFeed, Wait
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.preflight.times import Times
+from gpost.spot import Spot
 from gpost.testing import layer_start, make_survey
 
 
@@ -41,10 +42,26 @@ def test_no_least_time() -> None:
 
 
 def test_least_time_of_a_step() -> None:
-    """A step's `least_layer_s` is taken where the clay gives none, and the clay's goes before it."""
-    steps = [{"name": "taper", "settings": {"least_layer_s": 30}}, {"name": "cold"}]
-    assert "short-layer" in find({"steps": steps}, time_per_layer_s=20, layers=5)
-    assert find({"steps": steps, "clay": {"least_layer_s": 10}}, time_per_layer_s=20, layers=5) == {}
+    """What a step says is taken where the clay gives none, the longest of several; the clay's goes before it."""
+    said = [LeastLayerTime(30), LeastLayerTime(15)]
+    assert "30 s" in find({}, said, time_per_layer_s=20, layers=5)["short-layer"][3]
+    assert find({}, [LeastLayerTime(15)], time_per_layer_s=20, layers=5) == {}
+    assert find({"clay": {"least_layer_s": 10}}, said, time_per_layer_s=20, layers=5) == {}
+
+
+def test_no_step_is_known_by_its_settings() -> None:
+    """A step of the recipe with a setting of that name, which says nothing, is not asked."""
+    steps = [{"name": "anybody", "settings": {"least_layer_s": 30}}]
+    assert find({"steps": steps}, time_per_layer_s=20, layers=5) == {}
+
+
+def test_a_wait_counts_for_its_layer() -> None:
+    """A layer of 20 s in which the machine stands still for 10 s, at its start or inside it, has 30 s to set."""
+    config, survey = {"clay": {"least_layer_s": 30}}, make_survey(layers=3)
+    waits = [Wait(Spot(layer_start(survey, n).line + more), 10) for n, more in ((1, 0), (2, 7), (3, 35))]
+    assert find(config, waits, time_per_layer_s=20, layers=3) == {}
+    _, line, count, _ = find(config, waits[:2], time_per_layer_s=20, layers=3)["short-layer"]
+    assert (line, count) == (layer_start(survey, 3).line, 1)
 
 
 def test_a_slower_feed_counts() -> None:

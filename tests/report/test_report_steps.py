@@ -22,6 +22,8 @@ class DipSettings(Settings):
     colour: str = Field("celadon", description="Name of the glaze.")
     coats: tuple[Coat, ...] = Field((), description="More of it.")
     name: str | None = None
+    """What it is called,
+    if at all."""
 
 class GlazeDip(Step[DipSettings]):
     """Dips the piece.
@@ -78,7 +80,7 @@ def test_step_is_explained(folder: Path) -> None:
         "  colour\n      a text; if left out: celadon\n      Name of the glaze.\n"
         "  coats\n      a list, each entry keys such as minutes:; if left out: []\n      More of it.\n"
         "      minutes\n          a number; if left out: 1.5\n"
-        "  name\n      a text; may be left out\n"
+        "  name\n      a text; may be left out\n      What it is called, if at all.\n"
         "\nWhen they are used too, it comes after: cold.\n"
     )
 

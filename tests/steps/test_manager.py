@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from gpost.api import VERSION
 from gpost.errors import ConfigError
 from gpost.steps.making import make_steps
 from gpost.steps.manager import GROUP, StepRegistry, build_manager
@@ -257,3 +258,34 @@ def test_a_plugin_s_settings_are_checked_as_the_stock_ones_are(tmp_path: Path) -
     [step] = make_steps(loaded, build_manager([tmp_path]).load(loaded.step_names))
     assert step.name == "dip-mine"
     assert step.settings.depth_mm == 7
+
+
+def test_a_step_of_a_later_contract_is_told_so(shelf: Shelf) -> None:
+    """In a sentence that names both versions, when it is used; the others of its module work."""
+    later = module("dip", "glaze").replace('name = "dip"', f'name = "dip"\n    needs_api = {VERSION + 1}')
+    shelf.add("later", {"dip": "later_steps"}, later_steps=later)
+    registry = build_manager()
+    assert "glaze" in registry.load(["glaze"])
+    wrong = f"it is made for version {VERSION + 1} of gpost.api, and this gpost has version {VERSION}; take a newer"
+    assert broken(registry, "dip").startswith(wrong)
+    with pytest.raises(ConfigError, match=f"broken: dip .*version {VERSION + 1} of gpost.api"):
+        registry.load(["dip"])
+
+
+def test_a_step_of_this_contract_is_taken(shelf: Shelf) -> None:
+    """Of this version it needs nothing more; a version that is none is a fault of the step."""
+    same = module("dip", "glaze").replace('name = "dip"', f'name = "dip"\n    needs_api = {VERSION}')
+    same = same.replace('name = "glaze"', 'name = "glaze"\n    needs_api = "two"')
+    shelf.add("now", {"dip": "now_steps"}, now_steps=same)
+    registry = build_manager()
+    assert "dip" in registry.load(["dip"])
+    assert "needs `needs_api` to be a version of gpost.api" in broken(registry, "glaze")
+
+
+def test_what_this_contract_lacks_may_be_of_a_later_one(shelf: Shelf) -> None:
+    """A step that imports more than there is can't say its version; the sentence says what may be the matter."""
+    shelf.add("later", {"dip": "dip_step"}, dip_step="from gpost.api import Melt\n")
+    registry = build_manager()
+    registry.load_all()
+    assert "cannot import name 'Melt'" in broken(registry, "dip")
+    assert f"It may be made for a later gpost.api, and this gpost has version {VERSION}" in broken(registry, "dip")

@@ -73,6 +73,13 @@ class Pause:
     """A second wait after the prime, before going back to the piece."""
     within_layer: bool = False
     """The spot may lie inside a layer; otherwise whoever moves the pause keeps it at a layer's start."""
+    in_time: bool = False
+    """The plan keeps the pause where its clay arrives at `shows_at` in time, whatever is added later."""
+
+    @property
+    def clay_ml(self) -> float:
+        """Clay that runs where the pause is: its prime, and what is laid beside the piece."""
+        return self.prime_ml + (self.lay.clay_ml if self.lay is not None else 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,15 +60,8 @@ def insertions(plan: Plan) -> list[Insertion]:
         start_ml = plan.clay_before(wish.spot)
         if found and found[-1].spot == wish.spot:
             start_ml = found[-1].start_ml + found[-1].clay_ml
-        found.append(Insertion(wish.spot, start_ml, inserted_ml(wish), wish))
+        found.append(Insertion(wish.spot, start_ml, wish.clay_ml, wish))
     return found
-
-
-def inserted_ml(wish: Pause | LayClay) -> float:
-    """Clay in ml that runs where the wish is carried out."""
-    if isinstance(wish, LayClay):
-        return wish.clay_ml
-    return wish.prime_ml + (wish.lay.clay_ml if wish.lay is not None else 0.0)
 
 
 def clay_at(plan: Plan, pause: Pause) -> float:
@@ -89,11 +82,6 @@ def front_spot(plan: Plan, pause: Pause) -> Spot:
     never shows. Raises ValueError when the pause is not in the plan.
     """
     return _share_spot(plan, pause, pause.shows_share)
-
-
-def delay_ml(plan: Plan, pause: Pause) -> float:
-    """Clay to push from the pause's new cartridge until it counts as showing at the nozzle, ml."""
-    return plan.config.cartridge.hose.pushed_ml(pause.shows_share)
 
 
 def change_spots(plan: Plan, pause: Pause) -> tuple[Spot, Spot, Spot]:

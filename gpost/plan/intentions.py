@@ -84,7 +84,10 @@ class Pause:
 
 @dataclass(frozen=True, slots=True)
 class MovePause:
-    """Put `old`, a pause that is in the plan, at another place or with other contents."""
+    """Put `old`, a pause that is in the plan, at another place or with other contents.
+
+    A pause that is to be in time (`in_time`) is kept there by the plan itself; `new` is not, if it says so.
+    """
 
     old: Pause
     new: Pause

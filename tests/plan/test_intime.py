@@ -147,3 +147,19 @@ def test_the_order_in_which_clay_is_added_cannot_be_seen(
         second = second.adding("other", [lay])
     there = [[p.spot.line + p.spot.fraction for p in plan.pauses] for plan in (first, second)]
     assert there[0] == pytest.approx(there[1], abs=1e-6)
+
+
+def test_a_pause_that_can_only_stand_before_its_place_is_not_moved_again() -> None:
+    """Its place is inside an arc and its prime empties the hose: it stands before the arc, and that is that."""
+    arcs = dataclasses.replace(POT, stands_at=lambda spot: Spot(spot.line))
+    inside = dataclasses.replace(change(1, 21, within_layer=True, prime_ml=60), shows_at=Spot(215, 0.5))
+    plan = dataclasses.replace(planned(), survey=arcs).adding("dye", [inside])
+    assert plan.pauses[0].spot == Spot(215)
+    later = plan.adding("glaze", [laid(3, 30)])
+    assert (later.pauses, later.moved) == (plan.pauses, ())
+
+
+def test_a_file_without_layers_has_nothing_to_keep() -> None:
+    """A pause there stays where its step wants it."""
+    pause = Pause(Spot(3), "dye", "", "", new_cartridge=True, shows_at=Spot(5), in_time=True)
+    assert Plan(make_survey(layers=0), Config()).adding("dye", [pause]).pauses == [pause]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,7 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from gpost.api import Lean, Survey, wall_lean
+from gpost.api import Config, Lean, Survey, wall_lean
+from gpost.read.source import Source
+from gpost.survey.build import survey_source
 from gpost.testing import make_survey
 
 RISE_MM = 2.0
@@ -96,3 +99,26 @@ def test_the_first_layer_stands_upright() -> None:
 def test_a_path_of_very_many_moves_is_followed_in_fewer() -> None:
     """20,000 moves a turn give the slope as 720 do."""
     assert wall_lean(pot(cone(-0.25), corners=20_000), 5).mean == pytest.approx(-0.25, abs=2e-3)
+
+
+@pytest.mark.parametrize(("turn", "slope"), [("G2", 0.4), ("G3", 0.4), ("G3", -0.4)])
+def test_of_a_file_the_path_is_followed_in_its_order(tmp_path: Path, turn: str, slope: float) -> None:
+    """Four arcs a layer, in either direction, of a cone whose radius is written in the file."""
+    lines = ["G21", "G90", "M83"]
+    for layer in range(8):
+        radius = 40 + slope * RISE_MM * layer
+        lines.append(f"G0 X{radius:.4f} Y0 Z{RISE_MM * (layer + 1):.4f} F3000")
+        x, y = radius, 0.0
+        for _ in range(4):
+            to_x, to_y = (y, -x) if turn == "G2" else (-y, x)
+            lines.append(f"{turn} X{to_x:.4f} Y{to_y:.4f} I{-x:.4f} J{-y:.4f} E9 F1200")
+            x, y = to_x, to_y
+    path = tmp_path / "cone.gcode"
+    path.write_text("\n".join(lines) + "\n")
+    survey = survey_source(Source(path), Config())
+    assert len(survey.layers) == 8
+    for index in range(1, 8):
+        found = wall_lean(survey, index)
+        assert (found.mean, found.most_out, found.most_in) == pytest.approx(
+            (slope, max(slope, 0), min(slope, 0)), abs=0.02
+        )

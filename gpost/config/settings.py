@@ -66,6 +66,11 @@ Positive = Annotated[float, Field(gt=0), AfterValidator(not_tiny)]
 NotNegative = Annotated[float, Field(ge=0), AfterValidator(lambda number: 0.0 if number < LEAST else number)]
 Share = Annotated[float, Field(ge=0, le=1)]
 Percent = Annotated[float, Field(ge=0, lt=100)]
+FullPercent = Annotated[float, Field(ge=0, le=100)]
+"""As Percent, up to the whole."""
+Count = Annotated[int, Field(ge=1)]
+"""A whole number of things that are counted from 1, such as layers."""
+WholeNumber = Annotated[int, Field(ge=0)]
 
 
 def one_command(text: str) -> str:

@@ -55,12 +55,13 @@ class PlaneArcs(NamedTuple):
 
 
 def points_mm(follower: Follower, which: NDArray[np.bool_]) -> Floats:
-    """Points in X and Y of the machine that some moves of a block go through, shape (2, k).
+    """Points in X and Y of the machine that some moves of a block go through, on their way; shape (2, k).
 
     `which`: shape (m,). Straight moves by their ends, arcs by points that are STEP apart.
     """
-    moves = follower.moves
+    moves, at = follower.moves, np.flatnonzero(which).astype(np.float64)
     found = [moves.start[:2, which], moves.end[:2, which]]
+    order = [at, at + 0.999]  # by move, and in a move by the part of a full turn that lies before
     for arcs in arcs_of(follower):
         first, second, _ = PLANE_AXES[arcs.plane]
         point, here = moves.start[:, arcs.at].copy(), which[arcs.at]
@@ -68,8 +69,10 @@ def points_mm(follower: Follower, which: NDArray[np.bool_]) -> Floats:
             angle = arcs.angle + arcs.turn * part
             point[first] = arcs.centre_mm[0] + arcs.radius_mm * np.cos(angle)
             point[second] = arcs.centre_mm[1] + arcs.radius_mm * np.sin(angle)
-            found.append(point[:2, here & (arcs.sweep > part)])
-    return np.concatenate(found, axis=1)
+            there = here & (arcs.sweep > part)
+            found.append(point[:2, there])
+            order.append(arcs.at[there] + part / (2 * math.pi) * 0.99)
+    return np.concatenate(found, axis=1)[:, np.argsort(np.concatenate(order), kind="stable")]
 
 
 def boxes_mm(follower: Follower, arcs: Sequence[PlaneArcs]) -> tuple[Floats, Floats]:

@@ -73,10 +73,12 @@ class Pause:
     """A second wait after the prime, before going back to the piece."""
     within_layer: bool = False
     """The spot may lie inside a layer; otherwise whoever moves the pause keeps it at a layer's start."""
+    in_time: bool = False
+    """The plan keeps the pause where its clay arrives at `shows_at` in time, whatever is added later."""
 
     @property
     def clay_ml(self) -> float:
-        """Clay that runs out in it: the prime, and what is laid beside the piece."""
+        """Clay that runs where the pause is: its prime, and what is laid beside the piece."""
         return self.prime_ml + (self.lay.clay_ml if self.lay is not None else 0.0)
 
 
@@ -85,8 +87,8 @@ class Wait:
     """Stand still for some time, at the very place that is reached, and go on without anybody.
 
     The nozzle is neither lifted nor parked, no pressure is relieved, and the blower goes on: clay oozes
-    meanwhile, and leaves a blob on the wall. A long wait is better a Pause. The time counts for the clock, for layers and the clay's
-    age; that the machine brakes before it and speeds up after it does not.
+    meanwhile, and leaves a blob on the wall. A long wait is better a Pause. The time counts for the clock,
+    for layers and the clay's age; that the machine brakes before it and speeds up after it does not.
     """
 
     spot: Spot
@@ -97,7 +99,10 @@ class Wait:
 
 @dataclass(frozen=True, slots=True)
 class MovePause:
-    """Put `old`, a pause that is in the plan, at another place or with other contents."""
+    """Put `old`, a pause that is in the plan, at another place or with other contents.
+
+    A pause that is to be in time (`in_time`) is kept there by the plan itself; `new` is not, if it says so.
+    """
 
     old: Pause
     new: Pause

@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
+from operator import itemgetter
 from typing import TypeVar
 
 import numpy as np
@@ -29,6 +30,7 @@ from gpost.plan.intentions import (
     SilencePush,
     Wait,
 )
+from gpost.plan.intime import in_time, moved, pushes_on
 from gpost.spot import START, Spot
 from gpost.survey.inside import NO_PUSHES, Pushes
 from gpost.survey.model import OwnPause, Survey
@@ -63,29 +65,38 @@ class Plan:
     allowed: frozenset[str] = frozenset()
     """Names of findings that stop nothing."""
 
-    def adding(self, step: str, intentions: Iterable[Intention]) -> Plan:
+    def adding(self, step: str, intentions: Iterable[Intention], *, keeping: bool = True) -> Plan:
         """The plan with one more step's wishes. A MovePause replaces the pause it names.
 
         What takes clay or time, and is to stand inside a move that can't be split, such as an arc, stands
-        before it. Raises ValueError if it names a pause that is not in the plan.
+        before it. Pauses that are to be in time are put where they are, if what is added changes the clay on
+        the way; not without `keeping`, for trials. Raises ValueError if it names a pause that is not in the
+        plan.
         """
-        entries, moved = list(self.entries), list(self.moved)
-        for wish in intentions:
+        wishes = list(intentions)
+        entries, moves = list(self.entries), list[tuple[int, MovePause]]()
+        for wish in wishes:
             if isinstance(wish, MovePause):
                 places = [i for i, entry in enumerate(entries) if entry.intention is wish.old]
                 if not places:
                     raise ValueError("moves a pause that is not in the plan")
                 wish = dataclasses.replace(wish, new=self._standing(wish.new))
                 entries[places[0]] = Entry(entries[places[0]].step, wish.new)
-                moved.append((step, wish))
+                if dataclasses.replace(wish.old, in_time=wish.new.in_time) != wish.new:
+                    moves.append((places[0], wish))
             else:
                 entries.append(Entry(step, wish))
         for place, entry in enumerate(entries):
             there = self._standing(entry.intention)
             if there is not entry.intention:
                 entries[place] = Entry(entry.step, there)
-        steps = (*self.steps, step)
-        return dataclasses.replace(self, entries=tuple(entries), moved=tuple(moved), steps=steps)
+        asked = dataclasses.replace(self, entries=tuple(entries), steps=(*self.steps, step))
+        why = pushes_on(wishes) if keeping else ""
+        made = in_time(asked) if why else asked
+        known = len(self.entries)
+        moves += [(at, MovePause(old, new, why)) for at, old, new in moved(asked, made) if at < known]
+        moves.sort(key=itemgetter(0))
+        return dataclasses.replace(made, moved=(*self.moved, *((step, move) for _, move in moves)))
 
     def _standing(self, wish: W) -> W:
         """The wish at the spot where it will stand, if clay or time hangs on it."""
@@ -286,8 +297,8 @@ class Plan:
     @cached_property
     def _insertions(self) -> list[tuple[Spot, float]]:
         """(spot, ml) of all clay that the plan adds, in printing order; below 0 what it takes out."""
-        wishes: list[Pause | LayClay] = [*self.of(Pause), *self.of(LayClay)]
-        found = [(wish.spot, wish.clay_ml) for wish in wishes]
+        found = [(pause.spot, pause.clay_ml) for pause in self.of(Pause)]
+        found += [(lay.spot, lay.clay_ml) for lay in self.of(LayClay)]
         for line, ml in zip(*(column.tolist() for column in self.silenced_pushes[:2]), strict=True):
             # where the sum is lower, so that nothing is taken for the highest that never was
             found.append((Spot(line, 0.0 if ml > 0 else JUST_BEFORE_ITS_END), -ml))

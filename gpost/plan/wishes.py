@@ -122,6 +122,8 @@ def _check_pause(pause: Pause, survey: Survey) -> None:
         _check_spot(pause.shows_at, survey)
     share = pause.shows_share
     _need(0 <= share <= 1, f"wants a colour to show by a share of {share:g}; a share is 0 to 1")
+    said = "wants a pause to be in time, but names no new clay, or not where it is to show"
+    _need(not pause.in_time or (pause.new_cartridge and pause.shows_at is not None), said)
     if pause.lay is not None:
         _check_lay(pause.lay)
 

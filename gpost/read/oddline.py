@@ -24,9 +24,7 @@ KNOWN_CODES = frozenset(
 )  # fmt: skip
 """M codes that mean something to gpost, or whose words are common: a text behind one of them is a slip."""
 
-LISTING_CODES = frozenset(
-    {92, 115, *range(201, 209), 301, 304, 305, 350, *range(550, 594), *range(906, 919)}
-)
+LISTING_CODES = frozenset({92, 115, *range(201, 209), 301, 304, 305, 350, *range(550, 594), *range(906, 919)})
 """M codes whose words may hold lists (`M92 E420:420`) or versions (`M115 U3.14.0`); gpost takes no number of
 them. Common practice, no source."""
 

@@ -84,11 +84,6 @@ def front_spot(plan: Plan, pause: Pause) -> Spot:
     return _share_spot(plan, pause, pause.shows_share)
 
 
-def delay_ml(plan: Plan, pause: Pause) -> float:
-    """Clay to push from the pause's new cartridge until it counts as showing at the nozzle, ml."""
-    return plan.config.cartridge.hose.pushed_ml(pause.shows_share)
-
-
 def change_spots(plan: Plan, pause: Pause) -> tuple[Spot, Spot, Spot]:
     """Where the clay of the cartridge loaded in this pause starts to show, is half, is full.
 

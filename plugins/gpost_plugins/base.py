@@ -5,16 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from pydantic import Field
-
-from gpost.api import Intention, Note, Plan, Positive, ScaleFlow, Settings, Step, Survey, hookimpl
-from gpost_plugins.levels import need_layers
+from gpost.api import (
+    Count,
+    Field,
+    Intention,
+    Note,
+    Plan,
+    Positive,
+    ScaleFlow,
+    Settings,
+    Step,
+    Survey,
+    hookimpl,
+    need_layers,
+)
 
 
 class BaseSettings(Settings):
     """How much more clay, and where."""
 
-    layers: int = Field(2, ge=1, le=100, description="So many first layers get the factor.")
+    layers: Count = Field(2, le=100, description="So many first layers get the factor.")
     flow_percent: Positive = Field(115, description="Clay laid in these layers, in percent of the file's.")
     by_layer_percent: tuple[Positive, ...] = Field(
         (), description="A percentage for each layer from the first on; instead of the two keys above."

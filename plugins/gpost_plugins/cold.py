@@ -8,12 +8,13 @@ from typing import Annotated, Any
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator
 
 from gpost.api import (
     Ban,
     Command,
     Config,
+    Field,
     Intention,
     MachineCommand,
     Note,

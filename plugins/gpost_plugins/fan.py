@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Sequence
-from typing import Annotated, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
 from gpost.api import (
     Air,
     AirInPause,
+    Count,
+    Field,
+    FoundLayer,
+    FullPercent,
     Intention,
     NotNegative,
     Plan,
@@ -22,9 +26,12 @@ from gpost.api import (
     Spot,
     Step,
     Survey,
+    above_top_note,
+    find_layer,
     hookimpl,
+    need_one_piece,
+    spot_words,
 )
-from gpost_plugins.levels import Reached, above_top, need_one_piece, place, reached, start
 
 SOURCE_AIR = (1060, 1070)
 """Codes times ten of the source's own blower commands, M106 and M107."""
@@ -33,15 +40,13 @@ SOURCE_AIR = (1060, 1070)
 class Band(Settings):
     """One stretch of the piece, from its start up to the next band's."""
 
-    from_layer: int | None = Field(
-        None, ge=1, description="First layer of the band, counted from 1. Give this or `from_height_mm`."
+    from_layer: Count | None = Field(
+        None, description="First layer of the band, counted from 1. Give this or `from_height_mm`."
     )
     from_height_mm: NotNegative | None = Field(
         None, description="Nozzle height at which the band starts, mm. Give this or `from_layer`."
     )
-    level_percent: Annotated[float, Field(ge=0, le=100)] = Field(
-        0.0, description="How hard the blower blows: 0 off, 100 full."
-    )
+    level_percent: FullPercent = Field(0.0, description="How hard the blower blows: 0 off, 100 full.")
 
     @model_validator(mode="after")
     def _one_start(self) -> Band:
@@ -65,8 +70,8 @@ class FanSettings(Settings):
         min_length=1,
         description="Where the blower changes, from the bottom up; below the first band it is off.",
     )
-    ramp_layers: int = Field(
-        1, ge=1, description="So many layers, from a band's first on, to go over to its level in even steps."
+    ramp_layers: Count = Field(
+        1, description="So many layers, from a band's first on, to go over to its level in even steps."
     )
     ramp: bool = Field(
         False, description="Go over evenly all the way from each band's start to the next one's."
@@ -108,24 +113,24 @@ class Fan(Step[FanSettings]):
         if len(own):
             yield Silence(own, "the file's own blower commands")
         yield AirInPause(self.settings.off_in_pause)
-        bands: list[tuple[Reached, float]] = []
+        bands: list[tuple[FoundLayer, float]] = []
         for band in self.settings.bands:
-            there = reached(plan, band.from_layer, band.from_height_mm)
+            there = find_layer(plan, band.from_layer, band.from_height_mm)
             if there is None:
                 what = f"the band of {band.level_percent:g} %"
-                yield above_top(survey, what, band.from_layer, band.from_height_mm)
+                yield above_top_note(survey, what, band.from_layer, band.from_height_mm)
             else:
                 bands.append((there, band.level_percent / 100))
         before = -1.0
         spots = {there.first: there.spot for there, _ in bands}
         for index, level in enumerate(self._levels(survey, bands)):
             if level != before:
-                yield Air(spots.get(index, start(survey, index)), float(level))
+                yield Air(spots.get(index, survey.start_of(index)), float(level))
             before = level
         if before > 0:
             yield Air(Spot(survey.laid_until), 0.0)
 
-    def _levels(self, survey: Survey, bands: Sequence[tuple[Reached, float]]) -> NDArray[np.float64]:
+    def _levels(self, survey: Survey, bands: Sequence[tuple[FoundLayer, float]]) -> NDArray[np.float64]:
         """Level of each layer, 0 to 1, and behind them that of a band which begins inside the last one."""
         inside = any(there.first == len(survey.layers) for there, _ in bands)
         layers = np.arange(len(survey.layers) + inside)
@@ -143,13 +148,13 @@ class Fan(Step[FanSettings]):
         return level.round(4)
 
 
-def _rising(survey: Survey, bands: Sequence[Reached]) -> list[int]:
+def _rising(survey: Survey, bands: Sequence[FoundLayer]) -> list[int]:
     """Index of each band's first layer. Raises PlanError when they don't rise."""
     for first, second in itertools.pairwise(bands):
         if second.first <= first.first:
             raise PlanError(
-                f"the band from {place(survey, second.spot)} comes after the one from "
-                f"{place(survey, first.spot)}; list the bands from the bottom up, one a layer"
+                f"the band from {spot_words(survey, second.spot)} comes after the one from "
+                f"{spot_words(survey, first.spot)}; list the bands from the bottom up, one a layer"
             )
     return [band.first for band in bands]
 

@@ -5,11 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
-from gpost.api import Intention, Note, Plan, PlanError, Settings, Shift, Step, Survey, hookimpl
-from gpost_plugins.ground import Box, foot_middle, piece_box
-from gpost_plugins.levels import need_layers
+from gpost.api import (
+    Box,
+    Field,
+    Intention,
+    Note,
+    Plan,
+    PlanError,
+    Settings,
+    Shift,
+    Step,
+    Survey,
+    foot_middle,
+    hookimpl,
+    need_layers,
+    piece_box,
+)
 
 SMALLEST_MM = 0.0005
 

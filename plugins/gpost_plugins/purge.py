@@ -5,11 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from pydantic import Field
-
-from gpost.api import Intention, Note, NotNegative, Plan, Settings, SilencePush, Step, Survey, hookimpl
-from gpost_plugins.ground import BeadSettings, lay_beside
-from gpost_plugins.levels import need_layers, start
+from gpost.api import (
+    BeadSettings,
+    Field,
+    Intention,
+    Note,
+    NotNegative,
+    Plan,
+    Settings,
+    SilencePush,
+    Step,
+    Survey,
+    hookimpl,
+    lay_beside,
+    need_layers,
+)
 
 
 class PurgeVolume(Settings):
@@ -62,12 +72,12 @@ class Purge(Step[PurgeSettings]):
         if volume_ml == 0:
             yield Note("the volume is 0 ml, so nothing is laid")
         else:
-            yield lay_beside(plan, self.settings, volume_ml, start(survey, 0), why="purge", tall=False)
+            yield lay_beside(plan, self.settings, volume_ml, survey.start_of(0), why="purge", tall=False)
 
 
 def _without_own_prime(survey: Survey) -> Iterator[Intention]:
     """Silence all that is pushed, and drawn back, in one place before the first clay is laid."""
-    first_line = start(survey, 0).line
+    first_line = survey.start_of(0).line
     laid = survey.laid_path(0, first_line)[0]
     pushes = survey.pushes(0, int(laid[0]) if len(laid) else first_line)
     silenced, left = pushes.some(pushes.alone), pushes.some(~pushes.alone & (pushes.clay_ml > 0))

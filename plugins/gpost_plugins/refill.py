@@ -6,10 +6,12 @@ import dataclasses
 from collections.abc import Iterable, Iterator
 from typing import Any, Literal
 
-from pydantic import Field
-
 from gpost.api import (
+    ROUNDS,
+    SAME_ML,
+    CartridgeUse,
     Config,
+    Field,
     Intention,
     MovePause,
     Note,
@@ -20,13 +22,25 @@ from gpost.api import (
     Settings,
     Spot,
     Step,
+    Stretch,
     Survey,
+    WholeNumber,
+    cartridges,
+    clay_at,
+    even_places,
+    front_spot,
+    full_places,
     hookimpl,
+    in_time,
+    lag_ml,
+    moved,
+    need_layers,
+    owed_ml,
+    reach_ml,
+    spot_words,
+    wanted,
+    with_pause,
 )
-from gpost.supply.cartridges import CartridgeUse, cartridges, clay_at, front_spot, owed_ml, reach_ml
-from gpost_plugins.fronts import ROUNDS, clears_early, lag_ml, moved, settled, wanted, with_pause
-from gpost_plugins.levels import SAME_ML, index_of, need_layers, place
-from gpost_plugins.shares import Stretch, even_places, full_places
 
 
 class RefillSettings(Settings):
@@ -40,9 +54,8 @@ class RefillSettings(Settings):
     prime_ml: NotNegative = Field(
         10.0, description="Clay run out at the park after the refill, ml; it comes from the new cartridge."
     )
-    join_layers: int = Field(
+    join_layers: WholeNumber = Field(
         3,
-        ge=0,
         description="A refill due at most so many layers before a swap's pause is joined with it.",
     )
     within_layer: bool = Field(
@@ -88,9 +101,9 @@ class Refill(Step[RefillSettings]):
         base = plan
         while len(tried) < ROUNDS and (spots := _spots(base)) not in tried:
             layout, joined = tried[spots] = self._laid_out(base)
-            for index, _, pause in moved(layout, settled(layout, leave=joined)):
+            for index, _, pause in moved(layout, in_time(layout)):
                 base = with_pause(base, index, pause)
-        layout, joined = min(tried.values(), key=lambda found: max(_lags_ml(*found).values(), default=0.0))
+        layout, joined = min(tried.values(), key=lambda found: max(_lags_ml(found[0]).values(), default=0.0))
         return self._wishes(plan, layout, joined)
 
     def _laid_out(self, plan: Plan) -> tuple[Plan, set[int]]:
@@ -114,14 +127,14 @@ class Refill(Step[RefillSettings]):
             if index is not None:
                 pause = _pause(plan, index)
                 spot, start_ml, first_ml = pause.spot, clay_at(plan, pause), reach_ml(plan, pause)
-        return plan.adding(self.name, [self._pause(spot) for spot in refills]), joined
+        return plan.adding(self.name, map(self._pause, refills), keeping=False), joined
 
     def _joins(self, plan: Plan, index: int, places: list[Spot]) -> bool:
         """Whether the last of the refills is so near the swap that follows that one pause does for both."""
         pause = _pause(plan, index)
         if not places or pause.shows_at is None:
             return False
-        layers = index_of(plan.survey, pause.spot) - index_of(plan.survey, places[-1])
+        layers = plan.survey.index_at(pause.spot.line) - plan.survey.index_at(places[-1].line)
         return layers <= self.settings.join_layers
 
     def _pause(self, spot: Spot) -> Pause:
@@ -135,23 +148,30 @@ class Refill(Step[RefillSettings]):
             within_layer=self.settings.within_layer,
         )
 
-    def _wishes(self, plan: Plan, trial: Plan, joined: set[int]) -> Iterator[Intention]:
-        """What makes `trial` out of `plan`, in words and deeds."""
-        for index, before, after in moved(plan, trial):
-            yield MovePause(before, after, JOINED if index in joined else PUSHED)
-            yield Note(_moved_text(trial, before, after, JOINED if index in joined else PUSHED))
-        uses = cartridges(trial)
-        changes = [pause for pause in trial.pauses if pause.new_cartridge]
+    def _wishes(self, plan: Plan, layout: Plan, joined: set[int]) -> Iterator[Intention]:
+        """What makes `layout` out of `plan`, in words and deeds."""
+        refills = list(self._refills(plan, layout))
+        elsewhere = _elsewhere(plan, layout, joined, refills)
+        for index, before, after in moved(plan, layout):
+            why = JOINED if index in joined else PUSHED
+            yield Note(_moved_text(layout, before, after, why))
+        yield from elsewhere
+        yield from refills
+        if not refills and not joined:
+            yield Note(f"none is needed; {_first_use(cartridges(layout))}")
+        yield from _late(layout)
+
+    def _refills(self, plan: Plan, layout: Plan) -> Iterator[Pause]:
+        """The pauses that `layout` has beyond `plan`, each with what is known of it by now."""
+        uses = cartridges(layout)
+        changes = [pause for pause in layout.pauses if pause.new_cartridge]
         for number, pause in enumerate(changes):
-            if any(entry.intention is pause for entry in trial.entries[len(plan.entries) :]):
+            if any(entry.intention is pause for entry in layout.entries[len(plan.entries) :]):
                 following = changes[number + 1] if number + 1 < len(changes) else None
                 use, message = uses[number + 1], self.settings.message
                 if message is None:
-                    message = _message(trial, use.colour)
-                yield dataclasses.replace(pause, reason=_reason(trial, use, following), message=message)
-        if len(trial.entries) == len(plan.entries) and not joined:
-            yield Note(f"none is needed; {_first_use(uses)}")
-        yield from _late(trial, joined)
+                    message = _message(layout, use.colour)
+                yield dataclasses.replace(pause, reason=_reason(layout, use, following), message=message)
 
 
 REFILL = "Refill"
@@ -165,14 +185,36 @@ def _changes(plan: Plan) -> list[int]:
     return sorted((i for i in found if _pause(plan, i).new_cartridge), key=lambda i: _pause(plan, i).spot)
 
 
+def _spot(plan: Plan, index: int) -> Spot:
+    return _pause(plan, index).spot
+
+
 def _spots(plan: Plan) -> tuple[Spot, ...]:
     """Where the changes of cartridge are."""
     return tuple(_pause(plan, index).spot for index in _changes(plan))
 
 
-def _lags_ml(plan: Plan, joined: set[int]) -> dict[int, float]:
-    """Net clay by which each early swap that is not joined misses its height, by index."""
-    early = [index for index in _changes(plan) if index not in joined and clears_early(_pause(plan, index))]
+def _elsewhere(plan: Plan, layout: Plan, joined: set[int], refills: list[Pause]) -> list[MovePause]:
+    """What has to be said beside the refills: which swaps are joined with one, or are held where they are.
+
+    The plan keeps the others in time by itself; where no place is in time it may come to another one.
+    """
+    joins = [_move(plan, layout, index, JOINED) for index in sorted(joined)]
+    kept = plan.adding("", [*joins, *refills])
+    if [_spot(kept, index) for index in _changes(plan)] == [_spot(layout, index) for index in _changes(plan)]:
+        return joins
+    held = [index for index in _changes(plan) if index in joined or _pause(plan, index).in_time]
+    return [_move(plan, layout, index, JOINED if index in joined else PUSHED) for index in sorted(held)]
+
+
+def _move(plan: Plan, layout: Plan, index: int, why: str) -> MovePause:
+    """The pause of that index to where `layout` has it, in time or not."""
+    return MovePause(_pause(plan, index), dataclasses.replace(_pause(layout, index), in_time=False), why)
+
+
+def _lags_ml(plan: Plan) -> dict[int, float]:
+    """Net clay by which each swap that is to be in time misses its height, by index."""
+    early = [index for index in _changes(plan) if _pause(plan, index).in_time]
     return {index: abs(lag_ml(plan, _pause(plan, index))) for index in early}
 
 
@@ -183,7 +225,7 @@ def _pause(plan: Plan, index: int) -> Pause:
 
 
 def _joined(pause: Pause, spot: Spot) -> Pause:
-    return dataclasses.replace(pause, spot=spot, reason=f"{pause.reason}; {JOINED}")
+    return dataclasses.replace(pause, spot=spot, reason=f"{pause.reason}; {JOINED}", in_time=False)
 
 
 def _message(plan: Plan, colour: str) -> str:
@@ -204,7 +246,7 @@ def _reason(plan: Plan, use: CartridgeUse, following: Pause | None) -> str:
     if following.kind == "refill":
         return text
     change = f"the swap to {following.colour}" if following.kind == "swap" else f"the {following.kind} pause"
-    return f"{text}, which does to {change} at {place(plan.survey, following.spot)}"
+    return f"{text}, which does to {change} at {spot_words(plan.survey, following.spot)}"
 
 
 def _moved_text(plan: Plan, before: Pause, after: Pause, why: str) -> str:
@@ -212,10 +254,10 @@ def _moved_text(plan: Plan, before: Pause, after: Pause, why: str) -> str:
     survey = plan.survey
     front = front_spot(plan, after)
     text = (
-        f"the swap to {after.colour} moves from {place(survey, before.spot)} to "
-        f"{place(survey, after.spot)}, {why}; {after.colour} is expected at {place(survey, front)}"
+        f"the swap to {after.colour} moves from {spot_words(survey, before.spot)} to "
+        f"{spot_words(survey, after.spot)}, {why}; {after.colour} is expected at {spot_words(survey, front)}"
     )
-    layers = index_of(survey, wanted(after)) - index_of(survey, front)
+    layers = survey.index_at(wanted(after).line) - survey.index_at(front.line)
     if not layers:
         return text
     count = f"{abs(layers)} layer{'s' if abs(layers) > 1 else ''}"
@@ -229,16 +271,16 @@ def _first_use(uses: list[CartridgeUse]) -> str:
     )
 
 
-def _late(plan: Plan, joined: set[int]) -> Iterator[Note]:
+def _late(plan: Plan) -> Iterator[Note]:
     """Warn of swaps that nothing could bring in time."""
     layer_ml = float(plan.survey.layers["clay_ml"].max())
-    for index, off_ml in _lags_ml(plan, joined).items():
+    for index, off_ml in _lags_ml(plan).items():
         pause = _pause(plan, index)
         if off_ml > (0.01 if pause.within_layer else layer_ml + SAME_ML):
             yield Note(
                 f"beside the refills, {pause.colour} can't be brought to "
-                f"{place(plan.survey, wanted(pause))}; it is expected at "
-                f"{place(plan.survey, front_spot(plan, pause))}. Use clear: purge for "
+                f"{spot_words(plan.survey, wanted(pause))}; it is expected at "
+                f"{spot_words(plan.survey, front_spot(plan, pause))}. Use clear: purge for "
                 f"it, or move it some layers",
                 warning=True,
             )

@@ -6,10 +6,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Literal
 
 import numpy as np
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
 from gpost.api import (
     Command,
+    Field,
     Intention,
     Note,
     NotNegative,
@@ -23,9 +24,12 @@ from gpost.api import (
     Spot,
     Step,
     Survey,
+    above_top_note,
+    find_layer,
     hookimpl,
+    need_one_piece,
+    spot_words,
 )
-from gpost_plugins.levels import above_top, index_of, need_one_piece, place, reached
 
 MOST_CALLS = 1000
 LAYERS_ON = 5
@@ -74,8 +78,10 @@ class Remind(Step[RemindSettings]):
         """One call for each mark that finds its place."""
         need_one_piece(survey)
         machine = plan.config.machine
-        at_heights = [(mm, reached(plan, None, mm)) for mm in self.settings.at_heights_mm]
-        yield from (above_top(survey, "a reminder", None, mm) for mm, there in at_heights if there is None)
+        at_heights = [(mm, find_layer(plan, None, mm)) for mm in self.settings.at_heights_mm]
+        yield from (
+            above_top_note(survey, "a reminder", None, mm) for mm, there in at_heights if there is None
+        )
         due = [there.spot.line for _, there in at_heights if there is not None]
         due += self._every(survey, plan)
         if self.settings.how == "beep" and not machine.beep:
@@ -99,7 +105,7 @@ class Remind(Step[RemindSettings]):
     def _call(self, survey: Survey, spot: Spot, beep: tuple[str, ...]) -> Iterator[Intention]:
         text = self.settings.text
         if self.settings.how == "pause":
-            yield Pause(spot, "remind", f"{text}, {place(survey, spot)}", text, within_layer=True)
+            yield Pause(spot, "remind", f"{text}, {spot_words(survey, spot)}", text, within_layer=True)
             return
         yield Say(spot, text)
         if self.settings.how == "beep":
@@ -123,7 +129,7 @@ class Remind(Step[RemindSettings]):
 
         Looked for in the layer of the line, and then in the layers after it.
         """
-        first = max(index_of(survey, Spot(line)), 0)
+        first = max(survey.index_at(line), 0)
         firsts = [*survey.layers["first_line"].tolist(), survey.laid_until]
         for index in range(first, min(first + LAYERS_ON, len(survey.layers))):
             lines, path_mm = survey.laid_path(firsts[index], firsts[index + 1])

@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
 from gpost.api import (
+    Field,
     Ground,
     Intention,
     Note,
@@ -22,10 +23,11 @@ from gpost.api import (
     Shift,
     Step,
     Survey,
+    foot_middle,
+    half_wall_mm,
     hookimpl,
+    need_layers,
 )
-from gpost_plugins.ground import foot_middle, half_wall_mm
-from gpost_plugins.levels import need_layers
 
 Floats = NDArray[np.float64]
 SAME_MM = 1e-6

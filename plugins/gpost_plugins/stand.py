@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import Field
 
 from gpost.api import (
+    EULER_OVER,
+    LEAST_FACTOR,
+    SLENDER,
     Bearing,
+    Field,
     Intention,
     Note,
     NotNegative,
@@ -20,24 +22,23 @@ from gpost.api import (
     ScaleFeed,
     Settings,
     Step,
-    Survey,
-    hookimpl,
-)
-from gpost.clay.walls import (
-    EULER_OVER,
-    SLENDER,
     Stiffness,
+    Survey,
     Wall,
+    down_to_thousandths,
+    feed_scales,
     flat_wall_mm,
+    hookimpl,
     margins,
+    need_one_piece,
     safe_rise_mm_min,
+    slow_factor,
+    spot_words,
     tube_mm,
     waits_s,
     wall_of,
     yield_needed_pa,
 )
-from gpost_plugins.levels import need_one_piece, place, start
-from gpost_plugins.taper import LEAST_FACTOR, slow_factor
 
 SAME_MARGIN = 1e-3
 ESTIMATE = (
@@ -130,13 +131,8 @@ class Stand(Step[StandSettings]):
         for index in np.flatnonzero(extra_s > 1e-6):
             wanted = slow_factor(survey.layers[index], float(plan.layer_times_s[index] + extra_s[index]))
             factors[index] = min(wanted / float(plan.layer_factors[index]), 1.0)
-        factors = np.maximum(np.floor(factors * 1000 + 1e-6) / 1000, LEAST_FACTOR)
-        edges = [0, *(np.flatnonzero(np.diff(factors)) + 1).tolist(), len(factors)]
-        for first, end in itertools.pairwise(edges):
-            if factors[first] < 1:
-                end_line = start(survey, end).line if end < len(factors) else survey.lines
-                floor = self.settings.floor_mm_min
-                yield ScaleFeed(start(survey, first).line, end_line, float(factors[first]), floor, "stand")
+        factors = np.maximum(down_to_thousandths(factors), LEAST_FACTOR)
+        return feed_scales(survey, factors, self.settings.floor_mm_min, "stand")
 
     def _bears(self, survey: Survey, plan: Plan, clay: Stiffness, wall: Wall) -> Note:
         """The margin as sliced, and what a straight wall of this height would need."""
@@ -253,7 +249,7 @@ def _done_s(plan: Plan) -> NDArray[np.float64]:
 
 
 def _at(survey: Survey, index: int) -> str:
-    return place(survey, start(survey, index))
+    return spot_words(survey, survey.start_of(index))
 
 
 @hookimpl

@@ -7,13 +7,18 @@ import itertools
 from collections.abc import Iterable, Iterator
 from typing import Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
 from gpost.api import (
+    BEGINS,
+    HALF,
+    SAME_ML,
+    BeadSettings,
     Config,
+    Count,
+    Field,
     Intention,
     LayClay,
-    MovePause,
     Note,
     NotNegative,
     Pause,
@@ -25,22 +30,23 @@ from gpost.api import (
     Spot,
     Step,
     Survey,
+    above_top_words,
+    alike,
+    asked_text,
+    change_text,
+    clay_from_layer,
+    delay_ml,
+    doubt,
+    early_spot,
+    find_layer,
+    first_layer_from,
+    front_spot,
     hookimpl,
-)
-from gpost.clay.mixing import BEGINS, HALF
-from gpost.supply.cartridges import delay_ml, front_spot
-from gpost.supply.names import alike, doubt
-from gpost_plugins.fronts import asked_text, change_text, early_spot, moved, settled, start_ml, wanted
-from gpost_plugins.ground import BeadSettings, lay_beside
-from gpost_plugins.levels import (
-    SAME_ML,
-    clay_from,
-    first_from,
+    lay_beside,
     need_one_piece,
-    place,
-    reached,
-    start,
-    too_high,
+    spot_words,
+    start_ml,
+    wanted,
 )
 
 
@@ -50,8 +56,8 @@ class SwapPlace(Settings):
     at_height_mm: Positive | None = Field(
         None, description="Nozzle height from which on the new colour shows, mm. Give this or `at_layer`."
     )
-    at_layer: int | None = Field(
-        None, ge=1, description="First layer in the new colour, counted from 1. Give this or `at_height_mm`."
+    at_layer: Count | None = Field(
+        None, description="First layer in the new colour, counted from 1. Give this or `at_height_mm`."
     )
     colour: PlainText = Field("second clay", description="Name of the new clay.")
     clear: Literal["early", "purge"] = Field(
@@ -92,7 +98,7 @@ class SwapPlace(Settings):
 class SwapSettings(BeadSettings, SwapPlace):
     """All settings of a swap; those of the place are shown first."""
 
-    stack: int = Field(3, ge=1, le=20, description="For purge: how many beads may lie on one another.")
+    stack: Count = Field(3, le=20, description="For purge: how many beads may lie on one another.")
 
     @model_validator(mode="after")
     def _fit_together(self) -> SwapSettings:
@@ -137,28 +143,27 @@ class Swap(Step[SwapSettings]):
         return [("load_ml", f"it {wrong}")] if wrong else []
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
-        """Plan the pause, then move earlier swaps that its prime pushes on."""
+        """The pause, which the plan keeps in time, and where its clay is expected."""
         need_one_piece(survey)
         settings = self.settings
         exact = settings.where == "exact"
-        found = reached(plan, settings.at_layer, settings.at_height_mm, exact=exact)
+        found = find_layer(plan, settings.at_layer, settings.at_height_mm, exact=exact)
         if found is None:
             return [self._too_high(survey)]
         target = found.spot
-        if target <= start(survey, 0):
+        if target <= survey.start_of(0):
             raise PlanError(
                 f"{settings.colour} from layer 1 on the first clay would never show; leave the swap "
                 f"out and load {settings.colour} from the start (clay: colour)"
             )
         pause = self._purged(plan, target) if settings.clear == "purge" else self._early(plan, target)
-        trial = settled(plan.adding(self.name, [pause]))
-        _check_order(trial)
-        return self._wishes(plan, trial)
+        _check_order(plan.adding(self.name, [pause]))
+        return [pause, *self._told(plan, pause)]
 
     def _too_high(self, survey: Survey) -> Note:
         """What is said of a swap above the top. Raises PlanError unless it may be skipped."""
         settings = self.settings
-        said = f"{settings.colour}: {too_high(survey, settings.at_layer, settings.at_height_mm)}"
+        said = f"{settings.colour}: {above_top_words(survey, settings.at_layer, settings.at_height_mm)}"
         if settings.if_shorter == "refuse":
             raise PlanError(f"{said}; choose a lower place, or say if_shorter: skip")
         return Note(f"{said}; there is no swap")
@@ -166,7 +171,7 @@ class Swap(Step[SwapSettings]):
     def _early(self, plan: Plan, target: Spot) -> Pause:
         """The pause that comes before its colour."""
         pause = self._pause(plan, target, self.settings.prime_ml, None)
-        if start_ml(plan, pause) < clay_from(plan, 0) - SAME_ML:
+        if start_ml(plan, pause) < clay_from_layer(plan, 0) - SAME_ML:
             raise PlanError(self._too_low(plan, pause))
         return dataclasses.replace(pause, spot=early_spot(plan, pause))
 
@@ -203,40 +208,38 @@ class Swap(Step[SwapSettings]):
             shows_share=HALF if settings.show == "half" else BEGINS,
             lay=lay,
             within_layer=settings.where == "exact",
+            in_time=settings.clear == "early",
         )
 
     def _asked(self, survey: Survey, target: Spot) -> str:
         """What was asked for: the config's own height, or a layer."""
         height_mm = self.settings.at_height_mm
-        return place(survey, target) if height_mm is None else f"{height_mm:g} mm"
+        return spot_words(survey, target) if height_mm is None else f"{height_mm:g} mm"
 
     def _too_low(self, plan: Plan, pause: Pause) -> str:
         """The sentence for a height that the new clay can't reach in time."""
-        have_ml = plan.clay_before(wanted(pause)) - clay_from(plan, 0)
+        have_ml = plan.clay_before(wanted(pause)) - clay_from_layer(plan, 0)
         need_ml = delay_ml(plan, pause) - pause.prime_ml
-        lowest = first_from(plan, clay_from(plan, 0) + need_ml)
+        lowest = first_layer_from(plan, clay_from_layer(plan, 0) + need_ml)
         text = (
             f"{pause.colour}: only {have_ml:.1f} ml are laid before "
-            f"{place(plan.survey, wanted(pause))}, but {need_ml:.1f} ml must pass before the new clay shows; "
+            f"{spot_words(plan.survey, wanted(pause))}, but {need_ml:.1f} ml must pass before the new clay "
+            f"shows; "
         )
         if lowest < len(plan.survey.layers):
-            text += f"choose {place(plan.survey, start(plan.survey, lowest))} or higher, "
+            text += f"choose {spot_words(plan.survey, plan.survey.start_of(lowest))} or higher, "
         return text + "use clear: purge, or start with the new colour"
 
-    def _wishes(self, plan: Plan, trial: Plan) -> Iterator[Intention]:
-        """What makes `trial` out of `plan`, and where each front is expected."""
-        survey = plan.survey
-        for _, before, after in moved(plan, trial):
-            yield MovePause(before, after, f"the swap to {self.settings.colour} pushes its clay on")
-        pause = trial.entries[-1].intention
-        assert isinstance(pause, Pause)
-        yield pause
-        front = place(survey, front_spot(trial, pause))
+    def _told(self, plan: Plan, asked: Pause) -> Iterator[Note]:
+        """Where the pause comes to stand, where its clay is expected, and what is odd about its name."""
+        later = plan.adding(self.name, [asked])
+        pause, survey = later.of(Pause)[-1], plan.survey
+        stands, front = (spot_words(survey, spot) for spot in (pause.spot, front_spot(later, pause)))
         yield Note(
-            f"{pause.colour}: the pause is at {place(survey, pause.spot)}, and the new clay is expected at "
-            f"{front}, {asked_text(trial, pause)}{change_text(trial, pause)}"
+            f"{pause.colour}: the pause is at {stands}, and the new clay is expected at {front}, "
+            f"{asked_text(later, pause)}{change_text(later, pause)}"
         )
-        yield from _same_again(trial, pause)
+        yield from _same_again(later, pause)
         yield from _alike(plan, pause)
 
 
@@ -249,10 +252,10 @@ def _same_again(plan: Plan, pause: Pause) -> Iterator[Note]:
     for swap in [other for other in plan.pauses if other.colour is not None]:
         if swap.colour == clay and pause in (last, swap):
             yield Note(
-                f"{clay} is loaded already when the swap to it comes at {place(plan.survey, swap.spot)}: it "
-                f"costs a pause, and nothing changes. Give each clay its own name (colour; that of the first "
-                f"clay is clay: colour); for a fresh cartridge of the same clay use refill; if another clay "
-                f"comes between, list its swap first",
+                f"{clay} is loaded already when the swap to it comes at "
+                f"{spot_words(plan.survey, swap.spot)}: it costs a pause, and nothing changes. Give each "
+                f"clay its own name (colour; that of the first clay is clay: colour); for a fresh cartridge "
+                f"of the same clay use refill; if another clay comes between, list its swap first",
                 warning=True,
             )
         clay, last = str(swap.colour), swap
@@ -271,11 +274,11 @@ def _check_order(plan: Plan) -> None:
     swaps = [pause for pause in plan.pauses if pause.new_cartridge and pause.shows_at is not None]
     for first, second in itertools.pairwise(swaps):
         if first.spot == second.spot or wanted(first) >= wanted(second):
-            survey = plan.survey
+            low, high = (spot_words(plan.survey, wanted(pause)) for pause in (first, second))
             raise PlanError(
-                f"the swaps to {first.colour} (from {place(survey, wanted(first))}) and to {second.colour} "
-                f"(from {place(survey, wanted(second))}) would have to stop at the same place, or the later "
-                f"one first; set them further apart, or use clear: purge for both"
+                f"the swaps to {first.colour} (from {low}) and to {second.colour} (from {high}) would have "
+                f"to stop at the same place, or the later one first; set them further apart, or use clear: "
+                f"purge for both"
             )
 
 

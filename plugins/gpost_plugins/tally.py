@@ -7,15 +7,39 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
-from pydantic import Field
 
-from gpost.api import Intention, Note, Pause, Plan, Positive, Settings, Spot, Step, Survey, hookimpl
-from gpost.clay.water import Size, fired_size, masses
-from gpost.supply.cartridges import CartridgeUse, cartridges, change_spots, colours, front_spot, running_out
-from gpost.supply.reach import reach
-from gpost.supply.working import ages_s, first_stale, longest_wait_s
-from gpost_plugins.fronts import asked_text, change_text
-from gpost_plugins.levels import SAME_ML, need_layers, place, start
+from gpost.api import (
+    SAME_ML,
+    CartridgeUse,
+    Count,
+    Field,
+    Intention,
+    Note,
+    Pause,
+    Plan,
+    Positive,
+    Settings,
+    Size,
+    Spot,
+    Step,
+    Survey,
+    ages_s,
+    asked_text,
+    cartridges,
+    change_spots,
+    change_text,
+    colours,
+    fired_size,
+    first_stale,
+    front_spot,
+    hookimpl,
+    longest_wait_s,
+    masses,
+    need_layers,
+    reach,
+    running_out,
+    spot_words,
+)
 
 LEAST_ML = 0.05
 """A colour of which less is in a band isn't named: a change through a line that mixes has no end."""
@@ -31,7 +55,7 @@ class TallySettings(Settings):
     bands_mm: Positive | None = Field(
         None, description="Height of each band of layers that is counted, mm; left out: as `bands` says."
     )
-    bands: int = Field(4, ge=1, le=100, description="How many bands of one height the piece is cut into.")
+    bands: Count = Field(4, le=100, description="How many bands of one height the piece is cut into.")
 
 
 class Tally(Step[TallySettings]):
@@ -72,8 +96,8 @@ class Tally(Step[TallySettings]):
         band = np.maximum.accumulate(np.ceil(height_mm / band_mm - 1e-6))
         firsts = [0, *(np.flatnonzero(np.diff(band)) + 1).tolist()]
         for first, after in zip(firsts, [*firsts[1:], len(band)], strict=True):
-            end = start(survey, after) if after < len(band) else Spot(survey.lines)
-            parts = colours(plan, start(survey, first), end)
+            end = survey.start_of(after) if after < len(band) else Spot(survey.lines)
+            parts = colours(plan, survey.start_of(first), end)
             yield Note(
                 f"{_layers(first + 1, after)}, up to {height_mm[first:after].max():.1f} mm: "
                 f"{_amount(plan, sum(parts.values()))}{_parts(parts)}"
@@ -98,7 +122,7 @@ def _layers(first: int, last: int) -> str:
 
 
 def _use_text(plan: Plan, use: CartridgeUse) -> str:
-    where = "" if use.number == 1 else f", loaded at {place(plan.survey, use.from_spot)}"
+    where = "" if use.number == 1 else f", loaded at {spot_words(plan.survey, use.from_spot)}"
     amount, again_ml = _amount(plan, use.clay_ml), use.need_ml - use.clay_ml
     if again_ml >= WORTH_SAYING_ML:
         amount = f"{_amount(plan, use.need_ml)}, {again_ml:.1f} ml of which are drawn back again"
@@ -145,7 +169,7 @@ def _fronts(plan: Plan) -> Iterator[Note]:
             continue
         asked = "" if pause.shows_at in (None, front) else f", {asked_text(plan, pause)}"
         change = change_text(plan, pause)
-        yield Note(f"{pause.colour} is expected from {place(plan.survey, front)} on{asked}{change}")
+        yield Note(f"{pause.colour} is expected from {spot_words(plan.survey, front)} on{asked}{change}")
         yield from _across(plan, pause)
 
 
@@ -165,18 +189,20 @@ def _ages(plan: Plan) -> Iterator[Note]:
     survey, limit_min = plan.survey, plan.config.clay.working_min
     ages = ages_s(plan)
     oldest, stale = int(np.argmax(ages)), first_stale(plan)
-    late = "" if stale is None else f", and too old from {place(survey, start(survey, stale))} on"
+    late = "" if stale is None else f", and too old from {spot_words(survey, survey.start_of(stale))} on"
     yield Note(
         f"clay is up to {ages[oldest] / 60:.0f} min old when it is laid "
-        f"({place(survey, start(survey, oldest))}), of the {limit_min:g} min that it can be worked{late}; "
-        f"waiting is not counted"
+        f"({spot_words(survey, survey.start_of(oldest))}), of the {limit_min:g} min that it can be "
+        f"worked{late}; waiting is not counted"
     )
     for pause in plan.pauses:
         wait_s = longest_wait_s(plan, pause)
         if wait_s == math.inf:
             continue
         lasts = f"may last {wait_s / 60:.0f} min if no other waits" if wait_s else "should be short"
-        yield Note(f"the {pause.kind} pause at {place(survey, pause.spot)} {lasts}, as clay ages in the line")
+        yield Note(
+            f"the {pause.kind} pause at {spot_words(survey, pause.spot)} {lasts}, as clay ages in the line"
+        )
 
 
 def _short(plan: Plan) -> Iterator[Note]:
@@ -184,7 +210,7 @@ def _short(plan: Plan) -> Iterator[Note]:
     for use, empty in running_out(plan, SAME_ML):
         more = math.ceil(use.over_ml / plan.config.cartridge.usable_ml - 1e-9)
         yield Note(
-            f"cartridge {use.number} ({use.colour}) runs out in {place(plan.survey, empty)}: "
+            f"cartridge {use.number} ({use.colour}) runs out in {spot_words(plan.survey, empty)}: "
             f"{use.need_ml:.1f} ml are asked of it, {use.usable_ml:.1f} ml can be counted on. At least "
             f"{more} more cartridge{'s' if more > 1 else ''} and a pause for each are needed; add refill "
             f"to the steps, after swap",

@@ -2,39 +2,43 @@
 
 from __future__ import annotations
 
-import itertools
-import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
 from gpost.api import (
+    LEAST_FACTOR,
+    Count,
+    Field,
+    FoundLayer,
     Intention,
     LeastLayerTime,
     Note,
     NotNegative,
     Plan,
     PlanError,
-    ScaleFeed,
     Settings,
     Step,
     Survey,
+    above_top_note,
+    down_to_thousandths,
+    feed_scales,
+    find_layer,
     hookimpl,
+    need_one_piece,
+    slow_factor,
+    spot_words,
 )
-from gpost_plugins.levels import Reached, above_top, need_one_piece, place, reached, start
-
-LEAST_FACTOR = 0.01
-"""Slower than this is no print any more."""
 
 
 class Rung(Settings):
     """One step of a stepped taper."""
 
-    from_layer: int | None = Field(
-        None, ge=1, description="First layer, counted from 1. Give this or `from_height_mm`."
+    from_layer: Count | None = Field(
+        None, description="First layer, counted from 1. Give this or `from_height_mm`."
     )
     from_height_mm: NotNegative | None = Field(
         None, description="Nozzle height of its start, mm. Give this or `from_layer`."
@@ -54,8 +58,8 @@ class TaperSettings(Settings):
     shape: Literal["linear", "steps"] = Field(
         "linear", description="linear: evenly from the start to the top; steps: as `steps` says."
     )
-    from_layer: int | None = Field(
-        None, ge=1, description="For linear: last layer at full feed. Give this or `from_height_mm`."
+    from_layer: Count | None = Field(
+        None, description="For linear: last layer at full feed. Give this or `from_height_mm`."
     )
     from_height_mm: NotNegative | None = Field(
         None, description="For linear: height up to which the feed stays, mm; neither: half the piece."
@@ -109,7 +113,8 @@ class Taper(Step[TaperSettings]):
         yield from left_out
         shape = self._linear(survey, rungs) if self.settings.shape == "linear" else self._steps(survey, rungs)
         factors = self._slowed(survey, plan, shape.round(3))
-        scales = list(self._scales(survey, factors, {there.first: there.spot.line for there, _ in rungs}))
+        lines = {there.first: there.spot.line for there, _ in rungs}
+        scales = list(feed_scales(survey, factors, self.settings.floor_mm_min, "taper", lines))
         slower = plan.adding(self.name, scales)
         yield from scales
         if scales:
@@ -124,7 +129,7 @@ class Taper(Step[TaperSettings]):
             yield LeastLayerTime(self.settings.least_layer_s)
         yield from self._short(survey, slower)
 
-    def _rungs(self, plan: Plan) -> tuple[list[tuple[Reached, float]], list[Note]]:
+    def _rungs(self, plan: Plan) -> tuple[list[tuple[FoundLayer, float]], list[Note]]:
         """(where each feed starts, its factor), and a note for each that lies above the top."""
         settings, low_mm = self.settings, plan.survey.layers["low_mm"]
         asked = [(rung.from_layer, rung.from_height_mm, rung.feed_percent) for rung in settings.steps]
@@ -133,17 +138,17 @@ class Taper(Step[TaperSettings]):
             if settings.from_layer is None and from_mm is None:
                 from_mm = float(low_mm.min() + low_mm.max()) / 2
             asked = [(settings.from_layer, from_mm, settings.to_percent)]
-        rungs: list[tuple[Reached, float]] = []
+        rungs: list[tuple[FoundLayer, float]] = []
         left_out: list[Note] = []
         for layer, height_mm, percent in asked:
-            there = reached(plan, layer, height_mm)
+            there = find_layer(plan, layer, height_mm)
             if there is None:
-                left_out.append(above_top(plan.survey, f"the feed of {percent:g} %", layer, height_mm))
+                left_out.append(above_top_note(plan.survey, f"the feed of {percent:g} %", layer, height_mm))
             else:
                 rungs.append((there, percent / 100))
         return rungs, left_out
 
-    def _linear(self, survey: Survey, rungs: Sequence[tuple[Reached, float]]) -> NDArray[np.float64]:
+    def _linear(self, survey: Survey, rungs: Sequence[tuple[FoundLayer, float]]) -> NDArray[np.float64]:
         """Factor of each layer: 1 up to the start, `to_percent` at the top, straight in between."""
         height_mm = survey.layers["height_mm"]
         if not rungs:
@@ -153,14 +158,14 @@ class Taper(Step[TaperSettings]):
         rise = np.clip((height_mm - bottom_mm) / max(top_mm - bottom_mm, 1e-9), 0, 1)
         return np.asarray(1 - (1 - self.settings.to_percent / 100) * rise, dtype=np.float64)
 
-    def _steps(self, survey: Survey, rungs: Sequence[tuple[Reached, float]]) -> NDArray[np.float64]:
+    def _steps(self, survey: Survey, rungs: Sequence[tuple[FoundLayer, float]]) -> NDArray[np.float64]:
         """Factor of each layer by the step it lies in. Raises PlanError when the steps don't rise."""
         factors = np.ones(len(survey.layers))
         before = -1
         for there, factor in rungs:
             if there.first <= before:
                 raise PlanError(
-                    f"the step from {place(survey, there.spot)} is not above the one before "
+                    f"the step from {spot_words(survey, there.spot)} is not above the one before "
                     f"it; list the steps from the bottom up"
                 )
             factors[there.first :] = factor
@@ -173,23 +178,13 @@ class Taper(Step[TaperSettings]):
         if not least_s:
             return factors
         so_far = plan.layer_factors
-        found = [
-            min(factor, slow_factor(row, least_s) / before)
-            for row, factor, before in zip(survey.layers, factors, so_far, strict=True)
-        ]
-        down = np.floor(np.array(found) * 1000 + 1e-6) / 1000
-        return np.maximum(np.where(np.array(found) < factors, down, factors), LEAST_FACTOR)
-
-    def _scales(
-        self, survey: Survey, factors: NDArray[np.float64], lines: Mapping[int, int]
-    ) -> Iterator[ScaleFeed]:
-        """One ScaleFeed for each run of layers with one factor below 1; `lines`: where some really start."""
-        edges = [0, *(np.flatnonzero(np.diff(factors)) + 1).tolist(), len(factors)]
-        for first, end in itertools.pairwise(edges):
-            if factors[first] < 1:
-                first_line, end_line = (lines.get(at, start(survey, at).line) for at in (first, end))
-                floor = self.settings.floor_mm_min
-                yield ScaleFeed(first_line, end_line, float(factors[first]), floor, "taper")
+        found = np.array(
+            [
+                min(factor, slow_factor(row, least_s) / before)
+                for row, factor, before in zip(survey.layers, factors, so_far, strict=True)
+            ]
+        )
+        return np.maximum(np.where(found < factors, down_to_thousandths(found), factors), LEAST_FACTOR)
 
     def _short(self, survey: Survey, plan: Plan) -> Iterator[Note]:
         """Warn of layers that the floor keeps too short."""
@@ -199,23 +194,9 @@ class Taper(Step[TaperSettings]):
             yield Note(
                 f"{len(short)} layers stay shorter than {self.settings.least_layer_s:g} s, as the "
                 f"feed is kept above {self.settings.floor_mm_min:g} mm/min; the shortest, "
-                f"{place(survey, start(survey, worst))}, takes {plan.layer_times_s[worst]:.1f} s",
+                f"{spot_words(survey, survey.start_of(worst))}, takes {plan.layer_times_s[worst]:.1f} s",
                 warning=True,
             )
-
-
-def slow_factor(row: Any, least_s: float) -> float:
-    """Largest feed factor of a layer (a row of the survey's table) at which it takes `least_s`.
-
-    Its time is other + cruise / k + turn * k, with turn what speeding up and slowing down adds: the
-    slower root of that. Infinite when no factor is needed.
-    """
-    rest_s = least_s - float(row["time_s"] - row["laying_s"])
-    cruise_s, turn_s = float(row["cruise_s"]), float(row["laying_s"] - row["cruise_s"])
-    square = rest_s**2 - 4 * turn_s * cruise_s
-    if rest_s <= 0 or cruise_s <= 0 or square < 0:
-        return math.inf
-    return 2 * cruise_s / (rest_s + math.sqrt(square))
 
 
 @hookimpl

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -91,6 +92,9 @@ def test_wishes_that_can_be_carried_out_pass(wish: Any) -> None:
         (Say(Spot(5, -0.1), "x"), "wants to insert"),
         (Say(Spot(5, math.nan), "x"), "wants to insert"),
         (Say(Spot("5"), "x"), "no line number"),  # type: ignore[arg-type]
+        (replace(pause(), in_time=True), "in time, but names no new clay"),
+        (replace(pause(), in_time=True, new_cartridge=True), "or not where it is to show"),
+        (replace(pause(), in_time=True, shows_at=Spot(6)), "names no new clay"),
         (MovePause(pause(), pause(Spot(END + 1)), ""), "wants to insert"),
         (pause(prime_ml=-1.0), "wants a prime of -1, which must be 0 or more"),
         (pause(prime_ml=math.inf), "wants a prime that is no ordinary number"),

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 import yaml
 
+from gpost import api
 from gpost.api import Step
 from gpost.steps.step import Step as CoreStep
 
@@ -84,13 +85,27 @@ def test_every_quantity_carries_its_unit(name: str) -> None:
 
 @pytest.mark.parametrize("path", sorted(FOLDER.glob("*.py")), ids=lambda path: path.stem)
 def test_stock_steps_use_nothing_that_a_third_party_cannot(path: Path) -> None:
-    """Of gpost they import `gpost.api` and `gpost.clay` alone."""
+    """Of gpost they import names of `gpost.api` that it lists, and nothing from one another."""
     for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-        names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
-        names += [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
-        for name in names:
-            if name.split(".")[0] == "gpost":
-                assert name == "gpost.api" or name.startswith(("gpost.clay.", "gpost.supply.")), name
+        if isinstance(node, ast.Import):
+            assert not [name.name for name in node.names if name.name.startswith("gpost")]
+        if isinstance(node, ast.ImportFrom):
+            module = node.module or ""
+            assert not node.level
+            assert module == "gpost.api" or not module.startswith("gpost"), module
+            if module == "gpost.api":
+                assert {name.name for name in node.names} <= set(api.__all__)
+
+
+def test_a_module_holds_a_step_and_nothing_else_is_beside_them() -> None:
+    """What steps share stands where anybody can have it, in gpost itself."""
+    assert {path.stem for path in FOLDER.glob("*.py")} == {"__init__", *NAMES}
+
+
+def test_what_a_step_may_import_is_listed_once() -> None:
+    """Each name in one group alone, and each of them is there."""
+    assert len(api.__all__) == len(set(api.__all__))
+    assert [name for name in api.__all__ if not hasattr(api, name)] == []
 
 
 def test_the_order_of_the_stock_steps_is_given() -> None:

@@ -9,8 +9,6 @@ from typing import Any
 
 import pydantic
 import pytest
-from gpost_plugins.fronts import lag_ml
-from gpost_plugins.ground import piece_box
 from gpost_plugins.purge import Purge, PurgeSettings
 from gpost_plugins.swap import Swap, SwapSettings, gpost_steps
 from hypothesis import assume, given
@@ -18,7 +16,9 @@ from hypothesis import strategies as st
 
 from gpost.api import Note, Pause, Plan, PlanError, Spot
 from gpost.clay.mixing import Hose
+from gpost.plan.beside import piece_box
 from gpost.supply.cartridges import cartridges, colours, front_spot
+from gpost.supply.fronts import lag_ml
 from gpost.testing import layer_start, make_survey, run_step
 
 POT = make_survey(layers=100, ml_per_layer=10, layer_mm=2, lines_per_layer=10)

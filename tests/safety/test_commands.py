@@ -158,7 +158,7 @@ def test_what_waits_or_holds_is_free_in_a_pause_alone(pot: Path, command: str) -
     for said in ({"beep": [command]}, {"air": {"off": command}}):
         with pytest.raises(ConfigError, match=r"in a pause alone|in `pause: hold` or `pause: commands` alone"):
             config(**said)
-    with pytest.raises(PlanError, match="in a pause alone|it is a dwell, which no clock would count"):
+    with pytest.raises(PlanError, match=r"in a pause alone|it is a dwell, which no clock would count"):
         run(pot, config(pause={"commands": ["M0"]}), Sends(command))
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from gpost_plugins.shares import Stretch, even_places, full_places
 
 from gpost.api import Config, Plan, PlanError, Spot
+from gpost.supply.stretches import Stretch, even_places, full_places
 from gpost.testing import layer_start, make_survey
 
 POT = make_survey(layers=50, ml_per_layer=10, lines_per_layer=10)

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from gpost.api import Plan, PlanError, Spot
-from gpost_plugins.levels import (
+from gpost.errors import PlanError
+from gpost.plan.layers import (
     SAME_ML,
-    clay_from,
+    clay_from_layer,
     clay_past,
-    first_from,
-    index_of,
-    nearest_start,
-    place,
-    start,
+    first_layer_from,
+    nearest_layer,
+    spot_words,
 )
+from gpost.plan.plan import Plan
+from gpost.spot import Spot
 
 MOST_REFILLS = 200
 """More in one stretch are a mistake in the numbers, and would take for ever."""
@@ -63,16 +63,16 @@ def even_places(plan: Plan, stretch: Stretch, full: list[Spot]) -> list[Spot]:
 
     `full` itself if any of it lies inside a layer: there is no room for choice then.
     """
-    if not full or any(start(plan.survey, index_of(plan.survey, spot)) != spot for spot in full):
+    if not full or any(plan.survey.start_of(plan.survey.index_at(spot.line)) != spot for spot in full):
         return full
     places: list[Spot] = []
     limit_ml, after = stretch.start_ml + stretch.first_ml, stretch.spot
     ideals = _ideals_ml(plan, stretch, len(full))
     for ideal_ml, earliest in zip(ideals, _earliest(plan, stretch, len(full)), strict=True):
-        latest = index_of(plan.survey, _last_place(plan, limit_ml, after, within_layer=False))
-        earliest = max(earliest, index_of(plan.survey, after) + 1, 1)
-        index = min(max(nearest_start(plan, ideal_ml), earliest), latest)
-        after = start(plan.survey, index)
+        latest = plan.survey.index_at(_last_place(plan, limit_ml, after, within_layer=False).line)
+        earliest = max(earliest, plan.survey.index_at(after.line) + 1, 1)
+        index = min(max(nearest_layer(plan, ideal_ml), earliest), latest)
+        after = plan.survey.start_of(index)
         places.append(after)
         limit_ml = plan.clay_before(after) + stretch.refill_ml
     return places
@@ -91,19 +91,19 @@ def _earliest(plan: Plan, stretch: Stretch, refills: int) -> list[int]:
     """Earliest layer for each refill such that those after it still reach the stretch's end."""
     need_ml, found = stretch.most_ml(plan, stretch.spot), []
     for _ in range(refills):
-        index = first_from(plan, need_ml - stretch.refill_ml)
+        index = first_layer_from(plan, need_ml - stretch.refill_ml)
         found.append(index)
-        need_ml = max(clay_from(plan, index), plan.most_clay(stretch.spot, start(plan.survey, index)))
+        need_ml = max(clay_from_layer(plan, index), plan.most_clay(stretch.spot, plan.survey.start_of(index)))
     return found[::-1]
 
 
 def _last_place(plan: Plan, limit_ml: float, after: Spot, *, within_layer: bool) -> Spot:
     """The last layer's start beyond `after`, not the first layer's, with at most `limit_ml` before it."""
-    index = index_of(plan.survey, plan.find_clay(limit_ml + SAME_ML, after))
-    if index >= 0 and clay_from(plan, index) > limit_ml + SAME_ML:
+    index = plan.survey.index_at(plan.find_clay(limit_ml + SAME_ML, after).line)
+    if index >= 0 and clay_from_layer(plan, index) > limit_ml + SAME_ML:
         index -= 1  # what is laid at the layer's start is too much already
-    if index >= 1 and start(plan.survey, index) > after:
-        return start(plan.survey, index)
+    if index >= 1 and plan.survey.start_of(index) > after:
+        return plan.survey.start_of(index)
     spot = plan.survey.stands_at(plan.find_clay(limit_ml, after))
     inside = index >= 0 and spot > after and clay_past(plan, spot) <= limit_ml + SAME_ML
     if within_layer and inside:
@@ -116,19 +116,21 @@ def _too_short(plan: Plan, limit_ml: float, after: Spot, index: int, *, within_l
     survey = plan.survey
     if index < 0:
         return (
-            f"{clay_from(plan, 0):.1f} ml are run out before layer 1 is begun, but only "
+            f"{clay_from_layer(plan, 0):.1f} ml are run out before layer 1 is begun, but only "
             f"{limit_ml:.1f} ml of the first cartridge can be counted on; load a fuller one "
             f"(cartridge: first_ml), or purge less"
         )
-    loaded = "the first cartridge" if after == Spot(0) else f"the cartridge loaded at {place(survey, after)}"
+    loaded = (
+        "the first cartridge" if after == Spot(0) else f"the cartridge loaded at {spot_words(survey, after)}"
+    )
     spot = plan.find_clay(limit_ml, after)
     if within_layer and survey.stands_at(spot) != spot:
         return (
-            f"{loaded} runs out on line {spot.line + 1}, in {place(survey, spot)}, whose move can't be split "
-            "for a pause and takes more than is left for it; load more, use a larger cartridge, or export "
-            "the piece without arcs"
+            f"{loaded} runs out on line {spot.line + 1}, in {spot_words(survey, spot)}, whose move can't be "
+            "split for a pause and takes more than is left for it; load more, use a larger cartridge, or "
+            "export the piece without arcs"
         )
     return (
-        f"{loaded} runs out in {place(survey, spot)}, before the next layer "
+        f"{loaded} runs out in {spot_words(survey, spot)}, before the next layer "
         f"starts; load more, use a larger cartridge, or allow a pause inside a layer (within_layer: true)"
     )

@@ -6,11 +6,11 @@ import math
 from typing import Any
 
 import pytest
-from gpost_plugins.ground import BeadSettings, Box, lay_beside, piece_box
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from gpost.api import Config, LayClay, Plan, PlanError, Spot, Stroke
+from gpost.plan.beside import BeadSettings, Box, lay_beside, piece_box
 from gpost.testing import make_survey
 
 AREA_MM2 = (10 - 4) * 4 + math.pi * 4

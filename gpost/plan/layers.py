@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 import bisect
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from gpost.api import LayClay, Note, OddLayersError, Pause, Plan, PlanError, Spot, Survey
+import numpy as np
+
+from gpost.errors import OddLayersError, PlanError
+from gpost.plan.intentions import LayClay, Note, Pause
+from gpost.spot import Spot
+from gpost.survey.model import Survey
+
+if TYPE_CHECKING:
+    from gpost.plan.plan import Plan
 
 SAME_ML = 1e-6
 """Clay that differs by less is the same: sums of many lines are not exact."""
+SAME_MM = 1e-6
+"""So is path."""
 
 
 def need_layers(survey: Survey) -> None:
@@ -27,7 +37,7 @@ def need_one_piece(survey: Survey) -> None:
         )
 
 
-class Reached(NamedTuple):
+class FoundLayer(NamedTuple):
     """A place that was asked for by layer or by height."""
 
     first: int
@@ -36,7 +46,9 @@ class Reached(NamedTuple):
     """The layer's start; or the height itself, where a layer's start would be far from it."""
 
 
-def reached(plan: Plan, layer: int | None, height_mm: float | None, *, exact: bool = False) -> Reached | None:
+def find_layer(
+    plan: Plan, layer: int | None, height_mm: float | None, *, exact: bool = False
+) -> FoundLayer | None:
     """Where a layer counted from 1 starts, or the first one that lies at or above a height; None above all.
 
     With `exact`, and where the height lies inside a layer that is odd or tall, it is the height itself.
@@ -47,12 +59,12 @@ def reached(plan: Plan, layer: int | None, height_mm: float | None, *, exact: bo
         if layer > len(survey.layers):
             return None
         _refuse_odd(plan, layer)
-        return Reached(layer - 1, survey.start_of(layer - 1))
+        return FoundLayer(layer - 1, survey.start_of(layer - 1))
     index = survey.first_above(height_mm or 0.0)
     if exact or (index > 0 and survey.loose[index - 1]):
         found = survey.spot_at(height_mm or 0.0)
-        return None if found is None else Reached(index, found)
-    return Reached(index, survey.start_of(index)) if index < len(survey.layers) else None
+        return None if found is None else FoundLayer(index, found)
+    return FoundLayer(index, survey.start_of(index)) if index < len(survey.layers) else None
 
 
 def _refuse_odd(plan: Plan, layer: int) -> None:
@@ -61,51 +73,66 @@ def _refuse_odd(plan: Plan, layer: int) -> None:
         raise OddLayersError(f"layer {layer} is asked for, but {odd.text}")
 
 
-def too_high(survey: Survey, layer: int | None, height_mm: float | None) -> str:
+def above_top_words(survey: Survey, layer: int | None, height_mm: float | None) -> str:
     """Words for what lies above the top: `60 mm is above the piece, which ends with layer 20 at 40.0 mm`."""
     asked = f"layer {layer}" if layer is not None else f"{height_mm:g} mm"
     top = f"layer {len(survey.layers)} at {survey.height_mm:.1f} mm"
     return f"{asked} is above the piece, which ends with {top}"
 
 
-def above_top(survey: Survey, what: str, layer: int | None, height_mm: float | None) -> Note:
+def above_top_note(survey: Survey, what: str, layer: int | None, height_mm: float | None) -> Note:
     """A note for what is left out: one recipe serves pieces of several heights."""
-    return Note(f"{what}: {too_high(survey, layer, height_mm)}; it is left out")
+    return Note(f"{what}: {above_top_words(survey, layer, height_mm)}; it is left out")
 
 
-def start(survey: Survey, index: int) -> Spot:
-    """Where the layer starts."""
-    return survey.start_of(index)
+def layer_end(survey: Survey, index: int) -> Spot:
+    """Where the layer of that index ends: the next one's start, or where the last clay is laid."""
+    return survey.start_of(index + 1) if index + 1 < len(survey.layers) else Spot(survey.laid_until)
 
 
-def index_of(survey: Survey, spot: Spot) -> int:
-    """Index of the layer that holds the spot; -1 before the first."""
-    return survey.index_at(spot.line)
+def spot_in_layer(survey: Survey, index: int, part: float) -> Spot:
+    """The spot at that part, 0 to 1, of the path that lays the clay of the layer of that index.
+
+    0 is where its first clay is laid, 1 where the next layer starts. It may lie inside a move; clay and
+    pauses that are to stand inside an arc stand before it. The layer is read again in the file. Raises
+    ValueError for a part that is none.
+    """
+    if not 0 <= part <= 1:
+        raise ValueError(f"a part of a layer is 0 to 1, not {part:g}")
+    start, end = survey.start_of(index), layer_end(survey, index)
+    lines, path_mm = survey.laid_path(start.line, end.line)
+    if part == 1 or not len(lines):
+        return end if part == 1 else start
+    after_mm = np.cumsum(path_mm)
+    at_mm = part * float(after_mm[-1])
+    move = min(int(np.searchsorted(after_mm, at_mm + SAME_MM, side="right")), len(lines) - 1)
+    share = (at_mm - float(after_mm[move] - path_mm[move])) / float(path_mm[move])
+    return Spot(int(lines[move]), max(share, 0.0) if share > SAME_MM else 0.0)
 
 
-def place(survey: Survey, spot: Spot) -> str:
+def spot_words(survey: Survey, spot: Spot) -> str:
     """The spot in a potter's words: `layer 12 (24.0 mm)`."""
     if spot.line >= survey.lines:
         return "the end of the file"
-    index = index_of(survey, spot)
+    index = survey.index_at(spot.line)
     return "before layer 1" if index < 0 else f"layer {index + 1} ({survey.height_at(spot):.1f} mm)"
 
 
-def nearest_start(plan: Plan, clay_ml: float) -> int:
+def nearest_layer(plan: Plan, clay_ml: float) -> int:
     """Index of the layer that starts nearest to that much net clay, what is inserted there included."""
-    after = first_from(plan, clay_ml)
+    after = first_layer_from(plan, clay_ml)
     near = range(max(after - 1, 0), min(after + 1, len(plan.survey.layers)))
-    return max(near, key=lambda index: (-round(abs(clay_from(plan, index) - clay_ml), 6), index))
+    return max(near, key=lambda index: (-round(abs(clay_from_layer(plan, index) - clay_ml), 6), index))
 
 
-def clay_to(plan: Plan, index: int) -> float:
+def clay_to_layer(plan: Plan, index: int) -> float:
     """Net clay in ml metered when the layer is reached, before what is inserted at its start."""
-    return plan.clay_before(start(plan.survey, index))
+    return plan.clay_before(plan.survey.start_of(index))
 
 
-def clay_from(plan: Plan, index: int) -> float:
+def clay_from_layer(plan: Plan, index: int) -> float:
     """Net clay in ml metered when the layer's own first line comes, after what is inserted there."""
-    return clay_past(plan, start(plan.survey, index))
+    return clay_past(plan, plan.survey.start_of(index))
 
 
 def clay_past(plan: Plan, spot: Spot) -> float:
@@ -114,7 +141,7 @@ def clay_past(plan: Plan, spot: Spot) -> float:
     return plan.clay_before(spot) + sum(wish.clay_ml for wish in wishes if wish.spot == spot)
 
 
-def first_from(plan: Plan, clay_ml: float) -> int:
+def first_layer_from(plan: Plan, clay_ml: float) -> int:
     """Index of the first layer that starts with at least that much net clay before it."""
     layers = range(len(plan.survey.layers))
-    return bisect.bisect_left(layers, clay_ml - SAME_ML, key=lambda index: clay_to(plan, index))
+    return bisect.bisect_left(layers, clay_ml - SAME_ML, key=lambda index: clay_to_layer(plan, index))

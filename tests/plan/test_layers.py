@@ -6,9 +6,11 @@ import dataclasses
 
 import numpy as np
 import pytest
-from gpost_plugins import levels
+from hypothesis import given
+from hypothesis import strategies as st
 
-from gpost.api import Config, LayClay, OddLayersError, Plan, PlanError, Spot, Stroke
+from gpost.api import Config, LayClay, OddLayersError, Plan, PlanError, Spot, Stroke, Survey
+from gpost.plan import layers
 from gpost.testing import layer_start, make_survey
 
 POT = make_survey(layers=20, layer_mm=2, ml_per_layer=10, lines_per_layer=10)
@@ -29,28 +31,28 @@ RISING = make_survey(layers=20, layer_mm=2, ml_per_layer=10, lines_per_layer=10,
 )
 def test_a_layer_is_found_by_number_or_height(layer: int | None, height_mm: float | None, index: int) -> None:
     """A height names the first layer that lies there or above; rounding of the file doesn't matter."""
-    found = levels.reached(Plan(POT, Config()), layer, height_mm)
-    assert found == levels.Reached(index, layer_start(POT, index + 1))
+    found = layers.find_layer(Plan(POT, Config()), layer, height_mm)
+    assert found == layers.FoundLayer(index, layer_start(POT, index + 1))
 
 
 def test_on_a_rising_wall_the_turn_that_starts_there_counts() -> None:
     """From 10 mm on means the turn that starts at 10 mm, the sixth of 2 mm."""
-    assert levels.reached(Plan(RISING, Config()), None, 10) == (5, layer_start(RISING, 6))
-    assert levels.reached(Plan(RISING, Config()), None, 11) == (6, layer_start(RISING, 7))
+    assert layers.find_layer(Plan(RISING, Config()), None, 10) == (5, layer_start(RISING, 6))
+    assert layers.find_layer(Plan(RISING, Config()), None, 11) == (6, layer_start(RISING, 7))
 
 
 def test_an_exact_height_lies_inside_a_turn() -> None:
     """11 mm is half-way up the sixth turn of 2 mm; on level layers a height is the layer's start."""
-    assert levels.reached(Plan(RISING, Config()), None, 11, exact=True) == (6, Spot(65))
-    assert levels.reached(Plan(RISING, Config()), None, 39.5, exact=True) == (20, Spot(207, 0.5))
-    assert levels.reached(Plan(POT, Config()), None, 11, exact=True) == (5, layer_start(POT, 6))
+    assert layers.find_layer(Plan(RISING, Config()), None, 11, exact=True) == (6, Spot(65))
+    assert layers.find_layer(Plan(RISING, Config()), None, 39.5, exact=True) == (20, Spot(207, 0.5))
+    assert layers.find_layer(Plan(POT, Config()), None, 11, exact=True) == (5, layer_start(POT, 6))
 
 
 def test_in_a_tall_layer_the_height_itself_counts() -> None:
     """A turn that rises by many times what the others do is no place to go to its start."""
     survey = make_survey(layers=20, layer_mm=[2] * 10 + [32] + [2] * 9, rising=True, lines_per_layer=10)
-    assert levels.reached(Plan(survey, Config()), None, 36) == (11, Spot(115))
-    assert levels.reached(Plan(survey, Config()), None, 55) == (13, layer_start(survey, 14))
+    assert layers.find_layer(Plan(survey, Config()), None, 36) == (11, Spot(115))
+    assert layers.find_layer(Plan(survey, Config()), None, 55) == (13, layer_start(survey, 14))
 
 
 def test_layers_that_are_a_guess_are_refused_by_number() -> None:
@@ -60,30 +62,30 @@ def test_layers_that_are_a_guess_are_refused_by_number() -> None:
     survey = dataclasses.replace(RISING, layers=odd)
     plan = Plan(survey, Config())
     with pytest.raises(OddLayersError, match=r"layer 15 is asked for, but from 20\.0 to 40\.0 mm the wall"):
-        levels.reached(plan, 15, None)
-    assert levels.reached(plan, 10, None) is not None
-    assert levels.reached(plan, None, 30.5) == (16, Spot(162, 0.5))
+        layers.find_layer(plan, 15, None)
+    assert layers.find_layer(plan, 10, None) is not None
+    assert layers.find_layer(plan, None, 30.5) == (16, Spot(162, 0.5))
     allowing = dataclasses.replace(plan, allowed=frozenset({"odd-layers"}))
-    assert levels.reached(allowing, 15, None) == (14, layer_start(survey, 15))
+    assert layers.find_layer(allowing, 15, None) == (14, layer_start(survey, 15))
 
 
 @pytest.mark.parametrize(("layer", "height_mm"), [(21, None), (None, 40.1)])
 def test_what_lies_above_the_piece_is_nowhere(layer: int | None, height_mm: float | None) -> None:
     """The words for it name the piece's last layer and height."""
-    assert levels.reached(Plan(POT, Config()), layer, height_mm) is None
-    assert "ends with layer 20 at 40.0 mm" in levels.too_high(POT, layer, height_mm)
+    assert layers.find_layer(Plan(POT, Config()), layer, height_mm) is None
+    assert "ends with layer 20 at 40.0 mm" in layers.above_top_words(POT, layer, height_mm)
 
 
 def test_a_file_without_clay_has_no_layers() -> None:
     """The reason is given."""
     with pytest.raises(PlanError, match="no clay"):
-        levels.need_layers(make_survey(layers=0))
+        layers.need_layers(make_survey(layers=0))
 
 
 def test_heights_need_one_piece() -> None:
     """With three pieces one after the other a height is three places."""
     with pytest.raises(PlanError, match="3 pieces"):
-        levels.need_one_piece(make_survey(pieces=3))
+        layers.need_one_piece(make_survey(pieces=3))
 
 
 @pytest.mark.parametrize(
@@ -98,7 +100,7 @@ def test_heights_need_one_piece() -> None:
 )
 def test_a_place_is_told_by_layer_and_height(spot: Spot, text: str) -> None:
     """Layers count from 1, heights are the nozzle's in mm."""
-    assert levels.place(POT, spot) == text
+    assert layers.spot_words(POT, spot) == text
 
 
 @pytest.mark.parametrize(("spot", "height_mm"), [(Spot(10), 0.0), (Spot(15), 1.0), (Spot(22, 0.5), 2.5)])
@@ -112,13 +114,53 @@ def test_height_on_a_rising_wall_grows_with_the_clay(spot: Spot, height_mm: floa
 )
 def test_the_nearest_start_by_clay(clay_ml: float, index: int) -> None:
     """Layers start every 10 ml; halfway the later one is taken."""
-    assert levels.nearest_start(Plan(POT, Config()), clay_ml) == index
+    assert layers.nearest_layer(Plan(POT, Config()), clay_ml) == index
 
 
 def test_clay_inserted_at_a_layers_start_lies_between_reaching_and_going_on() -> None:
     """30 ml at layer 3's start: the layer is reached with 20 ml and goes on with 50."""
     stroke = Stroke(((0, 0), (9, 0)), 10, 4, 4, 30.0)
     plan = Plan(POT, Config()).adding("purge", [LayClay(layer_start(POT, 3), (stroke,), 600)])
-    assert levels.clay_to(plan, 2) == 20
-    assert levels.clay_from(plan, 2) == 50
-    assert levels.clay_to(plan, 3) == 60
+    assert layers.clay_to_layer(plan, 2) == 20
+    assert layers.clay_from_layer(plan, 2) == 50
+    assert layers.clay_to_layer(plan, 3) == 60
+
+
+@pytest.mark.parametrize("survey", [POT, RISING])
+def test_a_layer_ends_where_the_next_one_starts(survey: Survey) -> None:
+    """The last one with its last clay: 20 layers of 10 lines after 10 lines of lead-in."""
+    assert layers.layer_end(survey, 0) == layer_start(survey, 2)
+    assert layers.layer_end(survey, 19) == Spot(210)
+
+
+@pytest.mark.parametrize(
+    ("index", "part", "spot"),
+    [
+        (0, 0, Spot(10)),
+        (0, 0.5, Spot(15)),
+        (0, 0.25, Spot(12, 0.5)),
+        (3, 0.99, Spot(49, 0.9)),
+        (3, 1, Spot(50)),
+        (19, 1, Spot(210)),
+    ],
+)
+def test_a_spot_by_part_of_the_layers_path(index: int, part: float, spot: Spot) -> None:
+    """Ten lines of the same path each: a tenth of the layer is a line, a twentieth half of one."""
+    found = layers.spot_in_layer(POT, index, part)
+    assert (found.line, found.fraction) == (spot.line, pytest.approx(spot.fraction, abs=1e-9))
+
+
+@given(st.floats(0, 1), st.integers(0, 19))
+def test_half_way_round_is_half_the_clay_and_half_the_rise(part: float, index: int) -> None:
+    """On an even turn path, clay and height grow together: closed forms of a straight line."""
+    found = layers.spot_in_layer(RISING, index, part)
+    assert RISING.clay_before(found) == pytest.approx(10 * (index + part), abs=1e-5)
+    if part < 1:
+        assert RISING.height_at(found) == pytest.approx(2 * (index + part), abs=1e-5)
+
+
+@pytest.mark.parametrize("part", [-0.1, 1.1, float("nan")])
+def test_a_part_is_0_to_1(part: float) -> None:
+    """Anything else is a fault of the step."""
+    with pytest.raises(ValueError, match="a part of a layer is 0 to 1"):
+        layers.spot_in_layer(POT, 3, part)

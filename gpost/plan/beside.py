@@ -8,8 +8,12 @@ from typing import Literal, NamedTuple
 
 from pydantic import Field
 
-from gpost.api import Ground, LayClay, NotNegative, Pause, Plan, PlanError, Positive, Settings, Spot, Stroke
 from gpost.clay.bead import area_mm2
+from gpost.config.settings import NotNegative, Positive, Settings
+from gpost.errors import PlanError
+from gpost.plan.intentions import Ground, LayClay, Pause, Stroke
+from gpost.plan.plan import Plan
+from gpost.spot import Spot
 
 Side = Literal["front", "left", "right", "back"]
 SIDES: tuple[Side, ...] = ("front", "left", "right", "back")

@@ -1,0 +1,46 @@
+"""How the place where new clay is expected stands to the one where it was asked for."""
+
+from __future__ import annotations
+
+from gpost.plan.intentions import Pause
+from gpost.plan.intime import delay_ml, wanted
+from gpost.plan.layers import clay_past, spot_words
+from gpost.plan.plan import Plan
+from gpost.supply.cartridges import change_spots, clay_at, front_spot
+
+LEAST_TOLD_MM = 0.05
+LEAST_TOLD_ML = 0.05
+"""A colour that is less early or late than this is in time."""
+
+
+def lag_ml(plan: Plan, pause: Pause) -> float:
+    """Net clay by which the new clay is late at `shows_at` (early: below 0).
+
+    It is in time anywhere in what is inserted there, such as its own prime and purge: all of that runs out
+    before printing goes on.
+    """
+    front_ml, spot = clay_at(plan, pause) + delay_ml(plan, pause), wanted(pause)
+    return min(front_ml - plan.clay_before(spot), 0.0) + max(front_ml - clay_past(plan, spot), 0.0)
+
+
+def asked_text(plan: Plan, pause: Pause) -> str:
+    """How the place where the new clay is expected stands to the one that was asked for."""
+    late_ml, survey = lag_ml(plan, pause), plan.survey
+    if pause.asked_mm is None:
+        if abs(late_ml) < LEAST_TOLD_ML:
+            return "as asked"
+        late = f"{abs(late_ml):.1f} ml {'later' if late_ml > 0 else 'earlier'}"
+        return f"{late} than asked for, which was from {spot_words(survey, wanted(pause))} on"
+    spot = wanted(pause) if abs(late_ml) < LEAST_TOLD_ML else front_spot(plan, pause)
+    off_mm = round(survey.height_at(spot), 1) - round(pause.asked_mm, 1)
+    if abs(off_mm) < LEAST_TOLD_MM:
+        return "as asked"
+    return f"{abs(off_mm):.1f} mm {'above' if off_mm > 0 else 'below'} the {pause.asked_mm:g} mm asked for"
+
+
+def change_text(plan: Plan, pause: Pause) -> str:
+    """Where a change that the line spreads out begins, is half and is full; nothing for a plug."""
+    if not plan.config.cartridge.hose.mixes:
+        return ""
+    begins, half, full = (spot_words(plan.survey, spot) for spot in change_spots(plan, pause))
+    return f"; it starts to show (5 %) at {begins}, is half at {half}, is full (95 %) at {full}"

@@ -80,8 +80,8 @@ class Wait:
     """Stand still for some time, at the very place that is reached, and go on without anybody.
 
     The nozzle is neither lifted nor parked, no pressure is relieved, and the blower goes on: clay oozes
-    meanwhile, and leaves a blob on the wall. A long wait is better a Pause. The time counts for the clock, for layers and the clay's
-    age; that the machine brakes before it and speeds up after it does not.
+    meanwhile, and leaves a blob on the wall. A long wait is better a Pause. The time counts for the clock,
+    for layers and the clay's age; that the machine brakes before it and speeds up after it does not.
     """
 
     spot: Spot

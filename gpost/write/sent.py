@@ -70,7 +70,7 @@ class Sender:
         kind = self._kind(command, place)
         for codes, step, why in self._bans:
             if codes & codes_in(command):
-                where = "" if place == "step" else f" (machine.{place})"
+                where = "" if place in ("step", "wait") else f" (machine.{place})"
                 said = f"the command {command!r}{where} can't be sent, as {step} rules it out"
                 raise PlanError(f"{said}: {why}" if why else said)
         return Sent(kind, f"{command} <text>" if place == "display" else command)

@@ -15,6 +15,7 @@ from gpost.errors import SourceError
 from gpost.report.summary import summarise
 from tests.laws.test_state_restored import begun, count_lines
 from tests.reference.programs import Draft, Piece, drafts, piece_programs
+from tests.reference.state import Dialect
 
 SECONDS = st.one_of(st.integers(1, 600_000).map(lambda ms: ms / 1000), st.sampled_from([0.001, 86_400.0]))
 HALF_A_PLACE_S = 0.0005 + 1e-9
@@ -78,8 +79,6 @@ def test_in_pots(rewrite: Any, piece: Piece, data: st.DataObject) -> None:
 @pytest.mark.parametrize(("unit", "said"), [("milliseconds", "G4 P1500"), ("seconds", "G4 P1.5")])
 def test_it_is_one_dwell_where_the_nozzle_stands(rewrite: Any, unit: str, said: str) -> None:
     """No lift, no park, no feed: the line alone, in the middle of a move that is split for it."""
-    from tests.reference.state import Dialect
-
     program = b"G28\nG90\nM83\nG1 X10 Y10 Z2 F1200\nG1 X20 E1\nG1 X30 E1\n"
     dialect = Dialect(dwell_p="seconds" if unit == "seconds" else "milliseconds")
     result = rewrite(program, [Wait(Spot(4, 0.5), 1.5)], dialect=dialect)
@@ -87,3 +86,14 @@ def test_it_is_one_dwell_where_the_nozzle_stands(rewrite: Any, unit: str, said: 
     at = lines.index(said)
     assert lines[at - 1].startswith("G1 X15 ")
     assert lines[at + 1] == "G1 X20 E0.5"
+
+
+def test_in_an_arc_it_stands_before_it(rewrite: Any) -> None:
+    """An arc is not split; the clock has the wait where it is written."""
+    program = b"G28\nG90\nM83\nG1 X10 Y10 Z2 F1200\nG1 X20 E1\nG2 X40 Y10 I10 J0 E3\nG1 X50 E1\n"
+    result = rewrite(program, [Wait(Spot(5, 0.5), 30.0)])
+    lines = result.output.decode().split("\n")
+    assert lines[lines.index("G4 P30000") + 1] == "G2 X40 Y10 I10 J0 E3"
+    assert result.plan.of(Wait) == [Wait(Spot(5), 30.0)]
+    assert result.plan.clock_before(6) - result.survey.clock_before(6) == pytest.approx(30)
+    assert result.plan.clock_before(5) == pytest.approx(result.survey.clock_before(5))

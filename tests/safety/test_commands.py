@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from gpost_plugins.cold import Cold, ColdSettings
 
-from gpost.api import Command, Intention, Pause, Plan, Spot, Step, Survey
+from gpost.api import Ban, Command, Intention, Pause, Plan, Spot, Step, Survey, Wait
 from gpost.config.model import Config
 from gpost.errors import ConfigError, GpostError, PlanError
 from gpost.pipeline import check_file, run_file
@@ -168,6 +168,37 @@ def test_a_dwell_is_free_in_a_pause_alone(pot: Path) -> None:
     for said in ({"beep": ["G4 P10"]}, {"air": {"off": "G4 P10"}}):
         with pytest.raises(ConfigError, match="a dwell may stand in `pause: hold` or `pause: commands` alone"):
             config(**said)
+
+
+class Waits(Step[Any]):
+    """Waits, for a machine where others may have ruled that out."""
+
+    name = "waits"
+
+    def __init__(self, *banned: str) -> None:
+        self.banned = banned
+
+    def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
+        """In the middle of the pot."""
+        yield Wait(Spot(5), 2.5)
+        if self.banned:
+            yield Ban(self.banned, "nobody waits here")
+
+
+def test_a_step_dwells_by_a_wait_alone(pot: Path) -> None:
+    """The studio's word lets no step send a dwell, which no clock would see; its Wait takes no word."""
+    studio = config(allow_commands=["G4", "M400 G4 P10"])
+    for command in ("G4 P10", "G4", "M400 G4 P10"):
+        with pytest.raises(PlanError, match=r"sends: the command .* can't be sent: it is a dwell.* by the intention Wait"):
+            run(pot, studio, Sends(command))
+    output, summary = run(pot, config(), Waits())
+    assert output.split("\n").count("G4 P2500") == 1
+    assert [(record.kind, record.command, record.step) for record in summary.commands] == [
+        ("wait", "G4 P<milliseconds>", "waits")
+    ]
+    pot.with_name("out.gcode").unlink()
+    with pytest.raises(PlanError, match="waits: the command 'G4 P2500' can't be sent, as waits rules it out: nobody"):
+        run(pot, config(), Waits("G4"))
 
 
 def test_the_studio_s_air_names_the_pins(pot: Path) -> None:

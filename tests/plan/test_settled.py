@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.clay.walls import Bearing, Stiffness
+from gpost.clay.walls import Stiffness
 from gpost.plan.intentions import (
+    Bearing,
     Command,
     LayClay,
     MovePause,

@@ -106,7 +106,7 @@ def tests_of(path: str) -> list[str]:
     folder = next(name for name in TESTS if path.startswith(f"{name}/"))
     stem = Path(path).stem
     groups = [sorted((ROOT / name).rglob("test_*.py")) or [ROOT / name] for name in TESTS[folder]]
-    files = [str(file.relative_to(ROOT)) for group in groups for file in group]
+    files = list(dict.fromkeys(str(file.relative_to(ROOT)) for group in groups for file in group))
     return sorted(files, key=lambda file: stem not in Path(file).stem)
 
 

@@ -1,11 +1,62 @@
-"""How much clay the machine's numbers stand for: a unit of E, and the width of a bead."""
+"""How E meters clay: the kinds there are, how much a unit of E stands for, and the width of a bead."""
 
 from __future__ import annotations
 
-from typing import assert_never
+from typing import TYPE_CHECKING, Annotated, Literal, TypeAlias, assert_never
+
+from pydantic import Field
 
 from gpost.clay.holdup import MM3_PER_ML, round_ml
-from gpost.config.model import Config, CubicMillimetres, Filament, Metering, Millilitres, PathSection, Plunger
+from gpost.config.settings import Positive, Settings
+
+if TYPE_CHECKING:
+    from gpost.config.model import Config
+
+
+class Filament(Settings):
+    """One unit of E is 1 mm of a virtual round strand of this diameter."""
+
+    unit: Literal["filament"]
+    """By the strand that the slicing program thinks of."""
+    diameter_mm: Positive
+    """Diameter of that strand, as the slicing program was told. Twice of it is four times the clay."""
+
+
+class CubicMillimetres(Settings):
+    """One unit of E is 1 mm^3 of clay."""
+
+    unit: Literal["mm3"]
+    """By volume."""
+
+
+class Plunger(Settings):
+    """One unit of E is 1 mm of plunger travel in a cartridge of this bore."""
+
+    unit: Literal["plunger"]
+    """By the plunger's way."""
+    bore_mm: Positive
+    """Inner diameter of the cartridge that the plunger moves in. All amounts go with its square."""
+
+
+class Millilitres(Settings):
+    """One unit of E is so many ml, from a trial."""
+
+    unit: Literal["ml"]
+    """By what was weighed (`gpost calibrate`)."""
+    ml_per_unit: Positive
+    """Clay that comes for one unit of E. All amounts are in proportion to it."""
+
+
+class PathSection(Settings):
+    """The file has no E: clay runs with every G1 move, path times the bead's section."""
+
+    unit: Literal["path"]
+    """By the way that the nozzle goes; nothing can be primed or laid beside the piece then."""
+
+
+Metering: TypeAlias = Annotated[
+    Filament | CubicMillimetres | Plunger | Millilitres | PathSection, Field(discriminator="unit")
+]
 
 BEAD_WIDTHS = 1.5
 """Width of a bead in nozzle diameters, where the config doesn't say: common practice, no source."""

@@ -1,56 +1,104 @@
-"""The steps there are, and one step with its settings, in words."""
+"""The steps there are, one step with its settings, and a key of the config, in words."""
 
 from __future__ import annotations
 
-import json
 import textwrap
-from collections.abc import Iterator
-from typing import Any, get_args
-
-from pydantic import BaseModel
-from pydantic.fields import FieldInfo
-from pydantic_core import to_jsonable_python
+from collections.abc import Iterator, Mapping, Sequence
+from types import MappingProxyType
+from typing import Any
 
 from gpost.common.docs import docstring
 from gpost.common.foreign import foreign, told_by
 from gpost.common.plain import shown
-from gpost.config.expect import Expectations
+from gpost.config.described import WIDTH, Key, find_keys, key_lines, keys_of, table_lines, wrapped
 from gpost.config.fieldwords import field_words
-from gpost.config.nearest import did_you_mean
+from gpost.config.model import Config
+from gpost.config.nearest import did_you_mean, nearest
+from gpost.config.settings import Settings
 from gpost.errors import ConfigError
 from gpost.steps.manager import StepRegistry
 from gpost.steps.step import Step
+from gpost.supply.bands import Bands
 
-WIDTH = 80
-_DEEPEST = 16
-"""Tables in tables are told up to this indent: a type may hold itself."""
+FILES: Mapping[type[Settings], str] = MappingProxyType(
+    {Config: "a config", Bands: "the file for `gpost load --bands`"}
+)
+"""Whose keys can be explained."""
+EXPLAIN_STEP = "`gpost explain STEP` says what a step does and what its settings are."
 
 
 def steps_text(registry: StepRegistry) -> str:
     """One entry a step, and the broken ones with the reason; the registry's plugins must be loaded."""
     lines: list[str] = []
     for name, step in sorted(registry.steps.items()):
-        lines += _wrapped(f"{name:<10} {_first_line(step)}", indent=13)
+        lines += wrapped(f"{name:<10} {_first_line(step)}", indent=13)
         after = f"; comes after {', '.join(step.after)}" if step.after else ""
-        lines += _wrapped(f"{'':<10} from {registry.owners[name]}{after}", indent=13)
+        lines += wrapped(f"{'':<10} from {registry.owners[name]}{after}", indent=13)
     if not registry.steps:
         lines.append("no steps are installed")
     if registry.broken:
         lines += ["", "These can't be used:"]
-        lines += [line for broken in registry.broken for line in _wrapped(str(broken), indent=4)]
+        lines += [line for broken in registry.broken for line in wrapped(str(broken), indent=4)]
+    return "\n".join([*lines, "", EXPLAIN_STEP, ""])
+
+
+def overview_text(registry: StepRegistry) -> str:
+    """The keys that files begin with, and the steps; the registry's plugins must be loaded."""
+    lines: list[str] = []
+    for model, of in FILES.items():
+        words = field_words(model)
+        lines += [f"Keys of {of}:", ""]
+        for key in model.model_fields:
+            lines += wrapped(f"{key:<12} {words.get(key, '')}", indent=13)
+        lines.append("")
     return "\n".join(
-        [*lines, "", "`gpost explain STEP` says what a step does and what its settings are.", ""]
-    )
+        [*lines, "`gpost explain KEY` says more, as `gpost explain machine`.", "", "Steps:", "", ""]
+    ) + (steps_text(registry))
 
 
 def explain_text(registry: StepRegistry, name: str) -> str:
-    """The step's docstring and its settings. Raises ConfigError if there is no such step, or it fails."""
+    """A step, or a key of the config, in words. Raises ConfigError if it is neither, or if the step fails.
+
+    A name that both a step and a key have is the step's.
+    """
+    found = [] if name in registry.names else find_keys(tuple(FILES), name)
+    if found and (found[0].path == tuple(name.split(".")) or name not in registry.load([name])):
+        return _key_text(found, registry)
     steps = registry.load([name])
     if name not in steps:
-        known = sorted({*registry.names, *steps})
-        hint = did_you_mean(name, known) or f"there are: {', '.join(known)}"
-        raise ConfigError(f"there is no step {shown(name)}; {hint}")
-    step = steps[name]
+        raise ConfigError(f"there is no step and no key {shown(name)}; {_hint(registry, name)}")
+    return _step_text(steps[name], name)
+
+
+def _key_text(found: Sequence[Key], registry: StepRegistry) -> str:
+    """One key; where a name leaves several, which there are."""
+    paths = list(dict.fromkeys(".".join(key.path) for key in found))
+    if len(paths) > 1:
+        return "\n".join(["There are several:", "", *(f"  gpost explain {path}" for path in paths), ""])
+    lines = [paths[0]]
+    for key in found:
+        lines += ["", *(wrapped(docstring(key.owner)) if len(found) > 1 else ()), *key_lines(key)]
+    if paths == ["steps"]:
+        lines += ["", *wrapped(f"There are: {', '.join(registry.names)}."), "", EXPLAIN_STEP]
+    return "\n".join([*lines, ""])
+
+
+def _hint(registry: StepRegistry, name: str) -> str:
+    """The nearest name; without one the steps there are."""
+    steps = sorted({*registry.names, *registry.steps})
+    *table, last = name.split(".")
+    keys = [key for model in FILES for key in keys_of(model)]
+    if table:
+        here = [key.path[-1] for key in keys if list(key.path[:-1]) == table]
+        near = list(dict.fromkeys(".".join(key.path) for key in keys if key.path[-1] == last))
+        near = near or [".".join([*table, key]) for key in nearest(last, here)]
+        return f"did you mean {' or '.join(near)}?" if near else _hint(registry, last)
+    known = did_you_mean(name, [*steps, *(key.path[-1] for key in keys)])
+    return known or f"there are: {', '.join(steps)}, and the keys that `gpost explain` lists"
+
+
+def _step_text(step: type[Step[Any]], name: str) -> str:
+    """The step's docstring and its settings."""
     try:
         with foreign():
             lines = [name, "", *_reflowed(docstring(step)), "", *_settings(step)]
@@ -73,53 +121,9 @@ def _reflowed(text: str) -> list[str]:
 
 
 def _settings(step: type[Step[Any]]) -> Iterator[str]:
-    fields = step.Settings.model_fields
-    yield "Settings:" if fields else "It has no settings."
-    yield from _table(step.Settings, "  ")
-
-
-def _table(settings: type[BaseModel], margin: str) -> Iterator[str]:
-    """Each setting with what is expected, its default and description; tables in it below it."""
-    expected, said = Expectations(settings), field_words(settings)
-    inner = margin + "    "
-    for key, field in settings.model_fields.items():
-        words = (expected.words((key,)) or "a value").replace(" or null for none", "")
-        yield f"{margin}{key}"
-        yield from _wrapped(f"{words}; {_default(field)}", indent=len(inner), first=len(inner))
-        if key in said:
-            yield from _wrapped(said[key], indent=len(inner), first=len(inner))
-        for table in _tables(field.annotation) if len(inner) < _DEEPEST else ():
-            yield from _table(table, inner)
-
-
-def _tables(annotation: object) -> Iterator[type[BaseModel]]:
-    """The tables that a setting's type holds, such as the entries of a list."""
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        yield annotation
-    for part in get_args(annotation):
-        yield from _tables(part)
-
-
-def _default(field: FieldInfo) -> str:
-    """What holds when the setting is left out, as it would stand in a config."""
-    if field.is_required():
-        return "must be given"
-    value = to_jsonable_python(field.get_default(call_default_factory=True), exclude_none=True, fallback=str)
-    if value is None:
-        return "may be left out"
-    return f"if left out: {json.dumps(value, ensure_ascii=False).strip(chr(34))}"
+    yield "Settings:" if step.Settings.model_fields else "It has no settings."
+    yield from table_lines(step.Settings)
 
 
 def _first_line(step: type[Step[Any]]) -> str:
     return docstring(step).partition("\n")[0]
-
-
-def _wrapped(text: str, *, indent: int, first: int = 0) -> list[str]:
-    return textwrap.wrap(
-        shown(text),
-        WIDTH,
-        initial_indent=" " * first,
-        subsequent_indent=" " * indent,
-        break_on_hyphens=False,
-        drop_whitespace=True,
-    )

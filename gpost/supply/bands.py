@@ -20,15 +20,16 @@ class Band(Settings):
     """A stretch of height in one clay, or blended from one to another."""
 
     to_mm: Positive | None = None
-    """Nozzle height at which it ends; None, for the last one: the top of the piece."""
+    """Nozzle height at which it ends. Left out, for the last one: the top of the piece."""
     clay: PlainText | None = None
-    """The clay of a plain band."""
+    """The clay of a plain band. Give this or `blend`."""
     blend: tuple[PlainText, PlainText] | None = None
-    """The clays at the bottom and at the top of a blend."""
+    """The clays at the bottom and at the top of a blend. Give this or `clay`."""
     steps: Annotated[int, Field(ge=1, le=50)] = 5
-    """Number of mixtures that a blend is made of."""
+    """Number of mixtures that a blend is made of. Steps thinner than a layer are warned of and left out."""
     edge_mm: Positive | None = None
-    """The widest that the change at its lower edge may be, from first trace to full; None: any."""
+    """The widest that the change at its lower edge may be, from first trace to full; a warning says when it
+    can't be as sharp. Left out: any."""
 
     @model_validator(mode="after")
     def _one_kind(self) -> Band:
@@ -55,12 +56,15 @@ class Bands(Settings):
     """What the piece is to look like, from the bottom up, and how the cartridge is loaded."""
 
     bands: Annotated[tuple[Band, ...], Field(min_length=1)]
+    """The bands from the bottom up."""
     line_holds: PlainText | None = None
-    """Clay that is in the line already; None: it is empty, and filled as the sheet says."""
+    """Clay that is in the line already: it shows first. Left out: it is empty, and filled as the sheet
+    says."""
     show: Literal["half", "start"] = "half"
     """Whether a band begins where it is half or where it first shows, if the line mixes."""
     loaded_from: Literal["plunger", "outlet"] = "plunger"
-    """The end at which the cartridge is filled: what goes in first then comes out first, or last."""
+    """The end at which the cartridge is filled: what goes in first then comes out first, or last. The
+    wrong end turns the piece's colours upside down."""
 
     @model_validator(mode="after")
     def _rise(self) -> Bands:

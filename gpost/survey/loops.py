@@ -19,7 +19,7 @@ turn, a wall laid in small loops many times that."""
 
 CLOSED_PATH = 1.9
 """A path may be closed if it is this many diagonals of its own bounding box: no closed line has less than 2
-(it goes twice as far as its box is wide and as it is deep), a three-quarter ring 1.7, a stroke 1."""
+(it goes twice as far as its box is wide and as it is deep), a three-quarter ring 1.8, a stroke 1."""
 
 SAME_PLACE = 0.1
 """Part of the diagonal by which the middles of both halves of a path that stays in one place may be apart."""

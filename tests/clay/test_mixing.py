@@ -14,8 +14,8 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 from scipy.stats import gamma
 
+from gpost.clay.holdup import round_ml
 from gpost.clay.mixing import BEGINS, FULL, Hose, fit_line, stages_from_moments
-from gpost.config.metering import round_ml
 
 STAGES = st.floats(1.0, 200.0)
 PLUGS = st.floats(0.0, 0.95)

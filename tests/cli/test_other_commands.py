@@ -70,11 +70,53 @@ def test_every_stock_step_is_explained(gpost: Gpost, step: str) -> None:
     assert all(len(entry.splitlines()) >= 3 for entry in entries[1:])
 
 
+@pytest.mark.parametrize(
+    ("key", "said"),
+    [
+        ("machine", "  travel_feed_mm_min\n      a number greater than 0, in mm/min; if left out: 3000.0\n"),
+        ("machine.air", "\n  off\n      a text; if left out: M107\n"),
+        ("clay.metering", '"plunger"; must be given'),
+        ("cartridge.line_ml", "cartridge.line_ml\n\nClay between"),
+        ("line_ml", "cartridge.line_ml\n\nClay between"),
+        ("dwell_p", '"milliseconds" or "seconds"; if left out: milliseconds\n'),
+        ("bore_mm", "  gpost explain clay.metering.bore_mm\n  gpost explain cartridge.bore_mm\n"),
+        ("steps", "There are: base, cold, "),
+        ("loaded_from", "The end at which the cartridge is filled"),
+    ],
+)
+def test_keys_are_explained(gpost: Gpost, key: str, said: str) -> None:
+    """Each key of the config and of the bands has its words, unit, limits, choices and default."""
+    result = gpost("explain", key)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert said in result.stdout
+
+
+def test_explain_lists_where_to_begin(gpost: Gpost, steps: Path) -> None:
+    """Alone it lists the first keys and all steps."""
+    result = gpost("explain", "--steps-from", steps)
+    assert (result.exit_code, result.stderr) == (0, "")
+    begun = {line.split()[0] for line in result.stdout.splitlines() if line[:1].isalpha()}
+    assert {"machine", "clay", "cartridge", "layers", "reading", "steps", "bands", "cold", "tally", "look"} <= begun
+
+
+def test_a_step_that_is_named_as_a_key_is_stays_a_step(gpost: Gpost, tmp_path: Path) -> None:
+    """Somebody's step of the name of a key is explained as it always was; the key by its whole path."""
+    (tmp_path / "more.py").write_text(
+        "from gpost.api import Settings, Step, hookimpl\n"
+        'class Beep(Step[Settings]):\n    "Beeps."\n    name = "beep"\n    Settings = Settings\n'
+        "    def plan(self, survey, plan):\n        return []\n"
+        "@hookimpl\ndef gpost_steps():\n    return [Beep]\n"
+    )
+    assert gpost("explain", "beep", "--steps-from", tmp_path).stdout.startswith("beep\n\nBeeps.\n")
+    assert gpost("explain", "beep").stdout.startswith("machine.beep\n")
+    assert gpost("explain", "machine.beep", "--steps-from", tmp_path).stdout.startswith("machine.beep\n")
+
+
 def test_explain_unknown_step(gpost: Gpost, steps: Path) -> None:
     """Status 2: a step that isn't there is refused with the nearest name."""
     result = gpost("explain", "lok", "--steps-from", steps)
     assert (result.exit_code, result.stdout) == (2, "")
-    assert "there is no step lok; " in result.stderr
+    assert "there is no step and no key lok; " in result.stderr
     assert "look" in result.stderr
 
 

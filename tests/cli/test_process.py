@@ -134,4 +134,4 @@ def test_terminal_of_few_letters() -> None:
         check=False,
     )
     assert found.returncode == 2
-    assert r"there is no step \u010dep" in found.stderr
+    assert r"there is no step and no key \u010dep" in found.stderr

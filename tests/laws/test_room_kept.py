@@ -10,7 +10,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from gpost.errors import PlanError
-from gpost.plan.intentions import LayClay, Pause, Stroke
+from gpost.plan.intentions import LayClay, Pause, Shift, Stroke
 from gpost.spot import Spot
 from tests.reference.outputs import Block, Row, split_lines
 from tests.reference.programs import Piece, piece_programs
@@ -177,3 +177,17 @@ def test_beads_in_the_wrong_place_are_refused(rewrite: Any, points: Any, z_mm: f
     lay = LayClay(Spot(2), (Stroke(points, 8.0, 4.0, z_mm, 2.0),), 900.0, why="purge")
     with pytest.raises(PlanError, match=said):
         rewrite(program, [lay], config={"machine": MACHINE})
+
+
+@pytest.mark.parametrize(("by_mm", "lifted"), [(0.0, b"G0 Z8 "), (30.0, b"G0 Z38 ")])
+def test_a_pause_at_the_end_flies_over_the_piece_as_it_was_moved(
+    rewrite: Any, by_mm: float, lifted: bytes
+) -> None:
+    """After the last line, with the nozzle lower than the piece: 2 mm over its top, where that has been raised to."""
+    program = b"G28\nG90\nM83\nG0 X100 Y100 Z6 F900\nG1 X150 E30\nG1 Y150 E30\nG1 X100 E30\nG1 Y100 E30\nG0 X60\nG0 Z1\n"
+    end = program.count(b"\n")
+    pause = Pause(Spot(end), "look", "why", "Look")
+    wishes = [Shift(0, end, (0.0, 0.0, by_mm)), pause]
+    result = rewrite(program, wishes, config={"machine": {"pause": {"lift_mm": 0}}})
+    (block,) = result.apart.blocks
+    assert any(line.startswith(lifted) for line in block.lines), block.lines

@@ -200,3 +200,23 @@ def test_a_stack_that_stands_already_is_a_wall(stack: int, low_mm: float, high_m
     second = laid(plan.adding("purge", [first]), 4, side="right")
     free_mm = min(apart_mm(box(a), box(b)) for a in first.strokes for b in second.strokes)
     assert low_mm - 1e-9 <= free_mm <= high_mm + 1e-9
+
+
+@pytest.mark.parametrize(("z_mm", "free_mm"), [(4.0, 2.0), (6.0, 2.0), (6.1, 20.0), (40.0, 20.0)])
+def test_beads_that_stand_higher_keep_the_bodys_clearance(z_mm: float, free_mm: float) -> None:
+    """Beside beads over half a bead higher than the new ones the body needs its 20 mm; else 2 mm do."""
+    standing = LayClay(Spot(5), (Stroke(((135.0, 70.0), (145.0, 70.0)), 10.0, 4.0, z_mm, 1.0),), 900.0)
+    lay = laid(pot_plan().adding("test", [standing]), 30, side="front")
+    room_mm = [apart_mm(box(stroke), box(standing.strokes[0])) for stroke in lay.strokes]
+    assert min(room_mm) == pytest.approx(free_mm) if free_mm < 20 else min(room_mm) >= free_mm - 1e-9
+
+
+@pytest.mark.parametrize(("wide_mm", "fits"), [(39.9, False), (40.1, True)])
+def test_a_bead_is_three_widths_long_at_least(wide_mm: float, fits: bool) -> None:
+    """On a bed 40 mm wide the middle of a bead 10 mm wide may be 30 mm long; on a narrower one none is laid."""
+    plan = pot_plan({"machine": {"bed": {"x_max_mm": wide_mm}}}, centre_mm=(20, 140), radius_mm=10)
+    if fits:
+        assert laid(plan, 1, side="front").strokes
+    else:
+        with pytest.raises(PlanError, match="no room in front of the piece for a bead 10 mm wide and 30 mm long"):
+            laid(plan, 1, side="front")

@@ -101,6 +101,8 @@ def test_a_kind_of_a_steps_own_is_held_to_the_fields_of_ours() -> None:
         (Shift(0, 5, (1.0, 2.0)), "whose by_mm is a thing of the kind tuple; it must be a list, each entry a number"),  # type: ignore[arg-type]
         (ScaleFeed(0, 5, float("inf")), "whose factor is no ordinary number"),
         (ScaleFeed(0, 10**16, 0.5), "whose end_line is a number so large"),
+        (ScaleFeed(0, 5, "0.5"), "whose factor is '0.5'; it must be a number"),  # type: ignore[arg-type]
+        (Say(Spot(5), "x" * 1001), "whose text is 1,001 characters long; 1,000 are the most"),
         (Note("x" * 1001), "whose text is 1,001 characters long; 1,000 are the most"),
         (Command(Spot(5), ("M300",) * 10_001), "whose codes has more than 10,000 parts"),
         (Silence(np.zeros((2, 2), np.int64)), "whose lines is a thing of the kind ndarray; it must be a list"),
@@ -110,6 +112,12 @@ def test_what_cannot_be_meant_is_refused(wish: Any, said: str) -> None:
     """The sentence names the kind of wish, its field, and what is wrong."""
     with pytest.raises(ValueError, match=said):
         settled(wish, {})
+
+
+def test_text_that_is_no_text_is_written_out_in_the_plainest_wish() -> None:
+    """A byte that was no letter, as file names may hold, can't be stored; other letters stay as they are."""
+    assert settled(Say(Spot(5), "vase\udcff"), {}) == Say(Spot(5), "vase\\udcff")
+    assert settled(Say(Spot(5), "Gefäß"), {}) == Say(Spot(5), "Gefäß")
 
 
 def test_what_is_no_record_is_left_for_others_to_refuse() -> None:

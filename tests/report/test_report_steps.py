@@ -76,7 +76,7 @@ def test_step_is_explained(folder: Path) -> None:
     assert explain_text(build_manager([folder]), "glaze_dip") == (
         "glaze_dip\n\nDips the piece.\n\nIt does nothing to the file.\n\n"
         "Settings:\n"
-        "  depth_mm\n      a number greater than 0; must be given\n      How deep it is dipped.\n"
+        "  depth_mm\n      a number greater than 0, in mm; must be given\n      How deep it is dipped.\n"
         "  colour\n      a text; if left out: celadon\n      Name of the glaze.\n"
         "  coats\n      a list, each entry keys such as minutes:; if left out: []\n      More of it.\n"
         "      minutes\n          a number; if left out: 1.5\n"
@@ -87,7 +87,7 @@ def test_step_is_explained(folder: Path) -> None:
 
 def test_unknown_step_is_refused_with_the_nearest(folder: Path) -> None:
     """A step that isn't there is a wrong usage, and the nearest name is offered."""
-    with pytest.raises(ConfigError, match=r"there is no step glaze_dap; .*glaze_dip"):
+    with pytest.raises(ConfigError, match=r"there is no step and no key glaze_dap; .*glaze_dip"):
         explain_text(build_manager([folder]), "glaze_dap")
 
 

@@ -316,3 +316,24 @@ def test_twisted_lobes_start_at_the_seam(survey_of: Callable[..., Survey], lobes
     assert np.abs(survey.layers["first_line"] - truth.seam_line)[turning].max() <= 2
     relative = survey_of(slice_piece(form, replace(style, relative_axes=True)).text, config=config)
     assert len(relative.layers) == len(survey.layers)
+
+
+@pytest.mark.parametrize(
+    ("degrees", "diagonals", "whole"), [(270, 1.792, False), (283, 1.844, False), (310, 1.958, True)]
+)
+def test_most_of_a_turn_is_no_turn(wall_of: WallOf, degrees: float, diagonals: float, whole: bool) -> None:
+    """Rising arcs, each begun by a travel: odd but at the ends, unless they are as long as a closed line could be.
+
+    An arc round 0 degrees that leaves less than half a turn open is as wide as 1 + cos(half its gap) radii and 2
+    radii deep (exact geometry); a closed line has 2 diagonals of its box or more.
+    """
+    opening = math.radians(360 - degrees) / 2
+    box = math.hypot(1 + math.cos(opening), 2)
+    assert math.radians(degrees) / box == pytest.approx(diagonals, abs=0.001)
+    angles = [opening + math.radians(degrees) * i / 60 for i in range(61)]
+    wall = [
+        (CENTRE + 40 * math.cos(a), CENTRE + 40 * math.sin(a), 2 + 2 * turn + i / 30, i > 0)
+        for turn in range(6)
+        for i, a in enumerate(angles)
+    ]
+    assert wall_of(wall).layers["odd"].tolist() == [False, *[not whole] * 4, False]

@@ -265,3 +265,14 @@ def test_where_the_nozzle_has_left_the_piece(
     survey = survey_of(program, chunk_bytes=chunk_bytes)
     assert survey.laid_until == 6
     assert survey.lifted_from(6, 9.0) == line
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 20, 1 << 18])
+def test_an_amount_that_is_just_reached_is_reached(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """The highest sum of the file is reached where it is; from there on, the spot that is asked from is the answer."""
+    survey = survey_of(PROGRAM, chunk_bytes=chunk_bytes)
+    assert survey.find_clay(survey.clay_ml) == Spot(8)
+    assert survey.find_clay(survey.clay_ml, Spot(8)) == Spot(8)
+    drawn_back = survey_of("M83\nG1 X10 E100 F600\nG0 X0\nG1 E-50\nM84\n", chunk_bytes=chunk_bytes)
+    assert drawn_back.find_clay(drawn_back.most_clay(Spot(0), Spot(5))) == Spot(2)
+    assert drawn_back.find_clay(drawn_back.clay_before(Spot(3)), Spot(3)) == Spot(3)

@@ -119,6 +119,15 @@ def test_the_blower_rests_while_the_machine_waits() -> None:
     assert not any(line.startswith("M10") for line in block(PAUSE, Air(Spot(40), 0.0), AirInPause(True)))
 
 
+@pytest.mark.parametrize(("before", "line"), [(True, "M106 S128"), (False, "M106 S64")])
+def test_the_blower_set_at_the_pause_s_own_spot_counts_if_it_is_done_before(before: bool, line: str) -> None:
+    """At one spot what is earlier in the plan is done first: its level comes back, a later one is still to come."""
+    here = [Air(PAUSE.spot, 0.5), PAUSE] if before else [PAUSE, Air(PAUSE.spot, 0.5)]
+    plan = Plan(make_survey(), config()).adding("test", [Air(Spot(40), 0.25), AirInPause(True), *here])
+    lines = Compiler(plan).write(PAUSE, Place(STATE, 6.0, PAUSE.spot)).lines
+    assert [text for text in lines if text.startswith("M10")] == ["M107", line]
+
+
 def test_the_source_s_own_blower_is_set_in_its_own_words() -> None:
     """Where the plan sets no air, the level that the source set comes back, to the last digit."""
     blowing = replace(STATE, air=90.5)

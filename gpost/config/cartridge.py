@@ -1,0 +1,95 @@
+"""The cartridge and the line behind it as frozen, checked values."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field, model_validator
+
+from gpost.clay import holdup
+from gpost.clay.mixing import Hose
+from gpost.config.settings import MOST, BesideOthers, NotNegative, Positive, Settings, at_keys
+
+
+class Cartridge(Settings):
+    """The cartridge and the line behind it."""
+
+    volume_ml: Positive = 1000.0
+    """Clay in a full cartridge, its reserve included. Too large a number, and it runs empty in the wall."""
+    reserve_ml: NotNegative = 50.0
+    """Clay left in the cartridge that must not be counted on. Too small, and the wall ends before the
+    refill."""
+    first_ml: Positive | None = None
+    """Clay in the first cartridge, its reserve included, if it is part-used. Left out: full."""
+    line_ml: NotNegative = 60.0
+    """Clay between the cartridge's outlet and the nozzle tip: hose, fittings, auger. If it is wrong, a new
+    colour shows too low or too high. From the hose, if that is given instead."""
+    hose_bore_mm: Positive | None = None
+    """Inner diameter of the hose, with its length another way to give `line_ml`, which goes with its square.
+    Left out: `line_ml` counts."""
+    hose_length_mm: Positive | None = None
+    """Length of the hose, from the cartridge's outlet to the auger."""
+    auger_ml: NotNegative = 0.0
+    """Clay behind the hose, in auger and nozzle; counted only with the hose."""
+    bore_mm: Positive | None = None
+    """Inner diameter of the cartridge, for lengths of clay in it. Left out: they are not given."""
+    mixing_stages: Annotated[float, Field(ge=1)] | None = None
+    """How sharply one clay follows another through the line, from a trial (`gpost calibrate --colour`): the
+    more stages, the sharper. Left out: as a plug, not mixed."""
+    plug_part: Annotated[float, Field(ge=0, lt=1)] = 0.0
+    """Share of the line, from 0 to 1, that moves as a plug all the same; the rest mixes in stages. From the
+    same trial."""
+
+    @model_validator(mode="after")
+    def _usable(self) -> Cartridge:
+        if self.reserve_ml >= self.volume_ml:
+            raise ValueError("reserve_ml must be less than volume_ml, or nothing is left to print with")
+        wrong = self.misfit(self.first_ml)
+        if wrong:
+            raise at_keys(self, {"first_ml": BesideOthers(f"it {wrong}")})
+        return self
+
+    @model_validator(mode="after")
+    def _line_from_hose(self) -> Cartridge:
+        """One way alone may say what the line holds; a hose says it by its bore and length."""
+        hose = (self.hose_bore_mm, self.hose_length_mm)
+        if hose == (None, None):
+            if self.auger_ml:
+                raise ValueError("auger_ml is counted with a hose; give hose_bore_mm and hose_length_mm too")
+            return self
+        if self.hose_bore_mm is None or self.hose_length_mm is None:
+            raise ValueError("hose_bore_mm and hose_length_mm say together what the hose holds; give both")
+        if "line_ml" in self.model_fields_set:
+            raise ValueError(
+                "line_ml and the hose both say what the line holds; take line_ml out, or hose_bore_mm, "
+                "hose_length_mm and auger_ml"
+            )
+        held_ml = holdup.line_ml(self.hose_bore_mm, self.hose_length_mm, self.auger_ml)
+        if held_ml > MOST:
+            raise ValueError("a hose that holds so much can't be meant; give its bore and length in mm")
+        object.__setattr__(self, "line_ml", held_ml)  # frozen for all others; not marked as given
+        return self
+
+    @property
+    def hose(self) -> Hose:
+        """Hose and auger, as clay runs through them."""
+        return Hose(self.line_ml, self.mixing_stages, self.plug_part)
+
+    def misfit(self, held_ml: float | None) -> str:
+        """What is wrong with so much clay in a cartridge, its reserve included; "" if nothing. None: full."""
+        if held_ml is None or self.reserve_ml < held_ml <= self.volume_ml:
+            return ""
+        if held_ml > self.volume_ml:
+            return f"is more than the {self.volume_ml:g} ml that a cartridge holds (cartridge: volume_ml)"
+        return (
+            f"is all reserve, of which {self.reserve_ml:g} ml stay behind (cartridge: reserve_ml); load more"
+        )
+
+    def usable_of_ml(self, held_ml: float | None) -> float:
+        """What may be counted on of so much clay in a cartridge, its reserve included; None: full."""
+        return self.usable_ml if held_ml is None else max(held_ml - self.reserve_ml, 0.0)
+
+    @property
+    def usable_ml(self) -> float:
+        """Clay of a full cartridge that may be counted on."""
+        return self.volume_ml - self.reserve_ml

@@ -1,0 +1,244 @@
+"""The machine as frozen, checked values: its reach, its feeds, its dialect, and how it waits."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Literal
+
+from pydantic import Field, field_validator, model_validator
+
+from gpost.config.commands import Place, StudioWord, kind_of, refusal, studio_word
+from gpost.config.settings import (
+    CommandNames,
+    MachineCommand,
+    MachineCommands,
+    NotNegative,
+    Positive,
+    Settings,
+)
+
+_ROUND_STEPS = 3600
+
+
+class Bed(Settings):
+    """The area the nozzle may reach, in machine mm: a rectangle, or a round bed."""
+
+    x_min_mm: float = 0.0
+    """The lowest X that the nozzle may go to."""
+    x_max_mm: float = 280.0
+    """The highest X."""
+    y_min_mm: float = 0.0
+    """The lowest Y."""
+    y_max_mm: float = 280.0
+    """The highest Y. With an edge too far out the nozzle is sent against the machine's end stops; too far in,
+    pieces that would fit are refused."""
+    round: bool = False
+    """The bed is the ellipse (a circle if the sides are equal) inside that rectangle."""
+
+    @property
+    def _halves(self) -> tuple[float, float, float, float]:
+        """Middle and half the length, along x and y."""
+        x, y = (self.x_min_mm + self.x_max_mm) / 2, (self.y_min_mm + self.y_max_mm) / 2
+        return x, y, (self.x_max_mm - self.x_min_mm) / 2, (self.y_max_mm - self.y_min_mm) / 2
+
+    def contains(self, other: Bed) -> bool:
+        """Whether the whole of another bed lies on this one; of round beds to some thousandths of a mm."""
+        x, y, half_x, half_y = other._halves
+        corners = [(x + a * half_x, y + b * half_y) for a in (-1, 1) for b in (-1, 1)]
+        if self.round and other.round:
+            turn = [2 * math.pi * step / _ROUND_STEPS for step in range(_ROUND_STEPS)]
+            return all(self.holds(x + half_x * math.cos(at), y + half_y * math.sin(at)) for at in turn)
+        return all(self.holds(*corner) for corner in corners)
+
+    @model_validator(mode="after")
+    def _has_area(self) -> Bed:
+        if self.x_max_mm <= self.x_min_mm or self.y_max_mm <= self.y_min_mm:
+            raise ValueError("the bed's max must lie above its min, on x and on y")
+        return self
+
+    def holds(self, x_mm: float, y_mm: float) -> bool:
+        """Whether the point lies on the bed."""
+        if self.round:
+            half_x, half_y = (self.x_max_mm - self.x_min_mm) / 2, (self.y_max_mm - self.y_min_mm) / 2
+            u = (x_mm - self.x_min_mm) / half_x - 1
+            v = (y_mm - self.y_min_mm) / half_y - 1
+            return math.hypot(u, v) <= 1 + 1e-9
+        return (
+            self.x_min_mm - 1e-6 <= x_mm <= self.x_max_mm + 1e-6
+            and self.y_min_mm - 1e-6 <= y_mm <= self.y_max_mm + 1e-6
+        )
+
+
+class Park(Settings):
+    """The place beside the piece where the nozzle waits and is primed."""
+
+    x_mm: float = 10.0
+    """Its X. Off the bed or over the piece it is refused."""
+    y_mm: float = 10.0
+    """Its Y. Beads beside the piece keep clear of it, as primed clay drops there."""
+
+
+class Home(Settings):
+    """Where the machine stands after it has homed (G28)."""
+
+    x_mm: float = 0.0
+    """X after homing."""
+    y_mm: float = 0.0
+    """Y after homing."""
+    z_mm: float = 0.0
+    """Z after homing. If one of these is wrong, so are times and places up to the file's first move to an
+    absolute place, and all that comes after it in a file of relative moves alone."""
+
+
+class PauseManner(Settings):
+    """How the machine waits for the potter."""
+
+    commands: MachineCommands = ("M0",)
+    """What makes the machine wait for the potter. With one that it doesn't know it prints on without a pause:
+    try it by hand first."""
+    message: Literal["before", "after", "none"] = "before"
+    """Where the display message goes: before or after the waiting command, or nowhere. A machine that shows
+    nothing while it waits wants it before."""
+    hold: MachineCommands = ("M84 S0",)
+    """Keeps the motors held while the machine waits. Without it many let go after some minutes, the nozzle
+    can be pushed aside, and the wall goes on beside itself."""
+    relieve_ml: NotNegative = 0.3
+    """Clay drawn back before the lift, and given again at the end. Too little drips on the piece, too much
+    lets air into the nozzle; no more than `max_relieve_ml`."""
+    lift_mm: NotNegative = 10.0
+    """Free height above the piece's top while moving to the park and back. Too little touches soft walls."""
+    wipe_mm: NotNegative = 15.0
+    """Length of the wiping move at the park, towards the middle of the bed; 0: none. Where there is no room
+    for it, it goes another way or is left out."""
+    hold_again: bool = False
+    """Wait a second time after the prime, to cut the string and look."""
+
+    @field_validator("commands")
+    @classmethod
+    def _waits(cls, commands: tuple[str, ...]) -> tuple[str, ...]:
+        if not commands:
+            raise ValueError("a pause needs a command that makes the machine wait, such as M0")
+        return commands
+
+
+class AirCommands(Settings):
+    """How the blower is switched; `<level>` is replaced by 0 to `full`."""
+
+    on: MachineCommand = "M106 S<level>"
+    """Lets it blow; `<level>` stands for how hard. For a relay on a pin: `M42 P4 S<level>`."""
+    off: MachineCommand = "M107"
+    """Stops it. A command that the machine doesn't know leaves the air on while the base has to grip."""
+    full: Positive = 255.0
+    """The level at which it blows hardest; 1 for a relay. Too low a number leaves it weak, too high a one may
+    be refused by the machine."""
+    decimals: Annotated[int, Field(ge=0, le=3)] = 0
+    """Decimals of the level; a machine whose full level is 1 needs 2, or it is on or off and nothing
+    between."""
+
+
+class Machine(Settings):
+    """The machine: reach, feeds, dialect and how it waits."""
+
+    bed: Bed = Bed()
+    """Where the nozzle may go; what leaves it is refused."""
+    ceiling_mm: Positive = 300.0
+    """The highest that the nozzle may go. Too high a number sends it against the frame in a pause near the
+    top."""
+    park: Park = Park()
+    """Where the nozzle waits and is primed: on the bed, clear of every piece."""
+    home: Home = Home()
+    """Where the machine stands after it has homed (G28)."""
+    nozzle_mm: Positive = 4.0
+    """Inner diameter of the nozzle's tip. Widths and heights of beads are judged by it, and beside the piece
+    they are laid by it."""
+    body_clearance_mm: NotNegative = 20.0
+    """Free room the extruder's body needs beside a wall when the nozzle is below the wall's top. Too little,
+    and the body pushes the wall over."""
+    travel_feed_mm_min: Positive = 3000.0
+    """How fast the nozzle flies to the park, to beads beside the piece, and back."""
+    lift_feed_mm_min: Positive = 600.0
+    """How fast it is lifted and lowered. Too fast for the machine's Z, steps are lost and all that follows is
+    laid at a wrong height."""
+    prime_flow_ml_min: Positive = 20.0
+    """How fast clay is pushed when it is primed or purged in place. Too fast stalls ram or auger, and less
+    comes than is counted."""
+    acceleration_mm_s2: Positive = 500.0
+    """How fast the machine gets under way, from its own settings. Only times hang on it: clocks, least layer
+    times, ages of clay."""
+    corner_deviation_mm: Positive = 0.05
+    """How far a rounded corner may leave the path; sets the speed through corners. Only times hang on it."""
+    pause: PauseManner = PauseManner()
+    """How the machine waits for the potter."""
+    display: MachineCommand | None = "M117"
+    """The command that shows the rest of its line on the display; null for none. Without one, only the
+    summary says what a pause is for."""
+    beep: MachineCommands = ()
+    """What calls you when the machine waits, such as `M300 S880 P500`."""
+    air: AirCommands = AirCommands()
+    """How the blower is switched."""
+    allow_commands: Annotated[tuple[MachineCommand, ...], Field(max_length=100)] = ()
+    """Commands that may be sent beside those that are free: whole ones, or a code or a name for any words.
+    gpost can't know what these do to the machine; only the studio's own file may say so."""
+    dwell_p: Literal["milliseconds", "seconds"] = "milliseconds"
+    """What the P of G4 counts; S is always seconds. The wrong one makes each of the file's dwells count for a
+    thousand times, or a thousandth, of its time: clocks, ages of clay and layer times are wrong then."""
+    axis_mode_sets_e: bool = True
+    """Whether G90 and G91 switch the E axis too (M82 and M83 later override it). If it is wrong, E is counted
+    from the wrong place in files that use G91: far too much clay or none, and primes that push it."""
+    arc_tolerance_mm: Positive = 0.02
+    """How far the two radii of an arc may differ; one whose radii differ by more is refused, as by the
+    machine. Files with few decimals need more."""
+    file_may_hold: CommandNames = ()
+    """Commands beside the moves that are usual in this machine's files, as M92 or SET_PIN: no warning, and
+    known by name. What is named here without need is no longer looked at."""
+    max_feed_mm_min: Positive | None = None
+    """The fastest the nozzle may travel; a file or a step that goes faster is refused. Left out: not
+    checked."""
+    max_flow_ml_min: Positive | None = None
+    """The most clay that the machine can push; more is refused. Left out: not checked, and walls laid faster
+    than clay comes are thin."""
+    max_relieve_ml: Positive = 2.0
+    """The most clay that one pressure relief may draw back: a slow ram can't follow a longer one. The file's
+    own longer ones are warned of."""
+
+    @model_validator(mode="after")
+    def _within_limits(self) -> Machine:
+        """What is given keeps to the machine's limits; what is left at its default is lowered to them."""
+        for key, limit_key in WITHIN.items():
+            limit, value = getattr(self, limit_key), getattr(self, key)
+            if limit is None or value <= limit:
+                continue
+            if key in self.model_fields_set:
+                raise ValueError(_beyond(key, value, limit_key, limit))
+            object.__setattr__(self, key, limit)  # frozen for all others; not marked as given
+        relieve_ml = self.pause.relieve_ml
+        if relieve_ml > self.max_relieve_ml:
+            if "relieve_ml" in self.pause.model_fields_set:
+                raise ValueError(
+                    _beyond("pause.relieve_ml", relieve_ml, "max_relieve_ml", self.max_relieve_ml)
+                )
+            pause = self.pause.model_copy()
+            object.__setattr__(pause, "relieve_ml", self.max_relieve_ml)
+            object.__setattr__(self, "pause", pause)
+        return self
+
+    @property
+    def word(self) -> StudioWord:
+        """What this machine's studio allows to be sent."""
+        return studio_word(self.allow_commands, (self.air.on, self.air.off))
+
+    def refusal(self, command: str, place: Place = "step") -> str:
+        """Why a command can't be sent from there; "" if it can, as far as its words tell."""
+        return "" if kind_of(command, place, self.word) else refusal(command, place)
+
+
+WITHIN = {
+    "travel_feed_mm_min": "max_feed_mm_min",
+    "lift_feed_mm_min": "max_feed_mm_min",
+    "prime_flow_ml_min": "max_flow_ml_min",
+}
+"""What gpost moves and pushes with by itself, and the limit that it keeps to."""
+
+
+def _beyond(key: str, value: float, limit_key: str, limit: float) -> str:
+    return f"{key} is {value:g}, and the machine does no more than {limit:g} ({limit_key}); lower it"

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.demo import gcode
-from gpost.demo.gcode import Moves, Piece, SliceStyle
+from gpost.demo.gcode import Piece, SlicedMoves, SliceStyle
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -63,9 +63,9 @@ def slice_piece(piece: Piece, style: SliceStyle | None = None) -> SlicedPiece:
     style = style or SliceStyle()
     text = gcode.slice_piece(piece, style)
     # with comments the moves are the same, and one of them stands before each turn of the wall
-    told = Moves(piece, replace(style, comments=True)).fixed
+    told = SlicedMoves(piece, replace(style, comments=True)).fixed
     walls = [place for place, said in told if said == "; wall"]
-    return SlicedPiece(text, _truth(Moves(piece, style), walls))
+    return SlicedPiece(text, _truth(SlicedMoves(piece, style), walls))
 
 
 def write_piece(path: Path, piece: Piece, style: SliceStyle | None = None) -> Truth:
@@ -75,14 +75,14 @@ def write_piece(path: Path, piece: Piece, style: SliceStyle | None = None) -> Tr
     return sliced.truth
 
 
-def _lines_of(moves: Moves) -> Ints:
+def _lines_of(moves: SlicedMoves) -> Ints:
     """The line on which each move stands."""
     places = [place for place, _ in moves.fixed]
     number = np.arange(len(moves.rows))
     return number + np.searchsorted(places, number, side="right")
 
 
-def _truth(moves: Moves, walls: list[int]) -> Truth:
+def _truth(moves: SlicedMoves, walls: list[int]) -> Truth:
     """`walls`: the move before which each turn of the wall begins."""
     lays = moves.rows["lays"]
     layer = moves.rows["layer"][lays]

@@ -12,7 +12,7 @@ from typing import NoReturn
 import pytest
 
 from gpost.common.foreign import Unruly, foreign, told_by
-from gpost.common.held import STOPS
+from gpost.common.signals import STOPS
 
 
 class Told(BaseException):

@@ -90,7 +90,7 @@ def _connect(connect: Any, address: str) -> Any:
         return connect(address, timeout=REPLY_S, set_as_default=False)
     except (OSError, ValueError) as error:
         raise ConfigError(
-            f"no cluster answers at {address}; start its scheduler, or mend the address (such as tcp://10.0.0.5:8786)"
+            f"no cluster answers at {address}; start its scheduler, or fix the address (such as tcp://10.0.0.5:8786)"
         ) from error
 
 

@@ -15,8 +15,8 @@ from gpost.batch import record
 from gpost.batch.cluster import in_cluster
 from gpost.batch.pool import in_processes
 from gpost.common.filenames import SLICED, is_config, is_sliced
-from gpost.common.held import STOPS, held
 from gpost.common.plain import shown
+from gpost.common.signals import STOPS, held
 from gpost.config.load import LoadedConfig
 from gpost.errors import ClusterError, ConfigError, GpostError, OutputError
 from gpost.pipeline import run_file

@@ -16,8 +16,8 @@ from typing import Any, NoReturn
 
 import click
 
-from gpost.common.held import STOPS
 from gpost.common.plain import shown
+from gpost.common.signals import STOPS
 from gpost.common.stops import status, words
 from gpost.errors import GpostError
 

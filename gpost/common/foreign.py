@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stdout, suppress
 from types import FrameType
 
-from gpost.common.held import STOPS
+from gpost.common.signals import STOPS
 
 MOST_CHARS = 500
 """Of what an exception says of itself."""

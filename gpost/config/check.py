@@ -15,10 +15,10 @@ from pydantic_core.core_schema import ErrorType
 from gpost.config.expect import Expectations
 from gpost.config.model import Config
 from gpost.config.nearest import did_you_mean
-from gpost.config.problem import MOST_SHOWN, KeyPath, Place, Problem, shown_path
+from gpost.config.problem import MOST_SHOWN, FilePlace, KeyPath, Problem, shown_path
 from gpost.config.scalars import SWITCHES, number_hint
 from gpost.config.settings import BesideOthers, Settings
-from gpost.config.yamltree import Entry, Items, Node, Scalar, Table, values
+from gpost.config.yamltree import Items, KeyEntry, Node, Scalar, Table, values
 
 M = TypeVar("M", bound=Settings)
 Homes: TypeAlias = Mapping[str, Sequence[str]]
@@ -73,7 +73,7 @@ class Section(Generic[M]):
 
     model: type[M]
     table: Table
-    place: Place
+    place: FilePlace
     """Where its own key stands; for the whole config the first file."""
     path: KeyPath = ()
     complete: bool = True
@@ -150,20 +150,20 @@ class Section(Generic[M]):
         return _misfit(spot, path, error, expected.words(error["loc"]))
 
 
-class Spot(NamedTuple):
+class NodeSpot(NamedTuple):
     """Where an error's location leads: the last node on the way, its path, and the place of its key."""
 
     node: Node
     path: KeyPath
-    key_place: Place
+    key_place: FilePlace
 
     @property
-    def value_place(self) -> Place:
+    def value_place(self) -> FilePlace:
         """Where to look: at a value itself, but at the key of a group or list."""
         return self.node.place if isinstance(self.node, Scalar) and self.path else self.key_place
 
 
-def follow(table: Table, place: Place, location: Sequence[str | int]) -> Spot:
+def follow(table: Table, place: FilePlace, location: Sequence[str | int]) -> NodeSpot:
     """Go down from the table. A part that is no key there, such as a union member's name, is passed over."""
     node: Node = table
     path: KeyPath = ()
@@ -171,27 +171,27 @@ def follow(table: Table, place: Place, location: Sequence[str | int]) -> Spot:
         child = _child(node, part)
         if child is not None:
             node, place, path = child.node, child.place, (*path, part)
-    return Spot(node, path, place)
+    return NodeSpot(node, path, place)
 
 
-def _child(node: Node, part: str | int) -> Entry | None:
+def _child(node: Node, part: str | int) -> KeyEntry | None:
     if isinstance(node, Table):
         return node.entries.get(str(part))
     if isinstance(node, Items) and isinstance(part, int) and part < len(node.nodes):
-        return Entry(node.nodes[part].place, node.nodes[part])
+        return KeyEntry(node.nodes[part].place, node.nodes[part])
     return None
 
 
-def _at(place: Place, path: KeyPath, **words: str) -> Problem:
+def _at(place: FilePlace, path: KeyPath, **words: str) -> Problem:
     return Problem(place.file, place.line, shown_path(path), **words)
 
 
-def _unusable(spot: Spot, path: KeyPath, cause: str) -> Problem:
+def _unusable(spot: NodeSpot, path: KeyPath, cause: str) -> Problem:
     value = f"{spot.node.shown} can't be used:" if isinstance(spot.node, Scalar) else ""
     return _at(spot.value_place, path, value=value, wrong=cause)
 
 
-def _unknown(path: KeyPath, place: Place, known: Sequence[str], homes: Homes) -> Problem:
+def _unknown(path: KeyPath, place: FilePlace, known: Sequence[str], homes: Homes) -> Problem:
     """A key that is not known there: what was meant, or where it belongs."""
     key, here = str(path[-1]), shown_path(path[:-1])
     tables = [table for table in homes.get(key, ()) if table != here]
@@ -203,7 +203,7 @@ def _unknown(path: KeyPath, place: Place, known: Sequence[str], homes: Homes) ->
     return _at(place, path, wrong="unknown key", hint="; ".join(filter(None, hints)))
 
 
-def _choice(spot: Spot, path: KeyPath, key: str, choices: str) -> Problem:
+def _choice(spot: NodeSpot, path: KeyPath, key: str, choices: str) -> Problem:
     """The key that says which kind a group is (`unit`) is missing or unknown."""
     named = spot.node.entries.get(key) if isinstance(spot.node, Table) else None
     if named is None:
@@ -212,7 +212,7 @@ def _choice(spot: Spot, path: KeyPath, key: str, choices: str) -> Problem:
     return _at(named.place, (*path, key), value=value, wrong="is not one of the choices", expected=choices)
 
 
-def _misfit(spot: Spot, path: KeyPath, error: ErrorDetails, expected: str) -> Problem:
+def _misfit(spot: NodeSpot, path: KeyPath, error: ErrorDetails, expected: str) -> Problem:
     kind, limits = error["type"], defaultdict(str, error.get("ctx", {}))
     limits["parts"] = "characters" if isinstance(spot.node, Scalar) else "entries"
     if isinstance(spot.node, Scalar) and spot.node.value is None:

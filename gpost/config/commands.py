@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
 if TYPE_CHECKING:
     from gpost.config.model import Machine
 
-Place: TypeAlias = Literal[
+CommandPlace: TypeAlias = Literal[
     "pause.hold", "pause.commands", "beep", "air.on", "air.off", "display", "step", "wait", "first"
 ]
 """Where a command stands: a key under `machine:`, a step's own command, the dwell of a step's `Wait`, or what
@@ -27,7 +27,7 @@ own: clay on or off, the E register, the feed, the motion mode."""
 
 LEVEL = "<level>"
 """Stands in `air.on` for the blower's level."""
-IN_PAUSE: tuple[Place, ...] = ("pause.hold", "pause.commands")
+IN_PAUSE: tuple[CommandPlace, ...] = ("pause.hold", "pause.commands")
 """What these say is the studio's alone."""
 WAITING = IN_PAUSE
 """Elsewhere the nozzle would stand on the wall, and nobody be told when to come."""
@@ -48,7 +48,7 @@ class Free:
     """Instead of words a text without digits may follow, in which nothing can act."""
     of_pins: bool = False
     """P must be a pin by which the studio switches its air."""
-    places: tuple[Place, ...] = ()
+    places: tuple[CommandPlace, ...] = ()
     """Where alone it is free; none: everywhere."""
 
 
@@ -132,7 +132,7 @@ def studio_word(allow_commands: Iterable[str], air: Iterable[str]) -> StudioWord
     return StudioWord(tuple(allow_commands), frozenset(pins))
 
 
-def kind_of(command: str, place: Place, word: StudioWord) -> Kind | None:
+def kind_of(command: str, place: CommandPlace, word: StudioWord) -> Kind | None:
     """What kind of command it is, if it may be sent from there; None if it may not."""
     name, rest = _parted(command)
     if place == "step" and instead(command):
@@ -155,7 +155,7 @@ def covers(entry: str, command: str) -> bool:
     return one.upper() == other.upper() if _CODE.match(entry.strip()) else one == other
 
 
-def refusal(command: str, place: Place) -> str:
+def refusal(command: str, place: CommandPlace) -> str:
     """Why a command that is not free can't be sent, and what to do; goes on from a colon."""
     name, _ = _parted(command)
     if place == "step" and instead(command):
@@ -195,7 +195,7 @@ def instead(command: str) -> str:
     return ""
 
 
-def configured(machine: Machine) -> Iterator[tuple[tuple[str | int, ...], Place, str]]:
+def configured(machine: Machine) -> Iterator[tuple[tuple[str | int, ...], CommandPlace, str]]:
     """(path under `machine:`, where it stands, the command) of all that the config may have sent."""
     pause, air = machine.pause, machine.air
     yield from ((("pause", "hold", at), "pause.hold", code) for at, code in enumerate(pause.hold))

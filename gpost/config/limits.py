@@ -8,13 +8,13 @@ from typing import Any, NamedTuple, TypeAlias
 from pydantic import ValidationError
 
 from gpost.config.model import WITHIN, Bed, Home, Machine
-from gpost.config.problem import Place, shown_path
+from gpost.config.problem import FilePlace, shown_path
 from gpost.config.scalars import SWITCHES
 from gpost.config.yamltree import Items, Node, Scalar, Table, overlaid
 
-Path: TypeAlias = tuple[str, ...]
+Keys: TypeAlias = tuple[str, ...]
 
-AT_MOST: tuple[Path, ...] = (
+AT_MOST: tuple[Keys, ...] = (
     ("ceiling_mm",),
     ("max_feed_mm_min",),
     ("max_flow_ml_min",),
@@ -23,9 +23,9 @@ AT_MOST: tuple[Path, ...] = (
     ("pause", "relieve_ml"),
 )
 """Keys under `machine:` that may be lowered."""
-AT_LEAST: tuple[Path, ...] = (("pause", "lift_mm"),)
+AT_LEAST: tuple[Keys, ...] = (("pause", "lift_mm"),)
 """Those that may be raised."""
-THE_STUDIOS: tuple[Path, ...] = (
+THE_STUDIOS: tuple[Keys, ...] = (
     *(("home", axis) for axis in Home.model_fields),
     ("dwell_p",),
     ("axis_mode_sets_e",),
@@ -36,8 +36,8 @@ THE_STUDIOS: tuple[Path, ...] = (
 )
 """Those that say what the machine is: they are the same for every piece."""
 
-_MEND = "leave it out, or say it in the studio's own file if the machine is really so"
-NOBODY = Table(Place("gpost", 1))
+_FIX = "leave it out, or say it in the studio's own file if the machine is really so"
+NOBODY = Table(FilePlace("gpost", 1))
 """Stands for the studio's config where no file is the studio's."""
 
 
@@ -45,7 +45,7 @@ class _Given(NamedTuple):
     """A value as it is given in a file."""
 
     value: Any
-    place: Place
+    place: FilePlace
 
     def __str__(self) -> str:
         return f"{_shown(self.value)} ({_where(self.place)})"
@@ -63,17 +63,17 @@ def loosened(before: Table, later: Table) -> Iterator[str]:
             continue
         if new.value is None or new.value > old.value:
             wrong = "takes away" if new.value is None else "is beyond"
-            yield f"{_named(path)}: {new} {wrong} {old}, and a later file may only lower it; {_MEND}"
+            yield f"{_named(path)}: {new} {wrong} {old}, and a later file may only lower it; {_FIX}"
     for path in AT_LEAST:
         old, new = _given(before, path), _given(after, path)
         if old is not None and new is not None and new.value < old.value:
-            yield f"{_named(path)}: {new} is below {old}, and a later file may only raise it; {_MEND}"
+            yield f"{_named(path)}: {new} is below {old}, and a later file may only raise it; {_FIX}"
     for path in THE_STUDIOS:
         old, new = _given(before, path), _given(after, path)
         was = _default(path) if old is None else old.value
         if new is not None and new.value != was:
             other = f"{_shown(was)}, as {before.place.file} leaves it" if old is None else old
-            yield f"{_named(path)}: {new} differs from {other}, and only the studio may say it; {_MEND}"
+            yield f"{_named(path)}: {new} differs from {other}, and only the studio may say it; {_FIX}"
     yield from _beyond_bed(before, after)
 
 
@@ -85,7 +85,7 @@ def _beyond_bed(before: Table, after: Table) -> Iterator[str]:
     small, large = _bed(new), _bed(old)
     if small is None or large is None or not large.contains(small):
         places = f"({_where(new.place)}) doesn't lie inside that of {_where(old.place)}"
-        yield f"{_named(('bed',))}: the bed {places}, and a later file may only make it smaller; {_MEND}"
+        yield f"{_named(('bed',))}: the bed {places}, and a later file may only make it smaller; {_FIX}"
 
 
 def _bed(table: Table) -> Bed | None:
@@ -96,7 +96,7 @@ def _bed(table: Table) -> Bed | None:
         return None
 
 
-def _node(config: Table, path: Path) -> Node | None:
+def _node(config: Table, path: Keys) -> Node | None:
     """What stands at a path under `machine:`; None if nothing does."""
     node: Node | None = config
     for key in ("machine", *path):
@@ -105,7 +105,7 @@ def _node(config: Table, path: Path) -> Node | None:
     return node
 
 
-def _given(config: Table, path: Path) -> _Given | None:
+def _given(config: Table, path: Keys) -> _Given | None:
     node = _node(config, path)
     return None if node is None else _Given(_plain(node), node.place)
 
@@ -121,18 +121,18 @@ def _plain(node: Node) -> Any:
     return node.text if isinstance(node.value, str) else node.value
 
 
-def _default(path: Path) -> Any:
+def _default(path: Keys) -> Any:
     value: Any = Machine()
     for key in path:
         value = getattr(value, key)
     return value
 
 
-def _named(path: Path) -> str:
+def _named(path: Keys) -> str:
     return shown_path(("machine", *path))
 
 
-def _where(place: Place) -> str:
+def _where(place: FilePlace) -> str:
     return f"{place.file}:{place.line}"
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from gpost.common.filenames import is_sliced
 from gpost.config.check import M, Section
 from gpost.config.model import Config, StepUse
-from gpost.config.problem import ConfigProblems, Place, Problem, shown_key, shown_path
+from gpost.config.problem import ConfigProblems, FilePlace, Problem, shown_key, shown_path
 from gpost.config.studio import origin_of, refused_commands
 from gpost.config.yamltree import (
     Items,
@@ -33,7 +33,7 @@ class StepEntry:
 
     index: int
     name: str
-    place: Place
+    place: FilePlace
     settings: Table
 
 
@@ -126,7 +126,7 @@ def _loaded(texts: Sequence[tuple[str, str | None]], studio: int, problems: list
     trees = [tree for tree in found if tree is not None]
     for tree in trees:  # each by itself first, for what a later file hides is wrong all the same
         _fit(tree, problems, complete=False)
-    whole = reduce(overlaid, trees, Table(Place(texts[0][0] if texts else "config", 1)))
+    whole = reduce(overlaid, trees, Table(FilePlace(texts[0][0] if texts else "config", 1)))
     config, entries = _fit(whole, problems, complete=None not in found)
     if config is not None and not problems:
         problems += refused_commands(trees, studio, whole, config)

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from gpost.config.commands import Place, StudioWord, kind_of, refusal, studio_word
+from gpost.config.commands import CommandPlace, StudioWord, kind_of, refusal, studio_word
 from gpost.config.settings import (
     CommandNames,
     MachineCommand,
@@ -227,7 +227,7 @@ class Machine(Settings):
         """What this machine's studio allows to be sent."""
         return studio_word(self.allow_commands, (self.air.on, self.air.off))
 
-    def refusal(self, command: str, place: Place = "step") -> str:
+    def refusal(self, command: str, place: CommandPlace = "step") -> str:
         """Why a command can't be sent from there; "" if it can, as far as its words tell."""
         return "" if kind_of(command, place, self.word) else refusal(command, place)
 

@@ -20,7 +20,7 @@ def line_pattern(text: str) -> str:
     except re2.error as error:
         said = error.args[0] if error.args else ""
         reason = said.decode("utf-8", "replace") if isinstance(said, bytes) else said
-        raise ValueError(f"this is no pattern that gpost can use ({reason}); mend it") from error
+        raise ValueError(f"this is no pattern that gpost can use ({reason}); fix it") from error
     if found.search(""):
         raise ValueError("the pattern fits every line; let it name what only a layer's comment holds")
     return text

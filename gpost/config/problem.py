@@ -16,7 +16,7 @@ _LONGEST_SHOWN = 60
 MOST_SHOWN = 200
 
 
-class Place(NamedTuple):
+class FilePlace(NamedTuple):
     """A line (from 1) of a config file; `line` None: the file as a whole."""
 
     file: str
@@ -57,7 +57,7 @@ class ConfigProblems(ConfigError):
         self.problems = tuple(firsts.values())
         lines = [str(problem) for problem in self.problems[:MOST_SHOWN]]
         if len(self.problems) > MOST_SHOWN:
-            lines.append("and more; mend these first")
+            lines.append("and more; fix these first")
         super().__init__("\n".join(lines))
 
 

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple, NoReturn, TypeAlias
 
 import yaml
 
-from gpost.config.problem import KeyPath, Place, Problem, cut, quoted, shown_path
+from gpost.config.problem import FilePlace, KeyPath, Problem, cut, quoted, shown_path
 from gpost.config.scalars import Value, number_hint, resolve
 
 MOST_NODES = 10_000
@@ -27,7 +27,7 @@ _PLAIN_WORDS = (
     ("that cannot start any token", "a tab or a reserved character; indent with spaces, quote texts"),
     (
         "mapping values are not allowed",
-        "a ':' can't stand here; mend the indentation or the line above, or quote the text",
+        "a ':' can't stand here; fix the indentation or the line above, or quote the text",
     ),
     ("could not find expected ':'", "a key without its ':' stands here or on the line above"),
     ("expected <block end>", "the indentation does not fit the lines above"),
@@ -45,7 +45,7 @@ _NOT_CLOSED = ("is not closed", "is not closed, or a comma is missing")
 class Scalar:
     """A single value as it is written; `plain` if it stands without quotes."""
 
-    place: Place
+    place: FilePlace
     text: str
     plain: bool = True
     size = 1
@@ -66,7 +66,7 @@ class Scalar:
 class Items:
     """A list."""
 
-    place: Place
+    place: FilePlace
     nodes: tuple[Node, ...]
     shown = "a list"
 
@@ -81,10 +81,10 @@ class Items:
         return 1 + max((node.height for node in self.nodes), default=0)
 
 
-class Entry(NamedTuple):
+class KeyEntry(NamedTuple):
     """One key of a table with what it holds; `place` is the key's."""
 
-    place: Place
+    place: FilePlace
     node: Node
 
 
@@ -92,8 +92,8 @@ class Entry(NamedTuple):
 class Table:
     """A mapping of keys, which are taken as text, to nodes."""
 
-    place: Place
-    entries: Mapping[str, Entry] = field(default_factory=dict)
+    place: FilePlace
+    entries: Mapping[str, KeyEntry] = field(default_factory=dict)
     shown = "a group of settings"
 
     @cached_property
@@ -148,7 +148,7 @@ def _another_kind(first: Table, later: Table) -> bool:
     return len(texts) > 1
 
 
-def _goes_on(last: Entry, place: Place, name: Scalar, node: Node) -> bool:
+def _goes_on(last: KeyEntry, place: FilePlace, name: Scalar, node: Node) -> bool:
     """Whether a key without a value is what stands behind the comma of a number, as in `{width_mm: 1,75}`."""
     wholes = [part for part in (last.node, name) if isinstance(part, Scalar) and part.plain]
     return (
@@ -211,7 +211,7 @@ class _TreeReader:
         self._next()
         start = self._next()
         if isinstance(start, yaml.StreamEndEvent):
-            return Table(Place(self._name, 1))
+            return Table(FilePlace(self._name, 1))
         node = self._node(self._next(), ())
         self._next()
         end = self._next()
@@ -293,8 +293,8 @@ class _TreeReader:
             yield self._node(event, (*path, index))
             index += 1
 
-    def _entries(self, path: KeyPath) -> dict[str, Entry]:
-        entries: dict[str, Entry] = {}
+    def _entries(self, path: KeyPath) -> dict[str, KeyEntry]:
+        entries: dict[str, KeyEntry] = {}
         while not isinstance(event := self._next(), yaml.MappingEndEvent):
             name = self._node(event, path) if isinstance(event, _KEYS) else None
             if not isinstance(name, Scalar):
@@ -311,11 +311,11 @@ class _TreeReader:
                 first = entries[name.text].place.line
                 self._add(event, here, "the key is here twice", hint=f"it already stands on line {first}")
             else:
-                entries[name.text] = Entry(place, node)
+                entries[name.text] = KeyEntry(place, node)
         return entries
 
-    def _place(self, event: Any) -> Place:
-        return Place(self._name, event.start_mark.line + 1)
+    def _place(self, event: Any) -> FilePlace:
+        return FilePlace(self._name, event.start_mark.line + 1)
 
     def _add(self, event: Any, path: KeyPath, wrong: str, hint: str = "") -> None:
         line = event.start_mark.line + 1

@@ -8,14 +8,14 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.demo.lettering import Column, joined, numbered
+from gpost.demo.lettering import LetterColumn, joined, numbered
 from gpost.demo.path import lay_out
 from gpost.demo.pieces import class_pieces
 from gpost.demo.shape import Floats, Piece
 from gpost.demo.style import SliceStyle
 from gpost.errors import ConfigError
 
-__all__ = ["Moves", "Piece", "SliceStyle", "class_pieces", "slice_piece"]
+__all__ = ["Piece", "SliceStyle", "SlicedMoves", "class_pieces", "slice_piece"]
 
 Ints = NDArray[np.int64]
 FEED_DECIMALS = 3
@@ -29,7 +29,7 @@ def slice_piece(piece: Piece, style: SliceStyle | None = None) -> bytes:
     Raises ConfigError if the decimals are so few that a layer has no moves left.
     """
     style = style or SliceStyle()
-    moves = Moves(piece, style)
+    moves = SlicedMoves(piece, style)
     lines = _interleave(_move_lines(moves, style), moves)
     if style.lowercase:
         lines = [line.lower() for line in lines]
@@ -38,7 +38,7 @@ def slice_piece(piece: Piece, style: SliceStyle | None = None) -> bytes:
     return style.newline.join([*lines, ""]).encode()
 
 
-class Moves:
+class SlicedMoves:
     """The moves as written: in whole steps of the file's decimals, those that do nothing left out."""
 
     def __init__(self, piece: Piece, style: SliceStyle) -> None:
@@ -86,7 +86,7 @@ def _steps(values: Floats, step: float) -> Ints:
     return np.rint(values / step).astype(np.int64)
 
 
-def _move_lines(moves: Moves, style: SliceStyle) -> list[str]:
+def _move_lines(moves: SlicedMoves, style: SliceStyle) -> list[str]:
     """Every move as a line."""
     number = np.arange(len(moves.rows))
     columns = _columns(moves, style, number)
@@ -96,7 +96,7 @@ def _move_lines(moves: Moves, style: SliceStyle) -> list[str]:
     return lines
 
 
-def _columns(moves: Moves, style: SliceStyle, number: Ints) -> list[Column]:
+def _columns(moves: SlicedMoves, style: SliceStyle, number: Ints) -> list[LetterColumn]:
     """The words of the moves, in the order in which they stand on a line."""
     rows, by, decimals = moves.rows, moves.by, style.decimals
     code = rows["code"].astype(np.int64)
@@ -107,18 +107,18 @@ def _columns(moves: Moves, style: SliceStyle, number: Ints) -> list[Column]:
     i, j = _steps(rows["centre_mm"], style.step_mm).T
     feed = _steps(rows["feed_mm_min"] / style.unit_mm, 10.0**-FEED_DECIMALS)
     return [
-        Column("G", code, says_code, 0),
-        Column("X", x, goes, decimals, style.trim_zeros),
-        Column("Y", y, goes, decimals, style.trim_zeros),
-        Column("Z", z, by[:, 2] != 0, decimals, style.trim_zeros),
-        Column("I", i, code == 3, decimals, style.trim_zeros),
-        Column("J", j, code == 3, decimals, style.trim_zeros),
-        Column("E", moves.e_steps, moves.clay_mm3 != 0, style.e_decimals, style.trim_zeros),
-        Column("F", feed, np.diff(feed, prepend=0) != 0, FEED_DECIMALS, trim_zeros=True),
+        LetterColumn("G", code, says_code, 0),
+        LetterColumn("X", x, goes, decimals, style.trim_zeros),
+        LetterColumn("Y", y, goes, decimals, style.trim_zeros),
+        LetterColumn("Z", z, by[:, 2] != 0, decimals, style.trim_zeros),
+        LetterColumn("I", i, code == 3, decimals, style.trim_zeros),
+        LetterColumn("J", j, code == 3, decimals, style.trim_zeros),
+        LetterColumn("E", moves.e_steps, moves.clay_mm3 != 0, style.e_decimals, style.trim_zeros),
+        LetterColumn("F", feed, np.diff(feed, prepend=0) != 0, FEED_DECIMALS, trim_zeros=True),
     ]
 
 
-def _interleave(lines: list[str], moves: Moves) -> list[str]:
+def _interleave(lines: list[str], moves: SlicedMoves) -> list[str]:
     """Put the fixed lines between those of the moves."""
     result: list[str] = []
     done = 0

@@ -14,7 +14,7 @@ NO_VALUE = re.compile(r"\.?0+$", re.MULTILINE)
 
 
 @dataclass(frozen=True)
-class Column:
+class LetterColumn:
     """One letter of many lines: its values in steps of the last decimal, and on which lines it stands."""
 
     letter: str
@@ -23,9 +23,9 @@ class Column:
     decimals: int
     trim_zeros: bool = False
 
-    def part(self, rows: slice) -> Column:
+    def part(self, rows: slice) -> LetterColumn:
         """The same column of some of the lines."""
-        return Column(self.letter, self.steps[rows], self.stands[rows], self.decimals, self.trim_zeros)
+        return LetterColumn(self.letter, self.steps[rows], self.stands[rows], self.decimals, self.trim_zeros)
 
     def words(self) -> NDArray[Any]:
         """The words as strings, shape (n,), each with a space before it; empty where none stands."""
@@ -39,7 +39,7 @@ class Column:
         return result
 
 
-def joined(columns: list[Column]) -> list[str]:
+def joined(columns: list[LetterColumn]) -> list[str]:
     """The lines that the columns' words make, in the order of the columns."""
     text = columns[0].words()
     for column in columns[1:]:

@@ -108,7 +108,7 @@ HIGHEST = 99_990
 """Highest code there can be, times ten."""
 
 
-class Table:
+class CodeTable:
     """A mark for each code, looked up for many codes at once."""
 
     def __init__(self, *marked: Iterable[int]) -> None:

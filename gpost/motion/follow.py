@@ -22,9 +22,9 @@ COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])
 NOWHERE_MM = 1e-9
 """A shorter move goes nowhere: it is what offsets leave when they are taken off again."""
 
-_STILL_G = codes.Table(codes.STILL_G)
-_STOPPING_M = codes.Table(codes.STOPPING_M)
-_AFTER_MOVE_M = codes.Table(codes.AFTER_MOVE_M)
+_STILL_G = codes.CodeTable(codes.STILL_G)
+_STOPPING_M = codes.CodeTable(codes.STOPPING_M)
+_AFTER_MOVE_M = codes.CodeTable(codes.AFTER_MOVE_M)
 
 
 class Follower:
@@ -208,7 +208,7 @@ class Follower:
         p = p / 1000 if self.machine.dwell_p == "milliseconds" else p
         seconds = np.where(np.isnan(s), np.nan_to_num(p), s)
         if (seconds < 0).any():
-            text = "the dwell on this line is negative; mend or remove the line"
+            text = "the dwell on this line is negative; fix or remove the line"
             self._lines.fail(line[seconds < 0][0], text)
         return seconds
 

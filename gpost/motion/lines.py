@@ -27,15 +27,15 @@ SLOWEST = 1e-6
 _NONE: Ints = np.zeros(0, np.int64)
 _NOT_FOLLOWED = "gpost can't follow that safely: slice the piece again without it"
 
-_MOTION = codes.Table((*codes.MOVES, codes.MOTION_OFF))
-_REFUSED = {"G": codes.Table(codes.REFUSED_G), "M": codes.Table(codes.REFUSED_M)}
+_MOTION = codes.CodeTable((*codes.MOVES, codes.MOTION_OFF))
+_REFUSED = {"G": codes.CodeTable(codes.REFUSED_G), "M": codes.CodeTable(codes.REFUSED_M)}
 _REASONS = {"G": codes.REFUSED_G, "M": codes.REFUSED_M}
-_GROUPS = {"G": codes.Table(*codes.GROUPS_G), "M": codes.Table(*codes.GROUPS_M)}
-_MODAL = codes.Table(codes.MODAL_G)
-_KNOWN = codes.Table(codes.KNOWN_G)
-_USES_AXES = codes.Table(codes.USES_AXES_G)
-_PLAIN_M = codes.Table(codes.PLAIN_M)
-_SPECIAL = codes.Table({codes.SET_REGISTER, codes.HOME, codes.CLEAR_OFFSETS})
+_GROUPS = {"G": codes.CodeTable(*codes.GROUPS_G), "M": codes.CodeTable(*codes.GROUPS_M)}
+_MODAL = codes.CodeTable(codes.MODAL_G)
+_KNOWN = codes.CodeTable(codes.KNOWN_G)
+_USES_AXES = codes.CodeTable(codes.USES_AXES_G)
+_PLAIN_M = codes.CodeTable(codes.PLAIN_M)
+_SPECIAL = codes.CodeTable({codes.SET_REGISTER, codes.HOME, codes.CLEAR_OFFSETS})
 
 
 class Lines:
@@ -79,7 +79,7 @@ class Lines:
         if missing.any():
             wanted = np.intersect1d(at[missing], line)
             if len(wanted):
-                self.fail(wanted[0], f"the {letter} on this line has no number; mend or remove the line")
+                self.fail(wanted[0], f"the {letter} on this line has no number; fix or remove the line")
         return column[line]
 
     # -- codes ---------------------------------------------------------------------------------
@@ -108,7 +108,7 @@ class Lines:
             at = int(np.argmin(right))
             known = f"{letter}{value[at]:.15g} on this line is no code"
             said = f"the {letter} on this line has no number" if np.isnan(value[at]) else known
-            self.fail(line[at], f"{said}; mend or remove the line")
+            self.fail(line[at], f"{said}; fix or remove the line")
         code = rounded.astype(np.int64)
         refused = _REFUSED[letter](code) > 0
         if refused.any():
@@ -139,7 +139,7 @@ class Lines:
         line, value = line[~argument], value[~argument]
         wrong = ~((value >= 0) & (value <= 999) & (value == np.floor(value)))
         if wrong.any():
-            self.fail(line[wrong][0], "the tool T on this line is no number from 0 to 999; mend the line")
+            self.fail(line[wrong][0], "the tool T on this line is no number from 0 to 999; fix the line")
         return line, value.astype(np.int64)
 
     # -- which lines move ----------------------------------------------------------------------
@@ -179,7 +179,7 @@ class Lines:
             if lost.any():
                 self.fail(
                     int(np.argmax(lost)),
-                    f"{letter}, part of an arc, stands without G2, G3 or an axis word; mend the line",
+                    f"{letter}, part of an arc, stands without G2, G3 or an axis word; fix the line",
                 )
 
     def _refuse_double_claims(self, explicit: Flags, goes: Flags) -> None:
@@ -244,7 +244,7 @@ class Lines:
         late = (index > 0) & (self.block.words.line[index - 1] == line)
         wrong = (late | np.isnan(value)) & self.is_move[line]
         if wrong.any():
-            text = "stands behind other words; put it first" if late[wrong][0] else "has no digits; mend it"
+            text = "stands behind other words; put it first" if late[wrong][0] else "has no digits; fix it"
             self.fail(line[wrong][0], f"the number of this line {text}")
 
     def _refuse_numbers(self, letter: str, line: Ints, value: Floats) -> None:
@@ -252,7 +252,7 @@ class Lines:
         counts = self.is_move[line] | np.isin(line, sets)
         missing = np.isnan(value) & counts
         if missing.any():
-            self.fail(line[missing][0], f"the {letter} on this line has no number; mend or remove the line")
+            self.fail(line[missing][0], f"the {letter} on this line has no number; fix or remove the line")
         large = (np.abs(value) > (MOST_E if letter == "E" else LONGEST_MM)) & counts
         if large.any():
             number = float(value[large][0])
@@ -289,10 +289,10 @@ class Lines:
 def _feed_text(feed: float) -> str:
     """What is wrong with a feed, and what to do."""
     if np.isnan(feed):
-        return "the F on this line has no number; mend or remove the line"
+        return "the F on this line has no number; fix or remove the line"
     size = "large" if feed > FASTEST else "small"
     said = f"F{feed:.15g} is too {size}" if feed > 0 else f"F{feed:g} isn't above 0, as a feed must be"
-    return f"{said}; mend the line, or slice the piece again"
+    return f"{said}; fix the line, or slice the piece again"
 
 
 def merged(parts: Iterable[tuple[Ints, NDArray]]) -> tuple[Ints, NDArray]:  # type: ignore[type-arg]

@@ -14,14 +14,14 @@ from gpost.motion.events import spread
 from gpost.motion.lines import Flags, Floats, Ints, Lines, merged
 from gpost.motion.state import MachineState
 
-Column: TypeAlias = Any
+ModeColumn: TypeAlias = Any
 """An array over the lines, or a scalar."""
 
-_MODES = codes.Table(codes.UNITS, codes.DISTANCE, codes.PLANES)
+_MODES = codes.CodeTable(codes.UNITS, codes.DISTANCE, codes.PLANES)
 _UNITS, _DISTANCE, _PLANES = 1, 2, 3
-_E_MODES = codes.Table({codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE})
-_CLAY = codes.Table({codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF})
-_AIR = codes.Table({codes.AIR_ON, codes.AIR_OFF})
+_E_MODES = codes.CodeTable({codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE})
+_CLAY = codes.CodeTable({codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF})
+_AIR = codes.CodeTable({codes.AIR_ON, codes.AIR_OFF})
 
 
 MOST_PERCENT = 10_000.0
@@ -64,11 +64,11 @@ class Modes:
         for code in lines.other[relief].tolist():
             self.end_relief = max(self.end_relief + (1 if code == codes.RELIEVE else -1), 0)
 
-    def on_moves(self, column: Column) -> Column:
+    def on_moves(self, column: ModeColumn) -> ModeColumn:
         """A column's values on the lines that move, shape (m,); a scalar stays one."""
         return column[self.lines.move_line] if isinstance(column, np.ndarray) else column
 
-    def _over_lines(self, line: Ints, values: Floats | Ints | Flags, initial: float) -> Column:
+    def _over_lines(self, line: Ints, values: Floats | Ints | Flags, initial: float) -> ModeColumn:
         if not len(line) or (values == initial).all():
             return initial
         return spread(line, values, initial, self.lines.block.lines)
@@ -108,7 +108,7 @@ class Modes:
             said = e_code == codes.EXTRUDE_RELATIVE
         self.e_relative = self._over_lines(e_line, said, self.state.e_relative)
 
-    def _of_m(self, table: codes.Table) -> tuple[Ints, Ints]:
+    def _of_m(self, table: codes.CodeTable) -> tuple[Ints, Ints]:
         pick = table(self.lines.m) > 0
         return self.lines.m_line[pick], self.lines.m[pick]
 
@@ -127,7 +127,7 @@ class Modes:
         said = ~np.isnan(percent)
         wrong = (percent < 0) | (percent > MOST_PERCENT) | ((percent > 0) & (percent < 1 / MOST_PERCENT))
         if wrong.any():
-            text = f"S{percent[wrong][0]:g} can't be meant as a percentage; mend the line"
+            text = f"S{percent[wrong][0]:g} can't be meant as a percentage; fix the line"
             self.lines.fail(line[wrong][0], text)
         column: Floats | float = self._over_lines(line[said], percent[said] / 100, initial)
         return column

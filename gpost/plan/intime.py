@@ -52,8 +52,16 @@ def early_spot(plan: Plan, pause: Pause) -> Spot:
 
 def pushes_on(added: Iterable[Intention]) -> str:
     """How what is added makes clay come sooner or later, in words; "" if it doesn't."""
-    pushes = [wish for wish in added if isinstance(wish, LayClay | ScaleFlow | SilencePush | MovePause)]
-    pauses = [wish for wish in added if isinstance(wish, Pause) and (wish.new_cartridge or wish.clay_ml)]
+    pushes = [
+        intention
+        for intention in added
+        if isinstance(intention, LayClay | ScaleFlow | SilencePush | MovePause)
+    ]
+    pauses = [
+        intention
+        for intention in added
+        if isinstance(intention, Pause) and (intention.new_cartridge or intention.clay_ml)
+    ]
     coloured = next((pause for pause in pauses if pause.colour is not None), None)
     if coloured is not None:
         return f"the {coloured.kind} to {coloured.colour} pushes its clay on"

@@ -137,8 +137,10 @@ def clay_from_layer(plan: Plan, index: int) -> float:
 
 def clay_past(plan: Plan, spot: Spot) -> float:
     """Net clay in ml metered before the spot and by all that is inserted there."""
-    wishes: list[Pause | LayClay] = [*plan.of(Pause), *plan.of(LayClay)]
-    return plan.clay_before(spot) + sum(wish.clay_ml for wish in wishes if wish.spot == spot)
+    intentions: list[Pause | LayClay] = [*plan.of(Pause), *plan.of(LayClay)]
+    return plan.clay_before(spot) + sum(
+        intention.clay_ml for intention in intentions if intention.spot == spot
+    )
 
 
 def first_layer_from(plan: Plan, clay_ml: float) -> int:

@@ -66,47 +66,47 @@ class Plan:
     """Names of findings that stop nothing."""
 
     def adding(self, step: str, intentions: Iterable[Intention], *, keeping: bool = True) -> Plan:
-        """The plan with one more step's wishes. A MovePause replaces the pause it names.
+        """The plan with one more step's intentions. A MovePause replaces the pause it names.
 
         What takes clay or time, and is to stand inside a move that can't be split, such as an arc, stands
         before it. Pauses that are to be in time are put where they are, if what is added changes the clay on
         the way; not without `keeping`, for trials. Raises ValueError if it names a pause that is not in the
         plan.
         """
-        wishes = list(intentions)
+        intentions = list(intentions)
         entries, moves = list(self.entries), list[tuple[int, MovePause]]()
-        for wish in wishes:
-            if isinstance(wish, MovePause):
-                places = [i for i, entry in enumerate(entries) if entry.intention is wish.old]
+        for intention in intentions:
+            if isinstance(intention, MovePause):
+                places = [i for i, entry in enumerate(entries) if entry.intention is intention.old]
                 if not places:
                     raise ValueError("moves a pause that is not in the plan")
-                wish = dataclasses.replace(wish, new=self._standing(wish.new))
-                entries[places[0]] = Entry(entries[places[0]].step, wish.new)
-                if dataclasses.replace(wish.old, in_time=wish.new.in_time) != wish.new:
-                    moves.append((places[0], wish))
+                intention = dataclasses.replace(intention, new=self._standing(intention.new))
+                entries[places[0]] = Entry(entries[places[0]].step, intention.new)
+                if dataclasses.replace(intention.old, in_time=intention.new.in_time) != intention.new:
+                    moves.append((places[0], intention))
             else:
-                entries.append(Entry(step, wish))
+                entries.append(Entry(step, intention))
         for place, entry in enumerate(entries):
             there = self._standing(entry.intention)
             if there is not entry.intention:
                 entries[place] = Entry(entry.step, there)
         asked = dataclasses.replace(self, entries=tuple(entries), steps=(*self.steps, step))
-        why = pushes_on(wishes) if keeping else ""
+        why = pushes_on(intentions) if keeping else ""
         made = in_time(asked) if why else asked
         known = len(self.entries)
         moves += [(at, MovePause(old, new, why)) for at, old, new in moved(asked, made) if at < known]
         moves.sort(key=itemgetter(0))
         return dataclasses.replace(made, moved=(*self.moved, *((step, move) for _, move in moves)))
 
-    def _standing(self, wish: W) -> W:
-        """The wish at the spot where it will stand, if clay or time hangs on it."""
-        if not isinstance(wish, Pause | LayClay | Wait):
-            return wish
-        spot = self.survey.stands_at(wish.spot)
-        return wish if spot == wish.spot else dataclasses.replace(wish, spot=spot)
+    def _standing(self, intention: W) -> W:
+        """The intention at the spot where it will stand, if clay or time hangs on it."""
+        if not isinstance(intention, Pause | LayClay | Wait):
+            return intention
+        spot = self.survey.stands_at(intention.spot)
+        return intention if spot == intention.spot else dataclasses.replace(intention, spot=spot)
 
     def of(self, kind: type[T]) -> list[T]:
-        """All intentions of one kind, in the order in which they were wished."""
+        """All intentions of one kind, in the order in which they were asked for."""
         return [entry.intention for entry in self.entries if isinstance(entry.intention, kind)]
 
     @property
@@ -288,7 +288,7 @@ class Plan:
     @cached_property
     def silenced_pushes(self) -> Pushes:
         """The source's pushes in place that the plan takes out."""
-        lines = np.array(sorted({wish.line for wish in self.of(SilencePush)}), np.int64)
+        lines = np.array(sorted({intention.line for intention in self.of(SilencePush)}), np.int64)
         if not len(lines):
             return NO_PUSHES
         found = self.survey.pushes(int(lines[0]), int(lines[-1]) + 1)

@@ -1,4 +1,4 @@
-"""A wish as plain values of the right kinds, which nobody can change any more."""
+"""An intention as plain values of the right kinds, which nobody can change any more."""
 
 from __future__ import annotations
 
@@ -26,36 +26,37 @@ numbers are exact as floats, too."""
 _KINDS = {str: "a text", bool: "true or false", int: "a whole number", float: "a number"}
 
 
-def settled(wish: Any, known: dict[int, Any]) -> Any:
-    """The wish, with lists as tuples, numpy's numbers as Python's and arrays copied and locked.
+def settled(intention: Any, known: dict[int, Any]) -> Any:
+    """The intention, with lists as tuples, numpy's numbers as Python's and arrays copied and locked.
 
-    It is the wish itself where that changes nothing. `known` keeps what became of records, by their id, so
+    It is the same one where that changes nothing. `known` keeps what became of records, by their id, so
     that what is named twice stays one. Raises ValueError, with a sentence that goes on from "step NAME ", for
     a field of the wrong kind, and for texts, lists and numbers that nobody can mean.
     """
-    if not dataclasses.is_dataclass(wish) or isinstance(wish, type) or _is_plain(wish):
-        return wish
-    if id(wish) in known:
-        return known[id(wish)]
-    own = {field.name: getattr(wish, field.name) for field in dataclasses.fields(wish)}
-    hints = _hints(type(wish))
+    if not dataclasses.is_dataclass(intention) or isinstance(intention, type) or _is_plain(intention):
+        return intention
+    if id(intention) in known:
+        return known[id(intention)]
+    own = {field.name: getattr(intention, field.name) for field in dataclasses.fields(intention)}
+    hints = _hints(type(intention))
     new = {name: _plain(value, hints.get(name), known) for name, value in own.items()}
     for name, hint in hints.items():
         if not _fits(new[name], hint):
             raise ValueError(
-                f"wants a {type(wish).__name__} whose {name} is {told(new[name])}; it must be {_words(hint)}"
+                f"wants a {type(intention).__name__} whose {name} is {told(new[name])}; it must be "
+                f"{_words(hint)}"
             )
-        _refuse_unmeant(type(wish).__name__, name, new[name])
+        _refuse_unmeant(type(intention).__name__, name, new[name])
     changed = {name: value for name, value in new.items() if value is not own[name]}
-    known[id(wish)] = dataclasses.replace(wish, **changed) if changed else wish
-    return known[id(wish)]
+    known[id(intention)] = dataclasses.replace(intention, **changed) if changed else intention
+    return known[id(intention)]
 
 
-def _is_plain(wish: Any) -> bool:
+def _is_plain(intention: Any) -> bool:
     """Whether a record is plainly what it should be: a quick look, since there may be one for each layer."""
-    hints = _hints(wish.__class__)
-    return len(hints) == len(dataclasses.fields(wish)) and all(
-        _plainly(getattr(wish, name), hint) for name, hint in hints.items()
+    hints = _hints(intention.__class__)
+    return len(hints) == len(dataclasses.fields(intention)) and all(
+        _plainly(getattr(intention, name), hint) for name, hint in hints.items()
     )
 
 

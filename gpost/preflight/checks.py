@@ -19,12 +19,12 @@ from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
 from gpost.preflight.model import ALLOWABLE, NOT_ADVISED, SEVERITIES, Finding
 from gpost.preflight.ownblocks import OwnBlocks
-from gpost.preflight.reach import Reach
+from gpost.preflight.reach import ReachCheck
+from gpost.preflight.stepnotes import Told
 from gpost.preflight.supply import Supply
 from gpost.preflight.times import Times
-from gpost.preflight.told import Told
 from gpost.preflight.waiting import Waiting
-from gpost.preflight.wall import Wall
+from gpost.preflight.wall import WallCheck
 
 
 class Preflight:
@@ -33,9 +33,9 @@ class Preflight:
     def __init__(self, config: Config, *, allow: Collection[str] = ()) -> None:
         """`allow` names findings that stop nothing."""
         homing, heating = Homing(), Heating()
-        reach = Reach(config, homing)
+        reach = ReachCheck(config, homing)
         self._along = (homing, reach, Flow(config), OwnBlocks(config), heating)
-        self._of_file = (Told(), *self._along[:-1], Wall(config))
+        self._of_file = (Told(), *self._along[:-1], WallCheck(config))
         at_the_plan = (Added(config), Crossed(reach), Supply(config), Times(config))
         self._of_plan = (FileCommands(config), Waiting(), heating, *at_the_plan)
         self._allow = frozenset(allow)
@@ -48,7 +48,7 @@ class Preflight:
     def findings(self, plan: Plan, *, complete: bool = True) -> tuple[Finding, ...]:
         """All findings, errors first, then in the order of the file.
 
-        `complete` False: a step has failed; what other steps might have mended is left out.
+        `complete` False: a step has failed; what other steps might have fixed is left out.
         """
         families = (*self._of_file, *(self._of_plan if complete else ()))
         found = chain.from_iterable(family.findings(plan) for family in families)
@@ -68,7 +68,7 @@ def refusal(found: Sequence[Finding]) -> str:
     names = list(dict.fromkeys(finding.name for finding in errors))
     if all(name in ALLOWABLE and name not in NOT_ADVISED for name in names):
         allowing = " ".join(f"--allow {name}" for name in names)
-        said.append(f"Mend that; to go on in spite of it, say {allowing}")
+        said.append(f"Fix that; to go on in spite of it, say {allowing}")
     return "\n".join(said)
 
 

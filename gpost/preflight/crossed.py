@@ -13,8 +13,8 @@ from gpost.plan.intentions import Shift, Stroke
 from gpost.plan.plan import Plan
 from gpost.preflight.added import beads
 from gpost.preflight.model import Finding
-from gpost.preflight.reach import Box, Reach, shifted_mm
-from gpost.preflight.tally import Tally
+from gpost.preflight.reach import ReachCheck, ReachedBox, shifted_mm
+from gpost.preflight.tally import TallyCheck
 
 Floats = NDArray[np.float64]
 Bead = tuple[int, Stroke]
@@ -30,7 +30,7 @@ class Crossed:
     again: all those above the beads.
     """
 
-    def __init__(self, reach: Reach) -> None:
+    def __init__(self, reach: ReachCheck) -> None:
         self._reach = reach
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
@@ -38,7 +38,7 @@ class Crossed:
         laid = [(line, stroke) for line, lay in beads(plan) for stroke in lay.strokes]
         if not laid:
             return
-        shifts, tally = plan.of(Shift), Tally()
+        shifts, tally = plan.of(Shift), TallyCheck()
         for block in self._reach.boxes(shifts):
             near = [bead for bead in laid if _may_meet(block, bead)]
             if near:
@@ -51,7 +51,7 @@ class Crossed:
             ), tally.count)  # fmt: skip
 
 
-def _may_meet(block: Box, bead: Bead) -> bool:
+def _may_meet(block: ReachedBox, bead: Bead) -> bool:
     line, stroke = bead
     points, half_mm = np.array(stroke.points_mm), stroke.width_mm / 2
     return (
@@ -62,7 +62,7 @@ def _may_meet(block: Box, bead: Bead) -> bool:
     )
 
 
-def _look(follower: Follower, laid: Sequence[Bead], shifts: Sequence[Shift], tally: Tally) -> None:
+def _look(follower: Follower, laid: Sequence[Bead], shifts: Sequence[Shift], tally: TallyCheck) -> None:
     """Count the moves of one block that go through one of the beads."""
     moves, by_mm = follower.moves, shifted_mm(follower, shifts)
     start, end = moves.start + by_mm, moves.end + by_mm

@@ -24,8 +24,8 @@ LETS_GO = "lets the motors go, so that nobody knows where the nozzle is"
 Lines = NDArray[np.int64]
 _NONE: Lines = np.zeros(0, np.int64)
 
-_SETTINGS_G, _SETTINGS_M = codes.Table(machinecodes.SETTINGS_G), codes.Table(machinecodes.SETTINGS_M)
-_STOPS, _PACE = codes.Table(machinecodes.STOPS_M), codes.Table(machinecodes.PACE_M)
+_SETTINGS_G, _SETTINGS_M = codes.CodeTable(machinecodes.SETTINGS_G), codes.CodeTable(machinecodes.SETTINGS_M)
+_STOPS, _PACE = codes.CodeTable(machinecodes.STOPS_M), codes.CodeTable(machinecodes.PACE_M)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,9 @@ class FileCommands:
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
-        self._silenced = np.sort(np.concatenate([_NONE, *(wish.lines for wish in plan.of(Silence))]))
+        self._silenced = np.sort(
+            np.concatenate([_NONE, *(intention.lines for intention in plan.of(Silence))])
+        )
         held = list(self._held(plan.survey.commands))
         begin = self._begin(plan, held)
         lost = [*self._midway(held, plan, begin), *self._stops(plan)]
@@ -86,7 +88,7 @@ class FileCommands:
                 yield Held(f"{letter.decode()}{code / 10:g}", effect.text, lines), effect.loses
 
     def _lines_of(
-        self, commands: NDArray[np.void], letter: bytes, wanted: codes.Table
+        self, commands: NDArray[np.void], letter: bytes, wanted: codes.CodeTable
     ) -> Iterator[tuple[int, Lines]]:
         """Each of these codes with its lines, but for those that are silenced."""
         own = commands[(commands["letter"] == letter) & (wanted(commands["code_x10"]) > 0)]

@@ -11,7 +11,7 @@ from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
-from gpost.preflight.tally import PushTally, Tally
+from gpost.preflight.tally import PushTally, TallyCheck
 
 Flags = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -26,7 +26,7 @@ class Flow:
 
     def __init__(self, config: Config) -> None:
         self._machine = config.machine
-        self._fast, self._much = Tally(), Tally()
+        self._fast, self._much = TallyCheck(), TallyCheck()
         self._pushes, self._reliefs = PushTally(self._fast_pushes), PushTally(self._long_reliefs)
 
     def observe(self, follower: Follower, clay_ml: Floats) -> None:

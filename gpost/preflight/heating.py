@@ -15,7 +15,7 @@ from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 
 _WAITING = 1
-_CODES = codes.Table({1090, 1160, 1900, 1910}, {1040, 1400, 1410})
+_CODES = codes.CodeTable({1090, 1160, 1900, 1910}, {1040, 1400, 1410})
 """Codes, times ten, that heat a nozzle, a bed or a chamber, or wait for heat: common practice, no source."""
 
 

@@ -17,7 +17,7 @@ from gpost.plan.intentions import Shift
 from gpost.plan.plan import Plan
 from gpost.preflight.homing import Homing
 from gpost.preflight.model import LEAVES_THE_ROOM, Finding
-from gpost.preflight.tally import Tally
+from gpost.preflight.tally import TallyCheck
 
 Floats = NDArray[np.float64]
 
@@ -31,7 +31,7 @@ _SIDES = (np.minimum, np.maximum)
 
 
 @dataclass(frozen=True, slots=True)
-class Box:
+class ReachedBox:
     """What is kept of one block: the box round all that its moves reach, machine mm, both (3,)."""
 
     index: int
@@ -42,7 +42,7 @@ class Box:
     high: Floats
 
 
-class Reach:
+class ReachCheck:
     """Looks at the end of every move that changes an axis, and at arcs in full, as the plan moves the piece.
 
     A straight move between two places on the bed stays on it. Where the machine stands after homing is not
@@ -53,7 +53,7 @@ class Reach:
     def __init__(self, config: Config, homing: Homing) -> None:
         self._bed, self._ceiling_mm = config.machine.bed, config.machine.ceiling_mm
         self._homing = homing
-        self._blocks: list[Box] = []
+        self._blocks: list[ReachedBox] = []
         self._seen = 0
 
     def observe(self, follower: Follower, _clay_ml: Floats) -> None:
@@ -66,12 +66,12 @@ class Reach:
         for group in arcs_of(follower):
             least, most = group.box_mm(follower)
             low, high = np.minimum(low, least.min(axis=1)), np.maximum(high, most.max(axis=1))
-        self._blocks.append(Box(index, chunk.first_line, chunk.first_line + chunk.lines, low, high))
+        self._blocks.append(ReachedBox(index, chunk.first_line, chunk.first_line + chunk.lines, low, high))
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
         shifts, follow = plan.of(Shift), plan.survey.follow
-        before, after = ({name: Tally() for name in LEAVES_THE_ROOM} for _ in range(2))
+        before, after = ({name: TallyCheck() for name in LEAVES_THE_ROOM} for _ in range(2))
         for block in self._blocks:
             if not self._is_inside(block, shifts):
                 self._look(follow(block.index), shifts, before, after)
@@ -81,14 +81,14 @@ class Reach:
                 text = advice.format(over=tally.worst, moved=", moved as the steps want it" if shifts else "")
                 yield Finding(name, "error", tally.line, text, tally.count)
 
-    def boxes(self, shifts: Sequence[Shift]) -> Iterator[Box]:
+    def boxes(self, shifts: Sequence[Shift]) -> Iterator[ReachedBox]:
         """The box of each block that moves, with the way to its first place, wherever it may be shifted."""
         least, most = (np.sum([np.zeros(3), *(side(s.by_mm, 0) for s in shifts)], axis=0) for side in _SIDES)
         for before, block in pairwise([*self._blocks[:1], *self._blocks]):
             low, high = np.minimum(before.low, block.low), np.maximum(before.high, block.high)
             yield replace(block, low=low + least, high=high + most)
 
-    def _is_inside(self, block: Box, shifts: Sequence[Shift]) -> bool:
+    def _is_inside(self, block: ReachedBox, shifts: Sequence[Shift]) -> bool:
         """Whether a whole block, as it is moved, lies well inside: the usual case, told from six numbers."""
         low, high = block.low.copy(), block.high.copy()
         for shift in shifts:
@@ -104,7 +104,11 @@ class Reach:
         return all(self._bed.holds(float(x), float(y)) for x, y in corners)
 
     def _look(
-        self, follower: Follower, shifts: Sequence[Shift], before: dict[str, Tally], after: dict[str, Tally]
+        self,
+        follower: Follower,
+        shifts: Sequence[Shift],
+        before: dict[str, TallyCheck],
+        after: dict[str, TallyCheck],
     ) -> None:
         """Count the moves of one block that reach too far."""
         by_mm = shifted_mm(follower, shifts)
@@ -170,9 +174,9 @@ class Reach:
 
 _ADVICE = {
     "outside-bed": "a move leaves the bed, by up to {over:.2f} mm{moved}; put the piece elsewhere in the "
-    "slicer, or mend `bed` under `machine:`",
+    "slicer, or fix `bed` under `machine:`",
     "above-ceiling": "a move goes above the ceiling, by up to {over:.2f} mm{moved}; print a lower piece, or "
-    "mend `ceiling_mm` under `machine:`",
+    "fix `ceiling_mm` under `machine:`",
     "below-zero": "a move goes below the machine's zero, by up to {over:.2f} mm{moved}, into the bed; slice "
     "the piece again, standing on the bed",
 }

@@ -14,12 +14,12 @@ from gpost.plan.plan import Plan
 from gpost.survey.clay import ClayMeter
 
 Floats: TypeAlias = NDArray[np.float64]
-Look: TypeAlias = Callable[[Follower, Floats], tuple[NDArray[np.bool_], Floats]]
+PushLook: TypeAlias = Callable[[Follower, Floats], tuple[NDArray[np.bool_], Floats]]
 """(block, clay of its moves in ml, (m,)) -> (which moves are found, (m,), and how bad each is, (m,))."""
 
 
 @dataclass(slots=True)
-class Tally:
+class TallyCheck:
     """Grows by one block at a time, and never in memory."""
 
     line: int | None = None
@@ -40,31 +40,31 @@ class Tally:
         if amount is not None:
             self.worst = max(self.worst, float(amount[at].max()))
 
-    def __add__(self, later: Tally) -> Tally:
+    def __add__(self, later: TallyCheck) -> TallyCheck:
         """This tally and one of later lines."""
         line = later.line if self.line is None else self.line
-        return Tally(line, self.count + later.count, max(self.worst, later.worst))
+        return TallyCheck(line, self.count + later.count, max(self.worst, later.worst))
 
 
 class PushTally:
     """A tally of moves that a plan may silence: kept block by block, so that a few can be looked at again."""
 
-    def __init__(self, look: Look) -> None:
+    def __init__(self, look: PushLook) -> None:
         self._look = look
-        self._blocks: list[Tally] = []
+        self._blocks: list[TallyCheck] = []
 
     def observe(self, follower: Follower, clay_ml: Floats) -> None:
         """Look at the next block."""
-        self._blocks.append(Tally())
+        self._blocks.append(TallyCheck())
         self._blocks[-1].add(follower, *self._look(follower, clay_ml))
 
-    def left(self, plan: Plan) -> Tally:
+    def left(self, plan: Plan) -> TallyCheck:
         """All that is found but for the pushes that the plan silences."""
-        gone, meter, total = plan.silenced_pushes.line, ClayMeter(plan.config), Tally()
+        gone, meter, total = plan.silenced_pushes.line, ClayMeter(plan.config), TallyCheck()
         for index, (tally, mark) in enumerate(zip(self._blocks, plan.survey.marks, strict=False)):
             inside = (gone >= mark.first_line) & (gone < mark.first_line + mark.lines)
             if tally.count and inside.any():
-                follower, tally = plan.survey.follow(index), Tally()
+                follower, tally = plan.survey.follow(index), TallyCheck()
                 found, amount = self._look(follower, meter.clay_ml(follower.moves))
                 stays = ~np.isin(follower.moves.line + mark.first_line, gone)
                 tally.add(follower, found & stays, amount)

@@ -22,7 +22,7 @@ LEAST_FIRST, MOST_FIRST = 0.25, 0.9
 SLACK_MM = 0.005
 
 
-class Wall:
+class WallCheck:
     """Looks at the survey's layers alone."""
 
     def __init__(self, config: Config) -> None:
@@ -42,7 +42,7 @@ class Wall:
         if start_mm > HIGHEST_START * self._nozzle_mm + SLACK_MM:
             yield Finding("wall-in-air", "error", first_line, (
                 f"the first clay is laid {start_mm:.2f} mm above zero, with nothing below it; slice the "
-                "piece standing on the bed, or mend `nozzle_mm` under `machine:`"
+                "piece standing on the bed, or fix `nozzle_mm` under `machine:`"
             ))  # fmt: skip
             return
         rise = np.minimum(np.diff(layers["height_mm"]), np.diff(layers["low_mm"]))
@@ -51,7 +51,7 @@ class Wall:
             line = int(layers["first_line"][high[0] + 1])
             yield Finding("wall-in-air", "error", line, (
                 f"layer {high[0] + 2} lies {rise[high[0]]:.2f} mm above the one before, and the nozzle is "
-                f"{self._nozzle_mm:g} mm wide: the bead falls; slice thinner layers, or mend `nozzle_mm`"
+                f"{self._nozzle_mm:g} mm wide: the bead falls; slice thinner layers, or fix `nozzle_mm`"
             ), len(high))  # fmt: skip
 
     def _first(self, layers: NDArray[np.void]) -> Iterator[Finding]:

@@ -301,7 +301,7 @@ def _refuse_glued(text: bytes, start: int, end: int, line: int) -> None:
 
 def _strange(rest: bytes) -> str:
     comma = "; numbers are written with a point" if b"," in rest[:24] else ""
-    return f"{_shown(rest[:24])} can't be read as G-code; mend or remove the line{comma}"
+    return f"{_shown(rest[:24])} can't be read as G-code; fix or remove the line{comma}"
 
 
 def _shown(raw: bytes) -> str:

@@ -27,23 +27,23 @@ from gpost.spot import Spot
 from gpost.write.compiler import Insertion
 from gpost.write.output import Written
 
-Kind: TypeAlias = Literal[
+ChangeKind: TypeAlias = Literal[
     "pause", "move", "lay", "say", "air", "command", "wait", "feed", "flow", "shift", "silence"
 ]
-Wish: TypeAlias = tuple[int, Intention]
+Planned: TypeAlias = tuple[int, Intention]
 """Index in the plan's entries, and the intention there."""
 
 
 def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
     """What was changed, in the order of the steps; what came to nothing is left out."""
-    groups: dict[tuple[str, Kind, str], list[Wish]] = {}
+    groups: dict[tuple[str, ChangeKind, str], list[Planned]] = {}
     for index, entry in enumerate(plan.entries):
         kind = _kind(entry.intention)
         if kind is not None:
             why = _reason(entry.intention)
             groups.setdefault((entry.step, kind, why), []).append((index, entry.intention))
     places = Places(plan)
-    found = [_change(key[0], key[1], wishes, written, places) for key, wishes in groups.items()]
+    found = [_change(key[0], key[1], intentions, written, places) for key, intentions in groups.items()]
     found += _moves(plan, places)
     found += _rests(plan, places)
     done = [change for change in found if change.count]
@@ -54,8 +54,8 @@ def _rank(steps: Sequence[str], step: str) -> int:
     return steps.index(step) if step in steps else len(steps)
 
 
-def _kind(wish: Intention) -> Kind | None:
-    kinds: tuple[tuple[type, Kind], ...] = (
+def _kind(intention: Intention) -> ChangeKind | None:
+    kinds: tuple[tuple[type, ChangeKind], ...] = (
         (Pause, "pause"),
         (LayClay, "lay"),
         (Say, "say"),
@@ -68,45 +68,49 @@ def _kind(wish: Intention) -> Kind | None:
         (Silence, "silence"),
         (SilencePush, "silence"),
     )
-    return next((kind for type_, kind in kinds if isinstance(wish, type_)), None)
+    return next((kind for type_, kind in kinds if isinstance(intention, type_)), None)
 
 
-def _reason(wish: Intention) -> str:
+def _reason(intention: Intention) -> str:
     """What tells changes of one kind apart. Feeds and flows differ layer by layer: they go together."""
-    if isinstance(wish, Pause):
-        return wish.kind
-    if isinstance(wish, Shift):
-        return f"{wish.by_mm} {wish.why}"
-    return wish.why if isinstance(wish, LayClay | Command | Wait | Silence | SilencePush) else ""
+    if isinstance(intention, Pause):
+        return intention.kind
+    if isinstance(intention, Shift):
+        return f"{intention.by_mm} {intention.why}"
+    return intention.why if isinstance(intention, LayClay | Command | Wait | Silence | SilencePush) else ""
 
 
-def _change(step: str, kind: Kind, wishes: list[Wish], written: Written, places: Places) -> Change:
-    what = _what([wish for _, wish in wishes])
+def _change(
+    step: str, kind: ChangeKind, intentions: list[Planned], written: Written, places: Places
+) -> Change:
+    what = _what([intention for _, intention in intentions])
     if kind in ("feed", "flow", "shift", "silence"):
-        count = sum(written.edited.get(index, 0) for index, _ in wishes)
-        where = _stretches((wish for _, wish in wishes), places)
+        count = sum(written.edited.get(index, 0) for index, _ in intentions)
+        where = _stretches((intention for _, intention in intentions), places)
     else:
-        where = _spots(wishes, written, places)
+        where = _spots(intentions, written, places)
         count = len(where)
     if kind == "wait":
-        seconds = round(sum(wish.seconds for _, wish in wishes if isinstance(wish, Wait)), 3)
+        seconds = round(
+            sum(intention.seconds for _, intention in intentions if isinstance(intention, Wait)), 3
+        )
         return Waits(step=step, what=what, count=count, where=where, seconds=seconds)
     return Change(step=step, kind=kind, what=what, count=count, where=where)
 
 
-def _spots(wishes: list[Wish], written: Written, places: Places) -> tuple[Place, ...]:
+def _spots(intentions: list[Planned], written: Written, places: Places) -> tuple[Place, ...]:
     """The place of every block that was really inserted."""
     return tuple(
-        places.place(wish.spot, output_line=written.places[index][0])
-        for index, wish in wishes
-        if index in written.places and isinstance(wish, Insertion)
+        places.place(intention.spot, output_line=written.places[index][0])
+        for index, intention in intentions
+        if index in written.places and isinstance(intention, Insertion)
     )
 
 
-def _stretches(wishes: Iterable[Intention], places: Places) -> tuple[Place, ...]:
+def _stretches(intentions: Iterable[Intention], places: Places) -> tuple[Place, ...]:
     """The lines that edits reach over, neighbouring stretches joined."""
     joined: list[tuple[int, int]] = []
-    for first, end in sorted(span for wish in wishes if (span := _span(wish)) is not None):
+    for first, end in sorted(span for intention in intentions if (span := _span(intention)) is not None):
         if joined and first <= joined[-1][1]:
             joined[-1] = (joined[-1][0], max(end, joined[-1][1]))
         else:
@@ -114,39 +118,43 @@ def _stretches(wishes: Iterable[Intention], places: Places) -> tuple[Place, ...]
     return tuple(places.place(Spot(first), end_line=end) for first, end in joined)
 
 
-def _span(wish: Intention) -> tuple[int, int] | None:
-    if isinstance(wish, Silence):
-        return (int(wish.lines.min()), int(wish.lines.max()) + 1) if len(wish.lines) else None
-    if isinstance(wish, SilencePush):
-        return wish.line, wish.line + 1
-    return (wish.first_line, wish.end_line) if isinstance(wish, ScaleFeed | ScaleFlow | Shift) else None
+def _span(intention: Intention) -> tuple[int, int] | None:
+    if isinstance(intention, Silence):
+        return (int(intention.lines.min()), int(intention.lines.max()) + 1) if len(intention.lines) else None
+    if isinstance(intention, SilencePush):
+        return intention.line, intention.line + 1
+    return (
+        (intention.first_line, intention.end_line)
+        if isinstance(intention, ScaleFeed | ScaleFlow | Shift)
+        else None
+    )
 
 
-def _what(wishes: list[Intention]) -> str:
-    first = wishes[0]
+def _what(intentions: list[Intention]) -> str:
+    first = intentions[0]
     match first:
         case Pause():
             return f"pause: {first.kind}"
         case LayClay():
-            clay_ml = sum(wish.clay_ml for wish in wishes if isinstance(wish, LayClay))
+            clay_ml = sum(intention.clay_ml for intention in intentions if isinstance(intention, LayClay))
             return _because(f"{clay_ml:.1f} ml of clay laid beside the piece", first.why)
         case Say():
             return "message on the display"
         case Air():
-            levels = [wish.level * 100 for wish in wishes if isinstance(wish, Air)]
+            levels = [intention.level * 100 for intention in intentions if isinstance(intention, Air)]
             return f"blower set to {_between(levels, '.0f')} %"
         case Command():
             return _because(f"sent {', '.join(first.codes)}", first.why)
         case Wait():
-            seconds = [wish.seconds for wish in wishes if isinstance(wish, Wait)]
+            seconds = [intention.seconds for intention in intentions if isinstance(intention, Wait)]
             return _because(f"stands still, {round(sum(seconds), 3):g} s together", first.why)
         case Silence() | SilencePush():
             return _because("turned into comments", first.why)
         case ScaleFeed():
-            factors = [wish.factor * 100 for wish in wishes if isinstance(wish, ScaleFeed)]
+            factors = [intention.factor * 100 for intention in intentions if isinstance(intention, ScaleFeed)]
             return f"feed taken to {_between(factors, '.0f')} %"
         case ScaleFlow():
-            factors = [wish.factor * 100 for wish in wishes if isinstance(wish, ScaleFlow)]
+            factors = [intention.factor * 100 for intention in intentions if isinstance(intention, ScaleFlow)]
             return f"clay taken to {_between(factors, '.0f')} %"
         case Shift():
             return _because(f"piece moved by {_way(first.by_mm)}", first.why)

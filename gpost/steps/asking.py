@@ -15,13 +15,23 @@ from gpost.common.frozen import frozen
 from gpost.common.plain import shown
 from gpost.config.model import Config
 from gpost.errors import GpostError, OddLayersError, PlanError, SourceError, StepError
-from gpost.plan.intentions import Air, Command, Ground, LayClay, MovePause, Note, Pause, Say, Wait
+from gpost.plan.checking import check_intention
+from gpost.plan.intentions import (
+    Air,
+    Command,
+    Ground,
+    LayClay,
+    MovePause,
+    Note,
+    Pause,
+    Say,
+    Wait,
+)
 from gpost.plan.plan import Plan
 from gpost.plan.settled import settled
-from gpost.plan.wishes import check_wish
 from gpost.steps.step import Step, refuse_unfit
 
-MOST_WISHES = 1_000_000
+MOST_INTENTIONS = 1_000_000
 """What one step may want of one file; it ends a step that never does."""
 MOST: Mapping[type, tuple[int, str]] = MappingProxyType(
     {
@@ -41,7 +51,7 @@ messages are one every 18 s, and a piece of 2 m has some 2,000 layers to blow at
 
 
 def asked(step: Step[Any], plan: Plan) -> Plan:
-    """The plan with one more step's wishes.
+    """The plan with one more step's intentions.
 
     Raises PlanError if the piece can't be done, StepError if the step itself fails, SourceError if the file
     has changed meanwhile; all name the step.
@@ -51,10 +61,10 @@ def asked(step: Step[Any], plan: Plan) -> Plan:
         with foreign():
             seen = _for_steps(plan)
             refuse_unfit(step, seen.config)
-            wishes = _settled(_answer(copy.copy(step), seen, Counter(_kinds(plan))))
-            for wish in wishes:
-                check_wish(wish, plan.survey, has_e=plan.config.clay.metering.unit != "path")
-        return plan.adding(name, wishes)
+            intentions = _settled(_answer(copy.copy(step), seen, Counter(_kinds(plan))))
+            for intention in intentions:
+                check_intention(intention, plan.survey, has_e=plan.config.clay.metering.unit != "path")
+        return plan.adding(name, intentions)
     except GpostError as error:
         kind = next((kind for kind in (OddLayersError, SourceError) if isinstance(error, kind)), PlanError)
         said = str(error)
@@ -83,25 +93,25 @@ def _answer(step: Step[Any], plan: Plan, wanted: Counter[type]) -> list[Any]:
     if not isinstance(answer, Iterable) or isinstance(answer, str | bytes):
         given = "nothing" if answer is None else f"a thing of the kind {type(answer).__name__}"
         raise ValueError(f"gives {given} instead of a list of what it wants")
-    wishes: list[Any] = []
+    intentions: list[Any] = []
     going_on = iter(answer)
     try:
-        for wish in going_on:
-            wishes.append(wish)
-            if len(wishes) > MOST_WISHES:
-                raise ValueError(f"wants more than {MOST_WISHES:,} things")
-            for kind in _limited(wish):
+        for intention in going_on:
+            intentions.append(intention)
+            if len(intentions) > MOST_INTENTIONS:
+                raise ValueError(f"wants more than {MOST_INTENTIONS:,} things")
+            for kind in _limited(intention):
                 wanted[kind] += 1
                 _refuse_too_many(kind, wanted[kind])
     finally:
         with suppress(Exception):  # a generator alone can be ended, and what it says then comes too late
             going_on.close()  # type: ignore[attr-defined]
-    return wishes
+    return intentions
 
 
-def _settled(wishes: list[Any]) -> list[Any]:
+def _settled(intentions: list[Any]) -> list[Any]:
     known: dict[int, Any] = {}
-    return [settled(wish, known) for wish in wishes]
+    return [settled(intention, known) for intention in intentions]
 
 
 def _kinds(plan: Plan) -> Iterator[type]:
@@ -111,8 +121,8 @@ def _kinds(plan: Plan) -> Iterator[type]:
     yield from (MovePause for _ in plan.moved)
 
 
-def _limited(wish: object) -> Iterator[type]:
-    return (kind for kind in MOST if isinstance(wish, kind))
+def _limited(intention: object) -> Iterator[type]:
+    return (kind for kind in MOST if isinstance(intention, kind))
 
 
 def _refuse_too_many(kind: type, count: int) -> None:

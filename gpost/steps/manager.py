@@ -41,7 +41,7 @@ class Broken:
         return f"{self.name} (from {self.owner}): {self.reason}"
 
 
-class Source(NamedTuple):
+class StepSource(NamedTuple):
     """Where steps may come from: an entry point or a file; `load` imports its module."""
 
     name: str
@@ -57,7 +57,7 @@ class StepRegistry:
     """The steps that are there. A plugin is imported when a config needs it, not before."""
 
     manager: pluggy.PluginManager
-    sources: Sequence[Source]
+    sources: Sequence[StepSource]
     broken: list[Broken] = field(default_factory=list, init=False)
     _steps: dict[str, type[Step[Any]]] = field(default_factory=dict, init=False)
     _owners: dict[str, str] = field(default_factory=dict, init=False)
@@ -102,13 +102,13 @@ class StepRegistry:
         self._load(self.sources)
         return self.steps
 
-    def _load(self, sources: Iterable[Source]) -> None:
+    def _load(self, sources: Iterable[StepSource]) -> None:
         for source in sources:
             if id(source) not in self._tried:
                 self._tried.add(id(source))
                 self._load_one(source)
 
-    def _load_one(self, source: Source) -> None:
+    def _load_one(self, source: StepSource) -> None:
         try:
             with foreign():
                 offered = self._offered(source.load())
@@ -144,7 +144,7 @@ class StepRegistry:
                 self.manager.unregister(module)
             raise
 
-    def _add(self, kind: object, source: Source) -> None:
+    def _add(self, kind: object, source: StepSource) -> None:
         reason = _unfit(kind)
         name = getattr(kind, "name", None)
         if reason or not isinstance(name, str) or not isinstance(kind, type):
@@ -173,13 +173,13 @@ def build_manager(folders: Sequence[Path] = ()) -> StepRegistry:
     return StepRegistry(manager, [*_installed(), *(_in_file(path) for path in _files(folders))])
 
 
-def _installed() -> Iterator[Source]:
+def _installed() -> Iterator[StepSource]:
     """The steps that installed distributions offer."""
     names: dict[Distribution | None, str] = {None: "an unknown package"}
     for point in entry_points(group=GROUP):
         if point.dist not in names and point.dist is not None:
             names[point.dist] = point.dist.name  # parses the distribution's whole description each time
-        yield Source(point.name, names[point.dist], point.load)
+        yield StepSource(point.name, names[point.dist], point.load)
 
 
 def _files(folders: Sequence[Path]) -> list[Path]:
@@ -190,8 +190,8 @@ def _files(folders: Sequence[Path]) -> list[Path]:
     return [path for path in files.values() if not path.name.startswith("_")]
 
 
-def _in_file(path: Path) -> Source:
-    return Source(path.stem, shown(path), lambda: _import_file(path), always=True)
+def _in_file(path: Path) -> StepSource:
+    return StepSource(path.stem, shown(path), lambda: _import_file(path), always=True)
 
 
 def _import_file(path: Path) -> object:

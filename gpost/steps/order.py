@@ -34,6 +34,6 @@ def _circle(left: Sequence[Step[Any]]) -> str:
         trail.append(next(name for name in by_name[trail[-1]].after if name in by_name))
     circle = trail[trail.index(trail[-1]) :]
     if len(circle) == 2:
-        return f"the step {circle[0]} is said to come after itself; its author has to mend that"
+        return f"the step {circle[0]} is said to come after itself; its author has to fix that"
     chain = " after ".join(circle)
     return f"no order of the steps is possible: {chain}; leave one of them out of the config"

@@ -89,7 +89,7 @@ class Bands(Settings):
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class ColourWish:
     """One mixture from a height on; the next wish ends it."""
 
     from_mm: float
@@ -101,13 +101,13 @@ class Wish:
     """Number of its band, counted from 1; 0: it is none of the bands'."""
 
 
-def wishes(bands: Bands, top_mm: float) -> list[Wish]:
+def wishes(bands: Bands, top_mm: float) -> list[ColourWish]:
     """The mixtures from the bottom up; what lies above the piece's top is left out.
 
     The steps of a blend are of one height, and lie evenly between its two clays, which are the bands' next
     to it: two steps from white to blue are a third and two thirds of blue.
     """
-    found: list[Wish] = []
+    found: list[ColourWish] = []
     for number, (band, low_mm, high_mm) in enumerate(_spans(bands, top_mm), 1):
         found += _of(band, number, low_mm, high_mm)
     return found[:1] + [wish for wish in found[1:] if wish.from_mm < top_mm]
@@ -148,7 +148,7 @@ def below_top(bands: Bands, top_mm: float, rise_mm: Callable[[float], float]) ->
         )
 
 
-def too_thin(bands: Bands, covered: list[Wish], rise_mm: Callable[[float], float]) -> Iterator[str]:
+def too_thin(bands: Bands, covered: list[ColourWish], rise_mm: Callable[[float], float]) -> Iterator[str]:
     """Warn of wishes that end before a layer begins in them.
 
     `rise_mm` gives the height of the layer at a height.
@@ -174,16 +174,16 @@ def _left(lost: int, steps: int) -> str:
     return f"{lost} of {steps} steps {'is' if lost == 1 else 'are'} left out"
 
 
-def _of(band: Band, number: int, low_mm: float, high_mm: float) -> Iterator[Wish]:
+def _of(band: Band, number: int, low_mm: float, high_mm: float) -> Iterator[ColourWish]:
     if band.blend is None:
-        yield Wish(low_mm, {str(band.clay): 1.0}, band.edge_mm, True, number)
+        yield ColourWish(low_mm, {str(band.clay): 1.0}, band.edge_mm, True, number)
         return
     first, second = band.blend
     for step in range(band.steps):
         share = (step + 1) / (band.steps + 1)
         mix = {first: 1.0} if first == second else {first: 1 - share, second: share}
         from_mm = low_mm + (high_mm - low_mm) * step / band.steps
-        yield Wish(from_mm, mix, band.edge_mm if step == 0 else None, False, number)
+        yield ColourWish(from_mm, mix, band.edge_mm if step == 0 else None, False, number)
 
 
 def same(mix: Mix, other: Mix) -> bool:

@@ -21,7 +21,7 @@ from gpost.clay.mixing import BEGINS, FULL, HALF, Hose
 from gpost.config.model import Config, Plunger
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
-from gpost.supply.bands import Bands, Mix, Wish, above_top, below_top, name_of, same, too_thin, wishes
+from gpost.supply.bands import Bands, ColourWish, Mix, above_top, below_top, name_of, same, too_thin, wishes
 from gpost.supply.cartridges import cartridges, owed_ml
 from gpost.supply.heights import LEAST_ML, Floats, Heights
 from gpost.supply.names import alike, doubt
@@ -50,7 +50,7 @@ class Slug:
 class Edge:
     """Where one mixture follows another on the piece."""
 
-    wish: Wish
+    wish: ColourWish
     outlet_ml: float
     """Net clay at which it begins to leave the cartridge; below 0: it lies in the line from the start."""
     start_mm: float
@@ -74,7 +74,7 @@ class Due:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class LoadingSheet:
     """The loading sheet."""
 
     slugs: tuple[Slug, ...]
@@ -138,7 +138,7 @@ class Sheet:
         return found
 
 
-def loading_sheet(plan: Plan, bands: Bands) -> Sheet:
+def loading_sheet(plan: Plan, bands: Bands) -> LoadingSheet:
     """What to load so that the bands show on the planned piece.
 
     Raises PlanError for several pieces, for a plan that changes the colour itself or asks a cartridge for
@@ -163,12 +163,12 @@ def loading_sheet(plan: Plan, bands: Bands) -> Sheet:
     ]
     slugs = tuple(_slugs(plan, first, edges))
     due = tuple(_due(plan))
-    sheet = Sheet(slugs, tuple(edges), first, line, plan.total_ml, bands.loaded_from, (), due)
+    sheet = LoadingSheet(slugs, tuple(edges), first, line, plan.total_ml, bands.loaded_from, (), due)
     warnings += [*_blurred(edges, line), *_thin(found, sheet, heights)]
     return dataclasses.replace(sheet, warnings=tuple(warnings))
 
 
-def reach_of(plan: Plan, sheet: Sheet) -> Reach:
+def reach_of(plan: Plan, sheet: LoadingSheet) -> Reach:
     """Share of each clay in each layer of the piece that is loaded by the sheet."""
     return reach(plan, sheet.shares)
 
@@ -190,12 +190,12 @@ def _check(plan: Plan) -> None:
             )
 
 
-def _placed(wanted: list[Wish], heights: Heights) -> Iterator[tuple[float, Wish]]:
+def _placed(wanted: list[ColourWish], heights: Heights) -> Iterator[tuple[float, ColourWish]]:
     """(net clay at which it is to show, wish) of those in which a layer begins.
 
     One that goes on with the mixture before it is a part of that.
     """
-    last: tuple[float, Wish] | None = None
+    last: tuple[float, ColourWish] | None = None
     for wish in wanted:
         if last is not None and same(last[1].mix, wish.mix):
             last = (last[0], dataclasses.replace(last[1], plain=last[1].plain or wish.plain))
@@ -207,7 +207,7 @@ def _placed(wanted: list[Wish], heights: Heights) -> Iterator[tuple[float, Wish]
         yield last
 
 
-def _covered(wanted: list[Wish], heights: Heights) -> list[Wish]:
+def _covered(wanted: list[ColourWish], heights: Heights) -> list[ColourWish]:
     """Wishes that end before a layer begins in them."""
     places = [heights.start_ml(wish.from_mm) for wish in wanted]
     pairs = zip(wanted, itertools.pairwise(places), strict=False)
@@ -232,14 +232,14 @@ def _due(plan: Plan) -> Iterator[Due]:
 
 
 def _held(
-    clay: str, outlets_ml: list[float], found: list[tuple[float, Wish]], warnings: list[str]
-) -> tuple[Mix, list[float], list[tuple[float, Wish]]]:
+    clay: str, outlets_ml: list[float], found: list[tuple[float, ColourWish]], warnings: list[str]
+) -> tuple[Mix, list[float], list[tuple[float, ColourWish]]]:
     """The same with a line that is full of a clay: nothing else can leave the cartridge before it starts."""
     first = found[0][1]
     late = [wish for out_ml, (_, wish) in zip(outlets_ml, found[1:], strict=True) if out_ml < -LEAST_ML]
     if set(first.mix) != {clay}:
         late, outlets_ml = [first, *late], [0.0, *outlets_ml]
-        found = [(0.0, Wish(0.0, {clay: 1.0}, None, False)), *found]
+        found = [(0.0, ColourWish(0.0, {clay: 1.0}, None, False)), *found]
     warnings += [
         f"{name_of(wish.mix)} from {wish.from_mm:.1f} mm on is impossible: the line still holds {clay}; "
         f"empty it before, or purge more"
@@ -317,7 +317,7 @@ def _blurred(edges: list[Edge], line: Hose) -> Iterator[str]:
             )
 
 
-def _thin(found: list[tuple[float, Wish]], sheet: Sheet, heights: Heights) -> Iterator[str]:
+def _thin(found: list[tuple[float, ColourWish]], sheet: LoadingSheet, heights: Heights) -> Iterator[str]:
     """Warn of plain bands that end before they are pure.
 
     What counts is all that the piece shows of the clay from the first trace of the band to the last: some of

@@ -32,7 +32,7 @@ from gpost.survey.model import BlockMark, Survey
 from gpost.survey.ownpauses import own_pauses
 from gpost.survey.path import Laying, Starts
 from gpost.survey.secondrun import SecondRun
-from gpost.survey.table import SUMS, Amount, LayerTable, Rows
+from gpost.survey.table import SUMS, Amount, LayerSums, Rows
 from gpost.survey.thrift import held_together
 
 KEPT_BLOCKS = 2
@@ -68,7 +68,7 @@ class SurveyBuilder:
         )
         self._layers = LayerFinder()
         self._arc_steps = ArcSteps()
-        self._table = LayerTable()
+        self._table = LayerSums()
         self._untimed: list[Rows] = []
         self._timed: list[Rows] = []
         self._marked = config.layers.comment_pattern

@@ -63,7 +63,7 @@ class Parts(NamedTuple):
         return np.asarray(np.hypot(*(self.high[:, :2] - self.low[:, :2]).T))
 
 
-class Layers(NamedTuple):
+class Composed(NamedTuple):
     """What the parts are."""
 
     lead_in: int
@@ -78,7 +78,7 @@ class Layers(NamedTuple):
     """Pieces, one after the other."""
 
 
-def compose(parts: Parts) -> Layers:
+def compose(parts: Parts) -> Composed:
     """Layers of parts, at least one."""
     lead_in = _lead_in(parts)
     parts = parts.cut(lead_in)
@@ -89,7 +89,7 @@ def compose(parts: Parts) -> Layers:
     _join_ring_around(parts, begins)
     _join_last_strokes(parts, begins)
     boxed = _boxed(parts, begins)
-    return Layers(lead_in, begins, boxed, _odd(parts, begins), _count_pieces(parts, begins))
+    return Composed(lead_in, begins, boxed, _odd(parts, begins), _count_pieces(parts, begins))
 
 
 def apart_mm(low: Floats, high: Floats, other_low: Floats, other_high: Floats) -> float:

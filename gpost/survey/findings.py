@@ -17,7 +17,7 @@ from gpost.read.oddline import SUBPROGRAM, Odd
 from gpost.survey.clay import ClayMeter
 from gpost.survey.named import NamedCommands
 from gpost.survey.path import TURN
-from gpost.survey.places import Places
+from gpost.survey.places import PlacesLost
 
 DISAGREE = 0.25
 """Part by which clay by E and clay by path may differ before a warning."""
@@ -49,7 +49,7 @@ class Findings:
         self._odd: Counter[str] = Counter()
         self._odd_line: dict[str, int] = {}
         self.named = NamedCommands(config)
-        self.places = Places()
+        self.places = PlacesLost()
         self._end_line: int | None = None
         self._words_seen = False
         self._after_end, self._after_end_line = 0, 0

@@ -13,13 +13,13 @@ from gpost.motion.follow import Follower
 KEPT = 10_000
 """Lines of each kind that are remembered."""
 
-Lines: TypeAlias = NDArray[np.int64]
+LineNumbers: TypeAlias = NDArray[np.int64]
 
-_NONE: Lines = np.zeros(0, np.int64)
-_LETS_GO = codes.Table(machinecodes.LETS_GO_M)
+_NONE: LineNumbers = np.zeros(0, np.int64)
+_LETS_GO = codes.CodeTable(machinecodes.LETS_GO_M)
 
 
-class Places:
+class PlacesLost:
     """Goes along with the survey, block by block; lines are 0-based."""
 
     def __init__(self) -> None:
@@ -60,7 +60,7 @@ class Places:
                 kept += lines[lines > self.laid_from][: KEPT - len(kept)].tolist()
 
 
-def _of_z(follower: Follower, code: int, letters: str) -> Lines:
+def _of_z(follower: Follower, code: int, letters: str) -> LineNumbers:
     """Lines of a block on which this code means Z: by name, or as none of these axes is named."""
     line = follower.other_line[follower.other == code]
     if not len(line):
@@ -69,7 +69,7 @@ def _of_z(follower: Follower, code: int, letters: str) -> Lines:
     return np.asarray(line[_stands(follower, "Z")[line] | ~named.any(axis=0)])
 
 
-def _let_go(follower: Follower) -> Lines:
+def _let_go(follower: Follower) -> LineNumbers:
     """Lines of a block that let the motors of X, Y or Z go, now and not after a time."""
     line = follower.m_line[_LETS_GO(follower.m) > 0]
     if not len(line):

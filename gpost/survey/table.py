@@ -85,7 +85,7 @@ class Amount(IntEnum):
     """Dwell before the move."""
 
 
-class LayerTable:
+class LayerSums:
     """Sums by part of the wall, filled move by move. Part 0 is what comes before the first clay is laid.
 
     The parts are kept in the very rows that will be the layers: there may be hundreds of thousands.

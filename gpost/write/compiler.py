@@ -11,8 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.among import among
-from gpost.config.commands import LEVEL
-from gpost.config.commands import Place as CommandPlace
+from gpost.config.commands import LEVEL, CommandPlace
 from gpost.errors import PlanError
 from gpost.motion import codes
 from gpost.motion.state import MachineState
@@ -29,7 +28,7 @@ from gpost.write.sent import Sender, Sent
 Insertion = Pause | LayClay | Say | Air | Command | Wait
 
 
-class Place(NamedTuple):
+class Situation(NamedTuple):
     """What the compiler must know of the place where it inserts."""
 
     state: MachineState
@@ -54,30 +53,30 @@ class Compiler:
         self._source_blows = not _silences_air(plan)
         self._sender = Sender(plan)
 
-    def write(self, wish: Insertion, place: Place) -> Script:
-        """The inserted block for one wish."""
+    def write(self, intention: Insertion, place: Situation) -> Script:
+        """The inserted block for one intention."""
         script = Script(
             place.state, ml_per_mm=self._ml_per_mm or math.nan, end_feed_mm_min=place.end_feed_mm_min
         )
-        match wish:
+        match intention:
             case Pause():
-                self._pause(wish, script, place)
+                self._pause(intention, script, place)
             case LayClay():
-                self._lay_clay(wish, script, place)
+                self._lay_clay(intention, script, place)
             case Say():
-                self._show(wish.text, script)
+                self._show(intention.text, script)
             case Air():
-                self._blow(wish.level, script)
+                self._blow(intention.level, script)
             case Command():
-                for code in wish.codes:
+                for code in intention.codes:
                     script.command(code, self._sender.sent(code, "step"))
             case Wait():
-                self._stand_still(wish.seconds, script)
+                self._stand_still(intention.seconds, script)
         return script
 
     # -- pauses --------------------------------------------------------------------------------
 
-    def _pause(self, pause: Pause, script: Script, place: Place) -> None:
+    def _pause(self, pause: Pause, script: Script, place: Situation) -> None:
         machine, manner = self.machine, self.machine.pause
         self._check_place(place, pause.prime_ml > 0 or pause.lay is not None)
         self._room.check_park()
@@ -137,7 +136,7 @@ class Compiler:
 
     # -- beads beside the piece ----------------------------------------------------------------
 
-    def _lay_clay(self, lay: LayClay, script: Script, place: Place) -> None:
+    def _lay_clay(self, lay: LayClay, script: Script, place: Situation) -> None:
         self._check_place(place, True)
         safe_z = self._safe_z(place, lay)
         script.remark(f"{BESIDE}: {lay.why}" if lay.why else BESIDE)
@@ -181,14 +180,14 @@ class Compiler:
 
     # -- shared --------------------------------------------------------------------------------
 
-    def _let_go(self, script: Script, place: Place) -> None:
+    def _let_go(self, script: Script, place: Situation) -> None:
         """Clay switched off and pressure relieved before leaving the piece."""
         if place.state.laying:
             script.command("M103", Sent("clay", "M103"))
         if self._ml_per_mm and place.state.flow_factor > 0:
             script.relieve(self.machine.pause.relieve_ml, self.machine.prime_flow_ml_min)
 
-    def _back(self, script: Script, place: Place, safe_z: float) -> None:
+    def _back(self, script: Script, place: Situation, safe_z: float) -> None:
         """To the point where the block began, with all that was in force there."""
         machine = self.machine
         script.go_back(
@@ -201,10 +200,10 @@ class Compiler:
         if place.state.laying:
             script.command("M101", Sent("clay", "M101"))
 
-    def _safe_z(self, place: Place, lay: LayClay | None) -> float:
+    def _safe_z(self, place: Situation, lay: LayClay | None) -> float:
         return self._room.safe_z_mm(max(place.top_mm, place.state.position_mm[2]), place.spot, lay)
 
-    def _check_place(self, place: Place, lays: bool) -> None:
+    def _check_place(self, place: Situation, lays: bool) -> None:
         """The nozzle can be sent away from here and, if clay is to be laid, clay can be metered."""
         line, state = place.spot.line + 1, place.state
         if not all(state.known):
@@ -214,7 +213,7 @@ class Compiler:
             )
         if not state.feed_factor > 0:
             raise PlanError(
-                f"at line {line} the feed factor is 0 (M220): nothing can move there; mend or remove it"
+                f"at line {line} the feed factor is 0 (M220): nothing can move there; fix or remove it"
             )
         if lays and not self._ml_per_mm:
             raise PlanError(
@@ -223,10 +222,10 @@ class Compiler:
             )
         if lays and not state.flow_factor > 0:
             raise PlanError(
-                f"at line {line} the flow factor is 0 (M221): no clay can run there; mend or remove it"
+                f"at line {line} the flow factor is 0 (M221): no clay can run there; fix or remove it"
             )
 
-    def _rest_air(self, pause: Pause, script: Script, place: Place) -> Callable[[], None]:
+    def _rest_air(self, pause: Pause, script: Script, place: Situation) -> Callable[[], None]:
         """Stop the blower, if it is to rest; returns what lets it blow as before."""
         level = self._air_before(pause) if self._air_rests else 0.0
         if level is None and self._source_blows and place.state.air > 0:
@@ -242,11 +241,13 @@ class Compiler:
     def _air_before(self, pause: Pause) -> float | None:
         """The level that the plan has set by then; at one spot what is earlier in the plan is done first."""
         airs = [
-            (wish.spot, index, wish.level)
-            for index, wish in enumerate(self._entries)
-            if isinstance(wish, Air)
+            (intention.spot, index, intention.level)
+            for index, intention in enumerate(self._entries)
+            if isinstance(intention, Air)
         ]
-        place = next((index for index, wish in enumerate(self._entries) if wish is pause), len(self._entries))
+        place = next(
+            (index for index, intention in enumerate(self._entries) if intention is pause), len(self._entries)
+        )
         before = [air for air in airs if air[:2] < (pause.spot, place)]
         return max(before)[2] if before else None
 
@@ -265,7 +266,9 @@ def _silences_air(plan: Plan) -> bool:
     silenced = plan.of(Silence)
     own = plan.survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF)) if silenced else np.zeros(0, np.int64)
     return any(
-        _meet(part, wish.lines) for wish in silenced for part in np.array_split(own, 1 + len(own) // PART)
+        _meet(part, intention.lines)
+        for intention in silenced
+        for part in np.array_split(own, 1 + len(own) // PART)
     )
 
 

@@ -24,7 +24,7 @@ from gpost.write.scaling import Column, concerning, count_edits
 from gpost.write.script import exact, number
 
 Floats = NDArray[np.float64]
-Marks: TypeAlias = NDArray[np.void]
+FeedMarks: TypeAlias = NDArray[np.void]
 """Feed marks: see gpost/survey/feedmarks.py."""
 DECIMALS = 4
 NEAR = 4
@@ -109,7 +109,7 @@ class FeedScaler:
     """Edits the feeds of one block after another, carrying the F in force in the output."""
 
     def __init__(self, scales: Sequence[tuple[int, ScaleFeed]]) -> None:
-        """`scales`: (index of the plan entry, wish)."""
+        """`scales`: (index of the plan entry, intention)."""
         self._scales = list(scales)
         self.in_force = math.nan
         self.changed = False
@@ -150,7 +150,7 @@ class FeedScaler:
         self._carry(column.last, follower.end.feed_mm_min)
         return column
 
-    def edit_marked(self, mark: BlockMark, feeds: Marks, chunk: Chunk, edited: dict[int, int]) -> bytes:
+    def edit_marked(self, mark: BlockMark, feeds: FeedMarks, chunk: Chunk, edited: dict[int, int]) -> bytes:
         """As `edit`, for a block with feed marks: its bytes, of which only the lines concerned are read."""
         block = MarkedBlock(chunk)
         line, marks = self._events_of_marks(mark, feeds, block)
@@ -176,8 +176,8 @@ class FeedScaler:
         self.changed = bool(_differ(np.array(in_force), np.array(source)))
 
     def _events_of_marks(
-        self, mark: BlockMark, feeds: Marks, block: MarkedBlock
-    ) -> tuple[NDArray[np.int64], Marks]:
+        self, mark: BlockMark, feeds: FeedMarks, block: MarkedBlock
+    ) -> tuple[NDArray[np.int64], FeedMarks]:
         """Lines on which the feed may change: those of the marks, and the first of each stretch of the plan.
 
         What happens on each is as its mark says, or the last mark before it.

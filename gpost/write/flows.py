@@ -75,7 +75,7 @@ class FlowScaler:
     """
 
     def __init__(self, scales: Sequence[tuple[int, ScaleFlow]]) -> None:
-        """`scales`: (index of the plan entry, wish)."""
+        """`scales`: (index of the plan entry, intention)."""
         self._scales = list(scales)
         self._ahead = _Ahead()
         self._added_mm = 0.0
@@ -103,7 +103,7 @@ class FlowScaler:
         end_line = np.array(list(ends), np.int64)
         first, end = follower.block.chunk.first_line, follower.block.chunk.first_line + follower.block.lines
         here = [(i, s) for i, s in self._scales if s.first_line < end and s.end_line > first]
-        words = _Words(follower, here)
+        words = _FlowWords(follower, here)
         # a G92 acts after the words before it, an end before those on its line
         begins = np.concatenate([words.line.searchsorted(set_line), words.line.searchsorted(end_line)])
         self._added_mm = words.add_up(np.sort(begins), self._added_mm)
@@ -131,7 +131,7 @@ def _is_ahead(column: Column, line: int) -> bool:
     return bool(column.value[place - 1] if place else column.initial)
 
 
-class _Words:
+class _FlowWords:
     """The E words that move in a block, and what becomes of them; arrays of shape (k,)."""
 
     def __init__(self, follower: Follower, scales: Sequence[tuple[int, ScaleFlow]]) -> None:

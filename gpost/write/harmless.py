@@ -14,13 +14,13 @@ from gpost.read.oddline import Odd
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
 
-_PASSING_G = codes.Table(codes.HARMLESS_G | {codes.DWELL})
-_MODE_M = codes.Table(
+_PASSING_G = codes.CodeTable(codes.HARMLESS_G | {codes.DWELL})
+_MODE_M = codes.CodeTable(
     {codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE, codes.FEED_FACTOR, codes.FLOW_FACTOR}
     | {codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF}
 )
-_ENDING_M = codes.Table(codes.ENDING_M)
-_MOTORS_OFF_M = codes.Table({180, 840})
+_ENDING_M = codes.CodeTable(codes.ENDING_M)
+_MOTORS_OFF_M = codes.CodeTable({180, 840})
 """Without S they let the motors go, and the place is lost; with S they set when (common practice)."""
 
 

@@ -81,7 +81,7 @@ def _code(body: bytes) -> bytes:
 
 
 def _resummed(said: bytes, summed: re.Match[bytes]) -> bytes:
-    """A line without a number, its checksum mended if it was edited."""
+    """A line without a number, its checksum fixed if it was edited."""
     right = checksum(said)
     if int(summed["sum"]) == right:
         return summed.string

@@ -22,12 +22,12 @@ from gpost.read.words import read_block
 from gpost.spot import Spot
 from gpost.survey.marks import NOT_SPLIT, WROTE
 from gpost.survey.model import BlockMark
-from gpost.write.compiler import Compiler, Insertion, Place
-from gpost.write.debts import Debts
+from gpost.write.compiler import Compiler, Insertion, Situation
 from gpost.write.feeds import FeedScaler
 from gpost.write.flows import FlowScaler
 from gpost.write.harmless import matters
 from gpost.write.output import Output, Written
+from gpost.write.owed import Owed
 from gpost.write.renumber import Renumberer
 from gpost.write.script import Script, exact, made_up
 from gpost.write.sent import REGISTER, Sent, SentTally
@@ -40,7 +40,7 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class Insert:
     """An insertion, its place, and its index in the plan's entries."""
 
     spot: Spot
@@ -105,22 +105,28 @@ class Rewriter:
         self._flows = FlowScaler(self._entries(ScaleFlow))
         self._shifts = Shifter(self._entries(Shift))
         self._scalers = (self._feeds, self._flows, self._shifts)
-        self._debts = Debts()
+        self._owed = Owed()
         self._kept = {
             mark.offset: kept for mark, kept in zip(plan.survey.marks, plan.survey.kept, strict=False)
         }
-        wishes = [
-            Wish(entry.intention.spot, index, entry.intention)
+        intentions = [
+            Insert(entry.intention.spot, index, entry.intention)
             for index, entry in enumerate(plan.entries)
             if isinstance(entry.intention, Insertion)
         ]
-        self._wishes = sorted(wishes, key=lambda wish: (wish.spot, wish.index))
-        self._pushes = {wish.line: index for index, wish in self._entries(SilencePush)}
+        self._intentions = sorted(intentions, key=lambda intention: (intention.spot, intention.index))
+        self._pushes = {intention.line: index for index, intention in self._entries(SilencePush)}
         self._silenced = Silenced.of(
-            [(index, wish.lines) for index, wish in self._entries(Silence)]
-            + [(index, np.array([wish.line], np.int64)) for index, wish in self._entries(SilencePush)]
+            [(index, intention.lines) for index, intention in self._entries(Silence)]
+            + [
+                (index, np.array([intention.line], np.int64))
+                for index, intention in self._entries(SilencePush)
+            ]
         )
-        self._touched = np.array([wish.spot.line for wish in self._wishes], np.int64), self._silenced.line
+        self._touched = (
+            np.array([intention.spot.line for intention in self._intentions], np.int64),
+            self._silenced.line,
+        )
         """Lines that are silenced, or before which something is inserted, both ascending."""
         self._own_pauses = [pause.line for pause in plan.own_pauses]
         self._own_places: dict[int, int] = {}
@@ -149,7 +155,7 @@ class Rewriter:
         """The output; without a header and with the source's numbers if nothing is changed."""
         survey = self._plan.survey
         scaled = any(scaler.touches(0, survey.lines) for scaler in self._scalers)
-        if not (self._wishes or len(self._silenced.line) or scaled):
+        if not (self._intentions or len(self._silenced.line) or scaled):
             return Output(file, survey.newline)
         header = f"{WROTE} {self._header}"
         if not survey.numbered:
@@ -179,11 +185,11 @@ class Rewriter:
 
     def _block(self, mark: BlockMark, chunk: Chunk, work: Work | None) -> None:
         end = mark.first_line + mark.lines
-        wishes = _take(self._wishes, lambda wish: wish.spot.line, end)
+        intentions = _take(self._intentions, lambda intention: intention.spot.line, end)
         silenced, self._silenced = self._silenced.cut(end)
         feeds, flows, shifts = (scaler.touches(mark.first_line, end) for scaler in self._scalers)
         own_pauses = _take(self._own_pauses, lambda line: line, end)
-        only_feeds = not (wishes or len(silenced.line) or flows or shifts or self._debts.open)
+        only_feeds = not (intentions or len(silenced.line) or flows or shifts or self._owed.open)
         lines = mark.lines if chunk.data.endswith(b"\n") else None
         if only_feeds:
             before = self._out.next_line - mark.first_line
@@ -194,12 +200,12 @@ class Rewriter:
         if only_feeds and mark.feeds is not None:
             self._out.write(self._feeds.edit_marked(mark, mark.feeds, chunk, self._edited), lines)
             return
-        self._edit(work or self._work(mark, chunk), wishes, silenced, own_pauses)
+        self._edit(work or self._work(mark, chunk), intentions, silenced, own_pauses)
 
     def _edit(
         self,
         work: Work,
-        wishes: Sequence[Wish],
+        intentions: Sequence[Insert],
         silenced: Silenced,
         own_pauses: Sequence[int],
     ) -> None:
@@ -215,7 +221,7 @@ class Rewriter:
         if self._feeds.touches(first, end):
             work.feed = self._feeds.edit(work.block, work.follower, work.edits, self._edited)
         self._settle(work, 0)
-        inserted = [*_resets(work), *self._made_up(work), *self._compiled(work, wishes)]
+        inserted = [*_resets(work), *self._made_up(work), *self._compiled(work, intentions)]
         marks = [Inserted(work.at(line - first), line, None) for line in own_pauses]
         self._assemble(work, sorted([*inserted, *marks], key=lambda item: item.at))
 
@@ -249,42 +255,42 @@ class Rewriter:
                 sent = [(at, what) for at, (_, what) in enumerate(made)]
                 yield Inserted(work.at(line + 1), index, [text for text, _ in made], sent)
 
-    def _compiled(self, work: Work, wishes: Sequence[Wish]) -> Iterator[Inserted]:
-        """The blocks for the wishes, which are in order; those inside one move split it together."""
-        for source_line, group in groupby(wishes, key=lambda wish: wish.spot.line):
+    def _compiled(self, work: Work, intentions: Sequence[Insert]) -> Iterator[Inserted]:
+        """The blocks for the intentions, which are in order; those inside one move split it together."""
+        for source_line, group in groupby(intentions, key=lambda intention: intention.spot.line):
             here = list(group)
             line = source_line - work.mark.first_line
             places = self._split_places(work, line, here)
-            for wish in here:
-                leading, place = places[wish.spot]
-                script = self._script(wish, place)
-                self._debts.owe(script, source_line)
+            for intention in here:
+                leading, place = places[intention.spot]
+                script = self._script(intention, place)
+                self._owed.owe(script, source_line)
                 sent = [(len(leading) + at, what) for at, what in script.sent]
-                yield Inserted(work.at(line), wish.index, [*leading, *script.lines], sent)
+                yield Inserted(work.at(line), intention.index, [*leading, *script.lines], sent)
                 leading.clear()
             self._settle(work, line)
 
-    def _script(self, wish: Wish, place: Place) -> Script:
-        """The block for one wish. Raises PlanError that names its step."""
+    def _script(self, intention: Insert, place: Situation) -> Script:
+        """The block for one intention. Raises PlanError that names its step."""
         try:
-            return self._compiler.write(wish.insertion, place)
+            return self._compiler.write(intention.insertion, place)
         except PlanError as error:
-            raise PlanError(f"{self._plan.entries[wish.index].step}: {error}") from error
+            raise PlanError(f"{self._plan.entries[intention.index].step}: {error}") from error
 
     def _split_places(
-        self, work: Work, line: int, wishes: Sequence[Wish]
-    ) -> dict[Spot, tuple[list[str], Place]]:
+        self, work: Work, line: int, intentions: Sequence[Insert]
+    ) -> dict[Spot, tuple[list[str], Situation]]:
         """For each spot on a line: the part of the move that leads to it, and the place reached."""
-        spots = sorted({wish.spot for wish in wishes})
+        spots = sorted({intention.spot for intention in intentions})
         inside = [spot for spot in spots if spot.fraction]
-        moves = any(isinstance(wish.insertion, Pause | LayClay) for wish in wishes)
+        moves = any(isinstance(intention.insertion, Pause | LayClay) for intention in intentions)
         state = work.state(line) if inside or moves else work.mark.state
         feed = work.feed_before(line)
-        found: dict[Spot, tuple[list[str], Place]]
-        found = {spot: ([], Place(state, self._top_before(spot), spot, feed)) for spot in spots}
+        found: dict[Spot, tuple[list[str], Situation]]
+        found = {spot: ([], Situation(state, self._top_before(spot), spot, feed)) for spot in spots}
         parts = split_move(work.edits, line, [s.fraction for s in inside], state, self._plan.config)
         for spot, part in zip(inside, parts, strict=False):
-            place = Place(part.state, self._top_before(spot), spot, work.feed_before(line + 1))
+            place = Situation(part.state, self._top_before(spot), spot, work.feed_before(line + 1))
             found[spot] = ([part.text], place)
         for spot in inside[len(parts) :]:
             found[spot][0].append(NOT_SPLIT)
@@ -300,8 +306,8 @@ class Rewriter:
         return top_mm + max(self._plan.shift_mm[2], 0.0)
 
     def _settle(self, work: Work, line: int) -> None:
-        if self._debts.open:
-            self._debts.settle(work.follower, work.edits, line)
+        if self._owed.open:
+            self._owed.settle(work.follower, work.edits, line)
 
     def _assemble(self, work: Work, inserted: Sequence[Inserted]) -> None:
         """Write the block with its edits, and the insertions in their places."""
@@ -328,11 +334,11 @@ class Rewriter:
         shifts = [axis.last[:2] for axis in self._shifts.axes]
         state = moved(advanced(survey.end_state, self._flows.ahead_mm), shifts)
         top_mm = survey.height_mm + max(self._plan.shift_mm[2], 0.0)
-        for wish in self._wishes:
+        for intention in self._intentions:
             feed = self._feeds.in_force if self._feeds.changed else None
-            place = Place(state, top_mm, wish.spot, feed)
-            script = self._script(wish, place)
-            self._insert(wish.index, script.lines, script.sent)
+            place = Situation(state, top_mm, intention.spot, feed)
+            script = self._script(intention, place)
+            self._insert(intention.index, script.lines, script.sent)
 
 
 def _resets(work: Work) -> Iterator[Inserted]:

@@ -16,8 +16,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-class Stretch(Protocol):
-    """A wish for the lines first_line <= line < end_line."""
+class LineRange(Protocol):
+    """An intention for the lines first_line <= line < end_line."""
 
     @property
     def first_line(self) -> int: ...
@@ -25,11 +25,11 @@ class Stretch(Protocol):
     def end_line(self) -> int: ...
 
 
-S = TypeVar("S", bound=Stretch)
+S = TypeVar("S", bound=LineRange)
 
 
 def concerning(entries: Iterable[tuple[int, S]], first_line: int, end_line: int) -> Iterator[tuple[int, S]]:
-    """Those of the (index, wish) whose stretch shares lines with first_line <= line < end_line."""
+    """Those of the (index, intention) whose stretch shares lines with first_line <= line < end_line."""
     return (entry for entry in entries if entry[1].first_line < end_line and entry[1].end_line > first_line)
 
 

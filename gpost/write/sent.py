@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from gpost.config.commands import LEVEL, Kind, Place, codes_in, configured, kind_of, refusal
+from gpost.config.commands import LEVEL, CommandPlace, Kind, codes_in, configured, kind_of, refusal
 from gpost.config.model import Machine
 from gpost.errors import PlanError
 from gpost.plan.intentions import Ban
@@ -62,10 +62,10 @@ class Sender:
         self._machine = plan.config.machine
         bans = [(entry.step, entry.intention) for entry in plan.entries if isinstance(entry.intention, Ban)]
         self._bans = [(codes_in(" ".join(ban.codes)), step, ban.why) for step, ban in bans]
-        self._known: dict[tuple[str, Place], Kind] = {}
+        self._known: dict[tuple[str, CommandPlace], Kind] = {}
         check_configured(self._machine)
 
-    def sent(self, command: str, place: Place) -> Sent:
+    def sent(self, command: str, place: CommandPlace) -> Sent:
         """The command as it is to be sent from there. Raises PlanError if it may not be."""
         kind = self._kind(command, place)
         for codes, step, why in self._bans:
@@ -75,7 +75,7 @@ class Sender:
                 raise PlanError(f"{said}: {why}" if why else said)
         return Sent(kind, f"{command} <text>" if place == "display" else command)
 
-    def _kind(self, command: str, place: Place) -> Kind:
+    def _kind(self, command: str, place: CommandPlace) -> Kind:
         kind = self._known.get((command, place))
         if kind is None:
             kind = may_send(command, place, self._machine)
@@ -92,7 +92,7 @@ def check_configured(machine: Machine) -> None:
             raise PlanError(f"machine.{place}: {error}") from error
 
 
-def may_send(command: str, place: Place, machine: Machine) -> Kind:
+def may_send(command: str, place: CommandPlace, machine: Machine) -> Kind:
     """The command's kind. Raises PlanError if it may not be sent from there.
 
     What is free leaves the machine as it is; of what the studio allows gpost makes sure as far as it can.

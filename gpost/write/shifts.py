@@ -57,7 +57,7 @@ class Shifter:
     """
 
     def __init__(self, shifts: Sequence[tuple[int, Shift]]) -> None:
-        """`shifts`: (index of the plan entry, wish)."""
+        """`shifts`: (index of the plan entry, intention)."""
         self._shifts = [(index, shift) for index, shift in shifts if any(shift.by_mm)]
         self.axes: tuple[AxisShift, ...] = (AxisShift(), AxisShift(), AxisShift())
         self._asked_mm: Floats | None = np.zeros(3)
@@ -93,7 +93,7 @@ class Shifter:
         here = self._here(follower)
         if not any(shift.by_mm[number] for shift in here) and first == (0.0, 0.0, 0.0):
             return AxisShift()
-        words = _Words(number, follower, here)
+        words = _AxisWords(number, follower, here)
         set_line, set_code = setters(follower, "XYZ"[number])
         states, begin = [], 0
         ends = [*zip(set_line.tolist(), set_code.tolist(), strict=True), (follower.block.lines, -1)]
@@ -164,7 +164,7 @@ _LEFT = (
 )
 
 
-class _Words:
+class _AxisWords:
     """The words of one axis that move it in a block, and what becomes of them; arrays of shape (k,)."""
 
     def __init__(self, number: int, follower: Follower, shifts: Sequence[Shift]) -> None:

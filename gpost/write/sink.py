@@ -14,8 +14,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import BinaryIO
 
-from gpost.common.held import STOPS, held
 from gpost.common.plain import shown
+from gpost.common.signals import STOPS, held
 from gpost.errors import OutputError
 from gpost.write.inputs import NOTHING_READ, SLICED, Inputs
 

@@ -37,7 +37,7 @@ SOURCE_AIR = (1060, 1070)
 """Codes times ten of the source's own blower commands, M106 and M107."""
 
 
-class Band(Settings):
+class AirBand(Settings):
     """One stretch of the piece, from its start up to the next band's."""
 
     from_layer: Count | None = Field(
@@ -49,15 +49,15 @@ class Band(Settings):
     level_percent: FullPercent = Field(0.0, description="How hard the blower blows: 0 off, 100 full.")
 
     @model_validator(mode="after")
-    def _one_start(self) -> Band:
+    def _one_start(self) -> AirBand:
         if (self.from_layer is None) == (self.from_height_mm is None):
             raise ValueError("give exactly one of from_layer and from_height_mm")
         return self
 
 
 BASE_OFF = (
-    Band(from_layer=1, from_height_mm=None, level_percent=0),
-    Band(from_layer=4, from_height_mm=None, level_percent=30),
+    AirBand(from_layer=1, from_height_mm=None, level_percent=0),
+    AirBand(from_layer=4, from_height_mm=None, level_percent=30),
 )
 """Off while the base grips the slab, gentle from then on."""
 
@@ -65,7 +65,7 @@ BASE_OFF = (
 class FanSettings(Settings):
     """The bands, and how one goes over into the next."""
 
-    bands: tuple[Band, ...] = Field(
+    bands: tuple[AirBand, ...] = Field(
         BASE_OFF,
         min_length=1,
         description="Where the blower changes, from the bottom up; below the first band it is off.",

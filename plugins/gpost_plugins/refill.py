@@ -104,7 +104,7 @@ class Refill(Step[RefillSettings]):
             for index, _, pause in moved(layout, in_time(layout)):
                 base = with_pause(base, index, pause)
         layout, joined = min(tried.values(), key=lambda found: max(_lags_ml(found[0]).values(), default=0.0))
-        return self._wishes(plan, layout, joined)
+        return self._intentions(plan, layout, joined)
 
     def _laid_out(self, plan: Plan) -> tuple[Plan, set[int]]:
         """The plan with refills, for swaps that stand where they do, and which entries it joined to one."""
@@ -148,7 +148,7 @@ class Refill(Step[RefillSettings]):
             within_layer=self.settings.within_layer,
         )
 
-    def _wishes(self, plan: Plan, layout: Plan, joined: set[int]) -> Iterator[Intention]:
+    def _intentions(self, plan: Plan, layout: Plan, joined: set[int]) -> Iterator[Intention]:
         """What makes `layout` out of `plan`, in words and deeds."""
         refills = list(self._refills(plan, layout))
         elsewhere = _elsewhere(plan, layout, joined, refills)

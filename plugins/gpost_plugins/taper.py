@@ -34,7 +34,7 @@ from gpost.api import (
 )
 
 
-class Rung(Settings):
+class FeedRung(Settings):
     """One step of a stepped taper."""
 
     from_layer: Count | None = Field(
@@ -46,7 +46,7 @@ class Rung(Settings):
     feed_percent: float = Field(100.0, ge=1, le=100, description="Feed from there on, percent of the file's.")
 
     @model_validator(mode="after")
-    def _one_start(self) -> Rung:
+    def _one_start(self) -> FeedRung:
         if (self.from_layer is None) == (self.from_height_mm is None):
             raise ValueError("give exactly one of from_layer and from_height_mm")
         return self
@@ -67,7 +67,9 @@ class TaperSettings(Settings):
     to_percent: float = Field(
         70.0, ge=1, le=100, description="For linear: feed of the top layer, percent of the file's."
     )
-    steps: tuple[Rung, ...] = Field((), description="For steps: where each feed starts, from the bottom up.")
+    steps: tuple[FeedRung, ...] = Field(
+        (), description="For steps: where each feed starts, from the bottom up."
+    )
     floor_mm_min: NotNegative = Field(300.0, description="No move is slowed below this feed, mm/min.")
     least_layer_s: NotNegative = Field(
         0.0, description="A layer that takes less time is slowed until it takes this, s; 0: off."

@@ -8,8 +8,8 @@ from pydantic_core import PydanticCustomError
 from pydantic_core.core_schema import ErrorType
 
 from gpost.config import check
-from gpost.config.check import Section, Spot
-from gpost.config.problem import Place, Problem
+from gpost.config.check import NodeSpot, Section
+from gpost.config.problem import FilePlace, Problem
 from gpost.config.settings import NotNegative, Positive, Settings
 from gpost.config.yamltree import Scalar, Table, read_tree
 
@@ -68,7 +68,7 @@ def fit(text: str, model: type[Settings] = Trial) -> Any:
     table = read_tree("f.yaml", text, problems)
     assert table is not None
     assert not problems
-    found = Section(model, table, Place("f.yaml", 1), ("steps", 1, "trial")).fit(problems)
+    found = Section(model, table, FilePlace("f.yaml", 1), ("steps", 1, "trial")).fit(problems)
     return found if found is not None else [str(problem) for problem in problems]
 
 
@@ -180,7 +180,7 @@ def test_lines_are_those_of_the_value_or_of_the_unknown_key() -> None:
 @pytest.mark.parametrize("kind", get_args(ErrorType))
 def test_every_kind_of_error_has_plain_words(kind: str) -> None:
     """No error of the validation library shows its own wording, whatever its kind."""
-    spot = Spot(Scalar(Place("f.yaml", 1), "x"), ("a",), Place("f.yaml", 1))
+    spot = NodeSpot(Scalar(FilePlace("f.yaml", 1), "x"), ("a",), FilePlace("f.yaml", 1))
     problem = check._misfit(spot, ("a",), {"type": kind, "loc": ("a",), "msg": "", "input": "x"}, "a number")
     assert problem.wrong
     assert not any(word in str(problem).removeprefix("f.yaml") for word in JARGON)
@@ -191,5 +191,5 @@ def test_without_the_rest_of_the_config_nothing_is_said_about_what_lacks() -> No
     problems: list[Problem] = []
     table = read_tree("f.yaml", "{foot: {width_mm: 1}, wet: x, top: {unit: ring}}", problems)
     assert isinstance(table, Table)
-    assert Section(Trial, table, Place("f.yaml", 1), complete=False).fit(problems) is None
+    assert Section(Trial, table, FilePlace("f.yaml", 1), complete=False).fit(problems) is None
     assert [problem.key_path for problem in problems] == ["wet"]

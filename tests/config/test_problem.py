@@ -45,5 +45,5 @@ def test_a_flood_of_problems_is_cut() -> None:
     lines = str(error).splitlines()
     assert len(lines) == 201
     assert len(error.problems) == 1000
-    assert lines[-1] == "and more; mend these first"
+    assert lines[-1] == "and more; fix these first"
     assert isinstance(error, ConfigError)

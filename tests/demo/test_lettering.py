@@ -7,14 +7,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.demo.lettering import Column, joined, numbered
+from gpost.demo.lettering import LetterColumn, joined, numbered
 
 STEPS = st.lists(st.integers(-(10**9), 10**9), min_size=1, max_size=30)
 
 
-def column(steps: list[int], decimals: int, *, trim: bool = False, letter: str = "X") -> Column:
+def column(steps: list[int], decimals: int, *, trim: bool = False, letter: str = "X") -> LetterColumn:
     """A column that stands on every line."""
-    return Column(letter, np.array(steps), np.ones(len(steps), bool), decimals, trim)
+    return LetterColumn(letter, np.array(steps), np.ones(len(steps), bool), decimals, trim)
 
 
 @given(STEPS, st.integers(0, 9))
@@ -38,8 +38,8 @@ def test_trimming_changes_no_value(steps: list[int], decimals: int) -> None:
 
 def test_a_word_stands_only_where_it_is_wanted() -> None:
     """Lines are made of the words that stand on them, in the order of the columns."""
-    x = Column("X", np.array([1, 2, 3]), np.array([True, False, True]), 0)
-    y = Column("Y", np.array([10, 25, 0]), np.array([True, True, False]), 1)
+    x = LetterColumn("X", np.array([1, 2, 3]), np.array([True, False, True]), 0)
+    y = LetterColumn("Y", np.array([10, 25, 0]), np.array([True, True, False]), 1)
     assert joined([x, y]) == ["X1 Y1.0", "Y2.5", "X3"]
     assert joined([x.part(slice(1, 3)), y.part(slice(1, 3))]) == ["Y2.5", "X3"]
 

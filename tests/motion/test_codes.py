@@ -9,7 +9,7 @@ from gpost.motion import codes
 
 def test_a_table_marks_its_codes() -> None:
     """Codes of the first set are 1, of the second 2, all others 0."""
-    table = codes.Table({10, 920}, {0})
+    table = codes.CodeTable({10, 920}, {0})
     assert table(np.array([10, 0, 920, 30, codes.HIGHEST])).tolist() == [1, 2, 1, 0, 0]
 
 

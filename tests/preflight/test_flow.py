@@ -72,7 +72,7 @@ def test_too_much_clay(check: Check, pot: Pot, moves: list[str], count: int | No
     ],
 )
 def test_pushed_too_fast_in_one_place(check: Check, pot: Pot, moves: list[str], count: int | None) -> None:
-    """It is a warning: nothing is laid wrong, and a slower F mends it."""
+    """It is a warning: nothing is laid wrong, and a slower F fixes it."""
     found = check(pot(end=moves), FLOW)
     assert {name: (finding.severity, finding.count) for name, finding in found.items()} == (
         {} if count is None else {"fast-push": ("warning", count)}

@@ -15,7 +15,7 @@ from gpost.api import Config, Pause, Plan
 from gpost.report.summary import CAUTIONS
 from gpost.report.text import clock
 from gpost.supply.bands import Bands
-from gpost.supply.loading import Sheet, loading_sheet
+from gpost.supply.loading import LoadingSheet, loading_sheet
 from gpost.testing import layer_start, make_survey
 from gpost.workbook.load.picture import PALETTE, TAKE_CARE, loading_svg, mixed, palette
 from gpost.workbook.load.words import HANDLING, loading_json, loading_text
@@ -25,7 +25,7 @@ BLEND = ({"to_mm": 60, "clay": "white"}, {"blend": ["white", "cobalt blue"], "st
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-def job(*entries: dict[str, Any], cartridge: Any = None, **more: Any) -> tuple[Plan, Sheet]:
+def job(*entries: dict[str, Any], cartridge: Any = None, **more: Any) -> tuple[Plan, LoadingSheet]:
     """The pot with bands; line 60 ml, bore 60 mm."""
     base = {"line_ml": 60, "bore_mm": 60, **(cartridge or {})}
     plan = Plan(POT, Config.model_validate({"cartridge": base}))

@@ -10,10 +10,10 @@ import pytest
 from gpost.report.summary import CAUTIONS
 from gpost.workbook.day.clock import Event
 from gpost.workbook.day.pieces import LeftOut
-from gpost.workbook.day.sheet import CartridgeRow, PieceRow, Sheet
+from gpost.workbook.day.sheet import CartridgeRow, DaySheet, PieceRow
 from gpost.workbook.day.words import day_json, day_text, time_of_day
 
-SHEET = Sheet(
+SHEET = DaySheet(
     cartridges=(CartridgeRow(1, "white", 60, ("a", "b"), 500, 550, 1000, 32400, 36000),),
     pieces=(
         PieceRow("a", (1,), 200, 489.2, 490, 32580, 33000),
@@ -58,7 +58,7 @@ def test_both_kinds_of_changes_are_said() -> None:
 
 def test_an_empty_day() -> None:
     """No piece, no table."""
-    lines = day_text(Sheet((), (), (), 0, ()), []).splitlines()
+    lines = day_text(DaySheet((), (), (), 0, ()), []).splitlines()
     assert lines[0] == "No piece can be printed."
     assert len(lines) == 3
 

@@ -42,7 +42,7 @@ def test_the_lines_are_a_config() -> None:
 
 
 def test_what_the_weighings_say() -> None:
-    """How much more or less comes, and the flow that mends it."""
+    """How much more or less comes, and the flow that fixes it."""
     text = " ".join(said([(1000, 1.9), (2000, 3.8)]).split())
     assert "0.00095 ml per unit of E, from 2 weighings" in text
     assert "5.0 % less comes than it says" in text

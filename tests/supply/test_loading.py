@@ -21,7 +21,7 @@ from gpost.api import Config, Pause, Plan, PlanError, Spot, Step
 from gpost.clay.mixing import BEGINS, FULL, Hose
 from gpost.supply.bands import Bands
 from gpost.supply.cartridges import cartridges, shares
-from gpost.supply.loading import Sheet, bore, loading_sheet
+from gpost.supply.loading import LoadingSheet, bore, loading_sheet
 from gpost.testing import layer_start, make_survey
 
 POT = make_survey(layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10)
@@ -41,12 +41,12 @@ def planned(*steps: Step[Any], cartridge: Any = None, survey: Any = POT, relieve
     return plan
 
 
-def sheet(plan: Plan, *entries: dict[str, Any], **more: Any) -> Sheet:
+def sheet(plan: Plan, *entries: dict[str, Any], **more: Any) -> LoadingSheet:
     """The loading sheet for those bands."""
     return loading_sheet(plan, Bands.model_validate({"bands": list(entries or THREE), **more}))
 
 
-def listed(found: Sheet, cartridge: int) -> list[tuple[str, float]]:
+def listed(found: LoadingSheet, cartridge: int) -> list[tuple[str, float]]:
     """(clay, ml) of one cartridge's slugs as they go in; the reserve's with a star."""
     return [
         ("+".join(slug.mix) + "*" * slug.reserve, pytest.approx(slug.clay_ml)) for slug in found.of(cartridge)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gpost.survey.compose import Layers, Parts, compose
+from gpost.survey.compose import Composed, Parts, compose
 from gpost.survey.path import LEVEL, ODD, TURN
 
 Row = tuple[int, float, tuple[float, float], tuple[float, float], tuple[float, float]]
@@ -24,7 +24,7 @@ def stroke(z: float, *, x: float = 0.0, length: float = 100.0, y: float = 0.0, k
     return (kind, length, (x, x + length), (y, y), (z, z))
 
 
-def composed(rows: list[Row]) -> Layers:
+def composed(rows: list[Row]) -> Composed:
     """What these parts are; the nozzle travels to each."""
     kind, path, x, y, z = zip(*rows, strict=True)
     low, high = (np.array([[a[side], b[side], c[side]] for a, b, c in zip(x, y, z, strict=True)]) for side in (0, 1))

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from gpost.survey.path import LEVEL, TURN
-from gpost.survey.table import SUMS, Amount, LayerTable, Rows
+from gpost.survey.table import SUMS, Amount, LayerSums, Rows
 
 LAY, FLY = True, False
 
@@ -40,7 +40,7 @@ def table_of(
     rows: Rows, starts: list[bool], *, kind: int = LEVEL, cuts: tuple[int, ...] = ()
 ) -> tuple[NDArray[np.void], dict[str, float], dict[str, float]]:
     """(layers, sums of the lead-in, sums of all) from rows given in parts; cuts stand after laying moves."""
-    table = LayerTable()
+    table = LayerSums()
     done = 0
     for first, last in zip((0, *cuts), (*cuts, len(rows)), strict=True):
         part = rows.cut(first, last)
@@ -116,7 +116,7 @@ def test_a_turn_on_a_level_layer(sides: int, layers: int) -> None:
     rows.low[:], rows.high[:] = np.minimum(rows.start, rows.end), np.maximum(rows.start, rows.end)
     rows.amounts[Amount.LENGTH_MM, 60:] = 7.0
     rows.amounts[Amount.LENGTH_MM, :60] = 100.0
-    table = LayerTable()
+    table = LayerSums()
     starts = np.zeros(len(rows), np.bool_)
     starts[[0, 60]] = True
     table.add(rows, starts, np.repeat(np.array([LEVEL, TURN], np.uint8), [60, sides]))

@@ -17,7 +17,7 @@ from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.model import Survey
 from gpost.testing import make_survey
-from gpost.write.compiler import Compiler, Place
+from gpost.write.compiler import Compiler, Situation
 
 STATE = MachineState(
     register=(180.0, 140.0, 6.0, 100.0), known=(True, True, True), feed_mm_min=1500.0, e_relative=True
@@ -47,7 +47,7 @@ def block(
 ) -> list[str]:
     """The lines of one wish; `others` are in the plan too."""
     plan = Plan(survey or make_survey(), config(**machine)).adding("test", [wish, *others])
-    return Compiler(plan).write(wish, Place(state, top_mm, wish.spot)).lines
+    return Compiler(plan).write(wish, Situation(state, top_mm, wish.spot)).lines
 
 
 def test_a_pause_step_by_step() -> None:
@@ -124,7 +124,7 @@ def test_the_blower_set_at_the_pause_s_own_spot_counts_if_it_is_done_before(befo
     """At one spot what is earlier in the plan is done first: its level comes back, a later one is still to come."""
     here = [Air(PAUSE.spot, 0.5), PAUSE] if before else [PAUSE, Air(PAUSE.spot, 0.5)]
     plan = Plan(make_survey(), config()).adding("test", [Air(Spot(40), 0.25), AirInPause(True), *here])
-    lines = Compiler(plan).write(PAUSE, Place(STATE, 6.0, PAUSE.spot)).lines
+    lines = Compiler(plan).write(PAUSE, Situation(STATE, 6.0, PAUSE.spot)).lines
     assert [text for text in lines if text.startswith("M10")] == ["M107", line]
 
 
@@ -231,7 +231,7 @@ def test_a_file_without_e_can_pause_but_not_prime() -> None:
     for prime_ml in (0.0, 1.0):
         wish = replace(PAUSE, prime_ml=prime_ml)
         compiler = Compiler(Plan(make_survey(), by_path).adding("test", [wish]))
-        place = Place(STATE, 6.0, wish.spot)
+        place = Situation(STATE, 6.0, wish.spot)
         if prime_ml:
             with pytest.raises(PlanError, match="set prime_ml to 0"):
                 compiler.write(wish, place)
@@ -251,7 +251,7 @@ def test_a_configured_command_that_moves_is_refused_with_its_key(key: str) -> No
 def test_the_feed_that_comes_back_is_the_output_s() -> None:
     """In a stretch of scaled feeds the scaled one is given back, not the source's."""
     plan = Plan(make_survey(), config()).adding("test", [PAUSE])
-    script = Compiler(plan).write(PAUSE, Place(STATE, 6.0, PAUSE.spot, end_feed_mm_min=750.0))
+    script = Compiler(plan).write(PAUSE, Situation(STATE, 6.0, PAUSE.spot, end_feed_mm_min=750.0))
     assert script.lines[-2] == "G1 F750"
 
 

@@ -8,8 +8,8 @@ from itertools import pairwise
 
 from gpost.clay.mixing import BEGINS, Hose
 from gpost.config.model import Config
-from gpost.workbook.day.pieces import Piece, Printing
-from gpost.workbook.day.shared import Load, Turn
+from gpost.workbook.day.pieces import DayPiece, Printing
+from gpost.workbook.day.shared import DayLoad, Turn
 from gpost.workbook.day.wishes import Wishes
 
 
@@ -41,7 +41,7 @@ class Used:
 class Printed:
     """A piece of the day."""
 
-    piece: Piece
+    piece: DayPiece
     printing: Printing
     first: int
     """Number of the cartridge on which it begins."""
@@ -73,7 +73,7 @@ class Clock:
 
     def take(self, turn: Turn) -> None:
         """Put on a cartridge, or print a piece."""
-        if isinstance(turn, Load):
+        if isinstance(turn, DayLoad):
             self._load(turn)
             return
         piece, printing = turn
@@ -85,7 +85,7 @@ class Clock:
         if self.pieces and self._now_s == self.pieces[-1].end_s:
             self._now_s += self._wishes.between_s
 
-    def _load(self, load: Load) -> None:
+    def _load(self, load: DayLoad) -> None:
         self._pause_between()
         self._put_on(load.colour, load.fill_ml, self._now_s)
         fill = _fill_text(self._config.cartridge.hose, load.fill_ml)
@@ -105,7 +105,7 @@ class Clock:
         self._clay_ml += clay_ml
         on.to_ml, on.done_s = self._clay_ml, self._now_s
 
-    def _print(self, piece: Piece, printing: Printing) -> None:
+    def _print(self, piece: DayPiece, printing: Printing) -> None:
         start_s, first, from_ml = self._now_s, len(self.cartridges), self._clay_ml
         self._say(start_s, f"start {piece.name}")
         least_ml = 0.0
@@ -128,7 +128,7 @@ class Clock:
         self._say(self._now_s, f"{piece.name} is done: take it off")
         self.pieces.append(Printed(piece, printing, first, start_s, self._now_s, from_ml, tuple(marks)))
 
-    def _use(self, piece: Piece, printing: Printing, number: int, least_ml: float) -> None:
+    def _use(self, piece: DayPiece, printing: Printing, number: int, least_ml: float) -> None:
         self._take_out(printing.uses[number][1], max(least_ml, printing.need_ml(number)))
         self.cartridges[-1].pieces.append(piece.name)
 

@@ -13,11 +13,11 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import TypeAlias
 
-Job: TypeAlias = tuple[str, str]
+ColourJob: TypeAlias = tuple[str, str]
 """Colour in the line when it begins, and when it ends."""
 
 
-def order_jobs(jobs: Sequence[Job], light_first: Sequence[str] = ()) -> list[list[int]]:
+def order_jobs(jobs: Sequence[ColourJob], light_first: Sequence[str] = ()) -> list[list[int]]:
     """Indices of the jobs in as few runs as can be; between two runs the colour in the line is changed.
 
     Runs come in the order in which `light_first` names their first colours, then as the jobs name them.
@@ -35,7 +35,7 @@ def order_jobs(jobs: Sequence[Job], light_first: Sequence[str] = ()) -> list[lis
     return sorted(runs, key=lambda run: rank[jobs[run[0]][0]])
 
 
-def _missing(jobs: Sequence[Job], rank: dict[str, int]) -> list[Job]:
+def _missing(jobs: Sequence[ColourJob], rank: dict[str, int]) -> list[ColourJob]:
     """Edges after which as many come to each colour as go."""
     goes, comes = Counter(start for start, _ in jobs), Counter(end for _, end in jobs)
     starts = sorted((goes - comes).elements(), key=rank.__getitem__)
@@ -43,7 +43,7 @@ def _missing(jobs: Sequence[Job], rank: dict[str, int]) -> list[Job]:
     return list(zip(ends, starts, strict=True))
 
 
-def _circuit(start: str, edges: Sequence[Job], leaving: dict[str, list[int]]) -> list[int]:
+def _circuit(start: str, edges: Sequence[ColourJob], leaving: dict[str, list[int]]) -> list[int]:
     """The edges of a closed walk from `start` over all it can reach; they are taken out of `leaving`."""
     found: list[int] = []
     stack: list[tuple[str, int | None]] = [(start, None)]

@@ -58,7 +58,7 @@ class Printing:
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class DayPiece:
     """A piece of the day."""
 
     name: str
@@ -85,7 +85,7 @@ def read_pieces(
     allow: Collection[str] = (),
     time_factor: float = 1.0,
     on_piece: Callable[[int, int], None] | None = None,
-) -> tuple[Config, list[Piece], list[LeftOut]]:
+) -> tuple[Config, list[DayPiece], list[LeftOut]]:
     """The studio's config, the pieces in the order of their names, and what had to be left out.
 
     What `gpost run` would refuse, its first cartridge full, is left out, unless `allow` names it. A file
@@ -94,7 +94,7 @@ def read_pieces(
     """
     files, loaded = _listed(folder), load_config(configs, studio=studio)
     common = make_recipe(loaded, folders)
-    pieces: list[Piece] = []
+    pieces: list[DayPiece] = []
     left_out: list[LeftOut] = []
     for done, path in enumerate(files, 1):
         try:
@@ -135,7 +135,7 @@ def filling_ml(cartridge: Cartridge) -> float:
     return cartridge.hose.pushed_ml(FULL)
 
 
-def _piece(path: Path, recipe: Recipe, allow: Collection[str], time_factor: float) -> Piece:
+def _piece(path: Path, recipe: Recipe, allow: Collection[str], time_factor: float) -> DayPiece:
     """Raises PlanError for what can't be printed, and SourceError."""
     config, cartridge = recipe.config, _whole(recipe.config.cartridge)
     if config.cartridge != cartridge:  # else left alone: what no config says is judged less strictly
@@ -144,9 +144,9 @@ def _piece(path: Path, recipe: Recipe, allow: Collection[str], time_factor: floa
     full = _printing(plan, recipe, cartridge.volume_ml, time_factor)
     filled_ml = cartridge.volume_ml - filling_ml(cartridge)
     if len(full.uses) == 1 or filled_ml <= cartridge.reserve_ml:
-        return Piece(path.name, full, full)
+        return DayPiece(path.name, full, full)
     filled = _printing(_planned(plan, recipe, filled_ml), recipe, filled_ml, time_factor)
-    return Piece(path.name, full, filled)
+    return DayPiece(path.name, full, filled)
 
 
 def _printing(plan: Plan, recipe: Recipe, first_ml: float, time_factor: float) -> Printing:

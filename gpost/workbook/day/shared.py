@@ -18,7 +18,7 @@ from typing import TypeAlias
 from gpost.config.model import Config
 from gpost.workbook.day.order import order_jobs
 from gpost.workbook.day.packing import MOST_NODES, Item, Packing, pack
-from gpost.workbook.day.pieces import Piece, Printing, filling_ml
+from gpost.workbook.day.pieces import DayPiece, Printing, filling_ml
 from gpost.workbook.day.strands import Ends
 from gpost.workbook.day.wishes import Wishes
 
@@ -30,12 +30,12 @@ DAY_NODES = 3 * MOST_NODES
 FIRST_FIT_NODES = 5
 """What first-fit decreasing counts for, an item: about what it takes."""
 
-Way: TypeAlias = Mapping[Piece, Printing]
+Way: TypeAlias = Mapping[DayPiece, Printing]
 """How each piece is printed."""
 
 
 @dataclass(frozen=True, slots=True)
-class Load:
+class DayLoad:
     """A cartridge put on between two pieces."""
 
     colour: str
@@ -43,7 +43,7 @@ class Load:
     """Clay run out first, so that the line is full of its colour."""
 
 
-Turn: TypeAlias = "Load | tuple[Piece, Printing]"
+Turn: TypeAlias = "DayLoad | tuple[DayPiece, Printing]"
 """What is done next: a cartridge is put on, or a piece is printed."""
 
 
@@ -73,8 +73,8 @@ class _Stretch:
     """Printing in one colour. `brought` and `taken` are the pieces that change to it, and from it."""
 
     colour: str
-    brought: Piece | None = None
-    taken: Piece | None = None
+    brought: DayPiece | None = None
+    taken: DayPiece | None = None
     strands: list[list[_Bin]] = field(default_factory=list)
 
 
@@ -82,10 +82,10 @@ class _Stretch:
 class _Bin:
     """A cartridge: the piece that has brought it, those that follow, and the one that takes it to its end."""
 
-    brought: Piece | None = None
+    brought: DayPiece | None = None
     fills: bool = False
-    pieces: list[Piece] = field(default_factory=list)
-    taken: Piece | None = None
+    pieces: list[DayPiece] = field(default_factory=list)
+    taken: DayPiece | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,7 @@ class _Packed:
     least: int
 
 
-def share(pieces: Sequence[Piece], config: Config, wishes: Wishes) -> Shared:
+def share(pieces: Sequence[DayPiece], config: Config, wishes: Wishes) -> Shared:
     """As few changes of colour as can be, and then as few cartridges."""
     packer = _Packer(config, wishes)
     tried: list[tuple[list[list[_Stretch]], list[_Stretch], Way, dict[str, _Packed]]] = []
@@ -122,12 +122,12 @@ def share(pieces: Sequence[Piece], config: Config, wishes: Wishes) -> Shared:
     return Shared(tuple(turns), max(len(runs) - 1, 0), tuple(unsure), left)
 
 
-def ends(piece: Piece) -> tuple[str, str]:
+def ends(piece: DayPiece) -> tuple[str, str]:
     """Colour in the line when the piece begins, and when it ends."""
     return piece.full.uses[0][0], piece.full.uses[-1][0]
 
 
-def _orders(pieces: Sequence[Piece], wishes: Wishes) -> tuple[list[list[list[_Stretch]]], bool]:
+def _orders(pieces: Sequence[DayPiece], wishes: Wishes) -> tuple[list[list[list[_Stretch]]], bool]:
     """Orders of the pieces that change the colour with the fewest changes between pieces; and if that is all.
 
     The one that comes of the pieces' own order is the first. Others come of putting the pieces in another
@@ -146,7 +146,9 @@ def _orders(pieces: Sequence[Piece], wishes: Wishes) -> tuple[list[list[list[_St
     return list(found.values()), not changing or ways <= MOST_ORDERS
 
 
-def _runs(pieces: Sequence[Piece], changing: Sequence[Piece], colours: Sequence[str]) -> list[list[_Stretch]]:
+def _runs(
+    pieces: Sequence[DayPiece], changing: Sequence[DayPiece], colours: Sequence[str]
+) -> list[list[_Stretch]]:
     """Stretches, in runs without a change between pieces; pieces that stay with a colour are one job."""
     staying = dict.fromkeys(ends(piece)[0] for piece in pieces if len(set(ends(piece))) == 1)
     jobs = [*((colour, colour) for colour in staying), *map(ends, changing)]
@@ -163,7 +165,7 @@ def _runs(pieces: Sequence[Piece], changing: Sequence[Piece], colours: Sequence[
 
 
 def _best_way(
-    pieces: Sequence[Piece], stretches: Sequence[_Stretch], packer: _Packer
+    pieces: Sequence[DayPiece], stretches: Sequence[_Stretch], packer: _Packer
 ) -> tuple[Way, dict[str, _Packed]]:
     """How pieces are printed, and cartridges packed.
 
@@ -188,7 +190,7 @@ def _best_way(
     return way, packed
 
 
-def _unlike(pieces: Sequence[Piece]) -> list[Piece]:
+def _unlike(pieces: Sequence[DayPiece]) -> list[DayPiece]:
     """One piece of each kind that takes the same clay."""
     alike = {(*_clay(piece.full), *_clay(piece.filling)): piece for piece in reversed(pieces)}
     return list(alike.values())[::-1]
@@ -215,7 +217,7 @@ class _Items:
         timed = wishes.fresh and window_s > self._fill_s
         self.capacity: Item = (cartridge.usable_ml, window_s) if timed else (cartridge.usable_ml,)
         self.items: list[Item] = []
-        self.owners: list[Piece | None] = []
+        self.owners: list[DayPiece | None] = []
 
     @property
     def _fill_s(self) -> float:
@@ -227,7 +229,7 @@ class _Items:
         self.items.append((self._fill_ml, self._fill_s)[: len(self.capacity)])
         return len(self.items) - 1
 
-    def use(self, piece: Piece, number: int) -> int:
+    def use(self, piece: DayPiece, number: int) -> int:
         """Add what a piece needs of its first cartridge (0) or its last (-1); returns the index.
 
         n uses and the n - 1 gaps between them fit into the working time. One that takes longer by itself
@@ -280,7 +282,7 @@ class _Packer:
             for colour in dict.fromkeys(stretch.colour for stretch in stretches)
         }
 
-    def _colour(self, staying: Sequence[Piece], stretches: Sequence[_Stretch], way: Way) -> _Packed:
+    def _colour(self, staying: Sequence[DayPiece], stretches: Sequence[_Stretch], way: Way) -> _Packed:
         items = _Items(way, self._config, self._wishes)
         goes_on: dict[int, int] = {}
         begins: dict[int, int] = {}
@@ -363,7 +365,7 @@ def _turns(stretch: _Stretch, way: Way, config: Config) -> Iterator[Turn]:
     for strand in stretch.strands:
         for found in strand:
             if found.brought is None:
-                yield Load(stretch.colour, filling_ml(config.cartridge) if found.fills else 0.0)
+                yield DayLoad(stretch.colour, filling_ml(config.cartridge) if found.fills else 0.0)
             yield from ((piece, way[piece]) for piece in found.pieces)
             if found.taken is not None:
                 yield found.taken, way[found.taken]

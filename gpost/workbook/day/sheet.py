@@ -11,7 +11,7 @@ from gpost.config.model import Cartridge, Config
 from gpost.errors import PlanError
 from gpost.workbook.day.clock import Clock, Event, Printed, Used
 from gpost.workbook.day.doubts import doubts
-from gpost.workbook.day.pieces import Piece, filling_ml
+from gpost.workbook.day.pieces import DayPiece, filling_ml
 from gpost.workbook.day.shared import share
 from gpost.workbook.day.wishes import Wishes
 
@@ -57,7 +57,7 @@ class PieceRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class DaySheet:
     """The day. Clock times are seconds after its midnight, and estimates."""
 
     cartridges: tuple[CartridgeRow, ...]
@@ -70,7 +70,7 @@ class Sheet:
     """Changes of colour inside pieces."""
 
 
-def make_sheet(pieces: Sequence[Piece], config: Config, wishes: Wishes) -> Sheet:
+def make_sheet(pieces: Sequence[DayPiece], config: Config, wishes: Wishes) -> DaySheet:
     """The day for these pieces: as few changes of colour, then as few cartridges of each colour, as can be.
 
     Raises PlanError when a cartridge can't even fill the line.
@@ -80,13 +80,13 @@ def make_sheet(pieces: Sequence[Piece], config: Config, wishes: Wishes) -> Sheet
     if fill_ml > cartridge.usable_ml:
         raise PlanError(
             f"the line takes {fill_ml:g} ml, and a cartridge gives only {cartridge.usable_ml:g} "
-            "ml; mend line_ml, mixing_stages, volume_ml or reserve_ml"
+            "ml; fix line_ml, mixing_stages, volume_ml or reserve_ml"
         )
     day = share(pieces, config, wishes)
     clock = Clock(config, wishes)
     for turn in day.turns:
         clock.take(turn)
-    return Sheet(
+    return DaySheet(
         tuple(_cartridge_row(used, config) for used in clock.cartridges),
         tuple(_piece_row(printed, clock.cartridges, cartridge) for printed in clock.pieces),
         tuple(clock.events),

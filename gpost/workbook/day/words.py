@@ -11,13 +11,13 @@ from gpost.common.plain import shown, storable
 from gpost.report.summary import CAUTIONS
 from gpost.report.text import WIDTH, at_least
 from gpost.workbook.day.pieces import LeftOut
-from gpost.workbook.day.sheet import CartridgeRow, PieceRow, Sheet
+from gpost.workbook.day.sheet import CartridgeRow, DaySheet, PieceRow
 
 _NAME_WIDTH = 34
 DAY_S = 24 * 3600
 
 
-def day_text(sheet: Sheet, left_out: Sequence[LeftOut]) -> str:
+def day_text(sheet: DaySheet, left_out: Sequence[LeftOut]) -> str:
     """The sheet in lines of at most 80 characters; nothing in it can steer a terminal."""
     lines = [*_wrapped(_head(sheet))]
     for title, part in (
@@ -35,7 +35,7 @@ def day_text(sheet: Sheet, left_out: Sequence[LeftOut]) -> str:
     return "\n".join([*lines, ""])
 
 
-def day_json(sheet: Sheet, left_out: Sequence[LeftOut]) -> str:
+def day_json(sheet: DaySheet, left_out: Sequence[LeftOut]) -> str:
     """The sheet as a JSON document; clock times are seconds after the day's midnight."""
     document = {
         "version": 1,
@@ -86,7 +86,7 @@ def _piece_record(row: PieceRow) -> dict[str, object]:
     }
 
 
-def _head(sheet: Sheet) -> str:
+def _head(sheet: DaySheet) -> str:
     if not sheet.pieces:
         return "No piece can be printed."
     until = f"{time_of_day(sheet.events[0].clock_s).strip()} to {time_of_day(sheet.pieces[-1].end_s).strip()}"
@@ -98,7 +98,7 @@ def _head(sheet: Sheet) -> str:
     return f"{', '.join([*said, changes])}, {until}"
 
 
-def _cartridges(sheet: Sheet) -> Iterator[str]:
+def _cartridges(sheet: DaySheet) -> Iterator[str]:
     for row in sheet.cartridges:
         fill = f"{row.fill_ml:.0f} ml to fill the line, " if row.fill_ml else ""
         least = f"{at_least(row.load_ml)} ml ({at_least(row.wet_g)} g wet)"
@@ -110,7 +110,7 @@ def _cartridges(sheet: Sheet) -> Iterator[str]:
         )
 
 
-def _pieces(sheet: Sheet) -> Iterator[str]:
+def _pieces(sheet: DaySheet) -> Iterator[str]:
     if sheet.pieces:
         yield f"  {'piece':<{_NAME_WIDTH}} {'cartr.':>7} {'ml':>6} {'first_ml':>9} {'start':>7} {'end':>7}"
     for row in sheet.pieces:
@@ -129,7 +129,7 @@ def _pieces(sheet: Sheet) -> Iterator[str]:
         )
 
 
-def _events(sheet: Sheet) -> Iterator[str]:
+def _events(sheet: DaySheet) -> Iterator[str]:
     for event in sheet.events:
         yield from _wrapped(
             f"{time_of_day(event.clock_s):<7} {shown(event.text)}", first="  ", indent=" " * 10

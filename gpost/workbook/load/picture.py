@@ -12,7 +12,7 @@ from gpost.common.plain import shown
 from gpost.plan.plan import Plan
 from gpost.report.text import clock
 from gpost.supply.bands import Mix, name_of
-from gpost.supply.loading import Due, Sheet, Slug, reach_of
+from gpost.supply.loading import Due, LoadingSheet, Slug, reach_of
 
 PALETTE = ("#cfc4ae", "#a8553a", "#4d6f8f", "#71845c", "#c9a24b", "#5d5349", "#a67c94", "#7fa3a0")
 """Earth colours of our own, for clays whose name tells none."""
@@ -43,7 +43,7 @@ INK = "#3a352f"
 STYLE = f"font-family='sans-serif' font-size='12' fill='{INK}'"
 
 
-def loading_svg(plan: Plan, sheet: Sheet, *, name: str) -> str:
+def loading_svg(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
     """The piece with its colours as they are expected, and each cartridge as it is loaded, outlet down."""
     colours = palette(sheet.clays)
     tubes = [*([0] if sheet.of(0) else []), *sheet.cartridges]
@@ -82,7 +82,7 @@ def mixed(mix: Mapping[str, float], colours: Mapping[str, str]) -> str:
     return "#" + "".join(f"{min(max(round(channel), 0), 255):02x}" for channel in channels)
 
 
-def _piece(plan: Plan, sheet: Sheet, colours: Mapping[str, str], ground: float) -> Iterator[str]:
+def _piece(plan: Plan, sheet: LoadingSheet, colours: Mapping[str, str], ground: float) -> Iterator[str]:
     """One bar for each layer, as wide as the layer along x."""
     layers = plan.survey.layers
     tops = np.maximum.accumulate(layers["height_mm"].astype(float))
@@ -105,7 +105,7 @@ def _piece(plan: Plan, sheet: Sheet, colours: Mapping[str, str], ground: float) 
     yield from _marks(sheet, scale, ground)
 
 
-def _marks(sheet: Sheet, scale: float, ground: float) -> Iterator[str]:
+def _marks(sheet: LoadingSheet, scale: float, ground: float) -> Iterator[str]:
     """Heights where each mixture is half, left of the piece; of marks too near to each other one."""
     last = ground + 30.0
     for edge in sheet.edges:
@@ -117,7 +117,7 @@ def _marks(sheet: Sheet, scale: float, ground: float) -> Iterator[str]:
 
 
 def _tube(
-    sheet: Sheet, number: int, left: float, ground: float, scale: float, colours: Mapping[str, str]
+    sheet: LoadingSheet, number: int, left: float, ground: float, scale: float, colours: Mapping[str, str]
 ) -> Iterator[str]:
     """The slugs as they lie in the cartridge: what comes out first is at the bottom."""
     lying = [slug for slug in sheet.slugs if slug.cartridge == number]

@@ -14,7 +14,7 @@ from gpost.report.digits import rounded
 from gpost.report.summary import CAUTIONS
 from gpost.report.text import clock
 from gpost.supply.bands import name_of
-from gpost.supply.loading import Due, Edge, Sheet, Slug, reach_of
+from gpost.supply.loading import Due, Edge, LoadingSheet, Slug, reach_of
 from gpost.supply.reach import joined
 
 WIDTH = 80
@@ -24,7 +24,7 @@ ORDER = {
 }
 
 
-def loading_json(plan: Plan, sheet: Sheet, *, name: str) -> str:
+def loading_json(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
     """The sheet as a JSON document; slugs are in the order in which they go in.
 
     `layers` has each layer's shares of the clays, on the middle of its clay.
@@ -90,7 +90,7 @@ def _edge_record(edge: Edge) -> dict[str, Any]:
     }
 
 
-def loading_text(plan: Plan, sheet: Sheet, *, name: str) -> str:
+def loading_text(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
     """The sheet for the bench, at most 80 characters wide."""
     lines = [*_wrapped(f"Loading sheet for {shown(name)}", 2), ""]
     if sheet.of(0):
@@ -146,7 +146,7 @@ def _amount(slugs: list[Slug]) -> str:
     return f"{text}, {sum(lengths):.0f} mm" if len(lengths) == len(slugs) else text
 
 
-def _edges(sheet: Sheet) -> Iterator[str]:
+def _edges(sheet: LoadingSheet) -> Iterator[str]:
     if sheet.edges:
         yield "On the piece, from the bottom up"
         yield from _wrapped(f"{shown(name_of(sheet.first))} at the start", 6, "  - ")
@@ -159,7 +159,7 @@ def _edges(sheet: Sheet) -> Iterator[str]:
         yield ""
 
 
-def _heights(plan: Plan, sheet: Sheet) -> Iterator[str]:
+def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[str]:
     """The shares at some heights across each change that the line spreads out."""
     found = reach_of(plan, sheet)
     rows = [found.across(*span) for span in joined((edge.start_mm, edge.full_mm) for edge in sheet.edges)]

@@ -62,7 +62,7 @@ def strip(config: Config, wishes: StripWishes) -> str:
 def _check(machine: Machine, wishes: StripWishes) -> None:
     check_configured(machine)
     if not machine.bed.holds(machine.park.x_mm, machine.park.y_mm):
-        raise ConfigError("the park lies off the bed, so the trial can't be done there; mend machine: park")
+        raise ConfigError("the park lies off the bed, so the trial can't be done there; fix machine: park")
     if not 0 < wishes.cup_mm <= machine.ceiling_mm:
         raise ConfigError(f"the nozzle can't stand {wishes.cup_mm:g} mm high under {machine.ceiling_mm:g} mm")
     for command in wishes.first:

@@ -16,7 +16,7 @@ from gpost.workbook.trial.lumps import Dried, Shrunk, Slip
 from gpost.workbook.trial.weighings import Calibration
 
 MOST_OFF_PERCENT = 50.0
-"""What the machine's flow may mend; beyond it the config means something else."""
+"""What the machine's flow may fix; beyond it the config means something else."""
 _SHOWN_ML = 0.05
 """Less than this is 0.0 ml when it is printed."""
 _AT_END = 1e-3

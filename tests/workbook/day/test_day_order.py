@@ -9,18 +9,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.workbook.day.order import Job, order_jobs
+from gpost.workbook.day.order import ColourJob, order_jobs
 
 JOBS = st.lists(st.tuples(st.sampled_from("abcd"), st.sampled_from("abcd")), max_size=6)
 
 
-def changes(jobs: Sequence[Job]) -> int:
+def changes(jobs: Sequence[ColourJob]) -> int:
     """How often a job begins with another colour than the one before it ended with."""
     return sum(before[1] != after[0] for before, after in pairwise(jobs))
 
 
 @given(JOBS)
-def test_fewest_changes(jobs: list[Job]) -> None:
+def test_fewest_changes(jobs: list[ColourJob]) -> None:
     """Every job is done once, runs need no change inside, and no order has fewer changes (all tried)."""
     runs = order_jobs(jobs)
     assert sorted(number for run in runs for number in run) == list(range(len(jobs)))

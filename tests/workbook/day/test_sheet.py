@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from gpost.config.model import Config
 from gpost.errors import PlanError
-from gpost.workbook.day.pieces import Piece, Printing, Stop
-from gpost.workbook.day.sheet import Sheet, make_sheet
+from gpost.workbook.day.pieces import DayPiece, Printing, Stop
+from gpost.workbook.day.sheet import DaySheet, make_sheet
 from gpost.workbook.day.wishes import Wishes
 
 NINE_S = 9 * 3600.0
@@ -29,23 +29,23 @@ def studio(**more: float) -> Config:
     )
 
 
-def small(name: str, ml: float, minutes: float = 10, colour: str = "white") -> Piece:
+def small(name: str, ml: float, minutes: float = 10, colour: str = "white") -> DayPiece:
     """A piece out of one cartridge."""
     printing = Printing(((colour, ml),), minutes * 60)
-    return Piece(name, printing, printing)
+    return DayPiece(name, printing, printing)
 
 
-def tall(name: str = "tall", second: str = "white") -> Piece:
+def tall(name: str = "tall", second: str = "white") -> DayPiece:
     """A piece of two cartridges; the change comes 20 minutes on, or 15 if the first fills the line."""
     uses = ((("white", 900.0), (second, 100.0)), (("white", 840.0), (second, 160.0)))
     full, filling = (
         Printing(use, 30 * 60, (Stop(at * 60, "change", new_cartridge=True),))
         for use, at in zip(uses, (20, 15), strict=True)
     )
-    return Piece(name, full, filling)
+    return DayPiece(name, full, filling)
 
 
-def clock(sheet: Sheet) -> list[tuple[float, str]]:
+def clock(sheet: DaySheet) -> list[tuple[float, str]]:
     """(minutes after nine, first words) of the events."""
     return [((event.clock_s - NINE_S) / 60, event.text.split(",")[0]) for event in sheet.events]
 
@@ -88,7 +88,7 @@ def test_the_clock_of_a_plain_day() -> None:
 def test_what_a_piece_draws_back_must_be_in_the_cartridge_first() -> None:
     """Each takes 100 ml, but 120 pass before 20 are drawn back: so the last needs 120, all others 100."""
     drawing = Printing((("white", 100.0),), 600, needs_ml=(120.0,))
-    sheet = make_sheet([Piece(name, drawing, drawing) for name in "abc"], studio(), PLAIN)
+    sheet = make_sheet([DayPiece(name, drawing, drawing) for name in "abc"], studio(), PLAIN)
     (cartridge,) = sheet.cartridges
     assert (cartridge.clay_ml, cartridge.load_ml) == (60 + 300, 60 + 320 + 50)
     assert [row.before_ml for row in sheet.pieces] == [320 + 50, 220 + 50, 120 + 50]
@@ -98,7 +98,7 @@ def test_a_cartridge_is_shared_by_what_the_pieces_need_of_it() -> None:
     """Two that take 440 ml each fit into 950 beside the line's 60, but not if 480 pass in each."""
     for need_ml, cartridges in ((440.0, 1), (480.0, 2)):
         printing = Printing((("white", 440.0),), 600, needs_ml=(need_ml,))
-        pieces = [Piece(name, printing, printing) for name in "ab"]
+        pieces = [DayPiece(name, printing, printing) for name in "ab"]
         assert len(make_sheet(pieces, studio(), PLAIN).cartridges) == cartridges
 
 
@@ -121,7 +121,7 @@ def test_waits_put_off_what_follows() -> None:
 def test_a_pause_without_a_cartridge_is_told_too() -> None:
     """A piece that waits for the potter for another reason says for what."""
     printing = Printing((("white", 100.0),), 600, (Stop(60, "Look at the base", new_cartridge=False),))
-    sheet = make_sheet([Piece("pot", printing, printing)], studio(), PLAIN)
+    sheet = make_sheet([DayPiece("pot", printing, printing)], studio(), PLAIN)
     assert (4.0, "pot waits: Look at the base") in clock(sheet)
 
 
@@ -168,11 +168,11 @@ def test_fresh_clay_only() -> None:
     assert len(make_sheet(pieces, studio(), PLAIN).cartridges) == 1
 
 
-def long(name: str, uses: list[tuple[str, float]], minutes: float = 30) -> Piece:
+def long(name: str, uses: list[tuple[str, float]], minutes: float = 30) -> DayPiece:
     """A piece that changes its cartridge at equal times, and can begin on a part-used one."""
     stops = [Stop(minutes * 60 * k / len(uses), "change", new_cartridge=True) for k in range(1, len(uses))]
     printing = Printing(tuple(uses), minutes * 60, tuple(stops))
-    return Piece(name, printing, printing)
+    return DayPiece(name, printing, printing)
 
 
 def test_the_rest_of_a_long_piece_is_shared() -> None:
@@ -182,7 +182,7 @@ def test_the_rest_of_a_long_piece_is_shared() -> None:
     """
     first = Printing((("white", 880.0), ("white", 122.0)), 3600, (Stop(3000, "change", new_cartridge=True),))
     full = Printing((("white", 940.0), ("white", 62.0)), 3600, (Stop(3200, "change", new_cartridge=True),))
-    pieces = [Piece(name, full, first) for name in ("big-1", "big-2")]
+    pieces = [DayPiece(name, full, first) for name in ("big-1", "big-2")]
     pieces += [small("mid-1", 778), small("mid-2", 778)]
     sheet = make_sheet(pieces, studio(reserve_ml=60), PLAIN)
     assert len(sheet.cartridges) == 4
@@ -219,7 +219,7 @@ def test_a_piece_that_only_goes_from_a_full_one() -> None:
     whole = Printing(
         (("white", 500.0), ("white", 100.0)), 1800, (Stop(900, "change", new_cartridge=True),), 1000.0
     )
-    sheet = make_sheet([Piece("big", whole, whole), small("w", 200)], studio(), PLAIN)
+    sheet = make_sheet([DayPiece("big", whole, whole), small("w", 200)], studio(), PLAIN)
     assert [(row.cartridges, row.first_ml) for row in sheet.pieces if row.name == "big"] == [((2, 3), 1000)]
     assert (sheet.cartridges[1].load_ml, sheet.cartridges[1].pieces) == (1000, ("big",))
 
@@ -234,7 +234,7 @@ def test_fresh_counts_pauses() -> None:
     """A piece that waits twice for 15 minutes is 50 minutes on its cartridge: a second one isn't fresh then."""
     stops = tuple(Stop(at, "look", new_cartridge=False) for at in (60.0, 120.0))
     printing = Printing((("white", 100.0),), 20 * 60, stops)
-    pieces = [Piece("waits", printing, printing), small("b", 100, 20)]
+    pieces = [DayPiece("waits", printing, printing), small("b", 100, 20)]
     for pause_s, cartridges in ((60, 1), (15 * 60, 2)):
         sheet = make_sheet(pieces, studio(), Wishes(NINE_S, 600, pause_s, fresh=True))
         assert len(sheet.cartridges) == cartridges
@@ -329,7 +329,7 @@ def test_a_line_larger_than_a_cartridge() -> None:
 
 def test_an_empty_day() -> None:
     """No pieces, nothing to do."""
-    assert make_sheet([], studio(), PLAIN) == Sheet((), (), (), 0, ())
+    assert make_sheet([], studio(), PLAIN) == DaySheet((), (), (), 0, ())
 
 
 MINUTES = st.lists(st.integers(1, 50), min_size=1, max_size=5)
@@ -342,7 +342,7 @@ def test_most_pieces_come_of_fresh_clay(minutes: list[int]) -> None:
     sheet = make_sheet(pieces, studio(line_ml=0), PLAIN)
     printed = tuple(next(p for p in pieces if p.name == row.name) for row in sheet.pieces)
 
-    def in_time(order: tuple[Piece, ...]) -> int:
+    def in_time(order: tuple[DayPiece, ...]) -> int:
         ends, now = [], 0.0
         for piece in order:
             now += piece.full.time_s
@@ -375,7 +375,7 @@ def test_nothing_is_lost_and_nothing_overlaps(day: list[tuple[float, float, str]
 
 
 @st.composite
-def days(draw: st.DrawFn) -> list[Piece]:
+def days(draw: st.DrawFn) -> list[DayPiece]:
     """Up to five pieces in two colours, of one cartridge or two."""
     colours = st.sampled_from(["white", "blue"])
     uses = st.lists(
@@ -384,11 +384,11 @@ def days(draw: st.DrawFn) -> list[Piece]:
     return [long(f"p{k}", found) for k, found in enumerate(draw(st.lists(uses, min_size=1, max_size=5)))]
 
 
-def best_day(pieces: list[Piece], usable_ml: float, fill_ml: float) -> tuple[int, int]:
+def best_day(pieces: list[DayPiece], usable_ml: float, fill_ml: float) -> tuple[int, int]:
     """Fewest changes of colour between pieces, and then cartridges: every order, and every time to load tried."""
 
     @cache
-    def rest(left: frozenset[Piece], colour: str, room_ml: float) -> tuple[int, int]:
+    def rest(left: frozenset[DayPiece], colour: str, room_ml: float) -> tuple[int, int]:
         """From here on, with so much in the cartridge that is on."""
         if not left:
             return 0, 0
@@ -413,7 +413,7 @@ def best_day(pieces: list[Piece], usable_ml: float, fill_ml: float) -> tuple[int
 
 @given(days())
 @settings(deadline=None)
-def test_a_day_against_every_order(pieces: list[Piece]) -> None:
+def test_a_day_against_every_order(pieces: list[DayPiece]) -> None:
     """No order of the pieces, and no way to load cartridges, has fewer changes, or as few on fewer cartridges."""
     sheet = make_sheet(pieces, studio(), PLAIN)
     assert (sheet.colour_changes, len(sheet.cartridges)) == best_day(pieces, 950, 60)

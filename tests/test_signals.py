@@ -8,7 +8,7 @@ import threading
 
 import pytest
 
-from gpost.common.held import STOPS, held
+from gpost.common.signals import STOPS, held
 
 
 def test_held_signal_comes_at_the_end_of_the_block() -> None:

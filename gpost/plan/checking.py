@@ -38,58 +38,60 @@ MOST_POINTS = 10_000
 """Of all beads that are laid at one place."""
 
 
-def check_wish(wish: object, survey: Survey, *, has_e: bool = True) -> None:
-    """Raise ValueError, with a sentence that goes on from "step NAME ", for a wish no file can carry out.
+def check_intention(intention: object, survey: Survey, *, has_e: bool = True) -> None:
+    """Raise ValueError, with a sentence that goes on from "step NAME ", for what no file can carry out.
 
     `has_e`: whether clay is metered by E. Raises PlanError for what this file can't carry out.
     """
-    match wish:
+    match intention:
         case Pause():
-            _check_pause(wish, survey)
+            _check_pause(intention, survey)
         case MovePause():
-            _check_pause(wish.new, survey)
+            _check_pause(intention.new, survey)
         case Wait():
-            _check_spot(wish.spot, survey)
-            _amount(wish.seconds, "a wait", above=True)
+            _check_spot(intention.spot, survey)
+            _amount(intention.seconds, "a wait", above=True)
             _need(
-                LEAST_WAIT_S <= wish.seconds <= MOST_WAIT_S,
-                f"wants a wait of {wish.seconds:g} s; it may last from {LEAST_WAIT_S:g} s to a day",
+                LEAST_WAIT_S <= intention.seconds <= MOST_WAIT_S,
+                f"wants a wait of {intention.seconds:g} s; it may last from {LEAST_WAIT_S:g} s to a day",
             )
         case LayClay():
-            _check_spot(wish.spot, survey)
-            _check_lay(wish)
+            _check_spot(intention.spot, survey)
+            _check_lay(intention)
         case Say():
-            _check_spot(wish.spot, survey)
+            _check_spot(intention.spot, survey)
         case Air():
-            _check_spot(wish.spot, survey)
-            _need(0 <= wish.level <= 1, f"wants the blower at {wish.level:g}; a level is 0 to 1")
+            _check_spot(intention.spot, survey)
+            _need(0 <= intention.level <= 1, f"wants the blower at {intention.level:g}; a level is 0 to 1")
         case Command():
-            _check_spot(wish.spot, survey)
-            for code in wish.codes:
+            _check_spot(intention.spot, survey)
+            for code in intention.codes:
                 _check_code(code)
         case ScaleFeed() | ScaleFlow():
-            _check_scale(wish)
-            if isinstance(wish, ScaleFlow) and not has_e:
+            _check_scale(intention)
+            if isinstance(intention, ScaleFlow) and not has_e:
                 raise PlanError(
                     "clay can't be scaled when the file has no E (`metering: {unit: path}`); change the feed "
                     "or the machine's own flow"
                 )
         case Shift():
-            _need(wish.first_line <= wish.end_line, "wants to move lines that end before they begin")
-            _need(all(math.isfinite(by) for by in wish.by_mm), "wants to move the piece by no number")
+            _need(
+                intention.first_line <= intention.end_line, "wants to move lines that end before they begin"
+            )
+            _need(all(math.isfinite(by) for by in intention.by_mm), "wants to move the piece by no number")
         case Ground():
-            for low, high in (wish.x_mm, wish.y_mm):
+            for low, high in (intention.x_mm, intention.y_mm):
                 _need(low < high, "wants a slab that ends where it begins, or before")
         case Silence():
-            _check_lines(wish, survey)
+            _check_lines(intention, survey)
         case SilencePush():
-            _check_push(wish, survey)
+            _check_push(intention, survey)
         case LeastLayerTime():
-            _amount(wish.seconds, "a least layer time")
+            _amount(intention.seconds, "a least layer time")
         case _:
-            known = isinstance(wish, get_args(Intention))
-            _need(known, f"wants a thing of the kind {type(wish).__name__}, which gpost can't do")
-            _need(not isinstance(wish, Note) or isinstance(wish.text, str), "notes what is no text")
+            known = isinstance(intention, get_args(Intention))
+            _need(known, f"wants a thing of the kind {type(intention).__name__}, which gpost can't do")
+            _need(not isinstance(intention, Note) or isinstance(intention.text, str), "notes what is no text")
 
 
 def _need(right: bool, sentence: str) -> None:
@@ -170,16 +172,16 @@ def _check_scale(scale: ScaleFeed | ScaleFlow) -> None:
         _amount(scale.floor_mm_min, "a least feed")
 
 
-def _check_lines(wish: Silence, survey: Survey) -> None:
-    lines = np.asarray(wish.lines)
+def _check_lines(intention: Silence, survey: Survey) -> None:
+    lines = np.asarray(intention.lines)
     _need(not lines.size or lines.dtype.kind in "iu", "wants to silence what are no line numbers")
     inside = not lines.size or (int(lines.min()) >= 0 and int(lines.max()) < survey.lines)
     _need(inside, f"wants to silence a line outside the file, which has {survey.lines} lines")
 
 
-def _check_push(wish: SilencePush, survey: Survey) -> None:
-    number = isinstance(wish.line, int | np.integer)
-    _need(number, f"wants to silence line {wish.line!r}, which is no line number")
-    found = survey.pushes(wish.line, wish.line + 1)
-    said = f"wants to silence line {wish.line + 1} as a push in place, but it is none, or does more"
+def _check_push(intention: SilencePush, survey: Survey) -> None:
+    number = isinstance(intention.line, int | np.integer)
+    _need(number, f"wants to silence line {intention.line!r}, which is no line number")
+    found = survey.pushes(intention.line, intention.line + 1)
+    said = f"wants to silence line {intention.line + 1} as a push in place, but it is none, or does more"
     _need(bool(found.alone.any()), said)

@@ -13,7 +13,7 @@ from gpost.write.script import Script
 Lines = NDArray[np.int64]
 
 
-class Debts:
+class Owed:
     """Carries debts from an insertion on to the line that settles them, over block borders too.
 
     An arc's motion mode can't be set without moving, so the next move that relies on it is given its

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from gpost.errors import PlanError
+from gpost.plan.checking import check_intention
 from gpost.plan.intentions import (
     Air,
     AirInPause,
@@ -28,7 +29,6 @@ from gpost.plan.intentions import (
     Stroke,
     Wait,
 )
-from gpost.plan.wishes import check_wish
 from gpost.spot import Spot
 from gpost.testing import make_survey
 
@@ -79,7 +79,7 @@ def bead(**changes: Any) -> LayClay:
 )
 def test_wishes_that_can_be_carried_out_pass(wish: Any) -> None:
     """Anywhere in the file, from before its first line to behind its last."""
-    check_wish(wish, SURVEY)
+    check_intention(wish, SURVEY)
 
 
 @pytest.mark.parametrize(
@@ -143,13 +143,13 @@ def test_wishes_that_can_be_carried_out_pass(wish: Any) -> None:
 def test_wishes_that_cannot_be_carried_out_are_refused(wish: Any, said: str) -> None:
     """Places outside the file, amounts that are none, shapes that can't be laid, commands that are more."""
     with pytest.raises(ValueError, match=said):
-        check_wish(wish, SURVEY)
+        check_intention(wish, SURVEY)
 
 
 def test_without_e_no_clay_can_be_scaled() -> None:
     """That is the file's fault, not the step's."""
     with pytest.raises(PlanError, match="the file has no E"):
-        check_wish(ScaleFlow(0, 5, 1.1), SURVEY, has_e=False)
+        check_intention(ScaleFlow(0, 5, 1.1), SURVEY, has_e=False)
 
 
 @pytest.mark.parametrize(
@@ -171,11 +171,11 @@ def test_without_e_no_clay_can_be_scaled() -> None:
 def test_what_is_an_intention_of_its_own_is_no_command(code: str, said: str) -> None:
     """Whoever allows it: a dwell, a move, a mode; the sentence names what to want instead."""
     with pytest.raises(PlanError) as error:
-        check_wish(Command(HERE, ("M0", code)), SURVEY)
+        check_intention(Command(HERE, ("M0", code)), SURVEY)
     assert str(error.value).startswith(f"the command {code!r} can't be sent: {said}")
 
 
 @pytest.mark.parametrize("code", ["M0", "M400", "M104 S0", "SAY MSG=G4", "M117 x", "M42 P4 S1", "M106 S9"])
 def test_other_commands_are_for_the_studio_to_allow(code: str) -> None:
     """They pass here; whether they are free is asked when they are written."""
-    check_wish(Command(HERE, (code,)), SURVEY)
+    check_intention(Command(HERE, (code,)), SURVEY)

@@ -105,7 +105,7 @@ def test_pauses_stand_where_the_summary_says(demo: Demo) -> None:
 
 
 def test_the_swap_shows_at_its_height(demo: Demo) -> None:
-    """From the swap's pause to where its colour shows, just the line volume of clay leaves the nozzle."""
+    """From the swap's pause to where its colour shows, just the hose volume of clay leaves the nozzle."""
     swap = next(pause for pause in demo.summary.pauses if pause.kind == "swap")
     assert swap.shows_at_height_mm is not None
     pushed_ml = 0.0

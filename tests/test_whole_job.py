@@ -162,7 +162,7 @@ def test_the_machine_waits_at_the_park(job: Job) -> None:
 
 
 def test_the_new_colour_shows_at_its_height(job: Job) -> None:
-    """From the swap's wait on, the line volume passes before the nozzle is where the colour is expected."""
+    """From the swap's wait on, the hose volume passes before the nozzle is where the colour is expected."""
     (swap,) = (said for said in job.summary.pauses if said.kind == "swap")
     assert swap.shows_at_height_mm is not None
     passed_ml = 0.0

@@ -1,4 +1,4 @@
-"""How one clay follows another through the line: a plug, and mixing stages behind it.
+"""How one clay follows another through the hose: a plug, and mixing stages behind it.
 
 A share p of the line's hold-up V is taken to move as a plug; the rest as n equal well-mixed tanks in
 series (O. Levenspiel, Chemical Reaction Engineering, 3rd ed. 1999, ch. 14, formulas from memory). When v ml

@@ -51,7 +51,7 @@ class Cartridge(Settings):
 
     @model_validator(mode="after")
     def _line_from_hose(self) -> Cartridge:
-        """One way alone may say what the line holds; a hose says it by its bore and length."""
+        """One way alone may say what hose and auger hold: in ml, or by bore and length."""
         hose = (self.hose_bore_mm, self.hose_length_mm)
         if hose == (None, None):
             if self.auger_ml:
@@ -61,7 +61,7 @@ class Cartridge(Settings):
             raise ValueError("hose_bore_mm and hose_length_mm say together what the hose holds; give both")
         if "line_ml" in self.model_fields_set:
             raise ValueError(
-                "line_ml and the hose both say what the line holds; take line_ml out, or hose_bore_mm, "
+                "line_ml and the hose both say what the hose holds; take line_ml out, or hose_bore_mm, "
                 "hose_length_mm and auger_ml"
             )
         held_ml = holdup.line_ml(self.hose_bore_mm, self.hose_length_mm, self.auger_ml)

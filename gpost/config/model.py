@@ -62,7 +62,7 @@ class Clay(Settings):
     """The least time the wall needs before the next layer lies on it; shorter layers are warned of. Left out:
     what a step says, if one does."""
     working_min: Positive = 60.0
-    """How long the clay may stay in cartridge and line before `old-clay` warns of it (common practice, no
+    """How long the clay may stay in cartridge and hose before `old-clay` warns of it (common practice, no
     source). Stiff clay stalls the ram."""
 
 

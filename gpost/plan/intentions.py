@@ -66,7 +66,7 @@ class Pause:
     asked_mm: float | None = None
     """The nozzle height that was asked for, mm; None: a layer was."""
     shows_share: float = 0.5
-    """Share of the new clay at the nozzle that counts as showing, where the line mixes."""
+    """Share of the new clay at the nozzle that counts as showing, where the hose mixes."""
     lay: LayClay | None = None
     """Clay laid beside the piece after the wait (its spot is ignored)."""
     hold_again: bool = False

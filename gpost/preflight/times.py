@@ -55,6 +55,6 @@ class Times:
         line = bisect_left(lines, found[0].loaded_s + limit_s, key=plan.clock_before)
         worst_min = max(load.age_s for load in found) / 60
         yield Finding("old-clay", "warning", min(line, len(lines) - 1), (
-            f"clay waits up to {worst_min:.0f} min in cartridge and line, waiting for you not counted, and "
+            f"clay waits up to {worst_min:.0f} min in cartridge and hose, waiting for you not counted, and "
             f"can be worked for {limit_s / 60:g} (`working_min`); load smaller cartridges, or softer clay"
         ), len(found))  # fmt: skip

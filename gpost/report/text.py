@@ -95,7 +95,7 @@ def _line(line: LineRecord) -> str:
         end = f"it ends full of {shown(held[0][0])}"
     else:
         end = "it ends with " + ", ".join(f"{clay_ml:.0f} ml of {shown(colour)}" for colour, clay_ml in held)
-    return f"the line ({line.clay_ml:.0f} ml) must be full of {shown(line.at_start)} before the start; {end}"
+    return f"the hose ({line.clay_ml:.0f} ml) must be full of {shown(line.at_start)} before the start; {end}"
 
 
 def _cartridge(cartridge: CartridgeRecord) -> str:

@@ -58,10 +58,10 @@ class Bands(Settings):
     bands: Annotated[tuple[Band, ...], Field(min_length=1)]
     """The bands from the bottom up."""
     line_holds: PlainText | None = None
-    """Clay that is in the line already: it shows first. Left out: it is empty, and filled as the sheet
+    """Clay that is in the hose already: it shows first. Left out: it is empty, and filled as the sheet
     says."""
     show: Literal["half", "start"] = "half"
-    """Whether a band begins where it is half or where it first shows, if the line mixes."""
+    """Whether a band begins where it is half or where it first shows, if the hose mixes."""
     loaded_from: Literal["plunger", "outlet"] = "plunger"
     """The end at which the cartridge is filled: what goes in first then comes out first, or last. The
     wrong end turns the piece's colours upside down."""

@@ -1,7 +1,7 @@
 """Which clay is where: cartridge by cartridge, and colour by colour as it reaches the nozzle.
 
 What leaves the cartridge pushes everything in the line forward: as a plug, so that clay reaches the nozzle
-when one line volume more has been metered, or mixed in stages, as the config's line is
+when one hose volume more has been metered, or mixed in stages, as the config's line is
 (`gpost.clay.mixing`).
 """
 
@@ -101,7 +101,7 @@ def _share_spot(plan: Plan, pause: Pause, share: float) -> Spot:
 def shares(plan: Plan, clay_ml: ArrayLike) -> dict[str, NDArray[np.float64]]:
     """Share of each colour at the nozzle at those net clays (ml, as `plan.clay_before`), in loading order.
 
-    The line holds the first colour at the start. The shares are of the shape of `clay_ml`; they add up to 1.
+    The hose holds the first colour at the start. The shares are of the shape of `clay_ml`; they add up to 1.
     """
     line, at_ml = plan.config.cartridge.hose, np.asarray(clay_ml, dtype=np.float64)
     loads = list(_loads(plan))
@@ -144,7 +144,7 @@ def running_out(plan: Plan, more_than_ml: float) -> Iterator[tuple[CartridgeUse,
 
 
 def line_at_end(plan: Plan) -> dict[str, float]:
-    """Clay in ml of each colour that the line holds after the job, the last loaded first; as a plug."""
+    """Clay in ml of each colour that the hose holds after the job, the last loaded first; as a plug."""
     left_ml = plan.config.cartridge.line_ml
     found: dict[str, float] = {}
     before = (plan.config.clay.colour, left_ml)

@@ -39,7 +39,7 @@ def asked_text(plan: Plan, pause: Pause) -> str:
 
 
 def change_text(plan: Plan, pause: Pause) -> str:
-    """Where a change that the line spreads out begins, is half and is full; nothing for a plug."""
+    """Where a change that the hose spreads out begins, is half and is full; nothing for a plug."""
     if not plan.config.cartridge.hose.mixes:
         return ""
     begins, half, full = (spot_words(plan.survey, spot) for spot in change_spots(plan, pause))

@@ -1,8 +1,8 @@
-"""What to load into each cartridge so that the wished colours show: the way back through the line.
+"""What to load into each cartridge so that the wished colours show: the way back through the hose.
 
 Clay that is to be at the nozzle after m ml of net clay has to leave the cartridge earlier, by what the line
 needs to bring it there (`gpost.clay.mixing`). Net clay counts all that the plan adds: purges, primes of
-refills. A cartridge gives the most that the plan asks of it, and keeps its reserve; the line is full before
+refills. A cartridge gives the most that the plan asks of it, and keeps its reserve; the hose is full before
 the first line of the file is run, and full at the end.
 """
 
@@ -241,7 +241,7 @@ def _held(
         late, outlets_ml = [first, *late], [0.0, *outlets_ml]
         found = [(0.0, ColourWish(0.0, {clay: 1.0}, None, False)), *found]
     warnings += [
-        f"{name_of(wish.mix)} from {wish.from_mm:.1f} mm on is impossible: the line still holds {clay}; "
+        f"{name_of(wish.mix)} from {wish.from_mm:.1f} mm on is impossible: the hose still holds {clay}; "
         f"empty it before, or purge more"
         for wish in late
     ]
@@ -249,7 +249,7 @@ def _held(
 
 
 def _slugs(plan: Plan, first: Mix, edges: list[Edge]) -> Iterator[Slug]:
-    """The line's clay, then each cartridge's, in the order in which they leave."""
+    """The hose's clay, then each cartridge's, in the order in which they leave."""
     density, bore_mm = plan.config.clay.wet_density_g_ml, bore(plan.config)
     cuts = [(-math.inf, first), *((edge.outlet_ml, edge.wish.mix) for edge in edges)]
     for number, low_ml, high_ml in _spans(plan):
@@ -337,6 +337,6 @@ def _thin(found: list[tuple[float, ColourWish]], sheet: LoadingSheet, heights: H
         if best < FULL:
             yield (
                 f"the band of {name_of(wish.mix)} from {wish.from_mm:.1f} mm on is never purer than "
-                f"{best * 100:.0f} %: it is thinner than the line mixes ({sheet.line.width_ml:.1f} ml from "
+                f"{best * 100:.0f} %: it is thinner than the hose mixes ({sheet.line.width_ml:.1f} ml from "
                 f"first trace to full); make it higher"
             )

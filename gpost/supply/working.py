@@ -1,4 +1,4 @@
-"""How old clay is when it is laid, and how long a pause may last before what is in the line is too stiff.
+"""How old clay is when it is laid, and how long a pause may last before what is in the hose is too stiff.
 
 Clay ages from when its cartridge is loaded: in the cartridge first, then in the line, where it moves as a
 plug. What is in the line at the start counts from the start. Machine time alone is known, so each wait for

@@ -26,7 +26,7 @@ class PurgeVolume(Settings):
     """How much clay is laid."""
 
     volume_ml: NotNegative | None = Field(
-        None, description="Clay to lay, ml; left out: the line volume of `cartridge:`."
+        None, description="Clay to lay, ml; left out: the hose volume of `cartridge:`."
     )
     silence_own_prime: bool = Field(
         False,
@@ -43,7 +43,7 @@ class Purge(Step[PurgeSettings]):
     """Lays clay in lines beside the piece before the first layer.
 
     The first clay out of the nozzle is soft, full of air, or of the last piece's colour. This step lays
-    so much of it on the bed that good clay follows: as much as the line holds, if you don't say
+    so much of it on the bed that good clay follows: as much as the hose holds, if you don't say
     otherwise. The lines keep clear of the piece's real outline and of the park, and the nozzle is wiped
     at the end. If there's no room, gpost says how much would fit. Many files prime by themselves, in one
     place and often faster than clay can be pushed: `silence_own_prime` takes that out, with what is

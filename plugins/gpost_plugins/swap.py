@@ -51,7 +51,7 @@ from gpost.api import (
 
 
 class SwapPlace(Settings):
-    """Where the colour shows, and how the line is cleared of the one before."""
+    """Where the colour shows, and how the hose is cleared of the one before."""
 
     at_height_mm: Positive | None = Field(
         None, description="Nozzle height from which on the new colour shows, mm. Give this or `at_layer`."
@@ -62,12 +62,12 @@ class SwapPlace(Settings):
     colour: PlainText = Field("second clay", description="Name of the new clay.")
     clear: Literal["early", "purge"] = Field(
         "early",
-        description="early: stop so much earlier that the print itself empties the line; purge: stop at "
-        "the height and run the line volume out beside the piece.",
+        description="early: stop so much earlier that the print itself empties the hose; purge: stop at "
+        "the height and run the hose volume out beside the piece.",
     )
     show: Literal["half", "start"] = Field(
         "half",
-        description="Where the line mixes the clays (cartridge: mixing_stages): what is to be at the height, "
+        description="Where the hose mixes the clays (cartridge: mixing_stages): what is to be at the height, "
         "the middle of the change or its first trace.",
     )
     where: Literal["layer", "exact"] = Field(
@@ -79,10 +79,10 @@ class SwapPlace(Settings):
         "bed", description="For purge: lay beads on the bed beside the piece, or let it drop at the park."
     )
     extra_ml: NotNegative = Field(
-        0.0, description="For purge: clay run out beyond the line volume, because colours mix, ml."
+        0.0, description="For purge: clay run out beyond the hose volume, because colours mix, ml."
     )
     prime_ml: NotNegative = Field(
-        5.0, description="Clay run out at the park after the wait, ml; it counts towards the line volume."
+        5.0, description="Clay run out at the park after the wait, ml; it counts towards the hose volume."
     )
     load_ml: Positive | None = Field(
         None, description="Clay in the new cartridge, its reserve included, ml; left out: full."
@@ -114,10 +114,10 @@ class SwapSettings(BeadSettings, SwapPlace):
 class Swap(Step[SwapSettings]):
     """Pauses so that clay of another colour shows from a height or layer on.
 
-    The new clay has to push the old through the hose and the auger first: the line volume of
+    The new clay has to push the old through the hose and the auger first: the hose volume of
     `cartridge:`. With `clear: early` the pause comes that much clay earlier, nothing is wasted, and the
     new colour arrives at your height: at the layer's start nearest to it, or exactly there with
-    `where: exact`. Where the line mixes the clays, that is the middle of the change, or its first trace
+    `where: exact`. Where the hose mixes the clays, that is the middle of the change, or its first trace
     with `show: start`, and the summary says where it is full. With `clear: purge` the pause comes at your
     height and the old clay is laid beside the piece, or dropped at the park with `onto: park`. Use the
     step once for each colour, from the bottom up. `refill` may have to move a swap, and says so.
@@ -176,7 +176,7 @@ class Swap(Step[SwapSettings]):
         return dataclasses.replace(pause, spot=early_spot(plan, pause))
 
     def _purged(self, plan: Plan, target: Spot) -> Pause:
-        """The pause at the target itself, with the line's clay run out beside the piece."""
+        """The pause at the target itself, with the hose's clay run out beside the piece."""
         settings = self.settings
         total_ml = plan.config.cartridge.line_ml + settings.extra_ml
         if settings.onto == "park":

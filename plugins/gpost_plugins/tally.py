@@ -42,7 +42,7 @@ from gpost.api import (
 )
 
 LEAST_ML = 0.05
-"""A colour of which less is in a band isn't named: a change through a line that mixes has no end."""
+"""A colour of which less is in a band isn't named: a change through a hose that mixes has no end."""
 
 
 WORTH_SAYING_ML = 0.5
@@ -64,7 +64,7 @@ class Tally(Step[TallySettings]):
     Says how much clay and wet mass each cartridge gives, how much goes into each band of height, how
     much of each colour is in the piece, where each new colour is expected to show, how old the clay gets
     and how long a pause may last, what the piece weighs dry and how high it is fired. Colour is counted
-    where it leaves the nozzle: one line volume after it left the cartridge. Primes and purges count in
+    where it leaves the nozzle: one hose volume after it left the cartridge. Primes and purges count in
     the cartridges but not in the piece. Changes nothing in the file.
 
         steps:
@@ -174,7 +174,7 @@ def _fronts(plan: Plan) -> Iterator[Note]:
 
 
 def _across(plan: Plan, pause: Pause) -> Iterator[Note]:
-    """What shows at some heights of a change that the line spreads out."""
+    """What shows at some heights of a change that the hose spreads out."""
     if plan.survey.pieces != 1 or not plan.config.cartridge.hose.mixes:
         return
     begins, _, full = change_spots(plan, pause)
@@ -201,7 +201,7 @@ def _ages(plan: Plan) -> Iterator[Note]:
             continue
         lasts = f"may last {wait_s / 60:.0f} min if no other waits" if wait_s else "should be short"
         yield Note(
-            f"the {pause.kind} pause at {spot_words(survey, pause.spot)} {lasts}, as clay ages in the line"
+            f"the {pause.kind} pause at {spot_words(survey, pause.spot)} {lasts}, as clay ages in the hose"
         )
 
 

@@ -17,7 +17,7 @@ def test_the_module_offers_the_step() -> None:
 
 @pytest.mark.parametrize(("settings", "clay_ml"), [({}, 45.0), ({"volume_ml": 20}, 20.0)])
 def test_it_lays_the_line_volume_or_what_is_asked_for(settings: dict[str, float], clay_ml: float) -> None:
-    """Without a volume it lays what the line holds, so that fresh clay is at the nozzle."""
+    """Without a volume it lays what the hose holds, so that fresh clay is at the nozzle."""
     survey = make_survey()
     plan = run_step(Purge, settings, survey, {"cartridge": {"line_ml": 45}})
     (lay,) = plan.of(LayClay)

@@ -53,13 +53,13 @@ def test_the_module_offers_the_step() -> None:
         (10, 60, 26, layer_start(POT, 31)),  # the prime does 10 of the 60
         (3, 60, 25, Spot(layer_start(POT, 30).line + 7)),  # 243 is nearest to 240: 3 ml early
         (0, 64, 25, Spot(layer_start(POT, 31).line + 4)),  # 236 is nearest to 240: 4 ml late
-        (60, 60, 31, layer_start(POT, 31)),  # the prime alone empties the line
+        (60, 60, 31, layer_start(POT, 31)),  # the prime alone empties the hose
         (80, 60, 31, layer_start(POT, 31)),
         (0, 0, 31, layer_start(POT, 31)),
     ],
 )
 def test_early_by_hand(prime_ml: float, line_ml: float, pause_layer: int, front: Spot) -> None:
-    """The pause comes one line volume, less its own prime, before 300 ml, at the nearest layer's start."""
+    """The pause comes one hose volume, less its own prime, before 300 ml, at the nearest layer's start."""
     plan = swapped({"line_ml": line_ml}, at_layer=31, prime_ml=prime_ml)
     pause = pause_of(plan)
     assert pause.spot == layer_start(POT, pause_layer)
@@ -212,7 +212,7 @@ def test_a_swap_below_one_that_is_skipped_is_done_as_if_alone() -> None:
 
 
 def test_a_purge_at_the_height_empties_the_line_beside_the_piece() -> None:
-    """Prime and beads together are the line volume and the extra; the front is at the pause."""
+    """Prime and beads together are the hose volume and the extra; the front is at the pause."""
     plan = swapped(at_layer=31, clear="purge", prime_ml=5, extra_ml=12, colour="blue")
     pause = pause_of(plan, "blue")
     assert pause.spot == pause.shows_at == front_spot(plan, pause) == layer_start(POT, 31)
@@ -366,7 +366,7 @@ def test_through_a_line_that_mixes_half_or_start_comes_to_the_height(show: str, 
 
 
 def test_the_note_gives_start_half_and_full_of_a_mixed_change() -> None:
-    """Where the line mixes; a plug has one front alone."""
+    """Where the hose mixes; a plug has one front alone."""
     (note,) = swapped(MIXED, at_layer=51, prime_ml=0, where="exact").of(Note)
     assert "it starts to show (5 %) at layer 49 (98.0 mm), is half at layer 51 (102.0 mm), " in note.text
     (plain,) = swapped(at_layer=51, prime_ml=0, where="exact").of(Note)

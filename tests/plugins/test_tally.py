@@ -71,7 +71,7 @@ def test_cartridges_bands_and_colours_by_hand() -> None:
         "blue is expected from layer 51 (102.0 mm) on",
         "clay is up to 56 min old when it is laid (layer 100 (200.0 mm)), of the 60 min that it can be "
         "worked; waiting is not counted",
-        "the swap pause at layer 45 (90.0 mm) may last 8 min if no other waits, as clay ages in the line",
+        "the swap pause at layer 45 (90.0 mm) may last 8 min if no other waits, as clay ages in the hose",
     ]
 
 

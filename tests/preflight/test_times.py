@@ -90,7 +90,7 @@ def test_old_clay(working_min: float, found: int | None) -> None:
 
 @pytest.mark.parametrize(("line_ml", "age_min"), [(0, 30), (100, 40), (1000, 60)])
 def test_a_new_cartridge_is_fresh_clay(line_ml: float, age_min: int) -> None:
-    """The clay of a cartridge is printed when its line volume more has run, a layer's 10 ml a minute."""
+    """The clay of a cartridge is printed when its hose volume more has run, a layer's 10 ml a minute."""
     survey = make_survey(layers=60)
     load = Pause(layer_start(survey, 31), "refill", "more clay", "Load", new_cartridge=True)
     config = {

@@ -155,7 +155,7 @@ def test_the_usual_cautions_follow_those_of_the_slugs() -> None:
 
 
 def test_the_picture_has_a_bar_a_layer_and_a_block_a_slug() -> None:
-    """80 layers, the line's clay, five slugs, two clays in the legend."""
+    """80 layers, the hose's clay, five slugs, two clays in the legend."""
     plan, sheet = job()
     assert len(rects(loading_svg(plan, sheet, name="pot"))) == 80 + len(sheet.slugs) + 2
     assert len(sheet.slugs) == 6

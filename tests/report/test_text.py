@@ -103,7 +103,7 @@ vase.gcode -> vase-print.gcode
   steps, in this order: cold, swap
 
 To load
-  the line (60 ml) must be full of white before the start; it ends with 42 ml of
+  the hose (60 ml) must be full of white before the start; it ends with 42 ml of
         blue, 18 ml of white
   cartridge 1, white: load at least 351 ml (652 g wet); the job takes 300 ml
         (558 g wet, 418 g dry)

@@ -151,7 +151,7 @@ def test_half_or_start_is_at_the_wished_height() -> None:
 
 
 def test_an_edge_that_mixing_makes_impossible_is_told_with_the_sharpest() -> None:
-    """The line mixes over 61 ml, 12 mm of the pot: 3 mm can't be, 20 can."""
+    """The hose mixes over 61 ml, 12 mm of the pot: 3 mm can't be, 20 can."""
     for edge_mm, count in ((3, 1), (20, 0)):
         found = sheet(
             planned(cartridge=MIXED), {"to_mm": 60, "clay": "white"}, {"clay": "blue", "edge_mm": edge_mm}
@@ -352,16 +352,16 @@ def test_the_config_s_own_clay_is_compared_if_it_has_a_name() -> None:
 
 
 def test_a_line_that_holds_another_clay_is_told() -> None:
-    """White from the bottom is impossible while the line holds grey: the first 60 ml are grey."""
+    """White from the bottom is impossible while the hose holds grey: the first 60 ml are grey."""
     found = sheet(planned(), line_holds="grey")
     assert listed(found, 0) == [("grey", 60)]
     assert listed(found, 1)[0] == ("white", 230)
-    assert "white from 0.0 mm on is impossible: the line still holds grey" in found.warnings[0]
+    assert "white from 0.0 mm on is impossible: the hose still holds grey" in found.warnings[0]
     assert found.edges[0].half_mm == pytest.approx(14)
 
 
 def test_a_line_that_holds_the_first_clay_is_as_if_filled() -> None:
-    """Unless a band begins within the line's clay: then that comes later than wished."""
+    """Unless a band begins within the hose's clay: then that comes later than wished."""
     assert sheet(planned(), line_holds="white").slugs == sheet(planned()).slugs
     found = sheet(planned(), {"to_mm": 8, "clay": "white"}, {"clay": "blue"}, line_holds="white")
     assert "blue from 8.0 mm on is impossible" in found.warnings[0]

@@ -60,7 +60,7 @@ def test_the_first_stale_layer(minutes: float, first: int | None) -> None:
     ("wishes", "which", "minutes"),
     [
         ((look(11),), 0, 10),  # the last clay is 50 min old without it
-        ((change(21),), 0, 34),  # what waits in the line is 26 min old when laid
+        ((change(21),), 0, 34),  # what waits in the hose is 26 min old when laid
         ((change(21), look(41)), 1, 30),  # the second cartridge's last is 30
         ((change(21), look(24)), 1, 30),  # both wait; the second's last is the older
     ],

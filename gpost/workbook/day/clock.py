@@ -1,4 +1,4 @@
-"""Goes through the day turn by turn: which cartridge is on, when each piece begins, what the line holds."""
+"""Goes through the day turn by turn: which cartridge is on, when each piece begins, what the hose holds."""
 
 from __future__ import annotations
 
@@ -143,13 +143,13 @@ def _fill_text(line: Hose, fill_ml: float) -> str:
     if not line.mixes:
         return f", run out {fill_ml:.0f} ml until it shows"
     return (
-        f", run out {fill_ml:.0f} ml until the line is full of it (it shows from about "
+        f", run out {fill_ml:.0f} ml until the hose is full of it (it shows from about "
         f"{line.pushed_ml(BEGINS):.0f} ml on)"
     )
 
 
 def laid_last_s(printed: Printed, cartridge: Used, line_ml: float) -> float | None:
-    """When the piece lays the last of that cartridge's clay, the line a plug; None: it lays none."""
+    """When the piece lays the last of that cartridge's clay, the hose a plug; None: it lays none."""
     if printed.from_ml >= cartridge.to_ml + line_ml - 1e-9:
         return None
     end_ml = printed.marks[-1][1]

@@ -88,7 +88,7 @@ def _stiff(used: Used, late: Sequence[Printed], limit_min: float) -> str:
 
 
 def _stale_lines(clock: Clock, config: Config, wishes: Wishes) -> Iterator[str]:
-    """A sentence for each piece that lays clay which has stood in the line for too long."""
+    """A sentence for each piece that lays clay which has stood in the hose for too long."""
     line_ml, limit_s = config.cartridge.line_ml, config.clay.working_min * 60
     said = {
         (used.number, printed.piece.name)
@@ -112,14 +112,14 @@ def _stale_lines(clock: Clock, config: Config, wishes: Wishes) -> Iterator[str]:
 def _stale(printed: Printed, used: Used, age_s: float, config: Config) -> str:
     limit_min = config.clay.working_min
     return (
-        f"{printed.piece.name} lays clay of cartridge {used.number} out of the line "
+        f"{printed.piece.name} lays clay of cartridge {used.number} out of the hose "
         f"{minutes_text(age_s / 60, limit_min)} min after it was loaded, longer than the {limit_min:g} min "
         "it stays workable (clay: working_min); "
     )
 
 
 def _before(printed: Printed, clock: Clock, config: Config, wishes: Wishes, over_s: float) -> str:
-    """What to do about clay that stands in the line when a piece begins."""
+    """What to do about clay that stands in the hose when a piece begins."""
     line_ml, on = config.cartridge.line_ml, clock.cartridges[printed.first - 1]
     text = f"run {line_ml:.0f} ml out before {printed.piece.name} begins, "
     room_ml = config.cartridge.volume_ml - config.cartridge.reserve_ml - on.need_ml
@@ -135,14 +135,14 @@ def _before(printed: Printed, clock: Clock, config: Config, wishes: Wishes, over
 
 
 def _inside(printed: Printed, wishes: Wishes, over_s: float) -> str:
-    """What to do about clay that waits in the line at a piece's own pauses."""
+    """What to do about clay that waits in the hose at a piece's own pauses."""
     if len(printed.printing.stops) * wishes.pause_s >= over_s:
         return "wait less at its pauses (--pause-min), or begin it on fresh clay"
     return "begin it on fresh clay, and print it faster"
 
 
 def _not_yet_full(clock: Clock, config: Config) -> Iterator[str]:
-    """A sentence for each piece that begins before the line is full of its colour."""
+    """A sentence for each piece that begins before the hose is full of its colour."""
     need_ml = filling_ml(config.cartridge)
     for before, printed in pairwise(clock.pieces):
         own = clock.cartridges[printed.first - 1]
@@ -154,7 +154,7 @@ def _not_yet_full(clock: Clock, config: Config) -> Iterator[str]:
         pushed_ml = printed.from_ml - since.from_ml
         if since.number > 1 and pushed_ml < need_ml - SAME_ML:
             yield (
-                f"the line isn't full of {own.colour} yet when {before.piece.name} ends; run "
+                f"the hose isn't full of {own.colour} yet when {before.piece.name} ends; run "
                 f"{need_ml - pushed_ml:.0f} ml out before {printed.piece.name} begins, and load as much more"
             )
 

@@ -1,6 +1,6 @@
-"""The order of a day's jobs that changes the colour in the line least often.
+"""The order of a day's jobs that changes the colour in the hose least often.
 
-A job begins with one colour in the line and ends with another, or with the same: it is an edge of a graph
+A job begins with one colour in the hose and ends with another, or with the same: it is an edge of a graph
 whose points are the colours. Jobs that follow each other without a change are a trail through that graph,
 and the fewest trails that cover all edges are found by Euler's condition (1736) and C. Hierholzer's way of
 walking (1873): edges are added until each point has as many that come as go, the circuits are walked, and
@@ -14,11 +14,11 @@ from collections.abc import Sequence
 from typing import TypeAlias
 
 ColourJob: TypeAlias = tuple[str, str]
-"""Colour in the line when it begins, and when it ends."""
+"""Colour in the hose when it begins, and when it ends."""
 
 
 def order_jobs(jobs: Sequence[ColourJob], light_first: Sequence[str] = ()) -> list[list[int]]:
-    """Indices of the jobs in as few runs as can be; between two runs the colour in the line is changed.
+    """Indices of the jobs in as few runs as can be; between two runs the colour in the hose is changed.
 
     Runs come in the order in which `light_first` names their first colours, then as the jobs name them.
     """

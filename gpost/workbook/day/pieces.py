@@ -63,9 +63,9 @@ class DayPiece:
 
     name: str
     full: Printing
-    """From a full cartridge, with the line full of its first colour."""
+    """From a full cartridge, with the hose full of its first colour."""
     filling: Printing
-    """From a cartridge that has filled the line first."""
+    """From a cartridge that has filled the hose first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +131,7 @@ def _whole(cartridge: Cartridge) -> Cartridge:
 
 
 def filling_ml(cartridge: Cartridge) -> float:
-    """Clay that makes the line full of a new colour, ml; where the line mixes, more than it holds."""
+    """Clay that makes the hose full of a new colour, ml; where the hose mixes, more than it holds."""
     return cartridge.hose.pushed_ml(FULL)
 
 

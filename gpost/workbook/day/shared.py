@@ -1,7 +1,7 @@
 """Which cartridge prints which pieces: as few as can be, in an order in which they can be printed.
 
 The order of colours comes first (`order.py`). It cuts the day into stretches of one colour: each begins with
-the line's filling or with the end of a piece that brings the colour, and ends with a piece that takes it
+the hose's filling or with the end of a piece that brings the colour, and ends with a piece that takes it
 away, or with the run. Within a colour cartridges are packed (`packing.py`). A cartridge that has been taken
 off is not put back: what shares one is printed in a row, first the piece that has brought it, last the piece
 that takes it to its end.
@@ -40,7 +40,7 @@ class DayLoad:
 
     colour: str
     fill_ml: float
-    """Clay run out first, so that the line is full of its colour."""
+    """Clay run out first, so that the hose is full of its colour."""
 
 
 Turn: TypeAlias = "DayLoad | tuple[DayPiece, Printing]"
@@ -62,7 +62,7 @@ class Shared:
 
     turns: tuple[Turn, ...]
     colour_changes: int
-    """How often another colour is put into the line between two pieces."""
+    """How often another colour is put into the hose between two pieces."""
     unsure: tuple[Unsure, ...] = ()
     orders_left: bool = False
     """Whether orders of the pieces that change the colour were left untried."""
@@ -123,7 +123,7 @@ def share(pieces: Sequence[DayPiece], config: Config, wishes: Wishes) -> Shared:
 
 
 def ends(piece: DayPiece) -> tuple[str, str]:
-    """Colour in the line when the piece begins, and when it ends."""
+    """Colour in the hose when the piece begins, and when it ends."""
     return piece.full.uses[0][0], piece.full.uses[-1][0]
 
 
@@ -169,7 +169,7 @@ def _best_way(
 ) -> tuple[Way, dict[str, _Packed]]:
     """How pieces are printed, and cartridges packed.
 
-    A piece of several cartridges can begin on the one that fills the line: its pauses then come earlier, and
+    A piece of several cartridges can begin on the one that fills the hose: its pauses then come earlier, and
     it may end in a cartridge with another rest. Such pieces are changed to that one by one while it saves a
     cartridge.
     """
@@ -224,7 +224,7 @@ class _Items:
         return self._fill_ml / self._config.machine.prime_flow_ml_min * 60
 
     def fill(self) -> int:
-        """Add the line's filling; returns the index."""
+        """Add the hose's filling; returns the index."""
         self.owners.append(None)
         self.items.append((self._fill_ml, self._fill_s)[: len(self.capacity)])
         return len(self.items) - 1
@@ -233,7 +233,7 @@ class _Items:
         """Add what a piece needs of its first cartridge (0) or its last (-1); returns the index.
 
         n uses and the n - 1 gaps between them fit into the working time. One that takes longer by itself
-        has its cartridge alone, but for the line's filling.
+        has its cartridge alone, but for the hose's filling.
         """
         printing = self._way[piece]
         ml = printing.need_ml(number)

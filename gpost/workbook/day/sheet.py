@@ -27,7 +27,7 @@ class CartridgeRow:
     fill_ml: float
     pieces: tuple[str, ...]
     clay_ml: float
-    """Clay the day takes out of it, with what fills the line."""
+    """Clay the day takes out of it, with what fills the hose."""
     load_ml: float
     """What must be in it at least: that, and the reserve."""
     wet_g: float
@@ -64,7 +64,7 @@ class DaySheet:
     pieces: tuple[PieceRow, ...]
     events: tuple[Event, ...]
     colour_changes: int
-    """Between pieces: each fills the line anew."""
+    """Between pieces: each fills the hose anew."""
     warnings: tuple[str, ...]
     changes_within: int = 0
     """Changes of colour inside pieces."""
@@ -73,13 +73,13 @@ class DaySheet:
 def make_sheet(pieces: Sequence[DayPiece], config: Config, wishes: Wishes) -> DaySheet:
     """The day for these pieces: as few changes of colour, then as few cartridges of each colour, as can be.
 
-    Raises PlanError when a cartridge can't even fill the line.
+    Raises PlanError when a cartridge can't even fill the hose.
     """
     cartridge = config.cartridge
     fill_ml = filling_ml(cartridge)
     if fill_ml > cartridge.usable_ml:
         raise PlanError(
-            f"the line takes {fill_ml:g} ml, and a cartridge gives only {cartridge.usable_ml:g} "
+            f"the hose takes {fill_ml:g} ml, and a cartridge gives only {cartridge.usable_ml:g} "
             "ml; fix line_ml, mixing_stages, volume_ml or reserve_ml"
         )
     day = share(pieces, config, wishes)

@@ -2,7 +2,7 @@
 
 A piece of several cartridges begins on one, as the last that is taken of it, and ends on another, as the
 first that is taken of that: its two ends hang together. A stretch of printing in one colour begins with a
-certain item (the line's filling, or the end of a piece that brought the colour) and may end with a certain
+certain item (the hose's filling, or the end of a piece that brought the colour) and may end with a certain
 one (the beginning of a piece that takes the colour away).
 """
 

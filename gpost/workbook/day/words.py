@@ -100,7 +100,7 @@ def _head(sheet: DaySheet) -> str:
 
 def _cartridges(sheet: DaySheet) -> Iterator[str]:
     for row in sheet.cartridges:
-        fill = f"{row.fill_ml:.0f} ml to fill the line, " if row.fill_ml else ""
+        fill = f"{row.fill_ml:.0f} ml to fill the hose, " if row.fill_ml else ""
         least = f"{at_least(row.load_ml)} ml ({at_least(row.wet_g)} g wet)"
         yield from _wrapped(
             f"{row.number:>2}  {shown(row.colour)}: {fill}{', '.join(map(shown, row.pieces)) or 'no piece'}; "

@@ -123,7 +123,7 @@ def _tube(
     lying = [slug for slug in sheet.slugs if slug.cartridge == number]
     order = {id(slug): place for place, slug in enumerate(sheet.of(number), 1)}
     due = next((due for due in sheet.due if due.cartridge == number), None)
-    yield _text(left, TOP - 12, "the line, filled first" if due is None else _title(due))
+    yield _text(left, TOP - 12, "the hose, filled first" if due is None else _title(due))
     y, spots = ground, []
     for slug in lying:
         tall = slug.clay_ml * scale

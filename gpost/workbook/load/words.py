@@ -160,11 +160,11 @@ def _edges(sheet: LoadingSheet) -> Iterator[str]:
 
 
 def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[str]:
-    """The shares at some heights across each change that the line spreads out."""
+    """The shares at some heights across each change that the hose spreads out."""
     found = reach_of(plan, sheet)
     rows = [found.across(*span) for span in joined((edge.start_mm, edge.full_mm) for edge in sheet.edges)]
     if any(rows):
-        yield "What shows at which height, as far as the line's mixing is known"
+        yield "What shows at which height, as far as the hose's mixing is known"
         for index in dict.fromkeys(index for row in rows for index in row):
             yield from _wrapped(shown(found.words(index)), 6, "  - ")
         yield ""

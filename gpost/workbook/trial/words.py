@@ -72,7 +72,7 @@ def colour_text(fit: HoseFit, trials: Sequence[tuple[float, float]]) -> str:
     line = fit.line
     assert line.stages is not None
     lines = _wrapped(
-        f"The line holds {line.holdup_ml:.1f} ml and mixes like {line.stages:.1f} stages, from "
+        f"The hose holds {line.holdup_ml:.1f} ml and mixes like {line.stages:.1f} stages, from "
         f"{_times(len(trials), 'change')} of colour"
     )
     lines += _wrapped(f"no change can be sharper than {line.width_ml:.0f} ml from just showing to full")
@@ -81,7 +81,7 @@ def colour_text(fit: HoseFit, trials: Sequence[tuple[float, float]]) -> str:
         lines += _wrapped(f"the {miss} that by {fit.off_ml:.1f} ml (root mean square)")
     if fit.off_ml >= _SHOWN_ML and line.plug_part and line.stages <= 1 + _AT_END:
         lines += _wrapped(
-            f"Warning: with {line.plug_part:g} of the line as a plug (plug_part) no change can be as long as "
+            f"Warning: with {line.plug_part:g} of the hose as a plug (plug_part) no change can be as long as "
             "that; take a smaller plug_part and reckon again"
         )
     config = ["cartridge:", f"  line_ml: {line.holdup_ml:.1f}", f"  mixing_stages: {line.stages:.1f}"]

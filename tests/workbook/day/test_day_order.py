@@ -1,4 +1,4 @@
-"""The order of jobs: fewest changes of the colour in the line."""
+"""The order of jobs: fewest changes of the colour in the hose."""
 
 from __future__ import annotations
 

@@ -81,7 +81,7 @@ def test_a_day_cannot_be_packed_with_more_than_a_cartridge_gives(folder: Path) -
 
 
 def test_what_is_allowed_is_allowed_for_every_amount_in_the_first_cartridge(folder: Path) -> None:
-    """A layer's number where layers are a guess: it is asked for again with what the line's filling leaves."""
+    """A layer's number where layers are a guess: it is asked for again with what the hose's filling leaves."""
     (folder / "cup.gcode").write_bytes(named("ceases after 20 turns").program)
     studio = folder.parent / "studio.yaml"
     studio.write_text(
@@ -137,7 +137,7 @@ def test_a_config_of_its_own(folder: Path) -> None:
 
 
 def test_filling_the_line_first_leaves_less(folder: Path) -> None:
-    """If its first cartridge fills the line, a piece takes what is left, and its pause comes earlier."""
+    """If its first cartridge fills the hose, a piece takes what is left, and its pause comes earlier."""
     (folder / "vase.yaml").write_text("steps: [refill: {prime_ml: 2}]\n")
     _, (_, vase), _ = read_pieces(folder, [folder.parent / "studio.yaml"])
     assert vase.full.uses[0][1] <= 25

@@ -36,7 +36,7 @@ def small(name: str, ml: float, minutes: float = 10, colour: str = "white") -> D
 
 
 def tall(name: str = "tall", second: str = "white") -> DayPiece:
-    """A piece of two cartridges; the change comes 20 minutes on, or 15 if the first fills the line."""
+    """A piece of two cartridges; the change comes 20 minutes on, or 15 if the first fills the hose."""
     uses = ((("white", 900.0), (second, 100.0)), (("white", 840.0), (second, 160.0)))
     full, filling = (
         Printing(use, 30 * 60, (Stop(at * 60, "change", new_cartridge=True),))
@@ -53,7 +53,7 @@ def clock(sheet: DaySheet) -> list[tuple[float, str]]:
 def test_one_large_and_two_small_share_a_cartridge() -> None:
     """A large vase and two small ones come out of one cartridge, a second large one needs another.
 
-    Common practice, no source: L + 2 S <= C < 2 L. The clay that fills the line counts.
+    Common practice, no source: L + 2 S <= C < 2 L. The clay that fills the hose counts.
     """
     pieces = [small("large-1", 500), small("large-2", 500), small("small-1", 190), small("small-2", 190)]
     sheet = make_sheet(pieces, studio(), PLAIN)
@@ -126,7 +126,7 @@ def test_a_pause_without_a_cartridge_is_told_too() -> None:
 
 
 def test_the_line_is_filled_once_a_colour() -> None:
-    """Each run of a colour fills the line once; a piece of two colours saves the filling between them."""
+    """Each run of a colour fills the hose once; a piece of two colours saves the filling between them."""
     pieces = [small("w", 200), small("b", 200, colour="blue"), small("g", 200, colour="grey")]
     sheet = make_sheet(pieces, studio(), PLAIN)
     assert (sheet.colour_changes, [row.fill_ml for row in sheet.cartridges]) == (2, [60, 60, 60])
@@ -178,7 +178,7 @@ def long(name: str, uses: list[tuple[str, float]], minutes: float = 30) -> DayPi
 def test_the_rest_of_a_long_piece_is_shared() -> None:
     """Two pieces of 997 ml and two of 778 go on four cartridges of 940 usable: 122 + 778 <= 940.
 
-    The first long piece begins on what the line's filling leaves (computed by hand: 60 + 880, then 122 + 778).
+    The first long piece begins on what the hose's filling leaves (computed by hand: 60 + 880, then 122 + 778).
     """
     first = Printing((("white", 880.0), ("white", 122.0)), 3600, (Stop(3000, "change", new_cartridge=True),))
     full = Printing((("white", 940.0), ("white", 62.0)), 3600, (Stop(3200, "change", new_cartridge=True),))
@@ -249,7 +249,7 @@ def test_clay_that_stands_in_the_line_is_warned_of() -> None:
     pieces = [small("a", 600, 30), small("b", 600, 30)]
     sheet = make_sheet(pieces, studio(), Wishes(NINE_S, 7200, 300))
     (warning,) = sheet.warnings
-    assert warning.startswith("b lays clay of cartridge 1 out of the line 156 min after it was loaded")
+    assert warning.startswith("b lays clay of cartridge 1 out of the hose 156 min after it was loaded")
     assert "run 60 ml out before b begins, and load as much more into cartridge 2" in warning
     assert "or break for at most 24 min" in warning
     assert not make_sheet(pieces, studio(), Wishes(NINE_S, 24 * 60, 300)).warnings
@@ -257,12 +257,12 @@ def test_clay_that_stands_in_the_line_is_warned_of() -> None:
 
 
 def test_clay_that_waits_in_the_line_at_a_pause_is_warned_of() -> None:
-    """A wait of an hour in a piece makes the line's clay old, though its cartridge is off by then."""
+    """A wait of an hour in a piece makes the hose's clay old, though its cartridge is off by then."""
     pieces = [long("wb", [("white", 200.0), ("blue", 200.0)], 40)]
     (warning,) = [
         w for w in make_sheet(pieces, studio(), Wishes(NINE_S, 600, 3600)).warnings if "cartridge 1" in w
     ]
-    assert warning.startswith("wb lays clay of cartridge 1 out of the line 89 min")
+    assert warning.startswith("wb lays clay of cartridge 1 out of the hose 89 min")
     assert "wait less at its pauses" in warning
 
 
@@ -279,7 +279,7 @@ def test_a_mixing_line_is_filled_until_it_is_full() -> None:
     """
     sheet = make_sheet([small("a", 500)], studio(mixing_stages=1), PLAIN)
     assert sheet.cartridges[0].fill_ml == pytest.approx(179.744, abs=1e-3)
-    assert "run out 180 ml until the line is full of it (it shows from about 3 ml on)" in sheet.events[0].text
+    assert "run out 180 ml until the hose is full of it (it shows from about 3 ml on)" in sheet.events[0].text
 
 
 def test_a_colour_that_no_piece_has() -> None:
@@ -307,7 +307,7 @@ def test_a_colour_that_has_not_filled_the_line() -> None:
     """A piece that ends 20 ml after its swap leaves a line of 60 ml that isn't all blue."""
     pieces = [long("wb", [("white", 200.0), ("blue", 20.0)]), small("b", 200, colour="blue")]
     (warning,) = make_sheet(pieces, studio(), PLAIN).warnings
-    assert warning.startswith("the line isn't full of blue yet when wb ends; run 40 ml out before b begins")
+    assert warning.startswith("the hose isn't full of blue yet when wb ends; run 40 ml out before b begins")
 
 
 def test_doubt_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -322,8 +322,8 @@ def test_doubt_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_line_larger_than_a_cartridge() -> None:
-    """A cartridge that doesn't even fill the line is refused."""
-    with pytest.raises(PlanError, match="line takes 999 ml"):
+    """A cartridge that doesn't even fill the hose is refused."""
+    with pytest.raises(PlanError, match="hose takes 999 ml"):
         make_sheet([small("a", 10)], studio(line_ml=999), PLAIN)
 
 
@@ -398,7 +398,7 @@ def best_day(pieces: list[DayPiece], usable_ml: float, fill_ml: float) -> tuple[
             new = len(piece.full.uses) - 1
             change = first != colour
             starts = [] if change else [(0, 0, room_ml), (0, 1, usable_ml)]
-            # where the colour changes a cartridge fills the line, and the piece is on that or on one more
+            # where the colour changes a cartridge fills the hose, and the piece is on that or on one more
             starts += [(1, 1, usable_ml - fill_ml), (1, 2, usable_ml)] if change else []
             for changes, loads, have_ml in starts:
                 if have_ml >= first_ml:

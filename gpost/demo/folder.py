@@ -57,7 +57,10 @@ def _make(
     (folder / SLICED).write_bytes(slice_piece(_fitted(piece, scale, twist_deg), style))
     (folder / RECIPE).write_text(stock_recipe(scale), "utf-8")
     recipe = read_recipe([folder / RECIPE])
-    summary = run_file(folder / SLICED, folder / PRINT, recipe.config, recipe.steps)
+    # the folder is a passing one, so the summary names the recipe as it will be found
+    origin = recipe.config.origin._replace(metering=RECIPE)
+    config = recipe.config.model_copy(update={"origin": origin})
+    summary = run_file(folder / SLICED, folder / PRINT, config, recipe.steps)
     text = to_text(summary)
     (folder / TEXT).write_text(text, "utf-8")
     (folder / JSON).write_text(to_json(summary), "utf-8")

@@ -20,7 +20,7 @@ from gpost.spot import Spot
 from gpost.steps.step import Step
 from gpost.survey.model import Survey
 from tests.reference.interpreter import run
-from tests.reference.outputs import HEADER, split_lines
+from tests.reference.outputs import ENDS, HEADER, split_lines
 
 BEAD = Stroke(((-100.0, -60.0), (-40.0, -60.0)), 8.0, 3.0, 3.0, 1.25)
 POT = [b"G28", b"G1 X50 Y50 Z2 F1500", b"G1 X90 E5", b"G1 Y90 E10", b"G1 X50 E15", b"; end"]
@@ -131,4 +131,4 @@ def test_no_file_name_becomes_a_command(tmp_path_factory: pytest.TempPathFactory
     lines = (folder / "out.gcode").read_bytes().split(b"\n")
     assert lines[0].startswith(HEADER)
     assert lines[0].isascii()
-    assert [line for line in lines[1:] if line != b"M117 now"] == [*POT, b""]
+    assert [line for line in lines[1:] if line != b"M117 now"] == [*POT, *ENDS.split(b"\n")]

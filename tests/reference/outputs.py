@@ -12,6 +12,8 @@ from tests.reference.interpreter import run
 from tests.reference.state import Dialect, Event, State
 
 HEADER = b"; gpost wrote this file"
+ENDS = HEADER + b": here it ends\n"
+"""The last line of an output in which anything is changed."""
 SILENCED = b"; gpost silenced: "
 NOT_KEPT = frozenset(
     {"saved_offset", "hold_for_ever", "motors_on", "motion", "feed_mm_min", "paused", "ended"}

@@ -160,7 +160,7 @@ def refusal(command: str, place: CommandPlace) -> str:
     name, _ = _parted(command)
     if place == "step" and instead(command):
         return instead(command)
-    if name in ("M0", "M1", "M25", "M226", "M84", "M18"):
+    if name in ("M0", "M1", "M25", "M226", "M84", "M18") and place not in IN_PAUSE:
         return (
             "the machine waits, and lets its motors go, in a pause alone: put it into the studio's `pause:`"
         )

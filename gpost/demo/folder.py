@@ -58,8 +58,7 @@ def _make(
     (folder / RECIPE).write_text(stock_recipe(scale), "utf-8")
     recipe = read_recipe([folder / RECIPE])
     # the folder is a passing one, so the summary names the recipe as it will be found
-    origin = recipe.config.origin._replace(metering=RECIPE)
-    config = recipe.config.model_copy(update={"origin": origin})
+    config = recipe.config.from_files(recipe.config.origin._replace(metering=RECIPE))
     summary = run_file(folder / SLICED, folder / PRINT, config, recipe.steps)
     text = to_text(summary)
     (folder / TEXT).write_text(text, "utf-8")

@@ -24,7 +24,7 @@ from gpost.workbook.day.pieces import read_pieces
 from tests.laws.jobs import NUMBERED, JobDraft, jobs
 from tests.reference.outputs import split_lines
 
-ADVICE = "\nMend that; to go on in spite of it, say --allow "
+ADVICE = "\nFix that; to go on in spite of it, say --allow "
 DAYS_OWN = "it asks "
 """How the day's only own reason begins: pieces are packed by what a cartridge gives, whatever is allowed."""
 

@@ -1,4 +1,4 @@
-"""The cartridge and the line behind it as frozen, checked values."""
+"""The cartridge and the hose behind it as frozen, checked values."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from gpost.config.settings import MOST, BesideOthers, NotNegative, Positive, Set
 
 
 class Cartridge(Settings):
-    """The cartridge and the line behind it."""
+    """The cartridge and the hose behind it."""
 
     volume_ml: Positive = 1000.0
     """Clay in a full cartridge, its reserve included. Too large a number, and it runs empty in the wall."""
@@ -34,10 +34,10 @@ class Cartridge(Settings):
     bore_mm: Positive | None = None
     """Inner diameter of the cartridge, for lengths of clay in it. Left out: they are not given."""
     mixing_stages: Annotated[float, Field(ge=1)] | None = None
-    """How sharply one clay follows another through the line, from a trial (`gpost calibrate --colour`): the
+    """How sharply one clay follows another through the hose, from a trial (`gpost calibrate --colour`): the
     more stages, the sharper. Left out: as a plug, not mixed."""
     plug_part: Annotated[float, Field(ge=0, lt=1)] = 0.0
-    """Share of the line, from 0 to 1, that moves as a plug all the same; the rest mixes in stages. From the
+    """Share of the hose, from 0 to 1, that moves as a plug all the same; the rest mixes in stages. From the
     same trial."""
 
     @model_validator(mode="after")

@@ -109,7 +109,7 @@ class Config(Settings):
     clay: Clay = Clay()
     """The clay, and how E meters it."""
     cartridge: Cartridge = Cartridge()
-    """The cartridge and the line behind it: when it runs empty, and when a change of clay shows."""
+    """The cartridge and the hose behind it: when it runs empty, and when a change of clay shows."""
     layers: Layers = Layers()
     """How layers are found."""
     reading: Reading = Reading()

@@ -162,3 +162,20 @@ def test_what_is_no_weighing(pairs: list[tuple[float, float]]) -> None:
     """No weighing at all, and E or grams that aren't above 0, are refused."""
     with pytest.raises(ValueError, match="weighing"):
         fit_weighings([Weighing(*pair) for pair in pairs])
+
+
+@given(
+    st.floats(0.05, 40.0),
+    st.floats(0.0, 4.0),
+    st.lists(st.floats(-0.5, 0.5), min_size=4, max_size=8),
+)
+def test_an_offset_is_told_where_its_own_interval_leaves_nought_out(step: float, offset: float, off: list[float]) -> None:
+    """By SciPy's standard error of the intercept; a hair's breadth of the limit is left to rounding."""
+    x = 10 * step * np.arange(1, len(off) + 1)
+    y = 20 * step * np.arange(1, len(off) + 1) + offset + np.array(off)
+    line = stats.linregress(x, y)
+    limit = stats.t.ppf(0.975, len(x) - 2) * line.intercept_stderr
+    if abs(abs(line.intercept) - limit) < 1e-3 * (limit + 1) or (y <= 0).any():
+        return
+    fit = fit_weighings(weighings(x.tolist(), y.tolist()))
+    assert (fit.offset is not None) == (abs(line.intercept) > limit)

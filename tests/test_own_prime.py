@@ -85,7 +85,7 @@ def test_the_purge_does_instead(
 def test_it_is_said(
     tmp_path: Path, start: list[str], e_mm3: float | None, prime_ml: float, lines: int
 ) -> None:
-    """The summary names the amount and counts the lines; no warning is left of what isn't pushed any more."""
+    """The summary names the amount and counts the lines; no warning is left of what is not pushed any more."""
     summary = done(tmp_path, start, e_mm3)[0]
     count = f"{lines} line{'s' * (lines > 1)}"
     assert f"purge: the file's own prime is silenced: {prime_ml:.1f} ml on {count}" in summary.notes

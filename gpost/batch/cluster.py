@@ -49,8 +49,8 @@ def in_cluster(
     `prepare` gives the function that does an item; it, the items and the results must be picklable. When a
     worker dies, the scheduler gives what it was doing to another one. `needed` are the paths that a worker
     must see. `say` gets a sentence when there is no worker. Ending the iteration early, Ctrl-C too, takes
-    back what isn't begun and waits for nothing.
-    Raises ConfigError when there is no such cluster, or the packages for it aren't installed; ClusterError
+    back what is not begun and waits for nothing.
+    Raises ConfigError when there is no such cluster, or the packages for it are not installed; ClusterError
     when the scheduler ends, there is no worker for PATIENCE_S, or one can't work: what is done then is done.
     """
     try:

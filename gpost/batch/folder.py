@@ -84,7 +84,7 @@ def run_batch(
     on_row: Callable[[int, int], None] | None = None,
     say: Callable[[str], None] | None = None,
 ) -> BatchReport:
-    """Do every sliced file of the folder that isn't done already; `on_row` gets (done, total).
+    """Do every sliced file of the folder that is not done already; `on_row` gets (done, total).
 
     `cluster`: address of a Dask scheduler whose workers see the same folders under the same paths; `say` gets
     what is to be known of it meanwhile.
@@ -239,7 +239,7 @@ def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
     replaces = ours or job.overwrite or _would_be_the_same(output, made)
     if output.exists() and not replaces:
         raise OutputError(
-            f"{shown(output)} exists already and isn't as gpost wrote it; move it away, or say --overwrite"
+            f"{shown(output)} exists already and is not as gpost wrote it; move it away, or say --overwrite"
         )
     record.write_record(finished, summary, made)
     with held(*STOPS):

@@ -3,7 +3,7 @@
 A bead of width w and height h <= w is a rectangle (w - h) h between two half discs of diameter h:
 exact geometry; that clay settles in this form is an assumption.
 
-A bead is never higher than wide. Asked for in a gap higher than its width, the strand isn't pressed
+A bead is never higher than wide. Asked for in a gap higher than its width, the strand is not pressed
 flat at all but hangs or lies as the round strand it is: its height is then its width.
 
 Floats or arrays (of shapes that fit together), lengths in mm, areas in mm^2.

@@ -1,7 +1,7 @@
 """Which colourants are known to be poisonous as dust, by name, by symbol and by formula.
 
 Which substances these are is common practice, without a source. A name never proves a powder harmless,
-as mixed stains are sold by colour; so whatever isn't known to be poisonous is sent to its data sheet.
+as mixed stains are sold by colour; so whatever is not known to be poisonous is sent to its data sheet.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ _SMALL = frozenset(symbol.lower() for symbol in SYMBOLS)
 _ELEMENT = "|".join(sorted((*SYMBOLS, *OTHERS), key=len, reverse=True))
 _AS_WRITTEN = re.compile(rf"\d*(?:(?:{_ELEMENT})\d*)++")
 _GROUP = r"(?<=[a-z0-9])(?:co3|so4)"
-"""Carbonate or sulphate behind a metal: no cobalt, so that whiting (CaCO3) isn't taken for it."""
+"""Carbonate or sulphate behind a metal: no cobalt, so that whiting (CaCO3) is not taken for it."""
 _ANY_CASE = re.compile(rf"\d*(?:(?:{_GROUP}|{_ELEMENT.lower()})\d*)++")
 _PART = re.compile(rf"{_GROUP}|{_ELEMENT.lower()}")
 _SHORT = re.compile(rf"(?:{'|'.join(sorted(_SMALL))})[os]|cdse|cdsse")

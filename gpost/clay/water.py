@@ -4,8 +4,8 @@ Percentages are as in the config: 25.0 means 25 %. Unless a name says otherwise,
 wet basis: percent of the wet mass. Potters and suppliers use both bases, so always ask which.
 
 Shrinkage is linear and, unless a name says otherwise, of the wet length, as ASTM C326 has it for drying and
-in total (its formula from memory; the basis that it takes for firing alone isn't known for sure, so that here
-it is said each time).
+in total (its formula from memory; the basis that it takes for firing alone is not known for sure, so that
+here it is said each time).
 
 Every function raises ValueError for a percentage that no clay can have.
 """

@@ -43,7 +43,7 @@ def command(
     folders: tuple[Path, ...],
     overwrite: bool,
 ) -> None:
-    """Do every sliced file in FOLDER that isn't done already, and show a table.
+    """Do every sliced file in FOLDER that is not done already, and show a table.
 
     A config of its own may lie beside a file, as for gpost day: vase.yaml is read after the others for
     vase.gcode. The outputs go to another folder under the same names, each with a record beside it. A

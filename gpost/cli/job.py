@@ -70,4 +70,4 @@ def _write_summary(json_name: str, summary: Summary, *, overwrite: bool) -> None
     try:
         write_text(json_name, to_json(summary), overwrite=overwrite)
     except OutputError as error:
-        raise OutputError(f"{summary.output} is complete, but its summary isn't written: {error}") from error
+        raise OutputError(f"{summary.output} is complete, but its summary is not written: {error}") from error

@@ -61,7 +61,7 @@ def command(
     try:
         say(text, err=STANDARD in (target, json_name))
     except OutputError as error:
-        raise OutputError(f"{shown(target)} is complete, but its summary isn't: {error}") from error
+        raise OutputError(f"{shown(target)} is complete, but its summary is not: {error}") from error
 
 
 def _target(file: str, output: str | None, in_place: bool, json_name: str | None) -> str:

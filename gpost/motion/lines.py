@@ -291,7 +291,7 @@ def _feed_text(feed: float) -> str:
     if np.isnan(feed):
         return "the F on this line has no number; fix or remove the line"
     size = "large" if feed > FASTEST else "small"
-    said = f"F{feed:.15g} is too {size}" if feed > 0 else f"F{feed:g} isn't above 0, as a feed must be"
+    said = f"F{feed:.15g} is too {size}" if feed > 0 else f"F{feed:g} is not above 0, as a feed must be"
     return f"{said}; fix the line, or slice the piece again"
 
 

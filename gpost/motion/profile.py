@@ -29,7 +29,7 @@ def corner_radius_mm(cosine: Floats, deviation_mm: float) -> Floats:
     `cosine`, shape (n,), is that of the turn: 1 is straight on (no limit: infinity), -1 is a reversal (0).
     The arc touches both moves; with s the cosine of half the turn its centre lies R / s from the
     tip, so d = R / s - R and R = d s / (1 - s). Common practice among makers of motion
-    controllers; no textbook source is known. The path itself isn't rounded, only its speed is set.
+    controllers; no textbook source is known. The path itself is not rounded, only its speed is set.
     """
     s = np.clip((1.0 + cosine) * 0.5, 0.0, 1.0)
     np.sqrt(s, out=s)

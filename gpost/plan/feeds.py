@@ -57,7 +57,7 @@ def feed_scales(
 ) -> Iterator[ScaleFeed]:
     """One ScaleFeed for each run of layers with one factor below 1; `factors` of shape (layers,).
 
-    `lines`: index of a layer -> the line where its feed starts, if that isn't the layer's own first.
+    `lines`: index of a layer -> the line where its feed starts, if that is not the layer's own first.
     """
     starts = {} if lines is None else lines
     edges = [0, *(np.flatnonzero(np.diff(factors)) + 1).tolist(), len(factors)]

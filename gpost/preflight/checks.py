@@ -62,7 +62,7 @@ def in_order(found: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def refusal(found: Sequence[Finding]) -> str:
-    """Why a job with errors among these findings isn't done: all of them, and what may be allowed."""
+    """Why a job with errors among these findings is not done: all of them, and what may be allowed."""
     errors = [finding for finding in found if finding.severity == "error"]
     said = [finding.sentence for finding in errors]
     names = list(dict.fromkeys(finding.name for finding in errors))

@@ -125,7 +125,7 @@ class MeteringRecord(Record):
     unit: Text
     """What E counts: the config's `clay: metering: unit`."""
     file: Text | None = None
-    """The config file that gave it; null: none did, or it isn't known."""
+    """The config file that gave it; null: none did, or it is not known."""
     ml_per_unit: float | None
     """Clay for one unit of E; null: the file has no E, and clay goes by the path."""
     wet_density_g_ml: float

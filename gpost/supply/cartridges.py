@@ -229,7 +229,7 @@ def _left_ml(plan: Plan, from_ml: float, to_ml: float) -> Iterator[tuple[str, fl
 
 
 def _stretches(plan: Plan, low_ml: float, high_ml: float, *, purges: bool) -> Iterator[tuple[float, float]]:
-    """Pieces of the net clay between the two that count: all of it, or what isn't inserted."""
+    """Pieces of the net clay between the two that count: all of it, or what is not inserted."""
     at_ml = low_ml
     for item in [] if purges else insertions(plan):
         if item.start_ml + item.clay_ml <= low_ml or item.start_ml >= high_ml:

@@ -41,7 +41,7 @@ class Slug:
     clay_ml: float
     wet_g: float
     length_mm: float | None
-    """Length of cartridge it fills; None where the bore isn't known, and in the line."""
+    """Length of cartridge it fills; None where the bore is not known, and in the line."""
     reserve: bool = False
     """Whether it is the clay behind, which is not counted on."""
 

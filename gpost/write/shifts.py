@@ -24,7 +24,7 @@ Ints = NDArray[np.int64]
 LEAST_DECIMALS = 3
 """Decimals a shifted number is given at least, in mm; one more in inches."""
 SAME_MM = 1e-10
-"""Places that differ by less are the same: sums of floats aren't exact."""
+"""Places that differ by less are the same: sums of floats are not exact."""
 
 
 @dataclass(slots=True)
@@ -156,7 +156,7 @@ class Shifter:
 
 _BENT = (
     "the piece can't be moved: the arc on line {line} would start in one place and end in another that "
-    "isn't moved alike, and be bent; put a straight move before it that names X, Y and Z"
+    "is not moved alike, and be bent; put a straight move before it that names X, Y and Z"
 )
 _LEFT = (
     "the piece can't be moved: on line {line} clay is laid before the nozzle has gone to its new place; put "

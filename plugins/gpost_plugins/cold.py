@@ -1,4 +1,4 @@
-"""Step `cold`: silences heating, which a clay machine hasn't got."""
+"""Step `cold`: silences heating, which a clay machine has not got."""
 
 from __future__ import annotations
 

@@ -42,7 +42,7 @@ from gpost.api import (
 )
 
 LEAST_ML = 0.05
-"""A colour of which less is in a band isn't named: a change through a hose that mixes has no end."""
+"""A colour of which less is in a band is not named: a change through a hose that mixes has no end."""
 
 
 WORTH_SAYING_ML = 0.5
@@ -59,7 +59,7 @@ class TallySettings(Settings):
 
 
 class Tally(Step[TallySettings]):
-    """Counts the clay and warns when there isn't enough.
+    """Counts the clay and warns when there is not enough.
 
     Says how much clay and wet mass each cartridge gives, how much goes into each band of height, how
     much of each colour is in the piece, where each new colour is expected to show, how old the clay gets

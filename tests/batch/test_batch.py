@@ -213,7 +213,7 @@ def test_only_what_changed_is_done_again(
 
 
 def test_output_that_somebody_changed_is_kept(folder: Path) -> None:
-    """An output that was edited by hand isn't overwritten, unless that is asked for."""
+    """An output that was edited by hand is not overwritten, unless that is asked for."""
     do(folder)
     output = folder.parent / "out" / "b.NC"
     output.write_bytes(b"mine")
@@ -224,11 +224,11 @@ def test_output_that_somebody_changed_is_kept(folder: Path) -> None:
 
 
 def test_output_without_record_is_kept(folder: Path) -> None:
-    """A file of that name which no batch made isn't overwritten."""
+    """A file of that name which no batch made is not overwritten."""
     (folder.parent / "out").mkdir()
     (folder.parent / "out" / "b.NC").write_bytes(b"mine")
     report = run_batch(folder, job(folder), processes=1)
-    assert report.rows[1].reason.endswith("isn't as gpost wrote it; move it away, or say --overwrite")
+    assert report.rows[1].reason.endswith("is not as gpost wrote it; move it away, or say --overwrite")
     assert (folder.parent / "out" / "b.NC").read_bytes() == b"mine"
 
 

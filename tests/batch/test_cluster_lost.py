@@ -281,7 +281,7 @@ def unable() -> Callable[[int], int]:
 def test_files_whose_result_never_came_are_counted(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ends: BaseException
 ) -> None:
-    """Of four files one is heard of, one done unheard, one lacks its record still, and one isn't begun."""
+    """Of four files one is heard of, one done unheard, one lacks its record still, and one is not begun."""
     source = tmp_path / "in"
     source.mkdir()
     for name in (*FAST, "d.gcode"):

@@ -119,7 +119,7 @@ def test_output_that_somebody_changed(output: Path) -> None:
 
 
 def test_output_that_is_gone(output: Path) -> None:
-    """An output that isn't there any more isn't untouched."""
+    """An output that is not there any more is not untouched."""
     found = read_record(output)
     output.unlink()
     assert not untouched(found, output)

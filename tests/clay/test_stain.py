@@ -140,7 +140,7 @@ def test_a_ladder_has_two_ends() -> None:
 
 
 def test_poisonous_colourants_are_named() -> None:
-    """Cobalt is, red clay isn't; the mask and the basis are spoken of always."""
+    """Cobalt is, red clay is not; the mask and the basis are spoken of always."""
     told = cautions([{"Cobalt oxide": 1, "red clay": 8}])
     assert "Cobalt oxide" in told[0]
     assert "red clay" not in told[0]

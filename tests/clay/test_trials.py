@@ -159,7 +159,7 @@ def test_equal_amounts_say_nothing_of_an_offset() -> None:
     "pairs", [[], [(0.0, 1.0)], [(1.0, 0.0)], [(1.0, 1.0), (-5.0, 2.0)], [(math.inf, 1.0)], [(1.0, math.nan)]]
 )
 def test_what_is_no_weighing(pairs: list[tuple[float, float]]) -> None:
-    """No weighing at all, and E or grams that aren't above 0, are refused."""
+    """No weighing at all, and E or grams that are not above 0, are refused."""
     with pytest.raises(ValueError, match="weighing"):
         fit_weighings([Weighing(*pair) for pair in pairs])
 

@@ -218,7 +218,7 @@ def test_added_water_leaves_the_dry_mass_alone(mass: float, before: float, after
 def test_a_colourant_goes_by_the_dry_mass(
     wet: float, water: float, colourant_percent: float, grams: float
 ) -> None:
-    """Computed: percent of the dry body, as is usual for stains; 5 % of 1 kg at 25 % water isn't 50 g."""
+    """Computed: percent of the dry body, as is usual for stains; 5 % of 1 kg at 25 % water is not 50 g."""
     assert dry_mass_g(wet, water) * colourant_percent / 100 == pytest.approx(grams, rel=1e-12)
 
 

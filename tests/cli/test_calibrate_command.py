@@ -84,7 +84,7 @@ def test_slump(gpost: Gpost) -> None:
 
 
 def test_dried(gpost: Gpost) -> None:
-    """Water from lumps, without a word about a config that isn't needed."""
+    """Water from lumps, without a word about a config that is not needed."""
     result = gpost("calibrate", "--dried", "1000=750", "--dried", "500=376")
     assert (result.exit_code, result.stderr) == (0, "")
     assert result.stdout.endswith("\nclay:\n  water_percent: 24.93\n")

@@ -97,7 +97,7 @@ def test_run_with_the_error_allowed(gpost: Gpost, sliced: Path, small: Path, tmp
 def test_what_was_allowed_once_is_not_allowed_for_ever(
     gpost: Gpost, sliced: Path, small: Path, tmp_path: Path
 ) -> None:
-    """A file that a batch did because it was allowed is refused again when it isn't; the output stays."""
+    """A file that a batch did because it was allowed is refused again when it is not; the output stays."""
     (tmp_path / "in").mkdir()
     sliced.rename(tmp_path / "in" / "vase.gcode")
     args = ("batch", "in", "-c", small, "-o", "out")

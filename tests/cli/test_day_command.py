@@ -70,7 +70,7 @@ def test_wrong_start(gpost: Gpost, folder: Path, start: str) -> None:
 
 
 def test_no_folder(gpost: Gpost) -> None:
-    """Status 2: a folder that isn't there."""
+    """Status 2: a folder that is not there."""
     result = gpost("day", "nowhere", "-c", STUDIO)
     assert (result.exit_code, result.stdout) == (2, "")
     assert "is no folder" in result.stderr

@@ -113,7 +113,7 @@ def test_a_step_that_is_named_as_a_key_is_stays_a_step(gpost: Gpost, tmp_path: P
 
 
 def test_explain_unknown_step(gpost: Gpost, steps: Path) -> None:
-    """Status 2: a step that isn't there is refused with the nearest name."""
+    """Status 2: a step that is not there is refused with the nearest name."""
     result = gpost("explain", "lok", "--steps-from", steps)
     assert (result.exit_code, result.stdout) == (2, "")
     assert "there is no step and no key lok; " in result.stderr
@@ -128,7 +128,7 @@ def test_steps_from_a_file(gpost: Gpost, sliced: Path) -> None:
 
 
 def test_unknown_command(gpost: Gpost) -> None:
-    """Status 2: a command that isn't there."""
+    """Status 2: a command that is not there."""
     result = gpost("glaze")
     assert (result.exit_code, result.stdout) == (2, "")
     assert "No such command 'glaze'" in result.stderr

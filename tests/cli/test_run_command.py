@@ -137,7 +137,7 @@ def test_standard_input_in_place(gpost: Gpost) -> None:
 
 
 def test_missing_source(gpost: Gpost) -> None:
-    """Status 2: a source that isn't there is named; its name can't steer the terminal."""
+    """Status 2: a source that is not there is named; its name can't steer the terminal."""
     result = gpost("run", "a\x1b[31m.gcode", "-o", "out.gcode")
     assert (result.exit_code, result.stdout) == (2, "")
     assert r"a\x1b[31m.gcode" in result.stderr
@@ -164,7 +164,7 @@ def test_several_config_problems(run_vase: Gpost, config: Path) -> None:
 
 
 def test_unknown_step(run_vase: Gpost, config: Path) -> None:
-    """Status 2: a step that isn't there is told with its line."""
+    """Status 2: a step that is not there is told with its line."""
     config.write_text("steps:\n  - glace\n")
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout) == (2, "")
@@ -209,7 +209,7 @@ def test_output_that_exists(run_vase: Gpost, tmp_path: Path) -> None:
 
 
 def test_output_that_is_the_source(run_vase: Gpost, sliced: Path) -> None:
-    """Status 1: the source isn't overwritten, not even with --overwrite."""
+    """Status 1: the source is not overwritten, not even with --overwrite."""
     before = sliced.read_bytes()
     result = run_vase("-o", sliced, "--overwrite")
     assert (result.exit_code, result.stdout) == (1, "")
@@ -307,7 +307,7 @@ def test_broken_pipe(run_vase: Gpost, monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.parametrize("slip", ["--page", "--inplace", "--in-plac"])
 def test_no_slip_of_the_pen_is_led_to_the_sliced_file(run_vase: Gpost, slip: str) -> None:
-    """An option that isn't there never gets the one suggested that replaces the sliced file."""
+    """An option that is not there never gets the one suggested that replaces the sliced file."""
     result = run_vase(slip)
     assert result.exit_code == 2
     assert f"No such option '{slip}'" in result.stderr

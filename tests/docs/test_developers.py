@@ -1,4 +1,4 @@
-"""DEVELOPERS.md names every hook and every intention, and no file that isn't there."""
+"""DEVELOPERS.md names every hook and every intention, and no file that is not there."""
 
 from __future__ import annotations
 

@@ -51,7 +51,7 @@ def fuzz(what: str, seconds: float, seed: int, found: Path, *, guided: bool) -> 
         try:
             import atheris
         except ImportError:
-            print("atheris isn't there: the search goes on without guidance", flush=True)
+            print("atheris is not there: the search goes on without guidance", flush=True)
     began = time.monotonic()
     with tempfile.TemporaryDirectory() as work:
         if atheris is not None:

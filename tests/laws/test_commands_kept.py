@@ -1,4 +1,4 @@
-"""Law: what isn't free reaches no output without the studio's word, and all that is sent is counted."""
+"""Law: what is not free reaches no output without the studio's word, and all that is sent is counted."""
 
 from __future__ import annotations
 

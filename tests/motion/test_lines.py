@@ -155,5 +155,5 @@ def test_feed_words_that_count() -> None:
 
 
 def test_axis_words_after_g80() -> None:
-    """G80 ends all motion; what to do with axis words then isn't defined (section 3.5.16)."""
+    """G80 ends all motion; what to do with axis words then is not defined (section 3.5.16)."""
     assert not lines_of("G80", "M5").is_move.any()

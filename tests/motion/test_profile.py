@@ -139,7 +139,7 @@ def same(seconds: float | list[float]) -> Any:
 def test_a_single_move_takes_the_time_of_its_trapezoid(
     length: float, feed: float, a: float, seconds: float
 ) -> None:
-    """From rest to rest T = L / v + v / a, or 2 sqrt(L / a) if the feed isn't reached."""
+    """From rest to rest T = L / v + v / a, or 2 sqrt(L / a) if the feed is not reached."""
     assert times_of([Move(length, feed)], a) == pytest.approx([seconds], rel=1e-12)
 
 

@@ -280,7 +280,7 @@ def test_the_floor_limits_the_factor() -> None:
 def test_layers_slowed_all_at_once_are_slowed_as_one_by_one(
     slowed: dict[int, tuple[float, float, int]],
 ) -> None:
-    """What is asked layer by layer in rising order is worked out together; in falling order it isn't."""
+    """What is asked layer by layer in rising order is worked out together; in falling order it is not."""
     wishes = []
     for layer, (factor, floor_mm_min, lines) in sorted(slowed.items()):
         first = layer_start(SURVEY, layer).line

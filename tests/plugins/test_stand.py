@@ -140,7 +140,7 @@ def test_one_layer_is_not_several() -> None:
 
 
 def test_an_earlier_taper_counts() -> None:
-    """What taper has slowed enough isn't slowed again, and both together are never faster."""
+    """What taper has slowed enough is not slowed again, and both together are never faster."""
     taper = Taper(TaperSettings(from_layer=1, to_percent=30, floor_mm_min=0))
     plan = stood(before=[taper])
     alone = run_step(Taper, taper.settings.model_dump(), POT, plan.config)

@@ -162,7 +162,7 @@ def test_circle_on_an_oval_bed(check: Check, pot: Pot, circle: list[str], fits: 
 
 
 def test_a_piece_is_judged_where_it_will_stand(check: Check, pot: Pot) -> None:
-    """A piece that is moved onto the bed is fine, one that is moved off it isn't, and says so."""
+    """A piece that is moved onto the bed is fine, one that is moved off it is not, and says so."""
     small = {"machine": {"bed": {"x_max_mm": 130}}}
     assert places(check(pot(), small)) == {"outside-bed": (4, 2)}
     assert check(pot(), small, [Place(PlaceSettings(x_mm=90))]) == {}

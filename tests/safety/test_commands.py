@@ -1,4 +1,4 @@
-"""No config, recipe or step sends what isn't free; by the studio's word it is sent, and then it is said."""
+"""No config, recipe or step sends what is not free; by the studio's word it is sent, and then it is said."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ def names(folder: Path) -> set[str]:
 
 @pytest.fixture
 def mounted(tmp_path: Path) -> Iterator[Callable[..., Path]]:
-    """mounted(options...): a folder that is mounted so; skips where that isn't allowed."""
+    """mounted(options...): a folder that is mounted so; skips where that is not allowed."""
     made: list[Path] = []
 
     def mount(*options: str) -> Path:
@@ -85,7 +85,7 @@ def test_full_disk_for_the_summary(forker, shelf, bowl, mounted) -> None:
     disk = mounted("-t", "tmpfs", "-o", "size=4k", "none")
     ended = forker.do(shelf, *RUN, "out.gcode", "--json", disk / "summary.json")
     assert ended.status == 1
-    assert "out.gcode is complete, but its summary isn't written: there is no room left" in ended.err
+    assert "out.gcode is complete, but its summary is not written: there is no room left" in ended.err
     assert (shelf / "out.gcode").read_bytes() == bowl.output
     assert names(disk) == set()
 
@@ -205,7 +205,7 @@ def test_output_that_is_no_place_for_a_file(forker, shelf, bowl, make, sentence,
 
 @pytest.mark.parametrize("output", ["pot.gcode", "./pot.gcode", "../shelf/pot.gcode", "PATH"])
 def test_output_that_is_the_source(forker, shelf, bowl, output) -> None:
-    """The source isn't written, whatever way its name is written."""
+    """The source is not written, whatever way its name is written."""
     bowl.put(shelf)
     output = shelf / "pot.gcode" if output == "PATH" else output
     ended = forker.do(shelf, *RUN, output, "--overwrite")
@@ -214,7 +214,7 @@ def test_output_that_is_the_source(forker, shelf, bowl, output) -> None:
 
 
 def test_dangling_link(forker, shelf, bowl) -> None:
-    """An output that is a link to a file which isn't there yet makes that file, whole; the link stays."""
+    """An output that is a link to a file which is not there yet makes that file, whole; the link stays."""
     bowl.put(shelf)
     (shelf / "out.gcode").symlink_to("real.gcode")
     assert forker.do(shelf, *RUN, "out.gcode").status == 0

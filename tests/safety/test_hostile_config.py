@@ -100,7 +100,7 @@ def evil(folder: Path, name: str = "evil.py") -> None:
 
 @pytest.mark.parametrize("text", CODE)
 def test_a_config_cannot_load_code(forker, shelf, bowl, text) -> None:
-    """A recipe that names code, by a tag, a path or a module, is refused, and the code isn't run."""
+    """A recipe that names code, by a tag, a path or a module, is refused, and the code is not run."""
     bowl.put(shelf)
     evil(shelf)
     (shelf / "other.yaml").write_text(text)

@@ -119,7 +119,7 @@ def test_output_complete_but_nothing_can_be_said(home, bottle) -> None:
             timeout=PATIENCE_S,
         )
     assert done.returncode == 1
-    assert done.stderr.startswith(b"Error: out.gcode is complete, but its summary isn't: standard output")
+    assert done.stderr.startswith(b"Error: out.gcode is complete, but its summary is not: standard output")
     assert (home / "out.gcode").read_bytes() == bottle.output
 
 

@@ -71,7 +71,7 @@ def test_layers_add_up(survey_of: SurveyOf) -> None:
 def test_one_move_from_rest_to_rest(
     survey_of: SurveyOf, length_mm: float, speed_mm_s: float, acceleration: float, time_s: float
 ) -> None:
-    """T = L/v + v/a, or 2 sqrt(L/a) where the speed isn't reached (elementary; computed)."""
+    """T = L/v + v/a, or 2 sqrt(L/a) where the speed is not reached (elementary; computed)."""
     program = f"G1 X{length_mm} E5 F{speed_mm_s * 60}\n"
     survey = survey_of(program, config=config_of(acceleration))
     assert survey.time_s == pytest.approx(time_s, abs=1e-9)

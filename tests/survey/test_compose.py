@@ -121,7 +121,7 @@ def test_pieces_one_after_the_other(rise: float, count: int) -> None:
 
 
 def test_a_piece_beside_that_starts_higher() -> None:
-    """A start well beside the piece, below its last layer, is another piece, even if it isn't at the bottom."""
+    """A start well beside the piece, below its last layer, is another piece, even if it is not at the bottom."""
     assert composed([*WALL, ring(3, x=250)]).pieces == 2
 
 

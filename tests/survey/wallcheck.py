@@ -40,7 +40,7 @@ def odd_ranges(survey: Survey) -> list[tuple[int, int]]:
 
 
 def judge(survey: Survey, wall: Wall) -> Verdict:
-    """Right: all as known, and nothing called odd that isn't. Else odd said, or silently wrong."""
+    """Right: all as known, and nothing called odd that is not. Else odd said, or silently wrong."""
     said = odd_ranges(survey)
     if not differences(survey, wall) and (wall.odd is not None or not said):
         return "right"

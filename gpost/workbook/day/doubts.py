@@ -154,7 +154,7 @@ def _not_yet_full(clock: Clock, config: Config) -> Iterator[str]:
         pushed_ml = printed.from_ml - since.from_ml
         if since.number > 1 and pushed_ml < need_ml - SAME_ML:
             yield (
-                f"the hose isn't full of {own.colour} yet when {before.piece.name} ends; run "
+                f"the hose is not full of {own.colour} yet when {before.piece.name} ends; run "
                 f"{need_ml - pushed_ml:.0f} ml out before {printed.piece.name} begins, and load as much more"
             )
 

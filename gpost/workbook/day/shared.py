@@ -259,7 +259,7 @@ def use_times_s(printing: Printing, pause_s: float) -> list[float]:
 
 
 class _Packer:
-    """Packs the colours of a day; what has been packed once isn't packed again."""
+    """Packs the colours of a day; what has been packed once is not packed again."""
 
     def __init__(self, config: Config, wishes: Wishes) -> None:
         self._config, self._wishes = config, wishes

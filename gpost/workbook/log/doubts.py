@@ -14,7 +14,7 @@ FAR = 20.0
 
 
 def config_doubts(said: Predicted, config: Config) -> Iterator[str]:
-    """Where the config isn't the one that the piece was printed with; the summary's own figures are kept."""
+    """Where the config is not the one that the piece was printed with; the summary's own figures are kept."""
     pairs = (
         (said.ml_per_unit, ml_per_unit(config.clay.metering), "ml per unit of E"),
         (said.density_g_ml, config.clay.wet_density_g_ml, "g per ml of wet clay"),

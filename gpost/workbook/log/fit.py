@@ -57,7 +57,7 @@ class LogFit:
     def reserve_ml(self, volume_ml: float) -> float | None:
         """The reserve for a cartridge of that volume, that one in twenty exceeds.
 
-        None if it isn't known, or if the trials scatter so much that it would take more than MOST_RESERVE of
+        None if it is not known, or if the trials scatter so much that it would take more than MOST_RESERVE of
         the cartridge.
         """
         if self.left_ml is None or self.left_ml.limit > MOST_RESERVE * volume_ml:
@@ -68,7 +68,7 @@ class LogFit:
 def fit_prints(rows: Sequence[PrintRow], without: Iterable[int] = ()) -> LogFit:
     """The fit over all prints but those numbers and what was dropped.
 
-    Raises PlanError when there are fewer than LEAST prints for everything, or a number isn't there.
+    Raises PlanError when there are fewer than LEAST prints for everything, or a number is not there.
     """
     left_out = set(without)
     unknown = left_out - {row.number for row in rows}

@@ -27,7 +27,7 @@ class Dried:
     dry_density_g_ml: float | None = None
     """Of the dry matter itself, without pores; None: not known."""
     weighed_g_ml: float | None = None
-    """Wet density as it was weighed; None: it wasn't."""
+    """Wet density as it was weighed; None: it was not."""
 
     @property
     def each_percent(self) -> list[float]:
@@ -41,14 +41,14 @@ class Dried:
 
     @property
     def wet_density_g_ml(self) -> float | None:
-        """Density without air by Brongniart's relation; None if that of the dry matter isn't known."""
+        """Density without air by Brongniart's relation; None if that of the dry matter is not known."""
         if self.dry_density_g_ml is None:
             return None
         return water.wet_density_g_ml(self.water_percent, self.dry_density_g_ml)
 
     @property
     def slip(self) -> Slip | None:
-        """What the weighed density says of the same clay; None if either density isn't known."""
+        """What the weighed density says of the same clay; None if either density is not known."""
         if self.weighed_g_ml is None or self.dry_density_g_ml is None:
             return None
         return Slip(self.weighed_g_ml, self.dry_density_g_ml)
@@ -115,7 +115,7 @@ def dried(
     dry_density_g_ml: float | None = None,
     weighed_g_ml: float | None = None,
 ) -> Dried:
-    """Lumps as (wet, dry). Raises ConfigError for what can't be, or hasn't dried."""
+    """Lumps as (wet, dry). Raises ConfigError for what can't be, or has not dried."""
     for wet_g, dry_g in lumps_g:
         said = f"--dried {wet_g:g}={dry_g:g}"
         if not (wet_g > 0 and dry_g > 0):

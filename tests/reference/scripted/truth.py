@@ -103,7 +103,7 @@ class Tally:
     """The largest step up or down without a stroke."""
 
     def layer(self) -> Layer:
-        """What has been laid. A laid step up to a level layer isn't part of its lowest height."""
+        """What has been laid. A laid step up to a level layer is not part of its lowest height."""
         heights = [z for move in self.moves for z in (move.start[2], move.end[2])]
         flat = [move.end[2] for move in self.moves if move.flat_mm > 0]
         climbs = [abs(move.end[2] - move.start[2]) for move in self.moves]

@@ -49,7 +49,7 @@ def test_each_piece_alone(folder: Path) -> None:
 
 
 def reason_of(folder: Path, name: str, allow: tuple[str, ...] = ()) -> str | None:
-    """Why a file is left out; None if it isn't."""
+    """Why a file is left out; None if it is not."""
     left_out = read_pieces(folder, [folder.parent / "studio.yaml"], allow=allow)[2]
     return next((row.reason for row in left_out if row.name == name), None)
 

@@ -231,7 +231,7 @@ def test_first_ml_is_full_ml_and_never_too_little() -> None:
 
 
 def test_fresh_counts_pauses() -> None:
-    """A piece that waits twice for 15 minutes is 50 minutes on its cartridge: a second one isn't fresh then."""
+    """A piece that waits twice for 15 minutes is 50 minutes on its cartridge: a second one is not fresh then."""
     stops = tuple(Stop(at, "look", new_cartridge=False) for at in (60.0, 120.0))
     printing = Printing((("white", 100.0),), 20 * 60, stops)
     pieces = [DayPiece("waits", printing, printing), small("b", 100, 20)]
@@ -267,7 +267,7 @@ def test_clay_that_waits_in_the_line_at_a_pause_is_warned_of() -> None:
 
 
 def test_equal_minutes_get_a_decimal() -> None:
-    """60.2 minutes aren't called 60 where that is the limit."""
+    """60.2 minutes are not called 60 where that is the limit."""
     (warning,) = make_sheet([small("a", 500, 57.2)], studio(), PLAIN).warnings
     assert "is in it for 60.2 min, longer than the 60 min" in warning
 
@@ -304,10 +304,10 @@ def test_an_order_of_colours_that_cannot_be_kept() -> None:
 
 
 def test_a_colour_that_has_not_filled_the_line() -> None:
-    """A piece that ends 20 ml after its swap leaves a line of 60 ml that isn't all blue."""
+    """A piece that ends 20 ml after its swap leaves a line of 60 ml that is not all blue."""
     pieces = [long("wb", [("white", 200.0), ("blue", 20.0)]), small("b", 200, colour="blue")]
     (warning,) = make_sheet(pieces, studio(), PLAIN).warnings
-    assert warning.startswith("the hose isn't full of blue yet when wb ends; run 40 ml out before b begins")
+    assert warning.startswith("the hose is not full of blue yet when wb ends; run 40 ml out before b begins")
 
 
 def test_doubt_is_said(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,4 +1,4 @@
-"""A log that is cut short, in use, write-protected or full of nonsense: a sentence, and nothing said to be kept that isn't."""
+"""A log that is cut short, in use, write-protected or full of nonsense: a sentence, and nothing said to be kept that is not."""
 
 from __future__ import annotations
 

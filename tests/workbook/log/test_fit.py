@@ -74,7 +74,7 @@ def test_fewer_than_two_prints() -> None:
 
 
 def test_prints_left_out() -> None:
-    """A print that went wrong is left out; a number that isn't there is refused."""
+    """A print that went wrong is left out; a number that is not there is refused."""
     rows = [printed(n, Found(500)) for n in (1, 2)] + [printed(3, Found(50))]
     fit = fit_prints(rows, [3])
     assert fit.mass is not None
@@ -93,7 +93,7 @@ def test_what_was_dropped_teaches_nothing() -> None:
 
 @pytest.mark.parametrize(("values", "firm"), [([0.9, 1.0, 1.1], True), ([0.001, 1.0, 2.2], False)])
 def test_an_interval_that_reaches_nothing_teaches_nothing(values: list[float], firm: bool) -> None:
-    """Clay and time are above 0; an interval that isn't is of prints that differ too much."""
+    """Clay and time are above 0; an interval that is not is of prints that differ too much."""
     found = spread(values)
     assert found is not None
     assert found.firm is firm

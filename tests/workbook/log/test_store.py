@@ -114,7 +114,7 @@ def test_two_programs(tmp_path: Path) -> None:
 
 
 def test_no_log(tmp_path: Path) -> None:
-    """A log that isn't there is only made for adding."""
+    """A log that is not there is only made for adding."""
     with pytest.raises(ConfigError, match="there is no log"), open_log(tmp_path / "log.sqlite"):
         pass
     assert list(tmp_path.iterdir()) == []

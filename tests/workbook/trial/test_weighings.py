@@ -52,7 +52,7 @@ def test_wrong_files(tmp_path: Path, name: str, text: str) -> None:
 
 
 def test_no_file(tmp_path: Path) -> None:
-    """A file that isn't there, or is no text, is refused."""
+    """A file that is not there, or is no text, is refused."""
     with pytest.raises(ConfigError, match="can't be read"):
         read_weighings(tmp_path / "none.csv")
     (tmp_path / "a.csv").write_bytes(b"\xff\xfe\x00")

@@ -60,8 +60,8 @@ def takes_text(code: int, rest: bytes) -> bool:
 
     After a code that waits it is text unless all of it is words, or the first word is none that such codes
     have (P and S): a move must not be taken for a text. After a code that nobody here knows it is text if it
-    is not all words and quoted texts, and nothing in it could be a word but P and S, whatever the machine makes
-    of it. Common practice, no source.
+    is not all words and quoted texts, and nothing in it could be a word but P and S, whatever the machine
+    makes of it. Common practice, no source.
     """
     if code in TEXT_CODES:
         return True

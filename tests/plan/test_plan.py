@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.config.model import Config
-from gpost.plan.intentions import LayClay, MovePause, Note, Pause, ScaleFeed, ScaleFlow, SilencePush, Stroke
+from gpost.plan.intentions import LayClay, MovePause, Note, Pause, ScaleFeed, ScaleFlow, SilencePush, Stroke, Wait
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.inside import Pushes
@@ -310,3 +310,13 @@ def test_a_file_without_layers_has_a_plan() -> None:
     assert empty.total_s == 0
     assert len(empty.layer_factors) == 0
     assert not math.isnan(empty.clay_before(Spot(3)))
+
+
+@pytest.mark.parametrize("ml_per_layer", [0.5, 500.0])
+def test_a_wait_counts_in_the_layer_in_which_it_stands(ml_per_layer: float) -> None:
+    """By the layers' lines, those at a layer's start included, however much clay there is in each; none before the first."""
+    survey = make_survey(layers=8, ml_per_layer=ml_per_layer, lines_per_layer=20, lead_in_lines=10)
+    first = survey.layers["first_line"].tolist()
+    waits = [Wait(Spot(first[3]), 7.0), Wait(Spot(first[6] + 19), 2.0), Wait(Spot(first[6] + 4), 1.0), Wait(Spot(2), 50.0)]
+    plan = Plan(survey, Config()).adding("waits", waits)
+    assert plan.layer_waits_s.tolist() == [0, 0, 0, 7.0, 0, 0, 3.0, 0]

@@ -11,7 +11,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.config.model import Config
-from gpost.plan.intentions import LayClay, MovePause, Note, Pause, ScaleFeed, ScaleFlow, SilencePush, Stroke, Wait
+from gpost.plan.intentions import (
+    LayClay,
+    MovePause,
+    Note,
+    Pause,
+    ScaleFeed,
+    ScaleFlow,
+    SilencePush,
+    Stroke,
+    Wait,
+)
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.inside import Pushes

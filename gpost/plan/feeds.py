@@ -1,10 +1,10 @@
-"""Feeds that are changed: what a ScaleFeed makes of one, and the factor of a layer that is to take longer."""
+"""Feeds that are changed: what a ScaleFeed makes of one and of a layer's time; how slow a layer has to be."""
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,7 @@ from gpost.plan.intentions import ScaleFeed
 from gpost.survey.model import Survey
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 LEAST_MM_MIN = 1e-9
 """Instead of no feed, where a file has said none."""
 LEAST_FACTOR = 0.01
@@ -29,11 +30,55 @@ def scaled_mm_min(feed_mm_min: Floats, factor: ArrayLike, floor_mm_min: ArrayLik
     return scaled
 
 
+def mean_factors(survey: Survey, scales: Sequence[ScaleFeed]) -> Floats:
+    """Mean feed factor of each layer under some changes, in their order, shape (layers,)."""
+    layers = survey.layers
+    factor = np.ones(len(layers))
+    if not len(layers):
+        return factor
+    first = layers["first_line"]
+    end = np.append(first[1:], max(survey.lines, int(first[-1]) + 1))
+    low = np.searchsorted(end, [scale.first_line for scale in scales], side="right")
+    high = np.searchsorted(first, [scale.end_line for scale in scales])
+    if bool((high == low + 1).all()) and bool((low[1:] > low[:-1]).all()):
+        # as most steps ask for it, each layer by itself: all at once
+        asked = [(s.first_line, s.end_line, s.factor, s.floor_mm_min) for s in scales]
+        _slow(factor, layers["feed_mm_min"], first, end, low, np.array(asked).reshape(-1, 4).T)
+        return factor
+    for scale, *part in zip(scales, low.tolist(), high.tolist(), strict=True):
+        one = np.array([scale.first_line, scale.end_line, scale.factor, scale.floor_mm_min])
+        _slow(factor, layers["feed_mm_min"], first, end, np.arange(*part), one)
+    return factor
+
+
+def _slow(factor: Floats, feed_mm_min: Floats, first: Ints, end: Ints, which: Ints, scale: Floats) -> None:
+    """Bring the mean feed factor of some layers to what a ScaleFeed makes of it, or one for each of them.
+
+    scale: its first line, end line, factor and floor; shape (4,) or (4, len(which)).
+    """
+    first_line, end_line, own, floor_mm_min = scale
+    lines = np.minimum(end[which], end_line) - np.maximum(first[which], first_line)
+    share = lines / np.maximum(end[which] - first[which], 1)
+    before_mm_min = np.maximum(feed_mm_min[which] * factor[which], LEAST_MM_MIN)
+    part = scaled_mm_min(before_mm_min, own, floor_mm_min) / before_mm_min
+    factor[which] /= share / part + (1 - share)
+
+
+def times_s(layers: NDArray[np.void], factor: Floats) -> Floats:
+    """Time of each layer at these feed factors, shape (layers,), s.
+
+    The part of a layer's time that is path / feed grows as 1/k under a feed factor k; what speeding up and
+    slowing down adds shrinks as k (exact for moves that start and end at rest).
+    """
+    cruise, laying = layers["cruise_s"], layers["laying_s"]
+    changed = cruise / factor + (laying - cruise) * factor
+    return np.asarray(layers["time_s"] - laying + changed, dtype=np.float64)
+
+
 def slow_factor(row: Any, least_s: float) -> float:
     """Largest feed factor of a layer (a row of the survey's table) at which it takes `least_s`.
 
-    Its time is other + cruise / k + turn * k, with turn what speeding up and slowing down adds: the
-    slower root of that. Infinite when no factor is needed.
+    The slower root of what `times_s` says. Infinite when no factor is needed.
     """
     rest_s = least_s - float(row["time_s"] - row["laying_s"])
     cruise_s, turn_s = float(row["cruise_s"]), float(row["laying_s"] - row["cruise_s"])
@@ -43,14 +88,14 @@ def slow_factor(row: Any, least_s: float) -> float:
     return 2 * cruise_s / (rest_s + math.sqrt(square))
 
 
-def down_to_thousandths(factors: NDArray[np.float64]) -> NDArray[np.float64]:
+def down_to_thousandths(factors: Floats) -> Floats:
     """The factors in whole thousandths, none larger than it was."""
     return np.asarray(np.floor(factors * 1000 + 1e-6) / 1000, dtype=np.float64)
 
 
 def feed_scales(
     survey: Survey,
-    factors: NDArray[np.float64],
+    factors: Floats,
     floor_mm_min: float,
     why: str,
     lines: Mapping[int, int] | None = None,

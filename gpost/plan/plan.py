@@ -17,7 +17,8 @@ from gpost.common.among import among
 from gpost.common.frozen import locked
 from gpost.config.metering import bead_width_mm
 from gpost.config.model import Config
-from gpost.plan.feeds import LEAST_MM_MIN, scaled_mm_min
+from gpost.plan.feeds import mean_factors, times_s
+from gpost.plan.flows import Flows
 from gpost.plan.intentions import (
     Intention,
     LayClay,
@@ -37,8 +38,6 @@ from gpost.survey.model import OwnPause, Survey
 
 T = TypeVar("T")
 W = TypeVar("W", bound=Intention)
-FAR_ML = 1e6
-"""Beyond any job's clay."""
 JUST_BEFORE_ITS_END = 1 - 1e-12
 """Fraction of a move."""
 
@@ -146,7 +145,7 @@ class Plan:
     def clay_before(self, spot: Spot) -> float:
         """Net clay in ml metered before the spot, with what the plan adds at earlier spots."""
         added = sum(ml for at, ml in self._insertions if at < spot)
-        return self._scaled_ml(self._source_ml(spot)) + added
+        return self._flows.scaled_ml(self._source_ml(spot)) + added
 
     def most_clay(self, start: Spot, end: Spot) -> float:
         """The highest that net clay gets, in ml, at any spot from `start` to `end`, though it fall again.
@@ -156,7 +155,7 @@ class Plan:
         added = sum(ml for at, ml in self._insertions if at <= start)
         most_ml, place = -math.inf, start
         for at, ml in [*(item for item in self._insertions if start < item[0] < end), (end, 0.0)]:
-            most_ml = max(most_ml, self._scaled_ml(self.survey.most_clay(place, at)) + added)
+            most_ml = max(most_ml, self._flows.scaled_ml(self.survey.most_clay(place, at)) + added)
             added, place = added + ml, at
         return most_ml
 
@@ -167,16 +166,16 @@ class Plan:
         """
         added, place = sum(ml for at, ml in self._insertions if at < since), since
         for at, ml in [item for item in self._insertions if item[0] >= since]:
-            found = self.survey.find_clay(self._source_of_ml(clay_ml - added), place, at)
-            if found < at or self._scaled_ml(self._source_ml(at)) + added + max(ml, 0.0) >= clay_ml:
+            found = self.survey.find_clay(self._flows.source_ml(clay_ml - added), place, at)
+            if found < at or self._flows.scaled_ml(self._source_ml(at)) + added + max(ml, 0.0) >= clay_ml:
                 return found
             added, place = added + ml, at
-        return self.survey.find_clay(self._source_of_ml(clay_ml - added), place)
+        return self.survey.find_clay(self._flows.source_ml(clay_ml - added), place)
 
     @property
     def total_ml(self) -> float:
         """Net clay of the whole job, in ml."""
-        return self._scaled_ml(self.survey.clay_ml) + sum(ml for _, ml in self._insertions)
+        return self._flows.scaled_ml(self.survey.clay_ml) + sum(ml for _, ml in self._insertions)
 
     def clock_before(self, line: int) -> float:
         """Machine time in s before a line, with changed feeds, inserted clay and `Wait`s.
@@ -222,7 +221,7 @@ class Plan:
     def layer_clay_ml(self) -> NDArray[np.float64]:
         """`clay_before` at each layer's start, shape (layers,), ml."""
         first, own_ml = self._layer_ml
-        clay_ml = own_ml + (0.0 if self._flow_table is None else np.interp(own_ml, *self._flow_table))
+        clay_ml = self._flows.scaled_all_ml(own_ml)
         for at, ml in self._insertions:
             clay_ml[first > at.line] += ml
         return locked(clay_ml)
@@ -236,38 +235,13 @@ class Plan:
 
     @cached_property
     def layer_times_s(self) -> NDArray[np.float64]:
-        """Time of each layer under the plan's feeds, shape (layers,), s; inserted blocks not counted.
-
-        The part of a layer's time that is path / feed grows as 1/k under a feed factor k; what speeding
-        up and slowing down adds shrinks as k (exact for moves that start and end at rest).
-        """
-        layers = self.survey.layers
-        factor = self.layer_factors
-        cruise, laying = layers["cruise_s"], layers["laying_s"]
-        changed = cruise / factor + (laying - cruise) * factor
-        return locked(np.asarray(layers["time_s"] - laying + changed, dtype=np.float64))
+        """Time of each layer under the plan's feeds, shape (layers,), s; inserted blocks not counted."""
+        return locked(times_s(self.survey.layers, self.layer_factors))
 
     @cached_property
     def layer_factors(self) -> NDArray[np.float64]:
         """Mean feed factor of each layer under the plan, shape (layers,)."""
-        layers = self.survey.layers
-        factor = np.ones(len(layers))
-        if not len(layers):
-            return locked(factor)
-        first = layers["first_line"]
-        end = np.append(first[1:], max(self.survey.lines, int(first[-1]) + 1))
-        scales = self.of(ScaleFeed)
-        low = np.searchsorted(end, [scale.first_line for scale in scales], side="right")
-        high = np.searchsorted(first, [scale.end_line for scale in scales])
-        if bool((high == low + 1).all()) and bool((low[1:] > low[:-1]).all()):
-            # as most steps ask for it, each layer by itself: all at once
-            asked = [(s.first_line, s.end_line, s.factor, s.floor_mm_min) for s in scales]
-            _slow(factor, layers["feed_mm_min"], first, end, low, np.array(asked).reshape(-1, 4).T)
-            return locked(factor)
-        for scale, *part in zip(scales, low.tolist(), high.tolist(), strict=True):
-            one = np.array([scale.first_line, scale.end_line, scale.factor, scale.floor_mm_min])
-            _slow(factor, layers["feed_mm_min"], first, end, np.arange(*part), one)
-        return locked(factor)
+        return locked(mean_factors(self.survey, self.of(ScaleFeed)))
 
     def _source_ml(self, spot: Spot) -> float:
         """Net clay of the source before the spot; at a layer's start from the table, which reads no file."""
@@ -334,71 +308,8 @@ class Plan:
         return np.asarray(taken_s[np.searchsorted(lines, line)])
 
     @cached_property
-    def _flow_table(self) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
-        """Rising breakpoints: net clay of the source in ml, ml that the flow changes have added by then.
-
-        None if no flow is changed. Only clay that is laid is scaled; within a layer it is taken to be an
-        even share of all.
-        """
-        scales = self.of(ScaleFlow)
-        if not scales:
-            return None
-        layers = self.survey.layers
-        edges = {line for scale in scales for line in (scale.first_line, scale.end_line)}
-        lines = np.unique([*edges, *layers["first_line"].tolist(), self.survey.lines])
-        own = np.array([self._source_ml(Spot(int(line))) for line in lines])
-        factor = np.ones(len(lines))
-        for scale in scales:
-            factor[(lines >= scale.first_line) & (lines < scale.end_line)] *= scale.factor
-        laid = np.array([self._laid_ml(*at) for at in zip(lines.tolist(), own.tolist(), strict=True)])
-        added = np.concatenate([[0.0], np.cumsum((factor - 1)[:-1] * np.diff(laid))])
-        own = np.maximum.accumulate(own)
-        return np.array([own[0] - FAR_ML, *own, own[-1] + FAR_ML]), np.array([0.0, *added, added[-1]])
-
-    def _laid_ml(self, line: int, source_ml: float) -> float:
-        """Clay laid by the source before a line, given its net clay there."""
-        layers = self.survey.layers
-        first, before_ml = self._layer_ml
-        index = int(np.searchsorted(first, line, side="right")) - 1
-        if index < 0:
-            return 0.0
-        clay_ml = float(layers["clay_ml"][index])
-        share = (source_ml - float(before_ml[index])) / clay_ml if clay_ml > 0 else 1.0
-        whole = float(layers["laid_ml"][:index].sum())
-        return whole + float(layers["laid_ml"][index]) * min(max(share, 0.0), 1.0)
-
-    def _scaled_ml(self, source_ml: float) -> float:
-        """Net clay of the source, with what flow changes have added by then."""
-        if self._flow_table is None:
-            return source_ml
-        return source_ml + float(np.interp(source_ml, *self._flow_table))
-
-    def _source_of_ml(self, scaled_ml: float) -> float:
-        """Net clay of the source where it comes to so much with the flow changes; undoes `_scaled_ml`."""
-        if self._flow_table is None:
-            return scaled_ml
-        own, added = self._flow_table
-        return float(np.interp(scaled_ml, own + added, own))
-
-
-def _slow(
-    factor: NDArray[np.float64],
-    feed_mm_min: NDArray[np.float64],
-    first: NDArray[np.int64],
-    end: NDArray[np.int64],
-    which: NDArray[np.int64],
-    scale: NDArray[np.float64],
-) -> None:
-    """Bring the mean feed factor of some layers to what a ScaleFeed makes of it, or one for each of them.
-
-    scale: its first line, end line, factor and floor; shape (4,) or (4, len(which)).
-    """
-    first_line, end_line, own, floor_mm_min = scale
-    lines = np.minimum(end[which], end_line) - np.maximum(first[which], first_line)
-    share = lines / np.maximum(end[which] - first[which], 1)
-    before_mm_min = np.maximum(feed_mm_min[which] * factor[which], LEAST_MM_MIN)
-    part = scaled_mm_min(before_mm_min, own, floor_mm_min) / before_mm_min
-    factor[which] /= share / part + (1 - share)
+    def _flows(self) -> Flows:
+        return Flows(self.survey, self.of(ScaleFlow), self._source_ml)
 
 
 def _lay_s(lay: LayClay) -> float:

@@ -28,9 +28,8 @@ own: clay on or off, the E register, the feed, the motion mode."""
 LEVEL = "<level>"
 """Stands in `air.on` for the blower's level."""
 IN_PAUSE: tuple[CommandPlace, ...] = ("pause.hold", "pause.commands")
-"""What these say is the studio's alone."""
-WAITING = IN_PAUSE
-"""Elsewhere the nozzle would stand on the wall, and nobody be told when to come."""
+"""What these say is the studio's alone. What waits is free in them only: elsewhere the nozzle would stand on
+the wall, and nobody be told when to come."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,14 +52,14 @@ class Free:
 
 
 FREE = (
-    Free("wait", ("M0", "M1"), "stands still until somebody goes on", words="PS", text=True, places=WAITING),
+    Free("wait", ("M0", "M1"), "stands still until somebody goes on", words="PS", text=True, places=IN_PAUSE),
     Free(
         "wait",
         ("M25",),
         "stops reading the file until somebody goes on; with P it would park by itself",
-        places=WAITING,
+        places=IN_PAUSE,
     ),
-    Free("wait", ("M226",), "waits for a knob or switch", words="PS", places=WAITING),
+    Free("wait", ("M226",), "waits for a knob or switch", words="PS", places=IN_PAUSE),
     Free(
         "hold",
         ("M84", "M18"),
@@ -79,6 +78,9 @@ FREE = (
     Free("message", ("M117",), "shows the text that gpost puts behind it", places=("display",)),
 )
 """All that is free. Whoever adds to it: it may not move, set, store, heat, switch or write anything else."""
+_OF_PAUSES = {
+    code for free in FREE if free.kind in ("wait", "hold") and free.places == IN_PAUSE for code in free.codes
+}
 
 _DWELLS = frozenset({"G4"})
 _MOVES = frozenset({"G0", "G1", "G2", "G3", "G5", "G10", "G11", "G28", "G29", "G30", "G38.2"})
@@ -160,7 +162,7 @@ def refusal(command: str, place: CommandPlace) -> str:
     name, _ = _parted(command)
     if place == "step" and instead(command):
         return instead(command)
-    if name in ("M0", "M1", "M25", "M226", "M84", "M18") and place not in IN_PAUSE:
+    if name in _OF_PAUSES and place not in IN_PAUSE:
         return (
             "the machine waits, and lets its motors go, in a pause alone: put it into the studio's `pause:`"
         )

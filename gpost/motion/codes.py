@@ -108,6 +108,11 @@ HIGHEST = 99_990
 """Highest code there can be, times ten."""
 
 
+def name_of(letter: str, code_x10: int) -> str:
+    """A code as it is written: `M104`, `G92.1`."""
+    return f"{letter}{code_x10 / 10:g}"
+
+
 class CodeTable:
     """A mark for each code, looked up for many codes at once."""
 

@@ -64,12 +64,6 @@ class Lines:
         """Raise SourceError for a line of the block."""
         raise SourceError(text, line=self.block.chunk.first_line + int(line))
 
-    def stands(self, letter: str) -> Flags:
-        """Whether the letter stands on each line of the block."""
-        found = np.zeros(self.block.lines, np.bool_)
-        found[self.block.said(letter)[0]] = True
-        return found
-
     def numbers_on(self, line: Ints, letter: str) -> Floats:
         """The value of a letter on each of some lines, NaN where it does not stand there."""
         at, value = self.block.said(letter)
@@ -114,7 +108,7 @@ class Lines:
         if refused.any():
             at = int(np.argmax(refused))
             reason = _REASONS[letter][int(code[at])]
-            self.fail(line[at], f"{letter}{code[at] / 10:g} asks for {reason}; {_NOT_FOLLOWED}")
+            self.fail(line[at], f"{codes.name_of(letter, code[at])} asks for {reason}; {_NOT_FOLLOWED}")
         return self._without_conflicts(line, code, letter)
 
     def _without_conflicts(self, line: Ints, code: Ints, letter: str) -> tuple[Ints, Ints]:
@@ -173,7 +167,7 @@ class Lines:
         said = np.zeros(self.block.lines, np.bool_)
         said[self.motion_line] = True
         for letter in "IJKR":
-            stands = self.stands(letter)
+            stands = self.block.stands(letter)
             self.is_move |= stands & arcs
             lost = stands & ~(self.is_move | self.claimed | said)
             if lost.any():
@@ -198,7 +192,7 @@ class Lines:
             self.fail(line, f"{text}; slice the piece again without it")
         origin = self.other_line[self.other == codes.RELIEVE]
         if len(origin):
-            sets = (goes & ~explicit) | self.stands("L") | self.stands("P")
+            sets = (goes & ~explicit) | self.block.stands("L") | self.block.stands("P")
             if sets[origin].any():
                 line = origin[sets[origin]][0]
                 self.fail(line, f"this G10 sets an origin or a tool; {_NOT_FOLLOWED}")
@@ -208,7 +202,7 @@ class Lines:
         plain = np.flatnonzero(_PLAIN_M(self.m) > 0)
         lost = plain[goes[self.m_line[plain]] & ~explicit[self.m_line[plain]]]
         if len(lost):
-            code = f"M{self.m[lost[0]] / 10:g}"
+            code = codes.name_of("M", self.m[lost[0]])
             text = f"axis words stand beside {code} without G0 or G1; put {code} on a line of its own"
             self.fail(self.m_line[lost[0]], text)
 

@@ -41,7 +41,7 @@ POWER = Effect("switches the power on", loses=False)
 
 SETTINGS_M: dict[int, Effect] = {
     **dict.fromkeys((2060, 2900, 4280), OFFSETS),
-    **dict.fromkeys((8510,), PROBE_OFFSET),
+    8510: PROBE_OFFSET,
     **dict.fromkeys((920, 3500, 3510), STEPS),
     2000: E_UNIT,
     **dict.fromkeys((3230, 4200, 4210, 4250, 5570, 5580, 5610), LEVELLING),

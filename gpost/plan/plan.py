@@ -117,10 +117,15 @@ class Plan:
     def own_pauses(self) -> list[OwnPause]:
         """Where the file itself makes the machine wait, but for what is silenced."""
         own = self.survey.own_pauses
-        left = np.ones(len(own), np.bool_)
-        for silence in self.of(Silence) if own else ():
-            left &= ~among([pause.line for pause in own], silence.lines)
-        return [pause for pause, stays in zip(own, left, strict=True) if stays]
+        stays = self.stays(np.array([pause.line for pause in own], np.int64))
+        return [pause for pause, there in zip(own, stays, strict=True) if there]
+
+    def stays(self, lines: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Whether each of some lines of the source is one that no step silences."""
+        left = np.ones(len(lines), np.bool_)
+        for silence in self.of(Silence) if len(lines) else ():
+            left &= ~among(lines, silence.lines)
+        return left
 
     @property
     def bead_width_mm(self) -> float:

@@ -26,8 +26,8 @@ SLACK_MM = 0.01
 class Crossed:
     """Looks at every move below the top of a bead that lies there already; an arc is taken for its chord.
 
-    Of a move that rises the lower end counts. Blocks whose box, as kept by Reach, meets no bead are not read
-    again: all those above the beads.
+    Of a move that rises the lower end counts. Blocks whose box, as kept by ReachCheck, meets no bead are not
+    read again: all those above the beads.
     """
 
     def __init__(self, reach: ReachCheck) -> None:

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.among import among
 from gpost.config.model import Config
 from gpost.motion import codes, machinecodes
-from gpost.plan.intentions import Silence
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding, Severity
 from gpost.survey import named
@@ -53,14 +53,10 @@ class FileCommands:
     def __init__(self, config: Config) -> None:
         self._expected = frozenset(config.machine.file_may_hold)
         self._own_layers = config.layers.comment_pattern is not None
-        self._silenced = _NONE
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
-        self._silenced = np.sort(
-            np.concatenate([_NONE, *(intention.lines for intention in plan.of(Silence))])
-        )
-        held = list(self._held(plan.survey.commands))
+        held = list(self._held(plan))
         begin = self._begin(plan, held)
         lost = [*self._midway(held, plan, begin), *self._stops(plan)]
         yield from _midway_finding(sorted(lost, key=lambda one: int(one.lines[0])))
@@ -79,26 +75,13 @@ class FileCommands:
         judged = any(loses for _, loses in held) or survey.homings or survey.let_go or survey.unknown
         return survey.first_bead if judged else survey.lines  # the file needn't be read again for nothing
 
-    def _held(self, commands: NDArray[np.void]) -> Iterator[tuple[Held, bool]]:
+    def _held(self, plan: Plan) -> Iterator[tuple[Held, bool]]:
         """All that sets the machine and that no step silences; whether it loses what follows."""
         kinds = ((b"G", machinecodes.SETTINGS_G, _SETTINGS_G), (b"M", machinecodes.SETTINGS_M, _SETTINGS_M))
         for letter, effects, table in kinds:
-            for code, lines in self._lines_of(commands, letter, table):
+            for code, lines in _lines_of(plan, letter, table):
                 effect = effects[code]
-                yield Held(f"{letter.decode()}{code / 10:g}", effect.text, lines), effect.loses
-
-    def _lines_of(
-        self, commands: NDArray[np.void], letter: bytes, wanted: codes.CodeTable
-    ) -> Iterator[tuple[int, Lines]]:
-        """Each of these codes with its lines, but for those that are silenced."""
-        own = commands[(commands["letter"] == letter) & (wanted(commands["code_x10"]) > 0)]
-        own = own[self._stand(own["line"])]
-        for code in sorted(set(own["code_x10"].tolist())):
-            yield code, own["line"][own["code_x10"] == code]
-
-    def _stand(self, lines: Lines) -> NDArray[np.bool_]:
-        """Whether no step silences each of these lines."""
-        return ~_among(lines, self._silenced)
+                yield Held(codes.name_of(letter.decode(), code), effect.text, lines), effect.loses
 
     def _midway(self, held: Iterable[tuple[Held, bool]], plan: Plan, begin: int) -> Iterator[Held]:
         """What stands between the first bead and the last, and after which nothing can be told."""
@@ -108,22 +91,22 @@ class FileCommands:
         losing += [Held("G28", HOMES_Z, homings), Held("M84 or M18", LETS_GO, let_go)]
         for one in losing:
             lines = one.lines[(one.lines >= begin) & (one.lines < survey.laid_until)]
-            lines = lines[self._stand(lines)]
+            lines = lines[plan.stays(lines)]
             if len(lines):
                 yield Held(one.name, one.effect, lines)
 
     def _stops(self, plan: Plan) -> Iterator[Held]:
         """What ends the job, with moves after it."""
-        for code, lines in self._lines_of(plan.survey.commands, b"M", _STOPS):
+        for code, lines in _lines_of(plan, b"M", _STOPS):
             lines = lines[lines < plan.survey.moves_until - 1]
             if len(lines):
-                yield Held(f"M{code / 10:g}", machinecodes.STOPS_M[code], lines)
+                yield Held(codes.name_of("M", code), machinecodes.STOPS_M[code], lines)
 
     def _set_up(self, held: Iterable[tuple[Held, bool]], lost: Iterable[Held]) -> Iterator[Finding]:
         """One warning for all that stops nothing, but for what the studio has named."""
         gone = {one.name: one.lines for one in lost}
         left = [
-            Held(one.name, one.effect, one.lines[~_among(one.lines, gone.get(one.name, _NONE))])
+            Held(one.name, one.effect, one.lines[~among(one.lines, gone.get(one.name, _NONE))])
             for one, _ in held
             if one.name not in self._expected
         ]
@@ -137,10 +120,7 @@ class FileCommands:
             yield _finding("file-commands", "warning", left, text)
 
     def _pace(self, plan: Plan) -> Iterator[Finding]:
-        held = [
-            Held(f"M{code / 10:g}", "", lines)
-            for code, lines in self._lines_of(plan.survey.commands, b"M", _PACE)
-        ]
+        held = [Held(codes.name_of("M", code), "", lines) for code, lines in _lines_of(plan, b"M", _PACE)]
         held = [one for one in held if one.name not in self._expected]
         if held:
             text = (
@@ -152,7 +132,7 @@ class FileCommands:
     def _unknown(self, plan: Plan, begin: int) -> list[Held]:
         """Commands by name after the first bead that neither gpost nor the studio knows."""
         survey, lines = plan.survey, dict[str, list[int]]()
-        stands = self._stand(np.array([command.line for command in survey.unknown], np.int64))
+        stands = plan.stays(np.array([command.line for command in survey.unknown], np.int64))
         for command, there in zip(survey.unknown, stands.tolist(), strict=True):
             if there and command.line >= begin:
                 lines.setdefault(command.name, []).append(command.line)
@@ -160,6 +140,15 @@ class FileCommands:
         if survey.unknown_beyond is not None:
             held.append(Held(f"more than {named.KEPT} others", "", np.array([survey.unknown_beyond])))
         return held
+
+
+def _lines_of(plan: Plan, letter: bytes, wanted: codes.CodeTable) -> Iterator[tuple[int, Lines]]:
+    """Each of these codes with its lines, but for those that are silenced."""
+    commands = plan.survey.commands
+    own = commands[(commands["letter"] == letter) & (wanted(commands["code_x10"]) > 0)]
+    own = own[plan.stays(own["line"])]
+    for code in sorted(set(own["code_x10"].tolist())):
+        yield code, own["line"][own["code_x10"] == code]
 
 
 def _unknown_finding(between: list[Held], held: list[Held]) -> Iterator[Finding]:
@@ -200,12 +189,3 @@ def _listed(held: list[Held]) -> str:
     if len(held) > SHOWN:
         words.append(f"{len(held) - SHOWN} more")
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def _among(lines: Lines, others: Lines) -> NDArray[np.bool_]:
-    """Whether each line is one of the others, which rise; numpy's own loads masked arrays first."""
-    at = np.searchsorted(others, lines)
-    found = np.zeros(len(lines), np.bool_)
-    inside = at < len(others)
-    found[inside] = others[at[inside]] == lines[inside]
-    return found

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from gpost.common.among import among
 from gpost.motion import codes
 from gpost.motion.follow import Follower
-from gpost.plan.intentions import Silence
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 
@@ -40,8 +39,7 @@ class Heating:
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What is left when the plan's steps have silenced theirs."""
         lines = np.concatenate(self._lines)
-        for silence in plan.of(Silence) if len(lines) else ():
-            lines = lines[~among(lines, silence.lines)]
+        lines = lines[plan.stays(lines)]
         if len(lines):
             danger = "without a heater the machine waits for ever" if self._waits else "clay must stay cold"
             text = f"the file heats, and {danger}; put the step `cold` into the recipe"

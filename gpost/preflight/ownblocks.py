@@ -1,4 +1,4 @@
-"""A file without any comment that holds blocks as gpost writes them: most likely an output of its own."""
+"""A file without gpost's comments that holds blocks as it writes them: most likely an output of its own."""
 
 from __future__ import annotations
 

@@ -92,6 +92,12 @@ class Block:
         index = self.of(letter)
         return self.words.line.take(index), self.words.value.take(index)  # faster than indexing
 
+    def stands(self, letter: str) -> NDArray[np.bool_]:
+        """Whether the letter stands on each line, shape (lines,)."""
+        found = np.zeros(self.lines, np.bool_)
+        found[self.said(letter)[0]] = True
+        return found
+
     def _part(self, code: int) -> slice:
         assert self.by_letter is not None
         return slice(*self.by_letter.first[code : code + 2].tolist())

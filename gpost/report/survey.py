@@ -11,6 +11,7 @@ import numpy as np
 
 from gpost import __version__
 from gpost.common.plain import shown, storable
+from gpost.motion.codes import name_of
 from gpost.report.digits import rounded
 from gpost.report.text import WIDTH, clock
 from gpost.survey.model import Survey
@@ -116,7 +117,7 @@ def _counted(survey: Survey) -> list[tuple[str, int]]:
         codes = survey.commands["code_x10"][survey.commands["letter"] == letter.encode()]
         kinds, counts = np.unique(codes, return_counts=True)
         found += [
-            (f"{letter}{code / 10:g}", count)
+            (name_of(letter, code), count)
             for code, count in zip(kinds.tolist(), counts.tolist(), strict=True)
         ]
     return found + sorted(survey.named.items())

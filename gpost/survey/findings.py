@@ -250,7 +250,7 @@ def _codes(commands: NDArray[np.void], expected: Sequence[str]) -> list[str]:
         ("G", said_g - codes.KNOWN_G - set(machinecodes.SETTINGS_G)),
         ("M", said_m - machinecodes.KNOWN_M),
     ):
-        for name in (f"{letter}{code / 10:g}" for code in sorted(unknown)):
+        for name in (codes.name_of(letter, code) for code in sorted(unknown)):
             if name not in expected:
                 found.append(
                     f"gpost does not know {name}; it stays as it is, and if it moves, gpost can't know"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 
+from gpost.config.commands import configured
 from gpost.config.model import Config
 from gpost.errors import SourceError
 from gpost.survey.model import NamedCommand
@@ -20,7 +21,7 @@ class NamedCommands:
 
     def __init__(self, config: Config) -> None:
         machine = config.machine
-        own = (*machine.pause.commands, *machine.pause.hold, *machine.beep, machine.air.on, machine.air.off)
+        own = [command for _, place, command in configured(machine) if place != "display"]
         self._pausing = {command.split()[0].upper() for command in machine.pause.commands}
         self._expected = {*machine.file_may_hold, *(command.split()[0].upper() for command in own)}
         self.counts: Counter[str] = Counter()

@@ -42,7 +42,7 @@ def own_pauses(
             line=int(commands["line"][own][0]),
         )
     found = [
-        OwnPause(line, f"M{code / 10:g}")
+        OwnPause(line, codes.name_of("M", code))
         for line, code in zip(commands["line"][own].tolist(), commands["code_x10"][own].tolist(), strict=True)
     ]
     found += [OwnPause(other.line, other.name) for other in named if other.name in names]

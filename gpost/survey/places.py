@@ -65,8 +65,8 @@ def _of_z(follower: Follower, code: int, letters: str) -> LineNumbers:
     line = follower.other_line[follower.other == code]
     if not len(line):
         return _NONE
-    named = np.stack([_stands(follower, letter)[line] for letter in letters])
-    return np.asarray(line[_stands(follower, "Z")[line] | ~named.any(axis=0)])
+    named = np.stack([follower.block.stands(letter)[line] for letter in letters])
+    return np.asarray(line[follower.block.stands("Z")[line] | ~named.any(axis=0)])
 
 
 def _let_go(follower: Follower) -> LineNumbers:
@@ -74,12 +74,5 @@ def _let_go(follower: Follower) -> LineNumbers:
     line = follower.m_line[_LETS_GO(follower.m) > 0]
     if not len(line):
         return _NONE
-    x, y, z, e, later = (_stands(follower, letter)[line] for letter in "XYZES")
+    x, y, z, e, later = (follower.block.stands(letter)[line] for letter in "XYZES")
     return np.asarray(line[~later & (x | y | z | ~e)])
-
-
-def _stands(follower: Follower, letter: str) -> NDArray[np.bool_]:
-    """Whether the letter stands on each line of the block."""
-    found = np.zeros(follower.block.lines, np.bool_)
-    found[follower.block.said(letter)[0]] = True
-    return found

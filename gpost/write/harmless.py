@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from gpost.config.model import Machine, PathSection
 from gpost.errors import PlanError, SourceError
-from gpost.motion import codes
+from gpost.motion import codes, machinecodes
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.oddline import Odd
@@ -20,7 +20,7 @@ _MODE_M = codes.CodeTable(
     | {codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF}
 )
 _ENDING_M = codes.CodeTable(codes.ENDING_M)
-_MOTORS_OFF_M = codes.CodeTable({180, 840})
+_MOTORS_OFF_M = codes.CodeTable(machinecodes.LETS_GO_M)
 """Without S they let the motors go, and the place is lost; with S they set when (common practice)."""
 
 

@@ -21,7 +21,7 @@ _PERCENT_LINE = re.compile(rb"[ \t]*%[^\n]*\n")
 class Written:
     """The finished output, and where in it each intention of the plan ended up.
 
-    Keys of both mappings are indexes into `plan.entries`.
+    Keys of `places` and `edited` are indexes into `plan.entries`.
     """
 
     size_bytes: int

@@ -50,7 +50,7 @@ class Owed:
             if move is not None or said is not None:
                 self._motion = None
         if self._feed_line is not None:
-            said = _first(_feed_lines(follower), from_line)
+            said = _first(follower.feed_line, from_line)
             if move is not None and (said is None or move < said):
                 move_line = follower.block.chunk.first_line + move
                 raise PlanError(
@@ -60,12 +60,6 @@ class Owed:
                 )
             if move is not None or said is not None:
                 self._feed_line = None
-
-
-def _feed_lines(follower: Follower) -> Lines:
-    """Lines on which an F word counts."""
-    lines = follower.block.words.line[follower.block.of("F")].astype(np.int64)
-    return lines[~follower.claimed[lines]]
 
 
 def _first(lines: Lines, from_line: int) -> int | None:

@@ -29,6 +29,7 @@ from gpost.write.harmless import matters
 from gpost.write.output import Output, Written
 from gpost.write.owed import Owed
 from gpost.write.renumber import Renumberer
+from gpost.write.scaling import count_edits
 from gpost.write.script import Script, exact, made_up
 from gpost.write.sent import REGISTER, Sent, SentTally
 from gpost.write.shifts import Shifter
@@ -241,9 +242,7 @@ class Rewriter:
                 "or changes how later lines are read; put what is to be taken out on a line of its own"
             )
         work.edits.silenced = lines.tolist()
-        indices, counts = np.unique(silenced.by, return_counts=True)
-        for index, count in zip(indices.tolist(), counts.tolist(), strict=True):
-            self._edited[index] = self._edited.get(index, 0) + count
+        count_edits(silenced.by, self._edited)
 
     def _made_up(self, work: Work) -> Iterator[Inserted]:
         """After each silenced push what the program relies on: E, feed and motion mode as it leaves them."""

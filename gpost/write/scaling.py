@@ -33,7 +33,7 @@ def concerning(entries: Iterable[tuple[int, S]], first_line: int, end_line: int)
     return (entry for entry in entries if entry[1].first_line < end_line and entry[1].end_line > first_line)
 
 
-def count_edits(owner: NDArray[np.int64], edited: dict[int, int]) -> None:
+def count_edits(owner: NDArray[np.int32] | Ints, edited: dict[int, int]) -> None:
     """Add to `edited` how often each entry stands in `owner`, where -1 is none."""
     for index, count in zip(*np.unique(owner[owner >= 0], return_counts=True), strict=True):
         edited[int(index)] = edited.get(int(index), 0) + int(count)
@@ -96,17 +96,10 @@ def setters(follower: Follower, letter: str) -> tuple[Ints, Ints]:
     code = np.array([special[at] for at in line.tolist()], np.int64)
     if not len(line):
         return line, code
-    stands = {axis: _stands(follower, axis, line) for axis in "XYZE"}
+    stands = {axis: follower.block.stands(axis)[line] for axis in "XYZE"}
     place = stands["X"] | stands["Y"] | stands["Z"]
     concerns = (code == codes.SET_REGISTER) & (stands[letter] | ~(place | stands["E"]))
     if letter != "E":
         concerns |= (code == codes.HOME) & (stands[letter] | ~place)
         concerns |= code == codes.CLEAR_OFFSETS
     return line[concerns], code[concerns]
-
-
-def _stands(follower: Follower, letter: str, line: Ints) -> NDArray[np.bool_]:
-    """Whether a letter stands on each of some lines."""
-    found = np.zeros(follower.block.lines, np.bool_)
-    found[follower.axis[letter][0]] = True
-    return np.asarray(found[line])

@@ -62,8 +62,7 @@ class Sender:
         self._machine = plan.config.machine
         bans = [(entry.step, entry.intention) for entry in plan.entries if isinstance(entry.intention, Ban)]
         self._bans = [(codes_in(" ".join(ban.codes)), step, ban.why) for step, ban in bans]
-        self._known: dict[tuple[str, CommandPlace], Kind] = {}
-        check_configured(self._machine)
+        self._known = check_configured(self._machine)
 
     def sent(self, command: str, place: CommandPlace) -> Sent:
         """The command as it is to be sent from there. Raises PlanError if it may not be."""
@@ -83,13 +82,18 @@ class Sender:
         return kind
 
 
-def check_configured(machine: Machine) -> None:
-    """Raise PlanError for what the config names and may not be sent, whether it will be or not."""
+def check_configured(machine: Machine) -> dict[tuple[str, CommandPlace], Kind]:
+    """The kind of each command that the config names.
+
+    Raises PlanError for one that may not be sent, whether it will be or not.
+    """
+    kinds: dict[tuple[str, CommandPlace], Kind] = {}
     for _, place, command in configured(machine):
         try:
-            may_send(command, place, machine)
+            kinds[command, place] = may_send(command, place, machine)
         except PlanError as error:
             raise PlanError(f"machine.{place}: {error}") from error
+    return kinds
 
 
 def may_send(command: str, place: CommandPlace, machine: Machine) -> Kind:

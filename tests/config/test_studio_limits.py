@@ -72,6 +72,7 @@ AS_TIGHT = (
     "dwell_p: milliseconds",
     "axis_mode_sets_e: yes",
     "body_clearance_mm: 20",
+    "file_may_hold: []",
     "pause: null",
     "park: {x_mm: 50}",
     "nozzle_mm: 6",
@@ -176,3 +177,9 @@ def test_metering_may_be_the_piece_s(tmp_path: Path) -> None:
     assert config.origin.loosened == ()
     assert summary.metering is not None
     assert summary.metering.file == "pot.yaml"
+
+
+def test_names_of_commands_are_compared_as_they_are_read() -> None:
+    """The case and leading zeros of what the studio's files may hold make no difference."""
+    texts = [("studio.yaml", "machine: {file_may_hold: [M92, SET_PIN]}"), ("piece.yaml", "machine: {file_may_hold: [m092, set_pin]}")]
+    assert load_files(texts).config.origin.loosened == ()

@@ -26,7 +26,7 @@ from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
 from gpost.steps.step import Step, refuse_unfit
 from gpost.survey.inside import Pushes
-from gpost.survey.model import LAYER_DTYPE, Survey
+from gpost.survey.model import LAYER_DTYPE, Survey, bounds_of
 
 Floats: TypeAlias = NDArray[np.float64]
 TAIL_LINES = 5
@@ -74,7 +74,7 @@ def make_survey(
         layers=table,
         marks=(),
         commands=np.array([(c.encode(), code, line) for c, code, line in commands], dtype=COMMAND_DTYPE),
-        bounds_mm=_bounds(table),
+        bounds_mm=bounds_of(table),
         clay_ml=float(lead_in_ml + per_layer_ml.sum() - drawn_back_ml),
         time_s=float(table["time_s"].sum()),
         lead_in_s=0.0,
@@ -265,14 +265,3 @@ def _times(
     table["laying_s"] = table["time_s"] - travel_s
     table["cruise_s"] = table["laying_s"] - corner_s
     table["feed_mm_min"] = table["path_mm"] / table["cruise_s"] * 60
-
-
-def _bounds(table: NDArray[np.void]) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
-    """Bounds of the laid clay; all 0 when there is none."""
-    if not len(table):
-        return (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)
-    return (
-        (float(table["x_min_mm"].min()), float(table["x_max_mm"].max())),
-        (float(table["y_min_mm"].min()), float(table["y_max_mm"].max())),
-        (float(table["low_mm"].min()), float(table["height_mm"].max())),
-    )

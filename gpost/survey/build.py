@@ -28,7 +28,7 @@ from gpost.survey.growing import Growing
 from gpost.survey.inside import first_bead
 from gpost.survey.layers import LayerFinder
 from gpost.survey.lookup import FileLookup
-from gpost.survey.model import BlockMark, Survey
+from gpost.survey.model import BlockMark, Survey, bounds_of
 from gpost.survey.ownpauses import own_pauses
 from gpost.survey.path import Laying, Starts
 from gpost.survey.secondrun import SecondRun
@@ -232,7 +232,7 @@ class SurveyBuilder:
             layers=layers,
             marks=tuple(self._marks),
             commands=commands,
-            bounds_mm=_bounds(layers),
+            bounds_mm=bounds_of(layers),
             clay_ml=self.clay_ml,
             time_s=time_s,
             lead_in_s=lead["time_s"],
@@ -241,7 +241,7 @@ class SurveyBuilder:
             travel_path_mm=sums["travel_mm"],
             pieces=self._table.pieces,
             end_state=self.state,
-            laid_until=self._table.laid_until,
+            laid_until=places.laid_until,
             newline=self._numbering.newline,
             numbered=self._numbering.numbered,
             warnings=warnings,
@@ -290,14 +290,6 @@ def _laying(rows: Rows) -> Laying:
         return Laying(rows.start, rows.end, length_mm)
     pick = np.flatnonzero(rows.laying)
     return Laying(rows.start.take(pick, axis=1), rows.end.take(pick, axis=1), length_mm.take(pick))
-
-
-def _bounds(layers: NDArray[np.void]) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
-    return (
-        (float(layers["x_min_mm"].min()), float(layers["x_max_mm"].max())),
-        (float(layers["y_min_mm"].min()), float(layers["y_max_mm"].max())),
-        (float(layers["low_mm"].min()), float(layers["height_mm"].max())),
-    )
 
 
 def survey_source(

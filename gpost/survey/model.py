@@ -54,6 +54,19 @@ TALL, TALL_MM = 3.0, 3.0
 """A layer is tall that rises by so many times what half the layers rise by, and by so many mm."""
 
 
+def bounds_of(
+    layers: NDArray[np.void],
+) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
+    """(low, high) of x, y and z over the laid clay of some layers, mm; all 0 where there is none."""
+    if not len(layers):
+        return (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)
+    return (
+        (float(layers["x_min_mm"].min()), float(layers["x_max_mm"].max())),
+        (float(layers["y_min_mm"].min()), float(layers["y_max_mm"].max())),
+        (float(layers["low_mm"].min()), float(layers["height_mm"].max())),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class BlockMark:
     """Where a block of the source starts, and the state there: pass 2 can begin at any of them."""

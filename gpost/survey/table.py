@@ -187,11 +187,6 @@ class LayerSums:
         places = (beside["start_mm"], beside["end_mm"], joined["low_mm"], joined["high_mm"])
         return Parts(layers["kind"], path_mm, mean_mm, *places)
 
-    @property
-    def laid_until(self) -> int:
-        """The line after the last one that lays clay."""
-        return self._last_laying_line + 1
-
 
 _LAID_SUMS = np.array([LAID, PATH, CRUISE, LAYING])
 """Sums over laying moves alone: what is laid beside the piece is none of them."""

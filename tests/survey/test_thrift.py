@@ -80,6 +80,12 @@ def test_no_more_is_held_than_said(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     assert len(survey.layers) == 1
 
 
+def test_the_last_clay_stays_on_its_line(survey_of: SurveyOf) -> None:
+    """However many moves of a ring are held as one: what comes after the last clay begins right behind it."""
+    text = rings(70_003, 1)
+    assert survey_of(text + "G0 Z50\n").laid_until == text.count("\n")
+
+
 def rows_of(laying: list[bool]) -> Rows:
     """Moves of 1 mm along X, one a line."""
     count = len(laying)

@@ -59,7 +59,7 @@ from gpost.plan.intentions import (
     Stroke,
     Wait,
 )
-from gpost.plan.intime import ROUNDS, delay_ml, early_spot, in_time, moved, start_ml, wanted, with_pause
+from gpost.plan.intime import delay_ml, early_spot, in_time, moved, start_ml, wanted, with_pause
 from gpost.plan.layers import (
     SAME_ML,
     FoundLayer,
@@ -97,7 +97,7 @@ from gpost.supply.fronts import asked_text, change_text, lag_ml
 from gpost.supply.names import alike, doubt
 from gpost.supply.reach import Reach, reach
 from gpost.supply.stretches import Stretch, even_places, full_places
-from gpost.supply.working import ages_s, first_stale, longest_wait_s
+from gpost.supply.working import ages_s, first_stale, loads, longest_wait_s
 from gpost.survey.model import Survey
 
 # by what a step asks, not by the alphabet
@@ -188,7 +188,6 @@ __all__ = [  # noqa: RUF022
     "in_time",
     "moved",
     "with_pause",
-    "ROUNDS",
     # which clay is where: what each cartridge gives and where it runs out, where a change begins and is full
     "CartridgeUse",
     "cartridges",
@@ -215,6 +214,7 @@ __all__ = [  # noqa: RUF022
     # how old clay is, and how long a pause may last
     "ages_s",
     "first_stale",
+    "loads",
     "longest_wait_s",
     # what a wall of fresh clay bears
     "Stiffness",

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 from operator import itemgetter
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +48,16 @@ class Entry:
 
     step: str
     intention: Intention
+
+
+class Insertion(NamedTuple):
+    """Clay that the plan adds at one spot: a pause's prime and lay, or a purge."""
+
+    spot: Spot
+    start_ml: float
+    """Net clay metered before it."""
+    clay_ml: float
+    intention: Pause | LayClay
 
 
 @dataclass(frozen=True)
@@ -149,17 +159,29 @@ class Plan:
 
     def clay_before(self, spot: Spot) -> float:
         """Net clay in ml metered before the spot, with what the plan adds at earlier spots."""
-        added = sum(ml for at, ml in self._insertions if at < spot)
+        added = sum(ml for at, ml in self._added if at < spot)
         return self._flows.scaled_ml(self._source_ml(spot)) + added
+
+    @cached_property
+    def insertions(self) -> tuple[Insertion, ...]:
+        """All that adds clay, in printing order; at one spot in the order in which it was asked for."""
+        asked = [entry.intention for entry in self.entries if isinstance(entry.intention, Pause | LayClay)]
+        found: list[Insertion] = []
+        for intention in sorted(asked, key=lambda intention: intention.spot):
+            start_ml = self.clay_before(intention.spot)
+            if found and found[-1].spot == intention.spot:
+                start_ml = found[-1].start_ml + found[-1].clay_ml
+            found.append(Insertion(intention.spot, start_ml, intention.clay_ml, intention))
+        return tuple(found)
 
     def most_clay(self, start: Spot, end: Spot) -> float:
         """The highest that net clay gets, in ml, at any spot from `start` to `end`, though it fall again.
 
         What the plan adds at `start` is in it, what it adds at `end` is not.
         """
-        added = sum(ml for at, ml in self._insertions if at <= start)
+        added = sum(ml for at, ml in self._added if at <= start)
         most_ml, place = -math.inf, start
-        for at, ml in [*(item for item in self._insertions if start < item[0] < end), (end, 0.0)]:
+        for at, ml in [*(item for item in self._added if start < item[0] < end), (end, 0.0)]:
             most_ml = max(most_ml, self._flows.scaled_ml(self.survey.most_clay(place, at)) + added)
             added, place = added + ml, at
         return most_ml
@@ -169,8 +191,8 @@ class Plan:
 
         Inside something inserted, the spot of the insertion. If it never does, the end of the file.
         """
-        added, place = sum(ml for at, ml in self._insertions if at < since), since
-        for at, ml in [item for item in self._insertions if item[0] >= since]:
+        added, place = sum(ml for at, ml in self._added if at < since), since
+        for at, ml in [item for item in self._added if item[0] >= since]:
             found = self.survey.find_clay(self._flows.source_ml(clay_ml - added), place, at)
             if found < at or self._flows.scaled_ml(self._source_ml(at)) + added + max(ml, 0.0) >= clay_ml:
                 return found
@@ -180,7 +202,7 @@ class Plan:
     @property
     def total_ml(self) -> float:
         """Net clay of the whole job, in ml."""
-        return self._flows.scaled_ml(self.survey.clay_ml) + sum(ml for _, ml in self._insertions)
+        return self._flows.scaled_ml(self.survey.clay_ml) + sum(ml for _, ml in self._added)
 
     def clock_before(self, line: int) -> float:
         """Machine time in s before a line, with changed feeds, inserted clay and `Wait`s.
@@ -227,7 +249,7 @@ class Plan:
         """`clay_before` at each layer's start, shape (layers,), ml."""
         first, own_ml = self._layer_ml
         clay_ml = self._flows.scaled_all_ml(own_ml)
-        for at, ml in self._insertions:
+        for at, ml in self._added:
             clay_ml[first > at.line] += ml
         return locked(clay_ml)
 
@@ -274,7 +296,7 @@ class Plan:
         return found.some(among(found.line, lines))
 
     @cached_property
-    def _insertions(self) -> list[tuple[Spot, float]]:
+    def _added(self) -> list[tuple[Spot, float]]:
         """(spot, ml) of all clay that the plan adds, in printing order; below 0 what it takes out."""
         found = [(pause.spot, pause.clay_ml) for pause in self.of(Pause)]
         found += [(lay.spot, lay.clay_ml) for lay in self.of(LayClay)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from heapq import nsmallest
 
 from gpost.common.plain import shown
@@ -51,7 +51,7 @@ def at_least(amount: float) -> int:
 
 
 def _what_was_written(summary: Summary) -> Iterator[str]:
-    yield from _wrapped(f"{shown(summary.source)} -> {shown(summary.output)}", indent="  ", first="")
+    yield from wrapped(f"{shown(summary.source)} -> {shown(summary.output)}", indent="  ", first="")
     yield (
         f"  {summary.layers} layers, {summary.height_mm:z.1f} mm high, {summary.clay_ml:.0f} ml of clay, "
         f"{clock(summary.time_s)} h of machine time"
@@ -62,9 +62,9 @@ def _what_was_written(summary: Summary) -> Iterator[str]:
             f"be {summary.piece.fired_height_mm:.0f} mm high"
         )
     if summary.metering is not None:
-        yield from _wrapped(_metering(summary.metering), indent="    ", first="  ")
+        yield from wrapped(_metering(summary.metering), indent="    ", first="  ")
     steps = ", ".join(shown(step) for step in summary.steps) or "none; the file is as it was"
-    yield from _wrapped(f"steps, in this order: {steps}", indent="    ", first="  ")
+    yield from wrapped(f"steps, in this order: {steps}", indent="    ", first="  ")
 
 
 def _metering(metering: MeteringRecord) -> str:
@@ -79,14 +79,14 @@ def _to_load(summary: Summary) -> Iterator[str]:
         return
     yield "To load"
     if summary.line.clay_ml > 0:
-        yield from _wrapped(_line(summary.line), indent=" " * 8, first="  ")
+        yield from wrapped(_line(summary.line), indent=" " * 8, first="  ")
     for cartridge in summary.cartridges:
-        yield from _wrapped(_cartridge(cartridge), indent=" " * 8, first="  ")
-    yield from _wrapped(_reserve(summary.cartridges), indent=" " * 8, first="  ")
+        yield from wrapped(_cartridge(cartridge), indent=" " * 8, first="  ")
+    yield from wrapped(_reserve(summary.cartridges), indent=" " * 8, first="  ")
     if len(summary.colours) > 1:
         for colour in summary.colours:
             text = f"{shown(colour.colour)}: {colour.piece_ml:.0f} ml in the piece"
-            yield from _wrapped(text, indent=" " * 8, first="  ")
+            yield from wrapped(text, indent=" " * 8, first="  ")
 
 
 def _line(line: LineRecord) -> str:
@@ -128,7 +128,7 @@ def _when_to_be_there(summary: Summary) -> Iterator[str]:
         yield from _pause(pause)
     if not summary.pauses:
         yield "  it never waits for you; stay within reach all the same"
-    yield from _wrapped(
+    yield from wrapped(
         "Times are estimates, and the time it waits for you is not counted: every wait puts off what "
         "comes after it.",
         indent="  ",
@@ -141,9 +141,9 @@ def _pause(pause: PauseRecord) -> Iterator[str]:
     kind = shown(pause.kind) if pause.step else "it waits for you"
     why = f"{kind}, {shown(pause.reason)}"
     head = f"{clock(pause.clock_s):>7}  {where}: {why}"
-    yield from _wrapped(head, indent=" " * 9, first="")
+    yield from wrapped(head, indent=" " * 9, first="")
     if pause.new_cartridge:
-        yield from _wrapped(_load(pause), indent=" " * 9, first=" " * 9)
+        yield from wrapped(_load(pause), indent=" " * 9, first=" " * 9)
 
 
 def _load(pause: PauseRecord) -> str:
@@ -166,7 +166,7 @@ def _layers(table: LayerTable | None) -> Iterator[str]:
         return
     yield "Layer by layer"
     oldest = max(range(len(table.layer)), key=lambda row: table.age_min[row])
-    yield from _wrapped(
+    yield from wrapped(
         f"the oldest clay is {table.age_min[oldest]:.0f} min old when it is laid, in {_layer(table, oldest)}",
         indent="    ",
         first="  ",
@@ -175,13 +175,13 @@ def _layers(table: LayerTable | None) -> Iterator[str]:
         margin = table.margin
         weak = nsmallest(3, range(len(margin)), key=lambda row: margin[row])
         said = ", ".join(f"{margin[row]:.2f} times in {_layer(table, row)}" for row in weak)
-        yield from _wrapped(
+        yield from wrapped(
             f"least margins, by which a layer bears what lies on it: {said}; an estimate",
             indent="    ",
             first="  ",
         )
     if table.layers_left_out:
-        yield from _wrapped(
+        yield from wrapped(
             f"the JSON has {len(table.layer)} of the {len(table.layer) + table.layers_left_out} layers, "
             "evenly chosen, and these",
             indent="    ",
@@ -197,7 +197,7 @@ def _what_was_changed(summary: Summary) -> Iterator[str]:
     yield "What was changed"
     for change in summary.changes:
         text = f"{shown(change.step)}: {shown(change.what)}; {_count(change)}{_where(change.where)}"
-        yield from _wrapped(text, indent="    ", first="  ")
+        yield from wrapped(text, indent="    ", first="  ")
     if not summary.changes:
         yield "  nothing"
 
@@ -223,8 +223,14 @@ def _listed(title: str, texts: tuple[str, ...]) -> Iterator[str]:
     if texts:
         yield title
     for text in texts:
-        yield from _wrapped(shown(text), indent="    ", first="  - ")
+        yield from wrapped(shown(text), indent="    ", first="  - ")
 
 
-def _wrapped(text: str, *, indent: str, first: str) -> Iterable[str]:
+def wrapped(text: str, *, first: str = "", indent: str = "") -> list[str]:
+    """A text in lines of the terminal's width: what stands before the first one, and before the others."""
     return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)
+
+
+def indented(text: str) -> list[str]:
+    """The same, with all lines but the first a little in."""
+    return wrapped(text, indent="  ")

@@ -51,7 +51,7 @@ class Step(ABC, Generic[S]):
 
         `survey` is the frozen first pass. `plan` is read-only: it holds the config and what earlier
         steps asked for, and answers how much clay and time lie before a spot. Raise
-        `gpost.errors.PlanError` with a sentence when the piece can't be done.
+        `gpost.api.PlanError` with a sentence when the piece can't be done.
         """
 
 

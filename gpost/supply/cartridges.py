@@ -15,19 +15,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gpost.clay.mixing import BEGINS, FULL, HALF
-from gpost.plan.intentions import LayClay, Pause
+from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
-
-
-class Insertion(NamedTuple):
-    """Clay that the plan adds at one spot: a pause's prime and lay, or a purge."""
-
-    spot: Spot
-    start_ml: float
-    """Net clay metered before it."""
-    clay_ml: float
-    wish: Pause | LayClay
 
 
 class CartridgeUse(NamedTuple):
@@ -52,25 +42,13 @@ class CartridgeUse(NamedTuple):
     """What `need_ml` is beyond that; 0 when it is enough."""
 
 
-def insertions(plan: Plan) -> list[Insertion]:
-    """Everything that adds clay, in printing order; at one spot in the order in which it was wished."""
-    wishes = [entry.intention for entry in plan.entries if isinstance(entry.intention, Pause | LayClay)]
-    found: list[Insertion] = []
-    for wish in sorted(wishes, key=lambda wish: wish.spot):
-        start_ml = plan.clay_before(wish.spot)
-        if found and found[-1].spot == wish.spot:
-            start_ml = found[-1].start_ml + found[-1].clay_ml
-        found.append(Insertion(wish.spot, start_ml, wish.clay_ml, wish))
-    return found
-
-
 def clay_at(plan: Plan, pause: Pause) -> float:
     """Net clay in ml metered when the machine stops for the pause, before its own prime.
 
     Raises ValueError when the pause is not in the plan.
     """
-    for item in insertions(plan):
-        if item.wish is pause:
+    for item in plan.insertions:
+        if item.intention is pause:
             return item.start_ml
     raise ValueError("the pause is not in the plan")
 
@@ -116,7 +94,7 @@ def shares(plan: Plan, clay_ml: ArrayLike) -> dict[str, NDArray[np.float64]]:
 def cartridges(plan: Plan) -> list[CartridgeUse]:
     """Use of each cartridge, in the order of loading: what it must hold is said here, and nowhere else."""
     density = plan.config.clay.wet_density_g_ml
-    loads, items = list(_loads(plan)), insertions(plan)
+    loads, items = list(_loads(plan)), plan.insertions
     found = []
     for number, (load, following) in enumerate(itertools.zip_longest(loads, loads[1:]), 1):
         clay_ml = (plan.total_ml if following is None else following.start_ml) - load.start_ml
@@ -211,10 +189,10 @@ def _loads(plan: Plan) -> Iterator[_Load]:
     """The cartridges in the order of loading."""
     cartridge, colour = plan.config.cartridge, plan.config.clay.colour
     yield _Load(START, 0.0, colour, cartridge.usable_of_ml(cartridge.first_ml), 0.0, 0)
-    for index, item in enumerate(insertions(plan)):
-        if isinstance(item.wish, Pause) and item.wish.new_cartridge:
-            colour = item.wish.colour if item.wish.colour is not None else colour
-            usable_ml = cartridge.usable_of_ml(item.wish.load_ml)
+    for index, item in enumerate(plan.insertions):
+        if isinstance(item.intention, Pause) and item.intention.new_cartridge:
+            colour = item.intention.colour if item.intention.colour is not None else colour
+            usable_ml = cartridge.usable_of_ml(item.intention.load_ml)
             yield _Load(item.spot, item.start_ml, colour, usable_ml, owed_ml(plan), index)
 
 
@@ -231,7 +209,7 @@ def _left_ml(plan: Plan, from_ml: float, to_ml: float) -> Iterator[tuple[str, fl
 def _stretches(plan: Plan, low_ml: float, high_ml: float, *, purges: bool) -> Iterator[tuple[float, float]]:
     """Pieces of the net clay between the two that count: all of it, or what is not inserted."""
     at_ml = low_ml
-    for item in [] if purges else insertions(plan):
+    for item in [] if purges else plan.insertions:
         if item.start_ml + item.clay_ml <= low_ml or item.start_ml >= high_ml:
             continue
         if item.start_ml > at_ml:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from gpost.plan.layers import find_layer
 from gpost.plan.plan import Plan
-from gpost.supply.cartridges import insertions
 
 LEAST_ML = 1e-6
 """Less clay is none: sums of many lines are not exact."""
@@ -21,7 +21,7 @@ class Heights:
         layers = plan.survey.layers
         before_ml = plan.layer_clay_ml
         inserted_ml = np.zeros(len(layers))
-        for item in insertions(plan):
+        for item in plan.insertions:
             if not item.spot.fraction:
                 inserted_ml[layers["first_line"] == item.spot.line] += item.clay_ml
         self._start_ml = before_ml + inserted_ml
@@ -38,13 +38,12 @@ class Heights:
 
         Inside a layer that is odd or tall, where the wall reaches the height.
         """
-        survey = self._plan.survey
-        index = survey.first_above(height_mm)
-        if index and survey.loose[index - 1]:
-            spot = survey.spot_at(height_mm)
-            if spot is not None and spot != survey.start_of(index):
-                return self._plan.clay_before(spot)
-        return float(self._start_ml[min(index, len(self._start_ml) - 1)])
+        found = find_layer(self._plan, None, height_mm)
+        if found is None:
+            return float(self._start_ml[-1])
+        if found.spot != self._plan.survey.start_of(found.first):
+            return self._plan.clay_before(found.spot)
+        return float(self._start_ml[min(found.first, len(self._start_ml) - 1)])
 
     def rise_mm(self, height_mm: float) -> float:
         """How much higher than the one before it the first layer at or above the height is."""

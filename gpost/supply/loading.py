@@ -304,15 +304,15 @@ def bore(config: Config) -> float | None:
     return config.cartridge.bore_mm
 
 
-def _blurred(edges: list[Edge], line: Hose) -> Iterator[str]:
+def _blurred(edges: list[Edge], hose: Hose) -> Iterator[str]:
     """Warn of edges that the mixing makes wider than wished."""
     for edge in edges:
         width_mm = edge.full_mm - edge.start_mm
         if edge.wish.edge_mm is not None and width_mm > edge.wish.edge_mm + 1e-9:
             yield (
                 f"the edge at {edge.wish.from_mm:.1f} mm can't be as sharp as {edge.wish.edge_mm:g} mm: the "
-                f"line mixes over {line.width_ml:.1f} ml, so the sharpest goes from {edge.start_mm:.1f} to "
-                f"{edge.full_mm:.1f} mm ({width_mm:.1f} mm); a shorter line, or a pause and a purge (swap) "
+                f"hose mixes over {hose.width_ml:.1f} ml, so the sharpest goes from {edge.start_mm:.1f} to "
+                f"{edge.full_mm:.1f} mm ({width_mm:.1f} mm); a shorter hose, or a pause and a purge (swap) "
                 f"at that height, is sharper"
             )
 

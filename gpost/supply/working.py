@@ -1,13 +1,14 @@
 """How old clay is when it is laid, and how long a pause may last before what is in the hose is too stiff.
 
-Clay ages from when its cartridge is loaded: in the cartridge first, then in the line, where it moves as a
-plug. What is in the line at the start counts from the start. Machine time alone is known, so each wait for
+Clay ages from when its cartridge is loaded: in the cartridge first, then in the hose, where it moves as a
+plug. What is in the hose at the start counts from the start. Machine time alone is known, so each wait for
 the potter makes the clay that waits with it older by as much.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -64,20 +65,23 @@ def first_stale(plan: Plan) -> int | None:
     return int(stale[0]) if len(stale) else None
 
 
-def longest_wait_s(plan: Plan, pause: Pause) -> float:
+def longest_wait_s(plan: Plan, pause: Pause, known: Sequence[Load] | None = None) -> float:
     """How long the pause may last if no other waits, so that no clay gets older than `working_min`, s.
 
     0 when what waits there gets too old anyway; infinite when nothing older than the pause is laid after it.
-    Raises ValueError when the pause is not in the plan.
+    `known`: the plan's `loads`, for whoever asks of many pauses. Raises ValueError when the pause is not in
+    the plan.
     """
     at_ml, at_s = clay_at(plan, pause), plan.clock_before(pause.spot.line)
-    waiting = [load for load in _before(plan, pause) if load.end_ml > at_ml + 1e-9 and load.loaded_s <= at_s]
+    waiting = [
+        load for load in _before(plan, pause, known) if load.end_ml > at_ml + 1e-9 and load.loaded_s <= at_s
+    ]
     oldest_s = max((load.age_s for load in waiting), default=-math.inf)
     return max(plan.config.clay.working_min * 60 - oldest_s, 0.0)
 
 
-def _before(plan: Plan, pause: Pause) -> list[Load]:
+def _before(plan: Plan, pause: Pause, known: Sequence[Load] | None) -> Sequence[Load]:
     """The cartridges that were loaded before this pause."""
     changes = [found for found in plan.pauses if found.new_cartridge]
     earlier = sum(found.spot <= pause.spot and found is not pause for found in changes)
-    return loads(plan)[: earlier + 1]
+    return (loads(plan) if known is None else known)[: earlier + 1]

@@ -1,4 +1,4 @@
-"""Where in the source an amount of clay falls: reads one block again and looks inside it."""
+"""Answers what a survey is asked of lines and spots, by reading blocks of the file again."""
 
 from __future__ import annotations
 

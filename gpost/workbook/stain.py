@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import json
-import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 
 from gpost import __version__
 from gpost.clay.stain import Batch, Rung
 from gpost.common.plain import shown
+from gpost.report.text import wrapped
 
-WIDTH = 80
 LEAST_WATER_G = 0.05
 """Less than this would be 0.0 g on the sheet."""
 
@@ -25,7 +24,7 @@ def stain_json(batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequen
         "ladder": [asdict(rung) for rung in rungs],
         "cautions": list(cautions),
     }
-    return json.dumps(document, indent=2, ensure_ascii=True) + "\n"
+    return json.dumps(document, indent=" " * 2, ensure_ascii=True) + "\n"
 
 
 def stain_text(batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequence[str]) -> str:
@@ -38,11 +37,11 @@ def stain_text(batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequen
     if rungs:
         lines += ["Ladder; blend the two ready clays, or colour plain clay directly"]
         for number, rung in enumerate(rungs, 1):
-            lines += _wrapped(_rung(number, rung), indent=6, first="  ")
+            lines += wrapped(_rung(number, rung), indent=" " * 6, first="  ")
         lines += [""]
     lines += ["Take care"]
     for caution in cautions:
-        lines += _wrapped(shown(caution), indent=4, first="  - ")
+        lines += wrapped(shown(caution), indent=" " * 4, first="  - ")
     return "\n".join([*lines, ""])
 
 
@@ -51,8 +50,10 @@ def _batch(batch: Batch) -> Iterator[str]:
     for name, grams in batch.grams.items():
         if not grams:
             continue
-        yield from _wrapped(
-            f"{grams:.2f} g {shown(name)} ({batch.percent[name]:g} % of the dry mass)", indent=6, first="  "
+        yield from wrapped(
+            f"{grams:.2f} g {shown(name)} ({batch.percent[name]:g} % of the dry mass)",
+            indent=" " * 6,
+            first="  ",
         )
     if batch.water_g > LEAST_WATER_G:
         yield f"  {batch.water_g:.1f} g water, or the powder stiffens the clay"
@@ -65,10 +66,4 @@ def _rung(number: int, rung: Rung) -> str:
     return (
         f"{number}: {rung.first_g:.1f} g of the first and {rung.second_g:.1f} g of the second clay; or "
         f"{rung.batch.wet_g:.1f} g plain with {grams or 'nothing'}{water}"
-    )
-
-
-def _wrapped(text: str, *, indent: int, first: str) -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=first, subsequent_indent=" " * indent, break_on_hyphens=False
     )

@@ -184,10 +184,10 @@ class FeedScaler:
         """
         marked = feeds["line"] + mark.first_line
         end_line = mark.first_line + mark.lines
-        wished = {line for _, s in self._scales for line in (s.first_line, s.end_line)}
-        edges = sorted(line for line in wished if mark.first_line < line < end_line)
+        asked = {line for _, s in self._scales for line in (s.first_line, s.end_line)}
+        edges = sorted(line for line in asked if mark.first_line < line < end_line)
         bounds = sorted({*edges, *marked.tolist(), end_line})
-        stretches = [(a, b) for a, b in pairwise(bounds) if a in wished and (len(marked) and a > marked[0])]
+        stretches = [(a, b) for a, b in pairwise(bounds) if a in asked and (len(marked) and a > marked[0])]
         added = [line for line in block.first_moves(stretches) if line is not None]
         line = np.array(sorted({*marked.tolist(), *added}), np.int64)
         last = np.searchsorted(marked, line, side="right") - 1

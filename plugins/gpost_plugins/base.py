@@ -55,13 +55,13 @@ class Base(Step[BaseSettings]):
         settings = self.settings
         percents = settings.by_layer_percent or (settings.flow_percent,) * settings.layers
         layers = survey.layers
-        first = [*layers["first_line"].tolist(), survey.lines]
         added_ml = 0.0
         for index, percent in enumerate(percents[: len(layers)]):
             factor = percent / 100
             added_ml += float(layers["laid_ml"][index]) * (factor - 1)
             if factor != 1:
-                yield ScaleFlow(first[index], first[index + 1], factor, "the base")
+                start, end = survey.start_of(index).line, survey.start_of(index + 1).line
+                yield ScaleFlow(start, end, factor, "the base")
         count = min(len(percents), len(layers))
         if len(percents) > count:
             yield Note(f"{len(percents)} layers are asked for, and the piece has {count}")

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator
 from typing import Any, Literal
 
 from gpost.api import (
-    ROUNDS,
     SAME_ML,
     CartridgeUse,
     Config,
@@ -41,6 +40,9 @@ from gpost.api import (
     wanted,
     with_pause,
 )
+
+ROUNDS = 10
+"""How often refills and the swaps that they push are placed anew before giving up."""
 
 
 class RefillSettings(Settings):
@@ -99,7 +101,7 @@ class Refill(Step[RefillSettings]):
         need_layers(survey)
         tried: dict[tuple[Spot, ...], tuple[Plan, set[int]]] = {}
         base = plan
-        while len(tried) < ROUNDS and (spots := _spots(base)) not in tried:
+        while len(tried) < ROUNDS and (spots := _spots(base, _changes(base))) not in tried:
             layout, joined = tried[spots] = self._laid_out(base)
             for index, _, pause in moved(layout, in_time(layout)):
                 base = with_pause(base, index, pause)
@@ -185,13 +187,9 @@ def _changes(plan: Plan) -> list[int]:
     return sorted((i for i in found if _pause(plan, i).new_cartridge), key=lambda i: _pause(plan, i).spot)
 
 
-def _spot(plan: Plan, index: int) -> Spot:
-    return _pause(plan, index).spot
-
-
-def _spots(plan: Plan) -> tuple[Spot, ...]:
-    """Where the changes of cartridge are."""
-    return tuple(_pause(plan, index).spot for index in _changes(plan))
+def _spots(plan: Plan, indexes: Iterable[int]) -> tuple[Spot, ...]:
+    """Where pauses are."""
+    return tuple(_pause(plan, index).spot for index in indexes)
 
 
 def _elsewhere(plan: Plan, layout: Plan, joined: set[int], refills: list[Pause]) -> list[MovePause]:
@@ -201,9 +199,10 @@ def _elsewhere(plan: Plan, layout: Plan, joined: set[int], refills: list[Pause])
     """
     joins = [_move(plan, layout, index, JOINED) for index in sorted(joined)]
     kept = plan.adding("", [*joins, *refills])
-    if [_spot(kept, index) for index in _changes(plan)] == [_spot(layout, index) for index in _changes(plan)]:
+    changes = _changes(plan)
+    if _spots(kept, changes) == _spots(layout, changes):
         return joins
-    held = [index for index in _changes(plan) if index in joined or _pause(plan, index).in_time]
+    held = [index for index in changes if index in joined or _pause(plan, index).in_time]
     return [_move(plan, layout, index, JOINED if index in joined else PUSHED) for index in sorted(held)]
 
 

@@ -27,6 +27,7 @@ from gpost.api import (
     above_top_note,
     find_layer,
     hookimpl,
+    layer_end,
     need_one_piece,
     spot_words,
 )
@@ -130,13 +131,13 @@ class Remind(Step[RemindSettings]):
         Looked for in the layer of the line, and then in the layers after it.
         """
         first = max(survey.index_at(line), 0)
-        firsts = [*survey.layers["first_line"].tolist(), survey.laid_until]
         for index in range(first, min(first + LAYERS_ON, len(survey.layers))):
-            lines, path_mm = survey.laid_path(firsts[index], firsts[index + 1])
+            start, end = survey.start_of(index).line, layer_end(survey, index).line
+            lines, path_mm = survey.laid_path(start, end)
             before_mm = np.cumsum(path_mm) - path_mm
             clear = np.minimum(before_mm, path_mm.sum() - before_mm) >= self.settings.clear_mm
             for other in taken:
-                if firsts[index] <= other.line < firsts[index + 1]:
+                if start <= other.line < end:
                     inside_mm = other.fraction * path_mm[lines == other.line].sum()
                     there_mm = path_mm[lines < other.line].sum() + inside_mm
                     clear &= np.abs(before_mm - there_mm) >= self.settings.clear_mm

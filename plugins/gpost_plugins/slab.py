@@ -103,9 +103,8 @@ class Slab(Step[SlabSettings]):
 
     def _foot(self, survey: Survey, plan: Plan) -> Floats:
         """Where the first layer is laid, as printed: points x and y, machine mm, shape (2, k)."""
-        first_line = survey.layers["first_line"]
-        end = int(first_line[1]) if len(first_line) > 1 else survey.lines
-        return np.asarray(survey.laid_points(int(first_line[0]), end).T + plan.shift_mm[:2]).T
+        start, end = survey.start_of(0).line, survey.start_of(1).line
+        return np.asarray(survey.laid_points(start, end).T + plan.shift_mm[:2]).T
 
     def _middle(self, plan: Plan) -> tuple[float, float]:
         x_mm, y_mm = self.settings.x_mm, self.settings.y_mm

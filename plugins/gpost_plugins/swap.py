@@ -157,8 +157,9 @@ class Swap(Step[SwapSettings]):
                 f"out and load {settings.colour} from the start (clay: colour)"
             )
         pause = self._purged(plan, target) if settings.clear == "purge" else self._early(plan, target)
-        _check_order(plan.adding(self.name, [pause]))
-        return [pause, *self._told(plan, pause)]
+        later = plan.adding(self.name, [pause])
+        _check_order(later)
+        return [pause, *self._told(plan, later)]
 
     def _too_high(self, survey: Survey) -> Note:
         """What is said of a swap above the top. Raises PlanError unless it may be skipped."""
@@ -230,9 +231,8 @@ class Swap(Step[SwapSettings]):
             text += f"choose {spot_words(plan.survey, plan.survey.start_of(lowest))} or higher, "
         return text + "use clear: purge, or start with the new colour"
 
-    def _told(self, plan: Plan, asked: Pause) -> Iterator[Note]:
-        """Where the pause comes to stand, where its clay is expected, and what is odd about its name."""
-        later = plan.adding(self.name, [asked])
+    def _told(self, plan: Plan, later: Plan) -> Iterator[Note]:
+        """Where the pause comes to stand in the plan with it, and its clay; what is odd about its name."""
         pause, survey = later.of(Pause)[-1], plan.survey
         stands, front = (spot_words(survey, spot) for spot in (pause.spot, front_spot(later, pause)))
         yield Note(

@@ -18,6 +18,7 @@ from gpost.api import (
     Pause,
     Plan,
     Positive,
+    Reach,
     Settings,
     Size,
     Spot,
@@ -33,6 +34,7 @@ from gpost.api import (
     first_stale,
     front_spot,
     hookimpl,
+    loads,
     longest_wait_s,
     masses,
     need_layers,
@@ -159,6 +161,8 @@ def _colours(plan: Plan, uses: list[CartridgeUse]) -> Iterator[Note]:
 
 def _fronts(plan: Plan) -> Iterator[Note]:
     """Where each new colour shows, or that it never does."""
+    across = plan.survey.pieces == 1 and plan.config.cartridge.hose.mixes
+    shares = reach(plan) if across else None
     for pause in plan.pauses:
         if not pause.new_cartridge or pause.colour is None:
             continue
@@ -170,15 +174,13 @@ def _fronts(plan: Plan) -> Iterator[Note]:
         asked = "" if pause.shows_at in (None, front) else f", {asked_text(plan, pause)}"
         change = change_text(plan, pause)
         yield Note(f"{pause.colour} is expected from {spot_words(plan.survey, front)} on{asked}{change}")
-        yield from _across(plan, pause)
+        if shares is not None:
+            yield from _across(plan, pause, shares)
 
 
-def _across(plan: Plan, pause: Pause) -> Iterator[Note]:
+def _across(plan: Plan, pause: Pause, found: Reach) -> Iterator[Note]:
     """What shows at some heights of a change that the hose spreads out."""
-    if plan.survey.pieces != 1 or not plan.config.cartridge.hose.mixes:
-        return
     begins, _, full = change_spots(plan, pause)
-    found = reach(plan)
     rows = found.across(plan.survey.height_at(begins), plan.survey.height_at(full))
     if rows:
         yield Note(f"{pause.colour} by height: {'; '.join(map(found.words, rows))}")
@@ -195,8 +197,9 @@ def _ages(plan: Plan) -> Iterator[Note]:
         f"({spot_words(survey, survey.start_of(oldest))}), of the {limit_min:g} min that it can be "
         f"worked{late}; waiting is not counted"
     )
+    known = loads(plan)
     for pause in plan.pauses:
-        wait_s = longest_wait_s(plan, pause)
+        wait_s = longest_wait_s(plan, pause, known)
         if wait_s == math.inf:
             continue
         lasts = f"may last {wait_s / 60:.0f} min if no other waits" if wait_s else "should be short"

@@ -17,7 +17,6 @@ from gpost.supply.cartridges import (
     clay_at,
     colours,
     front_spot,
-    insertions,
     reach_ml,
     running_out,
     shares,
@@ -50,7 +49,7 @@ def planned(*wishes: Pause | LayClay, survey: Survey = POT, relieve_ml: float = 
 def test_insertions_at_one_spot_come_in_the_order_of_wishing() -> None:
     """A purge wished before a pause at the same spot lies before it in the clay, after it behind it."""
     pause, purge = change(1, prime_ml=5), lay(layer_start(POT, 1), 30)
-    assert [(i.start_ml, i.clay_ml) for i in insertions(planned(purge, pause))] == [(0, 30), (30, 5)]
+    assert [(i.start_ml, i.clay_ml) for i in planned(purge, pause).insertions] == [(0, 30), (30, 5)]
     assert clay_at(planned(purge, pause), pause) == 30
     assert clay_at(planned(pause, purge), pause) == 0
 

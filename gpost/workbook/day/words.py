@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import textwrap
 from collections.abc import Iterator, Sequence
 
 from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.report.summary import CAUTIONS
-from gpost.report.text import WIDTH, at_least
+from gpost.report.text import at_least, wrapped
 from gpost.workbook.day.pieces import LeftOut
 from gpost.workbook.day.sheet import CartridgeRow, DaySheet, PieceRow
 
@@ -19,7 +18,7 @@ DAY_S = 24 * 3600
 
 def day_text(sheet: DaySheet, left_out: Sequence[LeftOut]) -> str:
     """The sheet in lines of at most 80 characters; nothing in it can steer a terminal."""
-    lines = [*_wrapped(_head(sheet))]
+    lines = [*wrapped(_head(sheet))]
     for title, part in (
         ("Cartridges, in the order of loading", _cartridges(sheet)),
         ("Pieces, in the order of printing", _pieces(sheet)),
@@ -29,7 +28,7 @@ def day_text(sheet: DaySheet, left_out: Sequence[LeftOut]) -> str:
     ):
         found = list(part)
         lines += ["", title, *found] if found else []
-    lines += ["", *_wrapped("Times are estimates; a wait longer than planned puts off all that follows.")]
+    lines += ["", *wrapped("Times are estimates; a wait longer than planned puts off all that follows.")]
     if sheet.pieces:
         lines += ["", "Take care", *_listed(CAUTIONS)]
     return "\n".join([*lines, ""])
@@ -102,7 +101,7 @@ def _cartridges(sheet: DaySheet) -> Iterator[str]:
     for row in sheet.cartridges:
         fill = f"{row.fill_ml:.0f} ml to fill the hose, " if row.fill_ml else ""
         least = f"{at_least(row.load_ml)} ml ({at_least(row.wet_g)} g wet)"
-        yield from _wrapped(
+        yield from wrapped(
             f"{row.number:>2}  {shown(row.colour)}: {fill}{', '.join(map(shown, row.pieces)) or 'no piece'}; "
             f"load at least {least}, {row.minutes:.0f} min in use",
             first="  ",
@@ -121,7 +120,7 @@ def _pieces(sheet: DaySheet) -> Iterator[str]:
         times = f"{time_of_day(row.start_s):>7} {time_of_day(row.end_s):>7}"
         yield f"  {name:<{_NAME_WIDTH}} {numbers:>7} {row.clay_ml:>6.0f} {row.first_ml:>9.0f} {times}"
     if sheet.pieces:
-        yield from _wrapped(
+        yield from wrapped(
             "first_ml is what the cartridge holds when the piece begins, if just as much was loaded as is "
             "said above: give it to the piece's own run (cartridge: first_ml). More in it does no harm.",
             first="  ",
@@ -131,15 +130,11 @@ def _pieces(sheet: DaySheet) -> Iterator[str]:
 
 def _events(sheet: DaySheet) -> Iterator[str]:
     for event in sheet.events:
-        yield from _wrapped(
+        yield from wrapped(
             f"{time_of_day(event.clock_s):<7} {shown(event.text)}", first="  ", indent=" " * 10
         )
 
 
 def _listed(texts: Sequence[str]) -> Iterator[str]:
     for text in texts:
-        yield from _wrapped(shown(text), first="  - ", indent="    ")
-
-
-def _wrapped(text: str, *, first: str = "", indent: str = "") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)
+        yield from wrapped(shown(text), first="  - ", indent="    ")

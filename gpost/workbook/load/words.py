@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import textwrap
 from collections.abc import Iterator
 from typing import Any
 
@@ -12,7 +11,7 @@ from gpost.common.plain import shown, storable
 from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
 from gpost.report.summary import CAUTIONS
-from gpost.report.text import clock
+from gpost.report.text import clock, indented, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.loading import Due, Edge, LoadingSheet, Slug, reach_of
 from gpost.supply.reach import joined
@@ -92,20 +91,20 @@ def _edge_record(edge: Edge) -> dict[str, Any]:
 
 def loading_text(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
     """The sheet for the bench, at most 80 characters wide."""
-    lines = [*_wrapped(f"Loading sheet for {shown(name)}", 2), ""]
+    lines = [*indented(f"Loading sheet for {shown(name)}"), ""]
     if sheet.of(0):
-        lines += _wrapped("The line, before the cartridge is put on; what goes in first comes out first", 2)
+        lines += indented("The line, before the cartridge is put on; what goes in first comes out first")
         lines += [line for slug in sheet.of(0) for line in _slug(slug)]
         lines += [""]
     for due in sheet.due:
-        lines += [*_wrapped(f"Cartridge {due.cartridge}, {ORDER[sheet.loaded_from]}", 2), *_due(due)]
+        lines += [*indented(f"Cartridge {due.cartridge}, {ORDER[sheet.loaded_from]}"), *_due(due)]
         slugs = sheet.of(due.cartridge)
         lines += [line for slug in slugs for line in _slug(slug)]
         lines += [f"  in all {_amount(slugs)}", ""]
     lines += [*_edges(sheet), *_heights(plan, sheet)]
     for title, texts in (("Warnings", sheet.warnings), ("Take care", (*HANDLING, *CAUTIONS))):
         lines += [title] if texts else []
-        lines += [line for text in texts for line in _wrapped(f"- {shown(text)}", 4, "  ")]
+        lines += [line for text in texts for line in wrapped(f"- {shown(text)}", indent="    ", first="  ")]
         lines += [""] if texts else []
     return "\n".join(lines)
 
@@ -122,11 +121,8 @@ def _due(due: Due) -> list[str]:
     if due.cartridge == 1:
         return []
     place = f"layer {due.layer} ({due.height_mm:z.1f} mm)" if due.layer else "the start of layer 1"
-    return _wrapped(
-        f"due at {place}, {clock(due.clock_s)} h (h:mm) after the start; an estimate, waiting not counted",
-        4,
-        "  ",
-    )
+    text = f"due at {place}, {clock(due.clock_s)} h (h:mm) after the start; an estimate, waiting not counted"
+    return wrapped(text, indent="    ", first="  ")
 
 
 def _slug(slug: Slug) -> Iterator[str]:
@@ -136,7 +132,7 @@ def _slug(slug: Slug) -> Iterator[str]:
     if len(slug.mix) > 1:
         parts = ", ".join(f"{share * slug.wet_g:.0f} g {shown(clay)}" for clay, share in slug.mix.items())
         text += f": wedge {parts}"
-    yield from _wrapped(text, 6, "  - ")
+    yield from wrapped(text, indent=" " * 6, first="  - ")
 
 
 def _amount(slugs: list[Slug]) -> str:
@@ -149,12 +145,12 @@ def _amount(slugs: list[Slug]) -> str:
 def _edges(sheet: LoadingSheet) -> Iterator[str]:
     if sheet.edges:
         yield "On the piece, from the bottom up"
-        yield from _wrapped(f"{shown(name_of(sheet.first))} at the start", 6, "  - ")
+        yield from wrapped(f"{shown(name_of(sheet.first))} at the start", indent=" " * 6, first="  - ")
     for edge in sheet.edges:
         text = f"{shown(name_of(edge.wish.mix))} from {edge.half_mm:.1f} mm on"
         if sheet.line.mixes:
             text += f" (half; a trace from {edge.start_mm:.1f}, full from {edge.full_mm:.1f} mm on)"
-        yield from _wrapped(text, 6, "  - ")
+        yield from wrapped(text, indent=" " * 6, first="  - ")
     if sheet.edges:
         yield ""
 
@@ -166,11 +162,5 @@ def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[str]:
     if any(rows):
         yield "What shows at which height, as far as the hose's mixing is known"
         for index in dict.fromkeys(index for row in rows for index in row):
-            yield from _wrapped(shown(found.words(index)), 6, "  - ")
+            yield from wrapped(shown(found.words(index)), indent=" " * 6, first="  - ")
         yield ""
-
-
-def _wrapped(text: str, indent: int, first: str = "") -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=first, subsequent_indent=" " * indent, break_on_hyphens=False
-    )

@@ -11,7 +11,7 @@ from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
-from gpost.report.text import WIDTH
+from gpost.report.text import WIDTH, indented
 from gpost.workbook.log.fit import LEAST, LogFit, Spread
 from gpost.workbook.log.model import PrintRow
 
@@ -73,11 +73,11 @@ def fit_text(fit: LogFit, config: Config) -> str:
         ("taken / predicted time", fit.time, ""),
         ("left in the cartridge", fit.left_ml, " ml"),
     ):
-        lines += _wrapped(f"{title}: {_spread(spread, unit)}")
+        lines += indented(f"{title}: {_spread(spread, unit)}")
     if fit.time is not None and fit.time.firm:
-        lines += _wrapped(f"for the day's sheet: gpost day --time-factor {fit.time.mean:.3f}")
+        lines += indented(f"for the day's sheet: gpost day --time-factor {fit.time.mean:.3f}")
     for doubt in _doubts(fit, config):
-        lines += _wrapped(doubt)
+        lines += indented(doubt)
     config_lines = list(_config_lines(fit, config))
     return "\n".join([*lines, *(["", *config_lines] if config_lines else []), ""])
 
@@ -171,7 +171,3 @@ def _record(spread: Spread | None) -> dict[str, object] | None:
 def _json(**values: object) -> str:
     document = {"version": 1, "gpost_version": __version__, **values}
     return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
-
-
-def _wrapped(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, subsequent_indent="  ", break_on_hyphens=False)

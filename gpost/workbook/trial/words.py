@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import textwrap
 from collections.abc import Sequence
 
 from gpost import __version__
@@ -11,7 +10,7 @@ from gpost.clay.mixing import HoseFit
 from gpost.clay.walls import standing_mm
 from gpost.clay.water import SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
 from gpost.common.plain import shown, storable
-from gpost.report.text import WIDTH
+from gpost.report.text import indented
 from gpost.workbook.trial.lumps import Dried, Shrunk, Slip
 from gpost.workbook.trial.weighings import Calibration
 
@@ -26,22 +25,22 @@ _AT_END = 1e-3
 def weighings_text(found: Calibration) -> str:
     """Metering from weighings."""
     fit = found.fit
-    lines = _wrapped(f"{found.ml:.6g} ml per unit of E, from {_times(len(found.weighings), 'weighing')}")
+    lines = indented(f"{found.ml:.6g} ml per unit of E, from {_times(len(found.weighings), 'weighing')}")
     if found.interval_ml is not None:
         low, high = found.interval_ml
         reach = 50 * (high - low) / found.ml
-        lines += _wrapped(f"95 % interval {low:.6g} to {high:.6g} (+-{reach:.2g} %), density taken as exact")
+        lines += indented(f"95 % interval {low:.6g} to {high:.6g} (+-{reach:.2g} %), density taken as exact")
     else:
-        lines += _wrapped("one weighing says nothing of its own error; weigh at least three")
+        lines += indented("one weighing says nothing of its own error; weigh at least three")
     for index in fit.outliers:
         one = found.weighings[index]
-        lines += _wrapped(
+        lines += indented(
             f"Warning: weighing {index + 1} (E {one.e:g}, {one.grams:g} g) does not agree with the others "
             f"(studentised residual): without it {found.ml_without:.6g} ml per unit. Repeat it before you "
             "take the lines below"
         )
     if fit.offset is not None:
-        lines += _wrapped(
+        lines += indented(
             f"Warning: the grams don't start at nought: {fit.offset:+.2f} g are in every weighing. Was the "
             "cup tared, and each string cut at the same place? Weigh again before you take the lines below"
         )
@@ -71,16 +70,16 @@ def colour_text(fit: HoseFit, trials: Sequence[tuple[float, float]]) -> str:
     """Hold-up and stages from changes of colour."""
     line = fit.line
     assert line.stages is not None
-    lines = _wrapped(
+    lines = indented(
         f"The hose holds {line.holdup_ml:.1f} ml and mixes like {line.stages:.1f} stages, from "
         f"{_times(len(trials), 'change')} of colour"
     )
-    lines += _wrapped(f"no change can be sharper than {line.width_ml:.0f} ml from just showing to full")
+    lines += indented(f"no change can be sharper than {line.width_ml:.0f} ml from just showing to full")
     if len(trials) > 1 or fit.off_ml >= _SHOWN_ML:
         miss = "trials miss" if len(trials) > 1 else "trial misses"
-        lines += _wrapped(f"the {miss} that by {fit.off_ml:.1f} ml (root mean square)")
+        lines += indented(f"the {miss} that by {fit.off_ml:.1f} ml (root mean square)")
     if fit.off_ml >= _SHOWN_ML and line.plug_part and line.stages <= 1 + _AT_END:
-        lines += _wrapped(
+        lines += indented(
             f"Warning: with {line.plug_part:g} of the hose as a plug (plug_part) no change can be as long as "
             "that; take a smaller plug_part and reckon again"
         )
@@ -103,11 +102,11 @@ def colour_json(fit: HoseFit, trials: Sequence[tuple[float, float]]) -> str:
 def slump_text(yields_pa: Sequence[float], density_g_ml: float) -> str:
     """Yield stress from cylinders that sank."""
     mean_pa, low_pa = sum(yields_pa) / len(yields_pa), min(yields_pa)
-    lines = _wrapped(
+    lines = indented(
         f"Yield stress {mean_pa:.0f} Pa, from {_times(len(yields_pa), 'cylinder')}"
         + (f" ({low_pa:.0f} to {max(yields_pa):.0f})" if len(yields_pa) > 1 else "")
     )
-    lines += _wrapped(
+    lines += indented(
         f"a straight wall of this clay bears {standing_mm(low_pa, density_g_ml):.0f} mm of itself while it "
         "is as fresh as in the trial (the softest cylinder counts, no safety). This is an estimate: print a "
         "trial wall before you trust it."
@@ -128,19 +127,19 @@ def slump_json(yields_pa: Sequence[float], density_g_ml: float) -> str:
 def dried_text(found: Dried) -> str:
     """Water from lumps, and the wet density if that of the dry matter is known."""
     water, each = found.water_percent, found.each_percent
-    lines = _wrapped(f"Water {water:.2f} % of the wet mass, {_from_each(each, 'lump')}")
-    lines += _wrapped(
+    lines = indented(f"Water {water:.2f} % of the wet mass, {_from_each(each, 'lump')}")
+    lines += indented(
         f"the same is {dry_basis_percent(water):.2f} % of the dry mass; recipes use either, so ask which"
     )
     config = ["clay:", f"  water_percent: {water:.4g}"]
     if found.wet_density_g_ml is None:
-        lines += _wrapped(
+        lines += indented(
             "with the density of the dry matter (--dry-density, g per ml) it gives the wet density too; by "
             "potters' handbooks clays have 2.5 to 2.6 and silica 2.65, so "
             f"{SOLID_DENSITY_G_ML:g} is a fair guess"
         )
         return _with_config(lines, config)
-    lines += _wrapped(
+    lines += indented(
         f"such clay weighs {found.wet_density_g_ml:.3f} g per ml when there is no air in it, with dry matter "
         f"of {found.dry_density_g_ml:g} g per ml (Brongniart's relation)"
     )
@@ -156,7 +155,7 @@ def _against_weighed(found: Dried, slip: Slip) -> list[str]:
     """What a weighed density says beside the lumps'."""
     assert found.wet_density_g_ml is not None
     off = 100 * (slip.density_g_ml / found.wet_density_g_ml - 1)
-    return _wrapped(
+    return indented(
         f"weighed it has {slip.density_g_ml:g} g per ml, {abs(off):.1f} % "
         + (
             "less: so much of it is air, if the dry matter's density is right"
@@ -187,11 +186,11 @@ def slip_text(found: Slip) -> str:
     """Dry matter and water from the density of a slip or paste."""
     dry_g, water = found.dry_g_per_litre, found.water_percent
     litre_g = 1000 * found.density_g_ml
-    lines = _wrapped(
+    lines = indented(
         f"A litre weighs {litre_g:.0f} g: {dry_g:.1f} g dry and {litre_g - dry_g:.1f} g water, with dry "
         f"matter of {found.dry_density_g_ml:g} g per ml (Brongniart's relation)"
     )
-    lines += _wrapped(
+    lines += indented(
         f"water {water:.2f} % of the wet mass, which is {dry_basis_percent(water):.2f} % of the dry; air in "
         "it would pass for water, so stir or wedge it well and tap it down before you weigh"
     )
@@ -215,21 +214,21 @@ def slip_json(found: Slip) -> str:
 def shrunk_text(found: Shrunk) -> str:
     """Shrinkage from test bars, and what to print for a size when fired."""
     total, each = found.total_percent, found.each_percent
-    lines = _wrapped(
+    lines = indented(
         f"Shrinkage {total:.2f} % from wet to fired, of the wet length, {_from_each(each, 'bar')}"
     )
-    lines += _wrapped(
+    lines += indented(
         f"drying {found.drying_percent:.2f} % of the wet length; firing {found.firing_percent:.2f} % of the "
         f"dry length, which is {found.firing_of_wet_percent:.2f} % of the wet"
     )
     if found.firing_percent < 0:
-        lines += _wrapped(
+        lines += indented(
             "Warning: the bars grew in the fire; measure again, dry and fired at the same marks"
         )
-    lines += _wrapped(
+    lines += indented(
         f"the volume shrinks by {found.volume_percent:.1f} %, if it does so alike in all directions"
     )
-    lines += _wrapped(
+    lines += indented(
         f"a piece that is to be 100 mm when fired, print {wet_size_mm(100, total):.1f} mm long; it shrinks "
         "by another share upwards if a bar that was printed upright says so (shrinkage_z_percent)"
     )
@@ -257,27 +256,27 @@ def strip_report(name: str, amounts_e: Sequence[float], *, as_json: bool) -> str
     if as_json:
         return _json(output=storable(name), e=list(amounts_e))
     said = ", ".join(f"{amount:g}" for amount in amounts_e)
-    lines = _wrapped(
+    lines = indented(
         f"{shown(name)} pushes {said} units of E into a cup at the park, and waits before and after each"
     )
     example = " ".join(f"--weighing {amount:g}=GRAMS" for amount in amounts_e)
-    lines += _wrapped(f"Weigh each, and then: gpost calibrate -c CONFIG {example}")
+    lines += indented(f"Weigh each, and then: gpost calibrate -c CONFIG {example}")
     return "\n".join([*lines, ""])
 
 
 def _against_config(found: Calibration) -> list[str]:
     if found.off_percent is None or found.config_ml is None:
-        return _wrapped("the present config meters by path: there is nothing to compare with")
+        return indented("the present config meters by path: there is nothing to compare with")
     said = (
         f"the present config says {found.config_ml:.6g} ml: {abs(found.off_percent):.1f} % "
         f"{'more' if found.off_percent >= 0 else 'less'} comes than it says."
     )
     if abs(found.off_percent) > MOST_OFF_PERCENT:
-        return _wrapped(
+        return indented(
             f"{said} That is no matter of flow: the config means another machine or another unit of E. Take "
             "these lines, and weigh once more with them:"
         )
-    return _wrapped(
+    return indented(
         f"{said} Either set the machine's flow to {found.flow_percent:.1f} % and leave the config as it is: "
         "it then lays what the sliced file means. Or leave the flow and take these lines: gpost then counts "
         "what really comes. Not both:"
@@ -300,7 +299,3 @@ def _from_each(percent: Sequence[float], word: str) -> str:
 
 def _times(number: int, word: str) -> str:
     return f"{number} {word}{'s' * (number != 1)}"
-
-
-def _wrapped(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, subsequent_indent="  ", break_on_hyphens=False)

@@ -19,11 +19,20 @@ class Cartridge(Settings):
     reserve_ml: NotNegative = 50.0
     """Clay left in the cartridge that must not be counted on. Too small, and the wall ends before the
     refill."""
+    reserve_spread_ml: NotNegative | None = None
+    """How far what is left over differs from cartridge to cartridge, as a standard deviation, ml:
+    `reserve_ml` is their average then. Left out: `reserve_ml` is a limit, to which nothing is added."""
     first_ml: Positive | None = None
     """Clay in the first cartridge, its reserve included, if it is part-used. Left out: full."""
     line_ml: NotNegative = 60.0
     """Clay between the cartridge's outlet and the nozzle tip: hose, fittings, auger. If it is wrong, a new
     colour shows too low or too high. From the hose, if that is given instead."""
+    line_spread_ml: NotNegative | None = None
+    """How far `line_ml` may be off, as a standard deviation, ml (`gpost calibrate --colour` says it).
+    Left out: not known, and the heights of colours are given without a margin for it."""
+    start_loss_ml: NotNegative = 0.0
+    """Clay that each start loses to pressure: E moves it, and it doesn't come (`gpost calibrate` says it).
+    Counted after each pause: a new colour shows that much later, and no cartridge lasts the longer for it."""
     hose_bore_mm: Positive | None = None
     """Inner diameter of the hose, with its length another way to give `line_ml`, which goes with its square.
     Left out: `line_ml` counts."""

@@ -7,13 +7,22 @@ from typing import TYPE_CHECKING, Annotated, Literal, TypeAlias, assert_never
 from pydantic import Field
 
 from gpost.clay.holdup import MM3_PER_ML, round_ml
-from gpost.config.settings import Positive, Settings
+from gpost.config.settings import Positive, Settings, SpreadPercent
 
 if TYPE_CHECKING:
     from gpost.config.model import Config
 
 
-class Filament(Settings):
+class _Metered(Settings):
+    """What every way to meter has."""
+
+    spread_percent: SpreadPercent | None = None
+    """How far the clay for one unit of E is off from print to print, percent of it, as a standard deviation
+    (two prints of three are within; `gpost calibrate` and `gpost log fit` say it). Left out: not known, and
+    no margin is counted for it."""
+
+
+class Filament(_Metered):
     """One unit of E is 1 mm of a virtual round strand of this diameter."""
 
     unit: Literal["filament"]
@@ -22,14 +31,14 @@ class Filament(Settings):
     """Diameter of that strand, as the slicing program was told. Twice of it is four times the clay."""
 
 
-class CubicMillimetres(Settings):
+class CubicMillimetres(_Metered):
     """One unit of E is 1 mm^3 of clay."""
 
     unit: Literal["mm3"]
     """By volume."""
 
 
-class Plunger(Settings):
+class Plunger(_Metered):
     """One unit of E is 1 mm of plunger travel in a cartridge of this bore."""
 
     unit: Literal["plunger"]
@@ -38,7 +47,7 @@ class Plunger(Settings):
     """Inner diameter of the cartridge that the plunger moves in. All amounts go with its square."""
 
 
-class Millilitres(Settings):
+class Millilitres(_Metered):
     """One unit of E is so many ml, from a trial."""
 
     unit: Literal["ml"]
@@ -47,7 +56,7 @@ class Millilitres(Settings):
     """Clay that comes for one unit of E. All amounts are in proportion to it."""
 
 
-class PathSection(Settings):
+class PathSection(_Metered):
     """The file has no E: clay runs with every G1 move, path times the bead's section."""
 
     unit: Literal["path"]

@@ -11,7 +11,7 @@ from gpost.config.cartridge import Cartridge
 from gpost.config.machine import WITHIN, AirCommands, Bed, Home, Machine, Park, PauseManner
 from gpost.config.metering import CubicMillimetres, Filament, Metering, Millilitres, PathSection, Plunger
 from gpost.config.pattern import line_pattern
-from gpost.config.settings import Percent, PlainText, Positive, Settings
+from gpost.config.settings import Percent, PlainText, Positive, Settings, SpreadPercent
 
 __all__ = [
     "WITHIN",
@@ -49,6 +49,9 @@ class Clay(Settings):
     wet_density_g_ml: Annotated[float, Field(ge=1, le=3)] = 1.86
     """Of clay as it is printed: weigh 100 ml. All grams, and the load on the wall below, are in proportion to
     it."""
+    wet_density_spread_percent: SpreadPercent | None = None
+    """How far the wet density is off from batch to batch, percent of it, as a standard deviation. Left out:
+    not known, and grams are given without a margin for it."""
     water_percent: Percent = 25.0
     """Water in the wet clay, percent of the wet mass. The dry grams of the summary and of stains rest on
     it."""

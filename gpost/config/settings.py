@@ -66,6 +66,10 @@ Positive = Annotated[float, Field(gt=0), AfterValidator(not_tiny)]
 NotNegative = Annotated[float, Field(ge=0), AfterValidator(lambda number: 0.0 if number < LEAST else number)]
 Share = Annotated[float, Field(ge=0, le=1)]
 Percent = Annotated[float, Field(ge=0, lt=100)]
+SpreadPercent = Annotated[
+    float, Field(ge=0, le=50), AfterValidator(lambda number: 0.0 if number < LEAST else number)
+]
+"""A standard deviation in percent of its value. Beyond half of it nothing can be said of what will be."""
 FullPercent = Annotated[float, Field(ge=0, le=100)]
 """As Percent, up to the whole."""
 Count = Annotated[int, Field(ge=1)]

@@ -74,8 +74,9 @@ def test_each_sort_of_setting_has_its_words(location: tuple[str | int, ...], wor
 def test_the_kind_of_a_group_decides_its_known_keys() -> None:
     """Where `unit` tells the kind, the keys are those of that kind; else those of all kinds."""
     config = Expectations(Config)
-    assert config.keys(("clay", "metering", "plunger")) == ["unit", "bore_mm"]
-    assert set(config.keys(("clay", "metering"))) == {"unit", "diameter_mm", "bore_mm", "ml_per_unit"}
+    shared = {"unit", "spread_percent"}
+    assert set(config.keys(("clay", "metering", "plunger"))) == {*shared, "bore_mm"}
+    assert set(config.keys(("clay", "metering"))) == {*shared, "diameter_mm", "bore_mm", "ml_per_unit"}
     assert config.words(("clay", "metering", "ml", "ml_per_unit")) == "a number greater than 0"
 
 

@@ -43,6 +43,7 @@ from gpost.plan.intentions import (
     Ban,
     Bearing,
     Command,
+    DryChance,
     Ground,
     Intention,
     LayClay,
@@ -90,13 +91,13 @@ from gpost.supply.cartridges import (
     colours,
     front_spot,
     owed_ml,
-    reach_ml,
     running_out,
 )
-from gpost.supply.fronts import asked_text, change_text, lag_ml
+from gpost.supply.fronts import asked_text, change_text, lag_ml, span_text
 from gpost.supply.names import alike, doubt
 from gpost.supply.reach import Reach, reach
 from gpost.supply.stretches import Stretch, even_places, full_places
+from gpost.supply.sure import DryRisk, counted_on_ml, dry_risks, front_span, print_chance, reach_ml
 from gpost.supply.working import ages_s, first_stale, loads, longest_wait_s
 from gpost.survey.model import Survey
 
@@ -132,6 +133,7 @@ __all__ = [  # noqa: RUF022
     "MovePause",
     "Wait",
     "LeastLayerTime",
+    "DryChance",
     "Say",
     "Air",
     "AirInPause",
@@ -193,6 +195,11 @@ __all__ = [  # noqa: RUF022
     "cartridges",
     "running_out",
     "reach_ml",
+    "counted_on_ml",
+    "DryRisk",
+    "dry_risks",
+    "print_chance",
+    "front_span",
     "owed_ml",
     "Stretch",
     "full_places",
@@ -206,6 +213,7 @@ __all__ = [  # noqa: RUF022
     "FULL",
     "asked_text",
     "change_text",
+    "span_text",
     "colours",
     "Reach",
     "reach",

@@ -7,6 +7,7 @@ from typing import Annotated, Any, NamedTuple
 
 from pydantic import AfterValidator, Field, PrivateAttr
 
+from gpost.clay.spread import Spreads
 from gpost.config.cartridge import Cartridge
 from gpost.config.machine import WITHIN, AirCommands, Bed, Home, Machine, Park, PauseManner
 from gpost.config.metering import CubicMillimetres, Filament, Metering, Millilitres, PathSection, Plunger
@@ -77,6 +78,10 @@ class Layers(Settings):
     wrong layers or none. Left out: layers come from motion."""
 
 
+def _share(percent: float | None) -> float | None:
+    return None if percent is None else percent / 100
+
+
 class Reading(Settings):
     """How a sliced file is read."""
 
@@ -121,6 +126,17 @@ class Config(Settings):
     """What is to be done to the file: a list of steps, each its name alone (`- cold`) or with its settings
     (`- refill: {prime_ml: 15}`). A list replaces the one of an earlier file whole."""
     _origin: Origin = PrivateAttr(Origin())
+
+    @property
+    def spreads(self) -> Spreads:
+        """How far its amounts may be off, as far as it says."""
+        clay, cartridge = self.clay, self.cartridge
+        return Spreads(
+            _share(clay.metering.spread_percent),
+            _share(clay.wet_density_spread_percent),
+            cartridge.line_spread_ml,
+            cartridge.reserve_spread_ml,
+        )
 
     @property
     def origin(self) -> Origin:

@@ -15,8 +15,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gpost.clay.mixing import BEGINS, FULL, HALF
+from gpost.config.cartridge import Cartridge
 from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
+from gpost.plan.starts import starts
 from gpost.spot import START, Spot
 
 
@@ -40,6 +42,12 @@ class CartridgeUse(NamedTuple):
     """Clay in it that may be counted on."""
     over_ml: float
     """What `need_ml` is beyond that; 0 when it is enough."""
+    held_ml: float
+    """Clay in it, its reserve included."""
+    weighed: bool
+    """Whether it is less than full, and so weighed in."""
+    owed_ml: float
+    """What it gives again that was drawn back before it was loaded."""
 
 
 def clay_at(plan: Plan, pause: Pause) -> float:
@@ -59,7 +67,7 @@ def front_spot(plan: Plan, pause: Pause) -> Spot:
     The pause's own spot when its prime and lay empty the line; the end of the file when the new clay
     never shows. Raises ValueError when the pause is not in the plan.
     """
-    return _share_spot(plan, pause, pause.shows_share)
+    return plan.find_clay(front_ml(plan, pause, pause.shows_share), pause.spot)
 
 
 def change_spots(plan: Plan, pause: Pause) -> tuple[Spot, Spot, Spot]:
@@ -67,13 +75,18 @@ def change_spots(plan: Plan, pause: Pause) -> tuple[Spot, Spot, Spot]:
 
     Raises ValueError when the pause is not in the plan.
     """
-    begins, half, full = (_share_spot(plan, pause, share) for share in (BEGINS, HALF, FULL))
+    begins, half, full = (
+        plan.find_clay(front_ml(plan, pause, share), pause.spot) for share in (BEGINS, HALF, FULL)
+    )
     return begins, half, full
 
 
-def _share_spot(plan: Plan, pause: Pause, share: float) -> Spot:
-    pushed_ml = plan.config.cartridge.hose.pushed_ml(share)
-    return plan.find_clay(clay_at(plan, pause) + pushed_ml, pause.spot)
+def front_ml(plan: Plan, pause: Pause, share: float) -> float:
+    """Net clay at which the clay of the cartridge loaded in this pause is that share of what comes, ml.
+
+    Raises ValueError when the pause is not in the plan.
+    """
+    return starts(plan).after(clay_at(plan, pause), plan.config.cartridge.hose.pushed_ml(share))
 
 
 def shares(plan: Plan, clay_ml: ArrayLike) -> dict[str, NDArray[np.float64]]:
@@ -81,9 +94,9 @@ def shares(plan: Plan, clay_ml: ArrayLike) -> dict[str, NDArray[np.float64]]:
 
     The hose holds the first colour at the start. The shares are of the shape of `clay_ml`; they add up to 1.
     """
-    line, at_ml = plan.config.cartridge.hose, np.asarray(clay_ml, dtype=np.float64)
-    loads = list(_loads(plan))
-    arrived = [line.new_share(at_ml - load.start_ml) for load in loads[1:]]
+    line, come_ml = plan.config.cartridge.hose, starts(plan).come_ml
+    loads, at_ml = list(_loads(plan)), come_ml(clay_ml)
+    arrived = [line.new_share(at_ml - come_ml(load.start_ml)) for load in loads[1:]]
     arrived = [np.ones_like(at_ml), *arrived, np.zeros_like(at_ml)]
     found: dict[str, NDArray[np.float64]] = {}
     for load, own, following in zip(loads, arrived[:-1], arrived[1:], strict=True):
@@ -108,7 +121,17 @@ def cartridges(plan: Plan) -> list[CartridgeUse]:
         over_ml = max(need_ml - load.usable_ml, 0.0)
         found.append(
             CartridgeUse(
-                number, load.colour, load.spot, clay_ml, clay_ml * density, need_ml, load.usable_ml, over_ml
+                number=number,
+                colour=load.colour,
+                from_spot=load.spot,
+                clay_ml=clay_ml,
+                wet_g=clay_ml * density,
+                need_ml=need_ml,
+                usable_ml=load.usable_ml,
+                over_ml=over_ml,
+                held_ml=load.held_ml,
+                weighed=load.weighed,
+                owed_ml=load.owed_ml,
             )
         )
     return found
@@ -131,17 +154,6 @@ def line_at_end(plan: Plan) -> dict[str, float]:
             found[colour] = found.get(colour, 0.0) + min(clay_ml, left_ml)
             left_ml -= clay_ml
     return found
-
-
-def reach_ml(plan: Plan, pause: Pause | None) -> float:
-    """Net clay, from the pause on, for which the cartridge loaded in it does; None: the first cartridge.
-
-    What is in it, less the reserve, and less what it gives again that was drawn back before the pause.
-    """
-    cartridge = plan.config.cartridge
-    if pause is None:
-        return cartridge.usable_of_ml(cartridge.first_ml)
-    return cartridge.usable_of_ml(pause.load_ml) - owed_ml(plan)
 
 
 def owed_ml(plan: Plan) -> float:
@@ -179,6 +191,8 @@ class _Load(NamedTuple):
     """Net clay before."""
     colour: str
     usable_ml: float
+    held_ml: float
+    weighed: bool
     owed_ml: float
     """What it gives again that was drawn back before."""
     place: int
@@ -188,19 +202,25 @@ class _Load(NamedTuple):
 def _loads(plan: Plan) -> Iterator[_Load]:
     """The cartridges in the order of loading."""
     cartridge, colour = plan.config.cartridge, plan.config.clay.colour
-    yield _Load(START, 0.0, colour, cartridge.usable_of_ml(cartridge.first_ml), 0.0, 0)
+    yield _Load(START, 0.0, colour, *what_is_in(cartridge, cartridge.first_ml), 0.0, 0)
     for index, item in enumerate(plan.insertions):
         if isinstance(item.intention, Pause) and item.intention.new_cartridge:
             colour = item.intention.colour if item.intention.colour is not None else colour
-            usable_ml = cartridge.usable_of_ml(item.intention.load_ml)
-            yield _Load(item.spot, item.start_ml, colour, usable_ml, owed_ml(plan), index)
+            held = what_is_in(cartridge, item.intention.load_ml)
+            yield _Load(item.spot, item.start_ml, colour, *held, owed_ml(plan), index)
+
+
+def what_is_in(cartridge: Cartridge, held_ml: float | None) -> tuple[float, float, bool]:
+    """(ml to count on, ml held, whether they are weighed in) of so much clay in a cartridge; None: full."""
+    full = held_ml is None or held_ml >= cartridge.volume_ml
+    return cartridge.usable_of_ml(held_ml), cartridge.volume_ml if held_ml is None else held_ml, not full
 
 
 def _left_ml(plan: Plan, from_ml: float, to_ml: float) -> Iterator[tuple[str, float]]:
     """(colour, ml of it that leave the nozzle between the two), cartridge by cartridge."""
-    line, loads = plan.config.cartridge.hose, list(_loads(plan))
-    edges = np.array([from_ml, to_ml])
-    past = [float(np.diff(line.new_ml(edges - load.start_ml))[0]) for load in loads[1:]]
+    line, loads, come_ml = plan.config.cartridge.hose, list(_loads(plan)), starts(plan).come_ml
+    edges = come_ml([from_ml, to_ml])
+    past = [float(np.diff(line.new_ml(edges - come_ml(load.start_ml)))[0]) for load in loads[1:]]
     past = [to_ml - from_ml, *past, 0.0]
     for load, own, following in zip(loads, past[:-1], past[1:], strict=True):
         yield load.colour, own - following

@@ -44,6 +44,7 @@ from gpost.api import (
     hookimpl,
     lay_beside,
     need_one_piece,
+    span_text,
     spot_words,
     start_ml,
     wanted,
@@ -237,7 +238,7 @@ class Swap(Step[SwapSettings]):
         stands, front = (spot_words(survey, spot) for spot in (pause.spot, front_spot(later, pause)))
         yield Note(
             f"{pause.colour}: the pause is at {stands}, and the new clay is expected at {front}, "
-            f"{asked_text(later, pause)}{change_text(later, pause)}"
+            f"{asked_text(later, pause)}{change_text(later, pause)}{span_text(later, pause)}"
         )
         yield from _same_again(later, pause)
         yield from _alike(plan, pause)

@@ -17,10 +17,10 @@ from gpost.supply.cartridges import (
     clay_at,
     colours,
     front_spot,
-    reach_ml,
     running_out,
     shares,
 )
+from gpost.supply.sure import reach_ml
 from gpost.testing import layer_start, make_survey
 
 POT = make_survey(layers=50, ml_per_layer=10, lines_per_layer=10)

@@ -156,7 +156,7 @@ def _root(middle_ml: float, share: float, fixed_ml: float, sds: float) -> float:
     free = 1 - (sds * share) ** 2
     if free <= 0:
         return math.inf if sds > 0 else 0.0
-    root = math.sqrt(max(middle_ml**2 - free * (middle_ml**2 - (sds * fixed_ml) ** 2), 0.0))
+    root = math.hypot(sds * share * middle_ml, math.sqrt(free) * sds * fixed_ml)
     return (middle_ml + math.copysign(root, sds)) / free
 
 

@@ -127,9 +127,10 @@ def _how_sure(summary: Summary) -> Iterator[str]:
     if told:
         yield f"counted in, each as a standard deviation: {', '.join(told)}"
     if missing:
-        yield f"how far off {' and '.join(missing)} may be is not known, and no margin is counted for it"
+        yield f"how far off {' and '.join(missing)} may be is not known, and nothing is added for it"
     if sure.dry_percent is not None:
-        yield f"in {chance_words(sure.dry_percent / 100)} of all prints a cartridge runs dry before its end"
+        often = chance_words(sure.dry_percent / 100)
+        yield f"in {often} of all prints a cartridge runs dry before its end, filled as planned"
 
 
 def _percent(percent: float | None) -> str | None:
@@ -220,10 +221,12 @@ def _load(pause: PauseRecord) -> str:
         return text
     if pause.shows_at_height_mm is None:
         return f"{text}; it never reaches the nozzle in this piece"
-    shows = f"{text}; it shows from {pause.shows_at_height_mm:z.1f} mm on (layer {pause.shows_at_layer})"
+    layer = f"(layer {pause.shows_at_layer})"
     if pause.shows_low_mm is None:
-        return shows
-    return f"{shows}, in 95 prints of 100 {heights_text(pause.shows_low_mm, pause.shows_high_mm)}"
+        return f"{text}; it shows from {pause.shows_at_height_mm:z.1f} mm on {layer}"
+    between = heights_text(pause.shows_low_mm, pause.shows_high_mm)
+    about = f"{pause.shows_at_height_mm:.0f} mm on {layer}"
+    return f"{text}; it shows from about {about}, in 95 prints of 100 {between}"
 
 
 def _layers(table: LayerTable | None) -> Iterator[str]:

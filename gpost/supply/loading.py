@@ -18,9 +18,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from gpost.clay.mixing import BEGINS, FULL, HALF, Hose
+from gpost.clay.spread import front_sd_ml, reach_sds
 from gpost.config.model import Config, Plunger
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
+from gpost.plan.starts import Starts, starts
 from gpost.supply.bands import Bands, ColourWish, Mix, above_top, below_top, name_of, same, too_thin, wishes
 from gpost.supply.cartridges import cartridges, owed_ml
 from gpost.supply.heights import LEAST_ML, Floats, Heights
@@ -57,6 +59,10 @@ class Edge:
     """Nozzle height at which it begins to show (5 %)."""
     half_mm: float
     full_mm: float
+    low_mm: float | None = None
+    """In 95 prints of 100 it counts as showing from here on at the earliest; None: no spread is known."""
+    high_mm: float | None = None
+    """And from here on at the latest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +89,7 @@ class LoadingSheet:
     """One for each mixture after the first."""
     first: Mix
     line: Hose
+    starts: Starts
     total_ml: float
     """Net clay of the job."""
     loaded_from: str
@@ -111,14 +118,16 @@ class LoadingSheet:
 
     def shares(self, clay_ml: ArrayLike) -> dict[str, Floats]:
         """Share of each clay at the nozzle at those net clays, shape of `clay_ml`; they add up to 1."""
-        at_ml = np.asarray(clay_ml, dtype=np.float64)
-        arrived = [self.line.new_share(at_ml - edge.outlet_ml) for edge in self.edges]
+        come_ml = self.starts.come_ml
+        at_ml = come_ml(clay_ml)
+        arrived = [self.line.new_share(at_ml - come_ml(edge.outlet_ml)) for edge in self.edges]
         return self._weighted([np.ones_like(at_ml), *arrived, np.zeros_like(at_ml)])
 
     def laid_ml(self) -> dict[str, float]:
         """ml of each clay that leave the nozzle in the whole job, purges and primes included."""
         span = np.array([0.0, self.total_ml])
-        past = [np.diff(self.line.new_ml(span - edge.outlet_ml)) for edge in self.edges]
+        come_ml = self.starts.come_ml
+        past = [np.diff(self.line.new_ml(come_ml(span) - come_ml(edge.outlet_ml))) for edge in self.edges]
         found = self._weighted([np.diff(span), *past, np.zeros(1)])
         return {clay: float(amount[0]) for clay, amount in found.items()}
 
@@ -150,7 +159,8 @@ def loading_sheet(plan: Plan, bands: Bands) -> LoadingSheet:
     covered = _covered(wanted, heights)
     found = list(_placed([wish for wish in wanted if wish not in covered], heights))
     delay_ml = line.pushed_ml(HALF if bands.show == "half" else BEGINS)
-    outlets_ml = [at_ml - delay_ml for at_ml, _ in found[1:]]
+    flow = starts(plan)
+    outlets_ml = [flow.before(at_ml, delay_ml) for at_ml, _ in found[1:]]
     first = found[0][1].mix
     warnings = [*_misspelt(plan, bands), *above_top(bands, heights.top_mm)]
     warnings += below_top(bands, heights.top_mm, heights.rise_mm)
@@ -158,14 +168,40 @@ def loading_sheet(plan: Plan, bands: Bands) -> LoadingSheet:
     if bands.line_holds is not None:
         first, outlets_ml, found = _held(bands.line_holds, outlets_ml, found, warnings)
     edges = [
-        Edge(wish, out_ml, *(heights.of(out_ml + line.pushed_ml(share)) for share in (BEGINS, HALF, FULL)))
+        _edge(plan, heights, wish, out_ml, delay_ml)
         for out_ml, (_, wish) in zip(outlets_ml, found[1:], strict=True)
     ]
     slugs = tuple(_slugs(plan, first, edges))
     due = tuple(_due(plan))
-    sheet = LoadingSheet(slugs, tuple(edges), first, line, plan.total_ml, bands.loaded_from, (), due)
+    sheet = LoadingSheet(slugs, tuple(edges), first, line, flow, plan.total_ml, bands.loaded_from, (), due)
     warnings += [*_blurred(edges, line), *_thin(found, sheet, heights)]
     return dataclasses.replace(sheet, warnings=tuple(warnings))
+
+
+def _edge(plan: Plan, heights: Heights, wish: ColourWish, outlet_ml: float, delay_ml: float) -> Edge:
+    line, flow = plan.config.cartridge.hose, starts(plan)
+    start, half, full = (
+        heights.of(flow.after(outlet_ml, line.pushed_ml(share))) for share in (BEGINS, HALF, FULL)
+    )
+    return Edge(wish, outlet_ml, start, half, full, *_between_mm(plan, heights, outlet_ml, delay_ml))
+
+
+def _between_mm(
+    plan: Plan, heights: Heights, outlet_ml: float, delay_ml: float
+) -> tuple[float | None, float | None]:
+    """Between which nozzle heights an edge shows in 95 prints of 100; None where no spread is known.
+
+    What lies before it in its own cartridge is weighed in slug by slug; in the hose nothing does.
+    """
+    spreads = plan.config.spreads
+    if not (spreads.of_fronts or spreads.density is not None):
+        return None, None
+    before_ml = [low_ml for _, low_ml, _ in _spans(plan) if low_ml <= outlet_ml]
+    behind_ml = outlet_ml - max(before_ml) if before_ml and outlet_ml > 0 else 0.0
+    pushed_ml = delay_ml + min(outlet_ml, 0.0)
+    off_ml = reach_sds() * front_sd_ml(behind_ml, pushed_ml, plan.config.cartridge.line_ml, spreads)
+    middle_ml = starts(plan).after(outlet_ml, delay_ml)
+    return heights.of(max(middle_ml - off_ml, 0.0)), heights.of(middle_ml + off_ml)
 
 
 def reach_of(plan: Plan, sheet: LoadingSheet) -> Reach:

@@ -16,6 +16,7 @@ from gpost.clay.spread import (
 )
 from gpost.config.model import Config
 from gpost.plan.intentions import DryChance, Pause
+from gpost.plan.layers import SAME_ML
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.supply.cartridges import CartridgeUse, cartridges, front_ml, owed_ml, what_is_in
@@ -64,6 +65,16 @@ def chance_words(chance: float) -> str:
     return f"{chance:.1%}".replace("%", " %") if chance < 0.02 else f"{chance:.0%}".replace("%", " %")
 
 
+def loaded_ml(config: Config, need_ml: float, chance: float = CHANCE) -> float:
+    """What must be in a cartridge, its reserve included, to run dry with no more than that chance, ml.
+
+    Weighed in, or else full to the brim if that does too. Without spreads it is the need and the reserve.
+    """
+    weighed_ml = sure_load_ml(need_ml, config.cartridge.reserve_ml, config.spreads, chance)
+    full_does = counted_on_ml(config, None, chance) >= need_ml - SAME_ML
+    return min(weighed_ml, config.cartridge.volume_ml) if full_does else weighed_ml
+
+
 def dry_risks(plan: Plan) -> list[DryRisk]:
     """Those of each cartridge, in the order of loading; none where no spread of it is known."""
     if not plan.config.spreads.of_cartridges:
@@ -85,7 +96,7 @@ def _risk(plan: Plan, use: CartridgeUse, start_ml: float, end: Spot) -> DryRisk:
         dry_from = min(plan.find_clay(start_ml + sure - use.owed_ml, use.from_spot), end)
     survey = plan.survey
     early = _last_layer(plan, end) - max(survey.index_at(dry_from.line), 0) if dry_from < end else 0
-    sure_load = sure_load_ml(use.need_ml, load.reserve_ml, spreads, chance)
+    sure_load = loaded_ml(plan.config, use.need_ml, chance)
     return DryRisk(use, likely, sure_load, dry_from, max(early, 0))
 
 

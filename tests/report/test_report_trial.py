@@ -34,7 +34,7 @@ def lines_of_config(text: str) -> Config:
 def test_the_lines_are_a_config() -> None:
     """What is printed for the config loads as one."""
     metering = lines_of_config(said([(1000, 1.9), (2000, 3.8)])).clay.metering
-    assert metering.model_dump() == {"unit": "ml", "ml_per_unit": 0.00095}
+    assert metering.model_dump(exclude_none=True) == {"unit": "ml", "ml_per_unit": 0.00095}
     cartridge = lines_of_config(colour_text(fit_line([(40, 95)]), [(40, 95)])).cartridge
     found = fit_line([(40, 95)]).line
     assert cartridge.line_ml == round(found.holdup_ml, 1)

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from gpost.clay.mixing import BEGINS, Hose
 from gpost.config.model import Config
+from gpost.supply.sure import counted_on_ml
 from gpost.workbook.day.pieces import DayPiece, Printing
 from gpost.workbook.day.shared import DayLoad, Turn
 from gpost.workbook.day.wishes import Wishes
@@ -110,7 +111,7 @@ class Clock:
         self._say(start_s, f"start {piece.name}")
         least_ml = 0.0
         if printing.only_from_ml is not None:
-            least_ml = printing.only_from_ml - self._config.cartridge.reserve_ml
+            least_ml = counted_on_ml(self._config, printing.only_from_ml)
         marks, changes = [(start_s, from_ml)], 0
         for waits, stop in enumerate(printing.stops):
             self._now_s = start_s + stop.clock_s + waits * self._wishes.pause_s

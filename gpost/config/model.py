@@ -9,6 +9,7 @@ from pydantic import AfterValidator, Field, PrivateAttr
 
 from gpost.clay.spread import Spreads
 from gpost.config.cartridge import Cartridge
+from gpost.config.colours import Bands, NamedClay
 from gpost.config.machine import WITHIN, AirCommands, Bed, Home, Machine, Park, PauseManner
 from gpost.config.metering import CubicMillimetres, Filament, Metering, Millilitres, PathSection, Plunger
 from gpost.config.pattern import line_pattern
@@ -118,6 +119,11 @@ class Config(Settings):
     """The clay, and how E meters it."""
     cartridge: Cartridge = Cartridge()
     """The cartridge and the hose behind it: when it runs empty, and when a change of clay shows."""
+    clays: tuple[NamedClay, ...] = ()
+    """The studio's clays: a list, each with its `name`, what colours it, and how it looks in pictures."""
+    colours: Bands | None = None
+    """Colour by height: the bands that the loaded clays are to give, with no pause for a colour. Left out:
+    one clay, and what `swap` changes."""
     layers: Layers = Layers()
     """How layers are found."""
     reading: Reading = Reading()

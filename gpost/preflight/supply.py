@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from gpost.config.model import Config
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
-from gpost.supply.cartridges import running_out
+from gpost.supply.cartridges import colour_doubts, misfit_of_colours, running_out
 from gpost.supply.sure import DryRisk, chance_words, dry_risks, taken_chance
 from gpost.supply.unsure import missing_trials
 
@@ -23,9 +23,13 @@ class Supply:
         self._config = config
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
-        """What runs out, else what may; and which trials are missing."""
+        """What runs out, else what may; what of the colours can't be; and which trials are missing."""
         found = list(self._short(plan)) or list(_doubtful(plan))
         yield from found
+        wrong = misfit_of_colours(plan)
+        if wrong:
+            yield Finding("plan", "error", None, wrong)
+        yield from (Finding("colours", "warning", None, text) for text in colour_doubts(plan))
         yield from (Finding("missing-trial", "note", None, trial.sentence) for trial in missing_trials(plan))
 
     def _short(self, plan: Plan) -> Iterator[Finding]:

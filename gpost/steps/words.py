@@ -10,6 +10,7 @@ from typing import Any
 from gpost.common.docs import docstring
 from gpost.common.foreign import foreign, told_by
 from gpost.common.plain import shown
+from gpost.config.colours import Bands
 from gpost.config.described import WIDTH, Key, find_keys, key_lines, keys_of, table_lines, wrapped
 from gpost.config.fieldwords import field_words
 from gpost.config.model import Config
@@ -18,7 +19,6 @@ from gpost.config.settings import Settings
 from gpost.errors import ConfigError
 from gpost.steps.manager import StepRegistry
 from gpost.steps.step import Step
-from gpost.supply.bands import Bands
 
 FILES: Mapping[type[Settings], str] = MappingProxyType(
     {Config: "a config", Bands: "the file for `gpost load --bands`"}

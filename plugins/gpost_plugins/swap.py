@@ -31,12 +31,10 @@ from gpost.api import (
     Step,
     Survey,
     above_top_words,
-    alike,
     asked_text,
     change_text,
     clay_from_layer,
     delay_ml,
-    doubt,
     early_spot,
     find_layer,
     first_layer_from,
@@ -241,7 +239,6 @@ class Swap(Step[SwapSettings]):
             f"{asked_text(later, pause)}{change_text(later, pause)}{span_text(later, pause)}"
         )
         yield from _same_again(later, pause)
-        yield from _alike(plan, pause)
 
 
 def _same_again(plan: Plan, pause: Pause) -> Iterator[Note]:
@@ -260,14 +257,6 @@ def _same_again(plan: Plan, pause: Pause) -> Iterator[Note]:
                 warning=True,
             )
         clay, last = str(swap.colour), swap
-
-
-def _alike(plan: Plan, pause: Pause) -> Iterator[Note]:
-    """Warn of a name that is nearly, but not quite, that of a clay that is in use already."""
-    known = [plan.config.clay.colour, *(other.colour for other in plan.pauses if other.colour is not None)]
-    if pause.colour not in known:
-        pairs = alike([*known, str(pause.colour)])
-        yield from (Note(doubt(*pair), warning=True) for pair in pairs if pause.colour in pair)
 
 
 def _check_order(plan: Plan) -> None:

@@ -8,12 +8,12 @@ from typing import Annotated, Literal
 import pytest
 from pydantic import Field
 
+from gpost.config.colours import Bands
 from gpost.config.described import Key, find_keys, key_lines, keys_of, table_lines
 from gpost.config.fieldwords import field_words
 from gpost.config.model import Config, StepUse
 from gpost.config.settings import Positive, Settings
 from gpost.steps.manager import build_manager
-from gpost.supply.bands import Bands
 
 MODELS = (Config, Bands)
 STEPS = build_manager().load_all()

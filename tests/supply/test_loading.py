@@ -5,6 +5,7 @@ The pot lays 10 ml a layer of 2 mm, so clay and height follow from each other: 5
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from typing import Any
 
@@ -19,7 +20,7 @@ from scipy.integrate import quad
 
 from gpost.api import Config, Pause, Plan, PlanError, Spot, Step
 from gpost.clay.mixing import BEGINS, FULL, Hose
-from gpost.supply.bands import Bands
+from gpost.config.colours import Bands
 from gpost.supply.cartridges import cartridges, shares
 from gpost.supply.loading import LoadingSheet, bore, loading_sheet
 from gpost.testing import layer_start, make_survey
@@ -43,7 +44,9 @@ def planned(*steps: Step[Any], cartridge: Any = None, survey: Any = POT, relieve
 
 def sheet(plan: Plan, *entries: dict[str, Any], **more: Any) -> LoadingSheet:
     """The loading sheet for those bands."""
-    return loading_sheet(plan, Bands.model_validate({"bands": list(entries or THREE), **more}))
+    bands = Bands.model_validate({"bands": list(entries or THREE), **more})
+    config = plan.config.model_copy(update={"colours": bands})
+    return loading_sheet(dataclasses.replace(plan, config=config))
 
 
 def listed(found: LoadingSheet, cartridge: int) -> list[tuple[str, float]]:

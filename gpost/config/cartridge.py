@@ -33,6 +33,9 @@ class Cartridge(Settings):
     start_loss_ml: NotNegative = 0.0
     """Clay that each start loses to pressure: E moves it, and it doesn't come (`gpost calibrate` says it).
     Counted after each pause: a new colour shows that much later, and no cartridge lasts the longer for it."""
+    keeps_min: Positive | None = None
+    """How long clay keeps in the closed cartridge, from loading until its last leaves it, before
+    `old-cartridge` warns of it. Left out: it keeps for days, and is not counted."""
     hose_bore_mm: Positive | None = None
     """Inner diameter of the hose, with its length another way to give `line_ml`, which goes with its square.
     Left out: `line_ml` counts."""

@@ -97,7 +97,7 @@ from gpost.supply.fronts import asked_text, change_text, lag_ml
 from gpost.supply.names import alike, doubt
 from gpost.supply.reach import Reach, reach
 from gpost.supply.stretches import Stretch, even_places, full_places
-from gpost.supply.working import ages_s, first_stale, loads, longest_wait_s
+from gpost.supply.working import Waits, ages_s, first_stale, loads, longest_wait_s
 from gpost.survey.model import Survey
 
 # by what a step asks, not by the alphabet
@@ -216,6 +216,7 @@ __all__ = [  # noqa: RUF022
     "first_stale",
     "loads",
     "longest_wait_s",
+    "Waits",
     # what a wall of fresh clay bears
     "Stiffness",
     "Wall",

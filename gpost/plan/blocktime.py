@@ -80,8 +80,17 @@ def _lay(way: _Way, lay: LayClay, safe_z_mm: float) -> None:
         for x, y in stroke.points_mm[1:]:
             way.fly(x, y, lay.feed_mm_min)
     way.relieve()
-    way.fly(way.x_mm + lay.wipe_mm, way.y_mm)
+    if lay.strokes:
+        way.fly(*wipe_end_mm(lay))
     way.rise_to(safe_z_mm)
+
+
+def wipe_end_mm(lay: LayClay) -> tuple[float, float]:
+    """Where the wipe back along the last bead ends, x and y."""
+    before, end = lay.strokes[-1].points_mm[-2:]
+    leg_mm = math.dist(before, end)
+    part = min(1.0, lay.wipe_mm / leg_mm) if leg_mm else 0.0
+    return end[0] + (before[0] - end[0]) * part, end[1] + (before[1] - end[1]) * part
 
 
 def _is_near(way: _Way, stroke: Stroke) -> bool:

@@ -71,6 +71,19 @@ def change_spots(plan: Plan, pause: Pause) -> tuple[Spot, Spot, Spot]:
     return begins, half, full
 
 
+def air_spot(plan: Plan, pause: Pause) -> Spot | None:
+    """Where air that came in with the cartridge loaded in this pause reaches the nozzle: a hose volume later.
+
+    None where no cartridge is loaded, where it comes out beside the piece with what is run out there, and
+    where it never does. Raises ValueError when the pause is not in the plan.
+    """
+    if not pause.new_cartridge:
+        return None
+    found = change_spots(plan, pause)[1]
+    beside = found == pause.spot and pause.clay_ml > 0
+    return None if beside or found.line >= plan.survey.lines else found
+
+
 def _share_spot(plan: Plan, pause: Pause, share: float) -> Spot:
     pushed_ml = plan.config.cartridge.hose.pushed_ml(share)
     return plan.find_clay(clay_at(plan, pause) + pushed_ml, pause.spot)

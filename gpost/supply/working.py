@@ -9,7 +9,6 @@ is known, so each wait for the potter makes the clay that waits older by as much
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -18,7 +17,7 @@ from numpy.typing import NDArray
 from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.supply.cartridges import cartridges, clay_at
+from gpost.supply.cartridges import cartridges
 
 Floats = NDArray[np.float64]
 
@@ -99,38 +98,63 @@ def first_stale(plan: Plan) -> int | None:
     return int(stale[0]) if len(stale) else None
 
 
-def longest_wait_s(plan: Plan, pause: Pause, known: Sequence[Load] | None = None) -> float:
+def longest_wait_s(plan: Plan, pause: Pause, known: Waits | None = None) -> float:
     """How long the pause may last if no other waits, so that no clay gets too old for the config, s.
 
     That is `working_min` for what waits in the hose, and `keeps_min`, if it is given, for what waits in the
     cartridge. 0 when what waits gets too old anyway; infinite when nothing waits that is laid after the
-    pause. `known`: the plan's `loads`, for whoever asks of many pauses. Raises ValueError when the pause is
-    not in the plan.
+    pause. `known`: the plan's, for whoever asks of many pauses. Raises ValueError when the pause is not in
+    the plan.
     """
-    at_ml = clay_at(plan, pause)
-    found = [hose_wait_s(plan, pause.spot, at_ml)]
-    keeps_min = plan.config.cartridge.keeps_min
-    if keeps_min is not None and not pause.new_cartridge:
-        at_s = plan.clock_before(pause.spot.line)
-        on = [load for load in (loads(plan) if known is None else known) if load.loaded_s <= at_s]
-        found += [max(keeps_min * 60 - load.age_s, 0.0) for load in on[-1:] if load.end_ml > at_ml + 1e-9]
-    return min(found)
+    return (Waits(plan) if known is None else known).longest_s(pause)
 
 
-def hose_wait_s(plan: Plan, spot: Spot, at_ml: float | None = None) -> float:
-    """How long a pause at a spot may last so that no clay in the hose gets older than `working_min`, s.
+class Waits:
+    """How long the pauses of one plan may last."""
 
-    Infinite for a hose that holds nothing, and where nothing more is laid. `at_ml`: net clay there.
-    """
-    at_ml, hose_ml = plan.clay_before(spot) if at_ml is None else at_ml, plan.config.cartridge.line_ml
-    end_ml = min(at_ml + hose_ml, plan.total_ml)
-    if end_ml <= at_ml + 1e-9:
-        return math.inf
-    clock = _clock(plan)
-    places_ml = np.concatenate([clock.clay_ml, clock.clay_ml + hose_ml, [at_ml, end_ml]])
-    places_ml = places_ml[(places_ml >= at_ml) & (places_ml <= end_ml)]
-    oldest_s = float((clock.after(places_ml) - clock.before(places_ml - hose_ml)).max())
-    return max(plan.config.clay.working_min * 60 - oldest_s, 0.0)
+    def __init__(self, plan: Plan) -> None:
+        self._plan, self._clock = plan, _clock(plan)
+        self._hose_ml = plan.config.cartridge.line_ml
+        self._loads = loads(plan) if plan.config.cartridge.keeps_min is not None else []
+        self._own_s = {id(stop.intention): stop.seconds for stop in plan.stops}
+        self._start_ml = {id(item.intention): item.start_ml for item in plan.insertions}
+        # where the age of what is laid has its corners
+        self._places_ml = np.sort(np.concatenate([self._clock.clay_ml, self._clock.clay_ml + self._hose_ml]))
+        self._ages_s = self._age_s(self._places_ml)
+
+    def longest_s(self, pause: Pause) -> float:
+        """For a pause of the plan's: see `longest_wait_s`."""
+        if id(pause) not in self._start_ml:
+            raise ValueError("the pause is not in the plan")
+        at_ml = self._start_ml[id(pause)]
+        found = [self.hose_s(at_ml)]
+        keeps_min = self._plan.config.cartridge.keeps_min
+        if keeps_min is not None and not pause.new_cartridge:
+            at_s = self._plan.clock_before(pause.spot.line)
+            on = [load for load in self._loads if load.loaded_s <= at_s]
+            found += [max(keeps_min * 60 - load.age_s, 0.0) for load in on[-1:] if load.end_ml > at_ml + 1e-9]
+        return min(found)
+
+    def hose_s(self, at_ml: float) -> float:
+        """How long a wait at that net clay may last so that nothing in the hose gets older than `working_min`, s.
+
+        Infinite for a hose that holds nothing, and where nothing more is laid.
+        """
+        end_ml = min(at_ml + self._hose_ml, self._plan.total_ml)
+        if end_ml <= at_ml + 1e-9:
+            return math.inf
+        inside = slice(*np.searchsorted(self._places_ml, [at_ml, end_ml]).tolist())
+        oldest_s = float(self._age_s(np.array([at_ml, end_ml])).max())
+        oldest_s = max(oldest_s, float(self._ages_s[inside].max(initial=0.0)))
+        return max(self._plan.config.clay.working_min * 60 - oldest_s, 0.0)
+
+    def rim_s(self, pause: Pause) -> float | None:
+        """See `rim_wait_s`; prime and ways of the pause count."""
+        return rim_wait_s(self._plan, pause.spot, self._own_s[id(pause)])
+
+    def _age_s(self, laid_ml: Floats) -> Floats:
+        """How long the clay that is laid at these amounts was in the hose."""
+        return self._clock.after(laid_ml) - self._clock.before(laid_ml - self._hose_ml)
 
 
 def rim_wait_s(plan: Plan, spot: Spot, own_s: float = 0.0) -> float | None:

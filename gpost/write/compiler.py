@@ -15,6 +15,7 @@ from gpost.config.commands import LEVEL, CommandPlace
 from gpost.errors import PlanError
 from gpost.motion import codes
 from gpost.motion.state import MachineState
+from gpost.plan.blocktime import wipe_end_mm
 from gpost.plan.intentions import Air, AirInPause, Command, LayClay, Pause, Say, Silence, Stroke, Wait
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
@@ -175,11 +176,8 @@ class Compiler:
     def _wipe_off(self, lay: LayClay, script: Script, safe_z: float) -> None:
         """Relieve pressure, wipe back along the last bead, and lift."""
         machine = self.machine
-        before, end = lay.strokes[-1].points_mm[-2:]
         script.relieve(machine.pause.relieve_ml, machine.prime_flow_ml_min)
-        leg = math.dist(before, end)
-        part = min(1.0, lay.wipe_mm / leg) if leg else 0.0
-        x, y = (end[axis] + (before[axis] - end[axis]) * part for axis in (0, 1))
+        x, y = wipe_end_mm(lay)
         script.fly(x=x, y=y, feed_mm_min=machine.travel_feed_mm_min)
         script.fly(z=safe_z, feed_mm_min=machine.lift_feed_mm_min)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from typing import Any
 
@@ -9,11 +10,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.plan.intentions import Intention, LayClay, Pause, Stroke
+from gpost.config.model import Config
+from gpost.plan.intentions import LayClay, Pause, Stroke
+from gpost.plan.plan import Plan
 from gpost.spot import Spot
+from gpost.testing import layer_start, make_survey
 from tests.reference.programs import Piece, piece_programs
 
-AT_ONCE = 1e12
+AT_ONCE = 1e8
 """An acceleration with which every move is path / feed, as the interpreter counts it."""
 TRAVEL, LIFT = 2400.0, 480.0
 BEADS = (
@@ -50,7 +54,8 @@ def test_a_block_takes_what_the_plan_says(
     rewrite: Any, piece: Piece, data: st.DataObject, relieve_ml: float, settle_s: float, lift_mm: float
 ) -> None:
     """At a layer's start, but for where the nozzle really stands then: there and back at the travel's feed."""
-    wish = data.draw(wishes(st.sampled_from(piece.layer_lines).map(Spot)))
+    wish = data.draw(wishes(st.just(Spot(0))))
+    index = data.draw(st.integers(0, len(piece.layer_lines) - 1))
     pause = {"relieve_ml": relieve_ml, "settle_s": settle_s, "lift_mm": lift_mm, "hold": []}
     machine = {
         "acceleration_mm_s2": AT_ONCE,
@@ -58,15 +63,20 @@ def test_a_block_takes_what_the_plan_says(
         "lift_feed_mm_min": LIFT,
         "pause": pause,
     }
-    check(rewrite(piece.program, [wish], dialect=piece.dialect, config={"machine": machine}), wish)
+    result = rewrite(
+        piece.program,
+        lambda survey: [dataclasses.replace(wish, spot=survey.start_of(min(index, len(survey.layers) - 1)))],
+        dialect=piece.dialect,
+        config={"machine": machine},
+    )
+    check(result)
 
 
-def check(result: Any, wish: Intention) -> None:
+def check(result: Any) -> None:
     """The one block's time, summed move by move."""
     (block,) = result.apart.blocks
     (stop,) = result.plan.stops
-    assert isinstance(wish, Pause | LayClay)
-    row = result.survey.layers[max(result.survey.index_at(wish.spot.line), 0)]
+    row = result.survey.layers[result.survey.index_at(stop.spot.line)]
     moves = [event for event in block.events if event.kind == "move"]
     aside_mm = math.dist(moves[0].start_mm[:2], (row["start_x_mm"], row["start_y_mm"]))
     above_mm = abs(moves[0].start_mm[2] - row["low_mm"])
@@ -78,10 +88,6 @@ def check(result: Any, wish: Intention) -> None:
 
 def test_a_purge_by_hand() -> None:
     """To a bead 100 mm away and back, at hand-made feeds: every leg of the way is in the sum."""
-    from gpost.config.model import Config
-    from gpost.plan.plan import Plan
-    from gpost.testing import layer_start, make_survey
-
     survey = make_survey(layers=5)
     row = survey.layers[0]
     x, y, z = (float(row[key]) for key in ("start_x_mm", "start_y_mm", "low_mm"))
@@ -103,5 +109,5 @@ def test_a_purge_by_hand() -> None:
     # drawn back, up, there, down, given; the bead; drawn back, up, back, 9 mm down, the last mm while it is given
     wanted_s = relief_s + lift_s + there_s + lift_s + relief_s + 6.0
     wanted_s += relief_s + lift_s + back_s + 0.9 + max(0.1, relief_s)
-    assert plan.total_s == pytest.approx(survey.time_s + wanted_s)
-    assert plan.stops[0].seconds == pytest.approx(wanted_s)
+    assert plan.total_s == pytest.approx(survey.time_s + wanted_s, abs=1e-3)
+    assert plan.stops[0].seconds == pytest.approx(wanted_s, abs=1e-3)

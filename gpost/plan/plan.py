@@ -338,16 +338,13 @@ class Plan:
     def stops(self) -> tuple[Stop, ...]:
         """When what is inserted begins, and how long it takes, in printing order."""
         found: list[Stop] = []
-        added_ml = {id(item.intention): item for item in self.insertions}
         for block, seconds in self._timed:
-            item = added_ml.get(id(block))
-            start_ml = self.clay_before(block.spot) if item is None else item.start_ml
-            start_s = self.clock_at(block.spot)
+            start_ml, start_s = self.clay_before(block.spot), self.clock_at(block.spot)
             if found and found[-1].spot == block.spot:
+                start_ml = found[-1].start_ml + found[-1].clay_ml
                 start_s = found[-1].start_s + found[-1].seconds
-            found.append(
-                Stop(block.spot, start_ml, 0.0 if item is None else item.clay_ml, start_s, seconds, block)
-            )
+            clay_ml = 0.0 if isinstance(block, Wait) else block.clay_ml
+            found.append(Stop(block.spot, start_ml, clay_ml, start_s, seconds, block))
         return tuple(found)
 
     @cached_property

@@ -20,6 +20,8 @@ from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges
 
 Floats = NDArray[np.float64]
+SAME_ML = 1e-9
+"""Clay that differs by less is the same."""
 
 
 class Load(NamedTuple):
@@ -48,11 +50,11 @@ class _Clock(NamedTuple):
 
     def after(self, clay_ml: Floats) -> Floats:
         """The last moment at which so much has been metered."""
-        return self._between(clay_ml, np.searchsorted(self.clay_ml, clay_ml, side="right") - 1)
+        return self._between(clay_ml, np.searchsorted(self.clay_ml, clay_ml + SAME_ML, side="right") - 1)
 
     def before(self, clay_ml: Floats) -> Floats:
         """The first one."""
-        return self._between(clay_ml, np.searchsorted(self.clay_ml, clay_ml, side="left") - 1)
+        return self._between(clay_ml, np.searchsorted(self.clay_ml, clay_ml - SAME_ML, side="left") - 1)
 
     def _between(self, clay_ml: Floats, place: NDArray[np.int64]) -> Floats:
         low = np.clip(place, 0, len(self.clay_ml) - 1)
@@ -79,16 +81,20 @@ def ages_s(plan: Plan) -> Floats:
 
     Clay that is run out beside the piece at a layer's start is none of the layer.
     """
-    if not len(plan.survey.layers):
-        return np.zeros(0)
-    clock, hose_ml = _clock(plan), plan.config.cartridge.line_ml
+    hose_ml = plan.config.cartridge.line_ml
+    if not len(plan.survey.layers) or not hose_ml:
+        return np.zeros(len(plan.survey.layers))
+    clock = _clock(plan)
     first_ml = np.maximum.accumulate(plan.layer_clay_ml)
     end_ml = np.maximum.accumulate(np.append(plan.layer_clay_ml[1:], plan.total_ml))
-    found = plan.layer_clock_s[1:] - clock.before(end_ml - hose_ml)
-    places_ml = np.concatenate([clock.clay_ml, clock.clay_ml + hose_ml])
-    places_ml = places_ml[(places_ml >= first_ml[0]) & (places_ml < end_ml[-1]) & ~_beside(plan, places_ml)]
-    layer = np.searchsorted(first_ml, places_ml, side="right") - 1
-    np.maximum.at(found, layer, clock.after(places_ml) - clock.before(places_ml - hose_ml))
+    places_ml = np.concatenate([clock.clay_ml, clock.clay_ml + hose_ml, first_ml, end_ml])
+    found = np.zeros(len(first_ml))
+    # just after each place, and just before it
+    for when, side, by_ml in ((clock.after, "right", SAME_ML), (clock.before, "left", -SAME_ML)):
+        layer = np.searchsorted(first_ml, places_ml + by_ml, side=side) - 1
+        there = (layer >= 0) & (places_ml <= end_ml[-1]) & ~_beside(plan, places_ml + by_ml)
+        at_ml = places_ml[there]
+        np.maximum.at(found, layer[there], when(at_ml) - when(at_ml - hose_ml))
     return found
 
 
@@ -182,9 +188,8 @@ def _clock(plan: Plan) -> _Clock:
 
 
 def _beside(plan: Plan, places_ml: Floats) -> NDArray[np.bool_]:
-    """Which of these amounts are reached while clay runs out beside the piece."""
+    """At which of these amounts clay runs out beside the piece."""
     found = np.zeros(len(places_ml), np.bool_)
     for item in plan.insertions:
-        if item.clay_ml > 0:
-            found |= (places_ml >= item.start_ml) & (places_ml < item.start_ml + item.clay_ml)
+        found |= (places_ml > item.start_ml) & (places_ml < item.start_ml + item.clay_ml)
     return found

@@ -311,7 +311,7 @@ def test_inserted_clay_takes_its_time() -> None:
     assert wished.clock_before(layer_start(SURVEY, 2).line) == pytest.approx(60)
     assert wished.clock_before(layer_start(SURVEY, 3).line) == pytest.approx(120 + added_s, abs=0.1)
     first, second = wished.stops
-    assert (first.start_ml, first.clay_ml, second.start_ml) == pytest.approx((10, 10, 20))
+    assert (first.start_ml, first.clay_ml, second.start_ml) == pytest.approx((15, 10, 25))
     assert second.start_s == pytest.approx(first.start_s + first.seconds)
 
 

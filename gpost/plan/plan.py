@@ -370,4 +370,3 @@ class Plan:
     @cached_property
     def _flows(self) -> Flows:
         return Flows(self.survey, self.of(ScaleFlow), self._source_ml)
-

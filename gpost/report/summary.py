@@ -141,7 +141,9 @@ def _lasts(hose_s: float, rim_s: float | None) -> dict[str, Any]:
     }
 
 
-def _pause(plan: Plan, pause: Pause, places: Places, waits: Waits, *, step: str, output_line: int) -> PauseRecord:
+def _pause(
+    plan: Plan, pause: Pause, places: Places, waits: Waits, *, step: str, output_line: int
+) -> PauseRecord:
     shows, air = _shows(plan, pause), air_spot(plan, pause)
     return PauseRecord(
         step=step,

@@ -90,8 +90,8 @@ def ages_s(plan: Plan) -> Floats:
     places_ml = np.concatenate([clock.clay_ml, clock.clay_ml + hose_ml, first_ml, end_ml])
     found = np.zeros(len(first_ml))
     # just after each place, and just before it
-    for when, side, by_ml in ((clock.after, "right", SAME_ML), (clock.before, "left", -SAME_ML)):
-        layer = np.searchsorted(first_ml, places_ml + by_ml, side=side) - 1
+    for when, by_ml in ((clock.after, SAME_ML), (clock.before, -SAME_ML)):
+        layer = np.searchsorted(first_ml, places_ml + by_ml) - 1
         there = (layer >= 0) & (places_ml <= end_ml[-1]) & ~_beside(plan, places_ml + by_ml)
         at_ml = places_ml[there]
         np.maximum.at(found, layer[there], when(at_ml) - when(at_ml - hose_ml))

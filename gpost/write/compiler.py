@@ -190,9 +190,7 @@ class Compiler:
         if self._ml_per_mm and place.state.flow_factor > 0:
             script.relieve(self.machine.pause.relieve_ml, self.machine.prime_flow_ml_min)
 
-    def _back(
-        self, script: Script, place: Situation, safe_z: float, way_mm: Sequence[Place] = ()
-    ) -> None:
+    def _back(self, script: Script, place: Situation, safe_z: float, way_mm: Sequence[Place] = ()) -> None:
         """To the point where the block began, with all that was in force there."""
         machine = self.machine
         script.go_back(

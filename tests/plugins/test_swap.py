@@ -119,7 +119,9 @@ def test_after_a_purge_the_colour_is_neither_early_nor_late(onto: str, cartridge
     assert note.text.startswith(
         "blue: the pause is at layer 31 (62.0 mm), and the new clay is expected at layer 31 (62.0 mm), as asked"
     )
-    assert run_out.text.startswith(f"{pause_of(plan, 'blue').clay_ml:.0f} ml are run out beside the piece for blue")
+    assert run_out.text.startswith(
+        f"{pause_of(plan, 'blue').clay_ml:.0f} ml are run out beside the piece for blue"
+    )
     assert lag_ml(plan, pause_of(plan, "blue")) == 0
 
 
@@ -127,10 +129,17 @@ def test_after_a_purge_the_colour_is_neither_early_nor_late(onto: str, cartridge
     ("stages", "percent", "ml"),
     # chi-square quantiles of 2n degrees of freedom over 2n, times 60 ml (NIST/SEMATECH e-Handbook, 1.3.6.7.4:
     # 5.991 at 0.95 and 9.210 at 0.99 for 2; 15.507 at 0.95 and 13.362 at 0.90 for 8)
-    [(1.0, 95.0, 5.991 / 2 * 60), (1.0, 99.0, 9.210 / 2 * 60), (4.0, 95.0, 15.507 / 8 * 60), (4.0, 90.0, 13.362 / 8 * 60)],
+    [
+        (1.0, 95.0, 5.991 / 2 * 60),
+        (1.0, 99.0, 9.210 / 2 * 60),
+        (4.0, 95.0, 15.507 / 8 * 60),
+        (4.0, 90.0, 13.362 / 8 * 60),
+    ],
 )
 @pytest.mark.parametrize("onto", ["bed", "park"])
-def test_a_purge_runs_out_what_makes_the_colour_full(stages: float, percent: float, ml: float, onto: str) -> None:
+def test_a_purge_runs_out_what_makes_the_colour_full(
+    stages: float, percent: float, ml: float, onto: str
+) -> None:
     """In a hose of tanks in series the share of the new clay is a gamma distribution's; extra_ml adds to that."""
     given = {"at_layer": 31, "clear": "purge", "onto": onto, "clear_percent": percent, "stack": 9}
     plan = swapped({"mixing_stages": stages}, **given)

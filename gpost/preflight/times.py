@@ -54,8 +54,8 @@ class Times:
         if len(old):
             line = int(plan.survey.layers["first_line"][old[0]])
             yield Finding("old-clay", "warning", line, (
-                f"clay stays in the hose for up to {ages_min.max():.0f} min before it is laid, waiting for you "
-                f"not counted, and can be worked for {limit_min:g} (`working_min`); lay faster, or use a "
+                f"clay stays in the hose for up to {ages_min.max():.0f} min before it is laid, waiting for "
+                f"you not counted, and can be worked for {limit_min:g} (`working_min`); lay faster, or use a "
                 f"shorter or narrower hose"
             ), len(old))  # fmt: skip
 
@@ -70,6 +70,6 @@ class Times:
             line = bisect_left(lines, found[0].loaded_s + keeps_min * 60, key=plan.clock_before)
             worst_min = max(load.age_s for load in found) / 60
             yield Finding("old-cartridge", "warning", min(line, len(lines) - 1), (
-                f"clay stays up to {worst_min:.0f} min in its cartridge, waiting for you not counted, and keeps "
-                f"for {keeps_min:g} there (`keeps_min`); load smaller cartridges"
+                f"clay stays up to {worst_min:.0f} min in its cartridge, waiting for you not counted, and "
+                f"keeps for {keeps_min:g} there (`keeps_min`); load smaller cartridges"
             ), len(found))  # fmt: skip

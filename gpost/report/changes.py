@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Literal, TypeAlias
 
+from gpost.plan.feeds import mean_factors, real_factors
 from gpost.plan.intentions import (
     Air,
     AirInPause,
@@ -20,7 +21,6 @@ from gpost.plan.intentions import (
     SilencePush,
     Wait,
 )
-from gpost.plan.feeds import mean_factors, real_factors
 from gpost.plan.plan import Plan
 from gpost.report.model import Change, Place, Waits
 from gpost.report.places import Places
@@ -160,7 +160,7 @@ def _what(intentions: list[Intention]) -> str:
 
 
 def _feeds(plan: Plan, intentions: list[Planned]) -> str:
-    """What becomes of the layers' feeds, floors counted, beside what other steps that come before do to them."""
+    """What becomes of the layers' feeds, floors counted, beside what other steps do before."""
     own = dict(intentions)
     earlier = [
         entry.intention

@@ -133,7 +133,7 @@ def _own_pause(plan: Plan, own: OwnPause, places: Places, waits: Waits, *, outpu
 
 
 def _lasts(hose_s: float, rim_s: float | None) -> dict[str, Any]:
-    """How long a wait may last: by what is in the hose, and by the wall's rim; inf where nothing hangs on it."""
+    """How long a wait may last, by the hose and by the wall's rim; inf where nothing hangs on it."""
     return {
         "hose_min": None if hose_s == math.inf else hose_s / 60,
         "rim_min": None if rim_s is None or rim_s == math.inf else rim_s / 60,

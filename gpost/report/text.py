@@ -132,8 +132,8 @@ def _when_to_be_there(summary: Summary) -> Iterator[str]:
         yield "  it never waits for you; stay within reach all the same"
     if any(pause.joins and pause.rim_min is None for pause in summary.pauses):
         yield from wrapped(
-            f"How long a rim may wait in the air is not known (clay: rim_min); common practice says minutes. If "
-            f"it waited longer, {JOIN}.",
+            f"How long a rim may wait in the air is not known (clay: rim_min); common practice says minutes. "
+            f"If it waited longer, {JOIN}.",
             indent="  ",
             first="  ",
         )

@@ -42,11 +42,28 @@ class Load(NamedTuple):
         return self.done_s - self.loaded_s
 
 
-class _Clock(NamedTuple):
-    """Machine time by net clay: straight between points, upright where no clay runs."""
+class ClayClock(NamedTuple):
+    """Time by net clay: straight between points, upright where no clay runs."""
 
     clay_ml: Floats
     time_s: Floats
+
+    @staticmethod
+    def of(clay_ml: Floats, time_s: Floats) -> ClayClock:
+        """From points in any order."""
+        order = np.lexsort((clay_ml, time_s))
+        return ClayClock(np.maximum.accumulate(clay_ml[order]), time_s[order])
+
+    def oldest(self, low_ml: float, high_ml: float, hose_ml: float) -> tuple[float, float]:
+        """(age, when it left its cartridge) of the clay laid between two amounts that was longest in the hose, s."""
+        places_ml = np.concatenate([self.clay_ml, self.clay_ml + hose_ml, [low_ml, high_ml]])
+        found = [(0.0, -math.inf)]
+        for when, by_ml in ((self.after, SAME_ML), (self.before, -SAME_ML)):
+            at_ml = places_ml[(places_ml + by_ml > low_ml) & (places_ml + by_ml < high_ml)]
+            age_s, entered_s = when(at_ml) - when(at_ml - hose_ml), when(at_ml - hose_ml)
+            if len(at_ml):
+                found.append((float(age_s.max()), float(entered_s[age_s.argmax()])))
+        return max(found)
 
     def after(self, clay_ml: Floats) -> Floats:
         """The last moment at which so much has been metered."""
@@ -142,7 +159,7 @@ class Waits:
         return min(found)
 
     def hose_s(self, at_ml: float) -> float:
-        """How long a wait at that net clay may last so that nothing in the hose gets older than `working_min`, s.
+        """How long a wait at that net clay may last by `working_min` of what is in the hose, s.
 
         Infinite for a hose that holds nothing, and where nothing more is laid.
         """
@@ -175,16 +192,14 @@ def rim_wait_s(plan: Plan, spot: Spot, own_s: float = 0.0) -> float | None:
     return None if rim_min is None else max(rim_min * 60 - own_s, 0.0)
 
 
-def _clock(plan: Plan) -> _Clock:
+def _clock(plan: Plan) -> ClayClock:
     """The plan's machine time by net clay: at layers' starts, and round all that is inserted."""
     clay_ml = [np.zeros(1), plan.layer_clay_ml, np.array([plan.total_ml])]
     time_s = [np.zeros(1), plan.layer_clock_s[:-1], np.array([plan.total_s])]
     for stop in plan.stops:
         clay_ml.append(np.array([stop.start_ml, stop.start_ml + stop.clay_ml]))
         time_s.append(np.array([stop.start_s, stop.start_s + stop.seconds]))
-    ml, s = np.concatenate(clay_ml), np.concatenate(time_s)
-    order = np.lexsort((ml, s))
-    return _Clock(np.maximum.accumulate(ml[order]), s[order])
+    return ClayClock.of(np.concatenate(clay_ml), np.concatenate(time_s))
 
 
 def _beside(plan: Plan, places_ml: Floats) -> NDArray[np.bool_]:

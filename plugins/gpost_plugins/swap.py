@@ -82,8 +82,8 @@ class SwapPlace(Settings):
         95.0,
         ge=50,
         le=99.9,
-        description="For purge, where the hose mixes the clays: run out so much that the new colour is full to "
-        "this share, percent. A hose that does not mix is clear after its volume.",
+        description="For purge, where the hose mixes the clays: run out so much that the new colour is full "
+        "to this share, percent. A hose that does not mix is clear after its volume.",
     )
     extra_ml: NotNegative = Field(0.0, description="For purge: clay run out beyond that, ml.")
     prime_ml: NotNegative = Field(

@@ -33,7 +33,6 @@ from gpost.api import (
     spot_words,
 )
 
-
 SAME_FEED = 1e-3
 """Shares of a feed that differ by less are the same."""
 

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from gpost_plugins.stand import Stand
 
-from gpost.api import Config, Pause, Plan, ScaleFeed
+from gpost.api import Config, Plan, ScaleFeed
 from gpost.clay.walls import SLENDER, Stiffness, margins, wall_of
 from gpost.plan.intentions import Bearing
 from gpost.report.jsonout import to_json
 from gpost.report.layertable import MOST_ROWS, layer_table
 from gpost.report.summary import summarise
-from gpost.testing import layer_start, make_survey, run_step
+from gpost.testing import make_survey, run_step
 from gpost.write.output import Written
 
 POT = make_survey(layers=40, layer_mm=2, ml_per_layer=10, time_per_layer_s=30)

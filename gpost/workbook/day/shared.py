@@ -213,8 +213,8 @@ class _Items:
         self._way, self._config, self._wishes = way, config, wishes
         cartridge = config.cartridge
         self._fill_ml = filling_ml(cartridge)
-        window_s = config.clay.working_min * 60 + wishes.between_s
-        timed = wishes.fresh and window_s > self._fill_s
+        window_s = (cartridge.keeps_min or 0.0) * 60 + wishes.between_s
+        timed = wishes.fresh and cartridge.keeps_min is not None and window_s > self._fill_s
         self.capacity: Item = (cartridge.usable_ml, window_s) if timed else (cartridge.usable_ml,)
         self.items: list[Item] = []
         self.owners: list[DayPiece | None] = []
@@ -232,7 +232,7 @@ class _Items:
     def use(self, piece: DayPiece, number: int) -> int:
         """Add what a piece needs of its first cartridge (0) or its last (-1); returns the index.
 
-        n uses and the n - 1 gaps between them fit into the working time. One that takes longer by itself
+        n uses and the n - 1 gaps between them fit into the time that clay keeps. One that takes longer by itself
         has its cartridge alone, but for the hose's filling.
         """
         printing = self._way[piece]
@@ -312,7 +312,7 @@ class _Packer:
 
 
 def _bin(members: Sequence[int], marks: Ends, items: _Items) -> _Bin:
-    """The quickest piece comes first: then the most are done before the clay has stood for its working time.
+    """The quickest piece comes first: then the most are done before the clay has stood for long.
 
     (J. Moore, Management Science 15, 1968, for the case of one date for all.)
     """

@@ -18,7 +18,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from gpost.clay.mixing import BEGINS, FULL, HALF, Hose
-from gpost.config.model import Config, Plunger
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
 from gpost.supply.bands import Bands, ColourWish, Mix, above_top, below_top, name_of, same, too_thin, wishes
@@ -26,24 +25,10 @@ from gpost.supply.cartridges import cartridges, owed_ml
 from gpost.supply.heights import LEAST_ML, Floats, Heights
 from gpost.supply.names import alike, doubt
 from gpost.supply.reach import Reach, reach
+from gpost.supply.slugs import Slug, bore, several_in_the_hose, too_thin_slugs, with_fewer_steps
 
 SAMPLES = 2000
 """Places at which a band is looked at for where it is purest."""
-
-
-@dataclass(frozen=True, slots=True)
-class Slug:
-    """One piece of clay in a cartridge or in the line."""
-
-    cartridge: int
-    """Its number, counted from 1; 0: the line."""
-    mix: Mix
-    clay_ml: float
-    wet_g: float
-    length_mm: float | None
-    """Length of cartridge it fills; None where the bore is not known, and in the line."""
-    reserve: bool = False
-    """Whether it is the clay behind, which is not counted on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +131,7 @@ def loading_sheet(plan: Plan, bands: Bands) -> LoadingSheet:
     """
     _check(plan)
     line, heights = plan.config.cartridge.hose, Heights(plan)
+    bands, fewer = with_fewer_steps(bands, heights, plan.config)
     wanted = wishes(bands, heights.top_mm)
     covered = _covered(wanted, heights)
     found = list(_placed([wish for wish in wanted if wish not in covered], heights))
@@ -154,7 +140,7 @@ def loading_sheet(plan: Plan, bands: Bands) -> LoadingSheet:
     first = found[0][1].mix
     warnings = [*_misspelt(plan, bands), *above_top(bands, heights.top_mm)]
     warnings += below_top(bands, heights.top_mm, heights.rise_mm)
-    warnings += too_thin(bands, covered, heights.rise_mm)
+    warnings += [*too_thin(bands, covered, heights.rise_mm), *fewer]
     if bands.line_holds is not None:
         first, outlets_ml, found = _held(bands.line_holds, outlets_ml, found, warnings)
     edges = [
@@ -164,7 +150,8 @@ def loading_sheet(plan: Plan, bands: Bands) -> LoadingSheet:
     slugs = tuple(_slugs(plan, first, edges))
     due = tuple(_due(plan))
     sheet = LoadingSheet(slugs, tuple(edges), first, line, plan.total_ml, bands.loaded_from, (), due)
-    warnings += [*_blurred(edges, line), *_thin(found, sheet, heights)]
+    warnings += [*_blurred(edges, line), *_thin(found, sheet, heights), *too_thin_slugs(slugs, plan.config)]
+    warnings += several_in_the_hose(slugs, heights.of(line.pushed_ml(BEGINS)))
     return dataclasses.replace(sheet, warnings=tuple(warnings))
 
 
@@ -294,14 +281,6 @@ def _slug(
     if bore_mm is not None and number:
         length_mm = clay_ml * 1000 / (math.pi / 4 * bore_mm**2)
     return Slug(number, mix, clay_ml, clay_ml * density, length_mm, reserve)
-
-
-def bore(config: Config) -> float | None:
-    """The cartridge's inner diameter, mm: its own, or the plunger's that E is metered by."""
-    metering = config.clay.metering
-    if config.cartridge.bore_mm is None and isinstance(metering, Plunger):
-        return metering.bore_mm
-    return config.cartridge.bore_mm
 
 
 def _blurred(edges: list[Edge], hose: Hose) -> Iterator[str]:

@@ -103,8 +103,8 @@ def _stale_lines(clock: Clock, config: Config, wishes: Wishes) -> Iterator[str]:
         if over_s > 0:
             yield (
                 f"{printed.piece.name} lays clay that has been in the hose for "
-                f"{minutes_text(age_s / 60, limit_min)} min, longer than the {limit_min:g} min it stays workable "
-                f"(clay: working_min); "
+                f"{minutes_text(age_s / 60, limit_min)} min, longer than the {limit_min:g} min it stays "
+                f"workable (clay: working_min); "
             ) + (
                 _before(printed, clock, config, wishes, over_s)
                 if entered_s < printed.start_s

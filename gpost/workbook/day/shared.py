@@ -232,8 +232,8 @@ class _Items:
     def use(self, piece: DayPiece, number: int) -> int:
         """Add what a piece needs of its first cartridge (0) or its last (-1); returns the index.
 
-        n uses and the n - 1 gaps between them fit into the time that clay keeps. One that takes longer by itself
-        has its cartridge alone, but for the hose's filling.
+        n uses and the n - 1 gaps between them fit into the time that clay keeps. One that takes longer by
+        itself has its cartridge alone, but for the hose's filling.
         """
         printing = self._way[piece]
         ml = printing.need_ml(number)

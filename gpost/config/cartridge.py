@@ -46,9 +46,9 @@ class Cartridge(Settings):
     bore_mm: Positive | None = None
     """Inner diameter of the cartridge, for lengths of clay in it. Left out: they are not given."""
     least_slug_mm: NotNegative | None = None
-    """The thinnest slug of clay that goes through the cartridge as it was loaded: `gpost load` warns of thinner
-    ones, which smear in the funnel of the outlet, and makes no thinner steps of a blend. Left out: a quarter
-    of the bore (common practice, no source)."""
+    """The thinnest slug that goes through the cartridge as it was loaded: `gpost load` warns of thinner ones,
+    which smear in the funnel of the outlet, and makes no thinner steps of a blend. Left out: a quarter of the
+    bore (common practice, no source)."""
     mixing_stages: Annotated[float, Field(ge=1)] | None = None
     """How sharply one clay follows another through the hose, from a trial (`gpost calibrate --colour`): the
     more stages, the sharper. Left out: as a plug, not mixed."""

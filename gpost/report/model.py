@@ -62,8 +62,8 @@ class PauseRecord(Record):
     shows_at_height_mm: float | None
     """Nozzle height at which the new clay is expected; null as above."""
     air_at_layer: Count | None = None
-    """Layer in which air that came in with the new cartridge is expected at the nozzle; null: there is none, or it
-    comes out beside the piece, or not in this piece."""
+    """Layer in which air that came in with the new cartridge is expected at the nozzle; null: there is none,
+    or it comes out beside the piece, or not in this piece."""
     air_at_height_mm: float | None = None
     """Nozzle height at which it is expected; null as above."""
     hose_min: float | None = None

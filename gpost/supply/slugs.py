@@ -1,4 +1,4 @@
-"""Slugs of clay that are too thin to go through the cartridge as they were loaded, or can't be loaded at all."""
+"""Slugs of clay that are too thin to go through the cartridge as they were loaded."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def least_ml(config: Config) -> float:
 
 
 def with_fewer_steps(bands: Bands, heights: Heights, config: Config) -> tuple[Bands, list[str]]:
-    """The bands, with as many steps of each blend as are no thinner than the thinnest slug; what to say of it."""
+    """The bands, with no steps of a blend thinner than the thinnest slug; and what to say of it."""
     thinnest_ml, low_mm = least_ml(config), 0.0
     found: list[Band] = []
     said = []
@@ -62,10 +62,11 @@ def with_fewer_steps(bands: Bands, heights: Heights, config: Config) -> tuple[Ba
         steps = _steps(band, low_mm, high_mm, heights, thinnest_ml)
         found.append(band.model_copy(update={"steps": steps}))
         if steps < band.steps:
+            count = f"{steps} step{'' if steps == 1 else 's'} instead of {band.steps}"
             said.append(
-                f"{band.name} from {low_mm:.1f} mm on is made of {steps} step{'' if steps == 1 else 's'} instead of "
-                f"{band.steps}: thinner slugs than {least_mm(config):.3g} mm ({thinnest_ml:.0f} ml) smear in the "
-                f"outlet's funnel (cartridge: least_slug_mm)"
+                f"{band.name} from {low_mm:.1f} mm on is made of {count}: thinner slugs than "
+                f"{least_mm(config):.3g} mm ({thinnest_ml:.0f} ml) smear in the outlet's funnel (cartridge: "
+                f"least_slug_mm)"
             )
         low_mm = high_mm
     return bands.model_copy(update={"bands": tuple(found)}), said
@@ -98,8 +99,8 @@ def too_thin_slugs(slugs: Sequence[Slug], config: Config) -> Iterator[str]:
         return
     if bore(config) is None:
         yield (
-            "how thin the slugs are is not known without the cartridge's bore (cartridge: bore_mm); thinner ones "
-            f"than {thinnest_mm:g} mm smear in the outlet's funnel"
+            "how thin the slugs are is not known without the cartridge's bore (cartridge: bore_mm); thinner "
+            f"ones than {thinnest_mm:g} mm smear in the outlet's funnel"
         )
         return
     thin: list[tuple[float, Slug]] = []
@@ -112,9 +113,9 @@ def too_thin_slugs(slugs: Sequence[Slug], config: Config) -> Iterator[str]:
         length_mm, slug = min(thin, key=lambda item: item[0])
         count = "1 slug is" if len(thin) == 1 else f"{len(thin)} slugs are"
         yield (
-            f"{count} thinner than {thinnest_mm:.3g} mm ({least_ml(config):.0f} ml; cartridge: least_slug_mm), the "
-            f"thinnest {length_mm:.1f} mm of {name_of(slug.mix)} in cartridge {slug.cartridge}: such slugs smear in "
-            f"the outlet's funnel. Make the bands higher, or use a cartridge of a smaller bore"
+            f"{count} thinner than {thinnest_mm:.3g} mm ({least_ml(config):.0f} ml; cartridge: "
+            f"least_slug_mm), the thinnest {length_mm:.1f} mm of {name_of(slug.mix)} in cartridge "
+            f"{slug.cartridge}: such slugs smear in the outlet's funnel. Make the bands higher, or use a cartridge of a smaller bore"
         )
 
 
@@ -126,6 +127,7 @@ def several_in_the_hose(slugs: Sequence[Slug], lowest_mm: float) -> Iterator[str
     held = list(dict.fromkeys(name_of(slug.mix) for slug in slugs if not slug.cartridge))
     if len(held) > 1:
         yield (
-            f"the hose would have to hold {', then '.join(held)}, which can't be loaded by hand: let it hold one "
-            f"clay (line_holds), which then shows up to {lowest_mm:.1f} mm, and let the other bands begin above that"
+            f"the hose would have to hold {', then '.join(held)}, which can't be loaded by hand: let it "
+            f"hold one clay (line_holds), which then shows up to {lowest_mm:.1f} mm, and let the other bands begin "
+            f"above that"
         )

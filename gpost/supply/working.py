@@ -55,7 +55,7 @@ class ClayClock(NamedTuple):
         return ClayClock(np.maximum.accumulate(clay_ml[order]), time_s[order])
 
     def oldest(self, low_ml: float, high_ml: float, hose_ml: float) -> tuple[float, float]:
-        """(age, when it left its cartridge) of the clay laid between two amounts that was longest in the hose, s."""
+        """(age, when it left its cartridge) of the oldest clay that is laid between two amounts, s."""
         places_ml = np.concatenate([self.clay_ml, self.clay_ml + hose_ml, [low_ml, high_ml]])
         found = [(0.0, -math.inf)]
         for when, by_ml in ((self.after, SAME_ML), (self.before, -SAME_ML)):

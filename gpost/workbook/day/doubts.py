@@ -26,8 +26,8 @@ def doubts(day: Shared, clock: Clock, config: Config, wishes: Wishes) -> Iterato
     keeps_min = config.cartridge.keeps_min
     if wishes.fresh and keeps_min is None:
         yield (
-            "--fresh shares a cartridge only while its clay keeps, and the config does not say how long that is "
-            "(cartridge: keeps_min): they are shared as without it"
+            "--fresh shares a cartridge only while its clay keeps, and the config does not say how long that "
+            "is (cartridge: keeps_min): they are shared as without it"
         )
     for used in clock.cartridges if keeps_min is not None else ():
         if keeps_min is not None and used.done_s - used.loaded_s > keeps_min * 60:

@@ -13,8 +13,9 @@ from gpost.report.digits import rounded
 from gpost.report.summary import CAUTIONS
 from gpost.report.text import clock, indented, wrapped
 from gpost.supply.bands import name_of
-from gpost.supply.loading import Due, Edge, LoadingSheet, Slug, reach_of
+from gpost.supply.loading import Due, Edge, LoadingSheet, reach_of
 from gpost.supply.reach import joined
+from gpost.supply.slugs import Slug
 
 WIDTH = 80
 ORDER = {

@@ -259,7 +259,9 @@ def test_clay_that_stands_in_the_line_is_warned_of() -> None:
     pieces = [small("a", 600, 30), small("b", 600, 30)]
     sheet = make_sheet(pieces, studio(), Wishes(NINE_S, 7200, 300))
     (warning,) = sheet.warnings
-    assert warning.startswith("b lays clay that has been in the hose for 123 min, longer than the 60 min it stays")
+    assert warning.startswith(
+        "b lays clay that has been in the hose for 123 min, longer than the 60 min it stays"
+    )
     assert "run 60 ml out before b begins, and load as much more into cartridge 2" in warning
     assert "or break for at most 57 min" in warning
     assert not make_sheet(pieces, studio(), Wishes(NINE_S, 57 * 60, 300)).warnings

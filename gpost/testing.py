@@ -219,6 +219,10 @@ class _PotLookup:
         pick = (line >= first_line) & (line < end_line)
         return locked(line[pick]), locked(share_mm[pick])
 
+    def laid_way(self, spot: Spot, length_mm: float) -> tuple[NDArray[np.int64], Floats]:
+        """There is no file that says where each line lays: none."""
+        return locked(np.zeros(0, np.int64)), locked(np.zeros((3, 0)))
+
     def pushes(self, first_line: int, end_line: int) -> Pushes:
         """Each line of the lead-in pushes an even share of its clay."""
         count = int(self._edges[1]) if self.lead_in_ml else 0

@@ -47,7 +47,7 @@ def _clock_s(_context: click.Context, _option: click.Parameter, text: str) -> fl
     help="How much longer pieces take than reckoned; gpost log fit says it.",
 )
 @click.option("--colours", default="", metavar="A,B,C", help="The order of colours, light to dark.")
-@click.option("--fresh", is_flag=True, help="Share a cartridge only within the clay's working time.")
+@click.option("--fresh", is_flag=True, help="Share a cartridge only while its clay keeps (keeps_min).")
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 @allow_option
 @steps_from_option

@@ -33,6 +33,9 @@ class Cartridge(Settings):
     start_loss_ml: NotNegative = 0.0
     """Clay that each start loses to pressure: E moves it, and it doesn't come (`gpost calibrate` says it).
     Counted after each pause: a new colour shows that much later, and no cartridge lasts the longer for it."""
+    keeps_min: Positive | None = None
+    """How long clay keeps in the closed cartridge, from loading until its last leaves it, before
+    `old-cartridge` warns of it. Left out: it keeps for days, and is not counted."""
     hose_bore_mm: Positive | None = None
     """Inner diameter of the hose, with its length another way to give `line_ml`, which goes with its square.
     Left out: `line_ml` counts."""
@@ -42,6 +45,10 @@ class Cartridge(Settings):
     """Clay behind the hose, in auger and nozzle; counted only with the hose."""
     bore_mm: Positive | None = None
     """Inner diameter of the cartridge, for lengths of clay in it. Left out: they are not given."""
+    least_slug_mm: NotNegative | None = None
+    """The thinnest slug that goes through the cartridge as it was loaded: `gpost load` warns of thinner ones,
+    which smear in the funnel of the outlet, and makes no thinner steps of a blend. Left out: a quarter of the
+    bore (common practice, no source)."""
     mixing_stages: Annotated[float, Field(ge=1)] | None = None
     """How sharply one clay follows another through the hose, from a trial (`gpost calibrate --colour`): the
     more stages, the sharper. Left out: as a plug, not mixed."""

@@ -110,6 +110,16 @@ class PauseManner(Settings):
     wipe_mm: NotNegative = 15.0
     """Length of the wiping move at the park, towards the middle of the bed; 0: none. Where there is no room
     for it, it goes another way or is left out."""
+    settle_s: NotNegative = 0.0
+    """How long the nozzle stands still at the park after the prime, before it is wiped, s: the hose oozes on
+    for a while. Too short, and what still comes drops on the wall; 0: not at all."""
+    retrace_mm: Annotated[float, Field(ge=0, le=200)] = 0.0
+    """Length of the laid wall that the nozzle goes over again, at the height at which it was laid, before it
+    goes on: it presses the joint. It lays nothing there. 0: it goes on where it stopped. Never more than half
+    a layer."""
+    retrace_gives: bool = False
+    """Whether what was drawn back (`relieve_ml`) is given again along that length, and not in the last of the
+    descent."""
     hold_again: bool = False
     """Wait a second time after the prime, to cut the string and look."""
 

@@ -67,8 +67,12 @@ class Clay(Settings):
     """The least time the wall needs before the next layer lies on it; shorter layers are warned of. Left out:
     what a step says, if one does."""
     working_min: Positive = 60.0
-    """How long the clay may stay in cartridge and hose before `old-clay` warns of it (common practice, no
-    source). Stiff clay stalls the ram."""
+    """How long clay may stay in hose and auger, since it left its cartridge, before `old-clay` warns of it
+    (common practice, no source). Stiff clay stalls the auger. Clay in the closed cartridge keeps: see
+    `cartridge: keeps_min`."""
+    rim_min: Positive | None = None
+    """How long the wall may wait in the air before fresh clay no longer joins it: each pause says how long
+    that leaves. Left out: not known, and common practice says minutes. Try it on an offcut of your clay."""
 
 
 class Layers(Settings):

@@ -64,6 +64,27 @@ def _slow(factor: Floats, feed_mm_min: Floats, first: Ints, end: Ints, which: In
     factor[which] /= share / part + (1 - share)
 
 
+def real_factors(survey: Survey, scales: Sequence[ScaleFeed], before: Floats) -> Floats:
+    """What some changes make of the mean feeds of the layers that they touch, each as a share of it.
+
+    Unlike what was asked for where a floor holds the feed up. `before`: the layers' factors without them.
+    """
+    layers = survey.layers
+    if not len(layers):
+        return np.array([scale.factor for scale in scales])
+    end = np.append(layers["first_line"][1:], max(survey.lines, int(layers["first_line"][-1]) + 1))
+    low = np.searchsorted(end, [scale.first_line for scale in scales], side="right")
+    high = np.searchsorted(layers["first_line"], [scale.end_line for scale in scales])
+    before_mm_min = np.maximum(layers["feed_mm_min"] * before, LEAST_MM_MIN)
+    found = [np.zeros(0)]
+    for scale, *part in zip(scales, low.tolist(), high.tolist(), strict=True):
+        own_mm_min = before_mm_min[slice(*part)]
+        known = own_mm_min > LEAST_MM_MIN
+        real = scaled_mm_min(own_mm_min, scale.factor, scale.floor_mm_min) / own_mm_min
+        found.append(np.where(known, real, scale.factor))
+    return np.concatenate(found)
+
+
 def times_s(layers: NDArray[np.void], factor: Floats) -> Floats:
     """Time of each layer at these feed factors, shape (layers,), s.
 

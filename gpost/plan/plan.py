@@ -17,6 +17,7 @@ from gpost.common.among import among
 from gpost.common.frozen import locked
 from gpost.config.metering import bead_width_mm
 from gpost.config.model import Config
+from gpost.plan.blocktime import block_times
 from gpost.plan.feeds import mean_factors, times_s
 from gpost.plan.flows import Flows
 from gpost.plan.intentions import (
@@ -58,6 +59,20 @@ class Insertion(NamedTuple):
     """Net clay metered before it."""
     clay_ml: float
     intention: Pause | LayClay
+
+
+class Stop(NamedTuple):
+    """Something that is inserted and takes time."""
+
+    spot: Spot
+    start_ml: float
+    """Net clay metered before it."""
+    clay_ml: float
+    start_s: float
+    """Machine time before it."""
+    seconds: float
+    """What it takes of the machine's time; waiting for the potter not counted."""
+    intention: Pause | LayClay | Wait
 
 
 @dataclass(frozen=True)
@@ -306,17 +321,35 @@ class Plan:
         return sorted(found, key=lambda item: item[0])
 
     @cached_property
+    def _timed(self) -> list[tuple[Pause | LayClay | Wait, float]]:
+        """What is inserted and takes time, in printing order, and how long it takes, s."""
+        asked = [
+            entry.intention for entry in self.entries if isinstance(entry.intention, Pause | LayClay | Wait)
+        ]
+        blocks = sorted(asked, key=lambda block: block.spot)
+        return list(zip(blocks, block_times(self, blocks), strict=True))
+
+    @cached_property
+    def tops_mm(self) -> NDArray[np.float64]:
+        """Highest clay up to each layer, as the source has it, shape (layers,), mm."""
+        return locked(np.maximum.accumulate(self.survey.layers["height_mm"]))
+
+    @cached_property
+    def stops(self) -> tuple[Stop, ...]:
+        """When what is inserted begins, and how long it takes, in printing order."""
+        found: list[Stop] = []
+        for block, seconds in self._timed:
+            start_ml, start_s = self.clay_before(block.spot), self.clock_at(block.spot)
+            if found and found[-1].spot == block.spot:
+                start_ml = found[-1].start_ml + found[-1].clay_ml
+                start_s = found[-1].start_s + found[-1].seconds
+            clay_ml = 0.0 if isinstance(block, Wait) else block.clay_ml
+            found.append(Stop(block.spot, start_ml, clay_ml, start_s, seconds, block))
+        return tuple(found)
+
+    @cached_property
     def _insertion_times(self) -> list[tuple[Spot, float]]:
-        machine = self.config.machine
-        found = []
-        for pause in self.of(Pause):
-            seconds = pause.prime_ml / machine.prime_flow_ml_min * 60
-            seconds += 4 * machine.pause.lift_mm / machine.lift_feed_mm_min * 60
-            if pause.lay is not None:
-                seconds += _lay_s(pause.lay)
-            found.append((pause.spot, seconds))
-        found += [(lay.spot, _lay_s(lay)) for lay in self.of(LayClay)]
-        found += [(wait.spot, wait.seconds) for wait in self.of(Wait)]
+        found = [(block.spot, seconds) for block, seconds in self._timed]
         gone = self.silenced_pushes
         found += zip(map(Spot, gone.line.tolist()), (-gone.time_s).tolist(), strict=True)
         return found
@@ -337,10 +370,3 @@ class Plan:
     @cached_property
     def _flows(self) -> Flows:
         return Flows(self.survey, self.of(ScaleFlow), self._source_ml)
-
-
-def _lay_s(lay: LayClay) -> float:
-    path = sum(
-        float(np.sum(np.hypot(*np.diff(np.asarray(stroke.points_mm), axis=0).T))) for stroke in lay.strokes
-    )
-    return path / lay.feed_mm_min * 60

@@ -23,7 +23,8 @@ BEFORE, AFTER = 20, 120
 _NUMBERED = re.compile(r"^N\s*\d+\s*|\s*\*\s*\d+\s*$", re.IGNORECASE)
 _WORD = re.compile(r"([A-Z])\s*([-+]?[\d.]+)")
 _FLY = r"G0(?:X|Y|XY)F? "
-_END = rf"{_FLY}G0ZF? (?:G1EF? )?(?:G92E )?(?:M101 )?G[01]F "
+_RETRACE = r"(?:G0(?:X|Y|Z|XY|XZ|YZ|XYZ)F? |G1(?:X|Y|Z|XY|XZ|YZ|XYZ)EF? ){0,60}"
+_END = rf"{_FLY}G0ZF? (?:G1Z?EF? )?{_RETRACE}(?:G92E )?(?:M101 )?G[01]F "
 PAUSE = re.compile(rf"(?:hold )+(?:M103 )?(?:G1EF )?G0ZF {_FLY}(?:\S+ ){{0,30}}?wait (?:\S+ ){{0,80}}?{_END}")
 BEADS = re.compile(
     rf"(?:G1EF )?G0ZF {_FLY}G0ZF (?:G1EF )?(?:G1(?:X|Y|XY)EF? |{_FLY}){{1,100}}"

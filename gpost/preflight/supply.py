@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from gpost.config.model import Config
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
-from gpost.supply.cartridges import colour_doubts, misfit_of_colours, running_out
+from gpost.supply.cartridges import misfit_of_colours, running_out
+from gpost.supply.loading import colour_doubts
 from gpost.supply.sure import DryRisk, chance_words, dry_risks, taken_chance
 from gpost.supply.unsure import missing_trials
 

@@ -11,7 +11,7 @@ from gpost.config.model import Config
 from gpost.plan.intentions import LeastLayerTime
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
-from gpost.supply.working import loads
+from gpost.supply.working import ages_s, loads
 
 SLACK_S = 0.05
 
@@ -26,6 +26,7 @@ class Times:
         """What to tell of the whole file."""
         yield from self._short(plan)
         yield from self._old(plan)
+        yield from self._kept(plan)
 
     def least_layer_s(self, plan: Plan) -> float | None:
         """The clay's least layer time, or else the largest that a step says."""
@@ -46,15 +47,29 @@ class Times:
             ), len(short))  # fmt: skip
 
     def _old(self, plan: Plan) -> Iterator[Finding]:
-        """Age of the last clay of each cartridge. Machine time alone, so that the real age is more."""
-        limit_s = self._config.clay.working_min * 60
-        found = [load for load in loads(plan) if load.age_s > limit_s + SLACK_S]
-        if not found:
+        """Clay that stays too long in the hose. Machine time alone, so that the real age is more."""
+        limit_min = self._config.clay.working_min
+        ages_min = ages_s(plan) / 60
+        old = np.flatnonzero(ages_min > limit_min + SLACK_S / 60)
+        if len(old):
+            line = int(plan.survey.layers["first_line"][old[0]])
+            yield Finding("old-clay", "warning", line, (
+                f"clay stays in the hose for up to {ages_min.max():.0f} min before it is laid, waiting for "
+                f"you not counted, and can be worked for {limit_min:g} (`working_min`); lay faster, or use a "
+                f"shorter or narrower hose"
+            ), len(old))  # fmt: skip
+
+    def _kept(self, plan: Plan) -> Iterator[Finding]:
+        """Clay that stays longer in a cartridge than the config says that it keeps there."""
+        keeps_min = self._config.cartridge.keeps_min
+        if keeps_min is None:
             return
-        lines = range(plan.survey.lines)
-        line = bisect_left(lines, found[0].loaded_s + limit_s, key=plan.clock_before)
-        worst_min = max(load.age_s for load in found) / 60
-        yield Finding("old-clay", "warning", min(line, len(lines) - 1), (
-            f"clay waits up to {worst_min:.0f} min in cartridge and hose, waiting for you not counted, and "
-            f"can be worked for {limit_s / 60:g} (`working_min`); load smaller cartridges, or softer clay"
-        ), len(found))  # fmt: skip
+        found = [load for load in loads(plan) if load.age_s > keeps_min * 60 + SLACK_S]
+        if found:
+            lines = range(plan.survey.lines)
+            line = bisect_left(lines, found[0].loaded_s + keeps_min * 60, key=plan.clock_before)
+            worst_min = max(load.age_s for load in found) / 60
+            yield Finding("old-cartridge", "warning", min(line, len(lines) - 1), (
+                f"clay stays up to {worst_min:.0f} min in its cartridge, waiting for you not counted, and "
+                f"keeps for {keeps_min:g} there (`keeps_min`); load smaller cartridges"
+            ), len(found))  # fmt: skip

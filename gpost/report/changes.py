@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Literal, TypeAlias
 
+from gpost.plan.feeds import mean_factors, real_factors
 from gpost.plan.intentions import (
     Air,
     AirInPause,
@@ -43,7 +44,7 @@ def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
             why = _reason(entry.intention)
             groups.setdefault((entry.step, kind, why), []).append((index, entry.intention))
     places = Places(plan)
-    found = [_change(key[0], key[1], intentions, written, places) for key, intentions in groups.items()]
+    found = [_change(plan, key[0], key[1], intentions, written, places) for key, intentions in groups.items()]
     found += _moves(plan, places)
     found += _rests(plan, places)
     done = [change for change in found if change.count]
@@ -81,9 +82,9 @@ def _reason(intention: Intention) -> str:
 
 
 def _change(
-    step: str, kind: ChangeKind, intentions: list[Planned], written: Written, places: Places
+    plan: Plan, step: str, kind: ChangeKind, intentions: list[Planned], written: Written, places: Places
 ) -> Change:
-    what = _what([intention for _, intention in intentions])
+    what = _feeds(plan, intentions) if kind == "feed" else _what([intention for _, intention in intentions])
     if kind in ("feed", "flow", "shift", "silence"):
         count = sum(written.edited.get(index, 0) for index, _ in intentions)
         where = _stretches((intention for _, intention in intentions), places)
@@ -150,15 +151,26 @@ def _what(intentions: list[Intention]) -> str:
             return _because(f"stands still, {round(sum(seconds), 3):g} s together", first.why)
         case Silence() | SilencePush():
             return _because("turned into comments", first.why)
-        case ScaleFeed():
-            factors = [intention.factor * 100 for intention in intentions if isinstance(intention, ScaleFeed)]
-            return f"feed taken to {_between(factors, '.0f')} %"
         case ScaleFlow():
             factors = [intention.factor * 100 for intention in intentions if isinstance(intention, ScaleFlow)]
             return f"clay taken to {_between(factors, '.0f')} %"
         case Shift():
             return _because(f"piece moved by {_way(first.by_mm)}", first.why)
     return type(first).__name__
+
+
+def _feeds(plan: Plan, intentions: list[Planned]) -> str:
+    """What becomes of the layers' feeds, floors counted, beside what other steps do before."""
+    own = dict(intentions)
+    earlier = [
+        entry.intention
+        for index, entry in enumerate(plan.entries[: max(own)])
+        if index not in own and isinstance(entry.intention, ScaleFeed)
+    ]
+    scales = [intention for intention in own.values() if isinstance(intention, ScaleFeed)]
+    found = real_factors(plan.survey, scales, mean_factors(plan.survey, earlier)) * 100
+    factors = found.tolist() or [scale.factor * 100 for scale in scales]
+    return f"feed taken to {_between(factors, '.0f')} %"
 
 
 def _because(what: str, why: str) -> str:

@@ -65,6 +65,19 @@ class PauseRecord(Record):
     """In 95 prints of 100 it shows from here on at the earliest; null: no spread is known, or as above."""
     shows_high_mm: float | None = None
     """And from here on at the latest; null: as above, or later than this piece ends."""
+    air_at_layer: Count | None = None
+    """Layer in which air that came in with the new cartridge is expected at the nozzle; null: there is none,
+    or it comes out beside the piece, or not in this piece."""
+    air_at_height_mm: float | None = None
+    """Nozzle height at which it is expected; null as above."""
+    hose_min: float | None = None
+    """How long the machine may wait here, if it waits nowhere else, before clay is too stiff when it is laid
+    (`working_min`; in the cartridge `keeps_min`); null: no clay waits that is laid later."""
+    rim_min: float | None = None
+    """How long it may wait before the wall's joint is cold (`clay: rim_min`, less what prime and ways take);
+    null: not known, or there is no wall to go on with."""
+    joins: bool = False
+    """Whether the wall goes on where it waited, so that its joint may be cold."""
 
 
 class CartridgeRecord(Record):
@@ -191,7 +204,7 @@ class LayerTable(Record):
     clock_s: tuple[float, ...]
     """Machine time from the start till the layer is done; an estimate, waiting not counted."""
     age_min: tuple[float, ...]
-    """Age of the oldest clay laid in it, since its cartridge was loaded; waiting not counted."""
+    """Age of the oldest clay laid in it, since it left its cartridge; waiting not counted."""
     margin: tuple[float, ...] | None = None
     """How many times it bears what comes to lie on it, at its worst moment; 1 is just yielding, and 1000 is
     1000 or more. An estimate by the clay that a step reckons with; null: no step says what the clay bears."""

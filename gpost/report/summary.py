@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from typing import Any
 
 from gpost import __version__
 from gpost.clay.water import Size, fired_size, masses
@@ -28,10 +30,19 @@ from gpost.report.model import (
 )
 from gpost.report.places import Places
 from gpost.spot import Spot
-from gpost.supply.cartridges import CartridgeUse, cartridges, clay_at, colours, front_spot, line_at_end
+from gpost.supply.cartridges import (
+    CartridgeUse,
+    air_spot,
+    cartridges,
+    clay_at,
+    colours,
+    front_spot,
+    line_at_end,
+)
 from gpost.supply.fronts import height_of
 from gpost.supply.reach import reach
 from gpost.supply.sure import DryRisk, dry_risks, front_span, print_chance, taken_chance
+from gpost.supply.working import Waits, rim_wait_s
 from gpost.survey.model import OwnPause
 from gpost.write.output import Written
 
@@ -92,18 +103,19 @@ def _pauses(plan: Plan, written: Written, places: Places) -> tuple[PauseRecord, 
         for index, entry in enumerate(plan.entries)
         if isinstance(entry.intention, Pause)
     ]
+    waits = Waits(plan)
     records = [
-        (pause.spot, _pause(plan, pause, places, step=step, output_line=written.places[index][0]))
+        (pause.spot, _pause(plan, pause, places, waits, step=step, output_line=written.places[index][0]))
         for index, step, pause in found
     ]
     records += [
-        (Spot(own.line), _own_pause(plan, own, places, output_line=written.own_pauses[own.line]))
+        (Spot(own.line), _own_pause(plan, own, places, waits, output_line=written.own_pauses[own.line]))
         for own in plan.own_pauses
     ]
     return tuple(record for _, record in sorted(records, key=lambda item: item[0]))
 
 
-def _own_pause(plan: Plan, own: OwnPause, places: Places, *, output_line: int) -> PauseRecord:
+def _own_pause(plan: Plan, own: OwnPause, places: Places, waits: Waits, *, output_line: int) -> PauseRecord:
     spot = Spot(own.line)
     return PauseRecord(
         step="",
@@ -121,11 +133,23 @@ def _own_pause(plan: Plan, own: OwnPause, places: Places, *, output_line: int) -
         prime_ml=0.0,
         shows_at_layer=None,
         shows_at_height_mm=None,
+        **_lasts(waits.hose_s(plan.clay_before(spot)), rim_wait_s(plan, spot)),
     )
 
 
-def _pause(plan: Plan, pause: Pause, places: Places, *, step: str, output_line: int) -> PauseRecord:
-    shows = _shows(plan, pause)
+def _lasts(hose_s: float, rim_s: float | None) -> dict[str, Any]:
+    """How long a wait may last, by the hose and by the wall's rim; inf where nothing hangs on it."""
+    return {
+        "hose_min": None if hose_s == math.inf else hose_s / 60,
+        "rim_min": None if rim_s is None or rim_s == math.inf else rim_s / 60,
+        "joins": rim_s != math.inf,
+    }
+
+
+def _pause(
+    plan: Plan, pause: Pause, places: Places, waits: Waits, *, step: str, output_line: int
+) -> PauseRecord:
+    shows, air = _shows(plan, pause), air_spot(plan, pause)
     low_mm, high_mm = _shows_between(plan, pause) if shows is not None else (None, None)
     return PauseRecord(
         step=step,
@@ -146,6 +170,9 @@ def _pause(plan: Plan, pause: Pause, places: Places, *, step: str, output_line: 
         shows_at_height_mm=None if shows is None else plan.survey.height_at(shows),
         shows_low_mm=low_mm,
         shows_high_mm=high_mm,
+        air_at_layer=None if air is None else places.layer(air.line),
+        air_at_height_mm=None if air is None else plan.survey.height_at(air),
+        **_lasts(waits.longest_s(pause), waits.rim_s(pause)),
     )
 
 

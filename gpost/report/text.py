@@ -23,6 +23,8 @@ from gpost.supply.fronts import heights_text
 from gpost.supply.sure import chance_words
 
 WIDTH = 80
+JOIN = "score it and mist it before it goes on"
+"""What to do with a cold joint."""
 WORTH_SAYING_ML = 0.5
 """Less is lost in the rounding of what to load."""
 
@@ -192,6 +194,13 @@ def _when_to_be_there(summary: Summary) -> Iterator[str]:
         yield from _pause(pause)
     if not summary.pauses:
         yield "  it never waits for you; stay within reach all the same"
+    if any(pause.joins and pause.rim_min is None for pause in summary.pauses):
+        yield from wrapped(
+            f"How long a rim may wait in the air is not known (clay: rim_min); common practice says minutes. "
+            f"If it waited longer, {JOIN}.",
+            indent="  ",
+            first="  ",
+        )
     yield from wrapped(
         "Times are estimates, and the time it waits for you is not counted: every wait puts off what "
         "comes after it.",
@@ -208,6 +217,27 @@ def _pause(pause: PauseRecord) -> Iterator[str]:
     yield from wrapped(head, indent=" " * 9, first="")
     if pause.new_cartridge:
         yield from wrapped(_load(pause), indent=" " * 9, first=" " * 9)
+    yield from wrapped(_lasts(pause), indent=" " * 9, first=" " * 9)
+
+
+def _lasts(pause: PauseRecord) -> str:
+    """How long it may last, by the rim and by the hose; "" if nothing says."""
+    limits = [
+        (pause.rim_min, f"for the rim (longer: {JOIN})"),
+        (pause.hose_min, "for the clay in the hose (longer: run it out beside the piece)"),
+    ]
+    known = sorted((minutes, what) for minutes, what in limits if minutes is not None)
+    if not known:
+        return ""
+    return f"it may last {', '.join(f'{_minutes(minutes)} {what}' for minutes, what in known)}"
+
+
+def _minutes(minutes: float) -> str:
+    """Whole minutes that are not more; of a few, half ones."""
+    if minutes < 0.5:
+        return "no time at all"
+    floor = math.floor(minutes * 2) / 2 if minutes < 5 else math.floor(minutes)
+    return f"{floor:g} min"
 
 
 def _load(pause: PauseRecord) -> str:
@@ -217,16 +247,22 @@ def _load(pause: PauseRecord) -> str:
         text += f"; {pause.prime_ml:.1f} ml are run out at the park"
     if pause.lay_ml:
         text += f"{',' if pause.prime_ml else ';'} then {pause.lay_ml:.1f} ml are laid beside the piece"
-    if pause.colour is None:
-        return text
-    if pause.shows_at_height_mm is None:
+    if pause.colour is not None and pause.shows_at_height_mm is None:
         return f"{text}; it never reaches the nozzle in this piece"
-    layer = f"(layer {pause.shows_at_layer})"
+    if pause.colour is not None:
+        text += _shows(pause)
+    if pause.air_at_height_mm is not None:
+        there = f"{pause.air_at_height_mm:z.1f} mm (layer {pause.air_at_layer})"
+        text += f"; air that comes in with it arrives at {there}: look for gaps there"
+    return text
+
+
+def _shows(pause: PauseRecord) -> str:
+    layer, shows_mm = f"(layer {pause.shows_at_layer})", pause.shows_at_height_mm or 0.0
     if pause.shows_low_mm is None:
-        return f"{text}; it shows from {pause.shows_at_height_mm:z.1f} mm on {layer}"
+        return f"; it shows from {shows_mm:z.1f} mm on {layer}"
     between = heights_text(pause.shows_low_mm, pause.shows_high_mm)
-    about = f"{pause.shows_at_height_mm:.0f} mm on {layer}"
-    return f"{text}; it shows from about {about}, in 95 prints of 100 {between}"
+    return f"; it shows from about {shows_mm:.0f} mm on {layer}, in 95 prints of 100 {between}"
 
 
 def _layers(table: LayerTable | None) -> Iterator[str]:

@@ -17,15 +17,14 @@ from gpost.supply.bands import Mix
 from gpost.supply.contents import Contents, Cut
 from gpost.supply.edges import edges_of
 from gpost.supply.loads import Load, clay_at, loads, needs, owed_ml, what_is_in
-from gpost.supply.names import clay_doubts
 from gpost.supply.weights import weigh
 
 __all__ = [
     "CartridgeUse",
+    "air_spot",
     "cartridges",
     "change_spots",
     "clay_at",
-    "colour_doubts",
     "colours",
     "contents",
     "front_ml",
@@ -130,12 +129,17 @@ def misfit_of_colours(plan: Plan) -> str:
     return ""
 
 
-def colour_doubts(plan: Plan) -> list[str]:
-    """What of the colours can't be as it is asked for, and which names of clays may be misspelt."""
-    bands = plan.config.colours
-    known = bands is not None and not misfit_of_colours(plan)
-    found = edges_of(plan, bands).warnings if bands is not None and known else ()
-    return [*clay_doubts(plan), *found]
+def air_spot(plan: Plan, pause: Pause) -> Spot | None:
+    """Where air that came in with the cartridge loaded in this pause reaches the nozzle: a hose volume later.
+
+    None where no cartridge is loaded, where it comes out beside the piece with what is run out there, and
+    where it never does. Raises ValueError when the pause is not in the plan.
+    """
+    if not pause.new_cartridge:
+        return None
+    found = change_spots(plan, pause)[1]
+    beside = found == pause.spot and pause.clay_ml > 0
+    return None if beside or found.line >= plan.survey.lines else found
 
 
 def shares(plan: Plan, clay_ml: ArrayLike) -> dict[str, NDArray[np.float64]]:

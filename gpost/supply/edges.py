@@ -23,6 +23,7 @@ from gpost.supply.bands import ColourWish, Mix, above_top, below_top, name_of, s
 from gpost.supply.contents import LEAST_ML, Contents, Cut
 from gpost.supply.heights import Heights
 from gpost.supply.loads import spans
+from gpost.supply.slugs import with_fewer_steps
 
 SAMPLES = 2000
 """Places at which a band is looked at for where it is purest."""
@@ -58,6 +59,7 @@ class Edges:
 def edges_of(plan: Plan, bands: Bands) -> Edges:
     """Where the bands leave the cartridges of the planned piece; of one piece with layers."""
     line, heights = plan.config.cartridge.hose, Heights(plan)
+    bands, fewer = with_fewer_steps(bands, heights, plan.config)
     wanted = wishes(bands, heights.top_mm)
     covered = _covered(wanted, heights)
     found = list(_placed([wish for wish in wanted if wish not in covered], heights))
@@ -67,7 +69,7 @@ def edges_of(plan: Plan, bands: Bands) -> Edges:
     first = found[0][1].mix
     warnings = [*above_top(bands, heights.top_mm)]
     warnings += below_top(bands, heights.top_mm, heights.rise_mm)
-    warnings += too_thin(bands, covered, heights.rise_mm)
+    warnings += [*too_thin(bands, covered, heights.rise_mm), *fewer]
     if bands.line_holds is not None:
         first, outlets_ml, found = _held(bands.line_holds, outlets_ml, found, warnings)
     edges = [

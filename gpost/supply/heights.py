@@ -33,6 +33,11 @@ class Heights:
         """Nozzle height of the highest layer."""
         return float(self._high_mm.max())
 
+    @property
+    def end_ml(self) -> float:
+        """Net clay at the end of the last layer."""
+        return float(self._end_ml[-1])
+
     def start_ml(self, height_mm: float) -> float:
         """Net clay where the first layer at or above the height starts, after what is inserted there.
 

@@ -12,36 +12,23 @@ from dataclasses import dataclass
 
 from numpy.typing import ArrayLike
 
-from gpost.clay.mixing import Hose
-from gpost.config.model import Config, Plunger
+from gpost.clay.mixing import BEGINS, Hose
+from gpost.config.model import Config
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
 from gpost.supply.bands import Mix
-from gpost.supply.cartridges import cartridges, colour_doubts, misfit_of_colours, mixes_of
+from gpost.supply.cartridges import cartridges, misfit_of_colours, mixes_of
 from gpost.supply.contents import LEAST_ML, Contents
 from gpost.supply.edges import Edge, edges_of
-from gpost.supply.heights import Floats
+from gpost.supply.heights import Floats, Heights
 from gpost.supply.loads import needs
+from gpost.supply.names import clay_doubts
 from gpost.supply.reach import Reach, reach
+from gpost.supply.slugs import Slug, bore, several_in_the_hose, too_thin_slugs
 from gpost.supply.sure import loaded_ml, taken_chance
 from gpost.supply.weights import weigh
 
-__all__ = ["Due", "Edge", "LoadingSheet", "Slug", "bore", "loading_sheet", "reach_of", "slugs"]
-
-
-@dataclass(frozen=True, slots=True)
-class Slug:
-    """One piece of clay in a cartridge or in the line."""
-
-    cartridge: int
-    """Its number, counted from 1; 0: the line."""
-    mix: Mix
-    clay_ml: float
-    wet_g: float
-    length_mm: float | None
-    """Length of cartridge it fills; None where the bore is not known, and in the line."""
-    reserve: bool = False
-    """Whether it is the clay behind, which is not counted on."""
+__all__ = ["Due", "Edge", "LoadingSheet", "colour_doubts", "loading_sheet", "reach_of", "slugs_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,10 +113,22 @@ def loading_sheet(plan: Plan) -> LoadingSheet:
         raise PlanError("the config has no `colours`; name the bands there, or in a file (--bands)")
     _check(plan)
     found, warnings = edges_of(plan, bands), tuple(colour_doubts(plan))
-    inside = tuple(slugs(plan, found.contents))
+    inside = tuple(slugs_of(plan, found.contents))
     return LoadingSheet(
         inside, found.edges, found.contents, plan.total_ml, bands.loaded_from, warnings, tuple(_due(plan))
     )
+
+
+def colour_doubts(plan: Plan) -> list[str]:
+    """What of the colours can't be as it is asked for, and which names of clays may be misspelt."""
+    bands, found = plan.config.colours, clay_doubts(plan)
+    if bands is None or misfit_of_colours(plan):
+        return found
+    edges = edges_of(plan, bands)
+    slugs = list(slugs_of(plan, edges.contents))
+    lowest_mm = Heights(plan).of(edges.contents.hose.pushed_ml(BEGINS))
+    thin = too_thin_slugs(slugs, plan.config)
+    return [*found, *edges.warnings, *thin, *several_in_the_hose(slugs, lowest_mm)]
 
 
 def going_in(leaving: list[Slug], loaded_from: str) -> list[Slug]:
@@ -163,7 +162,7 @@ def _due(plan: Plan) -> Iterator[Due]:
         yield Due(use.number, layer, height_mm, plan.clock_at(spot))
 
 
-def slugs(plan: Plan, inside: Contents) -> Iterator[Slug]:
+def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
     """The hose's clay, then each cartridge's, in the order in which they leave.
 
     Behind what is asked of a cartridge comes what is not counted on: the reserve, and the margin that the
@@ -188,11 +187,3 @@ def _slug(config: Config, number: int, mix: Mix, clay_ml: float, *, reserve: boo
         length_mm = clay_ml * 1000 / (math.pi / 4 * bore_mm**2)
     wet_g = weigh(config, {clay: share * clay_ml for clay, share in mix.items()}).wet_g
     return Slug(number, mix, clay_ml, wet_g, length_mm, reserve)
-
-
-def bore(config: Config) -> float | None:
-    """The cartridge's inner diameter, mm: its own, or the plunger's that E is metered by."""
-    metering = config.clay.metering
-    if config.cartridge.bore_mm is None and isinstance(metering, Plunger):
-        return metering.bore_mm
-    return config.cartridge.bore_mm

@@ -1,14 +1,14 @@
-"""How old clay is when it is laid, and how long a pause may last before what is in the hose is too stiff.
+"""How old clay is when it is laid, and how long a pause may last before it is too stiff, or the rim too dry.
 
-Clay ages from when its cartridge is loaded: in the cartridge first, then in the hose, where it moves as a
-plug. What is in the hose at the start counts from the start. Machine time alone is known, so each wait for
-the potter makes the clay that waits with it older by as much.
+Three clocks. Clay that has left its cartridge ages in hose and auger, where it moves as a plug; what is in
+the hose at the start counts from the start. In a closed cartridge it keeps, and ages by a clock of its own
+if the config gives one. And while the machine waits the rim of the wall dries in the air. Machine time alone
+is known, so each wait for the potter makes the clay that waits older by as much.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -17,46 +17,102 @@ from numpy.typing import NDArray
 from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.supply.cartridges import cartridges, clay_at
+from gpost.supply.cartridges import cartridges
+
+Floats = NDArray[np.float64]
+SAME_ML = 1e-9
+"""Clay that differs by less is the same."""
 
 
 class Load(NamedTuple):
-    """The clay of one cartridge, and how long it takes to be laid."""
+    """The clay of one cartridge, and how long it is in it."""
 
     spot: Spot
     """Where it is loaded."""
     loaded_s: float
     """When it is loaded, machine time from the start."""
     end_ml: float
-    """Net clay at which its last has passed the nozzle."""
+    """Net clay at which its last has left it."""
     done_s: float
     """When that is."""
 
     @property
     def age_s(self) -> float:
-        """Age of its last clay."""
+        """How long its last clay is in it."""
         return self.done_s - self.loaded_s
+
+
+class ClayClock(NamedTuple):
+    """Time by net clay: straight between points, upright where no clay runs."""
+
+    clay_ml: Floats
+    time_s: Floats
+
+    @staticmethod
+    def of(clay_ml: Floats, time_s: Floats) -> ClayClock:
+        """From points in any order."""
+        order = np.lexsort((clay_ml, time_s))
+        return ClayClock(np.maximum.accumulate(clay_ml[order]), time_s[order])
+
+    def oldest(self, low_ml: float, high_ml: float, hose_ml: float) -> tuple[float, float]:
+        """(age, when it left its cartridge) of the oldest clay that is laid between two amounts, s."""
+        places_ml = np.concatenate([self.clay_ml, self.clay_ml + hose_ml, [low_ml, high_ml]])
+        found = [(0.0, -math.inf)]
+        for when, by_ml in ((self.after, SAME_ML), (self.before, -SAME_ML)):
+            at_ml = places_ml[(places_ml + by_ml > low_ml) & (places_ml + by_ml < high_ml)]
+            age_s, entered_s = when(at_ml) - when(at_ml - hose_ml), when(at_ml - hose_ml)
+            if len(at_ml):
+                found.append((float(age_s.max()), float(entered_s[age_s.argmax()])))
+        return max(found)
+
+    def after(self, clay_ml: Floats) -> Floats:
+        """The last moment at which so much has been metered."""
+        return self._between(clay_ml, np.searchsorted(self.clay_ml, clay_ml + SAME_ML, side="right") - 1)
+
+    def before(self, clay_ml: Floats) -> Floats:
+        """The first one."""
+        return self._between(clay_ml, np.searchsorted(self.clay_ml, clay_ml - SAME_ML, side="left") - 1)
+
+    def _between(self, clay_ml: Floats, place: NDArray[np.int64]) -> Floats:
+        low = np.clip(place, 0, len(self.clay_ml) - 1)
+        high = np.minimum(low + 1, len(self.clay_ml) - 1)
+        width_ml = self.clay_ml[high] - self.clay_ml[low]
+        share = (clay_ml - self.clay_ml[low]) / np.where(width_ml > 0, width_ml, 1.0)
+        return self.time_s[low] + np.clip(share, 0.0, 1.0) * (self.time_s[high] - self.time_s[low])
 
 
 def loads(plan: Plan) -> list[Load]:
     """Each cartridge's clay, in the order of loading. The last one's ends with the job."""
-    uses, line_ml = cartridges(plan), plan.config.cartridge.line_ml
+    uses = cartridges(plan)
     found, end_ml = [], 0.0
-    for use in uses:
+    for use, following in zip(uses, [*uses[1:], None], strict=True):
         end_ml += use.clay_ml
-        last = use is uses[-1]
-        leaves_ml = plan.total_ml if last else min(end_ml + line_ml, plan.total_ml)
-        spot = Spot(plan.survey.lines) if leaves_ml >= plan.total_ml else plan.find_clay(leaves_ml)
         loaded_s = plan.clock_before(use.from_spot.line)
-        found.append(Load(use.from_spot, loaded_s, leaves_ml, max(plan.clock_before(spot.line), loaded_s)))
+        done_s = plan.total_s if following is None else plan.clock_before(following.from_spot.line)
+        found.append(Load(use.from_spot, loaded_s, end_ml, max(done_s, loaded_s)))
     return found
 
 
-def ages_s(plan: Plan) -> NDArray[np.float64]:
-    """Age of the oldest clay laid in each layer, when the layer ends, s; shape (layers,)."""
-    found = loads(plan)
-    number = np.searchsorted([load.end_ml for load in found[:-1]], plan.layer_clay_ml, side="right")
-    return np.asarray(plan.layer_clock_s[1:] - np.array([load.loaded_s for load in found])[number])
+def ages_s(plan: Plan) -> Floats:
+    """Age of the oldest clay laid in each layer since it left its cartridge, s; shape (layers,).
+
+    Clay that is run out beside the piece at a layer's start is none of the layer.
+    """
+    hose_ml = plan.config.cartridge.line_ml
+    if not len(plan.survey.layers) or not hose_ml:
+        return np.zeros(len(plan.survey.layers))
+    clock = _clock(plan)
+    first_ml = np.maximum.accumulate(plan.layer_clay_ml)
+    end_ml = np.maximum.accumulate(np.append(plan.layer_clay_ml[1:], plan.total_ml))
+    places_ml = np.concatenate([clock.clay_ml, clock.clay_ml + hose_ml, first_ml, end_ml])
+    found = np.zeros(len(first_ml))
+    # just after each place, and just before it
+    for when, by_ml in ((clock.after, SAME_ML), (clock.before, -SAME_ML)):
+        layer = np.searchsorted(first_ml, places_ml + by_ml) - 1
+        there = (layer >= 0) & (places_ml <= end_ml[-1]) & ~_beside(plan, places_ml + by_ml)
+        at_ml = places_ml[there]
+        np.maximum.at(found, layer[there], when(at_ml) - when(at_ml - hose_ml))
+    return found
 
 
 def first_stale(plan: Plan) -> int | None:
@@ -65,23 +121,90 @@ def first_stale(plan: Plan) -> int | None:
     return int(stale[0]) if len(stale) else None
 
 
-def longest_wait_s(plan: Plan, pause: Pause, known: Sequence[Load] | None = None) -> float:
-    """How long the pause may last if no other waits, so that no clay gets older than `working_min`, s.
+def longest_wait_s(plan: Plan, pause: Pause, known: Waits | None = None) -> float:
+    """How long the pause may last if no other waits, so that no clay gets too old for the config, s.
 
-    0 when what waits there gets too old anyway; infinite when nothing older than the pause is laid after it.
-    `known`: the plan's `loads`, for whoever asks of many pauses. Raises ValueError when the pause is not in
+    That is `working_min` for what waits in the hose, and `keeps_min`, if it is given, for what waits in the
+    cartridge. 0 when what waits gets too old anyway; infinite when nothing waits that is laid after the
+    pause. `known`: the plan's, for whoever asks of many pauses. Raises ValueError when the pause is not in
     the plan.
     """
-    at_ml, at_s = clay_at(plan, pause), plan.clock_before(pause.spot.line)
-    waiting = [
-        load for load in _before(plan, pause, known) if load.end_ml > at_ml + 1e-9 and load.loaded_s <= at_s
-    ]
-    oldest_s = max((load.age_s for load in waiting), default=-math.inf)
-    return max(plan.config.clay.working_min * 60 - oldest_s, 0.0)
+    return (Waits(plan) if known is None else known).longest_s(pause)
 
 
-def _before(plan: Plan, pause: Pause, known: Sequence[Load] | None) -> Sequence[Load]:
-    """The cartridges that were loaded before this pause."""
-    changes = [found for found in plan.pauses if found.new_cartridge]
-    earlier = sum(found.spot <= pause.spot and found is not pause for found in changes)
-    return (loads(plan) if known is None else known)[: earlier + 1]
+class Waits:
+    """How long the pauses of one plan may last."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan, self._clock = plan, _clock(plan)
+        self._hose_ml = plan.config.cartridge.line_ml
+        self._loads = loads(plan) if plan.config.cartridge.keeps_min is not None else []
+        self._own_s = {id(stop.intention): stop.seconds for stop in plan.stops}
+        self._start_ml = {id(item.intention): item.start_ml for item in plan.insertions}
+        # where the age of what is laid has its corners
+        self._places_ml = np.sort(np.concatenate([self._clock.clay_ml, self._clock.clay_ml + self._hose_ml]))
+        self._ages_s = self._age_s(self._places_ml)
+
+    def longest_s(self, pause: Pause) -> float:
+        """For a pause of the plan's: see `longest_wait_s`."""
+        if id(pause) not in self._start_ml:
+            raise ValueError("the pause is not in the plan")
+        at_ml = self._start_ml[id(pause)]
+        found = [self.hose_s(at_ml)]
+        keeps_min = self._plan.config.cartridge.keeps_min
+        if keeps_min is not None and not pause.new_cartridge:
+            at_s = self._plan.clock_before(pause.spot.line)
+            on = [load for load in self._loads if load.loaded_s <= at_s]
+            found += [max(keeps_min * 60 - load.age_s, 0.0) for load in on[-1:] if load.end_ml > at_ml + 1e-9]
+        return min(found)
+
+    def hose_s(self, at_ml: float) -> float:
+        """How long a wait at that net clay may last by `working_min` of what is in the hose, s.
+
+        Infinite for a hose that holds nothing, and where nothing more is laid.
+        """
+        end_ml = min(at_ml + self._hose_ml, self._plan.total_ml)
+        if end_ml <= at_ml + 1e-9:
+            return math.inf
+        inside = slice(*np.searchsorted(self._places_ml, [at_ml, end_ml]).tolist())
+        oldest_s = float(self._age_s(np.array([at_ml, end_ml])).max())
+        oldest_s = max(oldest_s, float(self._ages_s[inside].max(initial=0.0)))
+        return max(self._plan.config.clay.working_min * 60 - oldest_s, 0.0)
+
+    def rim_s(self, pause: Pause) -> float | None:
+        """See `rim_wait_s`; prime and ways of the pause count."""
+        return rim_wait_s(self._plan, pause.spot, self._own_s[id(pause)])
+
+    def _age_s(self, laid_ml: Floats) -> Floats:
+        """How long the clay that is laid at these amounts was in the hose."""
+        return self._clock.after(laid_ml) - self._clock.before(laid_ml - self._hose_ml)
+
+
+def rim_wait_s(plan: Plan, spot: Spot, own_s: float = 0.0) -> float | None:
+    """How long the machine may wait at a spot before the wall's joint is cold (`rim_min`), s.
+
+    The way to the park, the prime and the way back, `own_s`, take their part of that. None where it is not
+    known; infinite where there is no wall yet, or none that goes on.
+    """
+    survey, rim_min = plan.survey, plan.config.clay.rim_min
+    if not len(survey.layers) or not survey.start_of(0) < spot < Spot(survey.laid_until):
+        return math.inf
+    return None if rim_min is None else max(rim_min * 60 - own_s, 0.0)
+
+
+def _clock(plan: Plan) -> ClayClock:
+    """The plan's machine time by net clay: at layers' starts, and round all that is inserted."""
+    clay_ml = [np.zeros(1), plan.layer_clay_ml, np.array([plan.total_ml])]
+    time_s = [np.zeros(1), plan.layer_clock_s[:-1], np.array([plan.total_s])]
+    for stop in plan.stops:
+        clay_ml.append(np.array([stop.start_ml, stop.start_ml + stop.clay_ml]))
+        time_s.append(np.array([stop.start_s, stop.start_s + stop.seconds]))
+    return ClayClock.of(np.concatenate(clay_ml), np.concatenate(time_s))
+
+
+def _beside(plan: Plan, places_ml: Floats) -> NDArray[np.bool_]:
+    """At which of these amounts clay runs out beside the piece."""
+    found = np.zeros(len(places_ml), np.bool_)
+    for item in plan.insertions:
+        found |= (places_ml > item.start_ml) & (places_ml < item.start_ml + item.clay_ml)
+    return found

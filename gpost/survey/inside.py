@@ -74,6 +74,13 @@ class Lookup(Protocol):
     def laid_path(self, first_line: int, end_line: int) -> tuple[NDArray[np.int64], Floats]:
         """(lines among these that lay clay, the path laid on each in mm), both of shape (k,)."""
 
+    def laid_way(self, spot: Spot, length_mm: float) -> tuple[NDArray[np.int64], Floats]:
+        """The laid path that leads to a spot, that long or as far as it hangs together, from its start.
+
+        (line that lays to or from each place, its x, y, z in machine mm), of shapes (k,) and (3, k); none
+        where the nozzle was moved aside since.
+        """
+
     def pushes(self, first_line: int, end_line: int) -> Pushes:
         """What pushes clay in place on these lines, or draws it back."""
 

@@ -76,6 +76,59 @@ class FileLookup:
             path_mm.append(follower.moves.length_mm[which])
         return locked(np.concatenate(line)), locked(np.concatenate(path_mm))
 
+    def laid_way(self, spot: Spot, length_mm: float) -> tuple[NDArray[np.int64], Floats]:
+        """The laid path that leads to a spot, that long or as far as it hangs together, from its start.
+
+        (line that lays to or from each place, its x, y, z in machine mm), of shapes (k,) and (3, k); none
+        where the nozzle was moved aside since.
+        """
+        lines: list[int] = []
+        places = np.zeros((3, 0))
+        along_mm = np.zeros(0)
+        for line, way in self._ways_back(spot):
+            back = way[:, ::-1]
+            if lines and np.abs(places[:, -1] - back[:, 0]).max() > SAME_MM:
+                break
+            back = back[:, 1:] if lines else back
+            lines += [line] * back.shape[1]
+            places = np.concatenate([places, back], axis=1)
+            along_mm = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(places), axis=0)))
+            if along_mm[-1] >= length_mm:
+                break
+        whole = int(np.searchsorted(along_mm, length_mm))
+        if whole < len(along_mm):  # the last place is one on the way
+            at = [np.interp(length_mm, along_mm, axis) for axis in places]
+            places = np.column_stack([places[:, :whole], at])
+            lines = lines[: whole + 1]
+        return locked(np.array(lines[::-1], np.int64)), locked(places[:, ::-1].copy())
+
+    def _ways_back(self, spot: Spot) -> Iterator[tuple[int, Floats]]:
+        """(line, places along it in machine mm, shape (3, k)) of the moves that lay up to a spot, backwards.
+
+        It ends where the nozzle moves aside without clay. After the last of them it may have gone up or down.
+        """
+        for index in range(self._block_of(spot.line), -1, -1):
+            mark = self._marks[index]
+            follower = self.follow(index, min(spot.line + 1 - mark.first_line, mark.lines))
+            moves = follower.moves
+            line = moves.line + mark.first_line
+            end = int(np.searchsorted(line, spot.line, side="right" if spot.fraction else "left"))
+            for place in range(end - 1, -1, -1):
+                if not moves.laying[place]:
+                    if moves.xy[place]:
+                        return
+                    continue
+                which = np.zeros(len(moves), np.bool_)
+                which[place] = True
+                flat = points_mm(follower, which)
+                along = np.append(0.0, np.cumsum(np.hypot(*np.diff(flat))))
+                share = along / along[-1] if along[-1] > 0 else np.linspace(0.0, 1.0, len(along))
+                start, stop = moves.start[2, place], moves.end[2, place]
+                way = np.vstack([flat, start + share * (stop - start)])
+                if line[place] == spot.line:  # only straight moves are split
+                    way[:, -1] = way[:, 0] + spot.fraction * (way[:, -1] - way[:, 0])
+                yield int(line[place]), way
+
     def pushes(self, first_line: int, end_line: int) -> Pushes:
         """What pushes clay in place on these lines, or draws it back."""
         found = [

@@ -245,6 +245,14 @@ class Survey:
         """(lines among these that lay clay, the path laid on each in mm), both of shape (k,)."""
         return self.lookup.laid_path(first_line, end_line)
 
+    def laid_way(self, spot: Spot, length_mm: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+        """The laid path that leads to a spot, that long or as far as it hangs together, from its start.
+
+        (line that lays to or from each place, its x, y, z in machine mm), of shapes (k,) and (3, k); none
+        where the nozzle was moved aside since.
+        """
+        return self.lookup.laid_way(spot, length_mm)
+
     def pushes(self, first_line: int, end_line: int) -> Pushes:
         """What pushes clay in place on these lines, or draws it back."""
         return self.lookup.pushes(first_line, end_line)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -15,14 +15,16 @@ from gpost.config.commands import LEVEL, CommandPlace
 from gpost.errors import PlanError
 from gpost.motion import codes
 from gpost.motion.state import MachineState
+from gpost.plan.blocktime import wipe_end_mm
 from gpost.plan.intentions import Air, AirInPause, Command, LayClay, Pause, Say, Silence, Stroke, Wait
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.clay import ClayMeter
 from gpost.survey.marks import BESIDE
 from gpost.survey.model import PART
+from gpost.write.retrace import Ways
 from gpost.write.room import Room
-from gpost.write.script import Script, number
+from gpost.write.script import Place, Script, number
 from gpost.write.sent import Sender, Sent
 
 Insertion = Pause | LayClay | Say | Air | Command | Wait
@@ -52,6 +54,8 @@ class Compiler:
         self._entries = [entry.intention for entry in plan.entries]
         self._source_blows = not _silences_air(plan)
         self._sender = Sender(plan)
+        # now, for the file is read for them
+        self._ways = Ways(plan)
 
     def write(self, intention: Insertion, place: Situation) -> Script:
         """The inserted block for one intention."""
@@ -94,7 +98,7 @@ class Compiler:
         if pause.hold_again or manner.hold_again:
             self._wait("Cut the string, look, then go on", script)
         blow()
-        self._back(script, place, safe_z)
+        self._back(script, place, safe_z, self._ways.to(place.spot, place.state.position_mm))
         script.remark(f"{pause.kind} ends")
 
     def _wait(self, message: str, script: Script) -> None:
@@ -123,13 +127,15 @@ class Compiler:
             script.command(command, self._sender.sent(command, place))
 
     def _prime(self, pause: Pause, script: Script) -> None:
-        """Run clay out at the park, and wipe; the pressure is off again on the way back."""
+        """Run clay out at the park, let the hose settle, and wipe; pressure is off on the way back."""
         machine = self.machine
         if pause.prime_ml <= 0:
             return
         script.ready(machine.prime_flow_ml_min)
         script.push(pause.prime_ml, machine.prime_flow_ml_min)
         script.relieve(machine.pause.relieve_ml, machine.prime_flow_ml_min)
+        if machine.pause.settle_s:
+            self._stand_still(machine.pause.settle_s, script)
         end = self._room.wipe_end()
         if end is not None:
             script.fly(x=end[0], y=end[1], feed_mm_min=machine.travel_feed_mm_min)
@@ -170,11 +176,8 @@ class Compiler:
     def _wipe_off(self, lay: LayClay, script: Script, safe_z: float) -> None:
         """Relieve pressure, wipe back along the last bead, and lift."""
         machine = self.machine
-        before, end = lay.strokes[-1].points_mm[-2:]
         script.relieve(machine.pause.relieve_ml, machine.prime_flow_ml_min)
-        leg = math.dist(before, end)
-        part = min(1.0, lay.wipe_mm / leg) if leg else 0.0
-        x, y = (end[axis] + (before[axis] - end[axis]) * part for axis in (0, 1))
+        x, y = wipe_end_mm(lay)
         script.fly(x=x, y=y, feed_mm_min=machine.travel_feed_mm_min)
         script.fly(z=safe_z, feed_mm_min=machine.lift_feed_mm_min)
 
@@ -187,18 +190,28 @@ class Compiler:
         if self._ml_per_mm and place.state.flow_factor > 0:
             script.relieve(self.machine.pause.relieve_ml, self.machine.prime_flow_ml_min)
 
-    def _back(self, script: Script, place: Situation, safe_z: float) -> None:
+    def _back(self, script: Script, place: Situation, safe_z: float, way_mm: Sequence[Place] = ()) -> None:
         """To the point where the block began, with all that was in force there."""
         machine = self.machine
         script.go_back(
+            way_mm,
             safe_z_mm=safe_z,
             travel_feed_mm_min=machine.travel_feed_mm_min,
             lift_feed_mm_min=machine.lift_feed_mm_min,
+            way_feed_mm_min=self._way_feed_mm_min(place),
+            flow_ml_min=machine.prime_flow_ml_min,
+            gives=machine.pause.retrace_gives,
         )
-        script.ready(machine.prime_flow_ml_min)
         script.restore()
         if place.state.laying:
             script.command("M101", Sent("clay", "M101"))
+
+    def _way_feed_mm_min(self, place: Situation) -> float:
+        """How fast the wall is gone over again: as it was laid, if the file has said that."""
+        said = place.state.feed_mm_min if place.end_feed_mm_min is None else place.end_feed_mm_min
+        if math.isnan(said) or said <= 0:
+            return self.machine.lift_feed_mm_min
+        return min(said * place.state.feed_factor, self.machine.travel_feed_mm_min)
 
     def _safe_z(self, place: Situation, lay: LayClay | None) -> float:
         return self._room.safe_z_mm(max(place.top_mm, place.state.position_mm[2]), place.spot, lay)

@@ -6,12 +6,11 @@ import itertools
 import math
 
 from gpost.errors import PlanError
+from gpost.plan.blocktime import CLEAR_MM, NEAR_WIDTHS
 from gpost.plan.intentions import Ground, LayClay, Pause, Stroke
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 
-CLEAR_MM = 2.0
-"""Least free height over the piece while flying."""
 TOUCHING_MM = 1e-6
 """A bead may touch a slab's edge."""
 Point = tuple[float, float]
@@ -102,7 +101,7 @@ class Room:
         """Whether a stroke begins so near on the same level that the nozzle needn't be lifted."""
         start = stroke.points_mm[0]
         same_level = abs(height_mm - stroke.z_mm) < 0.01
-        near = math.dist(at, start) <= 3 * stroke.width_mm
+        near = math.dist(at, start) <= NEAR_WIDTHS * stroke.width_mm
         return same_level and near and not self.crosses_piece(at, start, stroke.width_mm / 2)
 
     def over_piece(self, point: Point) -> bool:

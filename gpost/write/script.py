@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from gpost.config.commands import Kind
 from gpost.motion.state import MachineState
+from gpost.plan.blocktime import LAST_MM
 from gpost.survey.marks import REMARK
 from gpost.write.sent import REGISTER, Sent
 
 POSITION_DECIMALS = 3
 E_DECIMALS = 5
+Place = tuple[float, float, float]
+"""x, y, z, machine mm."""
 LONGEST_MESSAGE = 60
 LONGEST_REMARK = 200
 HARMLESS_MARKS = frozenset(" .,:+-=/_")
@@ -73,9 +77,7 @@ class Script:
         self, *, x: float | None = None, y: float | None = None, z: float | None = None, feed_mm_min: float
     ) -> None:
         """Move without clay to a machine position; axes left out stay."""
-        words = self._position_words((x, y, z))
-        if words:
-            self._emit(0, [*words, *self._feed_word(feed_mm_min)])
+        self._press((x, y, z), 0.0, feed_mm_min)
 
     def lay(self, x: float, y: float, clay_ml: float, feed_mm_min: float) -> None:
         """Move on the level to x, y and lay so much clay on the way."""
@@ -110,12 +112,55 @@ class Script:
         """Present x, y, machine mm."""
         return self._machine(0), self._machine(1)
 
-    def go_back(self, *, safe_z_mm: float, travel_feed_mm_min: float, lift_feed_mm_min: float) -> None:
-        """Return above the point where the block started, then down to it, exactly."""
+    def go_back(
+        self,
+        way_mm: Sequence[Place] = (),
+        *,
+        safe_z_mm: float,
+        travel_feed_mm_min: float,
+        lift_feed_mm_min: float,
+        way_feed_mm_min: float,
+        flow_ml_min: float,
+        gives: bool = False,
+    ) -> None:
+        """Return above the point where the block started, and straight down to it, exactly.
+
+        What was drawn back is given again in the last of the descent. `way_mm`: places to come down to, and
+        to go through before that point is reached; with `gives` it is given again along them.
+        """
+        legs = [*way_mm, self.state.position_mm]
+        x, y, z = legs[0]
         if self.height_mm < safe_z_mm:
             self.fly(z=safe_z_mm, feed_mm_min=lift_feed_mm_min)
-        self._home((0, 1), travel_feed_mm_min)
-        self._home((2,), lift_feed_mm_min)
+        self.fly(x=x, y=y, feed_mm_min=travel_feed_mm_min)
+        if not (gives and way_mm):
+            self._give_coming_down(z, lift_feed_mm_min, flow_ml_min)
+        self.fly(z=z, feed_mm_min=lift_feed_mm_min)
+        path_mm, owed_ml = sum(map(math.dist, legs, legs[1:])), self._relieved_ml
+        if owed_ml and path_mm:
+            way_feed_mm_min = min(way_feed_mm_min, path_mm / owed_ml * flow_ml_min)
+        for here, there in itertools.pairwise(legs):
+            self._press(there, owed_ml * math.dist(here, there) / (path_mm or 1.0), way_feed_mm_min)
+        if path_mm:
+            self._relieved_ml = 0.0
+        self.ready(flow_ml_min)
+
+    def _give_coming_down(self, z_mm: float, feed_mm_min: float, flow_ml_min: float) -> None:
+        """Come down to a height, and give what was drawn back on the last of the way."""
+        last_mm, owed_ml = min(LAST_MM, self.height_mm - z_mm), self._relieved_ml
+        if not owed_ml or last_mm <= 0:
+            return
+        self.fly(z=z_mm + last_mm, feed_mm_min=feed_mm_min)
+        self._press((None, None, z_mm), owed_ml, min(feed_mm_min, last_mm / owed_ml * flow_ml_min))
+        self._relieved_ml = 0.0
+
+    def _press(self, target: tuple[float | None, ...], clay_ml: float, feed_mm_min: float) -> None:
+        """Go to a place, and push so much clay on the way."""
+        words = self._position_words(target)
+        if clay_ml:
+            self._emit(1, [*words, *self._e_words(clay_ml), *self._feed_word(feed_mm_min)])
+        elif words:
+            self._emit(0, [*words, *self._feed_word(feed_mm_min)])
 
     def restore(self) -> None:
         """Give back the E register, the feed and, unless it is an arc's, the modal motion code."""
@@ -161,15 +206,6 @@ class Script:
         if self.state.relative:
             return number((steps - self._at[axis]) / 10**self._decimals, self._decimals)
         return exact(self.state.register[axis] / self.state.scale + steps / 10**self._decimals)
-
-    def _home(self, axes: tuple[int, ...], feed_mm_min: float) -> None:
-        words = []
-        for axis in axes:
-            if self._at[axis]:
-                words.append("XYZ"[axis] + self._axis_value(axis, 0))
-                self._at[axis] = 0
-        if words:
-            self._emit(0, [*words, *self._feed_word(feed_mm_min)])
 
     def _e_words(self, clay_ml: float) -> list[str]:
         """The E word that meters so much clay; rounding is carried to the next one."""

@@ -62,7 +62,7 @@ class SwapPlace(Settings):
     clear: Literal["early", "purge"] = Field(
         "early",
         description="early: stop so much earlier that the print itself empties the hose; purge: stop at "
-        "the height and run the hose volume out beside the piece.",
+        "the height and run out beside the piece what the hose takes to be clear.",
     )
     show: Literal["half", "start"] = Field(
         "half",
@@ -77,11 +77,16 @@ class SwapPlace(Settings):
     onto: Literal["bed", "park"] = Field(
         "bed", description="For purge: lay beads on the bed beside the piece, or let it drop at the park."
     )
-    extra_ml: NotNegative = Field(
-        0.0, description="For purge: clay run out beyond the hose volume, because colours mix, ml."
+    clear_percent: float = Field(
+        95.0,
+        ge=50,
+        le=99.9,
+        description="For purge, where the hose mixes the clays: run out so much that the new colour is full "
+        "to this share, percent. A hose that does not mix is clear after its volume.",
     )
+    extra_ml: NotNegative = Field(0.0, description="For purge: clay run out beyond that, ml.")
     prime_ml: NotNegative = Field(
-        5.0, description="Clay run out at the park after the wait, ml; it counts towards the hose volume."
+        5.0, description="Clay run out at the park after the wait, ml; a purge has that much less to run out."
     )
     load_ml: Positive | None = Field(
         None, description="Clay in the new cartridge, its reserve included, ml; left out: full."
@@ -118,7 +123,8 @@ class Swap(Step[SwapSettings]):
     new colour arrives at your height: at the layer's start nearest to it, or exactly there with
     `where: exact`. Where the hose mixes the clays, that is the middle of the change, or its first trace
     with `show: start`, and the summary says where it is full. With `clear: purge` the pause comes at your
-    height and the old clay is laid beside the piece, or dropped at the park with `onto: park`. Use the
+    height and the old clay is laid beside the piece, or dropped at the park with `onto: park`: so much that
+    the new colour is full to `clear_percent` where the hose mixes. Use the
     step once for each colour, from the bottom up. `refill` may have to move a swap, and says so.
 
         steps:
@@ -178,7 +184,7 @@ class Swap(Step[SwapSettings]):
     def _purged(self, plan: Plan, target: Spot) -> Pause:
         """The pause at the target itself, with the hose's clay run out beside the piece."""
         settings = self.settings
-        total_ml = plan.config.cartridge.line_ml + settings.extra_ml
+        total_ml = self._clearing_ml(plan, target) + settings.extra_ml
         if settings.onto == "park":
             return self._pause(plan, target, max(total_ml, settings.prime_ml), None)
         rest_ml = total_ml - settings.prime_ml
@@ -191,6 +197,11 @@ class Swap(Step[SwapSettings]):
         except PlanError as error:
             raise PlanError(f"{why}: {error}") from error
         return self._pause(plan, target, settings.prime_ml, lay)
+
+    def _clearing_ml(self, plan: Plan, target: Spot) -> float:
+        """What has to run out until the new colour is full to the share that is asked for."""
+        pause = self._pause(plan, target, 0.0, None)
+        return delay_ml(plan, dataclasses.replace(pause, shows_share=self.settings.clear_percent / 100))
 
     def _pause(self, plan: Plan, target: Spot, prime_ml: float, lay: LayClay | None) -> Pause:
         settings = self.settings
@@ -238,7 +249,18 @@ class Swap(Step[SwapSettings]):
             f"{pause.colour}: the pause is at {stands}, and the new clay is expected at {front}, "
             f"{asked_text(later, pause)}{change_text(later, pause)}{span_text(later, pause)}"
         )
+        if self.settings.clear == "purge":
+            yield self._run_out(plan, pause)
         yield from _same_again(later, pause)
+
+    def _run_out(self, plan: Plan, pause: Pause) -> Note:
+        """How much is run out, and how full the colour is then."""
+        hose = plan.config.cartridge.hose
+        text = f"{pause.clay_ml:.0f} ml are run out beside the piece for {pause.colour}"
+        if not hose.mixes:
+            return Note(f"{text}, of the {hose.holdup_ml:.0f} ml that the hose holds")
+        full = f"it is then {self.settings.clear_percent:g} % {pause.colour}"
+        return Note(f"{text}: the hose holds {hose.holdup_ml:.0f} ml and mixes, and {full}")
 
 
 def _same_again(plan: Plan, pause: Pause) -> Iterator[Note]:

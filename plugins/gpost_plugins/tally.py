@@ -24,6 +24,7 @@ from gpost.api import (
     Spot,
     Step,
     Survey,
+    Waits,
     ages_s,
     asked_text,
     cartridges,
@@ -34,7 +35,6 @@ from gpost.api import (
     first_stale,
     front_spot,
     hookimpl,
-    loads,
     longest_wait_s,
     masses,
     need_layers,
@@ -195,11 +195,11 @@ def _ages(plan: Plan) -> Iterator[Note]:
     oldest, stale = int(np.argmax(ages)), first_stale(plan)
     late = "" if stale is None else f", and too old from {spot_words(survey, survey.start_of(stale))} on"
     yield Note(
-        f"clay is up to {ages[oldest] / 60:.0f} min old when it is laid "
+        f"clay is up to {ages[oldest] / 60:.0f} min out of its cartridge when it is laid "
         f"({spot_words(survey, survey.start_of(oldest))}), of the {limit_min:g} min that it can be "
         f"worked{late}; waiting is not counted"
     )
-    known = loads(plan)
+    known = Waits(plan)
     for pause in plan.pauses:
         wait_s = longest_wait_s(plan, pause, known)
         if wait_s == math.inf:

@@ -33,6 +33,9 @@ from gpost.api import (
     spot_words,
 )
 
+SAME_FEED = 1e-3
+"""Shares of a feed that differ by less are the same."""
+
 
 class FeedRung(Settings):
     """One step of a stepped taper."""
@@ -119,17 +122,26 @@ class Taper(Step[TaperSettings]):
         scales = list(feed_scales(survey, factors, self.settings.floor_mm_min, "taper", lines))
         slower = plan.adding(self.name, scales)
         yield from scales
-        if scales:
-            added_s = slower.total_s - plan.total_s
-            yield Note(
-                f"{np.count_nonzero(factors < 1)} layers are slower, down to "
-                f"{factors.min() * 100:.0f} % of their feed, which adds {added_s / 60:.1f} min"
-            )
-        else:
-            yield Note("no layer has to be slower")
+        yield Note(
+            self._told(factors, slower.layer_factors / plan.layer_factors, slower.total_s - plan.total_s)
+        )
         if self.settings.least_layer_s:
             yield LeastLayerTime(self.settings.least_layer_s)
         yield from self._short(survey, slower)
+
+    def _told(self, asked: NDArray[np.float64], real: NDArray[np.float64], added_s: float) -> str:
+        """What becomes of the feeds: what the floor holds up is not as slow as was asked for."""
+        slower = real < 1 - SAME_FEED
+        floor = f"the feed is kept above {self.settings.floor_mm_min:g} mm/min"
+        if not slower.any():
+            return f"no layer gets slower, as {floor}" if (asked < 1).any() else "no layer has to be slower"
+        text = (
+            f"{np.count_nonzero(slower)} layers are slower, down to {real.min() * 100:.0f} % of their feed, "
+            f"which adds {added_s / 60:.1f} min"
+        )
+        if (real > asked + SAME_FEED).any():
+            text += f"; {asked.min() * 100:.0f} % would be needed, but {floor}"
+        return text
 
     def _rungs(self, plan: Plan) -> tuple[list[tuple[FoundLayer, float]], list[Note]]:
         """(where each feed starts, its factor), and a note for each that lies above the top."""

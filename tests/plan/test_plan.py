@@ -300,16 +300,19 @@ def test_layers_slowed_all_at_once_are_slowed_as_one_by_one(
 
 
 def test_inserted_clay_takes_its_time() -> None:
-    """A prime at the flow of the machine, lifts, and beads at their feed come on top, behind their spot."""
-    config = Config.model_validate(
-        {"machine": {"prime_flow_ml_min": 20, "lift_feed_mm_min": 600, "pause": {"lift_mm": 10}}}
-    )
+    """A prime at the flow of the machine, ways, and beads at their feed come on top, behind their spot."""
+    machine = {"prime_flow_ml_min": 20, "travel_feed_mm_min": 1e6, "lift_feed_mm_min": 1e6}
+    pause_manner = {"pause": {"relieve_ml": 0}, "acceleration_mm_s2": 1e8}
+    config = Config.model_validate({"machine": {**machine, **pause_manner}})
     lay = LayClay(layer_start(SURVEY, 2), (BEAD,), 900.0)
     wished = Plan(SURVEY, config).adding("test", [pause(2, 10.0), lay])
-    added_s = 30 + 4 + 90 / 900 * 60
-    assert wished.total_s == pytest.approx(600 + added_s)
+    added_s = 30 + 90 / 900 * 60
+    assert wished.total_s == pytest.approx(600 + added_s, abs=0.1)
     assert wished.clock_before(layer_start(SURVEY, 2).line) == pytest.approx(60)
-    assert wished.clock_before(layer_start(SURVEY, 3).line) == pytest.approx(120 + added_s)
+    assert wished.clock_before(layer_start(SURVEY, 3).line) == pytest.approx(120 + added_s, abs=0.1)
+    first, second = wished.stops
+    assert (first.start_ml, first.clay_ml, second.start_ml) == pytest.approx((15, 10, 25))
+    assert second.start_s == pytest.approx(first.start_s + first.seconds)
 
 
 def test_a_file_without_layers_has_a_plan() -> None:

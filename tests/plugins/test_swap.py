@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from gpost.api import Note, Pause, Plan, PlanError, Spot
 from gpost.clay.mixing import Hose
 from gpost.plan.beside import piece_box
-from gpost.supply.cartridges import cartridges, colours, front_spot
+from gpost.supply.cartridges import cartridges, clay_at, colours, front_spot, shares
 from gpost.supply.fronts import lag_ml
 from gpost.testing import layer_start, make_survey, run_step
 
@@ -115,11 +115,51 @@ def test_the_note_is_short_where_the_front_is_as_asked() -> None:
 def test_after_a_purge_the_colour_is_neither_early_nor_late(onto: str, cartridge: dict[str, Any]) -> None:
     """It runs out of the nozzle while the machine purges, so it is there when printing goes on."""
     plan = swapped(cartridge, at_layer=31, clear="purge", onto=onto, colour="blue")
-    (note,) = plan.of(Note)
+    note, run_out = plan.of(Note)
     assert note.text.startswith(
         "blue: the pause is at layer 31 (62.0 mm), and the new clay is expected at layer 31 (62.0 mm), as asked"
     )
+    assert run_out.text.startswith(
+        f"{pause_of(plan, 'blue').clay_ml:.0f} ml are run out beside the piece for blue"
+    )
     assert lag_ml(plan, pause_of(plan, "blue")) == 0
+
+
+@pytest.mark.parametrize(
+    ("stages", "percent", "ml"),
+    # chi-square quantiles of 2n degrees of freedom over 2n, times 60 ml (NIST/SEMATECH e-Handbook, 1.3.6.7.4:
+    # 5.991 at 0.95 and 9.210 at 0.99 for 2; 15.507 at 0.95 and 13.362 at 0.90 for 8)
+    [
+        (1.0, 95.0, 5.991 / 2 * 60),
+        (1.0, 99.0, 9.210 / 2 * 60),
+        (4.0, 95.0, 15.507 / 8 * 60),
+        (4.0, 90.0, 13.362 / 8 * 60),
+    ],
+)
+@pytest.mark.parametrize("onto", ["bed", "park"])
+def test_a_purge_runs_out_what_makes_the_colour_full(
+    stages: float, percent: float, ml: float, onto: str
+) -> None:
+    """In a hose of tanks in series the share of the new clay is a gamma distribution's; extra_ml adds to that."""
+    given = {"at_layer": 31, "clear": "purge", "onto": onto, "clear_percent": percent, "stack": 9}
+    plan = swapped({"mixing_stages": stages}, **given)
+    pause = pause_of(plan, "second clay")
+    assert pause.clay_ml == pytest.approx(ml, abs=0.02)
+    assert f"{ml:.0f} ml are run out" in plan.of(Note)[1].text
+    assert f"it is then {percent:g} % second clay" in plan.of(Note)[1].text
+    at_ml = clay_at(plan, pause) + pause.clay_ml
+    assert shares(plan, at_ml)["second clay"] == pytest.approx(percent / 100, abs=1e-4)
+    more = pause_of(swapped({"mixing_stages": stages}, **given, extra_ml=7), "second clay")
+    assert more.clay_ml == pytest.approx(ml + 7, abs=0.02)
+
+
+def test_a_hose_that_does_not_mix_is_clear_after_its_volume() -> None:
+    """Whatever share is asked for."""
+    plan = swapped(at_layer=31, clear="purge", clear_percent=99)
+    assert pause_of(plan, "second clay").clay_ml == pytest.approx(60)
+    assert "60 ml are run out beside the piece for second clay, of the 60 ml that the hose holds" in [
+        note.text for note in plan.of(Note)
+    ]
 
 
 def test_a_late_colour_is_told_as_later() -> None:

@@ -69,9 +69,9 @@ def test_cartridges_bands_and_colours_by_hand() -> None:
         "grey: 480.0 ml leave the cartridges, 500.0 ml are in the piece, 40.0 ml are run out beside it",
         "blue: 560.0 ml leave the cartridges, 500.0 ml are in the piece, 0.0 ml are run out beside it",
         "blue is expected from layer 51 (102.0 mm) on",
-        "clay is up to 56 min old when it is laid (layer 100 (200.0 mm)), of the 60 min that it can be "
-        "worked; waiting is not counted",
-        "the swap pause at layer 45 (90.0 mm) may last 8 min if no other waits, as clay ages in the hose",
+        "clay is up to 6 min out of its cartridge when it is laid (layer 45 (90.0 mm)), of the 60 min that it "
+        "can be worked; waiting is not counted",
+        "the swap pause at layer 45 (90.0 mm) may last 54 min if no other waits, as clay ages in the hose",
     ]
 
 
@@ -83,14 +83,14 @@ def test_the_number_of_bands(settings: dict[str, Any], count: int) -> None:
     assert sum(text.startswith("layer") for text in texts(tallied(**settings))) == count
 
 
-@pytest.mark.parametrize(("minutes", "words"), [(99, "99 min that it can be worked;"), (30, "too old from")])
+@pytest.mark.parametrize(("minutes", "words"), [(30, "30 min that it can be worked;"), (29, "too old from")])
 def test_clay_that_gets_too_old_is_told_with_its_layer(minutes: float, words: str) -> None:
-    """100 layers of a minute each from one cartridge."""
-    config = {"clay": {"working_min": minutes}}
+    """5 ml a layer and minute, and 150 ml in the hose: from layer 30 on clay is half an hour in it."""
+    config = {"clay": {"working_min": minutes}, "cartridge": {"line_ml": 150}}
     plan = run_step(Tally, {}, make_survey(layers=99, ml_per_layer=5), config)
-    (text,) = [text for text in texts(plan) if text.startswith("clay is up to 99 min old")]
+    (text,) = [text for text in texts(plan) if text.startswith("clay is up to 30 min out of its cartridge")]
     assert words in text
-    assert "layer 31 (62.0 mm)" in text or minutes == 99
+    assert "too old from layer 30 (60.0 mm)" in text or minutes == 30
 
 
 def test_pieces_one_after_the_other_have_no_bands() -> None:

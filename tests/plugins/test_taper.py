@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.api import Note, Plan, PlanError, ScaleFeed, Survey
+from gpost.pipeline import run_file
+from gpost.steps.recipe import make_recipe
 from gpost.testing import make_survey, run_step
+from tests.config_files import load_files
+from tests.reference.interpreter import run
+from tests.reference.state import Dialect
 
 POT = make_survey(layers=11, layer_mm=2, lines_per_layer=10)
 
@@ -189,3 +195,46 @@ def test_a_start_above_the_piece_is_left_out() -> None:
 def test_a_pot_of_one_layer_is_tapered_too(rising: bool) -> None:
     """There is no way up, so its one layer keeps its feed."""
     assert factors(tapered(make_survey(layers=1, rising=rising), to_percent=50)) == [1]
+
+
+def test_what_the_floor_holds_up_is_told_as_it_is() -> None:
+    """41 % of 900 mm/min would be 369; with a floor of 600 the file has 67 %, and that is what is said."""
+    radius_mm = 900 / 60 * 20 / (2 * math.pi)  # a turn of 20 s at 900 mm/min
+    survey = make_survey(layers=10, time_per_layer_s=20, radius_mm=radius_mm)
+    (note,) = tapered(
+        survey, shape="steps", steps=[{"from_layer": 6, "feed_percent": 41}], floor_mm_min=600
+    ).of(Note)
+    assert note.text == (
+        "5 layers are slower, down to 67 % of their feed, which adds 0.8 min; 41 % would be needed, but the feed is "
+        "kept above 600 mm/min"
+    )
+
+
+def test_a_floor_above_the_file_s_feeds_leaves_them() -> None:
+    """Then no layer gets slower, and it is said why."""
+    survey = make_survey(layers=10, time_per_layer_s=20, radius_mm=900 / 60 * 20 / (2 * math.pi))
+    (note,) = tapered(survey, to_percent=41, floor_mm_min=2000).of(Note)
+    assert note.text == "no layer gets slower, as the feed is kept above 2000 mm/min"
+
+
+def test_the_summary_s_feeds_are_those_of_the_written_file(tmp_path: Path) -> None:
+    """The least share of its feed that any laying move of the output has is the summary's, and so is the largest."""
+    square = ["X40 Y40", "X80 Y40", "X80 Y80", "X40 Y80"]
+    lines = ["G28", "G90", "M83", "G0 X40 Y80 Z1 F3000", "F900"]
+    for layer in range(1, 13):
+        lines += [f"G1 Z{layer} F900", *(f"G1 {corner} E3" for corner in square)]
+    path = tmp_path / "pot.gcode"
+    path.write_text("\n".join(lines) + "\n")
+    recipe = make_recipe(
+        load_files([("r.yaml", "steps:\n- taper: {from_layer: 1, to_percent: 41, floor_mm_min: 600}\n")])
+    )
+    done = run_file(path, tmp_path / "out.gcode", recipe.config, recipe.steps)
+    feeds = [
+        event.feed_mm_min
+        for event in run((tmp_path / "out.gcode").read_bytes(), Dialect())
+        if event.lays_clay
+    ]
+    slower = [feed / 900 * 100 for feed in feeds if feed is not None and feed < 899]
+    (change,) = [change for change in done.changes if change.kind == "feed"]
+    assert change.what == f"feed taken to {min(slower):.0f} to {max(slower):.0f} %"
+    assert f"down to {min(slower):.0f} %" in next(note for note in done.notes if "layers are slower" in note)

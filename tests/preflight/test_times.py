@@ -70,34 +70,30 @@ def test_a_slower_feed_counts() -> None:
     assert find(config, [ScaleFeed(0, 10_000, 0.5)], time_per_layer_s=20, layers=5) == {}
 
 
-@pytest.mark.parametrize(
-    ("working_min", "found"),
-    [(60.0, None), (59.0, 10 + 59 * 36), (30.0, 10 + 30 * 36)],
-)
-def test_old_clay(working_min: float, found: int | None) -> None:
-    """One cartridge for 60 layers of a minute: its last clay is 60 min old, and the line is where it passes.
-
-    Computed from the model itself: age is machine time since the loading.
-    """
-    result = find({"clay": {"working_min": working_min}}, layers=60)
-    if found is None:
-        assert result == {}
-    else:
-        severity, line, count, text = result["old-clay"]
-        assert (severity, line, count) == ("warning", found, 1)
-        assert "up to 60 min" in text
+@pytest.mark.parametrize(("line_ml", "age_min", "layer"), [(50, 5, 5), (200, 20, 20), (1000, 60, 60)])
+def test_old_clay(line_ml: float, age_min: int, layer: int) -> None:
+    """60 layers of 10 ml and a minute: clay is in the hose for as many minutes as layers are in it."""
+    config = {"clay": {"working_min": age_min - 0.5}, "cartridge": {"line_ml": line_ml}}
+    survey = make_survey(layers=60)
+    severity, line, count, text = find(config, layers=60)["old-clay"]
+    assert (severity, line, count) == ("warning", layer_start(survey, layer).line, 61 - layer)
+    assert f"up to {age_min} min before it is laid" in text
+    config["clay"]["working_min"] = age_min
+    assert find(config, layers=60) == {}
 
 
-@pytest.mark.parametrize(("line_ml", "age_min"), [(0, 30), (100, 40), (1000, 60)])
-def test_a_new_cartridge_is_fresh_clay(line_ml: float, age_min: int) -> None:
-    """The clay of a cartridge is printed when its hose volume more has run, a layer's 10 ml a minute."""
+def test_clay_in_a_cartridge_keeps() -> None:
+    """An hour in a cartridge is nothing, but by a limit of its own."""
+    assert find({"clay": {"working_min": 10}}, layers=60) == {}
+    severity, line, count, text = find({"cartridge": {"keeps_min": 59}}, layers=60)["old-cartridge"]
+    assert (severity, line, count) == ("warning", 10 + 59 * 36, 1)
+    assert "up to 60 min in its cartridge" in text
+    assert find({"cartridge": {"keeps_min": 60}}, layers=60) == {}
+
+
+def test_a_new_cartridge_has_its_time_before_it() -> None:
+    """Loaded half way, neither is in use for more than half an hour."""
     survey = make_survey(layers=60)
     load = Pause(layer_start(survey, 31), "refill", "more clay", "Load", new_cartridge=True)
-    config = {
-        "clay": {"working_min": age_min - 0.5},
-        "cartridge": {"line_ml": line_ml},
-        "machine": {"pause": {"lift_mm": 0}},
-    }
-    assert f"up to {age_min} min" in find(config, [load], layers=60)["old-clay"][3]
-    config["clay"]["working_min"] = age_min
-    assert find(config, [load], layers=60) == {}
+    assert find({"cartridge": {"keeps_min": 31}}, [load], layers=60) == {}
+    assert find({"cartridge": {"keeps_min": 29.5}}, [load], layers=60)["old-cartridge"][2] == 2

@@ -22,7 +22,8 @@ from gpost.api import Config, Pause, Plan, PlanError, Spot, Step
 from gpost.clay.mixing import BEGINS, FULL, Hose
 from gpost.config.colours import Bands
 from gpost.supply.cartridges import cartridges, shares
-from gpost.supply.loading import LoadingSheet, bore, loading_sheet
+from gpost.supply.loading import LoadingSheet, loading_sheet
+from gpost.supply.slugs import bore
 from gpost.testing import layer_start, make_survey
 
 POT = make_survey(layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10)

@@ -51,7 +51,10 @@ def block(
 
 
 def test_a_pause_step_by_step() -> None:
-    """Hold, relieve, lift, park, say, wait, prime, relieve, wipe, return above, come down, ready, restore."""
+    """Hold, relieve, lift, park, say, wait, prime, relieve, wipe, return above, come down, ready, restore.
+
+    0.3 ml at 20 ml/min take 0.9 s, and so does the last mm of the descent, on which they are given back.
+    """
     assert block(PAUSE, pause={"hold": ["M84 S0"], "relieve_ml": 0.3}) == [
         "; gpost: refill: the cartridge is empty",
         "M84 S0",
@@ -65,8 +68,8 @@ def test_a_pause_step_by_step() -> None:
         "G1 E-30",
         "G0 Y35 F3000",
         "G0 X180 Y140",
-        "G0 Z6 F600",
-        "G1 E30 F2000",
+        "G0 Z7 F600",
+        "G1 Z6 E30 F66.6667",
         "G92 E100",
         "G1 F1500",
         "; gpost: refill ends",
@@ -77,7 +80,23 @@ def test_a_pause_without_a_prime_leaves_the_register_alone() -> None:
     """What is drawn back is given again, so no G92 is needed, and nothing is wiped."""
     lines = block(replace(PAUSE, prime_ml=0.0))
     assert not any(line.startswith("G92") for line in lines)
-    assert [line for line in lines if " E" in line] == ["G1 E-30 F2000", "G1 E30 F2000"]
+    assert [line for line in lines if " E" in line] == ["G1 E-30 F2000", "G1 Z6 E30 F66.6667"]
+
+
+def test_the_hose_settles_at_the_park_before_the_wipe() -> None:
+    """After the prime the nozzle stands still there, by the machine's own unit; without a prime it does not."""
+    settle: dict[str, Any] = {"pause": {"settle_s": 12.5}}
+    lines = block(PAUSE, **settle)
+    at = lines.index("G4 P12500")
+    assert lines[at - 2 : at + 2] == ["G1 E100", "G1 E-30", "G4 P12500", "G0 Y35 F3000"]
+    assert "G4 P12.5" in block(PAUSE, dwell_p="seconds", **settle)
+    assert not any(line.startswith("G4") for line in block(replace(PAUSE, prime_ml=0.0), **settle))
+    assert not any(line.startswith("G4") for line in block(PAUSE))
+
+
+def test_a_relief_that_takes_no_time_does_not_hurry_the_descent() -> None:
+    """The last of the descent is no faster than the rest, and the flow no more than that of the prime."""
+    assert "G1 Z6 E1" in block(PAUSE, pause={"relieve_ml": 0.01})
 
 
 @pytest.mark.parametrize(
@@ -164,8 +183,8 @@ def test_beads_are_laid_one_after_the_other() -> None:
         "G0 Y150 F3000",
         "G0 Z18 F600",
         "G0 X180 Y140 F3000",
-        "G0 Z6 F600",
-        "G1 E30 F2000",
+        "G0 Z7 F600",
+        "G1 Z6 E30 F66.6667",
         "G92 E100",
         "G1 F1500",
         "; gpost: clay beside the piece ends",

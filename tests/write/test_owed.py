@@ -18,13 +18,19 @@ from gpost.write.owed import Owed
 from gpost.write.script import Script
 
 STATE = MachineState(register=(50.0, 50.0, 5.0, 0.0), known=(True, True, True), feed_mm_min=1500.0, motion=3)
+BACK = {
+    "travel_feed_mm_min": 3000.0,
+    "lift_feed_mm_min": 600.0,
+    "way_feed_mm_min": 1500.0,
+    "flow_ml_min": 20.0,
+}
 
 
 def moved(state: MachineState) -> Script:
     """A block that went somewhere and came back."""
     script = Script(state, ml_per_mm=0.002)
     script.fly(z=15.0, feed_mm_min=600)
-    script.go_back(safe_z_mm=15, travel_feed_mm_min=3000, lift_feed_mm_min=600)
+    script.go_back(safe_z_mm=15, **BACK)
     script.restore()
     return script
 

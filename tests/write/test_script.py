@@ -15,6 +15,12 @@ from gpost.write.script import Script, exact, number, plain
 
 HOMED = MachineState(register=(50.0, 60.0, 5.0, 12.5), known=(True, True, True), feed_mm_min=1500.0, motion=1)
 ML_PER_MM = 0.002
+BACK = {
+    "travel_feed_mm_min": 3000.0,
+    "lift_feed_mm_min": 600.0,
+    "way_feed_mm_min": 1500.0,
+    "flow_ml_min": 20.0,
+}
 
 
 def script(state: MachineState = HOMED) -> Script:
@@ -63,7 +69,7 @@ def test_absolute_moves_name_the_place_and_come_back() -> None:
     block = script()
     block.fly(z=15.0, feed_mm_min=600)
     block.fly(x=10.0, y=11.0, feed_mm_min=3000)
-    block.go_back(safe_z_mm=15.0, travel_feed_mm_min=3000, lift_feed_mm_min=600)
+    block.go_back(safe_z_mm=15.0, **BACK)
     assert block.lines == [
         "G0 Z15 F600",
         "G0 X10 Y11 F3000",
@@ -91,7 +97,7 @@ def test_relative_moves_add_up_to_nothing(
     block = script(replace(HOMED, register=(*start, 0.0), relative=True, scale=scale))
     for x, y, z in goals:
         block.fly(x=x, y=y, z=z, feed_mm_min=600)
-    block.go_back(safe_z_mm=400, travel_feed_mm_min=3000, lift_feed_mm_min=600)
+    block.go_back(safe_z_mm=400, **BACK)
     assert [sum(words(block.lines, axis)) for axis in "XYZ"] == [0, 0, 0]
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+
+import numpy as np
 
 from gpost.clay.mixing import BEGINS, Hose
 from gpost.config.model import Config
 from gpost.supply.sure import counted_on_ml
+from gpost.supply.working import ClayClock
 from gpost.workbook.day.pieces import DayPiece, Printing
 from gpost.workbook.day.shared import DayLoad, Turn
 from gpost.workbook.day.wishes import Wishes
@@ -50,15 +52,7 @@ class Printed:
     end_s: float
     from_ml: float
     marks: tuple[tuple[float, float], ...]
-    """(clock time, clay) at the start, round each change of cartridge, at the end; between in proportion."""
-
-    def when(self, clay_ml: float) -> float:
-        """Clock time at which so much has left the cartridges; the earliest, at a wait."""
-        for (early_s, less_ml), (late_s, more_ml) in pairwise(self.marks):
-            if clay_ml <= more_ml:
-                share = (clay_ml - less_ml) / (more_ml - less_ml) if more_ml > less_ml else 0.0
-                return early_s + max(share, 0.0) * (late_s - early_s)
-        return self.end_s
+    """(clock time, clay) at the start, round each wait, at the end; between in proportion."""
 
 
 class Clock:
@@ -85,6 +79,15 @@ class Clock:
         """The break before a piece, or before the cartridge that is loaded for it."""
         if self.pieces and self._now_s == self.pieces[-1].end_s:
             self._now_s += self._wishes.between_s
+
+    def clay_clock(self) -> ClayClock:
+        """Clock time by the clay that has left the cartridges."""
+        flow_ml_s = self._config.machine.prime_flow_ml_min / 60
+        points = [(used.from_ml, used.loaded_s) for used in self.cartridges]
+        points += [(u.from_ml + u.fill_ml, u.loaded_s + u.fill_ml / flow_ml_s) for u in self.cartridges]
+        points += [(clay_ml, clock_s) for printed in self.pieces for clock_s, clay_ml in printed.marks]
+        clay_ml, time_s = np.array(points).reshape(-1, 2).T
+        return ClayClock.of(clay_ml, time_s)
 
     def _load(self, load: DayLoad) -> None:
         self._pause_between()
@@ -113,6 +116,7 @@ class Clock:
         if printing.only_from_ml is not None:
             least_ml = counted_on_ml(self._config, printing.only_from_ml)
         marks, changes = [(start_s, from_ml)], 0
+        changed_s = [0.0, *(stop.clock_s for stop in printing.stops if stop.new_cartridge), printing.time_s]
         for waits, stop in enumerate(printing.stops):
             self._now_s = start_s + stop.clock_s + waits * self._wishes.pause_s
             text = stop.text
@@ -121,7 +125,10 @@ class Clock:
                 changes, least_ml = changes + 1, 0.0
                 self._put_on(printing.uses[changes][0], 0.0, self._now_s)
                 text = f"load cartridge {len(self.cartridges)} ({self.cartridges[-1].colour})"
-                marks += [(self._now_s, self._clay_ml), (self._now_s + self._wishes.pause_s, self._clay_ml)]
+            began_s, ends_s = changed_s[changes : changes + 2]
+            part = (stop.clock_s - began_s) / max(ends_s - began_s, 1e-9)
+            clay_ml = self._clay_ml + printing.uses[changes][1] * part
+            marks += [(self._now_s, clay_ml), (self._now_s + self._wishes.pause_s, clay_ml)]
             self._say(self._now_s, f"{piece.name} waits: {text}")
         self._now_s = start_s + printing.time_s + len(printing.stops) * self._wishes.pause_s
         self._use(piece, printing, -1, least_ml)
@@ -147,16 +154,6 @@ def _fill_text(line: Hose, fill_ml: float) -> str:
         f", run out {fill_ml:.0f} ml until the hose is full of it (it shows from about "
         f"{line.pushed_ml(BEGINS):.0f} ml on)"
     )
-
-
-def laid_last_s(printed: Printed, cartridge: Used, line_ml: float) -> float | None:
-    """When the piece lays the last of that cartridge's clay, the hose a plug; None: it lays none."""
-    if printed.from_ml >= cartridge.to_ml + line_ml - 1e-9:
-        return None
-    end_ml = printed.marks[-1][1]
-    if end_ml <= cartridge.from_ml + line_ml + 1e-9:
-        return None
-    return printed.when(min(cartridge.to_ml + line_ml, end_ml))
 
 
 def names(pieces: Sequence[Printed]) -> str:

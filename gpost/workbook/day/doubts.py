@@ -8,7 +8,7 @@ from itertools import pairwise
 from gpost.config.model import Config
 from gpost.config.nearest import did_you_mean, nearest
 from gpost.supply.sure import counted_on_ml
-from gpost.workbook.day.clock import Clock, Printed, Used, laid_last_s, names
+from gpost.workbook.day.clock import Clock, Printed, Used, names
 from gpost.workbook.day.pieces import SAME_ML, filling_ml
 from gpost.workbook.day.shared import Shared, Unsure, ends
 from gpost.workbook.day.wishes import Wishes
@@ -24,11 +24,15 @@ def doubts(day: Shared, clock: Clock, config: Config, wishes: Wishes) -> Iterato
             "the cartridges may not be the fewest: with so many pieces that change their colour, not every "
             "order of them was tried"
         )
-    limit_min = config.clay.working_min
-    for used in clock.cartridges:
-        late = _late(used, clock.pieces, limit_min * 60)
-        if used.done_s - used.loaded_s > limit_min * 60:
-            yield _stiff(used, late, limit_min)
+    keeps_min = config.cartridge.keeps_min
+    if wishes.fresh and keeps_min is None:
+        yield (
+            "--fresh shares a cartridge only while its clay keeps, and the config does not say how long that "
+            "is (cartridge: keeps_min): they are shared as without it"
+        )
+    for used in clock.cartridges if keeps_min is not None else ():
+        if keeps_min is not None and used.done_s - used.loaded_s > keeps_min * 60:
+            yield _stiff(used, _late(used, clock.pieces, keeps_min * 60), keeps_min)
     yield from _stale_lines(clock, config, wishes)
     yield from _not_yet_full(clock, config)
 
@@ -84,39 +88,29 @@ def _stiff(used: Used, late: Sequence[Printed], limit_min: float) -> str:
     minutes = minutes_text((used.done_s - used.loaded_s) / 60, limit_min)
     return (
         f"the clay of cartridge {used.number} is in it for {minutes} min, longer than the {limit_min:g} min "
-        f"it stays workable (clay: working_min); stiff clay may come in {names(late)}"
+        f"that it keeps there (cartridge: keeps_min); stiff clay may come in {names(late)}"
     )
 
 
 def _stale_lines(clock: Clock, config: Config, wishes: Wishes) -> Iterator[str]:
     """A sentence for each piece that lays clay which has stood in the hose for too long."""
-    line_ml, limit_s = config.cartridge.line_ml, config.clay.working_min * 60
-    said = {
-        (used.number, printed.piece.name)
-        for used in clock.cartridges
-        for printed in _late(used, clock.pieces, limit_s)
-    }
-    for printed in clock.pieces if line_ml > 0 else []:
-        for used in clock.cartridges:
-            last_s = laid_last_s(printed, used, line_ml)
-            if last_s is None or last_s - used.loaded_s <= limit_s:
-                continue
-            if (used.number, printed.piece.name) not in said:
-                yield _stale(printed, used, last_s - used.loaded_s, config) + (
-                    _before(printed, clock, config, wishes, last_s - used.loaded_s - limit_s)
-                    if used.number < printed.first
-                    else _inside(printed, wishes, last_s - used.loaded_s - limit_s)
-                )
-                break
-
-
-def _stale(printed: Printed, used: Used, age_s: float, config: Config) -> str:
-    limit_min = config.clay.working_min
-    return (
-        f"{printed.piece.name} lays clay of cartridge {used.number} out of the hose "
-        f"{minutes_text(age_s / 60, limit_min)} min after it was loaded, longer than the {limit_min:g} min "
-        "it stays workable (clay: working_min); "
-    )
+    line_ml, limit_min = config.cartridge.line_ml, config.clay.working_min
+    if line_ml <= 0 or not clock.pieces:
+        return
+    clay_clock = clock.clay_clock()
+    for printed in clock.pieces:
+        age_s, entered_s = clay_clock.oldest(printed.from_ml, printed.marks[-1][1], line_ml)
+        over_s = age_s - limit_min * 60
+        if over_s > 0:
+            yield (
+                f"{printed.piece.name} lays clay that has been in the hose for "
+                f"{minutes_text(age_s / 60, limit_min)} min, longer than the {limit_min:g} min it stays "
+                f"workable (clay: working_min); "
+            ) + (
+                _before(printed, clock, config, wishes, over_s)
+                if entered_s < printed.start_s
+                else _inside(printed, wishes, over_s)
+            )
 
 
 def _before(printed: Printed, clock: Clock, config: Config, wishes: Wishes, over_s: float) -> str:

@@ -212,10 +212,10 @@ class _Items:
 
     def __init__(self, way: Way, config: Config, wishes: Wishes) -> None:
         self._way, self._config, self._wishes = way, config, wishes
-        self._fill_ml = filling_ml(config.cartridge)
-        window_s = config.clay.working_min * 60 + wishes.between_s
-        timed = wishes.fresh and window_s > self._fill_s
-        usable_ml = counted_on_ml(config, None)
+        cartridge, usable_ml = config.cartridge, counted_on_ml(config, None)
+        self._fill_ml = filling_ml(cartridge)
+        window_s = (cartridge.keeps_min or 0.0) * 60 + wishes.between_s
+        timed = wishes.fresh and cartridge.keeps_min is not None and window_s > self._fill_s
         self.capacity: Item = (usable_ml, window_s) if timed else (usable_ml,)
         self.items: list[Item] = []
         self.owners: list[DayPiece | None] = []
@@ -233,8 +233,8 @@ class _Items:
     def use(self, piece: DayPiece, number: int) -> int:
         """Add what a piece needs of its first cartridge (0) or its last (-1); returns the index.
 
-        n uses and the n - 1 gaps between them fit into the working time. One that takes longer by itself
-        has its cartridge alone, but for the hose's filling.
+        n uses and the n - 1 gaps between them fit into the time that clay keeps. One that takes longer by
+        itself has its cartridge alone, but for the hose's filling.
         """
         printing = self._way[piece]
         ml = printing.need_ml(number)
@@ -313,7 +313,7 @@ class _Packer:
 
 
 def _bin(members: Sequence[int], marks: Ends, items: _Items) -> _Bin:
-    """The quickest piece comes first: then the most are done before the clay has stood for its working time.
+    """The quickest piece comes first: then the most are done before the clay has stood for long.
 
     (J. Moore, Management Science 15, 1968, for the case of one date for all.)
     """

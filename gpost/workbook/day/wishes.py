@@ -18,4 +18,4 @@ class Wishes:
     light_first: tuple[str, ...] = ()
     """Colours in the order in which they are printed, if the fewest changes leave that open."""
     fresh: bool = False
-    """Pieces share a cartridge only if all are printed within the clay's working time."""
+    """Pieces share a cartridge only if all are printed while its clay keeps (cartridge: keeps_min)."""

@@ -12,7 +12,8 @@ from gpost.common.plain import shown
 from gpost.plan.plan import Plan
 from gpost.report.text import clock
 from gpost.supply.bands import Mix, name_of
-from gpost.supply.loading import Due, LoadingSheet, Slug, reach_of
+from gpost.supply.loading import Due, LoadingSheet, reach_of
+from gpost.supply.slugs import Slug
 
 PALETTE = ("#cfc4ae", "#a8553a", "#4d6f8f", "#71845c", "#c9a24b", "#5d5349", "#a67c94", "#7fa3a0")
 """Earth colours of our own, for clays whose name tells none."""

@@ -14,8 +14,9 @@ from gpost.report.summary import CAUTIONS
 from gpost.report.text import clock, indented, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.fronts import heights_text
-from gpost.supply.loading import Due, Edge, LoadingSheet, Slug, reach_of
+from gpost.supply.loading import Due, Edge, LoadingSheet, reach_of
 from gpost.supply.reach import joined
+from gpost.supply.slugs import Slug
 
 WIDTH = 80
 ORDER = {

@@ -1,0 +1,158 @@
+"""Law: before it goes on the nozzle goes over the laid wall again, as far as is asked for and no deeper than it lies."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from gpost.plan.intentions import Pause, Shift
+from gpost.spot import Spot
+from tests.laws.test_state_restored import ML_PER_MM
+from tests.reference.outputs import Block, Row
+from tests.reference.programs import Piece, piece_programs
+from tests.reference.state import Event, Point
+
+ROUNDING_MM = 0.003
+"""Of words in thousandths, of an inch too."""
+
+
+def laid_back(rows: Sequence[Row]) -> list[Event]:
+    """The moves that lay up to a place, backwards, as far as nothing but a lift comes between."""
+    found: list[Event] = []
+    for event in (row.event for row in reversed(rows)):
+        if event.kind != "move" or event.start_mm == event.end_mm:
+            continue
+        if event.lays_clay:
+            found.append(event)
+        elif event.start_mm[:2] != event.end_mm[:2]:
+            break
+    return found
+
+
+def off_mm(point: Point, path: Sequence[Event]) -> float:
+    """Distance of a point from a path of straight moves, in space."""
+    found = math.inf
+    for event in path:
+        side, off = np.subtract(event.end_mm, event.start_mm), np.subtract(point, event.start_mm)
+        part = np.clip(np.dot(off, side) / max(float(np.dot(side, side)), 1e-12), 0, 1)
+        found = min(found, float(np.linalg.norm(off - part * side)))
+    return found
+
+
+def gone_over(block: Block) -> list[Event]:
+    """The block's moves after its last one straight down."""
+    moves = [event for event in block.events if event.kind == "move" and event.start_mm != event.end_mm]
+    down = [
+        at for at, e in enumerate(moves) if e.start_mm[:2] == e.end_mm[:2] and e.end_mm[2] < e.start_mm[2]
+    ]
+    return moves[down[-1] + 1 :]
+
+
+@given(
+    piece=piece_programs(),
+    data=st.data(),
+    retrace_mm=st.sampled_from([0.0, 4.0, 25.0, 200.0]),
+    gives=st.booleans(),
+    relieve_ml=st.sampled_from([0.0, 0.3]),
+)
+def test_the_wall_is_gone_over_again(
+    rewrite: Any, piece: Piece, data: st.DataObject, retrace_mm: float, gives: bool, relieve_ml: float
+) -> None:
+    """On the laid path, at its own height, so long as is asked for, and nothing is laid there unless that is too."""
+    line = data.draw(st.sampled_from(piece.layer_lines[1:])) + data.draw(st.integers(0, 3))
+    spot = Spot(line, data.draw(st.sampled_from([0.0, 0.5])))
+    manner = {"retrace_mm": retrace_mm, "retrace_gives": gives, "relieve_ml": relieve_ml}
+    wish = Pause(spot, "look", "why", "Look", prime_ml=2.0)
+    result = rewrite(piece.program, [wish], dialect=piece.dialect, config={"machine": {"pause": manner}})
+    assert result.apart.errors == ()
+    (block,) = result.apart.blocks
+    path = laid_back(result.before.rows[: block.next_row + bool(spot.fraction)])
+    over = gone_over(block)
+    if not path or retrace_mm == 0:
+        assert over == []
+    if any(event.arc is not None for event in path):
+        return
+    for event in over:
+        assert off_mm(event.start_mm, path) <= ROUNDING_MM
+        assert event.start_mm[2] <= over[-1].end_mm[2] + ROUNDING_MM
+    length_mm = sum(event.path_mm for event in over if event.start_mm[:2] != event.end_mm[:2])
+    assert length_mm <= retrace_mm + ROUNDING_MM * (1 + len(over))
+    if not (gives and relieve_ml):
+        assert not any(event.e_delta_mm for event in over)
+    elif over and length_mm:
+        # 0.3 ml, evenly along it
+        assert sum(event.e_metered_mm for event in over) == pytest.approx(relieve_ml / ML_PER_MM, abs=1e-3)
+
+
+SQUARE = b"G28\nG90\nM83\nG0 X40 Y40 Z1 F3000\n" + b"".join(
+    b"G1 X80 Y40 Z%d.25 E30 F900\nG1 X80 Y80 Z%d.5 E30\nG1 X40 Y80 Z%d.75 E30\nG1 X40 Y40 Z%d E30\n"
+    % (n, n, n, n + 1)
+    for n in range(1, 6)
+)
+MANNER = {"lift_mm": 10.0, "relieve_ml": 0.0, "hold": []}
+
+
+def restart(rewrite: Any, spot: Spot, *others: Any, retrace_mm: float = 50.0, **more: Any) -> list[bytes]:
+    """The lines of a pause's block behind the wait."""
+    pause = {**MANNER, "retrace_mm": retrace_mm, **more}
+    wishes = [*others, Pause(spot, "look", "why", "Look")]
+    config = {"machine": {"pause": pause, "lift_feed_mm_min": 600, "travel_feed_mm_min": 3000}}
+    lines = rewrite(SQUARE, wishes, config=config).apart.blocks[0].lines
+    return list(lines[lines.index(b"M0") + 1 : -1])
+
+
+def test_a_rising_square_by_hand(rewrite: Any) -> None:
+    """At the corner (80, 80), 2.5 mm high: 50 mm back, over one side and a quarter of the one before.
+
+    A side of 40 mm rises by 0.25, so that it is 40.0008 mm long; a quarter of it rises by 0.0625.
+    """
+    assert restart(rewrite, Spot(10)) == [
+        b"G0 X70.001 Y40",
+        b"G0 Z2.188 F600",
+        b"G0 X80 Z2.25 F900",
+        b"G0 Y80 Z2.5",
+        b"G1 F900",
+    ]
+
+
+def test_inside_a_move_it_is_the_move_s_own_part(rewrite: Any) -> None:
+    """Half way along a side it comes down 10 mm before that."""
+    lines = restart(rewrite, Spot(10, 0.5), retrace_mm=10.0)
+    assert lines == [b"G0 X70 Y80", b"G0 Z2.563 F600", b"G0 X60 Z2.625 F900", b"G1 F900"]
+
+
+@pytest.mark.parametrize(
+    ("gives", "lines"),
+    [
+        (False, [b"G0 Z3.563 F600", b"G1 Z2.563 E124.72551 F66.6667", b"G0 X60 Z2.625 F900"]),
+        (True, [b"G0 Z2.563 F600", b"G1 X60 Z2.625 E124.72551 F666.7"]),
+    ],
+)
+def test_what_was_drawn_back_comes_on_the_way_down_or_on_the_wall(
+    rewrite: Any, gives: bool, lines: list[bytes]
+) -> None:
+    """0.3 ml at 20 ml/min take 0.9 s: the last mm at 66.7 mm/min, or 10 mm of the wall at 667."""
+    found = restart(rewrite, Spot(10, 0.5), retrace_mm=10.0, relieve_ml=0.3, retrace_gives=gives)
+    assert found == [b"G0 X70 Y80", *lines, b"G1 F900"]
+
+
+def test_it_goes_back_no_further_than_half_a_layer(rewrite: Any) -> None:
+    """Further round the nozzle could come under clay that was laid since: two sides of four."""
+    assert restart(rewrite, Spot(12), retrace_mm=200.0)[0] == restart(rewrite, Spot(12), retrace_mm=80.002)[0]
+
+
+def test_where_the_piece_is_moved_the_way_is_moved_with_it(rewrite: Any) -> None:
+    """By a shift of the whole of it; where another shift begins on the way, nothing is gone over."""
+    whole = Shift(0, 99, (5.0, -3.0, 2.0))
+    assert restart(rewrite, Spot(12))[:2] == [b"G0 X49.999 Y80", b"G0 Z2.688 F600"]
+    assert restart(rewrite, Spot(12), whole)[:2] == [b"G0 X54.999 Y77", b"G0 Z4.688 F600"]
+    assert restart(rewrite, Spot(12), Shift(11, 99, (5.0, 0.0, 0.0)))[:2] == [
+        b"G0 X45 Y40",
+        b"G0 Z3 F600",
+    ]

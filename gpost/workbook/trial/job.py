@@ -7,7 +7,7 @@ from pathlib import Path
 
 from gpost.clay.mixing import fit_line
 from gpost.clay.trials import Weighing
-from gpost.clay.walls import slump_yield_stress_pa
+from gpost.clay.strength import slump_yield_stress_pa
 from gpost.config.load import load_config
 from gpost.config.model import Config
 from gpost.errors import ConfigError

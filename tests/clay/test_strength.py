@@ -67,7 +67,7 @@ def test_a_cylinder_that_stands_says_what_would_do(slump: float) -> None:
     156 mm; the tube is offered instead.
     """
     with pytest.raises(
-        ValueError, match="912 Pa, is the top of what .* 1000 Pa takes one of 156 mm .*--tube"
+        ValueError, match=r"912 Pa, is the top of what .* 1000 Pa takes one of 156 mm .*--tube"
     ):
         slump_yield_stress_pa(100, slump, 1.86)
     assert sunk_mm(156.43, 1000, 1.86) == pytest.approx(0.05 * 156.43, rel=1e-3)
@@ -151,7 +151,8 @@ def test_tubes_that_disagree_are_less_sure() -> None:
     good = [folds_at(rise, 2000, 0.3, 1.9) for rise in (20, 10, 5)]
     odd = [*good[:2], folds_at(5, 2000, 0.3, 1.9, 1.25)]
     sure, unsure = stiffening(good, 1.9), stiffening(odd, 1.9)
-    assert sure is not None and unsure is not None
+    assert sure is not None
+    assert unsure is not None
     assert sure.fresh_pa.middle == pytest.approx(2000, rel=0.01)
     assert unsure.fresh_pa.high - unsure.fresh_pa.low > 2 * (sure.fresh_pa.high - sure.fresh_pa.low)
 

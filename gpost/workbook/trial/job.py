@@ -6,21 +6,24 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from gpost.clay.mixing import fit_line
+from gpost.clay.strength import Fold, fold_yield_pa
 from gpost.clay.trials import Weighing
-from gpost.clay.strength import slump_yield_stress_pa
 from gpost.config.load import load_config
 from gpost.config.model import Config
 from gpost.errors import ConfigError
-from gpost.pipeline import make_plan, survey_file
+from gpost.pipeline import make_plan, run_file, survey_file
 from gpost.preflight.model import ALLOWABLE
 from gpost.steps.recipe import read_recipe
+from gpost.workbook.trial import strengthwords
 from gpost.workbook.trial import words as report
 from gpost.workbook.trial.colour import Pair, pushed_ml
 from gpost.workbook.trial.lumps import Triple, dried, shrunk, slip
+from gpost.workbook.trial.strength import Folded, coned, slumped
 from gpost.workbook.trial.strip import StripWishes, amounts_e, strip
+from gpost.workbook.trial.tube import TubeWishes, tube_gcode, tube_of
 from gpost.workbook.trial.weighings import calibrate, read_weighings
 from gpost.write.inputs import reading
-from gpost.write.sink import AtomicFile, check_target
+from gpost.write.sink import AtomicFile, check_target, work_folder
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +42,14 @@ class Asked:
     colours: tuple[Pair, ...] = ()
     piece: Path | None = None
     slumps: tuple[Pair, ...] = ()
+    tube: Path | None = None
+    tube_diameter_mm: float | None = None
+    rise_mm_min: float = 10.0
+    tube_height_mm: float | None = None
+    folds: tuple[Fold, ...] = ()
+    cones: tuple[float, ...] = ()
+    cone_mass_g: float = 80.0
+    cone_angle: float = 30.0
     dried: tuple[Pair, ...] = ()
     dry_density: float | None = None
     shrunk: tuple[Triple, ...] = ()
@@ -57,7 +68,11 @@ def do_trial(asked: Asked) -> str:
         return _strip(asked, asked.strip, config)
     if asked.dried or asked.shrunk or asked.dry_density is not None:
         return _lumps(asked, config)
-    return _slump(asked, config) if asked.slumps else _weighings(asked, config)
+    if asked.tube is not None:
+        return _tube(asked, asked.tube, config)
+    if asked.folds or asked.slumps or asked.cones:
+        return _strength(asked, config)
+    return _weighings(asked, config)
 
 
 def _density(asked: Asked, config: Config) -> float:
@@ -96,13 +111,33 @@ def _colour(asked: Asked) -> str:
     return (report.colour_json if asked.as_json else report.colour_text)(fit, trials)
 
 
-def _slump(asked: Asked, config: Config) -> str:
+def _tube(asked: Asked, path: Path, config: Config) -> str:
+    """Write the tube's file: by the one way that files are judged, without any step."""
+    wishes = TubeWishes(asked.tube_diameter_mm, asked.rise_mm_min, asked.tube_height_mm, asked.first)
+    text, tube = tube_gcode(config, wishes), tube_of(config, wishes)
+    check_target(path, overwrite=asked.overwrite, inputs=reading(configs=[*asked.studio, *asked.configs]))
+    with work_folder() as folder:
+        source = folder / "tube.gcode"
+        source.write_bytes(text.encode("ascii"))
+        run_file(source, path, config, [], overwrite=asked.overwrite)
+    stood = Fold(tube.height_mm, 60 * tube.height_mm / tube.rise_mm_min, "stood")
+    most_pa = fold_yield_pa(stood, _density(asked, config))
+    if asked.as_json:
+        return strengthwords.tube_json(path.name, tube, most_pa)
+    return strengthwords.tube_text(path.name, tube, most_pa)
+
+
+def _strength(asked: Asked, config: Config) -> str:
+    """Tubes that folded, cylinders that sank, a cone that fell in."""
     density = _density(asked, config)
-    try:
-        yields = [slump_yield_stress_pa(height, slump, density) for height, slump in asked.slumps]
-    except ValueError as error:
-        raise ConfigError(f"--slump: {error}") from error
-    return (report.slump_json if asked.as_json else report.slump_text)(yields, density)
+    if asked.folds:
+        folded = Folded(asked.folds, density)
+        return (strengthwords.folded_json if asked.as_json else strengthwords.folded_text)(folded)
+    if asked.slumps:
+        sank = slumped(asked.slumps, density)
+        return (strengthwords.slump_json if asked.as_json else strengthwords.slump_text)(sank)
+    cones = coned(asked.cones, asked.cone_mass_g, asked.cone_angle)
+    return (strengthwords.cone_json if asked.as_json else strengthwords.cone_text)(cones)
 
 
 def _lumps(asked: Asked, config: Config) -> str:

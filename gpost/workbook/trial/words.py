@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 
-from gpost import __version__
 from gpost.clay.mixing import HoseFit
-from gpost.clay.walls import standing_mm
 from gpost.clay.water import SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
 from gpost.common.plain import shown, storable
 from gpost.report.text import indented
+from gpost.workbook.trial.lines import json_text as _json
+from gpost.workbook.trial.lines import times as _times
+from gpost.workbook.trial.lines import with_config as _with_config
 from gpost.workbook.trial.lumps import Dried, Shrunk, Slip
 from gpost.workbook.trial.weighings import Calibration
 
@@ -96,31 +96,6 @@ def colour_json(fit: HoseFit, trials: Sequence[tuple[float, float]]) -> str:
         plug_part=fit.line.plug_part,
         width_ml=fit.line.width_ml,
         off_ml=fit.off_ml,
-    )
-
-
-def slump_text(yields_pa: Sequence[float], density_g_ml: float) -> str:
-    """Yield stress from cylinders that sank."""
-    mean_pa, low_pa = sum(yields_pa) / len(yields_pa), min(yields_pa)
-    lines = indented(
-        f"Yield stress {mean_pa:.0f} Pa, from {_times(len(yields_pa), 'cylinder')}"
-        + (f" ({low_pa:.0f} to {max(yields_pa):.0f})" if len(yields_pa) > 1 else "")
-    )
-    lines += indented(
-        f"a straight wall of this clay bears {standing_mm(low_pa, density_g_ml):.0f} mm of itself while it "
-        "is as fresh as in the trial (the softest cylinder counts, no safety). This is an estimate: print a "
-        "trial wall before you trust it."
-    )
-    return _with_config(lines, ["steps:", f"  - stand: {{yield_stress_pa: {low_pa:.0f}}}"])
-
-
-def slump_json(yields_pa: Sequence[float], density_g_ml: float) -> str:
-    """The same as JSON."""
-    return _json(
-        yields_pa=list(yields_pa),
-        yield_pa=sum(yields_pa) / len(yields_pa),
-        density_g_ml=density_g_ml,
-        standing_mm=standing_mm(min(yields_pa), density_g_ml),
     )
 
 
@@ -283,19 +258,7 @@ def _against_config(found: Calibration) -> list[str]:
     )
 
 
-def _with_config(lines: Sequence[str], config: Sequence[str]) -> str:
-    return "\n".join([*lines, "", *config, ""])
-
-
-def _json(**values: object) -> str:
-    return json.dumps({"version": 1, "gpost_version": __version__, **values}, indent=1) + "\n"
-
-
 def _from_each(percent: Sequence[float], word: str) -> str:
     """Of how many trials, and between what they lie: `from 3 bars (13.1 to 13.6)`."""
     spread = f" ({min(percent):.2f} to {max(percent):.2f})" if len(percent) > 1 else ""
     return f"from {_times(len(percent), word)}{spread}"
-
-
-def _times(number: int, word: str) -> str:
-    return f"{number} {word}{'s' * (number != 1)}"

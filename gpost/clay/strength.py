@@ -13,11 +13,9 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.clay.trials import CONFIDENCE, student
+from gpost.clay.spread import CONFIDENCE, NORMAL_REACH, student
 from gpost.clay.walls import GRAVITY_M_S2, SLENDER, pressure_pa
 
-NORMAL = 1.959964
-"""How many standard deviations a 95 % interval reaches where they are known, and not found from a few."""
 LEAST_SLUMP, MOST_SLUMP = 0.05, 0.7
 """Shares of its height by which a cylinder may sink for the relation to hold."""
 BEST_SLUMP = 0.3
@@ -57,7 +55,7 @@ def range_of(values: Sequence[float], off: float) -> Range:
     """
     found = np.asarray(values, dtype=np.float64)
     mean, count = float(found.mean()), len(found)
-    reach = NORMAL * off * mean
+    reach = NORMAL_REACH * off * mean
     if count > 1:
         reach = max(reach, student(CONFIDENCE, count - 1) * float(found.std(ddof=1)) / math.sqrt(count))
     return Range(max(mean - reach, 0.0), mean, mean + reach)
@@ -186,7 +184,7 @@ def stiffening(folds: Sequence[Fold], density_g_ml: float) -> Stiffening | None:
     if a <= 0:
         return None
     freedom = len(x) - 2
-    reach = NORMAL * FOLD_OFF * a
+    reach = NORMAL_REACH * FOLD_OFF * a
     if freedom:
         rest = y - design @ [a, b]
         reach = max(reach, student(CONFIDENCE, freedom) * math.sqrt(float(rest @ rest) / freedom))

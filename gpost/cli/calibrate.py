@@ -14,6 +14,7 @@ from gpost.cli.options import Configs, config_option, overwrite_option, say_if_n
 _MODES = {
     "weighings": "--weighing",
     "weighings_file": "--weighings",
+    "mornings": "--morning",
     "strip": "--strip",
     "colours": "--colour",
     "slumps": "--slump",
@@ -67,6 +68,14 @@ _FILE = click.Path(path_type=Path)
     type=_FILE,
     metavar="FILE",
     help="A table of weighings (E, grams), or a YAML list.",
+)
+@click.option(
+    "--morning",
+    "mornings",
+    callback=_pairs,
+    multiple=True,
+    metavar="E=GRAMS",
+    help="Today's clay: one extrusion weighed, or two, gives the day's flow.",
 )
 @click.option(
     "--strip", type=_FILE, metavar="OUT.gcode", help="Write a file that pushes known amounts, to be weighed."
@@ -151,7 +160,8 @@ _FILE = click.Path(path_type=Path)
 def command(**given: Any) -> None:
     """Turn one kind of trial into numbers for the config, and print the lines to put there.
 
-    Weigh what comes out (--weighing, --weighings; --strip writes the file for it), watch where a new
+    Weigh what comes out (--weighing, --weighings; --strip writes the file for it; --morning for one of
+    today), watch where a new
     colour begins and is complete (--colour), or see how far a small cylinder sinks (--slump). Dry a lump
     (--dried) or fire a test bar (--shrank) for the clay's water and shrinkage.
     """

@@ -14,10 +14,11 @@ from gpost.errors import ConfigError
 from gpost.pipeline import make_plan, run_file, survey_file
 from gpost.preflight.model import ALLOWABLE
 from gpost.steps.recipe import read_recipe
-from gpost.workbook.trial import strengthwords
+from gpost.workbook.trial import strengthwords, weighed
 from gpost.workbook.trial import words as report
 from gpost.workbook.trial.colour import Pair, pushed_ml
 from gpost.workbook.trial.lumps import Triple, dried, shrunk, slip
+from gpost.workbook.trial.morning import morning
 from gpost.workbook.trial.strength import Folded, coned, slumped
 from gpost.workbook.trial.strip import StripWishes, amounts_e, strip
 from gpost.workbook.trial.tube import TubeWishes, tube_gcode, tube_of
@@ -34,6 +35,7 @@ class Asked:
     studio: tuple[Path, ...] = ()
     weighings: tuple[Pair, ...] = ()
     weighings_file: Path | None = None
+    mornings: tuple[Pair, ...] = ()
     strip: Path | None = None
     amount_ml: float = 10.0
     extrusions: int = 4
@@ -66,6 +68,8 @@ def do_trial(asked: Asked) -> str:
     config = load_config(asked.configs, studio=asked.studio).config
     if asked.strip is not None:
         return _strip(asked, asked.strip, config)
+    if asked.mornings:
+        return _morning(asked, config)
     if asked.dried or asked.shrunk or asked.dry_density is not None:
         return _lumps(asked, config)
     if asked.tube is not None:
@@ -83,8 +87,15 @@ def _weighings(asked: Asked, config: Config) -> str:
     weighings = [Weighing(*pair) for pair in asked.weighings]
     if asked.weighings_file is not None:
         weighings += read_weighings(asked.weighings_file)
-    found = calibrate(weighings, _density(asked, config), config.clay.metering)
-    return (report.weighings_json if asked.as_json else report.weighings_text)(found)
+    found = calibrate(
+        weighings, _density(asked, config), config.clay.metering, config.cartridge.hose.holdup_ml
+    )
+    return (weighed.weighings_json if asked.as_json else weighed.weighings_text)(found)
+
+
+def _morning(asked: Asked, config: Config) -> str:
+    found = morning([Weighing(*pair) for pair in asked.mornings], _density(asked, config), config)
+    return (weighed.morning_json if asked.as_json else weighed.morning_text)(found)
 
 
 def _strip(asked: Asked, path: Path, config: Config) -> str:

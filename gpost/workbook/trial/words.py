@@ -12,58 +12,11 @@ from gpost.workbook.trial.lines import json_text as _json
 from gpost.workbook.trial.lines import times as _times
 from gpost.workbook.trial.lines import with_config as _with_config
 from gpost.workbook.trial.lumps import Dried, Shrunk, Slip
-from gpost.workbook.trial.weighings import Calibration
 
-MOST_OFF_PERCENT = 50.0
-"""What the machine's flow may fix; beyond it the config means something else."""
 _SHOWN_ML = 0.05
 """Less than this is 0.0 ml when it is printed."""
 _AT_END = 1e-3
 """So near to one stage, the fewest there can be, the fit has come to its end."""
-
-
-def weighings_text(found: Calibration) -> str:
-    """Metering from weighings."""
-    fit = found.fit
-    lines = indented(f"{found.ml:.6g} ml per unit of E, from {_times(len(found.weighings), 'weighing')}")
-    if found.interval_ml is not None:
-        low, high = found.interval_ml
-        reach = 50 * (high - low) / found.ml
-        lines += indented(f"95 % interval {low:.6g} to {high:.6g} (+-{reach:.2g} %), density taken as exact")
-    else:
-        lines += indented("one weighing says nothing of its own error; weigh at least three")
-    for index in fit.outliers:
-        one = found.weighings[index]
-        lines += indented(
-            f"Warning: weighing {index + 1} (E {one.e:g}, {one.grams:g} g) does not agree with the others "
-            f"(studentised residual): without it {found.ml_without:.6g} ml per unit. Repeat it before you "
-            "take the lines below"
-        )
-    if fit.offset is not None:
-        lines += indented(
-            f"Warning: the grams don't start at nought: {fit.offset:+.2f} g are in every weighing. Was the "
-            "cup tared, and each string cut at the same place? Weigh again before you take the lines below"
-        )
-    lines += _against_config(found)
-    return _with_config(lines, ["clay:", f"  metering: {{unit: ml, ml_per_unit: {found.ml:.6g}}}"])
-
-
-def weighings_json(found: Calibration) -> str:
-    """The same as JSON."""
-    low, high = found.interval_ml or (None, None)
-    return _json(
-        weighings=[{"e": one.e, "grams": one.grams} for one in found.weighings],
-        density_g_ml=found.density_g_ml,
-        ml_per_unit=found.ml,
-        low_ml_per_unit=low,
-        high_ml_per_unit=high,
-        config_ml_per_unit=found.config_ml,
-        off_percent=found.off_percent,
-        flow_percent=found.flow_percent,
-        outliers=[index + 1 for index in found.fit.outliers],
-        ml_per_unit_without=found.ml_without,
-        offset_g=found.fit.offset,
-    )
 
 
 def colour_text(fit: HoseFit, trials: Sequence[tuple[float, float]]) -> str:
@@ -237,25 +190,6 @@ def strip_report(name: str, amounts_e: Sequence[float], *, as_json: bool) -> str
     example = " ".join(f"--weighing {amount:g}=GRAMS" for amount in amounts_e)
     lines += indented(f"Weigh each, and then: gpost calibrate -c CONFIG {example}")
     return "\n".join([*lines, ""])
-
-
-def _against_config(found: Calibration) -> list[str]:
-    if found.off_percent is None or found.config_ml is None:
-        return indented("the present config meters by path: there is nothing to compare with")
-    said = (
-        f"the present config says {found.config_ml:.6g} ml: {abs(found.off_percent):.1f} % "
-        f"{'more' if found.off_percent >= 0 else 'less'} comes than it says."
-    )
-    if abs(found.off_percent) > MOST_OFF_PERCENT:
-        return indented(
-            f"{said} That is no matter of flow: the config means another machine or another unit of E. Take "
-            "these lines, and weigh once more with them:"
-        )
-    return indented(
-        f"{said} Either set the machine's flow to {found.flow_percent:.1f} % and leave the config as it is: "
-        "it then lays what the sliced file means. Or leave the flow and take these lines: gpost then counts "
-        "what really comes. Not both:"
-    )
 
 
 def _from_each(percent: Sequence[float], word: str) -> str:

@@ -23,6 +23,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from gpost.clay.spread import Spread, spread_of
+
 BEGINS, HALF, FULL = 0.05, 0.5, 0.95
 """Share of the new clay at which it starts to show, is half, is full."""
 MOST_STAGES = 1e4
@@ -120,6 +122,8 @@ class HoseFit(NamedTuple):
 
     0 for one trial, unless it is longer or shorter than any change of such a line.
     """
+    held: Spread | None = None
+    """The hold-ups, ml, that each change has by itself; None for one trial."""
 
 
 def fit_line(trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0) -> HoseFit:
@@ -138,7 +142,9 @@ def fit_line(trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0) -
         raise ValueError("in a trial the change begins after more than 0 ml, and ends after it began")
     line = _refined(observed, _by_moments(observed, plug_part))
     misses = observed - [line.pushed_ml(BEGINS), line.pushed_ml(FULL)]
-    return HoseFit(line, float(np.sqrt(np.mean(misses**2))))
+    held_ml = [_refined(one, _by_moments(one, plug_part)).holdup_ml for one in observed[:, None, :]]
+    held = spread_of(held_ml) if len(held_ml) > 1 else None
+    return HoseFit(line, float(np.sqrt(np.mean(misses**2))), held)
 
 
 def _by_moments(observed: Floats, plug_part: float) -> Hose:

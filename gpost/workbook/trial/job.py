@@ -8,15 +8,16 @@ from pathlib import Path
 from gpost.clay.mixing import fit_line
 from gpost.clay.strength import Fold, fold_yield_pa
 from gpost.clay.trials import Weighing
+from gpost.clay.water import Measured as When
 from gpost.config.load import load_config
 from gpost.config.model import Config
 from gpost.errors import ConfigError
 from gpost.pipeline import make_plan, run_file, survey_file
 from gpost.preflight.model import ALLOWABLE
 from gpost.steps.recipe import read_recipe
-from gpost.workbook.trial import strengthwords, weighed
+from gpost.workbook.trial import colourwords, strengthwords, weighed
 from gpost.workbook.trial import words as report
-from gpost.workbook.trial.colour import Pair, pushed_ml
+from gpost.workbook.trial.colour import Changes, Measured, Pair, pushed_ml
 from gpost.workbook.trial.lumps import Triple, dried, shrunk, slip
 from gpost.workbook.trial.morning import morning
 from gpost.workbook.trial.strength import Folded, coned, slumped
@@ -43,6 +44,8 @@ class Asked:
     first: tuple[str, ...] = ()
     colours: tuple[Pair, ...] = ()
     piece: Path | None = None
+    measured: When | None = None
+    drying_percent: float | None = None
     slumps: tuple[Pair, ...] = ()
     tube: Path | None = None
     tube_diameter_mm: float | None = None
@@ -108,18 +111,20 @@ def _strip(asked: Asked, path: Path, config: Config) -> str:
 
 
 def _colour(asked: Asked) -> str:
-    trials = list(asked.colours)
+    trials, measured = list(asked.colours), None
     recipe = read_recipe(asked.configs, asked.folders, studio=asked.studio)
     if asked.piece is not None:
         survey = survey_file(asked.piece, recipe.config)
         # it has been printed, so whatever stood in its way was allowed
         plan = make_plan(survey, recipe.steps, recipe.config, allow=ALLOWABLE)
-        trials = pushed_ml(plan, trials)
+        measured = Measured(asked.measured, asked.drying_percent)
+        trials = pushed_ml(plan, trials, measured)
     try:
         fit = fit_line(trials, plug_part=recipe.config.cartridge.plug_part)
     except ValueError as error:
         raise ConfigError(f"--colour: {error}") from error
-    return (report.colour_json if asked.as_json else report.colour_text)(fit, trials)
+    found = Changes(fit, tuple(trials), recipe.config, measured)
+    return (colourwords.colour_json if asked.as_json else colourwords.colour_text)(found)
 
 
 def _tube(asked: Asked, path: Path, config: Config) -> str:

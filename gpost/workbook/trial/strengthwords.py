@@ -86,17 +86,16 @@ def folded_text(found: Folded) -> str:
 
 
 def _fit_words(found: Folded, fit: Stiffening) -> Iterator[str]:
-    yield from indented(f"Yield stress {_span(fit.fresh_pa)} Pa as it is laid, {_growth(fit.per_s)}")
+    tubes = times(len(found.at_foot), "tube")
+    other = (
+        "How much tubes differ can't be seen from two: print a third. Until then"
+        if not fit.freedom
+        else "At the least"
+    )
     yield from indented(
-        f"(95 %, from {times(len(found.at_foot), 'tube')} that folded at the foot). "
-        + (
-            "How much tubes differ can't be seen from two: "
-            if not fit.freedom
-            else "It is no narrower than it is when "
-        )
-        + f"one is taken to be {100 * FOLD_OFF:g} % off (a standard deviation; common practice, no source)"
-        + ("; a third tube shows it. " if not fit.freedom else ". ")
-        + "Another day, another batch and a draught are not in it."
+        f"Yield stress {_span(fit.fresh_pa)} Pa as it is laid, {_growth(fit.per_s)} (95 %, from {tubes} that "
+        f"folded at the foot). {other} each is taken to be {100 * FOLD_OFF:g} % off (a standard deviation; "
+        "common practice, no source). Another day, another batch and a draught are not in it."
     )
     yield from indented(
         "The foot bears rho g H; as a yield stress that is divided by 1.732 (von Mises), by which `stand` "

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from gpost.clay.mixing import HoseFit
 from gpost.clay.water import SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
 from gpost.common.plain import shown, storable
 from gpost.report.text import indented
@@ -12,44 +11,6 @@ from gpost.workbook.trial.lines import json_text as _json
 from gpost.workbook.trial.lines import times as _times
 from gpost.workbook.trial.lines import with_config as _with_config
 from gpost.workbook.trial.lumps import Dried, Shrunk, Slip
-
-_SHOWN_ML = 0.05
-"""Less than this is 0.0 ml when it is printed."""
-_AT_END = 1e-3
-"""So near to one stage, the fewest there can be, the fit has come to its end."""
-
-
-def colour_text(fit: HoseFit, trials: Sequence[tuple[float, float]]) -> str:
-    """Hold-up and stages from changes of colour."""
-    line = fit.line
-    assert line.stages is not None
-    lines = indented(
-        f"The hose holds {line.holdup_ml:.1f} ml and mixes like {line.stages:.1f} stages, from "
-        f"{_times(len(trials), 'change')} of colour"
-    )
-    lines += indented(f"no change can be sharper than {line.width_ml:.0f} ml from just showing to full")
-    if len(trials) > 1 or fit.off_ml >= _SHOWN_ML:
-        miss = "trials miss" if len(trials) > 1 else "trial misses"
-        lines += indented(f"the {miss} that by {fit.off_ml:.1f} ml (root mean square)")
-    if fit.off_ml >= _SHOWN_ML and line.plug_part and line.stages <= 1 + _AT_END:
-        lines += indented(
-            f"Warning: with {line.plug_part:g} of the hose as a plug (plug_part) no change can be as long as "
-            "that; take a smaller plug_part and reckon again"
-        )
-    config = ["cartridge:", f"  line_ml: {line.holdup_ml:.1f}", f"  mixing_stages: {line.stages:.1f}"]
-    return _with_config(lines, [*config, *([f"  plug_part: {line.plug_part:g}"] if line.plug_part else [])])
-
-
-def colour_json(fit: HoseFit, trials: Sequence[tuple[float, float]]) -> str:
-    """The same as JSON."""
-    return _json(
-        trials=[{"began_ml": began, "ended_ml": ended} for began, ended in trials],
-        line_ml=fit.line.holdup_ml,
-        mixing_stages=fit.line.stages,
-        plug_part=fit.line.plug_part,
-        width_ml=fit.line.width_ml,
-        off_ml=fit.off_ml,
-    )
 
 
 def dried_text(found: Dried) -> str:

@@ -27,11 +27,12 @@ FOLD_OFF = 0.05
 or two late, and tubes differ (common practice, no source)."""
 LEAST_BETWEEN = 1.5
 """Tubes must rise at rates that differ so many times, or no stiffening can be told."""
-CONE_FACTORS = {30.0: (0.5, 0.85, 1.33), 60.0: (0.16, 0.27, 0.42)}
-"""Of a fall cone, by its angle: least, middle and most. S. Hansbo, A new approach to the determination of the
-shear strength of clay by the fall-cone test, Swedish Geotechnical Institute, Proceedings 14, 1957, has 0.8 to
-1.0 for 30 degrees and 0.27 for 60 (from memory); later values for 30 lie between 0.5 and 1.33, by the cone's
-roughness and the clay. For 60 the same shares are taken (no source)."""
+CONE_FACTORS = {30.0: (0.5, 0.8, 1.33), 60.0: (0.17, 0.27, 0.45)}
+"""Of a fall cone, by its angle: least, usual and most. S. Hansbo, A new approach to the determination of the
+shear strength of clay by the fall-cone test, Royal Swedish Geotechnical Institute, Proceedings 14, 1957
+(synopsis seen); 0.80 for 30 degrees as ISO 17892-6:2017 is quoted, 0.27 for 60 from memory. Measured ones for
+30 lie between 0.5 and 1.33, by the cone's roughness and the rate (abstract of a calibration of 2019, seen); for
+60 the same shares of the usual one are taken (no source)."""
 CONE_DEPTHS_MM = (4.0, 25.0)
 """Depths that can be read and are still cone (common practice, no source)."""
 

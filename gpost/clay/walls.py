@@ -86,8 +86,9 @@ def tube_mm(modulus_pa: float, mean_radius_mm: float, thickness_mm: float, densi
 def shell_limit_pa(modulus_pa: float, mean_radius_mm: ArrayLike, thickness_mm: float) -> Floats:
     """Stress at which a thin round wall pressed from above dents, by theory: 0.605 E t / R.
 
-    E t / (R sqrt(3 (1 - nu^2))), the classical load of a cylinder (S. P. Timoshenko, J. M. Gere, Theory of
-    Elastic Stability, 2nd ed. 1961, from memory), with nu = 0.3; wet clay, nearer to 0.5, would have 0.667.
+    E t / (R sqrt(3 (1 - nu^2))), the classical load of a perfect cylinder (0.605 as it is quoted; the formula
+    from memory: S. P. Timoshenko, J. M. Gere, Theory of Elastic Stability, 2nd ed. 1961), with nu = 0.3; wet
+    clay, nearer to 0.5, would have 0.667.
     The dents are small, about sqrt(R t) high, so that under its own mass a wall has them where stress over
     limit is the largest: a straight one at its foot, where the stress is rho g H. Shape of the radii.
     """
@@ -97,9 +98,9 @@ def shell_limit_pa(modulus_pa: float, mean_radius_mm: ArrayLike, thickness_mm: f
 def shell_knock_down(mean_radius_mm: ArrayLike, thickness_mm: float) -> Floats:
     """Share of the classical load at which real cylinders dented, at the least: 1 - 0.901 (1 - e^-phi).
 
-    phi = sqrt(R / t) / 16; NASA SP-8007, Buckling of Thin-Walled Circular Cylinders, 1965, revised 1968 (from
-    memory), the lower edge of many tests, of metal and plastic; of wet clay none is known. Shape of the
-    radii.
+    phi = sqrt(R / t) / 16; NASA SP-8007, Buckling of Thin-Walled Circular Cylinders, 1965, revised 1968, a
+    line that 95 % of many tests lie above (so it is quoted; the formula from memory). They were of metal and
+    plastic; of wet clay none is known. Shape of the radii.
     """
     phi = np.sqrt(np.asarray(mean_radius_mm, dtype=np.float64) / thickness_mm) / 16
     return np.asarray(1 + 0.901 * np.expm1(-phi))

@@ -185,8 +185,17 @@ def test_both_standard_cones_give_the_same_strength_at_the_liquid_limit(
     assert found.middle == pytest.approx(1700, rel=0.1)
 
 
-def test_a_cone_by_hand() -> None:
-    """80 g at 10 mm: m g / d^2 is 7845.3 Pa, of which the factors of 30 degrees make 3923 to 10434 Pa."""
+@pytest.mark.parametrize(
+    ("mass_g", "angle", "depth_mm", "pa"),
+    [(80, 30, 20, 1569.1), (80, 30, 10, 6276.3), (100, 30, 10, 7845.3), (60, 60, 10, 1588.7), (400, 30, 10,
+    31381.3)], )
+def test_cones_by_hand(mass_g: float, angle: float, depth_mm: float, pa: float) -> None:
+    """K m g / d^2 with 0.80 (quoted from ISO 17892-6:2017) or 0.27 (from memory), computed by hand."""
+    assert cone_yield_pa(depth_mm, mass_g, angle).middle == pytest.approx(pa, rel=1e-4)
+
+
+def test_how_far_a_cone_is_known() -> None:
+    """80 g at 10 mm: m g / d^2 is 7845.3 Pa, of which the factors 0.5 to 1.33 make 3923 to 10434 Pa."""
     found = cone_yield_pa(10, 80, 30)
     assert (found.low, found.high) == (pytest.approx(3922.66), pytest.approx(10434.28))
 

@@ -209,9 +209,16 @@ def test_a_pressed_cylinder_dents_at_the_classical_stress(radius_mm: float, thic
     assert float(shell_limit_pa(1.0, radius_mm, thickness_mm)) == pytest.approx(found, rel=0.01)
 
 
+@pytest.mark.parametrize(("radius_mm", "pa", "high_mm"), [(120, 1512.5, 82.9), (50, 3630, 199.0)])
+def test_dents_by_hand(radius_mm: float, pa: float, high_mm: float) -> None:
+    """0.605 E t / R with 6 mm of 50 kPa, and rho g H at the foot with 1.86 g/ml: computed by hand."""
+    limit = float(shell_limit_pa(50e3, radius_mm, 6))
+    assert limit == pytest.approx(pa, rel=1e-3)
+    assert limit / pressure_pa(1, 1.86) == pytest.approx(high_mm, rel=1e-3)
+
+
 def test_under_its_own_mass_the_foot_dents_at_no_less() -> None:
-    """The load at the foot alone is the largest: by other numerics it bears 1 to 1.25 times the limit "
-    "there."""
+    """The foot, where the load is largest, bears 1 to 1.25 times the limit there, by other numerics."""
     limit = float(shell_limit_pa(1.0, 100, 4))
     assert limit < dent_stress_pa(100, 4, 300, own_mass=True) < 1.25 * limit
 

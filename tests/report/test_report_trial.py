@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from gpost.clay.mixing import fit_line
 from gpost.clay.trials import Weighing
-from gpost.config.model import Config, CubicMillimetres, Metering, PathSection, StepUse
+from gpost.config.model import Config, CubicMillimetres, Metering, PathSection
 from gpost.workbook.trial.lumps import dried, shrunk, slip
+from gpost.workbook.trial.weighed import weighings_text
 from gpost.workbook.trial.weighings import calibrate
 from gpost.workbook.trial.words import (
-    colour_text,
     dried_text,
     shrunk_text,
     slip_text,
-    slump_text,
     strip_report,
-    weighings_text,
 )
 from tests.config_files import load_files
 
@@ -35,10 +32,6 @@ def test_the_lines_are_a_config() -> None:
     """What is printed for the config loads as one."""
     metering = lines_of_config(said([(1000, 1.9), (2000, 3.8)])).clay.metering
     assert metering.model_dump() == {"unit": "ml", "ml_per_unit": 0.00095}
-    cartridge = lines_of_config(colour_text(fit_line([(40, 95)]), [(40, 95)])).cartridge
-    found = fit_line([(40, 95)]).line
-    assert cartridge.line_ml == round(found.holdup_ml, 1)
-    assert cartridge.mixing_stages == round(found.stages or 0, 1)
 
 
 def test_what_the_weighings_say() -> None:
@@ -58,32 +51,10 @@ def test_warnings() -> None:
     assert "+5.00 g are in every weighing" in said([(100, 6), (200, 7), (300, 8), (400, 9)])
 
 
-def test_a_trial_that_the_line_cannot_do_says_so() -> None:
-    """30 to 85 ml is too long a change for a line of which 95 % is a plug; without the plug it fits."""
-    fit = fit_line([(30, 85)], plug_part=0.95)
-    assert fit.off_ml > 5
-    text = " ".join(colour_text(fit, [(30, 85)]).split())
-    assert f"the trial misses that by {fit.off_ml:.1f} ml (root mean square)" in text
-    assert "take a smaller plug_part" in text
-    fitting = colour_text(fit_line([(30, 85)]), [(30, 85)])
-    assert "miss" not in fitting
-    assert "plug_part" not in fitting
-
-
-def test_trials_that_disagree_say_by_how_much() -> None:
-    """That they do needs no fault of the line's."""
-    text = colour_text(fit_line([(40, 95), (50, 80)], plug_part=0.2), [(40, 95), (50, 80)])
-    assert "the trials miss that by" in text
-    assert "Warning" not in text
-
-
 def test_every_line_fits_a_terminal() -> None:
     """At most 80 characters."""
     texts = [
         said([(100, 6), (200, 7), (300, 8.5), (400, 9)]),
-        colour_text(fit_line([(40, 95), (42, 90)]), [(40, 95), (42, 90)]),
-        colour_text(fit_line([(30, 85)], plug_part=0.95), [(30, 85)]),
-        slump_text([200, 240], 1.9),
         strip_report("strip.gcode", [4200, 8400], as_json=False),
         dried_text(dried([(1000, 750), (500, 376)])),
         dried_text(dried([(1000, 750)], 2.6, 1.8)),
@@ -91,17 +62,6 @@ def test_every_line_fits_a_terminal() -> None:
         shrunk_text(shrunk([(100, 94, 86.5), (100, 94, 95)])),
     ]
     assert max(len(line) for text in texts for line in text.splitlines()) <= 80
-
-
-def test_the_softest_cylinder_counts() -> None:
-    """Yield stress on average with its span, and the height that the softest bears."""
-    text = " ".join(slump_text([1000.0, 1200.0], 1.9).split())
-    assert "Yield stress 1100 Pa, from 2 cylinders (1000 to 1200)" in text
-    assert "bears 93 mm of itself" in text
-    assert lines_of_config(slump_text([1000.0, 1200.0], 1.9)).steps == (
-        StepUse(name="stand", settings={"yield_stress_pa": 1000}),
-    )
-    assert "estimate" in text
 
 
 def test_water_of_lumps() -> None:

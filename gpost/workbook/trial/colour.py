@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from gpost.clay.mixing import HoseFit
+from gpost.clay.spread import NORMAL_REACH
 from gpost.clay.water import Measured as When
 from gpost.clay.water import wet_size_mm
 from gpost.config.model import Clay, Config
@@ -85,16 +86,21 @@ class Changes:
         return small or self.fit.off_ml > DOUBT * holdup_ml
 
     @property
+    def reach_ml(self) -> float | None:
+        """Half of the 95 % interval of what the hose holds; None for one change."""
+        return None if self.fit.spread_ml is None else NORMAL_REACH * self.fit.spread_ml
+
+    @property
     def no_line(self) -> str:
         """Why they give no lines; empty if they do."""
-        held, holdup_ml = self.fit.held, self.fit.line.holdup_ml
+        holdup_ml = self.fit.line.holdup_ml
         if self.doubtful:
             return "first make sure when the piece was measured"
-        if held is None:
+        if self.reach_ml is None:
             return "one change says nothing of its own error; give two or more"
         limit_ml = holdup_ml * MOST_OFF_PERCENT / 100
         known_ml = self.config.cartridge.line_spread_ml
-        return loose(held.reach, "ml", limit=limit_ml, of="what the hose holds", known=known_ml)
+        return loose(self.reach_ml, "ml", limit=limit_ml, of="what the hose holds", known=known_ml)
 
 
 AS_PRINTED = Measured()

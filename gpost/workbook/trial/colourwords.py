@@ -17,7 +17,7 @@ def colour_text(found: Changes) -> str:
     fit, line = found.fit, found.fit.line
     assert line.stages is not None
     many = len(found.trials) > 1
-    reach = f" (+-{fit.held.reach:.2g} ml, 95 %)" if fit.held is not None else ""
+    reach = "" if found.reach_ml is None else f" (+-{found.reach_ml:.2g} ml, 95 %)"
     lines = indented(
         f"The hose holds {line.holdup_ml:.1f} ml{reach} and mixes like {line.stages:.1f} stages, from "
         f"{times(len(found.trials), 'change')} of colour"
@@ -47,22 +47,22 @@ def colour_text(found: Changes) -> str:
 
 def config_lines(found: Changes) -> list[str]:
     """The lines that these changes bear out; none where they don't."""
-    line, held = found.fit.line, found.fit.held
-    if found.no_line or held is None:
+    line, spread_ml = found.fit.line, found.fit.spread_ml
+    if found.no_line or spread_ml is None:
         return []
-    lines = ["cartridge:", f"  line_ml: {line.holdup_ml:.1f}", f"  line_spread_ml: {held.next_spread:.2g}"]
+    lines = ["cartridge:", f"  line_ml: {line.holdup_ml:.1f}", f"  line_spread_ml: {spread_ml:.2g}"]
     lines.append(f"  mixing_stages: {line.stages:.1f}")
     return [*lines, *([f"  plug_part: {line.plug_part:g}"] if line.plug_part else [])]
 
 
 def colour_json(found: Changes) -> str:
     """The same as JSON."""
-    fit, held = found.fit, found.fit.held
+    fit = found.fit
     return json_text(
         trials=[{"began_ml": began, "ended_ml": ended} for began, ended in found.trials],
         line_ml=fit.line.holdup_ml,
-        line_reach_ml=None if held is None else held.reach,
-        line_spread_ml=None if held is None else held.next_spread,
+        line_reach_ml=found.reach_ml,
+        line_spread_ml=fit.spread_ml,
         mixing_stages=fit.line.stages,
         plug_part=fit.line.plug_part,
         width_ml=fit.line.width_ml,

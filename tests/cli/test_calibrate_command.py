@@ -9,13 +9,16 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
+from gpost.config.load import load_config
 from gpost.demo.gcode import class_pieces
+from gpost.workbook.trial.tube import TubeWishes, tube_gcode
 from tests.sliced import write_piece
 
 Gpost = Callable[..., Result]
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 STUDIO = ("-c", CONFIGS / "studio.yaml")
+DRY = ("--measured", "dry", "--drying-percent", "6")
 
 
 def test_weighings(gpost: Gpost, tmp_path: Path) -> None:
@@ -53,34 +56,119 @@ def test_strip(gpost: Gpost, tmp_path: Path) -> None:
 
 
 def test_colour_in_ml(gpost: Gpost) -> None:
-    """Hold-up and stages from ml pushed, with lines for the config."""
-    result = gpost("calibrate", *STUDIO, "--colour", "40=95", "--colour", "42=90")
+    """Hold-up with its spread, and stages, from ml pushed, with lines for the config; none from one "
+    "change."""
+    trials = ("--colour", "40=95", "--colour", "40.5=94.5", "--colour", "40.2=95.2")
+    result = gpost("calibrate", *STUDIO, *trials)
     assert result.exit_code == 0
-    assert "\ncartridge:\n  line_ml: 64.6\n  mixing_stages: 16.8\n" in result.stdout
+    assert "\ncartridge:\n  line_ml: 65.1\n  line_spread_ml: 0.13\n  mixing_stages: 15.1\n" in result.stdout
     found = json.loads(gpost("calibrate", *STUDIO, "--colour", "40=95", "--json").stdout)
     assert found["trials"] == [{"began_ml": 40, "ended_ml": 95}]
+    assert (found["line_spread_ml"], found["config_lines"], found["measured"]) == (None, [], None)
 
 
-def test_colour_by_height(gpost: Gpost, tmp_path: Path) -> None:
-    """Heights of a printed piece become ml by its own file and recipe: plug flow is found again.
+@pytest.mark.parametrize(
+    ("measured", "left"),
+    [((), 1.0), (("--measured", "wet"), 1.0), (("--measured", "fired"), 0.87), (DRY, 0.94)],
+)
+def test_colour_by_height(gpost: Gpost, tmp_path: Path, measured: tuple[str, ...], left: float) -> None:
+    """Heights of a printed piece become ml by its own file and recipe: plug flow is found again, from the wet
+    piece and from what is left of its heights when it is dry or fired.
 
     After the recipe's pause blue shows when 55 ml have been pushed, at 112.6 mm; so a change seen from
-    111.6 to 113.4 mm has begun before, and ended after that.
+    111.6 to 113.4 mm has begun before, and ended after that. The studio's clay shrinks by 13 %.
     """
     write_piece(tmp_path / "bottle.gcode", *class_pieces()["twisted-bottle"])
-    args = ("--piece", "bottle.gcode", "--colour", "111.6=113.4", "--json")
+    seen = f"{111.6 * left:.3f}={113.4 * left:.3f}"
+    args = ("--piece", "bottle.gcode", "--colour", seen, *measured, "--json")
     found = json.loads(gpost("calibrate", *STUDIO, "-c", CONFIGS / "two-colours.yaml", *args).stdout)
     assert found["trials"][0]["began_ml"] < 55 < found["trials"][0]["ended_ml"]
     assert found["line_ml"] == pytest.approx(55, abs=1)
+    assert (found["measured"], found["measured_assumed"]) == ((measured or ("", "wet"))[1], not measured)
+
+
+def test_a_fired_piece_that_is_taken_as_wet_is_asked_about(gpost: Gpost, tmp_path: Path) -> None:
+    """The same heights off the fired piece, without a word: the hose comes out far too small, or the change
+    began before its clay was loaded; either way shrinkage is named.
+    """
+    write_piece(tmp_path / "bottle.gcode", *class_pieces()["twisted-bottle"])
+    args = ("calibrate", *STUDIO, "-c", CONFIGS / "two-colours.yaml", "--piece", "bottle.gcode")
+    result = gpost(*args, "--colour", f"{111.6 * 0.87:.2f}={113.4 * 0.87:.2f}")
+    assert result.exit_code == 0
+    said = " ".join(result.stdout.split())
+    assert "the heights are taken as wet" in said
+    assert "The likeliest cause is that the piece was dry or fired" in said
+    result = gpost(*args, "--colour", "80=82")
+    assert result.exit_code == 2
+    assert "Was the piece dry or fired when you measured it? Then say --measured" in result.stderr
 
 
 def test_slump(gpost: Gpost) -> None:
-    """A small cylinder that sinks gives a yield stress."""
+    """A small cylinder that sinks gives a yield stress; one that hardly does says what would do."""
     result = gpost("calibrate", *STUDIO, "--slump", "60=12")
     assert result.exit_code == 0
     assert "Yield stress" in result.stdout
     found = json.loads(gpost("calibrate", *STUDIO, "--slump", "60=12", "--json").stdout)
     assert found["yield_pa"] == found["yields_pa"][0]
+    result = gpost("calibrate", *STUDIO, "--slump", "100=2")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "912 Pa, is the top of what such a cylinder can show" in result.stderr
+
+
+def test_tube(gpost: Gpost, tmp_path: Path) -> None:
+    """The file is that of the trial; never over another file; its commands can be those that the studio "
+    "has."""
+    args = ("calibrate", *STUDIO, "--tube", "tube.gcode", "--tube-height-mm", "40", "--first", "M302 P1")
+    result = gpost(*args)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "--tube-folded HEIGHT@CLOCK@PLACE" in " ".join(result.stdout.split())
+    text = (tmp_path / "tube.gcode").read_text()
+    wishes = TubeWishes(height_mm=40, first=("M302 P1",))
+    assert text == tube_gcode(load_config([CONFIGS / "studio.yaml"]).config, wishes)
+    again = gpost(*args)
+    assert again.exit_code == 1
+    assert "exists already" in again.stderr
+    assert json.loads(gpost(*args, "--overwrite", "--json").stdout)["height_mm"] == 40
+
+
+@pytest.mark.parametrize(
+    ("machine", "args", "words"),
+    [
+        ("{max_flow_ml_min: 5}", (), "too-much-clay"),
+        ("{max_feed_mm_min: 900}", (), "too-fast"),
+        ("{bed: {x_max_mm: 50, y_max_mm: 50}}", (), "outside-bed"),
+    ],
+)
+def test_a_tube_is_judged_as_any_file(
+    gpost: Gpost, tmp_path: Path, machine: str, args: tuple[str, ...], words: str
+) -> None:
+    """What the machine can't do is refused with the finding's name, and nothing is written."""
+    (tmp_path / "studio.yaml").write_text(f"machine: {machine}\n")
+    result = gpost("calibrate", "-c", "studio.yaml", "--tube", "tube.gcode", *args)
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert words in result.stderr
+    assert not (tmp_path / "tube.gcode").exists()
+
+
+def test_tubes_that_folded(gpost: Gpost) -> None:
+    """Two tubes give lines for `stand`: 2000 Pa and 0.5 Pa/s at 20 and 5 mm/min fold at 216 and 420 mm (derived,
+    1.9 g/ml).
+    """
+    args = ("--tube-folded", "216@10:48@foot", "--tube-folded", "420.4@1:24:05@foot", "--density", "1.9")
+    result = gpost("calibrate", *args)
+    assert result.exit_code == 0
+    assert result.stdout.rpartition("\n\n")[2].startswith("steps:\n  - stand:\n      yield_stress_pa: 1700")
+    found = json.loads(gpost("calibrate", *args, "--json").stdout)
+    assert found["yield_stress_pa"]["middle"] == pytest.approx(2000, rel=2e-3)
+    assert found["tubes"][1]["age_s"] == 5045
+
+
+def test_cone(gpost: Gpost) -> None:
+    """A cone's depths, with its mass and angle."""
+    args = ("--cone", "10", "--cone-mass-g", "60", "--cone-angle", "60", "--json")
+    found = json.loads(gpost("calibrate", *args).stdout)
+    assert found["yield_pa"] == pytest.approx(1588.7, rel=1e-4)
+    assert (found["low_pa"], found["high_pa"]) == pytest.approx((1000, 2648), rel=1e-3)
 
 
 def test_dried(gpost: Gpost) -> None:
@@ -136,6 +224,20 @@ def test_shrank(gpost: Gpost) -> None:
         (("--weighings", "none.csv"), "none.csv can't be read"),
         (("--colour", "9=4"), "ends after it began"),
         (("--slump", "60=60"), "less than the cylinder's height"),
+        (("--slump", "60=12", "--tube-folded", "140@9:30@foot"), "one kind alone"),
+        (("--tube-folded", "140@9:30"), "no tube that folded: write its height"),
+        (("--tube-folded", "140@9:30@top"), "(foot, wall, leant, stood)"),
+        (("--tube-folded", "140@570@foot"), "no clock: write minutes and seconds, such as 9:30"),
+        (("--tube-folded", "14cm@9:30@foot"), "write 140, in mm"),
+        (("--tube-folded", "0@9:30@foot"), "must be above 0"),
+        (("--tube-folded", "140@0:00@foot"), "must be above 0"),
+        (("--tube", "a.gcode", "--tube-diameter-mm", "200"), "it dents"),
+        (("--cone", "2"), "heavier or sharper"),
+        (("--cone", "1,5"), "write a point"),
+        (("--cone", "10", "--cone-angle", "45"), "45"),
+        (("--colour", "40=95", "--measured", "dry"), "amounts in ml don't shrink"),
+        (("--colour", "4=5", "--piece", "bottle.gcode", "--measured", "dry"), "--drying-percent"),
+        (("--colour", "4=5", "--drying-percent", "6"), "goes with nothing else"),
         (("--weighing", "4=5", "--density", "0"), "--density"),
         (("--dried", "5=6"), "no less than wet"),
         (("--dried", "5=4=3"), "is no pair of numbers"),
@@ -150,8 +252,9 @@ def test_shrank(gpost: Gpost) -> None:
         (("--strip", "a.gcode", "--cup-mm", "999"), "can't stand 999 mm high"),
     ],
 )
-def test_wrong_usage(gpost: Gpost, args: tuple[str, ...], words: str) -> None:
+def test_wrong_usage(gpost: Gpost, tmp_path: Path, args: tuple[str, ...], words: str) -> None:
     """Status 2 with a sentence, and nothing on standard output."""
+    (tmp_path / "bottle.gcode").write_text("G28\n")
     result = gpost("calibrate", *STUDIO, *args)
     assert (result.exit_code, result.stdout) == (2, "")
     assert words in result.stderr

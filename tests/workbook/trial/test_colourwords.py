@@ -29,7 +29,8 @@ def said(*args: Any, **config: Any) -> str:
 
 
 def test_the_lines_are_a_config_with_a_spread() -> None:
-    """Three changes that agree give volume, spread and stages, and the words give the interval of the volume."""
+    """Three changes that agree give volume, spread and stages, and the words give the interval of the "
+    "volume."""
     text = colour_text(changes(AGREEING))
     cartridge = load_files({"printed": text.partition("\n\n")[2]}).config.cartridge
     fit = fit_line(AGREEING)
@@ -40,8 +41,8 @@ def test_the_lines_are_a_config_with_a_spread() -> None:
 
 
 def test_no_lines_from_one_change_or_from_unlike_ones() -> None:
-    """One says nothing of its error; two that lie 5.9 ml apart are known to more than 5 %; or the config knows
-    better.
+    """One says nothing of its error; two that lie 5.9 ml apart are known to more than 5 %; or the config
+    knows better.
     """
     for trials, words in [
         ([(40, 95)], "nothing of its own error"),

@@ -37,8 +37,8 @@ def stand_of(text: str) -> StepUse:
 
 
 def test_two_tubes_give_the_low_ends_as_lines() -> None:
-    """2000 Pa and 0.5 Pa/s are found; the lines are the safe ends, of two digits and never rounded up, and the
-    words say what stands behind the range.
+    """2000 Pa and 0.5 Pa/s are found; the lines are the safe ends, of two digits and never rounded up, and
+    the words say what stands behind the range.
     """
     text = words(FAST, SLOW)
     assert (
@@ -109,7 +109,8 @@ def test_tubes_as_json() -> None:
 
 
 def test_cylinders() -> None:
-    """One may be 10 % off, and its low end is the line, with no stiffening; two that differ much give none."""
+    """One may be 10 % off, and its low end is the line, with no stiffening; two that differ much give "
+    "none."""
     text = slump_text(Slumped((400.0,), 1.9))
     assert "Yield stress 400 (320 to 480) Pa (95 %), from 1 cylinder" in " ".join(text.split())
     assert stand_of(text).settings == {"yield_stress_pa": 320, "stiffening_pa_s": 0}

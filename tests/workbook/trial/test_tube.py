@@ -62,7 +62,8 @@ def test_it_is_a_tube_that_rises_as_asked(
 
 
 def test_the_clay_is_that_of_its_wall() -> None:
-    """A bead of 6 by 2 mm with round sides has (6 - 2) 2 + pi mm^2: computed by hand, 2.099 ml a turn of 60 mm."""
+    """A bead of 6 by 2 mm with round sides has (6 - 2) 2 + pi mm^2: computed by hand, 2.099 ml a turn of 60 "
+    "mm."""
     unit_ml = math.pi / 4 * 1.75**2 / 1000
     wall = laid(list(run(tube_gcode(studio(), TubeWishes(height_mm=20)).encode())))
     path_mm = 72 * 60 * math.sin(math.pi / 72)
@@ -98,7 +99,8 @@ def test_a_machine_without_e_or_display() -> None:
 
 
 def test_as_high_as_machine_and_cartridge_go() -> None:
-    """300 mm less the lift of 10; a cartridge of 110 ml with 50 of reserve leaves 50 after the prime: 46 mm."""
+    """300 mm less the lift of 10; a cartridge of 110 ml with 50 of reserve leaves 50 after the prime: 46 "
+    "mm."""
     assert tube_of(studio(), TubeWishes()).height_mm == 290
     small = studio(cartridge={"volume_ml": 110})
     assert tube_of(small, TubeWishes()).height_mm == math.floor(50 / 2.0995) * 2

@@ -84,14 +84,14 @@ class StandSettings(Settings):
         le=10,
         description="By how much the heights at which a flat wall or a whole pot buckles are divided before "
         "they are believed: 1 is theory itself; 2 to 3 is advised, since hollow cylinders of cement paste "
-        "stood a half to a third of it. For dents `shell_knock_down` stands in its place.",
+        "stood a half to a third of it. For dents `shell_knock_down_percent` stands in its place.",
     )
-    shell_knock_down: float | None = Field(
+    shell_knock_down_percent: float | None = Field(
         None,
         gt=0,
-        le=1,
-        description="Share of the classical height at which a round wall dents that is believed, 1 being "
-        "theory itself. Left out: by NASA SP-8007 for the pot's radius over its wall (from memory), from "
+        le=100,
+        description="How much is believed of the height at which a round wall dents by theory, percent; 100 "
+        "is theory itself. Left out: by NASA SP-8007 for the pot's radius over its wall (from memory), from "
         "tests of dry cylinders, not of clay. `buckling_factor` is not laid on top of it.",
     )
     floor_mm_min: NotNegative = Field(300.0, description="No move is slowed below this feed, mm/min.")
@@ -245,8 +245,11 @@ class Stand(Step[StandSettings]):
         radius_mm = max(float(np.median(sides_mm.min(axis=0))) / 2, thick_mm / 2)
         radii_mm = np.maximum(sides_mm.max(axis=0) / 2, thick_mm / 2)
         dents_pa = shell_limit_pa(modulus_pa, radii_mm, thick_mm)
-        share = self.settings.shell_knock_down
-        shares = shell_knock_down(radii_mm, thick_mm) if share is None else np.full(len(radii_mm), share)
+        percent = self.settings.shell_knock_down_percent
+        if percent is None:
+            shares = shell_knock_down(radii_mm, thick_mm)
+        else:
+            shares = np.full(len(radii_mm), percent / 100)
         presses_pa = np.maximum(wall.pressure_pa(len(radii_mm) - 1, density), 1e-12)
         worst = int(np.argmin(shares * dents_pa / presses_pa))
         height_mm = float(layers["height_mm"].max())

@@ -98,7 +98,7 @@ def test_a_fired_piece_that_is_taken_as_wet_is_asked_about(gpost: Gpost, tmp_pat
     said = " ".join(result.stdout.split())
     assert "the heights are taken as wet" in said
     assert "The likeliest cause is that the piece was dry or fired" in said
-    result = gpost(*args, "--colour", "80=82")
+    result = gpost(*args, "--colour", "40=42")
     assert result.exit_code == 2
     assert "Was the piece dry or fired when you measured it? Then say --measured" in result.stderr
 

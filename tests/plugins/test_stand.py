@@ -213,13 +213,13 @@ def test_a_wide_pot_dents_before_it_bends() -> None:
 def test_the_knock_down_takes_the_place_of_the_factor() -> None:
     """A share of the potter's own counts for dents alone, and the factor for the others alone."""
     wide = {"yield_stress_pa": 9000, "elastic_modulus_pa": 50e3}
-    said = texts(stood(WIDE, **wide, shell_knock_down=0.5, buckling_factor=2), warning=True)
+    said = texts(stood(WIDE, **wide, shell_knock_down_percent=50, buckling_factor=2), warning=True)
     assert "only 20 and 32 mm can be counted on" in said  # 39.81 / 2, and 64.9 * 0.5: by neither twice
 
 
 def test_a_round_pot_is_no_weaker_than_a_flat_wall() -> None:
     """With a share so small that theory of dents gives less, the flat wall's height counts."""
-    settings = {"yield_stress_pa": 9000, "elastic_modulus_pa": 50e3, "shell_knock_down": 0.01}
+    settings = {"yield_stress_pa": 9000, "elastic_modulus_pa": 50e3, "shell_knock_down_percent": 1}
     assert "only 13 and 13 mm" in texts(stood(WIDE, **settings), warning=True)
 
 
@@ -248,8 +248,8 @@ def test_several_pieces_and_empty_files_are_refused() -> None:
         {"shape_factor": 9},
         {"shape_factor": 2.1},
         {"buckling_factor": 0.9},
-        {"shell_knock_down": 0},
-        {"shell_knock_down": 1.1},
+        {"shell_knock_down_percent": 0},
+        {"shell_knock_down_percent": 101},
     ],
 )
 def test_settings_that_cannot_be_are_refused(settings: dict[str, float]) -> None:

@@ -98,7 +98,7 @@ def _fit_words(found: Folded, fit: Stiffening) -> Iterator[str]:
         "common practice, no source). Another day, another batch and a draught are not in it."
     )
     yield from indented(
-        "The foot bears rho g H; as a yield stress that is divided by 1.732 (von Mises), by which `stand` "
+        "The foot bears rho g H; as a yield stress that is divided by 1.732 (von Mises), by which the step "
         "multiplies again, so leave its shape_factor as it is. No modulus can be told from a tube."
     )
 

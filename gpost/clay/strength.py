@@ -30,9 +30,9 @@ LEAST_BETWEEN = 1.5
 CONE_FACTORS = {30.0: (0.5, 0.8, 1.33), 60.0: (0.17, 0.27, 0.45)}
 """Of a fall cone, by its angle: least, usual and most. S. Hansbo, A new approach to the determination of the
 shear strength of clay by the fall-cone test, Royal Swedish Geotechnical Institute, Proceedings 14, 1957
-(synopsis seen); 0.80 for 30 degrees as ISO 17892-6:2017 is quoted, 0.27 for 60 from memory. Measured ones for
-30 lie between 0.5 and 1.33, by the cone's roughness and the rate (abstract of a calibration of 2019, seen); for
-60 the same shares of the usual one are taken (no source)."""
+(synopsis seen); 0.80 for 30 degrees as ISO 17892-6:2017 is quoted, 0.27 for 60 from memory. Measured ones
+for 30 lie between 0.5 and 1.33, by the cone's roughness and the rate (abstract of a calibration of 2019,
+seen); for 60 the same shares of the usual one are taken (no source)."""
 CONE_DEPTHS_MM = (4.0, 25.0)
 """Depths that can be read and are still cone (common practice, no source)."""
 

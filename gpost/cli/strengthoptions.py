@@ -15,7 +15,7 @@ from gpost.cli.numbers import Number, read_number
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
-_CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d)")
+_CLOCK = re.compile(r"(?:(\d{1,2}):(?=[0-5]\d:))?(\d{1,3}):([0-5]\d)")
 
 
 def _folds(_context: click.Context, _option: click.Parameter, texts: tuple[str, ...]) -> tuple[Fold, ...]:

@@ -10,7 +10,7 @@ from gpost import __version__
 from gpost.clay.bead import area_mm2
 from gpost.clay.holdup import MM3_PER_ML
 from gpost.config.metering import bead_width_mm, ml_per_unit
-from gpost.config.model import Config
+from gpost.config.model import Config, Machine
 from gpost.config.settings import one_command
 from gpost.errors import ConfigError
 from gpost.write.script import E_DECIMALS, LONGEST_MESSAGE, POSITION_DECIMALS, number, plain
@@ -22,6 +22,7 @@ LEAST_BEADS, MOST_BEADS = 4, 16
 """A narrower tube leans before its foot yields, a wider one dents (common practice, no source)."""
 SIDES = 72
 SAID_EVERY_MM = 5.0
+LEAST_FREE_MM = 10.0
 PRIME_ML = 10.0
 """Clay run out at the park before the tube, so that the hose is under pressure."""
 
@@ -83,7 +84,7 @@ def tube_of(config: Config, wishes: TubeWishes) -> Tube:
             "before its foot yields; leave --tube-diameter-mm out"
         )
     tube = Tube(diameter_mm, width_mm, layer_mm, wishes.rise_mm_min, layer_mm)
-    room_mm = machine.ceiling_mm - machine.pause.lift_mm
+    room_mm = machine.ceiling_mm - _free_mm(machine)
     primed_ml = 0.0 if ml_per_unit(config.clay.metering) is None else PRIME_ML
     clay_ml = config.cartridge.usable_of_ml(config.cartridge.first_ml) - primed_ml
     clay_mm = clay_ml / tube.clay_ml * layer_mm
@@ -113,11 +114,16 @@ def tube_gcode(config: Config, wishes: TubeWishes) -> str:
     return "\n".join([*lines, ""])
 
 
+def _free_mm(machine: Machine) -> float:
+    """Height over slab and tube at which the nozzle goes to and from the park."""
+    return max(machine.pause.lift_mm, LEAST_FREE_MM)
+
+
 def _start(config: Config) -> Iterator[str]:
     """Run some clay out at the park, and let the potter wipe the nozzle and stand by."""
     machine, unit_ml = config.machine, ml_per_unit(config.clay.metering)
     lift, travel = (number(feed, 1) for feed in (machine.lift_feed_mm_min, machine.travel_feed_mm_min))
-    yield f"G0 Z{number(machine.pause.lift_mm, POSITION_DECIMALS)} F{lift}"
+    yield f"G0 Z{number(_free_mm(machine), POSITION_DECIMALS)} F{lift}"
     yield f"G0 X{number(machine.park.x_mm, 3)} Y{number(machine.park.y_mm, 3)} F{travel}"
     if unit_ml is not None:
         feed = number(machine.prime_flow_ml_min / unit_ml, 1)
@@ -166,7 +172,7 @@ def _e_words(tube: Tube, unit_ml: float | None) -> Iterator[str]:
 def _end(config: Config, tube: Tube) -> Iterator[str]:
     """Up and to the park: it stood."""
     machine = config.machine
-    top_mm = min(tube.height_mm + machine.pause.lift_mm, machine.ceiling_mm)
+    top_mm = tube.height_mm + _free_mm(machine)
     yield f"G0 Z{number(top_mm, 3)} F{number(machine.lift_feed_mm_min, 1)}"
     park = machine.park
     yield f"G0 X{number(park.x_mm, 3)} Y{number(park.y_mm, 3)} F{number(machine.travel_feed_mm_min, 1)}"

@@ -13,9 +13,8 @@ LEAST_FOR_LINE = 3
 """Prints from which a line may come: two that agree by luck seem sure."""
 MOST_RESERVE = 0.5
 """Share of the cartridge; who leaves more than half in it doesn't know the reserve."""
-OF_CARTRIDGES = "{:.0f} % of cartridges leave no more, with {:.0f} % confidence".format(
-    100 * RESERVE_SHARE, 100 * RESERVE_CONFIDENCE
-)
+_CONFIDENCE = f"{100 * RESERVE_CONFIDENCE:.0f} % confidence"
+OF_CARTRIDGES = f"{100 * RESERVE_SHARE:.0f} % of cartridges leave no more, with {_CONFIDENCE}"
 """What kind of limit the reserve is."""
 
 

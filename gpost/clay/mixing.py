@@ -123,7 +123,7 @@ class HoseFit(NamedTuple):
     0 for one trial, unless it is longer or shorter than any change of such a line.
     """
     spread_ml: float | None = None
-    """How far the hold-up may be off, as a standard deviation, from how far trials differ; None for one trial."""
+    """How far the hold-up may be off, as a standard deviation, by how trials differ; None for one trial."""
 
 
 def fit_line(trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0) -> HoseFit:

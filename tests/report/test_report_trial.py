@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import pytest
+
 from gpost.clay.mixing import fit_line
 from gpost.clay.trials import Weighing
 from gpost.config.model import Config, CubicMillimetres, Metering, PathSection, StepUse
 from gpost.workbook.trial.lumps import dried, shrunk, slip
+from gpost.workbook.trial.weighed import weighings_text
 from gpost.workbook.trial.weighings import calibrate
 from gpost.workbook.trial.words import (
     colour_text,
@@ -14,7 +17,6 @@ from gpost.workbook.trial.words import (
     slip_text,
     slump_text,
     strip_report,
-    weighings_text,
 )
 from tests.config_files import load_files
 
@@ -31,10 +33,16 @@ def lines_of_config(text: str) -> Config:
     return load_files({"printed": text.partition("\n\n")[2]}).config
 
 
+GOOD = [(10e3, 18.0), (20e3, 37.1), (30e3, 55.9), (40e3, 75.0)]
+
+
 def test_the_lines_are_a_config() -> None:
     """What is printed for the config loads as one."""
-    metering = lines_of_config(said([(1000, 1.9), (2000, 3.8)])).clay.metering
-    assert metering.model_dump() == {"unit": "ml", "ml_per_unit": 0.00095}
+    config = lines_of_config(said(GOOD))
+    metering = config.clay.metering.model_dump()
+    assert (metering["unit"], metering["ml_per_unit"]) == ("ml", pytest.approx(0.00095, rel=0.005))
+    assert 0 < metering["spread_percent"] < 2
+    assert config.cartridge.start_loss_ml == pytest.approx(0.5, abs=0.06)
     cartridge = lines_of_config(colour_text(fit_line([(40, 95)]), [(40, 95)])).cartridge
     found = fit_line([(40, 95)]).line
     assert cartridge.line_ml == round(found.holdup_ml, 1)
@@ -42,20 +50,34 @@ def test_the_lines_are_a_config() -> None:
 
 
 def test_what_the_weighings_say() -> None:
-    """How much more or less comes, and the flow that fixes it."""
-    text = " ".join(said([(1000, 1.9), (2000, 3.8)]).split())
-    assert "0.00095 ml per unit of E, from 2 weighings" in text
-    assert "5.0 % less comes than it says" in text
+    """How much more or less comes, the flow that fixes it, what a start loses, and what is left out."""
+    text = " ".join(said(GOOD).split())
+    assert "0.0009494 ml per unit of E, from 4 weighings" in text
+    assert "5.1 % less comes than it says" in text
     assert "set the machine's flow to 105.3 %" in text
+    assert "each start loses 0.48 ml to pressure" in text
+    assert "Another day or another batch of clay may be further off" in text
     assert "nothing to compare with" in said([(1000, 1.9)], PathSection(unit="path"))
     assert "one weighing says nothing of its own error" in said([(1000, 1.9)])
 
 
-def test_warnings() -> None:
-    """An outlier is named with its numbers; grams that don't start at nought are told."""
-    text = " ".join(said([(100, 1), (200, 2), (300, 3.5), (400, 4)]).split())
-    assert "Warning: weighing 3 (E 300, 3.5 g)" in text
-    assert "+5.00 g are in every weighing" in said([(100, 6), (200, 7), (300, 8), (400, 9)])
+def test_one_amount_says_what_to_weigh() -> None:
+    """What a start loses is in it; four amounts part the two."""
+    text = " ".join(said([(4200, 9.0), (4200, 9.1)]).split())
+    assert "What each start loses to pressure is still in this" in text
+    assert "such as E 4200, 8400, 12600 and 16800" in text
+
+
+def test_what_is_to_be_weighed_again_gives_no_lines() -> None:
+    """An outlier is named with its numbers; grams that don't start at nought are told; no config line follows."""
+    slip = said([(e * 1e4, e * 19.0 - 1 - 8 * (e == 4)) for e in range(1, 8)])
+    assert "Warning: weighing 4 (E 40000, 67 g)" in " ".join(slip.split())
+    untared = said([(100, 6), (200, 7), (300, 8), (400, 9)])
+    assert "+5.00 g are in every weighing" in untared
+    for text in (slip, untared):
+        assert "No lines for the config" in text
+        assert "metering:" not in text
+        assert "ake these lines" not in text
 
 
 def test_a_trial_that_the_line_cannot_do_says_so() -> None:
@@ -81,6 +103,9 @@ def test_every_line_fits_a_terminal() -> None:
     """At most 80 characters."""
     texts = [
         said([(100, 6), (200, 7), (300, 8.5), (400, 9)]),
+        said(GOOD),
+        said(GOOD[:1]),
+        said([(e * 1e4, e * 19.0 - 1 - 8 * (e == 4)) for e in range(1, 8)]),
         colour_text(fit_line([(40, 95), (42, 90)]), [(40, 95), (42, 90)]),
         colour_text(fit_line([(30, 85)], plug_part=0.95), [(30, 85)]),
         slump_text([200, 240], 1.9),

@@ -15,6 +15,7 @@ _MODES = {
     "weighings": "--weighing",
     "weighings_file": "--weighings",
     "mornings": "--morning",
+    "fillings": "--measure",
     "strip": "--strip",
     "colours": "--colour",
     "slumps": "--slump",
@@ -76,6 +77,14 @@ _FILE = click.Path(path_type=Path)
     multiple=True,
     metavar="E=GRAMS",
     help="Today's clay: one extrusion weighed, or two, gives the day's flow.",
+)
+@click.option(
+    "--measure",
+    "fillings",
+    callback=_pairs,
+    multiple=True,
+    metavar="ML=GRAMS",
+    help="A measure of so many ml, filled with wet clay, held so many grams; give several.",
 )
 @click.option(
     "--strip", type=_FILE, metavar="OUT.gcode", help="Write a file that pushes known amounts, to be weighed."
@@ -161,7 +170,7 @@ def command(**given: Any) -> None:
     """Turn one kind of trial into numbers for the config, and print the lines to put there.
 
     Weigh what comes out (--weighing, --weighings; --strip writes the file for it; --morning for one of
-    today), watch where a new
+    today; --measure for the wet density), watch where a new
     colour begins and is complete (--colour), or see how far a small cylinder sinks (--slump). Dry a lump
     (--dried) or fire a test bar (--shrank) for the clay's water and shrinkage.
     """

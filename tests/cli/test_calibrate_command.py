@@ -48,6 +48,17 @@ def test_morning(gpost: Gpost) -> None:
     assert found["off_percent"] == pytest.approx(100 * (72 / (16800 * 0.0024052818754 * 1.86) - 1))
 
 
+def test_measure(gpost: Gpost) -> None:
+    """Fillings give the wet density and its spread; two give no line."""
+    fillings = ("--measure", "100=185", "--measure", "100=187", "--measure", "100=186")
+    result = gpost("calibrate", *STUDIO, *fillings)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "\nclay:\n  wet_density_g_ml: 1.86\n  wet_density_spread_percent: " in result.stdout
+    found = json.loads(gpost("calibrate", *STUDIO, *fillings[:4], "--json").stdout)
+    assert found["config_lines"] == []
+    assert "can't say how sure" in found["no_line"]
+
+
 def test_strip(gpost: Gpost, tmp_path: Path) -> None:
     """The trial's file is written, and the command for its weighings is shown; never over another file."""
     args = ("calibrate", *STUDIO, "--strip", "strip.gcode", "--extrusions", "2", "--first", "M302 P1")
@@ -96,9 +107,9 @@ def test_slump(gpost: Gpost) -> None:
 
 def test_dried(gpost: Gpost) -> None:
     """Water from lumps, without a word about a config that is not needed."""
-    result = gpost("calibrate", "--dried", "1000=750", "--dried", "500=376")
+    result = gpost("calibrate", "--dried", "1000=750", "--dried", "500=376", "--dried", "800=600")
     assert (result.exit_code, result.stderr) == (0, "")
-    assert result.stdout.endswith("\nclay:\n  water_percent: 24.93\n")
+    assert result.stdout.endswith("\nclay:\n  water_percent: 24.96\n")
     args = ("--dried", "1000=750", "--dry-density", "2.6", "--density", "1.8", "--json")
     found = json.loads(gpost("calibrate", *args).stdout)
     assert found["lumps"] == [{"wet_g": 1000, "dry_g": 750, "water_percent": 25}]
@@ -120,7 +131,7 @@ def test_dry_matter_of_a_slip(gpost: Gpost) -> None:
 
 def test_shrank(gpost: Gpost) -> None:
     """Shrinkage from bars, and what to print."""
-    result = gpost("calibrate", "--shrank", "100=94=86.5")
+    result = gpost("calibrate", *(("--shrank", "100=94=86.5") * 3))
     assert (result.exit_code, result.stderr) == (0, "")
     assert result.stdout.endswith("\nclay:\n  shrinkage_percent: 13.5\n")
     found = json.loads(gpost("calibrate", "--shrank", "100=94=86", "--json").stdout)
@@ -151,6 +162,8 @@ def test_shrank(gpost: Gpost) -> None:
         (("--colour", "9=4"), "ends after it began"),
         (("--slump", "60=60"), "less than the cylinder's height"),
         (("--weighing", "4=5", "--density", "0"), "--density"),
+        (("--measure", "100=86"), "without the measure's own"),
+        (("--measure", "0=86"), "write the ml of the measure first"),
         (("--dried", "5=6"), "no less than wet"),
         (("--dried", "5=4=3"), "is no pair of numbers"),
         (("--dried", "5=4", "--density", "1.8"), "give --dry-density"),

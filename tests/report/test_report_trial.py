@@ -135,15 +135,17 @@ def test_water_of_lumps() -> None:
     assert "Water 24.93 % of the wet mass, from 2 lumps (24.80 to 25.00)" in text
     assert "33.21 % of the dry mass" in text
     assert "potters' handbooks" in text
-    clay = lines_of_config(text).clay
-    assert (clay.water_percent, clay.wet_density_g_ml) == (24.93, Config().clay.wet_density_g_ml)
-    clay = lines_of_config(dried_text(dried([(1000, 750)], 2.6))).clay
+    assert "2 lumps can't say how sure that is" in " ".join(text.split())
+    assert "water_percent:" not in text
+    clay = lines_of_config(dried_text(dried([(1000, 750), (500, 376), (800, 600)]))).clay
+    assert (clay.water_percent, clay.wet_density_g_ml) == (24.96, Config().clay.wet_density_g_ml)
+    clay = lines_of_config(dried_text(dried([(1000, 750)] * 3, 2.6))).clay
     assert (clay.water_percent, clay.wet_density_g_ml) == (25, 1.857)
 
 
 def test_weighed_density_against_the_lumps() -> None:
     """Lighter than the lumps say: air; heavier: a mistake. The weighed one is what the printer pushes."""
-    light, heavy = (dried_text(dried([(1000, 750)], 2.6, weighed)) for weighed in (1.8, 1.9))
+    light, heavy = (dried_text(dried([(1000, 750)] * 3, 2.6, weighed)) for weighed in (1.8, 1.9))
     assert "3.1 % less: so much of it is air" in " ".join(light.split())
     assert "its water would be 27.78 %" in " ".join(light.split())
     assert "2.3 % more: weigh again" in " ".join(heavy.split())
@@ -167,6 +169,9 @@ def test_what_bars_say() -> None:
     )
     assert "shrinks by 35.3 %" in text
     assert "100 mm when fired, print 115.6 mm" in text
-    assert lines_of_config(shrunk_text(shrunk([(100, 94, 86.5)]))).clay.shrinkage_percent == 13.5
+    assert "1 bar can't say how sure that is" in text
+    three = shrunk_text(shrunk([(100, 94, 86.5), (100, 94, 86.4), (100, 94, 86.6)]))
+    assert lines_of_config(three).clay.shrinkage_percent == 13.5
+    assert "shrinkage_percent: " not in shrunk_text(shrunk([(100, 94, 86.5), (100, 94, 84), (100, 94, 89)]))
     assert "grew" not in text
     assert "Warning: the bars grew in the fire" in shrunk_text(shrunk([(100, 94, 95)]))

@@ -18,6 +18,7 @@ from gpost.workbook.trial import weighed
 from gpost.workbook.trial import words as report
 from gpost.workbook.trial.colour import Pair, pushed_ml
 from gpost.workbook.trial.lumps import Triple, dried, shrunk, slip
+from gpost.workbook.trial.measures import measures
 from gpost.workbook.trial.morning import morning
 from gpost.workbook.trial.strip import StripWishes, amounts_e, strip
 from gpost.workbook.trial.weighings import calibrate, read_weighings
@@ -34,6 +35,7 @@ class Asked:
     weighings: tuple[Pair, ...] = ()
     weighings_file: Path | None = None
     mornings: tuple[Pair, ...] = ()
+    fillings: tuple[Pair, ...] = ()
     strip: Path | None = None
     amount_ml: float = 10.0
     extrusions: int = 4
@@ -58,6 +60,9 @@ def do_trial(asked: Asked) -> str:
     config = load_config(asked.configs, studio=asked.studio).config
     if asked.strip is not None:
         return _strip(asked, asked.strip, config)
+    if asked.fillings:
+        filled = measures(asked.fillings, config)
+        return (weighed.measures_json if asked.as_json else weighed.measures_text)(filled)
     if asked.mornings:
         return _morning(asked, config)
     if asked.dried or asked.shrunk or asked.dry_density is not None:

@@ -92,14 +92,26 @@ def tolerance_factor(count: int, share: float, confidence: float) -> float:
     return float(nctdtrit(count - 1, float(ndtri(share)) * root, confidence)) / root
 
 
-def odd_value(values: Sequence[float]) -> int | None:
-    """The index of the one value that the others contradict, as `odd_one` finds it; None if they agree."""
+def step_deviation(readings: ArrayLike) -> float:
+    """Standard deviation that the steps of the readings alone give: d / sqrt(12).
+
+    That of a uniform distribution: Guide to the expression of uncertainty in measurement, JCGM 100:2008,
+    F.2.2.1 (from memory).
+    """
+    return scale_step(np.asarray(readings, dtype=np.float64)) / math.sqrt(12)
+
+
+def odd_value(values: Sequence[float], least: float = 0.0) -> int | None:
+    """The index of the one value that the others contradict, as `odd_one` finds it; None if they agree.
+
+    `least`: the least standard deviation that there can be.
+    """
     found = np.asarray(values, dtype=np.float64)
     if len(found) < 3:
         return None
     free = np.full(len(found), 1 - 1 / len(found))
-    least = (_ROUNDING * float(np.abs(found).max())) ** 2
-    return odd_one(found - found.mean(), free, len(found) - 2, least)
+    least = max(least, _ROUNDING * float(np.abs(found).max()))
+    return odd_one(found - found.mean(), free, len(found) - 2, least**2)
 
 
 def odd_one(rest: Floats, free: ArrayLike, freedom: int, least: float) -> int | None:

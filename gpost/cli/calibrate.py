@@ -17,6 +17,7 @@ _MODES = {
     "weighings": "--weighing",
     "weighings_file": "--weighings",
     "mornings": "--morning",
+    "fillings": "--measure",
     "strip": "--strip",
     "colours": "--colour",
     "tube": "--tube",
@@ -81,6 +82,14 @@ _FILE = click.Path(path_type=Path)
     multiple=True,
     metavar="E=GRAMS",
     help="Today's clay: one extrusion weighed, or two, gives the day's flow.",
+)
+@click.option(
+    "--measure",
+    "fillings",
+    callback=_pairs,
+    multiple=True,
+    metavar="ML=GRAMS",
+    help="A measure of so many ml, filled with wet clay, held so many grams; give several.",
 )
 @click.option(
     "--strip", type=_FILE, metavar="OUT.gcode", help="Write a file that pushes known amounts, to be weighed."
@@ -179,9 +188,10 @@ def command(**given: Any) -> None:
     """Turn one kind of trial into numbers for the config, and print the lines to put there.
 
     Weigh what comes out (--weighing, --weighings; --strip writes the file for it; --morning for one of
-    today), or watch where a new colour begins and is complete (--colour). For the clay's strength print tubes
-    until they fold (--tube writes the file, --tube-folded takes what you saw), or let a cone fall (--cone).
-    Dry a lump (--dried) or fire a test bar (--shrank) for the clay's water and shrinkage.
+    today; --measure for the wet density), or watch where a new colour begins and is complete (--colour).
+    For the clay's strength print tubes until they fold (--tube writes the file, --tube-folded takes what you
+    saw), or let a cone fall (--cone). Dry a lump (--dried) or fire a test bar (--shrank) for the clay's water
+    and shrinkage.
     """
     _one_kind(given)
     from gpost.workbook.trial.job import Asked, do_trial

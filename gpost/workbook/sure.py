@@ -7,11 +7,32 @@ make a config worse.
 
 from __future__ import annotations
 
-from gpost.clay.spread import NORMAL_REACH
+from collections.abc import Sequence
+
+from gpost.clay.spread import NORMAL_REACH, odd_value, spread_of
 
 MOST_OFF_PERCENT = 5.0
 """Of the value itself, or of what an amount is lost from: the hose's clay at a start, the cartridge's that is
 left over."""
+
+LEAST_FOR_LINE = 3
+"""Findings from which a line may come: two that agree by luck seem sure."""
+
+
+def unsure(values: Sequence[float], word: str, least: float, *, known: float | None = None) -> str:
+    """Why findings of one thing, none of them 0, give no line; empty if they do.
+
+    `word` is what each is (`lump`), `least` the least standard deviation there can be; `known` is the config's
+    own spread, percent of the value.
+    """
+    if len(values) < LEAST_FOR_LINE:
+        s = "s" * (len(values) != 1)
+        return f"{len(values)} {word}{s} can't say how sure that is; at least {LEAST_FOR_LINE} must say it"
+    odd = odd_value(values, least)
+    if odd is not None:
+        return f"{word} {odd + 1} does not agree with the others; try that one again"
+    found = spread_of(values, least)
+    return loose(100 * found.reach / found.mean, known=known) if found.mean > 0 else "nothing was found"
 
 
 def loose(

@@ -23,21 +23,43 @@ DRY = ("--measured", "dry", "--drying-percent", "6")
 
 def test_weighings(gpost: Gpost, tmp_path: Path) -> None:
     """Weighings on the command line and in a file are fitted together, with the config's density."""
-    (tmp_path / "more.csv").write_text("E,grams\n3000,13.95\n")
+    (tmp_path / "more.csv").write_text("E,grams\n12000,55.8\n16000,74.4\n")
     result = gpost(
-        "calibrate", *STUDIO, "--weighing", "1000=4.65", "--weighing", "2000=9.3", "--weighings", "more.csv"
+        "calibrate", *STUDIO, "--weighing", "4000=18.6", "--weighing", "8000=37.2", "--weighings", "more.csv"
     )
     assert (result.exit_code, result.stderr) == (0, "")
-    assert "0.0025 ml per unit of E, from 3 weighings" in result.stdout
-    assert result.stdout.endswith("\nclay:\n  metering: {unit: ml, ml_per_unit: 0.0025}\n")
+    assert "0.0025 ml per unit of E, from 4 weighings" in result.stdout
+    assert "\nclay:\n  metering: {unit: ml, ml_per_unit: 0.0025, spread_percent: 0." in result.stdout
 
 
 def test_weighings_as_json(gpost: Gpost) -> None:
     """The same as JSON; a density on the command line goes before the config's."""
     args = ("--weighing", "1000=5", "--weighing", "2000=10", "--density", "2", "--json")
     found = json.loads(gpost("calibrate", *STUDIO, *args).stdout)
-    assert (found["ml_per_unit"], found["density_g_ml"], found["outliers"]) == (0.0025, 2.0, [])
+    assert (found["ml_per_unit"], found["density_g_ml"]) == (pytest.approx(0.0025), 2.0)
     assert found["flow_percent"] == pytest.approx(96.2112750)
+    assert (found["outliers"], found["config_lines"]) == ([], [])
+    assert "so few weighings" in found["no_line"]
+
+
+def test_morning(gpost: Gpost) -> None:
+    """What came today beside what was due by the config: 1.75 mm is 2.4052818754 mm^2."""
+    result = gpost("calibrate", *STUDIO, "--morning", "16800=72", "--morning", "16800=72.3")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "For today: either set the machine's flow to 104 %" in result.stdout
+    found = json.loads(gpost("calibrate", *STUDIO, "--morning", "16800=72", "--json").stdout)
+    assert found["off_percent"] == pytest.approx(100 * (72 / (16800 * 0.0024052818754 * 1.86) - 1))
+
+
+def test_measure(gpost: Gpost) -> None:
+    """Fillings give the wet density and its spread; two give no line."""
+    fillings = ("--measure", "100=185", "--measure", "100=187", "--measure", "100=186")
+    result = gpost("calibrate", *STUDIO, *fillings)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "\nclay:\n  wet_density_g_ml: 1.86\n  wet_density_spread_percent: " in result.stdout
+    found = json.loads(gpost("calibrate", *STUDIO, *fillings[:4], "--json").stdout)
+    assert found["config_lines"] == []
+    assert "can't say how sure" in found["no_line"]
 
 
 def test_strip(gpost: Gpost, tmp_path: Path) -> None:
@@ -173,9 +195,9 @@ def test_cone(gpost: Gpost) -> None:
 
 def test_dried(gpost: Gpost) -> None:
     """Water from lumps, without a word about a config that is not needed."""
-    result = gpost("calibrate", "--dried", "1000=750", "--dried", "500=376")
+    result = gpost("calibrate", "--dried", "1000=750", "--dried", "500=376", "--dried", "800=600")
     assert (result.exit_code, result.stderr) == (0, "")
-    assert result.stdout.endswith("\nclay:\n  water_percent: 24.93\n")
+    assert result.stdout.endswith("\nclay:\n  water_percent: 24.96\n")
     args = ("--dried", "1000=750", "--dry-density", "2.6", "--density", "1.8", "--json")
     found = json.loads(gpost("calibrate", *args).stdout)
     assert found["lumps"] == [{"wet_g": 1000, "dry_g": 750, "water_percent": 25}]
@@ -197,7 +219,7 @@ def test_dry_matter_of_a_slip(gpost: Gpost) -> None:
 
 def test_shrank(gpost: Gpost) -> None:
     """Shrinkage from bars, and what to print."""
-    result = gpost("calibrate", "--shrank", "100=94=86.5")
+    result = gpost("calibrate", *(("--shrank", "100=94=86.5") * 3))
     assert (result.exit_code, result.stderr) == (0, "")
     assert result.stdout.endswith("\nclay:\n  shrinkage_percent: 13.5\n")
     found = json.loads(gpost("calibrate", "--shrank", "100=94=86", "--json").stdout)
@@ -219,6 +241,9 @@ def test_shrank(gpost: Gpost) -> None:
         (("--weighing", "60"), "is no pair of numbers"),
         (("--weighing", "1=nan"), "'nan' is no ordinary number (in '1=nan', a pair of numbers"),
         (("--weighing", "4200=18,6"), "'18,6' is no number; write a point, not a comma: 18.6"),
+        (("--morning", "1"), "is no pair of numbers"),
+        (("--morning", "0=5"), "no matter of the day"),
+        (("--morning", "4=5", "--weighing", "4=5"), "one kind alone"),
         (("--weighing", "1=2=3"), "is no pair of numbers"),
         (("--weighing", "0=5"), "above 0"),
         (("--weighings", "none.csv"), "none.csv can't be read"),
@@ -239,6 +264,8 @@ def test_shrank(gpost: Gpost) -> None:
         (("--colour", "4=5", "--piece", "bottle.gcode", "--measured", "dry"), "--drying-percent"),
         (("--colour", "4=5", "--drying-percent", "6"), "goes with nothing else"),
         (("--weighing", "4=5", "--density", "0"), "--density"),
+        (("--measure", "100=86"), "without the measure's own"),
+        (("--measure", "0=86"), "write the ml of the measure first"),
         (("--dried", "5=6"), "no less than wet"),
         (("--dried", "5=4=3"), "is no pair of numbers"),
         (("--dried", "5=4", "--density", "1.8"), "give --dry-density"),

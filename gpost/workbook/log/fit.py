@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
-import numpy as np
-
-from gpost.clay.spread import Spread, odd_value, scale_step, spread_of
+from gpost.clay.spread import Spread, odd_value, spread_of, step_deviation
 from gpost.errors import PlanError
 from gpost.workbook.log.model import PrintRow
 
@@ -85,7 +82,7 @@ def _learnt(rows: Sequence[PrintRow]) -> LogFit:
     spreads: dict[str, Spread | None] = {}
     for name, (value, reading) in _FIELDS.items():
         saying = [row for row in rows if value(row) is not None]
-        wrong = _odd(saying, value)
+        wrong = _odd(saying, value, reading)
         if wrong is not None and len(saying) >= LEAST_TO_TELL and name != "left_ml":
             left_out[name] = wrong.number
             saying.remove(wrong)
@@ -95,21 +92,24 @@ def _learnt(rows: Sequence[PrintRow]) -> LogFit:
     return LogFit(**spreads, left_out=left_out, odd=odd)
 
 
-def _odd(rows: Sequence[PrintRow], value: _Figure) -> PrintRow | None:
+def _odd(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> PrintRow | None:
     """The print that the others contradict."""
-    wrong = odd_value([found for row in rows if (found := value(row)) is not None])
+    wrong = odd_value(_said(rows, value), _least(rows, value, reading))
     return None if wrong is None else rows[wrong]
 
 
 def _spread(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> Spread | None:
-    """The spread of what the rows say; None for fewer than LEAST.
-
-    It is no finer than the steps in which the readings were taken, d / sqrt(12) (Guide to the expression of
-    uncertainty in measurement, JCGM 100:2008, F.2.2.1).
-    """
-    values = [found for row in rows if (found := value(row)) is not None]
-    if len(values) < LEAST:
+    """The spread of what the rows say; None for fewer than LEAST."""
+    if len(rows) < LEAST:
         return None
-    readings = np.array([found for row in rows if (found := reading(row)) is not None])
-    per_reading = sum(values) / float(readings.sum()) if readings.any() else 0.0
-    return spread_of(values, scale_step(readings) / math.sqrt(12) * per_reading)
+    return spread_of(_said(rows, value), _least(rows, value, reading))
+
+
+def _least(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> float:
+    """What the steps of the readings alone make of the values, as a standard deviation."""
+    readings = _said(rows, reading)
+    return step_deviation(readings) * sum(_said(rows, value)) / sum(readings) if any(readings) else 0.0
+
+
+def _said(rows: Sequence[PrintRow], figure: _Figure) -> list[float]:
+    return [found for row in rows if (found := figure(row)) is not None]

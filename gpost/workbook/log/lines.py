@@ -7,13 +7,12 @@ from collections.abc import Iterator
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
 from gpost.workbook.log.fit import RESERVE_CONFIDENCE, RESERVE_SHARE, LogFit
-from gpost.workbook.sure import MOST_OFF_PERCENT, loose
+from gpost.workbook.sure import LEAST_FOR_LINE, MOST_OFF_PERCENT, loose
 
-LEAST_FOR_LINE = 3
-"""Prints from which a line may come: two that agree by luck seem sure."""
 MOST_RESERVE = 0.5
 """Share of the cartridge; who leaves more than half in it doesn't know the reserve."""
-OF_CARTRIDGES = f"{100 * RESERVE_SHARE:.0f} % of cartridges leave no more, with {100 * RESERVE_CONFIDENCE:.0f} % confidence"
+_CONFIDENCE = f"{100 * RESERVE_CONFIDENCE:.0f} % confidence"
+OF_CARTRIDGES = f"{100 * RESERVE_SHARE:.0f} % of cartridges leave no more, with {_CONFIDENCE}"
 """What kind of limit the reserve is."""
 
 

@@ -19,6 +19,7 @@ from gpost.workbook.trial import colourwords, strengthwords, weighed
 from gpost.workbook.trial import words as report
 from gpost.workbook.trial.colour import Changes, Measured, Pair, pushed_ml
 from gpost.workbook.trial.lumps import Triple, dried, shrunk, slip
+from gpost.workbook.trial.measures import measures
 from gpost.workbook.trial.morning import morning
 from gpost.workbook.trial.strength import Folded, coned, slumped
 from gpost.workbook.trial.strip import StripWishes, amounts_e, strip
@@ -37,6 +38,7 @@ class Asked:
     weighings: tuple[Pair, ...] = ()
     weighings_file: Path | None = None
     mornings: tuple[Pair, ...] = ()
+    fillings: tuple[Pair, ...] = ()
     strip: Path | None = None
     amount_ml: float = 10.0
     extrusions: int = 4
@@ -71,6 +73,9 @@ def do_trial(asked: Asked) -> str:
     config = load_config(asked.configs, studio=asked.studio).config
     if asked.strip is not None:
         return _strip(asked, asked.strip, config)
+    if asked.fillings:
+        filled = measures(asked.fillings, config)
+        return (weighed.measures_json if asked.as_json else weighed.measures_text)(filled)
     if asked.mornings:
         return _morning(asked, config)
     if asked.dried or asked.shrunk or asked.dry_density is not None:

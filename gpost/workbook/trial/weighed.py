@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from gpost.report.text import indented
 from gpost.workbook.trial.lines import json_text, times, with_config
+from gpost.workbook.trial.measures import Measures
 from gpost.workbook.trial.morning import Morning
 from gpost.workbook.trial.weighings import Calibration
 
@@ -103,6 +104,41 @@ def morning_json(found: Morning) -> str:
 def morning_lines(found: Morning) -> list[str]:
     """The lines for today's pieces; none where the weighing doesn't bear them out."""
     return [] if found.no_line else ["clay:", _metering(found.ml, found.spread_percent)]
+
+
+def measures_text(found: Measures) -> str:
+    """Wet density from fillings of a measure."""
+    lines = indented(
+        f"Wet clay weighs {found.density_g_ml:.4g} g per ml, from {times(len(found.fillings), 'filling')}"
+    )
+    if found.reach_percent is not None:
+        lines += indented(
+            f"the average is sure to +-{found.reach_percent:.2g} % (95 %), the measure's own ml taken as "
+            "exact. Another batch may be further off"
+        )
+    if found.no_line:
+        lines += indented(f"No line for the config: {found.no_line}")
+    return with_config(lines, measures_lines(found))
+
+
+def measures_json(found: Measures) -> str:
+    """The same as JSON."""
+    return json_text(
+        fillings=[{"ml": ml, "grams": grams} for ml, grams in found.fillings],
+        wet_density_g_ml=found.density_g_ml,
+        reach_percent=found.reach_percent,
+        wet_density_spread_percent=found.spread_percent,
+        no_line=found.no_line or None,
+        config_lines=measures_lines(found),
+    )
+
+
+def measures_lines(found: Measures) -> list[str]:
+    """The lines that the fillings bear out; none where they don't."""
+    if found.no_line or found.spread_percent is None:
+        return []
+    density = f"  wet_density_g_ml: {found.density_g_ml:.4g}"
+    return ["clay:", density, f"  wet_density_spread_percent: {found.spread_percent:.2g}"]
 
 
 def _metering(ml: float, spread_percent: float) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from gpost.clay.water import SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
 from gpost.common.plain import shown, storable
 from gpost.report.text import indented
+from gpost.workbook.sure import unsure
 from gpost.workbook.trial.lines import json_text as _json
 from gpost.workbook.trial.lines import times as _times
 from gpost.workbook.trial.lines import with_config as _with_config
@@ -20,7 +21,10 @@ def dried_text(found: Dried) -> str:
     lines += indented(
         f"the same is {dry_basis_percent(water):.2f} % of the dry mass; recipes use either, so ask which"
     )
-    config = ["clay:", f"  water_percent: {water:.4g}"]
+    doubt = unsure(each, "lump", found.step_percent)
+    config = [] if doubt else ["clay:", f"  water_percent: {water:.4g}"]
+    if doubt:
+        lines += indented(f"No lines for the config: {doubt}")
     if found.wet_density_g_ml is None:
         lines += indented(
             "with the density of the dry matter (--dry-density, g per ml) it gives the wet density too; by "
@@ -33,10 +37,10 @@ def dried_text(found: Dried) -> str:
         f"of {found.dry_density_g_ml:g} g per ml (Brongniart's relation)"
     )
     if found.slip is None:
-        return _with_config(lines, [*config, f"  wet_density_g_ml: {found.wet_density_g_ml:.4g}"])
+        return _with_config(lines, config and [*config, f"  wet_density_g_ml: {found.wet_density_g_ml:.4g}"])
     return _with_config(
         [*lines, *_against_weighed(found, found.slip)],
-        [*config, f"  wet_density_g_ml: {found.slip.density_g_ml:.4g}"],
+        config and [*config, f"  wet_density_g_ml: {found.slip.density_g_ml:.4g}"],
     )
 
 
@@ -121,6 +125,9 @@ def shrunk_text(found: Shrunk) -> str:
         f"a piece that is to be 100 mm when fired, print {wet_size_mm(100, total):.1f} mm long; it shrinks "
         "by another share upwards if a bar that was printed upright says so (shrinkage_z_percent)"
     )
+    doubt = unsure(each, "bar", found.step_percent)
+    if doubt:
+        return _with_config([*lines, *indented(f"No line for the config: {doubt}")], [])
     return _with_config(lines, ["clay:", f"  shrinkage_percent: {total:.4g}"])
 
 

@@ -80,8 +80,10 @@ def folded_text(found: Folded) -> str:
             f"Warning: tube {number} bore more than the others say its clay had; were all of one batch, and "
             "did the others fold at the foot?"
         )
-    if found.contradicting or not sure_enough(fit.fresh_pa):
-        return with_config([*lines, *_no_line(fit.fresh_pa)] if not found.contradicting else lines, [])
+    if found.contradicting:
+        return with_config(lines, [])
+    if not sure_enough(fit.fresh_pa):
+        return with_config([*lines, *_no_line("print another tube")], [])
     return with_config(lines, _stand(fit.fresh_pa, fit.per_s))
 
 
@@ -129,13 +131,6 @@ def _no_fit(found: Folded) -> Iterator[str]:
     )
 
 
-def _no_line(found: Range) -> Iterator[str]:
-    yield from indented(
-        f"That is too unsure for a line (its low end is less than {100 * SURE:g} % of its middle): print "
-        "another tube"
-    )
-
-
 def folded_json(found: Folded) -> str:
     """The same as JSON; null where nothing bounds a value."""
     fit = found.stiffening
@@ -159,7 +154,7 @@ def slump_text(found: Slumped) -> str:
     cylinders = times(len(found.yields_pa), "cylinder")
     lines = indented(f"Yield stress {_span(strength)} Pa (95 %), from {cylinders}")
     if not sure_enough(strength):
-        return with_config([*lines, *_no_line_yet("sink another cylinder")], [])
+        return with_config([*lines, *_no_line("sink another cylinder")], [])
     lines += indented(
         f"a straight wall of the softest such clay bears {standing_mm(strength.low, found.density_g_ml):.0f} "
         f"mm of itself while it is as fresh as in the trial (no safety). {_NO_STIFFENING} This is an "
@@ -191,7 +186,7 @@ def cone_text(found: Coned) -> str:
         "middle, with one cone."
     )
     if not sure_enough(strength):
-        return with_config([*lines, *_no_line_yet("let the cone fall again")], [])
+        return with_config([*lines, *_no_line("let the cone fall again")], [])
     return with_config([*lines, *indented(_NO_STIFFENING)], _stand(strength, None))
 
 
@@ -208,7 +203,7 @@ def cone_json(found: Coned) -> str:
     )
 
 
-def _no_line_yet(more: str) -> list[str]:
+def _no_line(more: str) -> list[str]:
     return indented(
         f"That is too unsure for a line (its low end is less than {100 * SURE:g} % of its middle): {more}"
     )
@@ -217,7 +212,12 @@ def _no_line_yet(more: str) -> list[str]:
 def _stand(strength: Range, per_s: Range | None) -> list[str]:
     """Lines with the low ends, which are the safe ones."""
     grows = 0.0 if per_s is None or per_s.low <= 0 else _down(per_s.low)
-    why = "not told: counted as none" if per_s is None else f"the low end of {_ends_text(per_s)}"
+    if per_s is None:
+        why = "not told: counted as none"
+    elif grows:
+        why = f"the low end of {_ends_text(per_s)}"
+    else:
+        why = f"not sure to be above 0: {_ends_text(per_s)}"
     return [
         "steps:",
         "  - stand:",

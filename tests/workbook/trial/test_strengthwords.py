@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from gpost.clay.strength import Fold
+from gpost.clay.strength import PLACES, Fold
 from gpost.config.model import Config, StepUse
 from gpost.workbook.trial.strength import Coned, Folded, Slumped
 from gpost.workbook.trial.strengthwords import (
@@ -89,6 +91,27 @@ def test_no_stiffening_that_is_not_sure() -> None:
     found = Folded((Fold(200, 600), Fold(200, 2400)), 1.9)
     assert "no stiffening is sure" in " ".join(folded_text(found).split())
     assert stand_of(folded_text(found)).settings["stiffening_pa_s"] == 0
+    assert "stiffening_pa_s: 0  # not sure to be above 0" in folded_text(found)
+
+
+FOLDS = st.builds(
+    Fold, st.floats(1, 10_000), st.integers(1, 100_000).map(float), st.sampled_from(["foot", *PLACES])
+)
+
+
+@given(st.lists(FOLDS, min_size=1, max_size=6))
+def test_a_line_is_never_above_what_was_found(folds: list[Fold]) -> None:
+    """Whatever folds are told: words, JSON without a number that is none, and lines of the safe side alone."""
+    found = Folded(tuple(folds), 1.9)
+    values = json.loads(folded_json(found), parse_constant=pytest.fail)
+    text = folded_text(found)
+    assert max(map(len, text.splitlines())) <= 80
+    if "stand:" not in text:
+        return
+    settings = stand_of(text).settings
+    assert 0 < settings["yield_stress_pa"] <= values["yield_stress_pa"]["low"]
+    assert 0 <= settings["stiffening_pa_s"] <= max(values["stiffening_pa_s"]["low"], 0)
+    assert len({fold.rise_mm_s for fold in folds if fold.yields}) > 1
 
 
 def test_tubes_that_differ_too_much_give_no_line() -> None:

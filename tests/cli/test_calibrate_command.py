@@ -172,6 +172,15 @@ def test_a_tube_is_judged_as_any_file(
     assert not (tmp_path / "tube.gcode").exists()
 
 
+def test_a_tube_is_not_written_over_a_config(gpost: Gpost, tmp_path: Path) -> None:
+    """Not with --overwrite either."""
+    (tmp_path / "studio.yaml").write_text("machine: {}\n")
+    result = gpost("calibrate", "-c", "studio.yaml", "--tube", "studio.yaml", "--overwrite")
+    assert result.exit_code == 1
+    assert "is a config that is read here" in result.stderr
+    assert (tmp_path / "studio.yaml").read_text() == "machine: {}\n"
+
+
 def test_tubes_that_folded(gpost: Gpost) -> None:
     """Two tubes give lines for `stand`: 2000 Pa and 0.5 Pa/s at 20 and 5 mm/min fold at 216 and 420 mm (derived,
     1.9 g/ml).

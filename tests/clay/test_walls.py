@@ -172,7 +172,7 @@ def test_the_rounded_form_for_a_flat_wall_is_near() -> None:
 def test_slump_and_yield_stress_belong_together(height: float, slump: float, density: float) -> None:
     """A cylinder of clay with that yield stress, sunk slice by slice, sinks by the slump it was found from.
 
-    By another path than the relation of Pashias et al. 1996 (seen second-hand), from what they assume: a slice
+    By another path than the relation of Pashias et al. 1996 (from memory), from what they assume: a slice
     spreads, keeping its volume, until the weight above it over its section is twice the yield stress (Tresca);
     the slices above that bear as they are stand.
     """

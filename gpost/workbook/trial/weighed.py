@@ -20,9 +20,9 @@ def weighings_text(found: Calibration) -> str:
     if found.interval_ml is not None and found.reach_percent is not None:
         low, high = found.interval_ml
         lines += indented(
-            f"95 % interval {max(low, 0):.4g} to {high:.4g} (+-{found.reach_percent:.2g} %), density taken as "
-            "exact. Another day or another batch of clay may be further off: see in the morning (--morning); in "
-            "time gpost log fit finds how far"
+            f"95 % interval {max(low, 0):.4g} to {high:.4g} (+-{found.reach_percent:.2g} %), density taken "
+            "as exact. Another day or another batch of clay may be further off: see in the morning "
+            "(--morning); in time gpost log fit finds how far"
         )
         if found.lucky and not found.no_line:
             lines += indented(

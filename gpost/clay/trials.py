@@ -5,7 +5,8 @@ laid, so y = b x - loss: the slope b is what a wall without a stop needs, the in
 The errors grow with the amount, so each weighing counts with the inverse of its variance, which is held to
 be in proportion to CUT_G^2 + step^2 / 12 + (UNEVEN y)^2: a constant part from cutting the string and from the
 scale's steps, and one in proportion to the clay. Only the ratio of the two is assumed; how large they are is
-told by the residuals, with n - 2 degrees of freedom. Where one E alone was tried there can be no intercept,
+told by the residuals, with n - 2 degrees of freedom. What a config is taught is held to be no surer than
+errors of just that size make it. Where one E alone was tried there can be no intercept,
 and the line goes through the origin. Weighted least squares as in any textbook.
 """
 
@@ -51,6 +52,10 @@ class Line:
     start_error: float | None
     """As `slope_error`; None too where the line goes through the origin."""
     freedom: int
+    slope_unit: float
+    """Standard error of the slope, were the variances given those of the points themselves."""
+    start_unit: float
+    """The same of `start`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +67,8 @@ class Fit:
     low: float | None
     """Lower end of the 95 % interval of the slope; None where nothing tells it."""
     high: float | None
+    usual: float
+    """Half of the interval that the usual errors alone make (`one_variance_g2`), g per unit of E."""
     start: Interval | None
     """What each weighing has more than its E says, g: below 0 it is lost at each start.
 
@@ -82,7 +89,7 @@ class Fit:
         """
         if self.start is None or self.start.reach is None:
             return None
-        return self.start.value if abs(self.start.value) > self.start.reach else None
+        return self.start.value if abs(self.start.value) > self.start.safe_reach else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +99,13 @@ class Interval:
     value: float
     reach: float | None
     """Half of its 95 % interval; None where nothing tells it."""
+    usual: float = 0.0
+    """The same by the usual errors alone."""
+
+    @property
+    def safe_reach(self) -> float:
+        """The larger of both: few weighings that agree by luck are no surer than usual."""
+        return max(self.reach or 0.0, self.usual)
 
 
 def fit_weighings(weighings: Sequence[Weighing]) -> Fit:
@@ -120,8 +134,11 @@ def fit_weighings(weighings: Sequence[Weighing]) -> Fit:
     if outliers:
         x, y, shape = (np.delete(column, outliers) for column in (x, y, shape))
         without = straight_line(x, y, shape, starts=bool(np.ptp(x) > 0)).slope
-    start = Interval(line.start, _start_reach(line, float(y.max()))) if starts else None
-    return Fit(line.slope, low, high, start, outliers, without, line.freedom)
+    start = None
+    if starts:
+        start = Interval(line.start, _start_reach(line), NORMAL_REACH * line.start_unit)
+    usual = NORMAL_REACH * line.slope_unit
+    return Fit(line.slope, low, high, usual, start, outliers, without, line.freedom)
 
 
 def one_variance_g2(grams: Floats, step_g: float) -> Floats:
@@ -144,14 +161,15 @@ def straight_line(
     squares = float(weight @ away**2)
     slope = float(weight @ (away * (y - mean))) / squares
     start = mean - slope * middle
+    slope_unit = math.sqrt(1 / squares)
+    start_unit = math.sqrt(1 / float(weight.sum()) + middle**2 / squares) if starts else 0.0
     freedom = len(x) - 1 - starts
     if freedom < 1:
-        return Line(slope, start, None, None, freedom)
+        return Line(slope, start, None, None, freedom, slope_unit, start_unit)
     rest = y - mean - slope * away
-    size = max(float(weight @ rest**2) / freedom, least)
-    error = math.sqrt(size / squares)
-    start_error = math.sqrt(size * (1 / float(weight.sum()) + middle**2 / squares)) if starts else None
-    return Line(slope, start, error, start_error, freedom)
+    size = math.sqrt(max(float(weight @ rest**2) / freedom, least))
+    start_error = size * start_unit if starts else None
+    return Line(slope, start, size * slope_unit, start_error, freedom, slope_unit, start_unit)
 
 
 def share_of_due(grams: Sequence[float], due_g: Sequence[float]) -> Interval:
@@ -169,10 +187,8 @@ def _smooth(x: Floats, y: Floats) -> Floats:
     return np.asarray(x * float(np.median(y / x)))
 
 
-def _start_reach(line: Line, most_g: float) -> float | None:
-    if line.start_error is None:
-        return None
-    return student(CONFIDENCE, line.freedom) * line.start_error + _ROUNDING * most_g
+def _start_reach(line: Line) -> float | None:
+    return None if line.start_error is None else student(CONFIDENCE, line.freedom) * line.start_error
 
 
 def _outlier(x: Floats, y: Floats, shape: Floats, line: Line, least: float) -> tuple[int, ...]:

@@ -218,7 +218,5 @@ def test_a_bead_is_three_widths_long_at_least(wide_mm: float, fits: bool) -> Non
     if fits:
         assert laid(plan, 1, side="front").strokes
     else:
-        with pytest.raises(
-            PlanError, match="no room in front of the piece for a bead 10 mm wide and 30 mm long"
-        ):
+        with pytest.raises(PlanError, match="no room in front of the piece for a bead 10 mm wide and 30 mm long"):
             laid(plan, 1, side="front")

@@ -158,10 +158,7 @@ def test_without_e_no_clay_can_be_scaled() -> None:
         ("G4 P60000", "it is a dwell, which no clock would count; a step waits by the intention Wait"),
         ("g04 s5", "it is a dwell"),
         ("M400 G4 P1", "it is a dwell"),
-        (
-            "G1 X5",
-            "it moves the machine; a step lays beads by LayClay, moves the piece by Shift, parks by Pause",
-        ),
+        ("G1 X5", "it moves the machine; a step lays beads by LayClay, moves the piece by Shift, parks by Pause"),
         ("G0 Z50", "it moves the machine"),
         ("G28", "it moves the machine"),
         ("G10", "it moves the machine"),

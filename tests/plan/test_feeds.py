@@ -19,8 +19,6 @@ from gpost.plan.feeds import scaled_mm_min
         (1000, 1.0, 600, 1000),
     ],
 )
-def test_the_floor_holds_a_feed_up_and_makes_none_faster(
-    feed: float, factor: float, floor: float, scaled: float
-) -> None:
+def test_the_floor_holds_a_feed_up_and_makes_none_faster(feed: float, factor: float, floor: float, scaled: float) -> None:
     """Slowed no further than to the floor; what is below it already stays; what is made faster knows no floor."""
     assert scaled_mm_min(np.array([float(feed)]), factor, floor).tolist() == [scaled]

@@ -86,18 +86,12 @@ def test_the_plan_keeps_a_pause_in_time_whatever_is_added_later() -> None:
 @pytest.mark.parametrize(
     ("added", "why"),
     [
-        (
-            Pause(layer_start(POT, 19), "look", "", "", prime_ml=30),
-            "the primes of looks on the way push its clay on",
-        ),
+        (Pause(layer_start(POT, 19), "look", "", "", prime_ml=30), "the primes of looks on the way push its clay on"),
         (
             Pause(layer_start(POT, 19), "dye", "", "", prime_ml=30, new_cartridge=True, colour="red"),
             "the dye to red pushes its clay on",
         ),
-        (
-            ScaleFlow(layer_start(POT, 1).line, layer_start(POT, 51 - 1).line, 2.0),
-            "more or less clay runs on the way",
-        ),
+        (ScaleFlow(layer_start(POT, 1).line, layer_start(POT, 51 - 1).line, 2.0), "more or less clay runs on the way"),
     ],
 )
 def test_it_is_said_what_pushes_a_pause_on(added: Any, why: str) -> None:

@@ -327,11 +327,6 @@ def test_a_wait_counts_in_the_layer_in_which_it_stands(ml_per_layer: float) -> N
     """By the layers' lines, those at a layer's start included, however much clay there is in each; none before the first."""
     survey = make_survey(layers=8, ml_per_layer=ml_per_layer, lines_per_layer=20, lead_in_lines=10)
     first = survey.layers["first_line"].tolist()
-    waits = [
-        Wait(Spot(first[3]), 7.0),
-        Wait(Spot(first[6] + 19), 2.0),
-        Wait(Spot(first[6] + 4), 1.0),
-        Wait(Spot(2), 50.0),
-    ]
+    waits = [Wait(Spot(first[3]), 7.0), Wait(Spot(first[6] + 19), 2.0), Wait(Spot(first[6] + 4), 1.0), Wait(Spot(2), 50.0)]
     plan = Plan(survey, Config()).adding("waits", waits)
     assert plan.layer_waits_s.tolist() == [0, 0, 0, 7.0, 0, 0, 3.0, 0]

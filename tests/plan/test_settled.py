@@ -32,14 +32,7 @@ STOP = Pause(Spot(5), "look", "why", "Look", lay=LayClay(Spot(5), (BEAD,), 900.0
 
 
 @pytest.mark.parametrize(
-    "wish",
-    [
-        STOP,
-        ScaleFeed(0, 5, 0.5),
-        Note("well"),
-        Shift(0, 5, (1, 2, 3)),
-        Bearing("well", clay=Stiffness(1, 2, 3)),
-    ],
+    "wish", [STOP, ScaleFeed(0, 5, 0.5), Note("well"), Shift(0, 5, (1, 2, 3)), Bearing("well", clay=Stiffness(1, 2, 3))]
 )
 def test_plain_wishes_stay_the_same_objects(wish: Any) -> None:
     """So that a step that says which pause it means, means that one."""
@@ -105,20 +98,14 @@ def test_a_kind_of_a_steps_own_is_held_to_the_fields_of_ours() -> None:
         (replace(STOP, prime_ml=True), "whose prime_ml is True; it must be a number"),
         (replace(STOP, prime_ml=10**5000), "whose prime_ml is a number so large that nobody can mean it"),
         (Say(Spot(5), 10**5000), "whose text is a very large number; it must be a text"),  # type: ignore[arg-type]
-        (
-            Shift(0, 5, (1.0, 2.0)),
-            "whose by_mm is a thing of the kind tuple; it must be a list, each entry a number",
-        ),  # type: ignore[arg-type]
+        (Shift(0, 5, (1.0, 2.0)), "whose by_mm is a thing of the kind tuple; it must be a list, each entry a number"),  # type: ignore[arg-type]
         (ScaleFeed(0, 5, float("inf")), "whose factor is no ordinary number"),
         (ScaleFeed(0, 10**16, 0.5), "whose end_line is a number so large"),
         (ScaleFeed(0, 5, "0.5"), "whose factor is '0.5'; it must be a number"),  # type: ignore[arg-type]
         (Say(Spot(5), "x" * 1001), "whose text is 1,001 characters long; 1,000 are the most"),
         (Note("x" * 1001), "whose text is 1,001 characters long; 1,000 are the most"),
         (Command(Spot(5), ("M300",) * 10_001), "whose codes has more than 10,000 parts"),
-        (
-            Silence(np.zeros((2, 2), np.int64)),
-            "whose lines is a thing of the kind ndarray; it must be a list",
-        ),
+        (Silence(np.zeros((2, 2), np.int64)), "whose lines is a thing of the kind ndarray; it must be a list"),
     ],
 )
 def test_what_cannot_be_meant_is_refused(wish: Any, said: str) -> None:

@@ -94,21 +94,10 @@ def test_generated_pieces_are_not(tmp_path_factory: pytest.TempPathFactory, piec
     assert second_run(path, PAUSES) == []
 
 
-PAUSE_OF_A_SCRIPT = [
-    "G91",
-    "G1 E-1 F900",
-    "G1 Z10 F600",
-    "G90",
-    "G0 X10 Y10 F3000",
-    "M0",
-    "G0 X100 Y100",
-    "G0 Z4",
-]
+PAUSE_OF_A_SCRIPT = ["G91", "G1 E-1 F900", "G1 Z10 F600", "G90", "G0 X10 Y10 F3000", "M0", "G0 X100 Y100", "G0 Z4"]
 
 
-def test_pauses_of_people_s_own_are_not(
-    check: Callable[..., dict[str, Finding]], pot: Callable[..., str]
-) -> None:
+def test_pauses_of_people_s_own_are_not(check: Callable[..., dict[str, Finding]], pot: Callable[..., str]) -> None:
     """A script that parks, waits and comes back does so in an order of its own."""
     text = pot().split("\n")
     program = "\n".join([*text[:8], *PAUSE_OF_A_SCRIPT, *text[8:]])

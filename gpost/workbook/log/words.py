@@ -23,6 +23,7 @@ from gpost.workbook.log.lines import (
     no_time,
 )
 from gpost.workbook.log.model import PrintRow
+from gpost.workbook.sure import LEAST_FOR_LINE
 
 _NAME_WIDTH = 21
 
@@ -80,7 +81,7 @@ def fit_text(fit: LogFit, config: Config, *, average: bool = False) -> str:
     lines: list[str] = []
     for title, spread in (("weighed / predicted mass", fit.mass), ("taken / predicted time", fit.time)):
         lines += indented(f"{title}: {_spread(spread)}")
-    lines += indented(f"left in the cartridge: {_left(fit)}")
+    lines += indented(f"left in the cartridge: {_left(fit, average=average)}")
     for said in (*_left_out(fit), *_doubts(fit, config, average=average)):
         lines += indented(said)
     if fit.time is not None and not no_time(fit):
@@ -140,14 +141,18 @@ def _spread(spread: Spread | None) -> str:
     )
 
 
-def _left(fit: LogFit) -> str:
+def _left(fit: LogFit, *, average: bool) -> str:
+    """What cartridges leave, on average, and if that is the reserve the limit by these few."""
     left, limit_ml = fit.left_ml, fit.limit_ml
     if left is None or limit_ml is None:
         return f"not known; at least {LEAST} prints must say it"
-    return (
+    said = (
         f"{left.mean:.0f} ml on average of {left.count} cartridges, two of three within +-"
-        f"{left.deviation:.2g} ml of it; by these {limit_ml:.0f} ml are a limit: {OF_CARTRIDGES}"
+        f"{left.deviation:.2g} ml of it"
     )
+    if average or left.count < LEAST_FOR_LINE:
+        return said
+    return f"{said}; by these {limit_ml:.0f} ml are a limit: {OF_CARTRIDGES}"
 
 
 def _low(spread: Spread) -> float:

@@ -73,6 +73,6 @@ def measures(fillings: Sequence[tuple[float, float]], config: Config) -> Measure
         if not (ml > 0 and LEAST_G_ML <= grams / ml <= MOST_G_ML):
             raise ConfigError(
                 f"--measure {ml:g}={grams:g}: wet clay weighs {LEAST_G_ML:g} to {MOST_G_ML:g} g per ml; "
-                "write the ml of the measure first, then the grams of the clay in it, without the measure's own"
+                "write the ml of the measure first, then the grams of the clay in it without the measure"
             )
     return Measures(tuple(fillings), config.clay.wet_density_spread_percent)

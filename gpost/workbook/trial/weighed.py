@@ -20,9 +20,15 @@ def weighings_text(found: Calibration) -> str:
     if found.interval_ml is not None and found.reach_percent is not None:
         low, high = found.interval_ml
         lines += indented(
-            f"95 % interval {low:.4g} to {high:.4g} (+-{found.reach_percent:.2g} %), density taken as exact. "
-            "Another day or another batch of clay may be further off; see in the morning (--morning)"
+            f"95 % interval {max(low, 0):.4g} to {high:.4g} (+-{found.reach_percent:.2g} %), density taken "
+            "as exact. Another day or another batch of clay may be further off: see in the morning "
+            "(--morning); in time gpost log fit finds how far"
         )
+        if found.lucky and not found.no_line:
+            lines += indented(
+                "so few may agree by luck: the line's spread is what string, scale and clay usually make "
+                "(common practice, no source)"
+            )
     for said in (*_start(found), *_warnings(found)):
         lines += indented(said)
     if found.no_line:
@@ -160,12 +166,12 @@ def _start(found: Calibration) -> Iterator[str]:
     elif found.fit.offset is None:
         yield (
             "what each start loses to pressure can't be told from nothing: it is less than "
-            f"{max(loss.value + loss.reach, 0):.2g} ml (95 %)"
+            f"{max(loss.value + loss.safe_reach, 0):.2g} ml (95 %)"
         )
     elif loss.value > 0:
         yield (
-            f"each start loses {loss.value:.2g} ml to pressure ({loss.value - loss.reach:.2g} to "
-            f"{loss.value + loss.reach:.2g}, 95 %); it is not in the ml per unit"
+            f"each start loses {loss.value:.2g} ml to pressure ({loss.value - loss.safe_reach:.2f} to "
+            f"{loss.value + loss.safe_reach:.2f}, 95 %); it is not in the ml per unit"
         )
         if found.no_loss_line and not found.no_line:
             yield f"no line for what a start loses: {found.no_loss_line}. Weigh more amounts, small and large"

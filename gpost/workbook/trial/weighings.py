@@ -61,9 +61,23 @@ class Calibration:
 
         The config's if that is wider: it is from print to print, and weighings of one day can't narrow it.
         """
+        if self.safe_percent is None:
+            return None
+        return max(self.safe_percent / NORMAL_REACH, self.config_spread_percent or 0.0)
+
+    @property
+    def safe_percent(self) -> float | None:
+        """`reach_percent`, but no less than the usual errors make: a few may agree by luck."""
         if self.reach_percent is None:
             return None
-        return max(self.reach_percent / NORMAL_REACH, self.config_spread_percent or 0.0)
+        return max(self.reach_percent, 100 * self.fit.usual / self.fit.slope)
+
+    @property
+    def lucky(self) -> bool:
+        """Whether the weighings agree better than is usual, and `spread_percent` is what is usual."""
+        if self.safe_percent is None or self.safe_percent == self.reach_percent:
+            return False
+        return self.safe_percent / NORMAL_REACH >= (self.config_spread_percent or 0.0)
 
     @property
     def loss_ml(self) -> Interval | None:
@@ -72,7 +86,7 @@ class Calibration:
         if start is None:
             return None
         reach_ml = None if start.reach is None else start.reach / self.density_g_ml
-        return Interval(-start.value / self.density_g_ml, reach_ml)
+        return Interval(-start.value / self.density_g_ml, reach_ml, start.usual / self.density_g_ml)
 
     @property
     def off_percent(self) -> float | None:
@@ -96,13 +110,13 @@ class Calibration:
             return "one weighing says nothing of its own error"
         if self.fit.start is None:
             return "what each start loses is still in it"
-        if self.fit.offset is not None and self.fit.offset > 0:
-            return "the grams don't start at nought"
         if self.fit.outliers:
             return f"weighing {self.fit.outliers[0] + 1} does not agree with the others"
-        if self.reach_percent is None or self.fit.freedom < LEAST_FREEDOM:
+        if self.fit.offset is not None and self.fit.offset > 0:
+            return "the grams don't start at nought"
+        if self.safe_percent is None or self.fit.freedom < LEAST_FREEDOM:
             return "so few weighings say too little of their own error"
-        return loose(self.reach_percent, known=self.config_spread_percent)
+        return loose(self.safe_percent, known=self.config_spread_percent)
 
     @property
     def no_loss_line(self) -> str:
@@ -115,7 +129,7 @@ class Calibration:
         if self.hose_ml is None:
             return ""
         limit_ml = MOST_OFF_PERCENT / 100 * self.hose_ml
-        return loose(loss.reach, "ml", limit=limit_ml, of="what the hose holds")
+        return loose(loss.safe_reach, "ml", limit=limit_ml, of="what the hose holds")
 
 
 def calibrate(

@@ -86,9 +86,7 @@ def test_the_sentence_for_a_log_cut_short(tmp_path: Path) -> None:
         command = [sys.executable, "-P", "-m", "gpost", "log", *args]
         ended = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
         said = " ".join(ended.stderr.split())
-        assert (
-            "Error: the log gpost-log.sqlite is damaged, perhaps cut short; leave the file as it is" in said
-        )
+        assert "Error: the log gpost-log.sqlite is damaged, perhaps cut short; leave the file as it is" in said
         assert ended.returncode == 1
         assert "Traceback" not in ended.stderr
 
@@ -125,24 +123,17 @@ def test_write_protected(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Non
 
     monkeypatch.setattr(sqlite3, "connect", read_only)
     assert shown(path) == [1]
-    with (
-        pytest.raises(OutputError, match="is write-protected; change its permissions"),
-        open_log(path) as log,
-    ):
+    with pytest.raises(OutputError, match="is write-protected; change its permissions"), open_log(path) as log:
         log.add(PRINT, Found())
     assert path.read_bytes() == before
 
 
-def test_what_cannot_be_read_back_is_not_said_to_be_kept(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_cannot_be_read_back_is_not_said_to_be_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A disk that takes a change and gives back something else."""
     path = tmp_path / "log"
     filled(path, 1)
     with closing(sqlite3.connect(path)) as other:
-        other.execute(
-            "CREATE TRIGGER lose AFTER INSERT ON prints BEGIN DELETE FROM prints WHERE number > 1; END"
-        )
+        other.execute("CREATE TRIGGER lose AFTER INSERT ON prints BEGIN DELETE FROM prints WHERE number > 1; END")
         other.commit()
     with pytest.raises(OutputError, match="can't be read back from the log"), open_log(path) as log:
         log.add(PRINT, Found())
@@ -150,13 +141,7 @@ def test_what_cannot_be_read_back_is_not_said_to_be_kept(
 
 NONSENSE = [
     *(("piece_g", 0), ("piece_g", -5), ("piece_g", 9e999), ("predicted_min", 0), ("density_g_ml", 0)),
-    *(
-        ("density_g_ml", 1e-320),
-        ("clay_ml", -1),
-        ("ml_per_unit", 0),
-        ("weighed_g", -480),
-        ("found_min", 9e999),
-    ),
+    *(("density_g_ml", 1e-320), ("clay_ml", -1), ("ml_per_unit", 0), ("weighed_g", -480), ("found_min", 9e999)),
     *(("left_g", 1e300), ("softness", 9), ("softness", -(2**62)), ("added", ""), ("added", "yesterday")),
     *(("dropped", "5"), ("dropped", "\x1b[31m")),
 ]

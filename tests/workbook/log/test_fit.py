@@ -202,6 +202,7 @@ def test_or_an_average_with_its_spread_and_never_both() -> None:
     fit = fit_prints(left(90, 100, 110))
     expected = ["cartridge:", "  reserve_ml: 50", f"  reserve_spread_ml: {5 * 2.195 * math.sqrt(4 / 3):.2g}"]
     assert lines_of(fit, average=True) == expected
+    assert "limit" not in fit_text(fit, CONFIG, average=True)
     spread = Config.model_validate({"cartridge": {"reserve_spread_ml": 20}})
     assert by_average(spread, asked=False)
     assert not by_average(CONFIG, asked=False)

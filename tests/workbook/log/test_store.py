@@ -168,9 +168,7 @@ def test_a_broken_change_leaves_the_log_as_it_was(tmp_path: Path, monkeypatch: p
     with open_log(path, create=True) as log:
         log.add(PRINT, Found())
     before = path.read_bytes()
-    monkeypatch.setattr(
-        "gpost.workbook.log.store.VERSIONS", (*VERSIONS, "CREATE TABLE glazes (a)", "NONSENSE")
-    )
+    monkeypatch.setattr("gpost.workbook.log.store.VERSIONS", (*VERSIONS, "CREATE TABLE glazes (a)", "NONSENSE"))
     with pytest.raises(OutputError, match="can't be used"), open_log(path):
         pass
     assert path.read_bytes() == before

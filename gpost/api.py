@@ -15,6 +15,8 @@ from gpost.clay.walls import (
     flat_wall_mm,
     margins,
     safe_rise_mm_min,
+    shell_knock_down,
+    shell_limit_pa,
     tube_mm,
     waits_s,
     wall_of,
@@ -235,6 +237,8 @@ __all__ = [  # noqa: RUF022
     "yield_needed_pa",
     "flat_wall_mm",
     "tube_mm",
+    "shell_limit_pa",
+    "shell_knock_down",
     "SLENDER",
     "EULER_OVER",
     # what the piece weighs, and how large it is when it is fired

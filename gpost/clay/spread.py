@@ -1,16 +1,9 @@
-"""How sure amounts of clay are: spreads in, margins out.
+"""What repeated findings say: their mean and how sure it is, what the next will be, and which one is odd.
 
-Three errors are one for a whole print: of the clay that a unit of E moves (a share e of it), of what the hose
-holds (l ml), of the wet density (a share d). What stays behind in a cartridge is drawn anew for each. All are
-taken for normal with mean 0; spreads are their standard deviations. With n ml metered since it was put on, a
-cartridge of h ml runs dry when
-
-    n (1 + e) > h (1 - d) - R,   R the clay that stays behind,
-
-d only if its clay was weighed in: one that is filled to the brim holds its volume whatever it weighs. That is
-linear in the errors, so that its margin h - R - n is normal with the variance (n s_e)^2 + (h s_d)^2 + s_R^2
-exactly: the law of propagation of uncertainty (JCGM 100:2008, section 5.1.2) leaves nothing out here. For the
-clay that has to be pushed before another shows it is the first-order term, good to s_e squared.
+Textbook statistics of a normal sample: the mean lies within t s / sqrt(n), the next finding within
+t s sqrt(1 + 1 / n), with Student's t for n - 1 degrees of freedom. A spread that a config keeps is the
+standard deviation of the normal distribution with the same 95 % interval: where few findings are known, t
+has made it wider, so that who reckons with it as exact is not too sure. SciPy is imported where it is used.
 """
 
 from __future__ import annotations
@@ -18,160 +11,124 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
-from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-CHANCE = 0.05
-"""Chance of running dry that is taken where nobody says another."""
-INTERVAL = 0.95
-"""Share of all prints for which an interval holds."""
-NODES = 400
-"""Equally likely values that a shared error is divided into."""
-_NORMAL = NormalDist()
+CONFIDENCE = 0.95
+FINEST_DECIMALS = 6
+NORMAL_REACH = 1.959963984540054
+"""So many standard deviations a normal distribution's 95 % interval reaches to each side."""
+_ROUNDING = 1e-9
+"""Share of the findings that is nought but for rounding."""
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Spreads:
-    """Standard deviations; None: not known, and counted as none."""
+class Spread:
+    """Two findings or more of one thing."""
 
-    metered: float | None = None
-    """Of the clay for a unit of E, a share of it."""
-    density: float | None = None
-    """Of the wet density, a share of it."""
-    line_ml: float | None = None
-    """Of what the hose holds."""
-    reserve_ml: float | None = None
-    """Of what stays behind in a cartridge; None: the reserve is a limit."""
+    count: int
+    mean: float
+    deviation: float
+    """Standard deviation of one finding, n - 1 degrees of freedom."""
 
     @property
-    def of_cartridges(self) -> bool:
-        """Whether anything is known of how sure it is that a cartridge does."""
-        return self.metered is not None or self.density is not None or self.reserve_ml is not None
+    def reach(self) -> float:
+        """Half of the 95 % interval of the mean."""
+        return student(CONFIDENCE, self.count - 1) * self.deviation / math.sqrt(self.count)
 
     @property
-    def of_fronts(self) -> bool:
-        """Whether anything is known of how sure it is where a clay shows."""
-        return self.metered is not None or self.line_ml is not None
+    def mean_spread(self) -> float:
+        """How far the mean may be off, as a standard deviation."""
+        return self.reach / NORMAL_REACH
+
+    @property
+    def next_spread(self) -> float:
+        """How far the next finding may lie from the mean, as a standard deviation."""
+        return self.mean_spread * math.sqrt(self.count + 1)
+
+    def upper_limit(self, share: float, confidence: float) -> float:
+        """What that share of all findings does not exceed, with that confidence: mean + k s."""
+        return self.mean + tolerance_factor(self.count, share, confidence) * self.deviation
 
 
-class Load(NamedTuple):
-    """A cartridge, and what is asked of it."""
-
-    need_ml: float
-    """Most clay that is metered out of it."""
-    held_ml: float
-    """Clay in it when it is put on."""
-    reserve_ml: float
-    """What stays behind: on average, or at most where it has no spread."""
-    weighed: bool
-    """Whether its clay is weighed in, rather than filled to the brim."""
+def spread_of(values: Sequence[float], least: float = 0.0) -> Spread:
+    """Mean and spread, the spread no less than `least`. Raises ValueError for fewer than two values."""
+    if len(values) < 2:
+        raise ValueError("one finding has no spread")
+    found = np.asarray(values, dtype=np.float64)
+    return Spread(len(found), float(found.mean()), max(float(found.std(ddof=1)), least))
 
 
-def sd_ml(load: Load, spreads: Spreads) -> float:
-    """Standard deviation of what is left of a cartridge beyond its reserve, ml."""
-    return math.hypot(*_parts_ml(load, spreads))
+def scale_step(readings: Floats) -> float:
+    """The steps in which readings were taken, as far as they tell: the last decimal of any.
 
-
-def dry_chance(load: Load, spreads: Spreads) -> float:
-    """Chance that a cartridge runs dry before all that is asked of it has been metered."""
-    left_ml, spread_ml = load.held_ml - load.reserve_ml - load.need_ml, sd_ml(load, spreads)
-    if not spread_ml:
-        return 0.0 if left_ml >= 0 else 1.0
-    return _NORMAL.cdf(-left_ml / spread_ml)
-
-
-def sure_ml(load: Load, spreads: Spreads, chance: float = CHANCE) -> float:
-    """Clay that a cartridge gives before it runs dry, but for that chance, ml; `need_ml` is not looked at.
-
-    The lower root of (h - R - n)^2 = z^2 ((n s_e)^2 + (h s_d)^2 + s_R^2) for n; never below 0.
+    0 where there are more decimals than a scale or a clock has.
     """
-    usable_ml = load.held_ml - load.reserve_ml
-    metered = spreads.metered or 0.0
-    fixed_ml = math.hypot(*_parts_ml(load._replace(need_ml=0.0), spreads))
-    return max(_root(usable_ml, metered, fixed_ml, -_quantile(chance)), 0.0)
+    for decimals in range(FINEST_DECIMALS + 1):
+        if np.allclose(readings, np.round(readings, decimals), rtol=1e-12, atol=0):
+            return float(10.0**-decimals)
+    return 0.0
 
 
-def sure_load_ml(need_ml: float, reserve_ml: float, spreads: Spreads, chance: float = CHANCE) -> float:
-    """Clay to weigh into a cartridge so that it runs dry with no more than that chance, reserve included, ml.
+def student(confidence: float, freedom: int) -> float:
+    """How many standard errors a two-sided interval reaches to each side, after Student's t."""
+    from scipy.special import stdtrit
 
-    The same relation as `sure_ml`, solved for h.
+    return float(stdtrit(freedom, (1 + confidence) / 2))
+
+
+def tolerance_factor(count: int, share: float, confidence: float) -> float:
+    """k of the one-sided normal tolerance limit, mean + k s, by the noncentral t distribution.
+
+    k = t(confidence; n - 1, z(share) sqrt(n)) / sqrt(n): NIST/SEMATECH e-Handbook of Statistical Methods,
+    section 7.2.6.3; ISO 16269-6 (both from memory).
     """
-    metered_ml = need_ml * (spreads.metered or 0.0)
-    fixed_ml = math.hypot(metered_ml, spreads.reserve_ml or 0.0)
-    return _root(need_ml + reserve_ml, spreads.density or 0.0, fixed_ml, _quantile(chance))
+    from scipy.special import nctdtrit, ndtri
+
+    root = math.sqrt(count)
+    return float(nctdtrit(count - 1, float(ndtri(share)) * root, confidence)) / root
 
 
-def any_dry_chance(loads: Sequence[Load], spreads: Spreads) -> float:
-    """Chance that any cartridge of a print runs dry, its shared errors counted as shared.
+def step_deviation(readings: ArrayLike) -> float:
+    """Standard deviation that the steps of the readings alone give: d / sqrt(12).
 
-    For each of many equally likely errors of E, and of density, the cartridges are independent.
+    That of a uniform distribution: Guide to the expression of uncertainty in measurement, JCGM 100:2008,
+    F.2.2.1 (from memory).
     """
-    metered, density = spreads.metered or 0.0, spreads.density or 0.0
-    e = metered * _nodes(NODES if metered else 1)[:, None]
-    d = density * _nodes(NODES // 8 if density and any(load.weighed for load in loads) else 1)[None, :]
-    none = np.ones((len(e), d.shape[1]))
-    for load in loads:
-        held_ml = load.held_ml * (1 - d * load.weighed)
-        left_ml = held_ml - load.reserve_ml - load.need_ml * (1 + e)
-        none *= _not_below(left_ml, spreads.reserve_ml or 0.0)
-    return float(1 - none.mean())
+    return scale_step(np.asarray(readings, dtype=np.float64)) / math.sqrt(12)
 
 
-def front_sd_ml(behind_ml: float, pushed_ml: float, line_ml: float, spreads: Spreads) -> float:
-    """Standard deviation of the net clay at which a change of clay shows, ml.
+def odd_value(values: Sequence[float], least: float = 0.0) -> int | None:
+    """The index of the one value that the others contradict, as `odd_one` finds it; None if they agree.
 
-    `behind_ml`: clay in its own cartridge that leaves before it, the slugs weighed in one after the other, so
-    that their errors of density add up; 0 for a cartridge of one clay. `pushed_ml`: clay to push from the
-    cartridge's outlet till it counts as showing, of a hose that holds `line_ml`.
+    `least`: the least standard deviation that there can be.
     """
-    hose = (spreads.line_ml or 0.0) * (pushed_ml / line_ml if line_ml else 0.0)
-    return math.hypot(
-        hose, (behind_ml + pushed_ml) * (spreads.metered or 0.0), behind_ml * (spreads.density or 0.0)
-    )
+    found = np.asarray(values, dtype=np.float64)
+    if len(found) < 3:
+        return None
+    free = np.full(len(found), 1 - 1 / len(found))
+    least = max(least, _ROUNDING * float(np.abs(found).max()))
+    return odd_one(found - found.mean(), free, len(found) - 2, least**2)
 
 
-def reach_sds(share: float = INTERVAL) -> float:
-    """How many standard deviations the middle share of a normal distribution reaches to each side."""
-    return _NORMAL.inv_cdf((1 + share) / 2)
+def odd_one(rest: Floats, free: ArrayLike, freedom: int, least: float) -> int | None:
+    """The residual that is too large for chance, the worst, by its externally studentised size.
 
-
-def _parts_ml(load: Load, spreads: Spreads) -> tuple[float, float, float]:
-    return (
-        load.need_ml * (spreads.metered or 0.0),
-        load.held_ml * (spreads.density or 0.0) * load.weighed,
-        spreads.reserve_ml or 0.0,
-    )
-
-
-def _root(middle_ml: float, share: float, fixed_ml: float, sds: float) -> float:
-    """x with x - middle = sds hypot(share x, fixed): on the side of the middle that the sign of sds says.
-
-    Infinite where the share is so wide that no x is so many standard deviations away.
+    `rest`: residuals of equal variance; `free`: one less its leverage, for each; `freedom`: degrees of
+    freedom of the fit without one of them; `least`: the least variance there can be. Each residual over its
+    own standard error, from the fit without it, is compared with Student's t at 5 % over all n (Bonferroni):
+    R. D. Cook, S. Weisberg, Residuals and Influence in Regression, 1982, section 2.2 (from memory).
     """
-    if not sds or not (share or fixed_ml):
-        return middle_ml
-    free = 1 - (sds * share) ** 2
-    if free <= 0:
-        return math.inf if sds > 0 else 0.0
-    root = math.hypot(sds * share * middle_ml, math.sqrt(free) * sds * fixed_ml)
-    return (middle_ml + math.copysign(root, sds)) / free
-
-
-def _quantile(chance: float) -> float:
-    """Standard deviations above the mean that are passed with that chance."""
-    return -_NORMAL.inv_cdf(chance)
-
-
-def _nodes(count: int) -> NDArray[np.float64]:
-    """The middles of that many equally likely parts of the normal distribution; shape (count,)."""
-    return np.array([_NORMAL.inv_cdf((k + 0.5) / count) for k in range(count)])
-
-
-def _not_below(left_ml: NDArray[np.float64], spread_ml: float) -> NDArray[np.float64]:
-    """Chance that what is left is not below 0, where it spreads so much; shape of `left_ml`."""
-    if not spread_ml:
-        return (left_ml >= 0).astype(np.float64)
-    return np.asarray(np.vectorize(_NORMAL.cdf, otypes=[np.float64])(left_ml / spread_ml))
+    if freedom < 1:
+        return None
+    # a residual that the fit follows whatever it is says nothing
+    free = np.maximum(free, _ROUNDING)
+    others = np.maximum((float(rest @ rest) - rest * rest / free) / freedom, least)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        studentised = np.nan_to_num(np.abs(rest) / np.sqrt(others * free), posinf=np.inf)
+    worst = int(np.argmax(studentised))
+    limit = student(1 - (1 - CONFIDENCE) / len(rest), freedom)
+    return worst if studentised[worst] > limit else None

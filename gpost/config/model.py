@@ -7,7 +7,7 @@ from typing import Annotated, Any, NamedTuple
 
 from pydantic import AfterValidator, Field, PrivateAttr
 
-from gpost.clay.spread import Spreads
+from gpost.clay.chances import Spreads
 from gpost.config.cartridge import Cartridge
 from gpost.config.colours import Bands, NamedClay
 from gpost.config.machine import WITHIN, AirCommands, Bed, Home, Machine, Park, PauseManner

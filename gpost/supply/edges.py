@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gpost.clay.chances import front_sd_ml, reach_sds
 from gpost.clay.mixing import BEGINS, FULL, HALF, Hose
-from gpost.clay.spread import front_sd_ml, reach_sds
 from gpost.config.colours import Bands
 from gpost.plan.plan import Plan
 from gpost.plan.starts import starts

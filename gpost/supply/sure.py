@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from gpost.clay.spread import (
+from gpost.clay.chances import (
     CHANCE,
     Load,
     any_dry_chance,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from gpost.clay.spread import Spreads, front_sd_ml, sd_ml
+from gpost.clay.chances import Spreads, front_sd_ml, sd_ml
 from gpost.plan.layers import spot_words
 from gpost.plan.plan import Plan
 from gpost.spot import Spot

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from gpost.clay.spread import CHANCE
+from gpost.clay.chances import CHANCE
 from gpost.config.model import Config
 from gpost.errors import PlanError
 from gpost.supply.sure import counted_on_ml, loaded_ml

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.clay.folds import CONE_FACTORS, Fold
 from gpost.clay.spread import CONFIDENCE, NORMAL_REACH, student
 from gpost.clay.walls import GRAVITY_M_S2, SLENDER, pressure_pa
 
@@ -27,17 +28,8 @@ FOLD_OFF = 0.05
 or two late, and tubes differ (common practice, no source)."""
 LEAST_BETWEEN = 1.5
 """Tubes must rise at rates that differ so many times, or no stiffening can be told."""
-CONE_FACTORS = {30.0: (0.5, 0.8, 1.33), 60.0: (0.17, 0.27, 0.45)}
-"""Of a fall cone, by its angle: least, usual and most. S. Hansbo, A new approach to the determination of the
-shear strength of clay by the fall-cone test, Royal Swedish Geotechnical Institute, Proceedings 14, 1957
-(synopsis seen); 0.80 for 30 degrees as ISO 17892-6:2017 is quoted, 0.27 for 60 from memory. Measured ones
-for 30 lie between 0.5 and 1.33, by the cone's roughness and the rate (abstract of a calibration of 2019,
-seen); for 60 the same shares of the usual one are taken (no source)."""
 CONE_DEPTHS_MM = (4.0, 25.0)
 """Depths that can be read and are still cone (common practice, no source)."""
-
-Place = Literal["foot", "wall", "leant", "stood"]
-PLACES: tuple[Place, ...] = ("foot", "wall", "leant", "stood")
 
 
 class Range(NamedTuple):
@@ -117,28 +109,6 @@ def _stands(height_mm: float, slump_mm: float, density_g_ml: float) -> str:
 
 
 # ---- tubes that fold ----
-
-
-class Fold(NamedTuple):
-    """A plain tube that was printed until it gave way."""
-
-    height_mm: float
-    """How high it was then."""
-    age_s: float
-    """Time since its first turn."""
-    place: Place = "foot"
-    """Where it gave way. At the foot the clay yields. In mid-wall, or leaning, it buckled: then the foot
-    still bore all that lay on it, as it did if the tube stood to the end."""
-
-    @property
-    def yields(self) -> bool:
-        """Whether the clay's strength is what gave way."""
-        return self.place == "foot"
-
-    @property
-    def rise_mm_s(self) -> float:
-        """How fast it rose, on average."""
-        return self.height_mm / self.age_s
 
 
 def fold_yield_pa(fold: Fold, density_g_ml: float) -> float:

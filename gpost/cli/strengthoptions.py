@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from gpost.clay.strength import CONE_FACTORS, PLACES, Fold, Place
+from gpost.clay.folds import CONE_FACTORS, PLACES, Fold, Place
 from gpost.cli.numbers import Number, read_number
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]

@@ -127,7 +127,7 @@ class Config(Settings):
     """The studio's clays: a list, each with its `name`, what colours it, and how it looks in pictures."""
     colours: Bands | None = None
     """Colour by height: the bands that the loaded clays are to give, with no pause for a colour. Left out:
-    one clay, and what `swap` changes."""
+    one clay, and what `swap` changes. The file of `gpost load --bands` holds the keys that stand here."""
     layers: Layers = Layers()
     """How layers are found."""
     reading: Reading = Reading()

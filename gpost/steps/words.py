@@ -10,7 +10,6 @@ from typing import Any
 from gpost.common.docs import docstring
 from gpost.common.foreign import foreign, told_by
 from gpost.common.plain import shown
-from gpost.config.colours import Bands
 from gpost.config.described import WIDTH, Key, find_keys, key_lines, keys_of, table_lines, wrapped
 from gpost.config.fieldwords import field_words
 from gpost.config.model import Config
@@ -20,9 +19,7 @@ from gpost.errors import ConfigError
 from gpost.steps.manager import StepRegistry
 from gpost.steps.step import Step
 
-FILES: Mapping[type[Settings], str] = MappingProxyType(
-    {Config: "a config", Bands: "the file for `gpost load --bands`"}
-)
+FILES: Mapping[type[Settings], str] = MappingProxyType({Config: "a config"})
 """Whose keys can be explained."""
 EXPLAIN_STEP = "`gpost explain STEP` says what a step does and what its settings are."
 

@@ -28,9 +28,9 @@ reserves = st.floats(0, 50)
 chances = st.floats(0.001, 0.5)
 spreads = st.builds(
     Spreads,
-    metered=st.one_of(st.none(), st.floats(0, 0.1)),
-    density=st.one_of(st.none(), st.floats(0, 0.05)),
-    reserve_ml=st.one_of(st.none(), st.floats(0, 20)),
+    metered=st.one_of(st.none(), st.just(0.0), st.floats(1e-5, 0.1)),
+    density=st.one_of(st.none(), st.just(0.0), st.floats(1e-5, 0.05)),
+    reserve_ml=st.one_of(st.none(), st.just(0.0), st.floats(1e-3, 20)),
 )
 
 

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from gpost.clay.folds import Fold
 from gpost.clay.strength import (
-    Fold,
     cone_yield_pa,
     fold_yield_pa,
     range_of,

@@ -67,10 +67,12 @@ def config_lines(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]
     unit, left, limit_ml = fit.ml_per_unit, fit.left_ml, fit.limit_ml
     if unit is not None and not no_metering(fit, config):
         present = ml_per_unit(config.clay.metering)
-        change = "" if present is None else f" # {100 * (unit.mean / present - 1):+.1f} % against the present"
+        change = (
+            [] if present is None else [f"  # {100 * (unit.mean / present - 1):+.1f} % against the present"]
+        )
         percent = 100 * unit.next_spread / unit.mean
         metering = f"{{unit: ml, ml_per_unit: {unit.mean:.4g}, spread_percent: {percent:.2g}}}"
-        yield from ("clay:", f"  metering: {metering}{change}")
+        yield from ("clay:", *change, f"  metering: {metering}")
     if left is None or limit_ml is None or no_reserve(fit, config, average=average):
         return
     now = f"(now {config.cartridge.reserve_ml:g})"

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from gpost.clay.folds import Fold
 from gpost.clay.mixing import fit_line
-from gpost.clay.strength import Fold, fold_yield_pa
+from gpost.clay.strength import fold_yield_pa
 from gpost.clay.trials import Weighing
 from gpost.clay.water import Measured as When
 from gpost.config.load import load_config

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from gpost.clay.folds import Fold
 from gpost.clay.strength import (
     CYLINDER_OFF,
     FOLD_OFF,
-    Fold,
     Range,
     Stiffening,
     cone_yield_pa,

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from gpost.clay.strength import FOLD_OFF, Fold, Range, Stiffening
+from gpost.clay.folds import Fold
+from gpost.clay.strength import FOLD_OFF, Range, Stiffening
 from gpost.clay.walls import standing_mm
 from gpost.common.plain import shown, storable
 from gpost.report.text import indented

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.clay.strength import PLACES, Fold
+from gpost.clay.folds import PLACES, Fold
 from gpost.config.model import Config, StepUse
 from gpost.workbook.trial.strength import Coned, Folded, Slumped
 from gpost.workbook.trial.strengthwords import (

@@ -79,11 +79,12 @@ def config_lines(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]
     if average:
         yield from (
             "cartridge:",
-            f"  reserve_ml: {left.mean:.0f} # on average of {left.count} cartridges {now}",
+            f"  # on average of {left.count} cartridges {now}",
+            f"  reserve_ml: {left.mean:.0f}",
             f"  reserve_spread_ml: {left.next_spread:.2g}",
         )
     else:
-        yield from ("cartridge:", f"  reserve_ml: {limit_ml:.0f} # {OF_CARTRIDGES} {now}")
+        yield from ("cartridge:", f"  # {OF_CARTRIDGES} {now}", f"  reserve_ml: {limit_ml:.0f}")
 
 
 def _unready(fit: LogFit, name: str) -> str:

@@ -10,6 +10,7 @@ from pydantic import Field, field_validator, model_validator
 from gpost.config.commands import CommandPlace, StudioWord, kind_of, refusal, studio_word
 from gpost.config.settings import (
     CommandNames,
+    Count,
     MachineCommand,
     MachineCommands,
     NotNegative,
@@ -179,6 +180,9 @@ class Machine(Settings):
     """How far a rounded corner may leave the path; sets the speed through corners. Only times hang on it."""
     pause: PauseManner = PauseManner()
     """How the machine waits for the potter."""
+    display_letters: Count = 20
+    """How many letters the display shows on one line: gpost cuts its own words to that. A message of yours is
+    shown as it is."""
     display: MachineCommand | None = "M117"
     """The command that shows the rest of its line on the display; null for none. Without one, only the
     summary says what a pause is for."""

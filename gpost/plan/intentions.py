@@ -52,8 +52,8 @@ class Pause:
     kind: str
     """What sort of pause it is: the step's own word."""
     reason: str
-    message: str
-    """Shown on the machine's display; sanitised by the compiler."""
+    message: str | None = None
+    """Shown on the machine's display; sanitised by the compiler. None: gpost says what is to be put on."""
     prime_ml: float = 0.0
     """Clay run out at the park after the wait."""
     new_cartridge: bool = False

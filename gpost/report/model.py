@@ -46,6 +46,8 @@ class PauseRecord(Record):
     clock_s: float
     """Machine time from the start; an estimate, and waiting is not counted."""
     new_cartridge: bool
+    cartridge: Number | None = None
+    """Number of the cartridge that is put on; null: none is."""
     colour: Text | None
     """Colour of the new clay; null: as before, or no new clay."""
     load_ml: float | None
@@ -78,6 +80,19 @@ class PauseRecord(Record):
     null: not known, or there is no wall to go on with."""
     joins: bool = False
     """Whether the wall goes on where it waited, so that its joint may be cold."""
+
+
+class SlugRecord(Record):
+    """One piece of clay in a cartridge or in the hose."""
+
+    clays: dict[Text, float]
+    """Share of each clay in it; together 1."""
+    clay_ml: float
+    wet_g: float
+    length_mm: float | None = None
+    """Length of cartridge that it fills; null: the bore is not known, or it lies in the hose."""
+    reserve: bool = False
+    """Whether it is the clay behind, which is not counted on."""
 
 
 class CartridgeRecord(Record):
@@ -114,6 +129,8 @@ class CartridgeRecord(Record):
     """In how many of 100 prints it runs dry before its end, as full as the plan has it; null as above."""
     early_layers: Count = 0
     """How many layers before its end that may be, where `dry_percent` is more than is taken."""
+    slugs: tuple[SlugRecord, ...] = ()
+    """What is in it, in the order in which it goes in; none for a cartridge of one clay."""
 
 
 class ColourRecord(Record):
@@ -137,6 +154,24 @@ class SharesRecord(Record):
     """Share of each colour there; together 1."""
 
 
+class EdgeRecord(Record):
+    """Where one band of colour follows another on the piece."""
+
+    clays: dict[Text, float]
+    """The mixture that follows: share of each clay, together 1."""
+    wanted_mm: float
+    """Nozzle height that was asked for."""
+    start_mm: float
+    """Nozzle height at which it begins to show (5 %)."""
+    half_mm: float
+    full_mm: float
+    """Nozzle height at which it is full (95 %)."""
+    low_mm: float | None = None
+    """In 95 prints of 100 it counts as showing from here on at the earliest; null: no spread is known."""
+    high_mm: float | None = None
+    """And from here on at the latest."""
+
+
 class LineRecord(Record):
     """The clay between the cartridge's outlet and the nozzle's tip."""
 
@@ -145,6 +180,8 @@ class LineRecord(Record):
     """Colour that it must be full of when the job begins."""
     at_end: dict[Text, float] = {}
     """ml of each colour in it when the job is done, the last loaded first."""
+    slugs: tuple[SlugRecord, ...] = ()
+    """What it holds at the start, in the order in which it goes in; none where that is one clay."""
 
 
 class MeteringRecord(Record):
@@ -291,6 +328,10 @@ class Summary(Record):
     colours: tuple[ColourRecord, ...]
     shares: tuple[SharesRecord, ...] = ()
     """Colours by height: a record where a share has changed by a hundredth; none for a job in one colour."""
+    edges: tuple[EdgeRecord, ...] = ()
+    """The edges of the bands that are loaded, from the bottom up; none for a job without bands."""
+    loaded_from: Text | None = None
+    """The end at which cartridges are filled, plunger or outlet; null: nothing hangs on it."""
     changes: tuple[Waits | Change, ...]
     commands: tuple[CommandRecord, ...] = ()
     """Every command beside moves that gpost wrote, in the order of their first lines."""

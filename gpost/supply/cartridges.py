@@ -72,6 +72,13 @@ class CartridgeUse(NamedTuple):
     amounts_ml: dict[str, float]
     """`clay_ml` by clay, in the order in which each first leaves."""
 
+    def parts_of(self, ml: float) -> dict[str, float]:
+        """So many ml of this cartridge, by clay."""
+        whole_ml = sum(self.amounts_ml.values())
+        if not whole_ml:
+            return {clay: ml / len(self.amounts_ml) for clay in self.amounts_ml}
+        return {clay: ml * part / whole_ml for clay, part in self.amounts_ml.items()}
+
 
 def front_spot(plan: Plan, pause: Pause) -> Spot:
     """Where the clay of the cartridge loaded in this pause reaches the nozzle.

@@ -19,6 +19,7 @@ from gpost.plan.blocktime import wipe_end_mm
 from gpost.plan.intentions import Air, AirInPause, Command, LayClay, Pause, Say, Silence, Stroke, Wait
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
+from gpost.supply.display import Messages
 from gpost.survey.clay import ClayMeter
 from gpost.survey.marks import BESIDE
 from gpost.survey.model import PART
@@ -46,7 +47,7 @@ class Compiler:
     """Writes any insertion for any modal state. Raises PlanError where it can't be done safely."""
 
     def __init__(self, plan: Plan) -> None:
-        self.machine = plan.config.machine
+        self.machine, self._messages = plan.config.machine, Messages(plan)
         self._room = Room(plan)
         self._ml_per_mm = ClayMeter(plan.config).ml_per_mm
         rests = plan.of(AirInPause)
@@ -91,7 +92,7 @@ class Compiler:
         script.fly(z=safe_z, feed_mm_min=machine.lift_feed_mm_min)
         script.fly(x=machine.park.x_mm, y=machine.park.y_mm, feed_mm_min=machine.travel_feed_mm_min)
         blow = self._rest_air(pause, script, place)
-        self._wait(pause.message, script)
+        self._wait(self._messages.of(pause), script)
         self._prime(pause, script)
         if pause.lay is not None:
             self._lay_strokes(pause.lay, script, safe_z)

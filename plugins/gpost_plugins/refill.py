@@ -160,7 +160,7 @@ class Refill(Step[RefillSettings]):
             spot=spot,
             kind="refill",
             reason="the cartridge is used up",
-            message=REFILL if self.settings.message is None else self.settings.message,
+            message=self.settings.message,
             prime_ml=self.settings.prime_ml,
             new_cartridge=True,
             within_layer=self.settings.within_layer,
@@ -186,13 +186,10 @@ class Refill(Step[RefillSettings]):
         for number, pause in enumerate(changes):
             if any(entry.intention is pause for entry in layout.entries[len(plan.entries) :]):
                 following = changes[number + 1] if number + 1 < len(changes) else None
-                use, message = uses[number + 1], self.settings.message
-                if message is None:
-                    message = _message(layout, use.colour)
-                yield dataclasses.replace(pause, reason=_reason(layout, use, following), message=message)
+                reason = _reason(layout, uses[number + 1], following)
+                yield dataclasses.replace(pause, reason=reason)
 
 
-REFILL = "Refill"
 JOINED = "joined with the refill that is due there"
 PUSHED = "the primes of refills on the way push its clay on"
 
@@ -241,16 +238,6 @@ def _pause(plan: Plan, index: int) -> Pause:
 
 def _joined(pause: Pause, spot: Spot) -> Pause:
     return dataclasses.replace(pause, spot=spot, reason=f"{pause.reason}; {JOINED}", in_time=False)
-
-
-def _message(plan: Plan, colour: str) -> str:
-    """What the display says: the colour stands behind, where a long one may be cut.
-
-    A single clay that the config has no name for needs none.
-    """
-    named = "colour" in plan.config.clay.model_fields_set or colour != plan.config.clay.colour
-    changes = any(pause.colour is not None for pause in plan.pauses)
-    return f"{REFILL} {colour}" if named or changes else REFILL
 
 
 def _reason(plan: Plan, use: CartridgeUse, following: Pause | None) -> str:

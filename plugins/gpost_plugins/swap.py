@@ -209,7 +209,7 @@ class Swap(Step[SwapSettings]):
             spot=target,
             kind="swap",
             reason=f"{settings.colour} is to show from {self._asked(plan.survey, target)} on",
-            message=settings.message if settings.message is not None else f"Load {settings.colour}",
+            message=settings.message,
             prime_ml=prime_ml,
             new_cartridge=True,
             colour=settings.colour,

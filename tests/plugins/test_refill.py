@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 
 from gpost.api import Note, Pause, Plan, PlanError, Spot, Survey
 from gpost.supply.cartridges import cartridges, front_spot
+from gpost.supply.display import Messages
 from gpost.testing import layer_start, make_survey, run_step
-from gpost.write.script import LONGEST_MESSAGE, plain
 
 
 def pot(layers: int = 100, **more: Any) -> Survey:
@@ -124,28 +124,17 @@ def test_a_refill_is_a_new_cartridge_with_a_prime_at_the_park() -> None:
 @pytest.mark.parametrize(
     ("settings", "messages"),
     [
-        ({}, ["Refill grey", "Load blue", "Refill blue"]),
-        ({"message": "Refill"}, ["Refill", "Load blue", "Refill"]),
-        ({"message": ""}, ["", "Load blue", ""]),
+        ({}, ["grey ", "blue ", "blue "]),
+        ({"message": "Refill"}, ["Refill", "blue ", "Refill"]),
+        ({"message": ""}, ["", "blue ", ""]),
     ],
 )
 def test_the_display_says_which_clay_is_due(settings: dict[str, Any], messages: list[str]) -> None:
     """Before the swap the first clay, behind it the new one; a message of one's own stays as it is."""
     plan = refilled(pot(250), [swap(at_layer=121)], **settings)
-    assert [pause.message for pause in plan.pauses] == messages
-
-
-def test_a_single_clay_without_a_name_is_not_named() -> None:
-    """`Refill first clay` would make one look for a second."""
-    (pause,) = run_step(Refill, {}, pot(), {"cartridge": {"line_ml": 60}}).pauses
-    assert pause.message == "Refill"
-
-
-def test_a_long_name_does_not_push_the_word_off_the_display() -> None:
-    """The display's line is cut behind; what is to be done stands before."""
-    config = {"clay": {"colour": "white " * 30}}
-    (pause,) = run_step(Refill, {}, pot(), config).pauses
-    assert plain(pause.message, LONGEST_MESSAGE).startswith("Refill white white")
+    said = [Messages(plan).of(pause) for pause in plan.pauses]
+    assert all(text.startswith(message) for text, message in zip(said, messages, strict=True))
+    assert [len(text) <= 20 for text in said] == [True] * 3
 
 
 def test_where_none_is_needed_it_says_what_is_left() -> None:

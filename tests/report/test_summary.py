@@ -131,7 +131,7 @@ def test_what_must_be_in_a_cartridge_has_the_reserve_on_top() -> None:
 def test_what_the_line_holds_before_and_after() -> None:
     """It starts full of the first colour; after a swap it ends with what went in last, as a plug."""
     assert summary_of(swap(11)).line.model_dump() == {
-        "clay_ml": 30, "at_start": "white", "at_end": {"blue": pytest.approx(30)},
+        "clay_ml": 30, "at_start": "white", "at_end": {"blue": pytest.approx(30)}, "slugs": (),
     }  # fmt: skip
     assert summary_of(swap(19)).line.at_end == {"blue": pytest.approx(20), "white": pytest.approx(10)}
 

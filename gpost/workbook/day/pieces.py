@@ -16,6 +16,7 @@ from gpost.pipeline import make_plan, plan_file
 from gpost.plan.plan import Plan
 from gpost.steps.recipe import Recipe, make_recipe, recipe_of
 from gpost.supply.cartridges import cartridges
+from gpost.supply.display import Messages
 from gpost.supply.sure import loaded_ml
 
 SAME_ML = 1e-3
@@ -195,8 +196,9 @@ def _printed(plan: Plan, time_factor: float) -> Printing:
 
 
 def _stops(plan: Plan, time_factor: float) -> tuple[Stop, ...]:
+    messages = Messages(plan)
     stops = [
-        Stop(plan.clock_at(pause.spot) * time_factor, pause.message or pause.reason, pause.new_cartridge)
+        Stop(plan.clock_at(pause.spot) * time_factor, messages.of(pause) or pause.reason, pause.new_cartridge)
         for pause in plan.pauses
     ]
     stops += [

@@ -1,0 +1,136 @@
+"""The pauses of a job as records: why, what goes in, where the new clay shows, how long each may last."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from gpost.plan.intentions import Pause
+from gpost.plan.plan import Plan
+from gpost.report.model import PauseRecord
+from gpost.report.places import Places
+from gpost.spot import Spot
+from gpost.supply.cartridges import air_spot, clay_at, front_spot
+from gpost.supply.display import Messages
+from gpost.supply.fronts import height_of
+from gpost.supply.sure import front_span
+from gpost.supply.working import Waits, rim_wait_s
+from gpost.survey.model import OwnPause
+from gpost.write.output import Written
+
+
+class _Pauses:
+    """What is asked of a plan for each of its pauses."""
+
+    def __init__(self, plan: Plan, places: Places) -> None:
+        self.plan, self.places = plan, places
+        self.waits, self.messages = Waits(plan), Messages(plan)
+        self.numbers = {
+            id(item.intention): number
+            for number, item in enumerate(
+                (
+                    item
+                    for item in plan.insertions
+                    if isinstance(item.intention, Pause) and item.intention.new_cartridge
+                ),
+                2,
+            )
+        }
+        """Which cartridge each pause puts on."""
+
+
+def pauses(plan: Plan, written: Written, places: Places) -> tuple[PauseRecord, ...]:
+    """All pauses in printing order, the file's own too. Raises KeyError if one was not written."""
+    found = [
+        (index, entry.step, entry.intention)
+        for index, entry in enumerate(plan.entries)
+        if isinstance(entry.intention, Pause)
+    ]
+    asked = _Pauses(plan, places)
+    records = [
+        (pause.spot, _pause(asked, pause, step=step, output_line=written.places[index][0]))
+        for index, step, pause in found
+    ]
+    records += [
+        (Spot(own.line), _own_pause(asked, own, output_line=written.own_pauses[own.line]))
+        for own in plan.own_pauses
+    ]
+    return tuple(record for _, record in sorted(records, key=lambda item: item[0]))
+
+
+def _own_pause(asked: _Pauses, own: OwnPause, *, output_line: int) -> PauseRecord:
+    plan, places, waits, spot = asked.plan, asked.places, asked.waits, Spot(own.line)
+    return PauseRecord(
+        step="",
+        kind="own",
+        reason=f"the file's own {own.command}",
+        message="",
+        layer=places.layer(spot.line),
+        height_mm=plan.survey.height_at(spot),
+        output_line=output_line,
+        clay_ml=plan.clay_before(spot),
+        clock_s=plan.clock_at(spot),
+        new_cartridge=False,
+        colour=None,
+        load_ml=None,
+        prime_ml=0.0,
+        shows_at_layer=None,
+        shows_at_height_mm=None,
+        **_lasts(waits.hose_s(plan.clay_before(spot)), rim_wait_s(plan, spot)),
+    )
+
+
+def _lasts(hose_s: float, rim_s: float | None) -> dict[str, Any]:
+    """How long a wait may last, by the hose and by the wall's rim; inf where nothing hangs on it."""
+    return {
+        "hose_min": None if hose_s == math.inf else hose_s / 60,
+        "rim_min": None if rim_s is None or rim_s == math.inf else rim_s / 60,
+        "joins": rim_s != math.inf,
+    }
+
+
+def _pause(asked: _Pauses, pause: Pause, *, step: str, output_line: int) -> PauseRecord:
+    plan, places, waits = asked.plan, asked.places, asked.waits
+    shows, air = _shows(plan, pause), air_spot(plan, pause)
+    low_mm, high_mm = _shows_between(plan, pause) if shows is not None else (None, None)
+    return PauseRecord(
+        step=step,
+        kind=pause.kind,
+        reason=pause.reason,
+        message=asked.messages.of(pause),
+        layer=places.layer(pause.spot.line),
+        height_mm=plan.survey.height_at(pause.spot),
+        output_line=output_line,
+        clay_ml=clay_at(plan, pause),
+        clock_s=plan.clock_at(pause.spot),
+        new_cartridge=pause.new_cartridge,
+        cartridge=asked.numbers.get(id(pause)),
+        colour=pause.colour,
+        load_ml=pause.load_ml,
+        prime_ml=pause.prime_ml,
+        lay_ml=0.0 if pause.lay is None else pause.lay.clay_ml,
+        shows_at_layer=None if shows is None else places.layer(shows.line),
+        shows_at_height_mm=None if shows is None else plan.survey.height_at(shows),
+        shows_low_mm=low_mm,
+        shows_high_mm=high_mm,
+        air_at_layer=None if air is None else places.layer(air.line),
+        air_at_height_mm=None if air is None else plan.survey.height_at(air),
+        **_lasts(waits.longest_s(pause), waits.rim_s(pause)),
+    )
+
+
+def _shows_between(plan: Plan, pause: Pause) -> tuple[float | None, float | None]:
+    """The heights between which the new clay shows in 95 prints of 100."""
+    span = front_span(plan, pause)
+    if span is None:
+        return None, None
+    early, late = span
+    return height_of(plan, early), height_of(plan, late)
+
+
+def _shows(plan: Plan, pause: Pause) -> Spot | None:
+    """Where the new clay reaches the nozzle; None if there is none, or it never does."""
+    if not pause.new_cartridge:
+        return None
+    front = front_spot(plan, pause)
+    return front if front.line < plan.survey.lines else None

@@ -115,7 +115,8 @@ def too_thin_slugs(slugs: Sequence[Slug], config: Config) -> Iterator[str]:
         yield (
             f"{count} thinner than {thinnest_mm:.3g} mm ({least_ml(config):.0f} ml; cartridge: "
             f"least_slug_mm), the thinnest {length_mm:.1f} mm of {name_of(slug.mix)} in cartridge "
-            f"{slug.cartridge}: such slugs smear in the outlet's funnel. Make the bands higher, or use a cartridge of a smaller bore"
+            f"{slug.cartridge}: such slugs smear in the outlet's funnel. Make the "
+            f"bands higher, or use a cartridge of a smaller bore"
         )
 
 
@@ -128,6 +129,6 @@ def several_in_the_hose(slugs: Sequence[Slug], lowest_mm: float) -> Iterator[str
     if len(held) > 1:
         yield (
             f"the hose would have to hold {', then '.join(held)}, which can't be loaded by hand: let it "
-            f"hold one clay (line_holds), which then shows up to {lowest_mm:.1f} mm, and let the other bands begin "
-            f"above that"
+            f"hold one clay (line_holds), which then shows up to {lowest_mm:.1f} mm, and let the other bands "
+            f"begin above that"
         )

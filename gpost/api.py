@@ -15,6 +15,8 @@ from gpost.clay.walls import (
     flat_wall_mm,
     margins,
     safe_rise_mm_min,
+    shell_knock_down,
+    shell_limit_pa,
     tube_mm,
     waits_s,
     wall_of,
@@ -43,6 +45,7 @@ from gpost.plan.intentions import (
     Ban,
     Bearing,
     Command,
+    DryChance,
     Ground,
     Intention,
     LayClay,
@@ -90,13 +93,13 @@ from gpost.supply.cartridges import (
     colours,
     front_spot,
     owed_ml,
-    reach_ml,
     running_out,
 )
-from gpost.supply.fronts import asked_text, change_text, lag_ml
+from gpost.supply.fronts import asked_text, change_text, lag_ml, span_text
 from gpost.supply.names import alike, doubt
 from gpost.supply.reach import Reach, reach
 from gpost.supply.stretches import Stretch, even_places, full_places
+from gpost.supply.sure import DryRisk, counted_on_ml, dry_risks, front_span, print_chance, reach_ml
 from gpost.supply.working import Waits, ages_s, first_stale, loads, longest_wait_s
 from gpost.survey.model import Survey
 
@@ -132,6 +135,7 @@ __all__ = [  # noqa: RUF022
     "MovePause",
     "Wait",
     "LeastLayerTime",
+    "DryChance",
     "Say",
     "Air",
     "AirInPause",
@@ -193,6 +197,11 @@ __all__ = [  # noqa: RUF022
     "cartridges",
     "running_out",
     "reach_ml",
+    "counted_on_ml",
+    "DryRisk",
+    "dry_risks",
+    "print_chance",
+    "front_span",
     "owed_ml",
     "Stretch",
     "full_places",
@@ -206,6 +215,7 @@ __all__ = [  # noqa: RUF022
     "FULL",
     "asked_text",
     "change_text",
+    "span_text",
     "colours",
     "Reach",
     "reach",
@@ -227,6 +237,8 @@ __all__ = [  # noqa: RUF022
     "yield_needed_pa",
     "flat_wall_mm",
     "tube_mm",
+    "shell_limit_pa",
+    "shell_knock_down",
     "SLENDER",
     "EULER_OVER",
     # what the piece weighs, and how large it is when it is fired

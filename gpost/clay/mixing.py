@@ -23,6 +23,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from gpost.clay.spread import spread_of
+
 BEGINS, HALF, FULL = 0.05, 0.5, 0.95
 """Share of the new clay at which it starts to show, is half, is full."""
 MOST_STAGES = 1e4
@@ -120,6 +122,8 @@ class HoseFit(NamedTuple):
 
     0 for one trial, unless it is longer or shorter than any change of such a line.
     """
+    spread_ml: float | None = None
+    """How far the hold-up may be off, as a standard deviation, by how trials differ; None for one trial."""
 
 
 def fit_line(trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0) -> HoseFit:
@@ -138,7 +142,15 @@ def fit_line(trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0) -
         raise ValueError("in a trial the change begins after more than 0 ml, and ends after it began")
     line = _refined(observed, _by_moments(observed, plug_part))
     misses = observed - [line.pushed_ml(BEGINS), line.pushed_ml(FULL)]
-    return HoseFit(line, float(np.sqrt(np.mean(misses**2))))
+    return HoseFit(line, float(np.sqrt(np.mean(misses**2))), _holdup_spread_ml(observed, plug_part))
+
+
+def _holdup_spread_ml(observed: Floats, plug_part: float) -> float | None:
+    """Each trial alone has a hold-up of its own: the spread of their mean."""
+    if len(observed) < 2:
+        return None
+    alone = [_refined(one, _by_moments(one, plug_part)).holdup_ml for one in observed[:, np.newaxis]]
+    return spread_of(alone).mean_spread
 
 
 def _by_moments(observed: Floats, plug_part: float) -> Hose:

@@ -13,10 +13,13 @@ Every function raises ValueError for a percentage that no clay can have.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 SOLID_DENSITY_G_ML = 2.6
 """Of the dry mineral itself, without pores: clays 2.5 to 2.6, silica 2.65 (potters' handbooks)."""
+Measured = Literal["wet", "dry", "fired"]
+MEASURED: tuple[Measured, ...] = ("wet", "dry", "fired")
+"""When a piece may be measured: as printed, when its water has gone, after the fire."""
 ROUNDING = 1e-12
 """Share by which two equal densities may differ in their last digits."""
 

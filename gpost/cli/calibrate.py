@@ -8,15 +8,22 @@ from typing import Any
 
 import click
 
+from gpost.clay.water import MEASURED
 from gpost.cli.numbers import Number, Whole, read_number
 from gpost.cli.options import Configs, config_option, overwrite_option, say_if_no_config, steps_from_option
+from gpost.cli.strengthoptions import strength_options
 
 _MODES = {
     "weighings": "--weighing",
     "weighings_file": "--weighings",
+    "mornings": "--morning",
+    "fillings": "--measure",
     "strip": "--strip",
     "colours": "--colour",
+    "tube": "--tube",
+    "folds": "--tube-folded",
     "slumps": "--slump",
+    "cones": "--cone",
     "dried": "--dried",
     "shrunk": "--shrank",
 }
@@ -69,6 +76,22 @@ _FILE = click.Path(path_type=Path)
     help="A table of weighings (E, grams), or a YAML list.",
 )
 @click.option(
+    "--morning",
+    "mornings",
+    callback=_pairs,
+    multiple=True,
+    metavar="E=GRAMS",
+    help="Today's clay: one extrusion weighed, or two, gives the day's flow.",
+)
+@click.option(
+    "--measure",
+    "fillings",
+    callback=_pairs,
+    multiple=True,
+    metavar="ML=GRAMS",
+    help="A measure of so many ml, filled with wet clay, held so many grams; give several.",
+)
+@click.option(
     "--strip", type=_FILE, metavar="OUT.gcode", help="Write a file that pushes known amounts, to be weighed."
 )
 @click.option(
@@ -92,7 +115,9 @@ _FILE = click.Path(path_type=Path)
     show_default=True,
     help="With --strip: the nozzle's height.",
 )
-@click.option("--first", multiple=True, metavar="COMMAND", help="With --strip: a command to send first.")
+@click.option(
+    "--first", multiple=True, metavar="COMMAND", help="With --strip or --tube: a command to send first."
+)
 @click.option(
     "--colour",
     "colours",
@@ -109,12 +134,23 @@ _FILE = click.Path(path_type=Path)
     help="With --colour: the sliced file; give the configs it was printed with.",
 )
 @click.option(
+    "--measured",
+    type=click.Choice(MEASURED),
+    help="With --piece: when its heights were measured; left out: wet, as printed.",
+)
+@click.option(
+    "--drying-percent",
+    type=Number("percent", min=0, max=50),
+    help="With --measured dry: how much of its height it loses in drying (--shrank says it).",
+)
+@strength_options
+@click.option(
     "--slump",
     "slumps",
     callback=_pairs,
     multiple=True,
     metavar="HEIGHT=SLUMP",
-    help="A cylinder of that height in mm sank by so much.",
+    help="A cylinder of that height in mm sank by so much; only for clay softer than prints.",
 )
 @click.option(
     "--dried",
@@ -151,9 +187,11 @@ _FILE = click.Path(path_type=Path)
 def command(**given: Any) -> None:
     """Turn one kind of trial into numbers for the config, and print the lines to put there.
 
-    Weigh what comes out (--weighing, --weighings; --strip writes the file for it), watch where a new
-    colour begins and is complete (--colour), or see how far a small cylinder sinks (--slump). Dry a lump
-    (--dried) or fire a test bar (--shrank) for the clay's water and shrinkage.
+    Weigh what comes out (--weighing, --weighings; --strip writes the file for it; --morning for one of
+    today; --measure for the wet density), or watch where a new colour begins and is complete (--colour).
+    For the clay's strength print tubes until they fold (--tube writes the file, --tube-folded takes what you
+    saw), or let a cone fall (--cone). Dry a lump (--dried) or fire a test bar (--shrank) for the clay's water
+    and shrinkage.
     """
     _one_kind(given)
     from gpost.workbook.trial.job import Asked, do_trial
@@ -161,6 +199,7 @@ def command(**given: Any) -> None:
     if not any(given[name] for name in ("dried", "shrunk")):
         say_if_no_config(given["configs"])
     configs: Configs = given.pop("configs")
+    given["cone_angle"] = float(given["cone_angle"])
     asked = Asked(configs=configs.files, studio=configs.studio, **given)
     click.echo(do_trial(asked), nl=False)
 
@@ -176,6 +215,13 @@ def _one_kind(given: Mapping[str, Any]) -> None:
         )
     if dense and named not in ([], ["--dried"]):
         raise click.UsageError("--dry-density goes with --dried, or with --density alone")
+    if given["measured"] is not None and given["piece"] is None:
+        raise click.UsageError("--measured goes with --colour and --piece: amounts in ml don't shrink")
+    if (given["drying_percent"] is not None) != (given["measured"] == "dry"):
+        raise click.UsageError(
+            "--measured dry needs --drying-percent, which goes with nothing else: measure a bar wet and dry, "
+            "and gpost calibrate --shrank WET=DRY=FIRED says it"
+        )
     if named == ["--dried"] and given["density"] is not None and not dense:
         raise click.UsageError(
             "--dried tells the water by itself; to hold --density against it give --dry-density"

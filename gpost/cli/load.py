@@ -23,10 +23,10 @@ from gpost.cli.options import (
 @click.option(
     "--bands",
     "bands_file",
-    required=True,
     metavar="BANDS",
     type=click.Path(path_type=Path),
-    help="A YAML file with the wished bands and blends, from the bottom up.",
+    help="A YAML file with the wished bands and blends, from the bottom up: what stands under `colours` in a "
+    "config. Left out: the config's own.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 @click.option("--svg", "picture", metavar="OUT", help="Also draw the piece and the cartridges, as SVG.")
@@ -36,7 +36,7 @@ from gpost.cli.options import (
 def command(
     file: str,
     configs: Configs,
-    bands_file: Path,
+    bands_file: Path | None,
     as_json: bool,
     picture: str | None,
     allow: tuple[str, ...],
@@ -51,10 +51,10 @@ def command(
     """
     from gpost.cli.progress import file_bar
     from gpost.cli.streams import piped, source_file, write_text
+    from gpost.config.colours import Bands
     from gpost.config.load import load_settings
     from gpost.pipeline import plan_file
     from gpost.steps.recipe import read_recipe
-    from gpost.supply.bands import Bands
     from gpost.supply.loading import loading_sheet
     from gpost.workbook.load.picture import loading_svg
     from gpost.workbook.load.words import loading_json, loading_text
@@ -63,15 +63,19 @@ def command(
 
     say_if_no_config(configs)
     recipe = read_recipe(configs.files, folders, studio=configs.studio)
-    bands = load_settings(bands_file, Bands)
-    with source_file(file, recipe.config.reading) as source:
+    config, others = recipe.config, [*piped(file)]
+    if bands_file is not None:
+        if config.colours is not None:
+            raise click.UsageError("the config has `colours` already; name the bands in one place")
+        config = config.model_copy(update={"colours": load_settings(bands_file, Bands)})
+        others.insert(0, Input("the file of the bands", bands_file))
+    with source_file(file, config.reading) as source:
         if picture is not None:
-            others = [Input("the file of the bands", bands_file), *piped(file)]
             inputs = reading(source, configs=configs.named, folders=folders, others=others)
             check_target(Path(picture), overwrite=overwrite, inputs=inputs)
         with file_bar(source.stat().st_size, "Reading") as progress:
-            plan = plan_file(source, recipe.config, recipe.steps, allow=allow, progress=progress)
-        sheet = loading_sheet(plan, bands)
+            plan = plan_file(source, config, recipe.steps, allow=allow, progress=progress)
+        sheet = loading_sheet(plan)
         if picture is not None:
             write_text(picture, loading_svg(plan, sheet, name=file), overwrite=overwrite)
     click.echo((loading_json if as_json else loading_text)(plan, sheet, name=file), nl=False)

@@ -149,9 +149,14 @@ def show(path: Path, as_json: bool) -> None:
 @command.command("fit")
 @config_option
 @click.option("--without", type=Whole(), multiple=True, metavar="NO", help="Leave this print out.")
+@click.option(
+    "--average",
+    is_flag=True,
+    help="Give the reserve as an average with its spread, rather than as a limit.",
+)
 @log_option
 @json_option
-def fit(configs: Configs, without: tuple[int, ...], path: Path, as_json: bool) -> None:
+def fit(configs: Configs, without: tuple[int, ...], average: bool, path: Path, as_json: bool) -> None:
     """Learn clay per unit of E, reserve and time from the prints; print the lines for the config."""
     from gpost.config.load import load_config
     from gpost.workbook.log.fit import fit_prints
@@ -165,4 +170,5 @@ def fit(configs: Configs, without: tuple[int, ...], path: Path, as_json: bool) -
     with open_log(path) as log:
         rows = log.prints()
         _say_left_out(log)
-    click.echo((fit_json if as_json else fit_text)(fit_prints(rows, without), config), nl=False)
+    found = fit_prints(rows, without)
+    click.echo((fit_json if as_json else fit_text)(found, config, average=average), nl=False)

@@ -7,7 +7,9 @@ from typing import Annotated, Any, NamedTuple
 
 from pydantic import AfterValidator, Field, PrivateAttr
 
+from gpost.clay.chances import Spreads
 from gpost.config.cartridge import Cartridge
+from gpost.config.colours import Bands, NamedClay
 from gpost.config.machine import WITHIN, AirCommands, Bed, Home, Machine, Park, PauseManner
 from gpost.config.metering import CubicMillimetres, Filament, Metering, Millilitres, PathSection, Plunger
 from gpost.config.pattern import line_pattern
@@ -81,6 +83,10 @@ class Layers(Settings):
     wrong layers or none. Left out: layers come from motion."""
 
 
+def _share(percent: float | None) -> float | None:
+    return None if percent is None else percent / 100
+
+
 class Reading(Settings):
     """How a sliced file is read."""
 
@@ -117,6 +123,11 @@ class Config(Settings):
     """The clay, and how E meters it."""
     cartridge: Cartridge = Cartridge()
     """The cartridge and the hose behind it: when it runs empty, and when a change of clay shows."""
+    clays: tuple[NamedClay, ...] = ()
+    """The studio's clays: a list, each with its `name`, what colours it, and how it looks in pictures."""
+    colours: Bands | None = None
+    """Colour by height: the bands that the loaded clays are to give, with no pause for a colour. Left out:
+    one clay, and what `swap` changes. The file of `gpost load --bands` holds the keys that stand here."""
     layers: Layers = Layers()
     """How layers are found."""
     reading: Reading = Reading()
@@ -125,6 +136,17 @@ class Config(Settings):
     """What is to be done to the file: a list of steps, each its name alone (`- cold`) or with its settings
     (`- refill: {prime_ml: 15}`). A list replaces the one of an earlier file whole."""
     _origin: Origin = PrivateAttr(Origin())
+
+    @property
+    def spreads(self) -> Spreads:
+        """How far its amounts may be off, as far as it says."""
+        clay, cartridge = self.clay, self.cartridge
+        return Spreads(
+            _share(clay.metering.spread_percent),
+            _share(clay.wet_density_spread_percent),
+            cartridge.line_spread_ml,
+            cartridge.reserve_spread_ml,
+        )
 
     @property
     def origin(self) -> Origin:

@@ -13,6 +13,7 @@ from gpost.errors import PlanError
 from gpost.plan.intentions import (
     Air,
     Command,
+    DryChance,
     Ground,
     Intention,
     LayClay,
@@ -88,6 +89,11 @@ def check_intention(intention: object, survey: Survey, *, has_e: bool = True) ->
             _check_push(intention, survey)
         case LeastLayerTime():
             _amount(intention.seconds, "a least layer time")
+        case DryChance():
+            _need(
+                0 < intention.chance <= 0.5,
+                f"takes a chance of {intention.chance}; it is above 0, and 0.5 at most",
+            )
         case _:
             known = isinstance(intention, get_args(Intention))
             _need(known, f"wants a thing of the kind {type(intention).__name__}, which gpost can't do")

@@ -243,6 +243,16 @@ class LeastLayerTime:
 
 
 @dataclass(frozen=True, slots=True)
+class DryChance:
+    """The chance of running dry that is taken for each cartridge, up to 0.5: likelier ones are told of.
+
+    Nothing changes in the file. Of several the least counts; 0.05 where no step says one.
+    """
+
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
 class Bearing(Note):
     """A step's words on what the wall bears, with the clay that it reckoned with: for the layers' table."""
 
@@ -266,5 +276,6 @@ Intention: TypeAlias = (
     | Silence
     | SilencePush
     | LeastLayerTime
+    | DryChance
     | Note
 )

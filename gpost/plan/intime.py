@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from gpost.plan.intentions import Intention, LayClay, MovePause, Pause, ScaleFlow, SilencePush
 from gpost.plan.layers import SAME_ML, clay_to_layer, first_layer_from, nearest_layer
+from gpost.plan.starts import starts
 from gpost.spot import Spot
 
 if TYPE_CHECKING:
@@ -25,8 +26,12 @@ def wanted(pause: Pause) -> Spot:
 
 
 def delay_ml(plan: Plan, pause: Pause) -> float:
-    """Clay to push from the pause's new cartridge until it counts as showing at the nozzle, ml."""
-    return plan.config.cartridge.hose.pushed_ml(pause.shows_share)
+    """Net clay from the pause on until its new clay counts as showing at the nozzle, ml.
+
+    What has to be pushed through the hose, and what the start after the pause loses.
+    """
+    cartridge = plan.config.cartridge
+    return cartridge.hose.pushed_ml(pause.shows_share) + cartridge.start_loss_ml
 
 
 def start_ml(plan: Plan, pause: Pause) -> float:
@@ -36,7 +41,7 @@ def start_ml(plan: Plan, pause: Pause) -> float:
     less of the print is needed.
     """
     ahead_ml = max(delay_ml(plan, pause) - pause.clay_ml, 0.0)
-    return plan.clay_before(wanted(pause)) - ahead_ml
+    return starts(plan).before(plan.clay_before(wanted(pause)), ahead_ml)
 
 
 def early_spot(plan: Plan, pause: Pause) -> Spot:

@@ -29,6 +29,8 @@ NAMES: dict[str, str] = {
     "command": "what is sent beside moves",
     "step": "what a step says of its part of the job",
     "bead-crossed": "a move goes through a bead laid beside the piece",
+    "colours": "a colour can't be as it is asked for, or its name is in doubt",
+    "missing-trial": "what the amounts rest on has not been measured",
     "old-clay": "clay stays in the hose beyond its working time",
     "old-cartridge": "clay stays in its cartridge longer than it keeps there",
     "file-commands": "the file holds commands that set the machine itself",
@@ -39,7 +41,7 @@ NAMES: dict[str, str] = {
 }
 """Each name and what it stands for."""
 
-PLAIN = ("plan", "odd", "step", "own-pause", "command")
+PLAIN = ("plan", "odd", "step", "own-pause", "command", "missing-trial", "colours")
 """Names that say nothing which the text doesn't say."""
 
 ALLOWABLE = tuple(name for name in NAMES if name not in PLAIN)

@@ -1,4 +1,4 @@
-"""Cartridges that are asked for more clay than they have."""
+"""Cartridges that are asked for more clay than they have, or may be, and what of that nobody has measured."""
 
 from __future__ import annotations
 
@@ -7,9 +7,14 @@ from collections.abc import Iterator
 from gpost.config.model import Config
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
-from gpost.supply.cartridges import running_out
+from gpost.supply.cartridges import misfit_of_colours, running_out
+from gpost.supply.loading import colour_doubts
+from gpost.supply.sure import DryRisk, chance_words, dry_risks, taken_chance
+from gpost.supply.unsure import missing_trials
 
 SLACK_ML = 0.05
+SAME_CHANCE = 1e-6
+"""A refill comes where the chance is just what is taken."""
 
 
 class Supply:
@@ -19,6 +24,16 @@ class Supply:
         self._config = config
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
+        """What runs out, else what may; what of the colours can't be; and which trials are missing."""
+        found = list(self._short(plan)) or list(_doubtful(plan))
+        yield from found
+        wrong = misfit_of_colours(plan)
+        if wrong:
+            yield Finding("plan", "error", None, wrong)
+        yield from (Finding("colours", "warning", None, text) for text in colour_doubts(plan))
+        yield from (Finding("missing-trial", "note", None, trial.sentence) for trial in missing_trials(plan))
+
+    def _short(self, plan: Plan) -> Iterator[Finding]:
         """One finding, at the line where the first of them runs out.
 
         No more than a warning where the config says nothing of the cartridge.
@@ -32,3 +47,23 @@ class Supply:
                 f"it, and {use.usable_ml:.0f} ml can be counted on; put `refill` into the steps, after "
                 f"`swap`, or take a larger cartridge"
             ), len(short))  # fmt: skip
+
+
+def _doubtful(plan: Plan) -> Iterator[Finding]:
+    """A warning of cartridges that run dry likelier than is taken, though by the numbers they do."""
+    taken = taken_chance(plan)
+    risks = [risk for risk in dry_risks(plan) if risk.dry_chance > taken + SAME_CHANCE]
+    if risks:
+        first = risks[0]
+        likely, most = chance_words(first.dry_chance), chance_words(taken)
+        yield Finding("short-clay", "warning", first.dry_from.line, (
+            f"cartridge {first.use.number} ({first.use.colour}) may run dry from here on, {_early(first)}: "
+            f"it does by the numbers, but they are not exact, and in {likely} of all prints it is too "
+            f"little. With {first.sure_load_ml:.0f} ml in it that is {most}; load more, or let `refill` "
+            f"pause earlier"
+        ), len(risks))  # fmt: skip
+
+
+def _early(risk: DryRisk) -> str:
+    layers = risk.early_layers
+    return f"{layers} layer{'s' * (layers != 1)} before its end" if layers else "in its last layer"

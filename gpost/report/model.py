@@ -61,6 +61,10 @@ class PauseRecord(Record):
     """Layer in which the new clay is expected at the nozzle; null: no new clay, or never in this piece."""
     shows_at_height_mm: float | None
     """Nozzle height at which the new clay is expected; null as above."""
+    shows_low_mm: float | None = None
+    """In 95 prints of 100 it shows from here on at the earliest; null: no spread is known, or as above."""
+    shows_high_mm: float | None = None
+    """And from here on at the latest; null: as above, or later than this piece ends."""
     air_at_layer: Count | None = None
     """Layer in which air that came in with the new cartridge is expected at the nozzle; null: there is none,
     or it comes out beside the piece, or not in this piece."""
@@ -99,6 +103,17 @@ class CartridgeRecord(Record):
     """What must be in it at least: `need_ml`, and the reserve, which stays behind."""
     load_g: float = 0.0
     """Wet mass of that."""
+    sure_load_ml: float | None = None
+    """What must be in it so that it runs dry in no more than `sure.taken_percent` of all prints.
+
+    Null: no spread is known.
+    """
+    sure_load_g: float | None = None
+    """Wet mass of that."""
+    dry_percent: float | None = None
+    """In how many of 100 prints it runs dry before its end, as full as the plan has it; null as above."""
+    early_layers: Count = 0
+    """How many layers before its end that may be, where `dry_percent` is more than is taken."""
 
 
 class ColourRecord(Record):
@@ -142,6 +157,23 @@ class MeteringRecord(Record):
     ml_per_unit: float | None
     """Clay for one unit of E; null: the file has no E, and clay goes by the path."""
     wet_density_g_ml: float
+
+
+class SureRecord(Record):
+    """How far the amounts may be off that all else rests on: the config's standard deviations."""
+
+    metered_percent: float | None = None
+    """Of the clay for a unit of E; null here and below: not known, and taken for nothing."""
+    density_percent: float | None = None
+    line_ml: float | None = None
+    reserve_ml: float | None = None
+    """Of what stays behind in a cartridge; null: the reserve is a limit."""
+    taken_percent: float = 5.0
+    """In how many of 100 prints a cartridge may run dry."""
+    dry_percent: float | None = None
+    """In how many of 100 prints any cartridge runs dry; null: no spread of it is known."""
+    defaults: dict[Text, tuple[Text, ...]] = {}
+    """Figures of this summary that rest on gpost's own defaults, not on the config: on which keys."""
 
 
 class PieceRecord(Record):
@@ -254,6 +286,8 @@ class Summary(Record):
     pauses: tuple[PauseRecord, ...]
     line: LineRecord = LineRecord()
     cartridges: tuple[CartridgeRecord, ...]
+    sure: SureRecord = SureRecord()
+    """How sure all of this is."""
     colours: tuple[ColourRecord, ...]
     shares: tuple[SharesRecord, ...] = ()
     """Colours by height: a record where a share has changed by a hundredth; none for a job in one colour."""

@@ -14,6 +14,7 @@ from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.report.changes import changes
+from gpost.report.defaults import defaults
 from gpost.report.layertable import layer_table
 from gpost.report.model import (
     CartridgeRecord,
@@ -25,6 +26,7 @@ from gpost.report.model import (
     PieceRecord,
     SharesRecord,
     Summary,
+    SureRecord,
 )
 from gpost.report.places import Places
 from gpost.spot import Spot
@@ -37,7 +39,9 @@ from gpost.supply.cartridges import (
     front_spot,
     line_at_end,
 )
+from gpost.supply.fronts import height_of
 from gpost.supply.reach import reach
+from gpost.supply.sure import DryRisk, dry_risks, front_span, print_chance, taken_chance
 from gpost.supply.working import Waits, rim_wait_s
 from gpost.survey.model import OwnPause
 from gpost.write.output import Written
@@ -81,6 +85,7 @@ def summarise(
         pauses=_pauses(plan, written, places),
         line=_line(plan),
         cartridges=_cartridges(plan),
+        sure=_sure(plan),
         colours=_colours(plan),
         shares=_shares(plan),
         changes=changes(plan, written),
@@ -145,6 +150,7 @@ def _pause(
     plan: Plan, pause: Pause, places: Places, waits: Waits, *, step: str, output_line: int
 ) -> PauseRecord:
     shows, air = _shows(plan, pause), air_spot(plan, pause)
+    low_mm, high_mm = _shows_between(plan, pause) if shows is not None else (None, None)
     return PauseRecord(
         step=step,
         kind=pause.kind,
@@ -162,10 +168,21 @@ def _pause(
         lay_ml=0.0 if pause.lay is None else pause.lay.clay_ml,
         shows_at_layer=None if shows is None else places.layer(shows.line),
         shows_at_height_mm=None if shows is None else plan.survey.height_at(shows),
+        shows_low_mm=low_mm,
+        shows_high_mm=high_mm,
         air_at_layer=None if air is None else places.layer(air.line),
         air_at_height_mm=None if air is None else plan.survey.height_at(air),
         **_lasts(waits.longest_s(pause), waits.rim_s(pause)),
     )
+
+
+def _shows_between(plan: Plan, pause: Pause) -> tuple[float | None, float | None]:
+    """The heights between which the new clay shows in 95 prints of 100."""
+    span = front_span(plan, pause)
+    if span is None:
+        return None, None
+    early, late = span
+    return height_of(plan, early), height_of(plan, late)
 
 
 def _shows(plan: Plan, pause: Pause) -> Spot | None:
@@ -224,11 +241,32 @@ def _line(plan: Plan) -> LineRecord:
     return LineRecord(clay_ml=line_ml, at_start=plan.config.clay.colour, at_end=line_at_end(plan))
 
 
+def _sure(plan: Plan) -> SureRecord:
+    spreads, chance = plan.config.spreads, print_chance(plan)
+    return SureRecord(
+        metered_percent=_percent(spreads.metered),
+        density_percent=_percent(spreads.density),
+        line_ml=spreads.line_ml,
+        reserve_ml=spreads.reserve_ml,
+        taken_percent=100 * taken_chance(plan),
+        dry_percent=_percent(chance),
+        defaults=defaults(plan.config),
+    )
+
+
+def _percent(share: float | None) -> float | None:
+    return None if share is None else 100 * share
+
+
 def _cartridges(plan: Plan) -> tuple[CartridgeRecord, ...]:
-    return tuple(_cartridge(plan, use) for use in cartridges(plan))
+    risks: list[DryRisk | None] = [*dry_risks(plan)]
+    uses = cartridges(plan)
+    return tuple(
+        _cartridge(plan, use, risk) for use, risk in zip(uses, risks or [None] * len(uses), strict=True)
+    )
 
 
-def _cartridge(plan: Plan, use: CartridgeUse) -> CartridgeRecord:
+def _cartridge(plan: Plan, use: CartridgeUse, risk: DryRisk | None) -> CartridgeRecord:
     clay, reserve_ml = plan.config.clay, plan.config.cartridge.reserve_ml
     mass = masses(use.clay_ml, clay.wet_density_g_ml, clay.water_percent)
     return CartridgeRecord(
@@ -243,6 +281,10 @@ def _cartridge(plan: Plan, use: CartridgeUse) -> CartridgeRecord:
         over_ml=use.over_ml,
         load_ml=use.need_ml + reserve_ml,
         load_g=(use.need_ml + reserve_ml) * clay.wet_density_g_ml,
+        sure_load_ml=None if risk is None else risk.sure_load_ml,
+        sure_load_g=None if risk is None else risk.sure_load_ml * clay.wet_density_g_ml,
+        dry_percent=None if risk is None else 100 * risk.dry_chance,
+        early_layers=0 if risk is None else risk.early_layers,
     )
 
 

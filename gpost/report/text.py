@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from heapq import nsmallest
 
 from gpost.common.plain import shown
@@ -17,7 +17,10 @@ from gpost.report.model import (
     PauseRecord,
     Place,
     Summary,
+    SureRecord,
 )
+from gpost.supply.fronts import heights_text
+from gpost.supply.sure import chance_words
 
 WIDTH = 80
 JOIN = "score it and mist it before it goes on"
@@ -59,9 +62,13 @@ def _what_was_written(summary: Summary) -> Iterator[str]:
         f"{clock(summary.time_s)} h of machine time"
     )
     if summary.piece.clay_ml > 0:
-        yield (
-            f"  the piece: {summary.piece.wet_g:.0f} g wet, {summary.piece.dry_g:.0f} g dry; fired it will "
-            f"be {summary.piece.fired_height_mm:.0f} mm high"
+        star, piece = _Stars(summary), summary.piece
+        yield from wrapped(
+            f"the piece: {piece.wet_g:.0f} g{star('piece.wet_g')} wet, {piece.dry_g:.0f} g"
+            f"{star('piece.dry_g')} dry; fired it will be {piece.fired_height_mm:.0f} "
+            f"mm{star('piece.fired_height_mm')} high",
+            indent="    ",
+            first="  ",
         )
     if summary.metering is not None:
         yield from wrapped(_metering(summary.metering), indent="    ", first="  ")
@@ -80,27 +87,69 @@ def _to_load(summary: Summary) -> Iterator[str]:
     if not summary.cartridges:
         return
     yield "To load"
-    if summary.line.clay_ml > 0:
-        yield from wrapped(_line(summary.line), indent=" " * 8, first="  ")
-    for cartridge in summary.cartridges:
-        yield from wrapped(_cartridge(cartridge), indent=" " * 8, first="  ")
-    yield from wrapped(_reserve(summary.cartridges), indent=" " * 8, first="  ")
+    star = _Stars(summary)
+    said = [_line(summary.line, star)] if summary.line.clay_ml > 0 else []
+    said += [_cartridge(cartridge, summary.sure, star) for cartridge in summary.cartridges]
+    said += [_reserve(summary), *_how_sure(summary), *star.explained()]
+    for text in said:
+        yield from wrapped(text, indent=" " * 8, first="  ")
     if len(summary.colours) > 1:
         for colour in summary.colours:
             text = f"{shown(colour.colour)}: {colour.piece_ml:.0f} ml in the piece"
             yield from wrapped(text, indent=" " * 8, first="  ")
 
 
-def _line(line: LineRecord) -> str:
+class _Stars:
+    """Marks figures that rest on gpost's own defaults."""
+
+    def __init__(self, summary: Summary) -> None:
+        self._defaults = summary.sure.defaults
+
+    def __call__(self, figure: str) -> str:
+        return "*" if figure in self._defaults else ""
+
+    def explained(self) -> Iterator[str]:
+        """What the mark means, and which keys would take it away."""
+        keys = dict.fromkeys(shown(key) for some in self._defaults.values() for key in some)
+        if keys:
+            yield f"* by gpost's own numbers, which are not your clay's: {', '.join(keys)}"
+
+
+def _how_sure(summary: Summary) -> Iterator[str]:
+    """Which errors are counted in, and what they come to for the whole print."""
+    sure = summary.sure
+    known = {
+        "E": _percent(sure.metered_percent),
+        "wet density": _percent(sure.density_percent),
+        "hose": None if sure.line_ml is None else f"{sure.line_ml:g} ml",
+        "reserve": None if sure.reserve_ml is None else f"{sure.reserve_ml:g} ml",
+    }
+    told = [f"{what} {spread}" for what, spread in known.items() if spread is not None]
+    missing = [what for what, spread in known.items() if spread is None and what != "reserve"]
+    if told:
+        yield f"counted in, each as a standard deviation: {', '.join(told)}"
+    if missing:
+        yield f"how far off {' and '.join(missing)} may be is not known, and nothing is added for it"
+    if sure.dry_percent is not None:
+        often = chance_words(sure.dry_percent / 100)
+        yield f"in {often} of all prints a cartridge runs dry before its end, filled as planned"
+
+
+def _percent(percent: float | None) -> str | None:
+    return None if percent is None else f"{percent:g} %"
+
+
+def _line(line: LineRecord, star: _Stars) -> str:
     held = list(line.at_end.items())
     if len(held) == 1:
         end = f"it ends full of {shown(held[0][0])}"
     else:
         end = "it ends with " + ", ".join(f"{clay_ml:.0f} ml of {shown(colour)}" for colour, clay_ml in held)
-    return f"the hose ({line.clay_ml:.0f} ml) must be full of {shown(line.at_start)} before the start; {end}"
+    size = f"{line.clay_ml:.0f} ml{star('line.clay_ml')}"
+    return f"the hose ({size}) must be full of {shown(line.at_start)} before the start; {end}"
 
 
-def _cartridge(cartridge: CartridgeRecord) -> str:
+def _cartridge(cartridge: CartridgeRecord, sure: SureRecord, star: _Stars) -> str:
     name = f"cartridge {cartridge.number}, {shown(cartridge.colour)}"
     masses = f"{cartridge.wet_g:.0f} g wet, {cartridge.dry_g:.0f} g dry"
     takes = f"the job takes {cartridge.clay_ml:.0f} ml ({masses})"
@@ -112,16 +161,31 @@ def _cartridge(cartridge: CartridgeRecord) -> str:
             f"{name}: {takes}, of the {cartridge.usable_ml:.0f} ml that can be counted on; that is "
             f"{cartridge.over_ml:.0f} ml TOO LITTLE"
         )
-    least = f"{at_least(cartridge.load_ml)} ml ({at_least(cartridge.load_g)} g wet)"
-    return f"{name}: load at least {least}; {takes}"
+    least = f"{at_least(cartridge.load_ml)} ml{star('cartridges.load_ml')} ({at_least(cartridge.load_g)} g"
+    text = f"{name}: load at least {least}{star('cartridges.load_g')} wet)"
+    if cartridge.sure_load_ml is not None and cartridge.sure_load_g is not None:
+        enough = f"{at_least(cartridge.sure_load_ml)} ml ({at_least(cartridge.sure_load_g)} g)"
+        text += f"; {enough} to be {100 - sure.taken_percent:g} % sure"
+    return f"{text}; {takes}{_dry(cartridge, sure)}"
 
 
-def _reserve(cartridges: Sequence[CartridgeRecord]) -> str:
+def _dry(cartridge: CartridgeRecord, sure: SureRecord) -> str:
+    """How likely it runs dry, as full as it is planned, where that is likelier than is taken."""
+    if cartridge.dry_percent is None or cartridge.dry_percent <= sure.taken_percent + 0.05:
+        return ""
+    early = f", up to {cartridge.early_layers} layers early" if cartridge.early_layers else ""
+    return f"; it could run dry{early}, in {chance_words(cartridge.dry_percent / 100)} of all prints"
+
+
+def _reserve(summary: Summary) -> str:
     """What is in all of these amounts beside what the job takes."""
+    cartridges = summary.cartridges
     reserve_ml = cartridges[0].load_ml - cartridges[0].need_ml
     if reserve_ml <= 0.05:
         return ""
-    return f"of {'that' if len(cartridges) == 1 else 'each'}, {reserve_ml:.0f} ml stay behind as reserve"
+    on_average = "" if summary.sure.reserve_ml is None else " on average"
+    each = "that" if len(cartridges) == 1 else "each"
+    return f"of {each}, {reserve_ml:.0f} ml stay behind as reserve{on_average}"
 
 
 def _when_to_be_there(summary: Summary) -> Iterator[str]:
@@ -186,11 +250,19 @@ def _load(pause: PauseRecord) -> str:
     if pause.colour is not None and pause.shows_at_height_mm is None:
         return f"{text}; it never reaches the nozzle in this piece"
     if pause.colour is not None:
-        text += f"; it shows from {pause.shows_at_height_mm:z.1f} mm on (layer {pause.shows_at_layer})"
+        text += _shows(pause)
     if pause.air_at_height_mm is not None:
         there = f"{pause.air_at_height_mm:z.1f} mm (layer {pause.air_at_layer})"
         text += f"; air that comes in with it arrives at {there}: look for gaps there"
     return text
+
+
+def _shows(pause: PauseRecord) -> str:
+    layer, shows_mm = f"(layer {pause.shows_at_layer})", pause.shows_at_height_mm or 0.0
+    if pause.shows_low_mm is None:
+        return f"; it shows from {shows_mm:z.1f} mm on {layer}"
+    between = heights_text(pause.shows_low_mm, pause.shows_high_mm)
+    return f"; it shows from about {shows_mm:.0f} mm on {layer}, in 95 prints of 100 {between}"
 
 
 def _layers(table: LayerTable | None) -> Iterator[str]:

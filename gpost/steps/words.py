@@ -18,11 +18,8 @@ from gpost.config.settings import Settings
 from gpost.errors import ConfigError
 from gpost.steps.manager import StepRegistry
 from gpost.steps.step import Step
-from gpost.supply.bands import Bands
 
-FILES: Mapping[type[Settings], str] = MappingProxyType(
-    {Config: "a config", Bands: "the file for `gpost load --bands`"}
-)
+FILES: Mapping[type[Settings], str] = MappingProxyType({Config: "a config"})
 """Whose keys can be explained."""
 EXPLAIN_STEP = "`gpost explain STEP` says what a step does and what its settings are."
 

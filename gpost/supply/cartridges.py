@@ -1,13 +1,7 @@
-"""Which clay is where: cartridge by cartridge, and colour by colour as it reaches the nozzle.
-
-What leaves the cartridge pushes everything in the line forward: as a plug, so that clay reaches the nozzle
-when one hose volume more has been metered, or mixed in stages, as the config's line is
-(`gpost.clay.mixing`).
-"""
+"""Which clay is where: cartridge by cartridge, and colour by colour as it reaches the nozzle."""
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -17,7 +11,35 @@ from numpy.typing import ArrayLike, NDArray
 from gpost.clay.mixing import BEGINS, FULL, HALF
 from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
-from gpost.spot import START, Spot
+from gpost.plan.starts import starts
+from gpost.spot import Spot
+from gpost.supply.bands import Mix
+from gpost.supply.contents import Contents, Cut
+from gpost.supply.edges import edges_of
+from gpost.supply.loads import Load, clay_at, loads, needs, owed_ml, what_is_in
+from gpost.supply.weights import weigh
+
+__all__ = [
+    "CartridgeUse",
+    "air_spot",
+    "cartridges",
+    "change_spots",
+    "clay_at",
+    "colours",
+    "contents",
+    "front_ml",
+    "front_spot",
+    "line_at_end",
+    "misfit_of_colours",
+    "mixes_of",
+    "owed_ml",
+    "running_out",
+    "shares",
+    "what_is_in",
+]
+
+MOST_NAMED = 3
+"""Clays of one cartridge that are named in a row."""
 
 
 class CartridgeUse(NamedTuple):
@@ -26,6 +48,7 @@ class CartridgeUse(NamedTuple):
     number: int
     """Counted from 1, in the order of loading."""
     colour: str
+    """Its clay; of several all that leave it, in that order."""
     from_spot: Spot
     clay_ml: float
     """Net clay that leaves it; those of all cartridges add up to the job's."""
@@ -40,17 +63,14 @@ class CartridgeUse(NamedTuple):
     """Clay in it that may be counted on."""
     over_ml: float
     """What `need_ml` is beyond that; 0 when it is enough."""
-
-
-def clay_at(plan: Plan, pause: Pause) -> float:
-    """Net clay in ml metered when the machine stops for the pause, before its own prime.
-
-    Raises ValueError when the pause is not in the plan.
-    """
-    for item in plan.insertions:
-        if item.intention is pause:
-            return item.start_ml
-    raise ValueError("the pause is not in the plan")
+    held_ml: float
+    """Clay in it, its reserve included."""
+    weighed: bool
+    """Whether it is less than full, and so weighed in."""
+    owed_ml: float
+    """What it gives again that was drawn back before it was loaded."""
+    amounts_ml: dict[str, float]
+    """`clay_ml` by clay, in the order in which each first leaves."""
 
 
 def front_spot(plan: Plan, pause: Pause) -> Spot:
@@ -59,7 +79,7 @@ def front_spot(plan: Plan, pause: Pause) -> Spot:
     The pause's own spot when its prime and lay empty the line; the end of the file when the new clay
     never shows. Raises ValueError when the pause is not in the plan.
     """
-    return _share_spot(plan, pause, pause.shows_share)
+    return plan.find_clay(front_ml(plan, pause, pause.shows_share), pause.spot)
 
 
 def change_spots(plan: Plan, pause: Pause) -> tuple[Spot, Spot, Spot]:
@@ -67,8 +87,46 @@ def change_spots(plan: Plan, pause: Pause) -> tuple[Spot, Spot, Spot]:
 
     Raises ValueError when the pause is not in the plan.
     """
-    begins, half, full = (_share_spot(plan, pause, share) for share in (BEGINS, HALF, FULL))
+    begins, half, full = (
+        plan.find_clay(front_ml(plan, pause, share), pause.spot) for share in (BEGINS, HALF, FULL)
+    )
     return begins, half, full
+
+
+def front_ml(plan: Plan, pause: Pause, share: float) -> float:
+    """Net clay at which the clay of the cartridge loaded in this pause is that share of what comes, ml.
+
+    Raises ValueError when the pause is not in the plan.
+    """
+    return starts(plan).after(clay_at(plan, pause), plan.config.cartridge.hose.pushed_ml(share))
+
+
+def contents(plan: Plan) -> Contents:
+    """What leaves the cartridges: the config's bands, or the clays that the pauses change to.
+
+    Bands that can't be (`misfit_of_colours`) are left out of account.
+    """
+    bands = plan.config.colours
+    if bands is not None and not misfit_of_colours(plan):
+        return edges_of(plan, bands).contents
+    found = list(loads(plan))
+    cuts = tuple(Cut(load.start_ml, {load.colour: 1.0}) for load in found[1:])
+    return Contents({found[0].colour: 1.0}, cuts, plan.config.cartridge.hose, starts(plan))
+
+
+def misfit_of_colours(plan: Plan) -> str:
+    """Why the config's bands can't be on this piece, or beside these steps; "" if they can."""
+    if plan.config.colours is None:
+        return ""
+    if plan.survey.pieces != 1 or not len(plan.survey.layers):
+        return "colours by height need one piece with layers; slice one piece a file"
+    coloured = [pause.colour for pause in plan.pauses if pause.colour is not None]
+    if coloured:
+        return (
+            f"the steps change to {coloured[0]} in a pause, which the bands would do without; leave swap out "
+            f"of the config, or `colours`"
+        )
+    return ""
 
 
 def air_spot(plan: Plan, pause: Pause) -> Spot | None:
@@ -84,83 +142,78 @@ def air_spot(plan: Plan, pause: Pause) -> Spot | None:
     return None if beside or found.line >= plan.survey.lines else found
 
 
-def _share_spot(plan: Plan, pause: Pause, share: float) -> Spot:
-    pushed_ml = plan.config.cartridge.hose.pushed_ml(share)
-    return plan.find_clay(clay_at(plan, pause) + pushed_ml, pause.spot)
-
-
 def shares(plan: Plan, clay_ml: ArrayLike) -> dict[str, NDArray[np.float64]]:
-    """Share of each colour at the nozzle at those net clays (ml, as `plan.clay_before`), in loading order.
+    """Share of each clay at the nozzle at those net clays (ml, as `plan.clay_before`), in loading order.
 
-    The hose holds the first colour at the start. The shares are of the shape of `clay_ml`; they add up to 1.
+    The shares are of the shape of `clay_ml`; they add up to 1.
     """
-    line, at_ml = plan.config.cartridge.hose, np.asarray(clay_ml, dtype=np.float64)
-    loads = list(_loads(plan))
-    arrived = [line.new_share(at_ml - load.start_ml) for load in loads[1:]]
-    arrived = [np.ones_like(at_ml), *arrived, np.zeros_like(at_ml)]
-    found: dict[str, NDArray[np.float64]] = {}
-    for load, own, following in zip(loads, arrived[:-1], arrived[1:], strict=True):
-        found[load.colour] = found.get(load.colour, np.zeros_like(at_ml)) + (own - following)
-    return found
+    return contents(plan).shares(clay_ml)
 
 
 def cartridges(plan: Plan) -> list[CartridgeUse]:
     """Use of each cartridge, in the order of loading: what it must hold is said here, and nowhere else."""
-    density = plan.config.clay.wet_density_g_ml
-    loads, items = list(_loads(plan)), plan.insertions
-    found = []
-    for number, (load, following) in enumerate(itertools.zip_longest(loads, loads[1:]), 1):
-        clay_ml = (plan.total_ml if following is None else following.start_ml) - load.start_ml
-        end, last = (
-            (Spot(plan.survey.lines), None) if following is None else (following.spot, following.place)
-        )
-        pushed_ml = [item.start_ml + item.clay_ml for item in items[load.place : last]]
-        if end > load.spot:
-            pushed_ml.append(plan.most_clay(load.spot, end))
-        need_ml = max(pushed_ml, default=load.start_ml) - load.start_ml + load.owed_ml
-        over_ml = max(need_ml - load.usable_ml, 0.0)
-        found.append(
-            CartridgeUse(
-                number, load.colour, load.spot, clay_ml, clay_ml * density, need_ml, load.usable_ml, over_ml
-            )
-        )
+    inside = contents(plan)
+    return [
+        _use(plan, number, load, clay_ml, need_ml, mixes_of(inside, load, need_ml))
+        for number, (load, clay_ml, need_ml) in enumerate(needs(plan), 1)
+    ]
+
+
+def mixes_of(inside: Contents, load: Load, need_ml: float) -> list[tuple[Mix, float]]:
+    """(mixture, ml) of a cartridge in the order in which they leave it, its reserve left out."""
+    low_ml = load.start_ml - load.owed_ml
+    return list(inside.between(low_ml, low_ml + need_ml)) or [(inside.at(load.start_ml), 0.0)]
+
+
+def _use(
+    plan: Plan, number: int, load: Load, clay_ml: float, need_ml: float, mixes: list[tuple[Mix, float]]
+) -> CartridgeUse:
+    if plan.config.colours is None:
+        mixes = [({load.colour: 1.0}, clay_ml)]  # what is drawn back before it is of the clay before
+    amounts_ml = _amounts_ml(mixes, clay_ml)
+    clays = list(amounts_ml)
+    more = [f"{len(clays) - MOST_NAMED} more"] if len(clays) > MOST_NAMED else []
+    return CartridgeUse(
+        number=number,
+        colour=", ".join([*clays[:MOST_NAMED], *more]),
+        from_spot=load.spot,
+        clay_ml=clay_ml,
+        wet_g=weigh(plan.config, amounts_ml).wet_g,
+        amounts_ml=amounts_ml,
+        need_ml=need_ml,
+        usable_ml=load.usable_ml,
+        over_ml=max(need_ml - load.usable_ml, 0.0),
+        held_ml=load.held_ml,
+        weighed=load.weighed,
+        owed_ml=load.owed_ml,
+    )
+
+
+def _amounts_ml(mixes: list[tuple[Mix, float]], clay_ml: float) -> dict[str, float]:
+    """ml of each clay in so much, as they are mixed in all that is asked for."""
+    whole_ml, found = sum(ml for _, ml in mixes), dict[str, float]()
+    for mix, ml in mixes:
+        for clay, share in mix.items():
+            part = ml / whole_ml if whole_ml else 1 / len(mixes)
+            found[clay] = found.get(clay, 0.0) + share * part * clay_ml
     return found
 
 
 def running_out(plan: Plan, more_than_ml: float) -> Iterator[tuple[CartridgeUse, Spot]]:
     """The cartridges that are asked for that much more than they have, and where each runs out."""
-    for use, load in zip(cartridges(plan), _loads(plan), strict=True):
+    for use, load in zip(cartridges(plan), loads(plan), strict=True):
         if use.over_ml > more_than_ml:
             yield use, plan.find_clay(load.start_ml + load.usable_ml - load.owed_ml, load.spot)
 
 
 def line_at_end(plan: Plan) -> dict[str, float]:
     """Clay in ml of each colour that the hose holds after the job, the last loaded first; as a plug."""
-    left_ml = plan.config.cartridge.line_ml
-    found: dict[str, float] = {}
-    before = (plan.config.clay.colour, left_ml)
-    for colour, clay_ml in [*((use.colour, use.clay_ml) for use in reversed(cartridges(plan))), before]:
-        if left_ml > 1e-9:
-            found[colour] = found.get(colour, 0.0) + min(clay_ml, left_ml)
-            left_ml -= clay_ml
+    end_ml, found = plan.total_ml, dict[str, float]()
+    held = list(contents(plan).between(end_ml - plan.config.cartridge.line_ml, end_ml))
+    for mix, amount_ml in reversed(held):
+        for clay, share in mix.items():
+            found[clay] = found.get(clay, 0.0) + share * amount_ml
     return found
-
-
-def reach_ml(plan: Plan, pause: Pause | None) -> float:
-    """Net clay, from the pause on, for which the cartridge loaded in it does; None: the first cartridge.
-
-    What is in it, less the reserve, and less what it gives again that was drawn back before the pause.
-    """
-    cartridge = plan.config.cartridge
-    if pause is None:
-        return cartridge.usable_of_ml(cartridge.first_ml)
-    return cartridge.usable_of_ml(pause.load_ml) - owed_ml(plan)
-
-
-def owed_ml(plan: Plan) -> float:
-    """Clay in ml that is drawn back before every pause and given again after it; none where there is no E."""
-    has_e = plan.config.clay.metering.unit != "path"
-    return plan.config.machine.pause.relieve_ml if has_e else 0.0
 
 
 def colours(
@@ -177,46 +230,12 @@ def colours(
     low_ml = plan.clay_before(start)
     high_ml = plan.total_ml if end is None else plan.clay_before(end)
     found: dict[str, float] = {}
+    inside = contents(plan)
     for from_ml, to_ml in _stretches(plan, low_ml, high_ml, purges=purges):
-        for colour, colour_ml in _left_ml(plan, from_ml, to_ml):
+        for colour, colour_ml in inside.left_ml(from_ml, to_ml).items():
             if colour_ml > 1e-9:
                 found[colour] = found.get(colour, 0.0) + colour_ml
     return found
-
-
-class _Load(NamedTuple):
-    """A cartridge that is loaded."""
-
-    spot: Spot
-    start_ml: float
-    """Net clay before."""
-    colour: str
-    usable_ml: float
-    owed_ml: float
-    """What it gives again that was drawn back before."""
-    place: int
-    """Of its pause among the insertions."""
-
-
-def _loads(plan: Plan) -> Iterator[_Load]:
-    """The cartridges in the order of loading."""
-    cartridge, colour = plan.config.cartridge, plan.config.clay.colour
-    yield _Load(START, 0.0, colour, cartridge.usable_of_ml(cartridge.first_ml), 0.0, 0)
-    for index, item in enumerate(plan.insertions):
-        if isinstance(item.intention, Pause) and item.intention.new_cartridge:
-            colour = item.intention.colour if item.intention.colour is not None else colour
-            usable_ml = cartridge.usable_of_ml(item.intention.load_ml)
-            yield _Load(item.spot, item.start_ml, colour, usable_ml, owed_ml(plan), index)
-
-
-def _left_ml(plan: Plan, from_ml: float, to_ml: float) -> Iterator[tuple[str, float]]:
-    """(colour, ml of it that leave the nozzle between the two), cartridge by cartridge."""
-    line, loads = plan.config.cartridge.hose, list(_loads(plan))
-    edges = np.array([from_ml, to_ml])
-    past = [float(np.diff(line.new_ml(edges - load.start_ml))[0]) for load in loads[1:]]
-    past = [to_ml - from_ml, *past, 0.0]
-    for load, own, following in zip(loads, past[:-1], past[1:], strict=True):
-        yield load.colour, own - following
 
 
 def _stretches(plan: Plan, low_ml: float, high_ml: float, *, purges: bool) -> Iterator[tuple[float, float]]:

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import math
+
 from gpost.plan.intentions import Pause
-from gpost.plan.intime import delay_ml, wanted
+from gpost.plan.intime import wanted
 from gpost.plan.layers import clay_past, spot_words
 from gpost.plan.plan import Plan
-from gpost.supply.cartridges import change_spots, clay_at, front_spot
+from gpost.spot import Spot
+from gpost.supply.cartridges import change_spots, front_ml, front_spot
+from gpost.supply.sure import front_span
 
 LEAST_TOLD_MM = 0.05
 LEAST_TOLD_ML = 0.05
 """A colour that is less early or late than this is in time."""
+LEAST_WHOLE_MM = 2.0
+"""Heights that lie so far apart deserve whole mm."""
 
 
 def lag_ml(plan: Plan, pause: Pause) -> float:
@@ -19,8 +25,8 @@ def lag_ml(plan: Plan, pause: Pause) -> float:
     It is in time anywhere in what is inserted there, such as its own prime and purge: all of that runs out
     before printing goes on.
     """
-    front_ml, spot = clay_at(plan, pause) + delay_ml(plan, pause), wanted(pause)
-    return min(front_ml - plan.clay_before(spot), 0.0) + max(front_ml - clay_past(plan, spot), 0.0)
+    shows_ml, spot = front_ml(plan, pause, pause.shows_share), wanted(pause)
+    return min(shows_ml - plan.clay_before(spot), 0.0) + max(shows_ml - clay_past(plan, spot), 0.0)
 
 
 def asked_text(plan: Plan, pause: Pause) -> str:
@@ -36,6 +42,30 @@ def asked_text(plan: Plan, pause: Pause) -> str:
     if abs(off_mm) < LEAST_TOLD_MM:
         return "as asked"
     return f"{abs(off_mm):.1f} mm {'above' if off_mm > 0 else 'below'} the {pause.asked_mm:g} mm asked for"
+
+
+def span_text(plan: Plan, pause: Pause) -> str:
+    """Between which heights the new clay begins to count as showing; nothing where no spread is known."""
+    span = front_span(plan, pause)
+    if span is None:
+        return ""
+    return f"; in 95 prints of 100 {heights_text(*(height_of(plan, spot) for spot in span))}"
+
+
+def height_of(plan: Plan, spot: Spot) -> float | None:
+    """Nozzle height at a spot where clay shows, mm; None: never in this piece."""
+    return plan.survey.height_at(spot) if spot.line < plan.survey.lines else None
+
+
+def heights_text(low_mm: float | None, high_mm: float | None) -> str:
+    """Two heights, rounded away from each other to what they deserve; None: never in this piece."""
+    if low_mm is None:
+        return "it never shows in this piece"
+    if high_mm is None:
+        return f"from {math.floor(low_mm)} mm on, or never in this piece"
+    step_mm = 1.0 if high_mm - low_mm >= LEAST_WHOLE_MM else 0.1
+    low, high = math.floor(low_mm / step_mm + 1e-6), math.ceil(high_mm / step_mm - 1e-6)
+    return f"between {low * step_mm:.4g} and {high * step_mm:.4g} mm"
 
 
 def change_text(plan: Plan, pause: Pause) -> str:

@@ -7,6 +7,8 @@ import itertools
 import re
 from collections.abc import Iterable, Iterator
 
+from gpost.plan.plan import Plan
+
 ALIKE = 0.75
 """Likeness of two words from which on one may be meant for the other: `grey` and `gray`, but not `green`.
 
@@ -20,6 +22,24 @@ def alike(names: Iterable[str]) -> Iterator[tuple[str, str]]:
     for first, second in itertools.combinations(dict.fromkeys(names), 2):
         if _near(_words(first), _words(second)):
             yield first, second
+
+
+def clay_doubts(plan: Plan) -> list[str]:
+    """What to ask about the names of a plan's clays: those nearly alike, or unknown to the studio."""
+    config, known = plan.config, [clay.name for clay in plan.config.clays]
+    named = [config.clay.colour] if "colour" in config.clay.model_fields_set else []
+    named += [pause.colour for pause in plan.pauses if pause.colour is not None]
+    if config.colours is not None:
+        named += [] if config.colours.line_holds is None else [config.colours.line_holds]
+        named += config.colours.clays
+    pairs = [(first, second) for first, second in alike([*known, *named]) if not {first, second} <= {*known}]
+    found = [doubt(*pair) for pair in pairs]
+    asked = {name for pair in pairs for name in pair}
+    return found + [
+        f"{name} is none of the studio's clays (clays): {', '.join(known)}; is it misspelt, or missing there?"
+        for name in dict.fromkeys(named)
+        if known and name not in known and name not in asked
+    ]
 
 
 def doubt(first: str, second: str) -> str:

@@ -7,8 +7,9 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from gpost.config.colours import Band, Bands
 from gpost.config.model import Config, Plunger
-from gpost.supply.bands import Band, Bands, Mix, name_of
+from gpost.supply.bands import Mix, name_of
 from gpost.supply.heights import Heights
 
 LEAST_BORES = 0.25
@@ -115,8 +116,8 @@ def too_thin_slugs(slugs: Sequence[Slug], config: Config) -> Iterator[str]:
         yield (
             f"{count} thinner than {thinnest_mm:.3g} mm ({least_ml(config):.0f} ml; cartridge: "
             f"least_slug_mm), the thinnest {length_mm:.1f} mm of {name_of(slug.mix)} in cartridge "
-            f"{slug.cartridge}: such slugs smear in the outlet's funnel. Make the "
-            f"bands higher, or use a cartridge of a smaller bore"
+            f"{slug.cartridge}: such slugs smear in the outlet's funnel. Make the bands higher, or use a "
+            f"cartridge of a smaller bore"
         )
 
 

@@ -33,6 +33,8 @@ class Stretch(NamedTuple):
     """Clay for which its first cartridge does, from `start_ml` on."""
     refill_ml: float
     """The same for a refilled one, less its prime."""
+    prime_ml: float
+    """Clay of a refilled one that does not go on: its prime, and what was drawn back before it."""
 
     def most_ml(self, plan: Plan, since: Spot) -> float:
         """The highest that net clay gets between a spot and its end."""
@@ -80,7 +82,7 @@ def even_places(plan: Plan, stretch: Stretch, full: list[Spot]) -> list[Spot]:
 
 def _ideals_ml(plan: Plan, stretch: Stretch, refills: int) -> list[float]:
     """Net clay at which to change so that all give alike, primes counted; the first at most what it has."""
-    prime_ml = plan.config.cartridge.usable_ml - stretch.refill_ml
+    prime_ml = stretch.prime_ml
     total_ml = stretch.most_ml(plan, stretch.spot) - stretch.start_ml + refills * prime_ml
     first_ml = min(stretch.first_ml, total_ml / (refills + 1))
     each_ml = (total_ml - first_ml) / refills - prime_ml

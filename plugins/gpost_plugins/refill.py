@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable, Iterator
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from gpost.api import (
     SAME_ML,
     CartridgeUse,
     Config,
+    DryChance,
     Field,
     Intention,
     MovePause,
@@ -26,6 +27,7 @@ from gpost.api import (
     WholeNumber,
     cartridges,
     clay_at,
+    counted_on_ml,
     even_places,
     front_spot,
     full_places,
@@ -60,6 +62,12 @@ class RefillSettings(Settings):
         3,
         description="A refill due at most so many layers before a swap's pause is joined with it.",
     )
+    margin_percent: Annotated[float, Field(gt=0, le=50)] = Field(
+        5.0,
+        description="The chance of running dry that you take for each cartridge, percent: the pause comes "
+        "so much earlier. It is counted from the spreads in the config (`clay: metering: spread_percent`, "
+        "`cartridge: reserve_spread_ml`); without them nothing is added.",
+    )
     within_layer: bool = Field(
         False, description="Allow a pause inside a layer where one layer needs more than a cartridge."
     )
@@ -90,15 +98,16 @@ class Refill(Step[RefillSettings]):
 
     def unfit(self, config: Config) -> Iterable[tuple[str, str]]:
         """A prime that leaves nothing of a cartridge for the piece."""
-        usable_ml = config.cartridge.usable_ml
+        usable_ml = counted_on_ml(config, None, self._chance)
         if self.settings.prime_ml + config.machine.pause.relieve_ml < usable_ml:
             return []
-        wrong = f"a cartridge has only {usable_ml:g} ml to count on; prime less, or use a larger one"
+        wrong = f"a cartridge has only {usable_ml:.4g} ml to count on; prime less, or use a larger one"
         return [("prime_ml", wrong)]
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """Place the refills, then the swaps they push, until both agree; else as near as they come."""
         need_layers(survey)
+        yield DryChance(self._chance)
         tried: dict[tuple[Spot, ...], tuple[Plan, set[int]]] = {}
         base = plan
         while len(tried) < ROUNDS and (spots := _spots(base, _changes(base))) not in tried:
@@ -106,19 +115,25 @@ class Refill(Step[RefillSettings]):
             for index, _, pause in moved(layout, in_time(layout)):
                 base = with_pause(base, index, pause)
         layout, joined = min(tried.values(), key=lambda found: max(_lags_ml(found[0]).values(), default=0.0))
-        return self._intentions(plan, layout, joined)
+        yield from self._intentions(plan, layout, joined)
+
+    @property
+    def _chance(self) -> float:
+        """The chance of running dry that is taken."""
+        return self.settings.margin_percent / 100
 
     def _laid_out(self, plan: Plan) -> tuple[Plan, set[int]]:
         """The plan with refills, for swaps that stand where they do, and which entries it joined to one."""
-        refill_ml = plan.config.cartridge.usable_ml - owed_ml(plan) - self.settings.prime_ml
+        prime_ml = self.settings.prime_ml
+        refill_ml = reach_ml(plan, self._pause(Spot(0)), self._chance) - prime_ml
         joined: set[int] = set()
         refills: list[Spot] = []
-        spot, start_ml, first_ml = Spot(0), 0.0, reach_ml(plan, None)
+        spot, start_ml, first_ml = Spot(0), 0.0, reach_ml(plan, None, self._chance)
         for index in [*_changes(plan), None]:
             following = None if index is None else _pause(plan, index)
             end = Spot(plan.survey.lines) if following is None else following.spot
             end_ml = plan.total_ml if following is None else clay_at(plan, following)
-            stretch = Stretch(spot, start_ml, end, end_ml, first_ml, refill_ml)
+            stretch = Stretch(spot, start_ml, end, end_ml, first_ml, refill_ml, prime_ml + owed_ml(plan))
             places = full_places(plan, stretch, within_layer=self.settings.within_layer)
             if index is not None and self._joins(plan, index, places):
                 plan = with_pause(plan, index, _joined(_pause(plan, index), places.pop()))
@@ -128,7 +143,8 @@ class Refill(Step[RefillSettings]):
             refills += places
             if index is not None:
                 pause = _pause(plan, index)
-                spot, start_ml, first_ml = pause.spot, clay_at(plan, pause), reach_ml(plan, pause)
+                first_ml = reach_ml(plan, pause, self._chance)
+                spot, start_ml = pause.spot, clay_at(plan, pause)
         return plan.adding(self.name, map(self._pause, refills), keeping=False), joined
 
     def _joins(self, plan: Plan, index: int, places: list[Spot]) -> bool:

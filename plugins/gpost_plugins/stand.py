@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,8 @@ from gpost.api import (
     margins,
     need_one_piece,
     safe_rise_mm_min,
+    shell_knock_down,
+    shell_limit_pa,
     slow_factor,
     spot_words,
     tube_mm,
@@ -52,11 +54,14 @@ class StandSettings(Settings):
 
     yield_stress_pa: Positive = Field(
         2000.0,
-        description="Yield stress of the clay as it leaves the nozzle, Pa; from a slump trial. Soft printing "
-        "clay is said to have 1000 to 10000 (common practice, no source).",
+        description="Yield stress of the clay as it leaves the nozzle, Pa; from tubes printed until they "
+        "fold (`gpost calibrate --tube`), or from a fall cone. Soft printing clay is said to have 1000 to "
+        "10000 (common practice, no source).",
     )
     stiffening_pa_s: NotNegative = Field(
-        0.3, description="How fast the yield stress grows in the standing wall, Pa/s; 0 to 1 is usual."
+        0.3,
+        description="How fast the yield stress grows in the standing wall, Pa/s; from two tubes printed at "
+        "two rates of rise. 0 to 1 is said to be usual (common practice, no source); 0 counts on none.",
     )
     safety_factor: float = Field(
         1.5, ge=1, le=10, description="How many times what lies on it a layer is to bear."
@@ -64,18 +69,30 @@ class StandSettings(Settings):
     shape_factor: float = Field(
         SLENDER,
         ge=1,
-        le=4,
-        description="Pressure that a wall bears over its yield stress: 1.732 if slender, 2 at the most.",
+        le=2,
+        description="Pressure that a wall bears over its yield stress: 1.732 if slender (von Mises), 2 at "
+        "the most (Tresca). With a yield stress from tubes leave it as it is.",
     )
     elastic_modulus_pa: Positive | None = Field(
-        None, description="Elastic modulus of the fresh wall, Pa; left out: buckling is not looked at."
+        None,
+        description="Elastic modulus of the fresh wall, Pa, if you have it from somewhere; no trial here "
+        "gives it. Left out: buckling is not looked at.",
     )
     buckling_factor: float = Field(
         EULER_OVER,
         ge=1,
         le=10,
-        description="By how much a buckling height is divided before it is believed; 2 to 3, since hollow "
-        "cylinders of cement paste stood a half to a third of what theory gave.",
+        description="By how much the heights at which a flat wall or a whole pot buckles are divided before "
+        "they are believed: 1 is theory itself; 2 to 3 is advised, since hollow cylinders of cement paste "
+        "stood a half to a third of it. For dents `shell_knock_down_percent` stands in its place.",
+    )
+    shell_knock_down_percent: float | None = Field(
+        None,
+        gt=0,
+        le=100,
+        description="How much is believed of the height at which a round wall dents by theory, percent; 100 "
+        "is theory itself. Left out: by NASA SP-8007 for the pot's radius over its wall (from memory), from "
+        "tests of dry cylinders, not of clay. `buckling_factor` is not laid on top of it.",
     )
     floor_mm_min: NotNegative = Field(300.0, description="No move is slowed below this feed, mm/min.")
 
@@ -97,6 +114,7 @@ class Stand(Step[StandSettings]):
 
     name = "stand"
     Settings = StandSettings
+    needs_api = 2
     after = ("cold", "purge", "swap", "refill", "fan", "taper")
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
@@ -112,7 +130,7 @@ class Stand(Step[StandSettings]):
         helps = bool(np.isfinite(waits).all())
         yield self._cost(plan, slower, needed, helps=helps)
         yield from self._short(survey, slower, clay, wall, helps=helps)
-        yield from self._buckling(survey, plan)
+        yield from self._buckling(survey, plan, wall)
         yield Note(ESTIMATE)
 
     def _clay(self, plan: Plan) -> Stiffness:
@@ -190,33 +208,20 @@ class Stand(Step[StandSettings]):
             "stiffer clay, a thicker wall, or pauses to set"
         )
 
-    def _buckling(self, survey: Survey, plan: Plan) -> Iterator[Note]:
+    def _buckling(self, survey: Survey, plan: Plan, wall: Wall) -> Iterator[Note]:
         """The second bound: a warning unless even a free flat wall of this height is safe.
 
         A pot lies somewhere between a free flat wall and a round tube, and both heights are too high by
         theory; so nothing but a trial tells for a height between the two.
         """
-        modulus_pa, over = self.settings.elastic_modulus_pa, self.settings.buckling_factor
-        if modulus_pa is None:
+        if self.settings.elastic_modulus_pa is None:
             return
-        clay, layers = plan.config.clay, survey.layers
-        thick_mm = plan.bead_width_mm
-        across_mm = np.minimum(
-            layers["x_max_mm"] - layers["x_min_mm"], layers["y_max_mm"] - layers["y_min_mm"]
-        )
-        radius_mm = max(float(np.median(across_mm)) / 2, thick_mm / 2)
-        low_mm = flat_wall_mm(modulus_pa, thick_mm, clay.wet_density_g_ml)
-        high_mm = tube_mm(modulus_pa, radius_mm, thick_mm, clay.wet_density_g_ml)
-        height_mm = float(layers["height_mm"].max())
-        said = (
-            f"by its stiffness alone a free flat wall would buckle at {low_mm:.0f} mm, a round pot like this "
-            f"at {high_mm:.0f} mm at the most; walls buckle lower than this theory has it, so with the "
-            f"buckling factor of {over:g} only {low_mm / over:.0f} and {high_mm / over:.0f} mm can be "
-            f"counted on; the piece is {height_mm:.0f} mm high, "
-        )
-        if height_mm <= low_mm / over:
+        height_mm = float(survey.layers["height_mm"].max())
+        found = self._heights(survey, plan, wall, self.settings.elastic_modulus_pa)
+        said = f"{found.words}; the piece is {height_mm:.0f} mm high, "
+        if height_mm <= found.flat_safe_mm:
             yield Note(f"{said}which is below both")
-        elif height_mm <= high_mm / over:
+        elif height_mm <= found.round_safe_mm:
             yield Note(
                 f"{said}which lies between the two: this estimate can't tell whether it stands, so make your "
                 "own trial with this clay and this wall before you count on it",
@@ -228,6 +233,69 @@ class Stand(Step[StandSettings]):
                 "a thicker wall or a lower piece; it is an estimate, and your own trial decides",
                 warning=True,
             )
+
+    def _heights(self, survey: Survey, plan: Plan, wall: Wall, modulus_pa: float) -> Buckles:
+        """At what heights such a wall buckles; dents are looked for in each layer, by what lies on it.
+
+        A dent starts where the wall is flattest, so there a layer counts by its longer side.
+        """
+        layers, density = survey.layers, plan.config.clay.wet_density_g_ml
+        thick_mm = plan.bead_width_mm
+        sides_mm = np.stack([layers[f"{axis}_max_mm"] - layers[f"{axis}_min_mm"] for axis in "xy"])
+        radius_mm = max(float(np.median(sides_mm.min(axis=0))) / 2, thick_mm / 2)
+        radii_mm = np.maximum(sides_mm.max(axis=0) / 2, thick_mm / 2)
+        dents_pa = shell_limit_pa(modulus_pa, radii_mm, thick_mm)
+        percent = self.settings.shell_knock_down_percent
+        if percent is None:
+            shares = shell_knock_down(radii_mm, thick_mm)
+        else:
+            shares = np.full(len(radii_mm), percent / 100)
+        presses_pa = np.maximum(wall.pressure_pa(len(radii_mm) - 1, density), 1e-12)
+        worst = int(np.argmin(shares * dents_pa / presses_pa))
+        height_mm = float(layers["height_mm"].max())
+        return Buckles(
+            flat_mm=flat_wall_mm(modulus_pa, thick_mm, density),
+            beam_mm=tube_mm(modulus_pa, radius_mm, thick_mm, density),
+            dent_mm=height_mm * float(dents_pa[worst] / presses_pa[worst]),
+            over=self.settings.buckling_factor,
+            share=float(shares[worst]),
+        )
+
+
+class Buckles(NamedTuple):
+    """Heights at which a wall buckles by theory, and what is believed of them."""
+
+    flat_mm: float
+    """A free flat wall."""
+    beam_mm: float
+    """A round pot, as a whole."""
+    dent_mm: float
+    """A round pot, by dents."""
+    over: float
+    """By what the first two are divided."""
+    share: float
+    """By what the third is multiplied instead."""
+
+    @property
+    def flat_safe_mm(self) -> float:
+        """No wall of that thickness buckles lower."""
+        return self.flat_mm / self.over
+
+    @property
+    def round_safe_mm(self) -> float:
+        """The lower of both ways in which a round pot buckles; no lower than if it were flat."""
+        return max(min(self.beam_mm / self.over, self.dent_mm * self.share), self.flat_safe_mm)
+
+    @property
+    def words(self) -> str:
+        """All of them."""
+        return (
+            f"by its stiffness alone a free flat wall would buckle at {self.flat_mm:.0f} mm, a round pot "
+            f"like this as a whole at {self.beam_mm:.0f} mm and by dents at {self.dent_mm:.0f} mm; walls "
+            f"buckle lower than theory has it, so with the buckling factor of {self.over:g}, and for dents "
+            f"the knock-down to {100 * self.share:.0f} % in its place, only {self.flat_safe_mm:.0f} and "
+            f"{self.round_safe_mm:.0f} mm can be counted on"
+        )
 
 
 def _rise(clay: Stiffness) -> str:

@@ -31,12 +31,10 @@ from gpost.api import (
     Step,
     Survey,
     above_top_words,
-    alike,
     asked_text,
     change_text,
     clay_from_layer,
     delay_ml,
-    doubt,
     early_spot,
     find_layer,
     first_layer_from,
@@ -44,6 +42,7 @@ from gpost.api import (
     hookimpl,
     lay_beside,
     need_one_piece,
+    span_text,
     spot_words,
     start_ml,
     wanted,
@@ -248,12 +247,11 @@ class Swap(Step[SwapSettings]):
         stands, front = (spot_words(survey, spot) for spot in (pause.spot, front_spot(later, pause)))
         yield Note(
             f"{pause.colour}: the pause is at {stands}, and the new clay is expected at {front}, "
-            f"{asked_text(later, pause)}{change_text(later, pause)}"
+            f"{asked_text(later, pause)}{change_text(later, pause)}{span_text(later, pause)}"
         )
         if self.settings.clear == "purge":
             yield self._run_out(plan, pause)
         yield from _same_again(later, pause)
-        yield from _alike(plan, pause)
 
     def _run_out(self, plan: Plan, pause: Pause) -> Note:
         """How much is run out, and how full the colour is then."""
@@ -281,14 +279,6 @@ def _same_again(plan: Plan, pause: Pause) -> Iterator[Note]:
                 warning=True,
             )
         clay, last = str(swap.colour), swap
-
-
-def _alike(plan: Plan, pause: Pause) -> Iterator[Note]:
-    """Warn of a name that is nearly, but not quite, that of a clay that is in use already."""
-    known = [plan.config.clay.colour, *(other.colour for other in plan.pauses if other.colour is not None)]
-    if pause.colour not in known:
-        pairs = alike([*known, str(pause.colour)])
-        yield from (Note(doubt(*pair), warning=True) for pair in pairs if pause.colour in pair)
 
 
 def _check_order(plan: Plan) -> None:

@@ -40,6 +40,7 @@ from gpost.api import (
     need_layers,
     reach,
     running_out,
+    span_text,
     spot_words,
 )
 
@@ -173,7 +174,8 @@ def _fronts(plan: Plan) -> Iterator[Note]:
             continue
         asked = "" if pause.shows_at in (None, front) else f", {asked_text(plan, pause)}"
         change = change_text(plan, pause)
-        yield Note(f"{pause.colour} is expected from {spot_words(plan.survey, front)} on{asked}{change}")
+        place = spot_words(plan.survey, front)
+        yield Note(f"{pause.colour} is expected from {place} on{asked}{change}{span_text(plan, pause)}")
         if shares is not None:
             yield from _across(plan, pause, shares)
 

@@ -47,16 +47,33 @@ def test_from_standard_input(add: Gpost, gpost: Gpost, config: Path, tmp_path: P
 
 
 def test_fit(add: Gpost, gpost: Gpost, config: Path) -> None:
-    """Two weighed prints give the metering; one that went wrong is left out."""
-    for grams in (30, 32, 3):
+    """Three weighed prints give the metering with its spread; one that went wrong is left out."""
+    for grams in (30.5, 31, 30.8, 3):
         add("--grams", grams)
-    result = gpost("log", "fit", "-c", config, "--without", 3)
+    result = gpost("log", "fit", "-c", config, "--without", 4)
     assert (result.exit_code, result.stderr) == (0, "")
-    assert "on average of 2 prints" in result.stdout
+    assert "on average of 3 prints" in result.stdout
     assert "metering: {unit: ml, ml_per_unit: " in result.stdout
-    found = json.loads(gpost("log", "fit", "-c", config, "--without", 3, "--json").stdout)
-    assert found["mass_ratio"]["prints"] == 2
+    assert "spread_percent: " in result.stdout
+    found = json.loads(gpost("log", "fit", "-c", config, "--without", 4, "--json").stdout)
+    assert found["mass_ratio"]["prints"] == 3
     assert found["time_ratio"] is None
+    assert "metering: " not in gpost("log", "fit", "-c", config).stdout
+
+
+def test_the_reserve_as_a_limit_or_as_an_average(add: Gpost, gpost: Gpost, config: Path) -> None:
+    """One or the other, never both."""
+    for grams in (90, 100, 95, 104):
+        add("--left-g", grams)
+    limit = gpost("log", "fit", "-c", config).stdout
+    assert "95 % of cartridges leave no more, with 95 % confidence" in limit
+    assert "reserve_spread_ml" not in limit
+    average = gpost("log", "fit", "-c", config, "--average").stdout
+    assert "reserve_spread_ml: " in average
+    assert "# on average of 4 cartridges" in average
+    found = json.loads(gpost("log", "fit", "-c", config, "--average", "--json").stdout)
+    assert found["reserve_ml"] < found["limit_ml"]
+    assert found["reserve_spread_ml"] > 0
 
 
 def test_the_piece_s_own_figures(add: Gpost, gpost: Gpost, config: Path, tmp_path: Path) -> None:

@@ -13,9 +13,8 @@ from gpost.config.fieldwords import field_words
 from gpost.config.model import Config, StepUse
 from gpost.config.settings import Positive, Settings
 from gpost.steps.manager import build_manager
-from gpost.supply.bands import Bands
 
-MODELS = (Config, Bands)
+MODELS = (Config,)
 STEPS = build_manager().load_all()
 STEP_KEYS = [key for step in STEPS.values() for key in keys_of(step.Settings, (step.name,))]
 KEYS = [*(key for model in MODELS for key in keys_of(model)), *STEP_KEYS, *keys_of(StepUse, ("steps",))]
@@ -86,8 +85,8 @@ def test_a_key_tells_the_keys_in_it() -> None:
         ("air.full", ["machine.air.full"]),
         ("line_ml", ["cartridge.line_ml"]),
         ("bore_mm", ["clay.metering.bore_mm", "cartridge.bore_mm"]),
-        ("line_holds", ["line_holds"]),
-        ("to_mm", ["bands.to_mm"]),
+        ("line_holds", ["colours.line_holds"]),
+        ("to_mm", ["colours.bands.to_mm"]),
         ("steps", ["steps"]),
         ("mm", []),
         ("", []),

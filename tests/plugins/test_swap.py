@@ -192,15 +192,6 @@ def test_two_swaps_to_one_clay_are_warned_of_in_any_order(first: int, second: in
     assert warned(swapped(before=between, at_layer=81, colour="blue")) == []
 
 
-def test_a_colour_that_is_nearly_a_known_one_is_asked_about() -> None:
-    """Misspelt, it would count as a third clay; clays that are merely of one kind are left alone."""
-    before = [step(at_layer=31, colour="blue")]
-    (text,) = warned(swapped(before=before, at_layer=61, colour="gray"))
-    assert "grey and gray count as two clays: are these two clays, or is one misspelt?" in text
-    assert warned(swapped(before=before, at_layer=61, colour="green")) == []
-    assert warned(run_step(Swap, {"at_layer": 31}, POT)) == []
-
-
 def test_an_earlier_purge_does_not_shift_a_swap_above_it() -> None:
     """What is laid before both the pause and the height moves neither."""
     before = [Purge(PurgeSettings(volume_ml=40))]

@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 from gpost.api import Config, Pause, Plan
 from gpost.report.summary import CAUTIONS
 from gpost.report.text import clock
-from gpost.supply.bands import Bands
 from gpost.supply.loading import LoadingSheet, loading_sheet
 from gpost.testing import layer_start, make_survey
 from gpost.workbook.load.picture import PALETTE, TAKE_CARE, loading_svg, mixed, palette
@@ -28,8 +27,9 @@ SVG = "{http://www.w3.org/2000/svg}"
 def job(*entries: dict[str, Any], cartridge: Any = None, **more: Any) -> tuple[Plan, LoadingSheet]:
     """The pot with bands; line 60 ml, bore 60 mm."""
     base = {"line_ml": 60, "bore_mm": 60, **(cartridge or {})}
-    plan = Plan(POT, Config.model_validate({"cartridge": base}))
-    return plan, loading_sheet(plan, Bands.model_validate({"bands": list(entries or BLEND), **more}))
+    bands = {"bands": list(entries or BLEND), **more}
+    plan = Plan(POT, Config.model_validate({"cartridge": base, "colours": bands}))
+    return plan, loading_sheet(plan)
 
 
 def rects(picture: str) -> list[ET.Element]:
@@ -128,10 +128,10 @@ def test_the_text_tells_the_shares_across_a_change() -> None:
 
 def test_later_cartridges_say_when_they_are_due() -> None:
     """Layer, height and clock in words, in JSON and in the picture; the first is put on before."""
-    survey_plan, _ = job()
+    survey_plan, _ = job({"clay": "white"})
     pause = Pause(layer_start(POT, 51), "refill", "", "", new_cartridge=True)
     plan = survey_plan.adding("test", [pause])
-    sheet = loading_sheet(plan, Bands.model_validate({"bands": [{"clay": "white"}]}))
+    sheet = loading_sheet(plan)
     seconds = plan.clock_before(pause.spot.line)
     text = " ".join(loading_text(plan, sheet, name="a").split())
     assert f"due at layer 51 (102.0 mm), {clock(seconds)} h (h:mm) after the start" in text

@@ -180,7 +180,7 @@ def test_notes_and_warnings_name_their_step() -> None:
     survey = dataclasses.replace(SURVEY, warnings=("E runs backwards",))
     plan = Plan(survey, CONFIG).adding("tally", [Note("tally: 200 ml"), Note("short of clay", warning=True)])
     found = summarise(plan, Written(1, 1), Preflight(CONFIG).findings(plan), source="a", output="b")
-    assert found.notes == ("tally: 200 ml",)
+    assert found.notes[0] == "tally: 200 ml"
     assert found.warnings[:2] == ("E runs backwards", "tally: short of clay")
 
 

@@ -18,6 +18,7 @@ from gpost.report.model import (
     PieceRecord,
     Place,
     Summary,
+    SureRecord,
 )
 from gpost.report.text import clock, to_text
 
@@ -110,6 +111,8 @@ To load
   cartridge 2, blue: the job takes 322 ml, of which 10 ml are drawn back again,
         of the 300 ml that can be counted on; that is 22 ml TOO LITTLE
   of each, 50 ml stay behind as reserve
+  how far off E and wet density and hose may be is not known, and nothing is
+        added for it
   white: 355 ml in the piece
   blue: 252 ml in the piece
 
@@ -277,3 +280,43 @@ def test_a_pause_says_where_air_arrives() -> None:
         summary(pauses=(refill,))
     )
     assert "air" not in joined(summary(cautions=()))
+
+
+def test_how_sure_the_loads_are() -> None:
+    """With spreads: what to load to be sure, what could run dry how early, and where a colour may show."""
+    [first, second] = summary().cartridges
+    first = first.model_copy(update={"sure_load_ml": 370.2, "sure_load_g": 688.6, "dry_percent": 0.4})
+    second = second.model_copy(
+        update={"over_ml": 0.0, "load_ml": 350.0, "load_g": 651.0, "sure_load_ml": 371.0}
+        | {"sure_load_g": 690.0, "dry_percent": 41.0, "early_layers": 4}
+    )
+    [pause] = summary().pauses
+    said = to_text(
+        summary(
+            cartridges=(first, second),
+            pauses=(pause.model_copy(update={"shows_low_mm": 71.32, "shows_high_mm": 88.1}),),
+            sure=SureRecord(metered_percent=3.0, reserve_ml=6.0, taken_percent=5.0, dry_percent=41.2),
+        )
+    )
+    flat = " ".join(said.split())
+    assert "load at least 351 ml (652 g wet); 371 ml (689 g) to be 95 % sure; the job takes 300 ml" in flat
+    assert "it could run dry, up to 4 layers early, in 41 % of all prints" in flat
+    assert flat.count("could run dry") == 1
+    assert "it shows from about 79 mm on (layer 40), in 95 prints of 100 between 71 and 89 mm" in flat
+    assert "50 ml stay behind as reserve on average" in flat
+    assert "counted in, each as a standard deviation: E 3 %, reserve 6 ml" in flat
+    assert "how far off wet density and hose may be is not known, and nothing is added for it" in flat
+    assert "in 41 % of all prints a cartridge runs dry before its end, filled as planned" in flat
+
+
+def test_figures_by_default_are_marked() -> None:
+    """What rests on gpost's own numbers has a star, and the keys that would take it away are named."""
+    defaults = {"piece.dry_g": ("clay.water_percent",), "cartridges.load_ml": ("cartridge.reserve_ml",)}
+    flat = " ".join(to_text(summary(sure=SureRecord(defaults=defaults))).split())
+    assert "1100 g wet, 825 g* dry" in flat
+    assert "load at least 351 ml* (652 g wet)" in flat
+    assert (
+        "* by gpost's own numbers, which are not your clay's: clay.water_percent, cartridge.reserve_ml"
+        in flat
+    )
+    assert "*" not in to_text(summary())

@@ -16,6 +16,7 @@ from gpost.errors import ConfigError, GpostError, PlanError
 from gpost.pipeline import check_file, run_file
 from gpost.steps.recipe import make_recipe
 from gpost.workbook.trial.strip import StripWishes, strip
+from gpost.workbook.trial.tube import TubeWishes, tube_gcode
 from tests.config_files import load_files
 from tests.reference.commands import EXAMPLES, EXAMPLES_IN_PAUSE, FREE, FREE_IN_PAUSE, SURPRISES, TABLE
 
@@ -108,6 +109,8 @@ def test_no_step_sends_it(pot: Path, command: str) -> None:
             run(pot, config(), Cold(ColdSettings(move_cold=True, cold_command=(command,))))
     with pytest.raises(GpostError):
         strip(config(), StripWishes(first=(command,)))
+    with pytest.raises(GpostError):
+        tube_gcode(config(), TubeWishes(first=(command,)))
 
 
 def test_a_recipe_s_cold_command_is_refused_at_its_line() -> None:

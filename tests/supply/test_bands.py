@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.supply.bands import Bands, above_top, name_of, same, wishes
+from gpost.config.colours import Bands
+from gpost.supply.bands import above_top, name_of, same, wishes
 
 
 def bands(*entries: dict[str, Any], **more: Any) -> Bands:

@@ -10,7 +10,6 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from gpost.api import Config, Plan
-from gpost.supply.bands import Bands
 from gpost.supply.loading import LoadingSheet, loading_sheet
 from gpost.testing import make_survey
 
@@ -24,8 +23,8 @@ def sheet(
 ) -> LoadingSheet:
     """The bands on a pot of 90 mm and 10 ml for each, out of one cartridge with a bore of 60 mm."""
     known = {"volume_ml": 1000, "reserve_ml": 50, "line_ml": line_ml, "bore_mm": BORE_MM, **cartridge}
-    plan = Plan(POT, Config.model_validate({"cartridge": known}))
-    return loading_sheet(plan, Bands.model_validate({"bands": bands, "line_holds": line_holds}))
+    wanted = {"bands": bands, "line_holds": line_holds}
+    return loading_sheet(Plan(POT, Config.model_validate({"cartridge": known, "colours": wanted})))
 
 
 BLEND = {"blend": ["white", "blue"]}

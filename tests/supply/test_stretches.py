@@ -16,7 +16,7 @@ PLAN = Plan(POT, Config.model_validate({"cartridge": {"volume_ml": 150, "reserve
 def stretch(first_layer: int, end_ml: float, usable_ml: float = 150) -> Stretch:
     """From a layer's start to so many ml."""
     spot = layer_start(POT, first_layer)
-    return Stretch(spot, POT.clay_before(spot), POT.find_clay(end_ml), end_ml, usable_ml, 140)
+    return Stretch(spot, POT.clay_before(spot), POT.find_clay(end_ml), end_ml, usable_ml, 140, 10)
 
 
 @pytest.mark.parametrize(
@@ -41,7 +41,7 @@ def test_inside_a_layer_there_is_no_evening_out() -> None:
     """Layers of 400 ml: the pauses lie where the clay runs out, for either share."""
     survey = make_survey(layer_ml=[400], lines_per_layer=10)
     plan = Plan(survey, PLAN.config)
-    part = Stretch(Spot(0), 0, Spot(survey.lines), 400, 150, 140)
+    part = Stretch(Spot(0), 0, Spot(survey.lines), 400, 150, 140, 10)
     places = full_places(plan, part, within_layer=True)
     assert [survey.clay_before(spot) for spot in places] == pytest.approx([150, 290])
     assert even_places(plan, part, places) == places

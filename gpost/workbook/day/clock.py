@@ -9,6 +9,7 @@ import numpy as np
 
 from gpost.clay.mixing import BEGINS, Hose
 from gpost.config.model import Config
+from gpost.supply.sure import counted_on_ml
 from gpost.supply.working import ClayClock
 from gpost.workbook.day.pieces import DayPiece, Printing
 from gpost.workbook.day.shared import DayLoad, Turn
@@ -113,7 +114,7 @@ class Clock:
         self._say(start_s, f"start {piece.name}")
         least_ml = 0.0
         if printing.only_from_ml is not None:
-            least_ml = printing.only_from_ml - self._config.cartridge.reserve_ml
+            least_ml = counted_on_ml(self._config, printing.only_from_ml)
         marks, changes = [(start_s, from_ml)], 0
         changed_s = [0.0, *(stop.clock_s for stop in printing.stops if stop.new_cartridge), printing.time_s]
         for waits, stop in enumerate(printing.stops):

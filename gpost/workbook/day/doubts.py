@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from gpost.config.model import Config
 from gpost.config.nearest import did_you_mean, nearest
+from gpost.supply.sure import counted_on_ml
 from gpost.workbook.day.clock import Clock, Printed, Used, names
 from gpost.workbook.day.pieces import SAME_ML, filling_ml
 from gpost.workbook.day.shared import Shared, Unsure, ends
@@ -116,7 +117,7 @@ def _before(printed: Printed, clock: Clock, config: Config, wishes: Wishes, over
     """What to do about clay that stands in the hose when a piece begins."""
     line_ml, on = config.cartridge.line_ml, clock.cartridges[printed.first - 1]
     text = f"run {line_ml:.0f} ml out before {printed.piece.name} begins, "
-    room_ml = config.cartridge.volume_ml - config.cartridge.reserve_ml - on.need_ml
+    room_ml = counted_on_ml(config, None) - on.need_ml
     if room_ml >= line_ml:
         text += f"and load as much more into cartridge {on.number}"
     else:

@@ -16,6 +16,7 @@ from gpost.pipeline import make_plan, plan_file
 from gpost.plan.plan import Plan
 from gpost.steps.recipe import Recipe, make_recipe, recipe_of
 from gpost.supply.cartridges import cartridges
+from gpost.supply.sure import loaded_ml
 
 SAME_ML = 1e-3
 
@@ -154,7 +155,7 @@ def _printing(plan: Plan, recipe: Recipe, first_ml: float, time_factor: float) -
     found = _printed(plan, time_factor)
     if len(found.uses) == 1:
         return found
-    least_ml = found.need_ml(0) + recipe.config.cartridge.reserve_ml
+    least_ml = loaded_ml(recipe.config, found.need_ml(0))
     try:
         same = _alike(found, _printed(_planned(plan, recipe, least_ml), time_factor))
     except PlanError:

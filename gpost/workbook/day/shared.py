@@ -16,6 +16,7 @@ from itertools import islice, permutations, product
 from typing import TypeAlias
 
 from gpost.config.model import Config
+from gpost.supply.sure import counted_on_ml
 from gpost.workbook.day.order import order_jobs
 from gpost.workbook.day.packing import MOST_NODES, Item, Packing, pack
 from gpost.workbook.day.pieces import DayPiece, Printing, filling_ml
@@ -211,11 +212,11 @@ class _Items:
 
     def __init__(self, way: Way, config: Config, wishes: Wishes) -> None:
         self._way, self._config, self._wishes = way, config, wishes
-        cartridge = config.cartridge
+        cartridge, usable_ml = config.cartridge, counted_on_ml(config, None)
         self._fill_ml = filling_ml(cartridge)
         window_s = (cartridge.keeps_min or 0.0) * 60 + wishes.between_s
         timed = wishes.fresh and cartridge.keeps_min is not None and window_s > self._fill_s
-        self.capacity: Item = (cartridge.usable_ml, window_s) if timed else (cartridge.usable_ml,)
+        self.capacity: Item = (usable_ml, window_s) if timed else (usable_ml,)
         self.items: list[Item] = []
         self.owners: list[DayPiece | None] = []
 
@@ -238,7 +239,7 @@ class _Items:
         printing = self._way[piece]
         ml = printing.need_ml(number)
         if number == 0 and printing.only_from_ml is not None:
-            ml = printing.only_from_ml - self._config.cartridge.reserve_ml
+            ml = counted_on_ml(self._config, printing.only_from_ml)
         time_s = use_times_s(printing, self._wishes.pause_s)[number] + self._wishes.between_s
         if len(self.capacity) > 1 and time_s > self.capacity[1]:
             time_s = self.capacity[1] - self._fill_s

@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from gpost.config.model import Cartridge, Config
+from gpost.clay.chances import CHANCE
+from gpost.config.model import Config
 from gpost.errors import PlanError
+from gpost.supply.sure import counted_on_ml, loaded_ml
 from gpost.workbook.day.clock import Clock, Event, Printed, Used
 from gpost.workbook.day.doubts import doubts
 from gpost.workbook.day.pieces import DayPiece, filling_ml
@@ -29,7 +31,7 @@ class CartridgeRow:
     clay_ml: float
     """Clay the day takes out of it, with what fills the hose."""
     load_ml: float
-    """What must be in it at least: that, and the reserve."""
+    """What must be in it at least: that, the reserve, and the margin that the config's spreads give."""
     wet_g: float
     """Wet mass of `load_ml`."""
     loaded_s: float
@@ -68,6 +70,8 @@ class DaySheet:
     warnings: tuple[str, ...]
     changes_within: int = 0
     """Changes of colour inside pieces."""
+    sure_percent: float | None = None
+    """In how many of 100 cartridges the loads are enough; None: no spread is known."""
 
 
 def make_sheet(pieces: Sequence[DayPiece], config: Config, wishes: Wishes) -> DaySheet:
@@ -77,9 +81,10 @@ def make_sheet(pieces: Sequence[DayPiece], config: Config, wishes: Wishes) -> Da
     """
     cartridge = config.cartridge
     fill_ml = filling_ml(cartridge)
-    if fill_ml > cartridge.usable_ml:
+    usable_ml = counted_on_ml(config, None)
+    if fill_ml > usable_ml:
         raise PlanError(
-            f"the hose takes {fill_ml:g} ml, and a cartridge gives only {cartridge.usable_ml:g} "
+            f"the hose takes {fill_ml:g} ml, and a cartridge gives only {usable_ml:.4g} "
             "ml; fix line_ml, mixing_stages, volume_ml or reserve_ml"
         )
     day = share(pieces, config, wishes)
@@ -88,11 +93,12 @@ def make_sheet(pieces: Sequence[DayPiece], config: Config, wishes: Wishes) -> Da
         clock.take(turn)
     return DaySheet(
         tuple(_cartridge_row(used, config) for used in clock.cartridges),
-        tuple(_piece_row(printed, clock.cartridges, cartridge) for printed in clock.pieces),
+        tuple(_piece_row(printed, clock.cartridges, config) for printed in clock.pieces),
         tuple(clock.events),
         day.colour_changes,
         tuple(doubts(day, clock, config, wishes)),
         sum(map(_changes, clock.pieces)),
+        100 * (1 - CHANCE) if config.spreads.of_cartridges else None,
     )
 
 
@@ -102,7 +108,7 @@ def _changes(printed: Printed) -> int:
 
 
 def _cartridge_row(used: Used, config: Config) -> CartridgeRow:
-    load_ml = used.need_ml + config.cartridge.reserve_ml
+    load_ml = _loaded_ml(used, config)
     return CartridgeRow(
         used.number,
         used.colour,
@@ -116,11 +122,16 @@ def _cartridge_row(used: Used, config: Config) -> CartridgeRow:
     )
 
 
-def _piece_row(printed: Printed, cartridges: Sequence[Used], cartridge: Cartridge) -> PieceRow:
-    used = cartridges[printed.first - 1]
-    before_ml = used.need_ml + cartridge.reserve_ml - (printed.from_ml - used.from_ml)
+def _loaded_ml(used: Used, config: Config) -> float:
+    """What goes into the cartridge; never more than it holds."""
+    return min(loaded_ml(config, used.need_ml), config.cartridge.volume_ml)
+
+
+def _piece_row(printed: Printed, cartridges: Sequence[Used], config: Config) -> PieceRow:
+    used, volume_ml = cartridges[printed.first - 1], config.cartridge.volume_ml
+    before_ml = _loaded_ml(used, config) - (printed.from_ml - used.from_ml)
     only_ml = printed.printing.only_from_ml
-    first_ml = min(math.ceil(before_ml - ROUNDING_ML), cartridge.volume_ml) if only_ml is None else only_ml
+    first_ml = min(math.ceil(before_ml - ROUNDING_ML), volume_ml) if only_ml is None else only_ml
     return PieceRow(
         printed.piece.name,
         tuple(range(printed.first, printed.first + len(printed.printing.uses))),

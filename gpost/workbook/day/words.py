@@ -41,6 +41,7 @@ def day_json(sheet: DaySheet, left_out: Sequence[LeftOut]) -> str:
         "gpost_version": __version__,
         "colour_changes": sheet.colour_changes,
         "colour_changes_within": sheet.changes_within,
+        "sure_percent": sheet.sure_percent,
         "cartridges": [_cartridge_record(row) for row in sheet.cartridges],
         "pieces": [_piece_record(row) for row in sheet.pieces],
         "events": [{"clock_s": round(e.clock_s, 1), "text": storable(e.text)} for e in sheet.events],
@@ -101,6 +102,8 @@ def _cartridges(sheet: DaySheet) -> Iterator[str]:
     for row in sheet.cartridges:
         fill = f"{row.fill_ml:.0f} ml to fill the hose, " if row.fill_ml else ""
         least = f"{at_least(row.load_ml)} ml ({at_least(row.wet_g)} g wet)"
+        if sheet.sure_percent is not None:
+            least += f" to be {sheet.sure_percent:g} % sure"
         yield from wrapped(
             f"{row.number:>2}  {shown(row.colour)}: {fill}{', '.join(map(shown, row.pieces)) or 'no piece'}; "
             f"load at least {least}, {row.minutes:.0f} min in use",

@@ -13,6 +13,7 @@ from gpost.report.digits import rounded
 from gpost.report.summary import CAUTIONS
 from gpost.report.text import clock, indented, wrapped
 from gpost.supply.bands import name_of
+from gpost.supply.fronts import heights_text
 from gpost.supply.loading import Due, Edge, LoadingSheet, reach_of
 from gpost.supply.reach import joined
 from gpost.supply.slugs import Slug
@@ -86,6 +87,8 @@ def _edge_record(edge: Edge) -> dict[str, Any]:
         "start_mm": edge.start_mm,
         "half_mm": edge.half_mm,
         "full_mm": edge.full_mm,
+        "low_mm": edge.low_mm,
+        "high_mm": edge.high_mm,
         "outlet_ml": edge.outlet_ml,
     }
 
@@ -151,6 +154,8 @@ def _edges(sheet: LoadingSheet) -> Iterator[str]:
         text = f"{shown(name_of(edge.wish.mix))} from {edge.half_mm:.1f} mm on"
         if sheet.line.mixes:
             text += f" (half; a trace from {edge.start_mm:.1f}, full from {edge.full_mm:.1f} mm on)"
+        if edge.low_mm is not None:
+            text += f"; in 95 prints of 100 {heights_text(edge.low_mm, edge.high_mm)}"
         yield from wrapped(text, indent=" " * 6, first="  - ")
     if sheet.edges:
         yield ""

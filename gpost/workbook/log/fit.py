@@ -2,43 +2,30 @@
 
 from __future__ import annotations
 
-import math
-import statistics
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TypeAlias
 
-from gpost.clay.trials import CONFIDENCE, student
+from gpost.clay.spread import Spread, odd_value, spread_of, step_deviation
 from gpost.errors import PlanError
 from gpost.workbook.log.model import PrintRow
 
 LEAST = 2
 """Prints that are needed to know a spread."""
-MOST_RESERVE = 0.5
-"""Share of the cartridge; who leaves more than half in it doesn't know the reserve."""
+LEAST_TO_TELL = 5
+"""Prints of which one that the others contradict is left out; of fewer nobody can tell which one is wrong."""
+RESERVE_SHARE, RESERVE_CONFIDENCE = 0.95, 0.95
+"""So many cartridges leave no more than the limit, and so sure is that."""
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """The mean of what prints say, and how far they differ."""
-
-    prints: int
-    mean: float
-    deviation: float
-    """Standard deviation of one print, n - 1 degrees of freedom."""
-    low: float
-    """Lower end of the 95 % interval of the mean, after Student: mean - t s / sqrt(n)."""
-    high: float
-
-    @property
-    def firm(self) -> bool:
-        """Whether the interval stays above 0, where all that is learnt here lies: else it teaches nothing."""
-        return self.low > 0
-
-    @property
-    def limit(self) -> float:
-        """What the next print exceeds once in twenty times: mean + t s sqrt(1 + 1 / n), one-sided."""
-        t = student(2 * CONFIDENCE - 1, self.prints - 1)
-        return self.mean + t * self.deviation * math.sqrt(1 + 1 / self.prints)
+_Figure: TypeAlias = Callable[[PrintRow], float | None]
+_FIELDS: dict[str, tuple[_Figure, _Figure]] = {
+    "mass": (lambda row: row.mass_ratio, lambda row: row.found.weighed_g),
+    "ml_per_unit": (lambda row: row.found_ml_per_unit, lambda row: row.found.weighed_g),
+    "time": (lambda row: row.time_ratio, lambda row: row.found.minutes),
+    "left_ml": (lambda row: row.left_ml, lambda row: row.found.left_g),
+}
+"""What is learnt from a print, and the reading that it rests on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +40,17 @@ class LogFit:
     """Taken over predicted time."""
     left_ml: Spread | None
     """Clay left in a cartridge that gave no more."""
+    left_out: Mapping[str, int] = field(default_factory=dict)
+    """The print that the others contradict, by the field's name: it is not in that field."""
+    odd: Mapping[str, int] = field(default_factory=dict)
+    """The same where it is still in it: of so few nobody can tell which is wrong, or what was left counts."""
 
-    def reserve_ml(self, volume_ml: float) -> float | None:
-        """The reserve for a cartridge of that volume, that one in twenty exceeds.
-
-        None if it is not known, or if the trials scatter so much that it would take more than MOST_RESERVE of
-        the cartridge.
-        """
-        if self.left_ml is None or self.left_ml.limit > MOST_RESERVE * volume_ml:
+    @property
+    def limit_ml(self) -> float | None:
+        """What is left in no more than this in RESERVE_SHARE of all cartridges, with RESERVE_CONFIDENCE."""
+        if self.left_ml is None:
             return None
-        return self.left_ml.limit
+        return self.left_ml.upper_limit(RESERVE_SHARE, RESERVE_CONFIDENCE)
 
 
 def fit_prints(rows: Sequence[PrintRow], without: Iterable[int] = ()) -> LogFit:
@@ -70,17 +58,12 @@ def fit_prints(rows: Sequence[PrintRow], without: Iterable[int] = ()) -> LogFit:
 
     Raises PlanError when there are fewer than LEAST prints for everything, or a number is not there.
     """
-    left_out = set(without)
-    unknown = left_out - {row.number for row in rows}
+    unused = set(without)
+    unknown = unused - {row.number for row in rows}
     if unknown:
         raise PlanError(f"the log has no print {min(unknown)}; gpost log show lists them")
-    used = [row for row in rows if row.number not in left_out and row.dropped is None]
-    found = LogFit(
-        spread(row.mass_ratio for row in used),
-        spread(row.found_ml_per_unit for row in used),
-        spread(row.time_ratio for row in used),
-        spread(row.left_ml for row in used),
-    )
+    used = [row for row in rows if row.number not in unused and row.dropped is None]
+    found = _learnt(used)
     if found.mass is None and found.time is None and found.left_ml is None:
         raise PlanError(
             f"nothing can be fitted: at least {LEAST} prints with a weighed piece, with their minutes, or "
@@ -89,11 +72,44 @@ def fit_prints(rows: Sequence[PrintRow], without: Iterable[int] = ()) -> LogFit:
     return found
 
 
-def spread(values: Iterable[float | None]) -> Spread | None:
-    """Mean and spread of the values that are there; None for fewer than LEAST."""
-    there = [value for value in values if value is not None]
-    if len(there) < LEAST:
+def _learnt(rows: Sequence[PrintRow]) -> LogFit:
+    """Each field by itself, from the rows that say it.
+
+    No cartridge is left out: one that kept much more than the others is what a reserve is for.
+    """
+    left_out: dict[str, int] = {}
+    odd: dict[str, int] = {}
+    spreads: dict[str, Spread | None] = {}
+    for name, (value, reading) in _FIELDS.items():
+        saying = [row for row in rows if value(row) is not None]
+        wrong = _odd(saying, value, reading)
+        if wrong is not None and len(saying) >= LEAST_TO_TELL and name != "left_ml":
+            left_out[name] = wrong.number
+            saying.remove(wrong)
+        elif wrong is not None:
+            odd[name] = wrong.number
+        spreads[name] = _spread(saying, value, reading)
+    return LogFit(**spreads, left_out=left_out, odd=odd)
+
+
+def _odd(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> PrintRow | None:
+    """The print that the others contradict."""
+    wrong = odd_value(_said(rows, value), _least(rows, value, reading))
+    return None if wrong is None else rows[wrong]
+
+
+def _spread(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> Spread | None:
+    """The spread of what the rows say; None for fewer than LEAST."""
+    if len(rows) < LEAST:
         return None
-    mean, deviation = statistics.fmean(there), statistics.stdev(there)
-    reach = student(CONFIDENCE, len(there) - 1) * deviation / math.sqrt(len(there))
-    return Spread(len(there), mean, deviation, mean - reach, mean + reach)
+    return spread_of(_said(rows, value), _least(rows, value, reading))
+
+
+def _least(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> float:
+    """What the steps of the readings alone make of the values, as a standard deviation."""
+    readings = _said(rows, reading)
+    return step_deviation(readings) * sum(_said(rows, value)) / sum(readings) if any(readings) else 0.0
+
+
+def _said(rows: Sequence[PrintRow], figure: _Figure) -> list[float]:
+    return [found for row in rows if (found := figure(row)) is not None]

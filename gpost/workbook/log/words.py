@@ -8,12 +8,22 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 
 from gpost import __version__
+from gpost.clay.spread import Spread
 from gpost.common.plain import shown, storable
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
 from gpost.report.text import WIDTH, indented
-from gpost.workbook.log.fit import LEAST, LogFit, Spread
+from gpost.workbook.log.fit import LEAST, RESERVE_CONFIDENCE, RESERVE_SHARE, LogFit
+from gpost.workbook.log.lines import (
+    OF_CARTRIDGES,
+    by_average,
+    config_lines,
+    no_metering,
+    no_reserve,
+    no_time,
+)
 from gpost.workbook.log.model import PrintRow
+from gpost.workbook.sure import LEAST_FOR_LINE
 
 _NAME_WIDTH = 21
 
@@ -65,77 +75,89 @@ def dropped_text(row: PrintRow, path: str, *, as_json: bool) -> str:
     )
 
 
-def fit_text(fit: LogFit, config: Config) -> str:
-    """What the log teaches, and the lines for the config."""
+def fit_text(fit: LogFit, config: Config, *, average: bool = False) -> str:
+    """What the log teaches, and the lines for the config; `average`: the reserve as such, with its spread."""
+    average = by_average(config, asked=average)
     lines: list[str] = []
-    for title, spread, unit in (
-        ("weighed / predicted mass", fit.mass, ""),
-        ("taken / predicted time", fit.time, ""),
-        ("left in the cartridge", fit.left_ml, " ml"),
-    ):
-        lines += indented(f"{title}: {_spread(spread, unit)}")
-    if fit.time is not None and fit.time.firm:
+    for title, spread in (("weighed / predicted mass", fit.mass), ("taken / predicted time", fit.time)):
+        lines += indented(f"{title}: {_spread(spread)}")
+    lines += indented(f"left in the cartridge: {_left(fit, average=average)}")
+    for said in (*_left_out(fit), *_doubts(fit, config, average=average)):
+        lines += indented(said)
+    if fit.time is not None and not no_time(fit):
         lines += indented(f"for the day's sheet: gpost day --time-factor {fit.time.mean:.3f}")
-    for doubt in _doubts(fit, config):
-        lines += indented(doubt)
-    config_lines = list(_config_lines(fit, config))
-    return "\n".join([*lines, *(["", *config_lines] if config_lines else []), ""])
+    config_text = list(config_lines(fit, config, average=average))
+    return "\n".join([*lines, *(["", *config_text] if config_text else []), ""])
 
 
-def fit_json(fit: LogFit, config: Config) -> str:
+def fit_json(fit: LogFit, config: Config, *, average: bool = False) -> str:
     """The same as JSON; what couldn't be fitted is null."""
+    average = by_average(config, asked=average)
+    reserve = None if no_reserve(fit, config, average=average) else fit.left_ml
     return _json(
         mass_ratio=_record(fit.mass),
         ml_per_unit=_record(fit.ml_per_unit),
         config_ml_per_unit=ml_per_unit(config.clay.metering),
         time_ratio=_record(fit.time),
         left_ml=_record(fit.left_ml),
-        reserve_ml=fit.reserve_ml(config.cartridge.volume_ml),
-        doubts=list(_doubts(fit, config)),
+        reserve_ml=None if reserve is None else reserve.mean if average else fit.limit_ml,
+        reserve_spread_ml=reserve.next_spread if average and reserve is not None else None,
+        limit_ml=fit.limit_ml,
+        limit_share=RESERVE_SHARE,
+        limit_confidence=RESERVE_CONFIDENCE,
+        left_out=dict(fit.left_out),
+        odd=dict(fit.odd),
+        doubts=list(_doubts(fit, config, average=average)),
+        config_lines=list(config_lines(fit, config, average=average)),
     )
 
 
-def _doubts(fit: LogFit, config: Config) -> Iterator[str]:
+def _left_out(fit: LogFit) -> Iterator[str]:
+    """Which prints were not listened to."""
+    fields = {"mass": "mass", "ml_per_unit": "clay per unit of E", "time": "time"}
+    for number in sorted(set(fit.left_out.values())):
+        names = ", ".join(word for name, word in fields.items() if fit.left_out.get(name) == number)
+        yield f"print {number} does not agree with the others, and is left out here ({names})"
+
+
+def _doubts(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]:
     """Why no line is given for what the prints do say."""
-    more = "add more prints, or leave out one that went wrong (--without, or gpost log drop)"
-    for spread, what in (
-        (fit.ml_per_unit, "no clay per unit of E is learnt"),
-        (fit.time, "no time factor is learnt"),
+    for reason, what in (
+        (no_metering(fit, config), "no clay per unit of E is learnt"),
+        (no_time(fit), "no time factor is learnt"),
+        (no_reserve(fit, config, average=average), "no reserve is learnt"),
     ):
-        if spread is not None and not spread.firm:
-            yield (
-                f"{what}: with 95 % it lies between {spread.low:.4g} and {spread.high:.4g}, so the prints "
-                f"differ too much; {more}"
-            )
-    volume_ml = config.cartridge.volume_ml
-    if fit.left_ml is not None and fit.reserve_ml(volume_ml) is None:
-        yield (
-            f"no reserve is learnt: what was left scatters too much, as {fit.left_ml.limit:.0f} of the "
-            f"cartridge's {volume_ml:g} ml would have to be kept back; {more}"
-        )
+        if reason:
+            yield f"{what}: {reason}. More prints make it surer (gpost log add)"
 
 
-def _config_lines(fit: LogFit, config: Config) -> Iterator[str]:
-    unit, reserve_ml = fit.ml_per_unit, fit.reserve_ml(config.cartridge.volume_ml)
-    if unit is not None and unit.firm:
-        present = ml_per_unit(config.clay.metering)
-        change = "" if present is None else f" # {100 * (unit.mean / present - 1):+.1f} % against the present"
-        yield from ("clay:", f"  metering: {{unit: ml, ml_per_unit: {unit.mean:.6g}}}{change}")
-    if reserve_ml is not None:
-        yield from (
-            "cartridge:",
-            f"  reserve_ml: {reserve_ml:.0f} # one cartridge in twenty leaves more "
-            f"(now {config.cartridge.reserve_ml:g})",
-        )
-
-
-def _spread(spread: Spread | None, unit: str) -> str:
+def _spread(spread: Spread | None) -> str:
     if spread is None:
         return f"not known; at least {LEAST} prints must say it"
     return (
-        f"{spread.mean:.4g}{unit} on average of {spread.prints} prints, standard deviation "
-        f"{spread.deviation:.2g}{unit}, 95 % interval of the mean {spread.low:.4g} to {spread.high:.4g}{unit}"
+        f"{spread.mean:.4g} on average of {spread.count} prints, two of three within +-"
+        f"{spread.deviation:.2g} of it; 95 % interval of the average {_low(spread):.4g} to "
+        f"{spread.mean + spread.reach:.4g}"
     )
+
+
+def _left(fit: LogFit, *, average: bool) -> str:
+    """What cartridges leave, on average, and if that is the reserve the limit by these few."""
+    left, limit_ml = fit.left_ml, fit.limit_ml
+    if left is None or limit_ml is None:
+        return f"not known; at least {LEAST} prints must say it"
+    said = (
+        f"{left.mean:.0f} ml on average of {left.count} cartridges, two of three within +-"
+        f"{left.deviation:.2g} ml of it"
+    )
+    if average or left.count < LEAST_FOR_LINE:
+        return said
+    return f"{said}; by these {limit_ml:.0f} ml are a limit: {OF_CARTRIDGES}"
+
+
+def _low(spread: Spread) -> float:
+    """The interval's lower end: no amount, time or share of one is below 0."""
+    return max(spread.mean - spread.reach, 0.0)
 
 
 def _row(row: PrintRow) -> str:
@@ -165,7 +187,15 @@ def _number(value: float | None, width: int, decimals: int) -> str:
 
 
 def _record(spread: Spread | None) -> dict[str, object] | None:
-    return None if spread is None else asdict(spread)
+    if spread is None:
+        return None
+    return {
+        "prints": spread.count,
+        "mean": spread.mean,
+        "deviation": spread.deviation,
+        "low": _low(spread),
+        "high": spread.mean + spread.reach,
+    }
 
 
 def _json(**values: object) -> str:

@@ -5,22 +5,29 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from gpost.clay.folds import Fold
 from gpost.clay.mixing import fit_line
+from gpost.clay.strength import fold_yield_pa
 from gpost.clay.trials import Weighing
-from gpost.clay.walls import slump_yield_stress_pa
+from gpost.clay.water import Measured as When
 from gpost.config.load import load_config
 from gpost.config.model import Config
 from gpost.errors import ConfigError
-from gpost.pipeline import make_plan, survey_file
+from gpost.pipeline import make_plan, run_file, survey_file
 from gpost.preflight.model import ALLOWABLE
 from gpost.steps.recipe import read_recipe
+from gpost.workbook.trial import colourwords, strengthwords, weighed
 from gpost.workbook.trial import words as report
-from gpost.workbook.trial.colour import Pair, pushed_ml
+from gpost.workbook.trial.colour import Changes, Measured, Pair, pushed_ml
 from gpost.workbook.trial.lumps import Triple, dried, shrunk, slip
+from gpost.workbook.trial.measures import measures
+from gpost.workbook.trial.morning import morning
+from gpost.workbook.trial.strength import Folded, coned, slumped
 from gpost.workbook.trial.strip import StripWishes, amounts_e, strip
+from gpost.workbook.trial.tube import TubeWishes, tube_gcode, tube_of
 from gpost.workbook.trial.weighings import calibrate, read_weighings
 from gpost.write.inputs import reading
-from gpost.write.sink import AtomicFile, check_target
+from gpost.write.sink import AtomicFile, check_target, work_folder
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +38,8 @@ class Asked:
     studio: tuple[Path, ...] = ()
     weighings: tuple[Pair, ...] = ()
     weighings_file: Path | None = None
+    mornings: tuple[Pair, ...] = ()
+    fillings: tuple[Pair, ...] = ()
     strip: Path | None = None
     amount_ml: float = 10.0
     extrusions: int = 4
@@ -38,7 +47,17 @@ class Asked:
     first: tuple[str, ...] = ()
     colours: tuple[Pair, ...] = ()
     piece: Path | None = None
+    measured: When | None = None
+    drying_percent: float | None = None
     slumps: tuple[Pair, ...] = ()
+    tube: Path | None = None
+    tube_diameter_mm: float | None = None
+    rise_mm_min: float = 10.0
+    tube_height_mm: float | None = None
+    folds: tuple[Fold, ...] = ()
+    cones: tuple[float, ...] = ()
+    cone_mass_g: float = 80.0
+    cone_angle: float = 30.0
     dried: tuple[Pair, ...] = ()
     dry_density: float | None = None
     shrunk: tuple[Triple, ...] = ()
@@ -55,9 +74,18 @@ def do_trial(asked: Asked) -> str:
     config = load_config(asked.configs, studio=asked.studio).config
     if asked.strip is not None:
         return _strip(asked, asked.strip, config)
+    if asked.fillings:
+        filled = measures(asked.fillings, config)
+        return (weighed.measures_json if asked.as_json else weighed.measures_text)(filled)
+    if asked.mornings:
+        return _morning(asked, config)
     if asked.dried or asked.shrunk or asked.dry_density is not None:
         return _lumps(asked, config)
-    return _slump(asked, config) if asked.slumps else _weighings(asked, config)
+    if asked.tube is not None:
+        return _tube(asked, asked.tube, config)
+    if asked.folds or asked.slumps or asked.cones:
+        return _strength(asked, config)
+    return _weighings(asked, config)
 
 
 def _density(asked: Asked, config: Config) -> float:
@@ -68,8 +96,15 @@ def _weighings(asked: Asked, config: Config) -> str:
     weighings = [Weighing(*pair) for pair in asked.weighings]
     if asked.weighings_file is not None:
         weighings += read_weighings(asked.weighings_file)
-    found = calibrate(weighings, _density(asked, config), config.clay.metering)
-    return (report.weighings_json if asked.as_json else report.weighings_text)(found)
+    found = calibrate(
+        weighings, _density(asked, config), config.clay.metering, config.cartridge.hose.holdup_ml
+    )
+    return (weighed.weighings_json if asked.as_json else weighed.weighings_text)(found)
+
+
+def _morning(asked: Asked, config: Config) -> str:
+    found = morning([Weighing(*pair) for pair in asked.mornings], _density(asked, config), config)
+    return (weighed.morning_json if asked.as_json else weighed.morning_text)(found)
 
 
 def _strip(asked: Asked, path: Path, config: Config) -> str:
@@ -82,27 +117,49 @@ def _strip(asked: Asked, path: Path, config: Config) -> str:
 
 
 def _colour(asked: Asked) -> str:
-    trials = list(asked.colours)
+    trials, measured = list(asked.colours), None
     recipe = read_recipe(asked.configs, asked.folders, studio=asked.studio)
     if asked.piece is not None:
         survey = survey_file(asked.piece, recipe.config)
         # it has been printed, so whatever stood in its way was allowed
         plan = make_plan(survey, recipe.steps, recipe.config, allow=ALLOWABLE)
-        trials = pushed_ml(plan, trials)
+        measured = Measured(asked.measured, asked.drying_percent)
+        trials = pushed_ml(plan, trials, measured)
     try:
         fit = fit_line(trials, plug_part=recipe.config.cartridge.plug_part)
     except ValueError as error:
         raise ConfigError(f"--colour: {error}") from error
-    return (report.colour_json if asked.as_json else report.colour_text)(fit, trials)
+    found = Changes(fit, tuple(trials), recipe.config, measured)
+    return (colourwords.colour_json if asked.as_json else colourwords.colour_text)(found)
 
 
-def _slump(asked: Asked, config: Config) -> str:
+def _tube(asked: Asked, path: Path, config: Config) -> str:
+    """Write the tube's file: by the one way that files are judged, without any step."""
+    wishes = TubeWishes(asked.tube_diameter_mm, asked.rise_mm_min, asked.tube_height_mm, asked.first)
+    text, tube = tube_gcode(config, wishes), tube_of(config, wishes)
+    check_target(path, overwrite=asked.overwrite, inputs=reading(configs=[*asked.studio, *asked.configs]))
+    with work_folder() as folder:
+        source = folder / "tube.gcode"
+        source.write_bytes(text.encode("ascii"))
+        run_file(source, path, config, [], overwrite=asked.overwrite)
+    stood = Fold(tube.height_mm, 60 * tube.height_mm / tube.rise_mm_min, "stood")
+    most_pa = fold_yield_pa(stood, _density(asked, config))
+    if asked.as_json:
+        return strengthwords.tube_json(path.name, tube, most_pa)
+    return strengthwords.tube_text(path.name, tube, most_pa)
+
+
+def _strength(asked: Asked, config: Config) -> str:
+    """Tubes that folded, cylinders that sank, a cone that fell in."""
     density = _density(asked, config)
-    try:
-        yields = [slump_yield_stress_pa(height, slump, density) for height, slump in asked.slumps]
-    except ValueError as error:
-        raise ConfigError(f"--slump: {error}") from error
-    return (report.slump_json if asked.as_json else report.slump_text)(yields, density)
+    if asked.folds:
+        folded = Folded(asked.folds, density)
+        return (strengthwords.folded_json if asked.as_json else strengthwords.folded_text)(folded)
+    if asked.slumps:
+        sank = slumped(asked.slumps, density)
+        return (strengthwords.slump_json if asked.as_json else strengthwords.slump_text)(sank)
+    cones = coned(asked.cones, asked.cone_mass_g, asked.cone_angle)
+    return (strengthwords.cone_json if asked.as_json else strengthwords.cone_text)(cones)
 
 
 def _lumps(asked: Asked, config: Config) -> str:

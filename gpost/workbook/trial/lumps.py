@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from gpost.clay import water
+from gpost.clay.spread import step_deviation
 from gpost.config.settings import MOST
 from gpost.errors import ConfigError
 
@@ -38,6 +39,11 @@ class Dried:
     def water_percent(self) -> float:
         """Water of all lumps together, percent of the wet mass: so the larger lump counts for more."""
         return water.water_percent(*(sum(side) for side in zip(*self.lumps_g, strict=True)))
+
+    @property
+    def step_percent(self) -> float:
+        """What the scale's steps alone make of a lump's water, as a standard deviation."""
+        return 100 * step_deviation(self.lumps_g) / min(wet_g for wet_g, _ in self.lumps_g)
 
     @property
     def wet_density_g_ml(self) -> float | None:
@@ -83,6 +89,11 @@ class Shrunk:
     def each_percent(self) -> list[float]:
         """Shrinkage of each bar from wet to fired, of its wet length."""
         return [water.shrinkage_of_percent(wet_mm, fired_mm) for wet_mm, _, fired_mm in self.bars_mm]
+
+    @property
+    def step_percent(self) -> float:
+        """What the ruler's steps alone make of a bar's shrinkage, as a standard deviation."""
+        return 100 * step_deviation(self.bars_mm) / min(wet_mm for wet_mm, _, _ in self.bars_mm)
 
     @property
     def total_percent(self) -> float:

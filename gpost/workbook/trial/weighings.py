@@ -11,11 +11,13 @@ from typing import Any
 
 import yaml
 
-from gpost.clay.trials import Fit, Weighing, fit_weighings
+from gpost.clay.spread import NORMAL_REACH
+from gpost.clay.trials import LEAST_FREEDOM, Fit, Interval, Weighing, fit_weighings
 from gpost.common.plain import shown
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Metering
 from gpost.errors import ConfigError
+from gpost.workbook.sure import MOST_OFF_PERCENT, loose
 
 LEAST_ML, MOST_ML = 1e-5, 50.0
 """One unit of E moves no less (a hundredth of 1 mm^3) and no more (1 mm of a plunger of 250 mm) of clay."""
@@ -31,6 +33,10 @@ class Calibration:
     density_g_ml: float
     config_ml: float | None
     """ml per unit after the present config; None if clay is metered by path."""
+    config_spread_percent: float | None = None
+    """How far that may be off, as a standard deviation; None: not known."""
+    hose_ml: float | None = None
+    """What the hose holds after the config; None: not asked."""
 
     @property
     def ml(self) -> float:
@@ -39,10 +45,48 @@ class Calibration:
 
     @property
     def interval_ml(self) -> tuple[float, float] | None:
-        """The 95 % interval of `ml`; None for one weighing. The density counts as exact."""
+        """The 95 % interval of `ml`; None where nothing tells it. The density counts as exact."""
         if self.fit.low is None or self.fit.high is None:
             return None
         return self.fit.low / self.density_g_ml, self.fit.high / self.density_g_ml
+
+    @property
+    def reach_percent(self) -> float | None:
+        """Half of that interval, percent of `ml`."""
+        return None if self.interval_ml is None else 100 * (self.interval_ml[1] / self.ml - 1)
+
+    @property
+    def spread_percent(self) -> float | None:
+        """How far `ml` may be off, percent of it, as a standard deviation.
+
+        The config's if that is wider: it is from print to print, and weighings of one day can't narrow it.
+        """
+        if self.safe_percent is None:
+            return None
+        return max(self.safe_percent / NORMAL_REACH, self.config_spread_percent or 0.0)
+
+    @property
+    def safe_percent(self) -> float | None:
+        """`reach_percent`, but no less than the usual errors make: a few may agree by luck."""
+        if self.reach_percent is None:
+            return None
+        return max(self.reach_percent, 100 * self.fit.usual / self.fit.slope)
+
+    @property
+    def lucky(self) -> bool:
+        """Whether the weighings agree better than is usual, and `spread_percent` is what is usual."""
+        if self.safe_percent is None or self.safe_percent == self.reach_percent:
+            return False
+        return self.safe_percent / NORMAL_REACH >= (self.config_spread_percent or 0.0)
+
+    @property
+    def loss_ml(self) -> Interval | None:
+        """Clay that each start loses; None if one E alone was tried."""
+        start = self.fit.start
+        if start is None:
+            return None
+        reach_ml = None if start.reach is None else start.reach / self.density_g_ml
+        return Interval(-start.value / self.density_g_ml, reach_ml, start.usual / self.density_g_ml)
 
     @property
     def off_percent(self) -> float | None:
@@ -59,15 +103,45 @@ class Calibration:
         """Flow that makes the machine lay what the present config says, percent."""
         return None if self.config_ml is None else 100 * self.config_ml / self.ml
 
+    @property
+    def no_line(self) -> str:
+        """Why these weighings give no line for the config; empty if they do."""
+        if len(self.weighings) == 1:
+            return "one weighing says nothing of its own error"
+        if self.fit.start is None:
+            return "what each start loses is still in it"
+        if self.fit.outliers:
+            return f"weighing {self.fit.outliers[0] + 1} does not agree with the others"
+        if self.fit.offset is not None and self.fit.offset > 0:
+            return "the grams don't start at nought"
+        if self.safe_percent is None or self.fit.freedom < LEAST_FREEDOM:
+            return "so few weighings say too little of their own error"
+        return loose(self.safe_percent, known=self.config_spread_percent)
 
-def calibrate(weighings: Iterable[Weighing], density_g_ml: float, metering: Metering) -> Calibration:
+    @property
+    def no_loss_line(self) -> str:
+        """Why they give none for `start_loss_ml`; empty if they do."""
+        loss = self.loss_ml
+        if self.no_line or loss is None or loss.reach is None:
+            return self.no_line or "nothing tells it from the slope"
+        if self.fit.offset is None:
+            return "it can't be told from none"
+        if self.hose_ml is None:
+            return ""
+        limit_ml = MOST_OFF_PERCENT / 100 * self.hose_ml
+        return loose(loss.safe_reach, "ml", limit=limit_ml, of="what the hose holds")
+
+
+def calibrate(
+    weighings: Iterable[Weighing], density_g_ml: float, metering: Metering, hose_ml: float | None = None
+) -> Calibration:
     """The calibration. Raises ConfigError when a weighing can't be one."""
     found = tuple(weighings)
     try:
         fit = fit_weighings(found)
     except ValueError as error:
         raise ConfigError(str(error)) from error
-    made = Calibration(found, fit, density_g_ml, ml_per_unit(metering))
+    made = Calibration(found, fit, density_g_ml, ml_per_unit(metering), metering.spread_percent, hose_ml)
     if not LEAST_ML < made.ml < MOST_ML:
         raise ConfigError(
             f"{made.ml:.3g} ml per unit of E can't be: give each weighing as E=GRAMS, and the wet density in "

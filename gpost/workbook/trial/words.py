@@ -2,126 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 
-from gpost import __version__
-from gpost.clay.mixing import HoseFit
-from gpost.clay.walls import standing_mm
 from gpost.clay.water import SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
 from gpost.common.plain import shown, storable
 from gpost.report.text import indented
+from gpost.workbook.sure import unsure
+from gpost.workbook.trial.lines import json_text as _json
+from gpost.workbook.trial.lines import times as _times
+from gpost.workbook.trial.lines import with_config as _with_config
 from gpost.workbook.trial.lumps import Dried, Shrunk, Slip
-from gpost.workbook.trial.weighings import Calibration
-
-MOST_OFF_PERCENT = 50.0
-"""What the machine's flow may fix; beyond it the config means something else."""
-_SHOWN_ML = 0.05
-"""Less than this is 0.0 ml when it is printed."""
-_AT_END = 1e-3
-"""So near to one stage, the fewest there can be, the fit has come to its end."""
-
-
-def weighings_text(found: Calibration) -> str:
-    """Metering from weighings."""
-    fit = found.fit
-    lines = indented(f"{found.ml:.6g} ml per unit of E, from {_times(len(found.weighings), 'weighing')}")
-    if found.interval_ml is not None:
-        low, high = found.interval_ml
-        reach = 50 * (high - low) / found.ml
-        lines += indented(f"95 % interval {low:.6g} to {high:.6g} (+-{reach:.2g} %), density taken as exact")
-    else:
-        lines += indented("one weighing says nothing of its own error; weigh at least three")
-    for index in fit.outliers:
-        one = found.weighings[index]
-        lines += indented(
-            f"Warning: weighing {index + 1} (E {one.e:g}, {one.grams:g} g) does not agree with the others "
-            f"(studentised residual): without it {found.ml_without:.6g} ml per unit. Repeat it before you "
-            "take the lines below"
-        )
-    if fit.offset is not None:
-        lines += indented(
-            f"Warning: the grams don't start at nought: {fit.offset:+.2f} g are in every weighing. Was the "
-            "cup tared, and each string cut at the same place? Weigh again before you take the lines below"
-        )
-    lines += _against_config(found)
-    return _with_config(lines, ["clay:", f"  metering: {{unit: ml, ml_per_unit: {found.ml:.6g}}}"])
-
-
-def weighings_json(found: Calibration) -> str:
-    """The same as JSON."""
-    low, high = found.interval_ml or (None, None)
-    return _json(
-        weighings=[{"e": one.e, "grams": one.grams} for one in found.weighings],
-        density_g_ml=found.density_g_ml,
-        ml_per_unit=found.ml,
-        low_ml_per_unit=low,
-        high_ml_per_unit=high,
-        config_ml_per_unit=found.config_ml,
-        off_percent=found.off_percent,
-        flow_percent=found.flow_percent,
-        outliers=[index + 1 for index in found.fit.outliers],
-        ml_per_unit_without=found.ml_without,
-        offset_g=found.fit.offset,
-    )
-
-
-def colour_text(fit: HoseFit, trials: Sequence[tuple[float, float]]) -> str:
-    """Hold-up and stages from changes of colour."""
-    line = fit.line
-    assert line.stages is not None
-    lines = indented(
-        f"The hose holds {line.holdup_ml:.1f} ml and mixes like {line.stages:.1f} stages, from "
-        f"{_times(len(trials), 'change')} of colour"
-    )
-    lines += indented(f"no change can be sharper than {line.width_ml:.0f} ml from just showing to full")
-    if len(trials) > 1 or fit.off_ml >= _SHOWN_ML:
-        miss = "trials miss" if len(trials) > 1 else "trial misses"
-        lines += indented(f"the {miss} that by {fit.off_ml:.1f} ml (root mean square)")
-    if fit.off_ml >= _SHOWN_ML and line.plug_part and line.stages <= 1 + _AT_END:
-        lines += indented(
-            f"Warning: with {line.plug_part:g} of the hose as a plug (plug_part) no change can be as long as "
-            "that; take a smaller plug_part and reckon again"
-        )
-    config = ["cartridge:", f"  line_ml: {line.holdup_ml:.1f}", f"  mixing_stages: {line.stages:.1f}"]
-    return _with_config(lines, [*config, *([f"  plug_part: {line.plug_part:g}"] if line.plug_part else [])])
-
-
-def colour_json(fit: HoseFit, trials: Sequence[tuple[float, float]]) -> str:
-    """The same as JSON."""
-    return _json(
-        trials=[{"began_ml": began, "ended_ml": ended} for began, ended in trials],
-        line_ml=fit.line.holdup_ml,
-        mixing_stages=fit.line.stages,
-        plug_part=fit.line.plug_part,
-        width_ml=fit.line.width_ml,
-        off_ml=fit.off_ml,
-    )
-
-
-def slump_text(yields_pa: Sequence[float], density_g_ml: float) -> str:
-    """Yield stress from cylinders that sank."""
-    mean_pa, low_pa = sum(yields_pa) / len(yields_pa), min(yields_pa)
-    lines = indented(
-        f"Yield stress {mean_pa:.0f} Pa, from {_times(len(yields_pa), 'cylinder')}"
-        + (f" ({low_pa:.0f} to {max(yields_pa):.0f})" if len(yields_pa) > 1 else "")
-    )
-    lines += indented(
-        f"a straight wall of this clay bears {standing_mm(low_pa, density_g_ml):.0f} mm of itself while it "
-        "is as fresh as in the trial (the softest cylinder counts, no safety). This is an estimate: print a "
-        "trial wall before you trust it."
-    )
-    return _with_config(lines, ["steps:", f"  - stand: {{yield_stress_pa: {low_pa:.0f}}}"])
-
-
-def slump_json(yields_pa: Sequence[float], density_g_ml: float) -> str:
-    """The same as JSON."""
-    return _json(
-        yields_pa=list(yields_pa),
-        yield_pa=sum(yields_pa) / len(yields_pa),
-        density_g_ml=density_g_ml,
-        standing_mm=standing_mm(min(yields_pa), density_g_ml),
-    )
 
 
 def dried_text(found: Dried) -> str:
@@ -131,7 +21,10 @@ def dried_text(found: Dried) -> str:
     lines += indented(
         f"the same is {dry_basis_percent(water):.2f} % of the dry mass; recipes use either, so ask which"
     )
-    config = ["clay:", f"  water_percent: {water:.4g}"]
+    doubt = unsure(each, "lump", found.step_percent)
+    config = [] if doubt else ["clay:", f"  water_percent: {water:.4g}"]
+    if doubt:
+        lines += indented(f"No lines for the config: {doubt}")
     if found.wet_density_g_ml is None:
         lines += indented(
             "with the density of the dry matter (--dry-density, g per ml) it gives the wet density too; by "
@@ -144,10 +37,10 @@ def dried_text(found: Dried) -> str:
         f"of {found.dry_density_g_ml:g} g per ml (Brongniart's relation)"
     )
     if found.slip is None:
-        return _with_config(lines, [*config, f"  wet_density_g_ml: {found.wet_density_g_ml:.4g}"])
+        return _with_config(lines, config and [*config, f"  wet_density_g_ml: {found.wet_density_g_ml:.4g}"])
     return _with_config(
         [*lines, *_against_weighed(found, found.slip)],
-        [*config, f"  wet_density_g_ml: {found.slip.density_g_ml:.4g}"],
+        config and [*config, f"  wet_density_g_ml: {found.slip.density_g_ml:.4g}"],
     )
 
 
@@ -232,6 +125,9 @@ def shrunk_text(found: Shrunk) -> str:
         f"a piece that is to be 100 mm when fired, print {wet_size_mm(100, total):.1f} mm long; it shrinks "
         "by another share upwards if a bar that was printed upright says so (shrinkage_z_percent)"
     )
+    doubt = unsure(each, "bar", found.step_percent)
+    if doubt:
+        return _with_config([*lines, *indented(f"No line for the config: {doubt}")], [])
     return _with_config(lines, ["clay:", f"  shrinkage_percent: {total:.4g}"])
 
 
@@ -264,38 +160,7 @@ def strip_report(name: str, amounts_e: Sequence[float], *, as_json: bool) -> str
     return "\n".join([*lines, ""])
 
 
-def _against_config(found: Calibration) -> list[str]:
-    if found.off_percent is None or found.config_ml is None:
-        return indented("the present config meters by path: there is nothing to compare with")
-    said = (
-        f"the present config says {found.config_ml:.6g} ml: {abs(found.off_percent):.1f} % "
-        f"{'more' if found.off_percent >= 0 else 'less'} comes than it says."
-    )
-    if abs(found.off_percent) > MOST_OFF_PERCENT:
-        return indented(
-            f"{said} That is no matter of flow: the config means another machine or another unit of E. Take "
-            "these lines, and weigh once more with them:"
-        )
-    return indented(
-        f"{said} Either set the machine's flow to {found.flow_percent:.1f} % and leave the config as it is: "
-        "it then lays what the sliced file means. Or leave the flow and take these lines: gpost then counts "
-        "what really comes. Not both:"
-    )
-
-
-def _with_config(lines: Sequence[str], config: Sequence[str]) -> str:
-    return "\n".join([*lines, "", *config, ""])
-
-
-def _json(**values: object) -> str:
-    return json.dumps({"version": 1, "gpost_version": __version__, **values}, indent=1) + "\n"
-
-
 def _from_each(percent: Sequence[float], word: str) -> str:
     """Of how many trials, and between what they lie: `from 3 bars (13.1 to 13.6)`."""
     spread = f" ({min(percent):.2f} to {max(percent):.2f})" if len(percent) > 1 else ""
     return f"from {_times(len(percent), word)}{spread}"
-
-
-def _times(number: int, word: str) -> str:
-    return f"{number} {word}{'s' * (number != 1)}"

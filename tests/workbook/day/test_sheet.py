@@ -439,3 +439,25 @@ def test_many_pieces_that_change_colour_do_not_take_for_ever() -> None:
     sheet = make_sheet(pieces, studio(), PLAIN)
     assert len(sheet.pieces) == 40
     assert any("not every order of them was tried" in warning for warning in sheet.warnings)
+
+
+SPREAD = {"reserve_spread_ml": 10.0}
+
+
+def test_what_is_shared_out_is_what_is_sure() -> None:
+    """With 10 ml as the reserve's spread 16.4 ml less of each cartridge can be counted on: 933, not 950."""
+    pieces = [small("one", 470), small("two", 415)]
+    assert len(make_sheet(pieces, studio(), PLAIN).cartridges) == 1
+    assert len(make_sheet(pieces, studio(**SPREAD), PLAIN).cartridges) == 2
+    fits = [small("one", 470), small("two", 400)]
+    [cartridge] = make_sheet(fits, studio(**SPREAD), PLAIN).cartridges
+    assert cartridge.load_ml == pytest.approx(60 + 870 + 50 + 1.6449 * 10, abs=0.01)
+
+
+def test_what_a_piece_begins_with_has_the_margin_in_it() -> None:
+    """Its cartridge holds what is left of the sure load, so that its own run needs no refill."""
+    sheet = make_sheet([small("one", 300), small("two", 200)], studio(**SPREAD), PLAIN)
+    assert sheet.sure_percent == 95
+    assert make_sheet([small("one", 300)], studio(), PLAIN).sure_percent is None
+    for row, used_ml in zip(sheet.pieces, (60, 60 + sheet.pieces[0].clay_ml), strict=True):
+        assert row.before_ml == pytest.approx(560 + 50 + 1.6449 * 10 - used_ml, abs=0.01)

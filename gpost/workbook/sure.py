@@ -1,0 +1,61 @@
+"""When a trial or the log may teach the config a line: one rule, and its words.
+
+A line is given only if its 95 % interval reaches no further than MOST_OFF_PERCENT to each side, and no
+further than that of what the config holds already. Else the words alone: what is found so loosely would
+make a config worse.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from gpost.clay.spread import NORMAL_REACH, odd_value, spread_of
+
+MOST_OFF_PERCENT = 5.0
+"""Of the value itself, or of what an amount is lost from: the hose's clay at a start, the cartridge's that is
+left over."""
+
+_ROUNDED = 1.05
+"""A spread was rounded to two digits when it was written: so much wider is the same."""
+LEAST_FOR_LINE = 3
+"""Findings from which a line may come: two that agree by luck seem sure."""
+
+
+def unsure(values: Sequence[float], word: str, least: float, *, known: float | None = None) -> str:
+    """Why findings of one thing, none of them 0, give no line; empty if they do.
+
+    `word` is what each is (`lump`), `least` the least standard deviation there can be; `known` is the
+    config's own spread, percent of the value.
+    """
+    if len(values) < LEAST_FOR_LINE:
+        s = "s" * (len(values) != 1)
+        return f"{len(values)} {word}{s} can't say how sure that is; at least {LEAST_FOR_LINE} must say it"
+    odd = odd_value(values, least)
+    if odd is not None:
+        return f"{word} {odd + 1} does not agree with the others; try that one again"
+    found = spread_of(values, least)
+    return loose(100 * found.reach / found.mean, known=known) if found.mean > 0 else "nothing was found"
+
+
+def loose(
+    reach: float,
+    unit: str = "%",
+    *,
+    limit: float = MOST_OFF_PERCENT,
+    of: str = "",
+    known: float | None = None,
+) -> str:
+    """Why a value that is known to +-reach gives no line; empty if it gives one.
+
+    `limit` and `known`, the config's own spread as a standard deviation, are in the same unit; `of` says what
+    the limit is a share of.
+    """
+    if reach > limit:
+        share = f", which is {MOST_OFF_PERCENT:g} % of {of}" if of else ""
+        return f"it is known to +-{reach:.2g} {unit} only (95 %), and must be to +-{limit:.2g} {unit}{share}"
+    if known is not None and reach > NORMAL_REACH * known * _ROUNDED:
+        return (
+            f"it is known to +-{reach:.2g} {unit} (95 %), and the config knows better: its spread of "
+            f"{known:.2g} {unit} says +-{NORMAL_REACH * known:.2g} {unit}"
+        )
+    return ""

@@ -120,7 +120,10 @@ def test_the_swap_shows_at_its_height(demo: Demo) -> None:
 def test_the_purge_lies_beside_the_piece(demo: Demo) -> None:
     """25 ml are laid on the bed before the first layer, clear of the piece's box."""
     skip = demo.inserted
-    beads = [event for event in laid(demo.output) if event.line in skip]
+    # straight down comes what was drawn back
+    beads = [
+        event for event in laid(demo.output) if event.line in skip and event.start_mm[:2] != event.end_mm[:2]
+    ]
     own = np.array([event.end_mm for event in laid(demo.source)])
     assert sum(event.e_metered_mm for event in beads) * ML_PER_MM == pytest.approx(25, abs=0.01)
     assert max(event.line for event in beads) < min(e.line for e in laid(demo.output) if e.line not in skip)

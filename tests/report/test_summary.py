@@ -98,6 +98,36 @@ def test_pause_without_new_clay_shows_nothing() -> None:
     assert (pause.shows_at_layer, pause.new_cartridge, pause.colour) == (None, False, None)
 
 
+def test_air_arrives_one_hose_volume_after_its_cartridge() -> None:
+    """30 ml of 10 a layer after layer 11's start; a prime of 12 brings it nearer; one of 40 lets it out at the park."""
+    refill = Pause(layer_start(SURVEY, 11), "refill", "", "", new_cartridge=True)
+    air = [
+        summary_of(dataclasses.replace(refill, prime_ml=prime_ml)).pauses[0] for prime_ml in (0.0, 10.0, 40.0)
+    ]
+    assert [(pause.air_at_layer, pause.air_at_height_mm) for pause in air] == [
+        (14, 28),
+        (13, 26),
+        (None, None),
+    ]
+    assert summary_of(Pause(layer_start(SURVEY, 5), "look", "", "")).pauses[0].air_at_layer is None
+    late = dataclasses.replace(refill, spot=layer_start(SURVEY, 19))
+    assert summary_of(late).pauses[0].air_at_layer is None
+
+
+def test_a_pause_says_how_long_it_may_last() -> None:
+    """By the hose: 60 min less the 3 that 30 ml take anyway. By the rim: as the config says. The block takes its part."""
+    look = Pause(layer_start(SURVEY, 11), "look", "", "")
+    unknown, own_s = summary_of(look).pauses[0], Plan(SURVEY, CONFIG).adding("look", [look]).stops[0].seconds
+    assert unknown.hose_min == pytest.approx(57 - own_s / 60)
+    assert (unknown.rim_min, unknown.joins) == (None, True)
+    clay = CONFIG.clay.model_copy(update={"rim_min": 8.0})
+    plan = Plan(SURVEY, CONFIG.model_copy(update={"clay": clay})).adding("look", [look])
+    (known,) = summarise(plan, Written(1, 1, {0: (5, 9)}), source="a", output="b").pauses
+    assert known.rim_min == pytest.approx(8 - own_s / 60)
+    first = summary_of(Pause(layer_start(SURVEY, 1), "look", "", "")).pauses[0]
+    assert (first.rim_min, first.joins) == (None, False)
+
+
 def test_pauses_come_in_printing_order() -> None:
     """Pauses are told in the order in which the potter meets them, with their own output lines."""
     wishes = (swap(15), Pause(layer_start(SURVEY, 5), "look", "check the base", "Look"))

@@ -245,6 +245,43 @@ def test_text_fits_and_is_harmless(name: str, note: str) -> None:
     assert all(len(line) <= 80 and line.isprintable() for line in text.split("\n"))
 
 
+def joined(found: Summary) -> str:
+    """The text without line breaks."""
+    return " ".join(to_text(found).split())
+
+
+def test_a_pause_says_how_long_it_may_last_and_what_to_do_then() -> None:
+    """The shorter time first; a time that is not known is told once, with what to do."""
+    known = joined(
+        summary(pauses=(PAUSE.model_copy(update={"rim_min": 7.9, "hose_min": 38.2, "joins": True}),))
+    )
+    assert (
+        "it may last 7 min for the rim (longer: score it and mist it before it goes on), 38 min for the clay in the "
+        "hose (longer: run it out beside the piece)"
+    ) in known
+    assert "not known (clay: rim_min)" not in known
+    unknown = joined(summary(pauses=(PAUSE.model_copy(update={"hose_min": 3.9, "joins": True}),) * 2))
+    assert "it may last 3.5 min for the clay in the hose" in unknown
+    assert (
+        unknown.count(
+            "is not known (clay: rim_min); common practice says minutes. If it waited longer, score"
+        )
+        == 1
+    )
+    assert "may last" not in joined(summary())
+    late = joined(summary(pauses=(PAUSE.model_copy(update={"hose_min": 0.0}),)))
+    assert "it may last no time at all for the clay in the hose" in late
+
+
+def test_a_pause_says_where_air_arrives() -> None:
+    """After a refill of the same clay too."""
+    refill = PAUSE.model_copy(update={"colour": None, "air_at_layer": 41, "air_at_height_mm": 83.25})
+    assert "air that comes in with it arrives at 83.2 mm (layer 41): look for gaps there" in joined(
+        summary(pauses=(refill,))
+    )
+    assert "air" not in joined(summary(cautions=()))
+
+
 def test_how_sure_the_loads_are() -> None:
     """With spreads: what to load to be sure, what could run dry how early, and where a colour may show."""
     [first, second] = summary().cartridges

@@ -57,6 +57,11 @@ class Clay(Settings):
     water_percent: Percent = 25.0
     """Water in the wet clay, percent of the wet mass. The dry grams of the summary and of stains rest on
     it."""
+    waste_percent: Percent = 0.0
+    """Clay that gets lost between bag and cartridge, percent of what is wedged; only the list of what to wedge
+    hangs on it."""
+    drying_percent: Percent | None = None
+    """Linear, along the bed, wet to dry, percent of the wet length. Left out: the dry size is not told."""
     shrinkage_percent: Percent = 14.0
     """Linear, along the bed, wet to fired; only the fired sizes that are told hang on it."""
     shrinkage_z_percent: Percent | None = None

@@ -83,6 +83,7 @@ def check_intention(intention: object, survey: Survey, *, has_e: bool = True) ->
         case Ground():
             for low, high in (intention.x_mm, intention.y_mm):
                 _need(low < high, "wants a slab that ends where it begins, or before")
+            _amount(intention.clay_ml, "a slab's clay")
         case Silence():
             _check_lines(intention, survey)
         case SilencePush():

@@ -202,6 +202,10 @@ class Ground:
     top_mm: float = 0.0
     """Height of its top, machine mm: nothing flies lower over the bed."""
     why: str = ""
+    clay_ml: float = 0.0
+    """Clay that it is made of, for the list of what to wedge."""
+    colour: str | None = None
+    """Which clay; None: the first one's."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,7 @@ from gpost.supply.loading import going_in, slugs_of
 from gpost.supply.reach import reach
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import DryRisk, dry_risks, print_chance, taken_chance
+from gpost.supply.unsure import missing_trials
 from gpost.supply.weights import weigh
 
 
@@ -93,6 +94,7 @@ def sure_record(plan: Plan) -> SureRecord:
         reserve_ml=spreads.reserve_ml,
         taken_percent=100 * taken_chance(plan),
         dry_percent=_percent(chance),
+        trials=tuple(trial.sentence for trial in missing_trials(plan)),
         defaults=defaults(plan.config),
     )
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from gpost import __version__
-from gpost.clay.water import Size, fired_size
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
 from gpost.plan.plan import Plan
@@ -21,11 +20,10 @@ from gpost.report.loaded import (
     share_records,
     sure_record,
 )
-from gpost.report.model import CommandRecord, MeteringRecord, PieceRecord, Summary
+from gpost.report.model import CommandRecord, MeteringRecord, Summary
 from gpost.report.pauses import pauses
 from gpost.report.places import Places
-from gpost.supply.cartridges import colours
-from gpost.supply.weights import weigh
+from gpost.report.prepared import clay_records, piece_record, slab_record
 from gpost.write.output import Written
 
 __all__ = ["CAUTIONS", "Summary", "summarise"]
@@ -60,12 +58,14 @@ def summarise(
         height_mm=survey.height_mm if len(survey.layers) else 0.0,
         time_s=plan.total_s,
         clay_ml=plan.total_ml,
-        piece=_piece(plan),
+        piece=piece_record(plan),
         metering=_metering(plan.config),
         output_lines=written.lines,
         output_bytes=written.size_bytes,
         pauses=pauses(plan, written, places),
         line=line_record(plan),
+        clays=clay_records(plan),
+        slab=slab_record(plan),
         cartridges=cartridge_records(plan),
         sure=sure_record(plan),
         colours=colour_records(plan),
@@ -78,26 +78,6 @@ def summarise(
         notes=tuple(finding.sentence for finding in found if finding.severity == "note"),
         warnings=tuple(finding.sentence for finding in found if finding.severity == "warning"),
         cautions=CAUTIONS,
-    )
-
-
-def _piece(plan: Plan) -> PieceRecord:
-    """Mass of the piece, and its fired size; it stands on the bed's zero."""
-    if not len(plan.survey.layers):
-        return PieceRecord()
-    clay, (x_mm, y_mm, _) = plan.config.clay, plan.survey.bounds_mm
-    amounts_ml = colours(plan)
-    clay_ml, mass = sum(amounts_ml.values()), weigh(plan.config, amounts_ml)
-    printed = Size(x_mm[1] - x_mm[0], y_mm[1] - y_mm[0], plan.survey.height_mm)
-    fired = fired_size(printed, clay.shrinkage_percent, clay.shrinkage_z_percent)
-    return PieceRecord(
-        clay_ml=clay_ml,
-        wet_g=mass.wet_g,
-        dry_g=mass.dry_g,
-        water_g=mass.water_g,
-        fired_x_mm=fired.x_mm,
-        fired_y_mm=fired.y_mm,
-        fired_height_mm=fired.z_mm,
     )
 
 

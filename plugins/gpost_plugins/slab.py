@@ -16,6 +16,7 @@ from gpost.api import (
     Intention,
     Note,
     NotNegative,
+    PlainText,
     Plan,
     PlanError,
     Positive,
@@ -45,6 +46,9 @@ class SlabSettings(Settings):
     diameter_mm: Positive | None = Field(None, description="Diameter of a round slab, mm.")
     x_mm: float | None = Field(None, description="Middle of the slab, machine x, mm; left out: the foot's.")
     y_mm: float | None = Field(None, description="Middle of the slab, machine y, mm; left out: the foot's.")
+    clay: PlainText | None = Field(
+        None, description="Name of the slab's clay, for what to wedge; left out: the first cartridge's."
+    )
     margin_mm: NotNegative = Field(10.0, description="Slab that must show around the foot, mm.")
 
     @model_validator(mode="after")
@@ -91,7 +95,10 @@ class Slab(Step[SlabSettings]):
         half_x, half_y = self._halves()
         yield Shift(0, survey.lines, (0.0, 0.0, rise_mm), "onto the slab")
         x_range, y_range = (x_mm - half_x, x_mm + half_x), (y_mm - half_y, y_mm + half_y)
-        yield Ground(x_range, y_range, self.settings.thickness_mm, "the slab")
+        thickness_mm, colour = self.settings.thickness_mm, self.settings.clay
+        yield Ground(
+            x_range, y_range, thickness_mm, "the slab", self._area_mm2() * thickness_mm / 1000, colour
+        )
         middle = f"x {x_mm:z.1f}, y {y_mm:z.1f} mm"
         yield Note(f"lay the slab with its middle at {middle}; the piece is {rise_mm:g} mm up")
 
@@ -100,6 +107,10 @@ class Slab(Step[SlabSettings]):
         if settings.diameter_mm is not None:
             return settings.diameter_mm / 2, settings.diameter_mm / 2
         return (settings.x_size_mm or 0.0) / 2, (settings.y_size_mm or 0.0) / 2
+
+    def _area_mm2(self) -> float:
+        half_x, half_y = self._halves()
+        return (math.pi if self.settings.diameter_mm is not None else 4.0) * half_x * half_y
 
     def _foot(self, survey: Survey, plan: Plan) -> Floats:
         """Where the first layer is laid, as printed: points x and y, machine mm, shape (2, k)."""

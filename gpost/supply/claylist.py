@@ -1,0 +1,106 @@
+"""How much of each clay to wedge for a job, what it is for, and the stain that goes in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from gpost.clay.stain import Batch, batch
+from gpost.config.model import Config
+from gpost.plan.intentions import Ground
+from gpost.plan.plan import Plan
+from gpost.spot import Spot
+from gpost.supply.cartridges import cartridges, colours, contents
+from gpost.supply.sure import loaded_ml, taken_chance
+from gpost.supply.weights import weigh
+
+
+class ClayNeed(NamedTuple):
+    """One clay of a job, ml as printed."""
+
+    name: str
+    piece_ml: float = 0.0
+    """In the piece."""
+    beside_ml: float = 0.0
+    """Run out beside it: purges and primes."""
+    left_ml: float = 0.0
+    """What stays in hose and cartridges: reserve, margin, and what has not come by the end."""
+    slab_ml: float = 0.0
+
+    @property
+    def clay_ml(self) -> float:
+        """All of it, the waste left out."""
+        return self.piece_ml + self.beside_ml + self.left_ml + self.slab_ml
+
+
+class ClayRow(NamedTuple):
+    """A clay to wedge."""
+
+    need: ClayNeed
+    waste_ml: float
+    """What gets lost on the way (`clay: waste_percent`)."""
+    wet_g: float
+    """Wet mass of all of it, with the waste."""
+    batch: Batch | None
+    """What colours it; None: nothing, or the studio doesn't say."""
+
+    @property
+    def clay_ml(self) -> float:
+        """All of it, the waste counted."""
+        return self.need.clay_ml + self.waste_ml
+
+
+def clay_needs(plan: Plan) -> list[ClayNeed]:
+    """Each clay of the job, in the order in which it is needed: as much as is loaded, and the slab's.
+
+    Each cartridge counts with what must be in it, its reserve and margin included; the hose as full at the
+    start.
+    """
+    config, inside = plan.config, contents(plan)
+    loaded: dict[str, float] = {}
+    for mix, ml in inside.between(-config.cartridge.line_ml, 0.0):
+        _add(loaded, {clay: share * ml for clay, share in mix.items()})
+    for use in cartridges(plan):
+        _add(loaded, use.parts_of(loaded_ml(config, use.need_ml, taken_chance(plan))))
+    slabs: dict[str, float] = {}
+    for ground in plan.of(Ground):
+        _add(slabs, {ground.colour or config.clay.colour: ground.clay_ml})
+    piece, out = colours(plan), colours(plan, Spot(0), purges=True)
+    return [
+        ClayNeed(
+            clay,
+            piece.get(clay, 0.0),
+            out.get(clay, 0.0) - piece.get(clay, 0.0),
+            loaded.get(clay, 0.0) - out.get(clay, 0.0),
+            slabs.get(clay, 0.0),
+        )
+        for clay in dict.fromkeys([*loaded, *(clay for clay, ml in slabs.items() if ml)])
+    ]
+
+
+def added(needs: Iterable[ClayNeed]) -> list[ClayNeed]:
+    """The same clays of several jobs as one need each, in the order in which they first come."""
+    found: dict[str, ClayNeed] = {}
+    for need in needs:
+        before = found.get(need.name, ClayNeed(need.name))
+        sums = (old + new for old, new in zip(before[1:], need[1:], strict=True))
+        found[need.name] = ClayNeed(need.name, *sums)
+    return list(found.values())
+
+
+def clay_row(config: Config, need: ClayNeed) -> ClayRow:
+    """What to wedge for a need, with the config's waste and the studio's stain."""
+    waste = config.clay.waste_percent / 100
+    waste_ml = need.clay_ml * waste / (1 - waste)
+    wet_g = weigh(config, {need.name: need.clay_ml + waste_ml}).wet_g
+    own = next((clay for clay in config.clays if clay.name == need.name), None)
+    if own is None or not own.stains or wet_g <= 0:
+        return ClayRow(need, waste_ml, wet_g, None)
+    water = config.clay.water_percent if own.water_percent is None else own.water_percent
+    stains = {stain.name: stain.percent for stain in own.stains}
+    return ClayRow(need, waste_ml, wet_g, batch(wet_g, water, stains))
+
+
+def _add(found: dict[str, float], more: dict[str, float]) -> None:
+    for clay, ml in more.items():
+        found[clay] = found.get(clay, 0.0) + ml

@@ -20,10 +20,15 @@ from gpost.common.signals import STOPS, held
 from gpost.config.load import LoadedConfig
 from gpost.errors import ClusterError, ConfigError, GpostError, OutputError
 from gpost.pipeline import run_file
+from gpost.report.afterwards import card_text
 from gpost.report.model import Summary
+from gpost.report.text import to_text
 from gpost.steps.recipe import Recipe, make_recipe, recipe_of
 from gpost.write.inputs import Input, reading
-from gpost.write.sink import put_in_place, work_folder
+from gpost.write.sink import AtomicFile, put_in_place, work_folder
+
+MOST_TOLD = 5
+"""Warnings of a file that a row keeps; its record has all of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +44,8 @@ class Row:
     time_s: float = 0.0
     pauses: int = 0
     warnings: int = 0
+    warned: tuple[str, ...] = ()
+    """The first of the warnings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,7 +280,23 @@ def _row(result: Literal["done", "unchanged"], source: Path, summary: Summary) -
         time_s=summary.time_s,
         pauses=len(summary.pauses),
         warnings=len(summary.warnings),
+        warned=summary.warnings[:MOST_TOLD],
     )
+
+
+def write_texts(report: BatchReport, output_folder: Path, *, overwrite: bool) -> None:
+    """Put each done file's summary in words, with its card, beside it: `vase.gcode.txt`.
+
+    Raises OutputError, also where another file has that name, unless it may be overwritten.
+    """
+    for row in report.rows:
+        output = output_folder / row.name
+        made = record.read_record(output) if row.result in ("done", "unchanged") else None
+        if made is not None:
+            text, path = f"{to_text(made, long=True)}\n{card_text(made)}".encode(), Path(f"{output}.txt")
+            ours = path.is_file() and path.read_bytes().partition(b"\n")[0] == text.partition(b"\n")[0]
+            with AtomicFile(path, overwrite or ours) as out:
+                out.write(text)
 
 
 def _prepared(job: Job, work: Path) -> Callable[[Path], Row]:

@@ -47,6 +47,14 @@ def _minutes(_context: click.Context, _option: click.Parameter, text: str | None
     return minutes
 
 
+def _filled_in(context: click.Context, _option: click.Parameter, path: Path | None) -> None:
+    """Take what the card says where the command line says nothing."""
+    from gpost.workbook.log.card import read_card
+
+    if path is not None:
+        context.default_map = {**(context.default_map or {}), **read_card(path)}
+
+
 def _say_left_out(log: Log) -> None:
     """Name the rows that make no sense."""
     for number, wrong in log.left_out():
@@ -71,6 +79,15 @@ def command() -> None:
 @click.option("--left-g", type=Number("g", min=0), help="Wet mass left in a cartridge that gave no more.")
 @click.option("--softness", type=Whole(min=1, max=5), help="Of the clay: 1 stiff, 5 soft.")
 @click.option("--note", default="", help="What you want to remember.")
+@click.option(
+    "--card",
+    type=click.Path(path_type=Path),
+    is_eager=True,
+    expose_value=False,
+    callback=_filled_in,
+    metavar="FILE",
+    help="The summary in words with its card filled in; what the command line says goes before it.",
+)
 @log_option
 @json_option
 def add(

@@ -26,6 +26,10 @@ from gpost.errors import OutputError
 @click.option("-o", "--output", metavar="OUT", help="The file to write; - is standard output.")
 @click.option("--in-place", is_flag=True, help="Replace FILE itself instead of writing another.")
 @click.option("--json", "json_name", metavar="SUMMARY", help="Also write the summary as JSON; - as above.")
+@click.option(
+    "--summary", "text_name", metavar="FILE", help="Also write the summary in words, with a card to fill in."
+)
+@click.option("--long", is_flag=True, help="Say all: every change with its place, every note and caution.")
 @allow_option
 @steps_from_option
 @overwrite_option
@@ -35,6 +39,8 @@ def command(
     output: str | None,
     in_place: bool,
     json_name: str | None,
+    text_name: str | None,
+    long: bool,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
     overwrite: bool,
@@ -54,6 +60,8 @@ def command(
         configs=configs,
         folders=folders,
         json_name=json_name,
+        text_name=text_name,
+        long=long,
         allow=allow,
         overwrite=overwrite,
         in_place=in_place,

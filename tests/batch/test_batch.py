@@ -344,7 +344,10 @@ def test_table(folder: Path) -> None:
     """Status 0: a table with a row a file, and the count of the results."""
     result = command(folder, "--jobs", "1")
     assert (result.exit_code, result.stderr) == (0, "")
-    assert [line.split()[:3] for line in result.stdout.splitlines()] == [
+    warned, _, table = result.stdout.partition("\nfile ")
+    said = [line.split(",")[0] for line in warned.splitlines() if line[:1] != " "]
+    assert said == [f"{name}: heating" for name in ("a.gcode", "b.NC", "c.ngc")]
+    assert [line.split()[:3] for line in f"file {table}".splitlines()] == [
         ["file", "result", "layers"],
         ["a.gcode", "done", "4"],
         ["b.NC", "done", "4"],

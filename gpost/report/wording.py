@@ -1,0 +1,56 @@
+"""How the words of reports are set: lines of a terminal's width, clocks, amounts, marks."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterator
+
+from gpost.common.plain import shown
+from gpost.report.model import Summary
+
+WIDTH = 80
+
+
+def clock(seconds: float) -> str:
+    """Hours and minutes, `h:mm`, to the nearest minute."""
+    minutes = round(seconds / 60)
+    return f"{minutes // 60}:{minutes % 60:02d}"
+
+
+def at_least(amount: float) -> int:
+    """An amount that must not be less, rounded up."""
+    return math.ceil(amount - 1e-6)
+
+
+def mass(grams: float) -> str:
+    """Grams, or kilograms from one on, rounded up."""
+    return (
+        f"{at_least(grams)} g" if at_least(grams) < 1000 else f"{math.ceil(grams / 10 - 1e-6) / 100:.2f} kg"
+    )
+
+
+def wrapped(text: str, *, first: str = "", indent: str = "") -> list[str]:
+    """A text in lines of the terminal's width: what stands before the first one, and before the others."""
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)
+
+
+def indented(text: str) -> list[str]:
+    """The same, with all lines but the first a little in."""
+    return wrapped(text, indent="  ")
+
+
+class Stars:
+    """Marks figures that rest on gpost's own defaults."""
+
+    def __init__(self, summary: Summary) -> None:
+        self._defaults = summary.sure.defaults
+
+    def __call__(self, figure: str) -> str:
+        return "*" if figure in self._defaults else ""
+
+    def explained(self) -> Iterator[str]:
+        """What the mark means, and which keys would take it away."""
+        keys = dict.fromkeys(shown(key) for some in self._defaults.values() for key in some)
+        if keys:
+            yield f"* by gpost's own numbers, which are not your clay's: {', '.join(keys)}"

@@ -404,6 +404,7 @@ def test_ctrl_c(folder: Path, vase: bytes, processes: int) -> None:
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does: to all processes at once
     out, err = process.communicate(timeout=60)
     assert process.returncode == 130
-    assert out.splitlines()[-1].startswith(f"{len(out.splitlines()) - 2} of 4 files")
+    rows = f"file {out.rpartition('file  ')[2]}".splitlines()  # what the files are warned of stands before
+    assert rows[-1].startswith(f"{len(rows) - 2} of 4 files")
     assert err == "Error: stopped; the files that are done stay done, nothing is half-written\n"
     assert not any(name.startswith((".gpost-", "slow")) for name in left(folder))

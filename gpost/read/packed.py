@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 import gzip
 import io
 import tempfile
@@ -11,11 +10,12 @@ import weakref
 import zipfile
 import zlib
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path, PurePosixPath
 from typing import IO, cast
 
 from gpost.common.filenames import SLICED, is_sliced
+from gpost.common.full import FULL
 from gpost.common.plain import shown
 from gpost.errors import SourceError
 from gpost.read.bounded import copy
@@ -56,7 +56,7 @@ class Unpacked:
 
     def __init__(self, file: IO[bytes]) -> None:
         self._file = file
-        weakref.finalize(self, file.close)
+        weakref.finalize(self, _close, file)
         self._lock = threading.Lock()
         """One thread may read ahead while another looks something up."""
         self.size = 0
@@ -70,6 +70,11 @@ class Unpacked:
     def view(self) -> View:
         """It as an open file, at its start."""
         return View(self)
+
+
+def _close(file: IO[bytes]) -> None:
+    with suppress(OSError):  # what is no longer wanted need not fit on the disk
+        file.close()
 
 
 def unpacked(path: Path, most_gb: float, *, zipped: bool) -> Unpacked:
@@ -86,10 +91,11 @@ def unpacked(path: Path, most_gb: float, *, zipped: bool) -> Unpacked:
     try:
         with _zip_member(path) if zipped else gzip.open(path) as inner:
             copy(cast("IO[bytes]", inner), out, most_gb, too_much)
+        out.flush()
     except _DAMAGED as error:
         raise SourceError(f"{name} is damaged or cut short; copy or pack it again") from error
     except OSError as error:
-        if error.errno != errno.ENOSPC:
+        if error.errno not in FULL:
             raise
         raise SourceError(f"there is no room to unpack {name}; free some space") from error
     found.size = out.tell()

@@ -124,7 +124,7 @@ def _asked(option: str, text: str, *keys: str, read: Callable[[str], Given] | No
 QUESTIONS = (
     _asked(
         "bed",
-        'Bed, mm: 280 280, or its edges -140 140 -140 140; with "round" before it, if it is',
+        "Bed, mm: 280 280, or its edges -140 140 -140 140; round 300 300 if it is round",
         "machine.bed",
         read=_bed,
     ),

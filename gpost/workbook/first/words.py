@@ -35,7 +35,7 @@ def written_text(file: str, given: Given) -> str:
     if left:
         lines.append("Not known yet, so gpost takes its own:")
         for path in left:
-            text = f"{path[-1]}: {flow(default(path))}; {trial(path)}"
+            text = f"{': '.join(map(str, path[1:]))}: {flow(default(path))}; {trial(path)}"
             lines.append(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="    "))
     if ALLOWED in given:
         named = shown(", ".join(given[ALLOWED]))

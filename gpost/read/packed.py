@@ -28,7 +28,10 @@ _USUAL = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 """Other ways of packing may ask for as much memory as the file says."""
 _LOCKED = 0x1
 """Flag of a file in a zip that is encrypted."""
-_DAMAGED = (EOFError, zlib.error, zipfile.BadZipFile, gzip.BadGzipFile, NotImplementedError, ValueError)
+_DAMAGED = (
+    *(EOFError, zlib.error, zipfile.BadZipFile, gzip.BadGzipFile),
+    *(NotImplementedError, ValueError, LookupError, OverflowError),
+)
 """What the standard library raises for a packed file that is cut short or not as it should be."""
 
 
@@ -119,9 +122,19 @@ def _holds_pieces(path: Path) -> bool:
 
 
 class _Careful(io.FileIO):
-    """A zip that is never read into memory as a whole, however long it says that its list is."""
+    """A zip that may say anything of where its list stands, and how long it is."""
+
+    def seek(self, offset: int, whence: int = io.SEEK_SET, /) -> int:
+        """As of a file. Raises BadZipFile for a place that can't be."""
+        try:
+            return super().seek(offset, whence)
+        except OSError as error:
+            if whence != io.SEEK_SET:  # zipfile looks from the end, and knows that there may be too little
+                raise
+            raise zipfile.BadZipFile from error
 
     def read(self, size: int | None = -1, /) -> bytes:
+        """As of a file. Raises BadZipFile for more than is ever read at once."""
         if size is not None and size > MOST_LISTED_BYTES:
             raise zipfile.BadZipFile
         return super().read(-1 if size is None else size)

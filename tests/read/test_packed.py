@@ -96,7 +96,7 @@ REFUSED = {
     "another way of packing": (zip_of(("pot.gcode", POT), how=zipfile.ZIP_BZIP2), "an unusual way"),
     "a picture": (gzip.compress(b"\x89PNG\r\n\x1a\n"), "a PNG picture"),
     "bzip2 in gzip": (gzip.compress(bz2.compress(POT)), "bzip2"),
-    "a list of a hundred thousand files": (zip_of(*((f"{n}.txt", b"") for n in range(20_000))), "damaged"),
+    "a list of twenty thousand files": (zip_of(*((f"{n}.txt", b"") for n in range(20_000))), "damaged"),
 }
 
 
@@ -141,6 +141,24 @@ def test_damaged_anywhere(tmp_path_factory: pytest.TempPathFactory, seed: int, z
         assert read(path) == POT
     except SourceError as error:
         assert "pot.gcode.gz" in str(error)
+
+
+@pytest.mark.parametrize("place", ["list", "name"])
+def test_a_zip_that_lies(tmp_path: Path, place: str) -> None:
+    """A file that would begin before the zip does, and one without a name (both found by changing bytes)."""
+    data = bytearray(zip_of(("p.nc", POT[:900])))
+    end = data.rindex(b"PK\x05\x06")  # the end record; offsets of APPNOTE.TXT, sections 4.3.12 and 4.3.16
+    if place == "list":
+        data[end + 16 : end + 20] = b"\xff\xff\xff\x0f"
+    else:
+        listed = data.index(b"PK\x01\x02")
+        data[listed + 28] = 0
+        del data[listed + 46 : listed + 50]
+        data[end - 4 + 12] -= 4
+    path = tmp_path / "pot.gcode.gz"
+    path.write_bytes(data)
+    with pytest.raises(SourceError, match="is damaged or cut short"):
+        read(path)
 
 
 def test_nothing_is_left(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

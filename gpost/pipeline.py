@@ -24,6 +24,7 @@ from gpost.steps.step import Step
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from gpost.write.inputs import reading
+from gpost.write.packing import packed
 from gpost.write.rewriter import Rewriter
 from gpost.write.script import plain
 from gpost.write.sink import AtomicFile, check_target
@@ -33,7 +34,7 @@ Progress = Callable[[int, int], None]
 
 def survey_file(source: Path, config: Config, *, progress: Progress | None = None) -> Survey:
     """Survey a file. Raises SourceError, with the line, for a file that can't be read or followed."""
-    return survey_source(Source(source), config, progress)
+    return survey_source(Source(source, config.reading), config, progress)
 
 
 def check_file(
@@ -124,8 +125,8 @@ def run_file(
     overwrite = overwrite or in_place
     # as it is now: a step may go to another folder
     target = check_target(output, overwrite=overwrite, inputs=reading(source), in_place=in_place)
-    out, names = AtomicFile(target, overwrite=overwrite), (source.name, output.name)
-    return _answer(Source(source), out, config, steps, allow, progress, helper, names).done
+    out, names = packed(AtomicFile(target, overwrite=overwrite), output), (source.name, output.name)
+    return _answer(Source(source, config.reading), out, config, steps, allow, progress, helper, names).done
 
 
 def _dry(
@@ -138,7 +139,16 @@ def _dry(
     """All that a run does but for keeping what it writes."""
     with open(os.devnull, "wb") as nowhere:
         out = nullcontext(nowhere)
-        return _answer(Source(source), out, config, steps, allow, progress, True, (source.name, source.name))
+        return _answer(
+            Source(source, config.reading),
+            out,
+            config,
+            steps,
+            allow,
+            progress,
+            True,
+            (source.name, source.name),
+        )
 
 
 class _Answer(NamedTuple):

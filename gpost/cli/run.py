@@ -47,7 +47,8 @@ def command(
 ) -> None:
     """Write the file to print from the sliced FILE, and say what to load and when to be there.
 
-    FILE may be - for standard input. FILE itself is not changed, unless --in-place says so.
+    FILE may be - for standard input, and may be packed: a .gz, or a zip with one G-code file. FILE itself is
+    not changed, unless --in-place says so.
     """
     from gpost.cli.job import do_job
     from gpost.cli.streams import say

@@ -96,8 +96,8 @@ class Reading(Settings):
     """How a sliced file is read."""
 
     most_piped_gb: Positive = 4.0
-    """Size from which on standard input or a pipe is refused: it is kept on the disk while it is read, since
-    a job needs two looks at it. More than the disk holds fills it."""
+    """Size from which on standard input, a pipe, or what a packed file holds is refused: it is kept on the
+    disk while it is read, since a job needs two looks at it. More than the disk holds fills it."""
 
 
 class StepUse(Settings):

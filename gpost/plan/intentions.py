@@ -194,7 +194,10 @@ class Shift:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """Something lies on the bed here (a slab): nothing is laid onto it. Nothing changes in the file."""
+    """Something lies on the bed here (a slab). Nothing changes in the file.
+
+    Nothing is laid across its edge, and onto it only beads that lie on its top as a whole.
+    """
 
     x_mm: tuple[float, float]
     y_mm: tuple[float, float]
@@ -202,6 +205,8 @@ class Ground:
     top_mm: float = 0.0
     """Height of its top, machine mm: nothing flies lower over the bed."""
     why: str = ""
+    round: bool = False
+    """It is the ellipse (a circle if the sides are equal) inside that rectangle."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -90,7 +90,7 @@ class Compiler:
         self._wait(pause.message, script)
         self._prime(pause, script)
         if pause.lay is not None:
-            self._lay_strokes(pause.lay, script, safe_z)
+            self._lay_strokes(pause.lay, script, place.spot, safe_z)
         if pause.hold_again or manner.hold_again:
             self._wait("Cut the string, look, then go on", script)
         blow()
@@ -141,14 +141,14 @@ class Compiler:
         safe_z = self._safe_z(place, lay)
         script.remark(f"{BESIDE}: {lay.why}" if lay.why else BESIDE)
         self._let_go(script, place)
-        self._lay_strokes(lay, script, safe_z)
+        self._lay_strokes(lay, script, place.spot, safe_z)
         self._back(script, place, safe_z)
         script.remark(f"{BESIDE} ends")
 
-    def _lay_strokes(self, lay: LayClay, script: Script, safe_z: float) -> None:
+    def _lay_strokes(self, lay: LayClay, script: Script, spot: Spot, safe_z: float) -> None:
         """Beads, one after the other; over the piece's top between them unless the next begins close by."""
         machine = self.machine
-        self._room.check_strokes(lay)
+        self._room.check_strokes(lay, spot)
         for index, stroke in enumerate(lay.strokes):
             near = index > 0 and self._room.is_near(script.position_mm, script.height_mm, stroke)
             if not near:

@@ -1,9 +1,10 @@
-"""Room round the piece's foot: beads like those of the first layer, on the bed or the slab that it stands on."""
+"""Room round the piece's foot for beads like its first layer's, on the bed or the slab that it stands on."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -15,7 +16,7 @@ from gpost.config.settings import NotNegative, Positive, Settings
 from gpost.errors import PlanError
 from gpost.plan.beside import PARK_CLEAR_MM, half_wall_mm
 from gpost.plan.intentions import Ground, LayClay, Pause, ScaleFlow, Stroke
-from gpost.plan.outline import apart_mm, way_round
+from gpost.plan.outline import apart_mm, filled, way_round
 from gpost.plan.plan import Plan
 
 Floats = NDArray[np.float64]
@@ -30,9 +31,7 @@ class RingSettings(Settings):
     """Where beads round the foot are laid, and how fast; for any step that lays some."""
 
     rounds: int = Field(2, ge=1, le=MOST_ROUNDS, description="How many times it goes round.")
-    distance_mm: NotNegative = Field(
-        5.0, description="Free room between the foot and the nearest bead, mm."
-    )
+    distance_mm: NotNegative = Field(5.0, description="Free room between the foot and the nearest bead, mm.")
     between_mm: NotNegative = Field(2.0, description="Free room between neighbouring beads, mm.")
     edge_mm: NotNegative = Field(
         3.0, description="Free room to the edge of the slab and of the bed, and to what lies there, mm."
@@ -55,12 +54,14 @@ class Bead(NamedTuple):
     ml_per_mm: float
 
 
-class _Near(NamedTuple):
-    """What a bead keeps from, and how much room it leaves to one."""
+class _Kept(NamedTuple):
+    """Something that beads keep from."""
 
     what: str
-    over_mm: float
-    """By how much it comes too near; 0 or less: it doesn't."""
+    free_mm: float
+    """So far from it a bead must stay, from its own edge on."""
+    from_mm: Callable[[Floats], float]
+    """How far from it the nearest point of a path is; below 0: beyond it, or on it."""
 
 
 def foot_path(plan: Plan) -> Floats:
@@ -80,8 +81,9 @@ def first_bead(plan: Plan) -> Bead:
     height_mm = z_mm - (under.top_mm if under is not None else 0.0)
     if not (ml_per_mm > 0 and height_mm > 0):
         raise PlanError(
-            f"the first layer is laid {height_mm:z.2f} mm above what it stands on, with {ml_per_mm * 1000:.1f} "
-            "mm3 of clay a millimetre: there is no such bead; look at the file with gpost survey"
+            f"the first layer is laid {height_mm:z.2f} mm above what it stands on, with "
+            f"{ml_per_mm * 1000:.1f} mm3 of clay a millimetre: there is no such bead; look at the file with "
+            "gpost survey"
         )
     width = width_mm(ml_per_mm * 1000, height_mm)
     return Bead(width, min(height_mm, width), z_mm, ml_per_mm)
@@ -98,9 +100,8 @@ def lay_round(plan: Plan, settings: RingSettings, *, why: str) -> list[LayClay]:
     _refuse_off_bed(plan, foot)
     outs = [nearest_mm + step_mm * number for number in reversed(range(settings.rounds))]
     ways = [_from_park(plan, way_round(foot, out_mm, bead.width_mm)) for out_mm in outs]
-    near = [near for way in ways for near in _too_near(plan, settings, foot, bead, way)]
-    if near:
-        raise PlanError(_too_little(settings, bead, max(near, key=lambda near: near.over_mm)))
+    kept = [*_edges(plan, settings, foot), *_others(plan, settings)]
+    _refuse_too_near(settings, bead, foot, half_wall_mm(plan), ways, kept)
     strokes = [_stroke(way, bead) for way in ways]
     flow_ml_min, own_mm_min = plan.config.machine.prime_flow_ml_min, plan.survey.layers[0]["feed_mm_min"]
     slow_mm_min = min(float(own_mm_min) * SLOWER or math.inf, flow_ml_min / bead.ml_per_mm)
@@ -129,47 +130,57 @@ def _refuse_off_bed(plan: Plan, foot: Floats) -> None:
         raise PlanError("the piece's foot leaves the bed, so nothing can be laid round it; move the piece")
 
 
-def _too_near(
-    plan: Plan, settings: RingSettings, foot: Floats, bead: Bead, way: Floats
-) -> Iterator[_Near]:
-    """All that a bead along this way would come too near to."""
-    found = [*_edges(plan, settings, foot, bead, way), *_obstacles(plan, settings, bead, way)]
-    return (near for near in found if near.over_mm > SAME_MM)
-
-
-def _edges(
-    plan: Plan, settings: RingSettings, foot: Floats, bead: Bead, way: Floats
-) -> Iterator[_Near]:
+def _edges(plan: Plan, settings: RingSettings, foot: Floats) -> Iterator[_Kept]:
     """The edge of the bed, and of what lies on it: of that which the foot stands on from inside."""
-    bed, free_mm = plan.config.machine.bed, bead.width_mm / 2 + settings.edge_mm
-    x_mm, y_mm = (bed.x_min_mm, bed.x_max_mm), (bed.y_min_mm, bed.y_max_mm)
-    yield _Near("the edge of the bed", free_mm - inside_mm(way, x_mm, y_mm, is_round=bed.round))
-    under = _ground_under(plan, foot)
+    bed, free_mm, under = plan.config.machine.bed, settings.edge_mm, _ground_under(plan, foot)
+    on_bed = _Area((bed.x_min_mm, bed.x_max_mm), (bed.y_min_mm, bed.y_max_mm), bed.round)
+    yield _Kept("the edge of the bed", free_mm, on_bed.inside_mm)
     for ground in plan.of(Ground):
+        area = _Area(ground.x_mm, ground.y_mm, ground.round)
         if ground is under:
-            inside = inside_mm(way, ground.x_mm, ground.y_mm, is_round=ground.round)
-            yield _Near(f"the edge of {ground.why}", free_mm - inside)
+            yield _Kept(f"the edge of {ground.why}", free_mm, area.inside_mm)
         else:
-            yield _Near(ground.why, free_mm - _beside_mm(way, ground))
+            yield _Kept(ground.why, free_mm, area.beside_mm)
 
 
-def _obstacles(plan: Plan, settings: RingSettings, bead: Bead, way: Floats) -> Iterator[_Near]:
+def _others(plan: Plan, settings: RingSettings) -> Iterator[_Kept]:
     """The park, and the beads that lie there already."""
-    park, half_mm = plan.config.machine.park, bead.width_mm / 2
-    far_mm = apart_mm(way, np.array([[park.x_mm], [park.y_mm]]))
-    yield _Near("the park, where primed clay drops", half_mm + PARK_CLEAR_MM - far_mm)
+    park = plan.config.machine.park
+    here = np.array([[park.x_mm], [park.y_mm]])
+    yield _Kept("the park, on which primed clay drops,", PARK_CLEAR_MM, partial(apart_mm, here))
     lays = plan.of(LayClay) + [pause.lay for pause in plan.of(Pause) if pause.lay is not None]
     for lay in lays:
         for stroke in lay.strokes:
-            far_mm = apart_mm(way, np.array(stroke.points_mm).T)
-            free_mm = half_mm + settings.edge_mm + stroke.width_mm / 2
-            yield _Near(f"the clay that {lay.why or 'a step'} lays", free_mm - far_mm)
+            there = partial(apart_mm, np.array(stroke.points_mm).T)
+            free_mm = settings.edge_mm + stroke.width_mm / 2
+            yield _Kept(f"the clay that {lay.why or 'a step'} lays", free_mm, there)
 
 
 def _ground_under(plan: Plan, foot: Floats) -> Ground | None:
     """What lies on the bed under the whole foot, such as the slab."""
     grounds = [g for g in plan.of(Ground) if inside_mm(foot, g.x_mm, g.y_mm, is_round=g.round) >= 0]
     return max(grounds, key=lambda ground: ground.top_mm, default=None)
+
+
+class _Area(NamedTuple):
+    """A rectangle on the bed, or the ellipse in it, mm."""
+
+    x_mm: tuple[float, float]
+    y_mm: tuple[float, float]
+    is_round: bool
+
+    def inside_mm(self, path: Floats) -> float:
+        """How far inside its edge a path keeps."""
+        return inside_mm(path, self.x_mm, self.y_mm, is_round=self.is_round)
+
+    def beside_mm(self, path: Floats) -> float:
+        """How far a path keeps from the rectangle; below 0: it comes onto it."""
+        x, y = filled(path)
+        over = np.stack(
+            [np.maximum(low - at, at - high) for (low, high), at in ((self.x_mm, x), (self.y_mm, y))]
+        )
+        deep_mm, far_mm = over.max(axis=0), np.hypot(*np.maximum(over, 0))
+        return float(np.where(deep_mm < 0, deep_mm, far_mm).min())
 
 
 def inside_mm(
@@ -186,20 +197,39 @@ def inside_mm(
     return float((half - np.abs(points - middle)).min())
 
 
-def _beside_mm(way: Floats, ground: Ground) -> float:
-    """How far a way keeps from the rectangle round something; below 0: it comes onto it."""
-    over = np.stack([np.maximum(low - at, at - high) for (low, high), at in zip((ground.x_mm, ground.y_mm), way, strict=True)])
-    return float(np.where(over.max(axis=0) < 0, over.max(axis=0), np.hypot(*np.maximum(over, 0))).min())
+def _refuse_too_near(
+    settings: RingSettings,
+    bead: Bead,
+    foot: Floats,
+    half_wall_mm: float,
+    ways: Sequence[Floats],
+    kept: Iterable[_Kept],
+) -> None:
+    """Raise PlanError if a bead comes too near to anything, with what leaves the least room."""
+    found = []
+    for each in kept:
+        over_mm = max(bead.width_mm / 2 + each.free_mm - each.from_mm(way) for way in ways)
+        if over_mm > SAME_MM:
+            free_mm = each.from_mm(foot) - each.free_mm - max(half_wall_mm, bead.width_mm / 2)
+            found.append((max(min(free_mm, _needed_mm(settings, bead) - over_mm), 0.0), each.what))
+    if found:
+        raise PlanError(_too_little(settings, bead, *min(found)))
 
 
-def _too_little(settings: RingSettings, bead: Bead, near: _Near) -> str:
+def _needed_mm(settings: RingSettings, bead: Bead) -> float:
+    """Room that all beads take, from the foot outwards."""
+    beads_mm = settings.rounds * bead.width_mm + (settings.rounds - 1) * settings.between_mm
+    return settings.distance_mm + beads_mm
+
+
+def _too_little(settings: RingSettings, bead: Bead, room_mm: float, what: str) -> str:
     """Words for beads that don't fit, and what does."""
-    needed_mm = settings.distance_mm + settings.rounds * bead.width_mm + (settings.rounds - 1) * settings.between_mm
-    room_mm = max(needed_mm - near.over_mm, 0.0)
-    fits = math.floor((room_mm - settings.distance_mm + settings.between_mm) / (bead.width_mm + settings.between_mm))
+    step_mm = bead.width_mm + settings.between_mm
+    fits = math.floor((room_mm - settings.distance_mm + settings.between_mm) / step_mm)
     beads = f"{settings.rounds} beads" if settings.rounds > 1 else "a bead"
     advice = f"ask for {fits} round{'s' if fits > 1 else ''}" if fits > 0 else "lower distance_mm"
     return (
-        f"there is no room for {beads} {bead.width_mm:.1f} mm wide round the foot: that takes {needed_mm:.1f} mm, and "
-        f"{near.what} leaves {room_mm:.1f} mm; {advice}, or make room there"
+        f"there is no room for {beads} {bead.width_mm:.1f} mm wide round the foot: that takes "
+        f"{_needed_mm(settings, bead):.1f} mm, and {what} leaves {room_mm:.1f} mm; {advice}, or make room "
+        "there"
     )

@@ -78,7 +78,7 @@ class Room:
         return None
 
     def check_strokes(self, lay: LayClay, spot: Spot) -> None:
-        """All beads, laid at a spot, lie on the bed, above its zero, under the ceiling and beside the piece."""
+        """All beads that are laid at a spot lie on the bed, above its zero and beside the piece."""
         why = f" ({lay.why})" if lay.why else ""
         for stroke in lay.strokes:
             for x, y in stroke.points_mm:

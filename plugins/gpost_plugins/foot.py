@@ -55,12 +55,14 @@ class Foot(Step[FootSettings]):
             which = f"bead {number} of {len(rounds)}"
             yield lay
             if self.settings.wait:
-                told = f"{which} lies round the foot: turn the bed's screws now if need be, never while it moves"
+                told = (
+                    f"{which} lies round the foot: turn the bed's screws now if need be, never while it moves"
+                )
                 shown = f"Turn bed screws only now, never while it moves, {which}"
                 yield Pause(lay.spot, "foot", told, shown)
         yield Note(
-            f"each bead round the foot is {bead.width_mm:.1f} mm wide and {bead.height_mm:.2f} mm high, as the "
-            f"first layer, and is laid at {rounds[0].feed_mm_min:.0f} mm/min"
+            f"each bead round the foot is {bead.width_mm:.1f} mm wide and {bead.height_mm:.2f} mm high, as "
+            f"in the first layer, and is laid at {rounds[0].feed_mm_min:.0f} mm/min"
         )
 
 

@@ -76,14 +76,25 @@ def test_the_summary_has_its_waits(shop: Path, unit: Any) -> None:
         assert age_min == pytest.approx(own_min + by_s / 60, abs=0.011)
     (command,) = waiting["commands"]
     assert (command["kind"], command["command"], command["count"]) == ("wait", f"G4 P<{unit}>", count)
-    dwelt = [event.dwell_s for event in run((shop / "out.gcode").read_bytes(), Dialect(dwell_p=unit)) if event.dwell_s]
+    dwelt = [
+        event.dwell_s
+        for event in run((shop / "out.gcode").read_bytes(), Dialect(dwell_p=unit))
+        if event.dwell_s
+    ]
     assert dwelt == [WAIT_S] * count
 
 
 def test_the_text_says_so(shop: Path) -> None:
     """How long all of them together, how many, and where."""
     job(shop, DWELL)
-    words = ["run", str(shop / "pieces" / "bottle.gcode"), "-c", str(shop / "recipe.yaml"), "-o", str(shop / "o.gcode")]
+    words = [
+        "run",
+        str(shop / "pieces" / "bottle.gcode"),
+        "-c",
+        str(shop / "recipe.yaml"),
+        "-o",
+        str(shop / "o.gcode"),
+    ]
     text = CliRunner().invoke(cli, [*words, "--steps-from", str(shop / "steps")]).output
     assert "dwell: stands still, 540 s together: to set; 9 times, layers 11 to 91" in text
 

@@ -229,6 +229,17 @@ class SilencePush:
 
 
 @dataclass(frozen=True, slots=True)
+class Rehearse:
+    """Nothing is pushed in the whole job, and nothing waited for; a step can't want it.
+
+    E is taken out of all moves. Of what is inserted the ways stay, and the words on the display.
+    """
+
+    raise_mm: float
+    """How far above its place the job runs; the shift that does it is an intention of its own."""
+
+
+@dataclass(frozen=True, slots=True)
 class Note:
     """Words for the summary alone: nothing changes in the file. `warning` makes it a warning."""
 
@@ -280,6 +291,7 @@ Intention: TypeAlias = (
     | Ground
     | Silence
     | SilencePush
+    | Rehearse
     | LeastLayerTime
     | DryChance
     | Note

@@ -8,7 +8,7 @@ from gpost import __version__
 from gpost.clay.water import Size, fired_size, masses
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
-from gpost.plan.intentions import Pause
+from gpost.plan.intentions import Pause, Rehearse
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.report.changes import changes
@@ -58,7 +58,7 @@ def summarise(
     Raises KeyError if a pause of the plan was not written: then the output is not to be trusted.
     """
     survey, places = plan.survey, Places(plan)
-    return Summary(
+    done = Summary(
         gpost_version=__version__,
         source=source,
         output=output,
@@ -83,6 +83,27 @@ def summarise(
         notes=tuple(finding.sentence for finding in found if finding.severity == "note"),
         warnings=tuple(finding.sentence for finding in found if finding.severity == "warning"),
         cautions=CAUTIONS,
+    )
+    rehearsals = plan.of(Rehearse)
+    return _dry(done, rehearsals[0].raise_mm) if rehearsals else done
+
+
+def _dry(summary: Summary, raise_mm: float) -> Summary:
+    """The summary of a rehearsal: nothing to load, nothing to weigh, nobody to be there for."""
+    return summary.model_copy(
+        update={
+            "rehearsal_mm": raise_mm,
+            "clay_ml": 0.0,
+            "piece": PieceRecord(),
+            "metering": None,
+            "pauses": (),
+            "line": LineRecord(),
+            "cartridges": (),
+            "sure": SureRecord(),
+            "colours": (),
+            "shares": (),
+            "layer_table": None,
+        }
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from heapq import nsmallest
 
 from gpost.common.plain import shown
+from gpost.plan.rehearsal import words
 from gpost.report.model import (
     CartridgeRecord,
     Change,
@@ -32,7 +33,7 @@ def to_text(summary: Summary) -> str:
     parts = [
         _what_was_written(summary),
         _to_load(summary),
-        _when_to_be_there(summary),
+        _when_to_be_there(summary) if summary.rehearsal_mm is None else (),
         _layers(summary.layer_table),
         _what_was_changed(summary),
         _listed("Warnings", summary.warnings),
@@ -55,9 +56,13 @@ def at_least(amount: float) -> int:
 
 def _what_was_written(summary: Summary) -> Iterator[str]:
     yield from wrapped(f"{shown(summary.source)} -> {shown(summary.output)}", indent="  ", first="")
+    clay = f", {summary.clay_ml:.0f} ml of clay"
+    if summary.rehearsal_mm is not None:
+        yield from wrapped(_rehearsal(summary.rehearsal_mm), indent="  ", first="  ")
+        clay = ""
     yield (
-        f"  {summary.layers} layers, {summary.height_mm:z.1f} mm high, {summary.clay_ml:.0f} ml of clay, "
-        f"{clock(summary.time_s)} h of machine time"
+        f"  {summary.layers} layers, {summary.height_mm:z.1f} mm high{clay}, {clock(summary.time_s)} h of machine "
+        "time"
     )
     if summary.piece.clay_ml > 0:
         star, piece = _Stars(summary), summary.piece
@@ -72,6 +77,14 @@ def _what_was_written(summary: Summary) -> Iterator[str]:
         yield from wrapped(_metering(summary.metering), indent="    ", first="  ")
     steps = ", ".join(shown(step) for step in summary.steps) or "none; the file is as it was"
     yield from wrapped(f"steps, in this order: {steps}", indent="    ", first="  ")
+
+
+def _rehearsal(raise_mm: float) -> str:
+    """What the file is, and what to do with it."""
+    return (
+        f"This is {words(raise_mm)}. It goes the whole way, so far above where it prints, without clay, heat and "
+        "air, and waits nowhere. Watch clamps, hose, park and bed, with your hand near the stop."
+    )
 
 
 def _metering(metering: MeteringRecord) -> str:

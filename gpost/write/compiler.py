@@ -15,7 +15,18 @@ from gpost.config.commands import LEVEL, CommandPlace
 from gpost.errors import PlanError
 from gpost.motion import codes
 from gpost.motion.state import MachineState
-from gpost.plan.intentions import Air, AirInPause, Command, LayClay, Pause, Say, Silence, Stroke, Wait
+from gpost.plan.intentions import (
+    Air,
+    AirInPause,
+    Command,
+    LayClay,
+    Pause,
+    Rehearse,
+    Say,
+    Silence,
+    Stroke,
+    Wait,
+)
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.clay import ClayMeter
@@ -52,11 +63,15 @@ class Compiler:
         self._entries = [entry.intention for entry in plan.entries]
         self._source_blows = not _silences_air(plan)
         self._sender = Sender(plan)
+        self._dry = bool(plan.of(Rehearse))
 
     def write(self, intention: Insertion, place: Situation) -> Script:
         """The inserted block for one intention."""
         script = Script(
-            place.state, ml_per_mm=self._ml_per_mm or math.nan, end_feed_mm_min=place.end_feed_mm_min
+            place.state,
+            ml_per_mm=self._ml_per_mm or math.nan,
+            end_feed_mm_min=place.end_feed_mm_min,
+            dry=self._dry,
         )
         match intention:
             case Pause():
@@ -215,6 +230,7 @@ class Compiler:
             raise PlanError(
                 f"at line {line} the feed factor is 0 (M220): nothing can move there; fix or remove it"
             )
+        lays = lays and not self._dry
         if lays and not self._ml_per_mm:
             raise PlanError(
                 "clay can't be primed or laid beside the piece when the file has no E (`metering: {unit: "

@@ -83,7 +83,8 @@ def _check_named(target: str, in_place: bool) -> None:
         name = Path(target)
         better = name.with_name(f"{name.stem}-rehearsal{name.suffix}").name
         raise click.UsageError(
-            f"a rehearsal must be known by its name at the machine: say `rehearsal` in it, such as {shown(better)}"
+            "a rehearsal must be known by its name at the machine: say `rehearsal` in it, such as "
+            f"{shown(better)}"
         )
 
 

@@ -13,6 +13,7 @@ from gpost.plan.intentions import (
     Air,
     AirInPause,
     Command,
+    Ground,
     Intention,
     LayClay,
     Note,
@@ -29,8 +30,10 @@ from gpost.plan.plan import Entry, Plan
 from gpost.spot import START
 
 NAME = "rehearsal"
-LEFT_OUT = (Air, AirInPause, Command, ScaleFlow, SilencePush, Wait)
-"""What changes clay and air, waits, or sends what nobody can know of."""
+LEFT_OUT = (Air, AirInPause, Command, Say, ScaleFlow, SilencePush, Wait)
+"""What changes clay and air, waits, sends what nobody can know of, or tells the potter to do something."""
+NO_WAIT = "Rehearsal, it does not wait here"
+"""Shown in place of a pause's own words: nobody may reach in, since the machine goes on at once."""
 VALVES_M = frozenset({1260, 1270})
 """Open and close a valve: common practice, no source."""
 PUSHING_M = frozenset({codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF}) | VALVES_M
@@ -53,13 +56,11 @@ def rehearsed(plan: Plan, raise_mm: float) -> Plan:
     top_mm, ceiling_mm = plan.bounds_mm[2][1], plan.config.machine.ceiling_mm
     if len(plan.survey.layers) and top_mm + raise_mm > ceiling_mm:
         raise PlanError(
-            f"rehearsed {raise_mm:g} mm up the piece would reach {top_mm + raise_mm:.1f} mm, over the ceiling "
-            f"of {ceiling_mm:g} mm; it is {top_mm:.1f} mm high, so rehearse it less far up"
+            f"{raise_mm:g} mm up the piece would reach {top_mm + raise_mm:.1f} mm, over the ceiling of "
+            f"{ceiling_mm:g} mm; it is {top_mm:.1f} mm high, so rehearse it less far up"
         )
     kept = [
-        Entry(entry.step, _raised(entry.intention, raise_mm))
-        for entry in plan.entries
-        if not isinstance(entry.intention, LEFT_OUT)
+        Entry(entry.step, _dry(entry.intention, raise_mm)) for entry in plan.entries if _stays(plan, entry)
     ]
     dry = dataclasses.replace(plan, entries=tuple(kept))
     return dry.adding(NAME, _wanted(dry, raise_mm), keeping=False)
@@ -88,13 +89,25 @@ def _wanted(plan: Plan, raise_mm: float) -> Iterator[Intention]:
         )
 
 
-def _raised(intention: Intention, by_mm: float) -> Intention:
-    """What lays clay at a height of its own, so much higher."""
-    if isinstance(intention, Pause) and intention.lay is not None:
-        return dataclasses.replace(intention, lay=_lifted(intention.lay, by_mm))
-    return _lifted(intention, by_mm) if isinstance(intention, LayClay) else intention
+def _stays(plan: Plan, entry: Entry) -> bool:
+    """Whether a rehearsal has it; of words for the summary warnings, and what says where things lie."""
+    if isinstance(entry.intention, Note) and not entry.intention.warning:
+        return any(e.step == entry.step and isinstance(e.intention, Ground | Shift) for e in plan.entries)
+    return not isinstance(entry.intention, LEFT_OUT)
 
 
-def _lifted(lay: LayClay, by_mm: float) -> LayClay:
+def _dry(intention: Intention, raise_mm: float) -> Intention:
+    """A pause as the way to the park and back alone, and beads so much higher."""
+    if isinstance(intention, LayClay):
+        return _raised(intention, raise_mm)
+    if not isinstance(intention, Pause):
+        return intention
+    lay = None if intention.lay is None else _raised(intention.lay, raise_mm)
+    return dataclasses.replace(
+        intention, reason="rehearsed without a wait", message=NO_WAIT, lay=lay, hold_again=False
+    )
+
+
+def _raised(lay: LayClay, by_mm: float) -> LayClay:
     strokes = tuple(dataclasses.replace(stroke, z_mm=stroke.z_mm + by_mm) for stroke in lay.strokes)
     return dataclasses.replace(lay, strokes=strokes)

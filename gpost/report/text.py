@@ -60,10 +60,8 @@ def _what_was_written(summary: Summary) -> Iterator[str]:
     if summary.rehearsal_mm is not None:
         yield from wrapped(_rehearsal(summary.rehearsal_mm), indent="  ", first="  ")
         clay = ""
-    yield (
-        f"  {summary.layers} layers, {summary.height_mm:z.1f} mm high{clay}, {clock(summary.time_s)} h of machine "
-        "time"
-    )
+    size = f"{summary.layers} layers, {summary.height_mm:z.1f} mm high"
+    yield f"  {size}{clay}, {clock(summary.time_s)} h of machine time"
     if summary.piece.clay_ml > 0:
         star, piece = _Stars(summary), summary.piece
         yield from wrapped(
@@ -82,8 +80,8 @@ def _what_was_written(summary: Summary) -> Iterator[str]:
 def _rehearsal(raise_mm: float) -> str:
     """What the file is, and what to do with it."""
     return (
-        f"This is {words(raise_mm)}. It goes the whole way, so far above where it prints, without clay, heat and "
-        "air, and waits nowhere. Watch clamps, hose, park and bed, with your hand near the stop."
+        f"This is {words(raise_mm)}. It goes the whole way without clay, heat and air, and never waits, so "
+        "don't reach in. Watch clamps, hose, park and bed, with your hand near the stop."
     )
 
 

@@ -106,7 +106,7 @@ class Compiler:
         self._prime(pause, script)
         if pause.lay is not None:
             self._lay_strokes(pause.lay, script, place.spot, safe_z)
-        if pause.hold_again or manner.hold_again:
+        if not self._dry and (pause.hold_again or manner.hold_again):
             self._wait("Cut the string, look, then go on", script)
         blow()
         self._back(script, place, safe_z)

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple, TypeVar
 
 import click
 
+from gpost.cli.numbers import Number
 from gpost.preflight.model import ALLOWABLE
 
 SLICED_FILE = click.Path(exists=True, dir_okay=False, allow_dash=True)
@@ -93,9 +94,9 @@ def rehearse_option(help_text: str) -> Callable[[F], F]:
         "rehearse_mm",
         is_flag=False,
         flag_value=REHEARSE_MM,
-        type=click.FloatRange(min=0, min_open=True, max=10_000),
+        type=Number("mm", min=0, min_open=True),
         metavar="[MM]",
-        help=f"{help_text} Left out: {REHEARSE_MM:g}.",
+        help=f"{help_text} MM left out: {REHEARSE_MM:g}.",
     )
 
 

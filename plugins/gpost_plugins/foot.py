@@ -52,13 +52,11 @@ class Foot(Step[FootSettings]):
         need_layers(survey)
         rounds, bead = lay_round(plan, self.settings, why=self.name), first_bead(plan)
         for number, lay in enumerate(rounds, 1):
-            which = f"bead {number} of {len(rounds)}"
+            which = f"{number} of {len(rounds)}"
             yield lay
             if self.settings.wait:
-                told = (
-                    f"{which} lies round the foot: turn the bed's screws now if need be, never while it moves"
-                )
-                shown = f"Turn bed screws only now, never while it moves, {which}"
+                told = f"bead {which} lies round the foot: turn the bed's screws now, never while it moves"
+                shown = f"Turn bed screws only now, never while it moves: {which}"
                 yield Pause(lay.spot, "foot", told, shown)
         yield Note(
             f"each bead round the foot is {bead.width_mm:.1f} mm wide and {bead.height_mm:.2f} mm high, as "

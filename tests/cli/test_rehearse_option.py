@@ -81,3 +81,9 @@ def test_without_the_option_nothing_is_a_rehearsal(run_vase: Gpost, tmp_path: Pa
     """The JSON says null."""
     assert run_vase("-o", "out.gcode", "--json", "out.json").exit_code == 0
     assert json.loads((tmp_path / "out.json").read_text())["rehearsal_mm"] is None
+
+
+@pytest.mark.parametrize("height", ["0", "-5", "nan", "inf", "vase.gcode"])
+def test_a_height_is_a_number_above_0(run_vase: Gpost, height: str) -> None:
+    """Anything else is refused before the file is read."""
+    assert run_vase("-o", "rehearsal.gcode", f"--rehearse={height}").exit_code == 2

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pytest
 
 from gpost.api import (
@@ -21,6 +23,7 @@ from gpost.api import (
 from gpost.plan.checking import check_intention
 from gpost.plan.intentions import Rehearse
 from gpost.plan.rehearsal import NO_WAIT, rehearsed
+from gpost.survey.model import OwnPause
 from gpost.testing import make_survey
 
 COMMANDS = [
@@ -84,3 +87,15 @@ def test_no_step_may_want_it() -> None:
     """Who runs the job decides whether clay comes."""
     with pytest.raises(ValueError, match="which only who runs the job"):
         check_intention(Rehearse(5.0), SURVEY)
+
+
+def test_a_command_by_name_is_told() -> None:
+    """Nobody knows what it does; those that the config says wait are silenced."""
+    called = dataclasses.replace(
+        SURVEY, named={"PRINT_START": 1, "BREATHE": 2}, own_pauses=(OwnPause(6, "BREATHE"),)
+    )
+    dry = rehearsed(Plan(called, Config()), 25.0)
+    (note,) = dry.of(Note)
+    assert note.warning
+    assert "the file calls PRINT_START by name, and that stays" in note.text
+    assert 6 in dry.of(Silence)[0].lines

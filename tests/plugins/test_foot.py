@@ -8,12 +8,15 @@ import pytest
 from gpost_plugins.foot import Foot, gpost_steps
 from gpost_plugins.purge import Purge
 from gpost_plugins.slab import Slab
+from gpost_plugins.tally import Tally
 
 from gpost.api import LayClay, Note, Pause, PlanError
+from gpost.config.model import Config
 from gpost.demo.gcode import class_pieces
 from gpost.pipeline import check_file, run_file
 from gpost.supply.cartridges import cartridges, colours
 from gpost.testing import layer_start, make_survey, run_step
+from gpost.write.script import LONGEST_MESSAGE
 from tests.sliced import write_piece
 
 SURVEY = make_survey(layer_ml=[2.0] * 5)
@@ -24,7 +27,7 @@ def test_the_module_offers_the_step() -> None:
     assert list(gpost_steps()) == [Foot]
 
 
-@pytest.mark.parametrize("rounds", [1, 3])
+@pytest.mark.parametrize("rounds", [1, 10])
 def test_each_round_is_followed_by_a_wait(rounds: int) -> None:
     """Bead and wait in turn, before the first layer; the message fits a display and says when not to turn."""
     plan = run_step(Foot, {"rounds": rounds}, SURVEY)
@@ -32,8 +35,8 @@ def test_each_round_is_followed_by_a_wait(rounds: int) -> None:
     assert kinds == [LayClay, Pause] * rounds + [Note]
     for number, pause in enumerate(plan.pauses, 1):
         assert pause.spot == layer_start(SURVEY, 1)
-        assert pause.message == f"Turn bed screws only now, never while it moves, bead {number} of {rounds}"
-        assert len(pause.message) <= 64
+        assert pause.message == f"Turn bed screws only now, never while it moves: {number} of {rounds}"
+        assert len(pause.message) <= LONGEST_MESSAGE
         assert "never while it moves" in pause.reason
         assert not pause.new_cartridge
 
@@ -83,9 +86,14 @@ def test_pieces_that_widen_are_gone_round_at_their_foot(name: str, tmp_path: Pat
     """Beads lie under what leans out above them, since nothing stands there yet; no check finds anything in their way."""
     path = tmp_path / "piece.gcode"
     write_piece(path, *class_pieces()[name])
-    from gpost.config.model import Config
-
     steps = [Foot(Foot.Settings(rounds=2, distance_mm=3)), Slab(Slab.Settings(diameter_mm=230))]
     summary = run_file(path, tmp_path / "out.gcode", Config(), steps)
     assert [pause.kind for pause in summary.pauses] == ["foot", "foot"]
     assert not [finding for finding in check_file(path, Config(), steps) if finding.name == "bead-crossed"]
+
+
+def test_what_holds_for_all_waits_is_noted_once() -> None:
+    """They stand at one place, so how long each may last is the same."""
+    feet = [Foot(Foot.Settings(rounds=3))]
+    notes = [note.text for note in run_step(Tally, {}, SURVEY, before=feet).of(Note)]
+    assert len([text for text in notes if "the foot pause" in text]) == 1

@@ -31,6 +31,7 @@ def do_job(
     allow: Sequence[str] = (),
     overwrite: bool = False,
     in_place: bool = False,
+    rehearse_mm: float | None = None,
 ) -> str:
     """Write the output, and the summary as JSON and as text if they are named; returns it in words.
 
@@ -53,6 +54,7 @@ def do_job(
                 overwrite=overwrite,
                 in_place=in_place,
                 allow=allow,
+                rehearse_mm=rehearse_mm,
             )
     summary = summary.model_copy(update={"source": storable(file), "output": storable(output)})
     if json_name is not None:

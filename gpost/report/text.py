@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from heapq import nsmallest
 
 from gpost.common.plain import shown
+from gpost.plan.rehearsal import words
 from gpost.report.afterwards import afterwards
 from gpost.report.model import Change, LayerTable, MeteringRecord, Place, Summary
 from gpost.report.textload import to_load, to_prepare
@@ -31,7 +32,7 @@ def to_text(summary: Summary, *, long: bool = False) -> str:
         _listed("Look at this first", summary.warnings),
         to_prepare(summary, star),
         to_load(summary, star),
-        when_to_be_there(summary),
+        when_to_be_there(summary) if summary.rehearsal_mm is None else (),
         afterwards(summary, star),
         _what_was_changed(summary, long=long),
     ]
@@ -49,9 +50,19 @@ def to_text(summary: Summary, *, long: bool = False) -> str:
 
 def _what_was_written(summary: Summary) -> Iterator[str]:
     yield from wrapped(f"{shown(summary.source)} -> {shown(summary.output)}", indent="  ", first="")
-    yield (
-        f"  {summary.layers} layers, {summary.height_mm:z.1f} mm high, {summary.clay_ml:.0f} ml of clay, "
-        f"{clock(summary.time_s)} h of machine time"
+    clay = f", {summary.clay_ml:.0f} ml of clay"
+    if summary.rehearsal_mm is not None:
+        yield from wrapped(_rehearsal(summary.rehearsal_mm), indent="  ", first="  ")
+        clay = ""
+    size = f"{summary.layers} layers, {summary.height_mm:z.1f} mm high"
+    yield f"  {size}{clay}, {clock(summary.time_s)} h of machine time"
+
+
+def _rehearsal(raise_mm: float) -> str:
+    """What the file is, and what to do with it."""
+    return (
+        f"This is {words(raise_mm)}. It goes the whole way without clay, heat and air, and never waits, so "
+        "don't reach in. Watch clamps, hose, park and bed, with your hand near the stop."
     )
 
 

@@ -237,7 +237,9 @@ MACHINE_TALK = re.compile(
     r"Traceback|<class|<function|<object|\bat 0x|\bNone\b|NoneType|\bnan\b|(?<!\.)\binf\b|\[Errno|\bself\b"
 )
 ERROR_NAME = re.compile(r"\b[A-Za-z]+(?:Error|Exception|Warning|Exit)\b")
-A_STEPS_OWN = re.compile(r"step mine failed: \w+|the step failed on these settings: \w+|\(from steps/mine\.py\): it can't be loaded: \w+")
+A_STEPS_OWN = re.compile(
+    r"step mine failed: \w+|the step failed on these settings: \w+|\(from steps/mine\.py\): it can't be loaded: \w+"
+)
 """The only places for the name of a Python error: a step's author needs it."""
 
 

@@ -101,6 +101,7 @@ from gpost.supply.names import alike, doubt
 from gpost.supply.reach import Reach, reach
 from gpost.supply.stretches import Stretch, even_places, full_places
 from gpost.supply.sure import DryRisk, counted_on_ml, dry_risks, front_span, print_chance, reach_ml
+from gpost.supply.weights import weigh
 from gpost.supply.working import Waits, ages_s, first_stale, loads, longest_wait_s
 from gpost.survey.model import Survey
 
@@ -250,6 +251,7 @@ __all__ = [  # noqa: RUF022
     # what the piece weighs, and how large it is when it is fired
     "Masses",
     "masses",
+    "weigh",
     "Size",
     "fired_size",
 ]

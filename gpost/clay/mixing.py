@@ -126,13 +126,16 @@ class HoseFit(NamedTuple):
     """How far the hold-up may be off, as a standard deviation, by how trials differ; None for one trial."""
 
 
-def fit_line(trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0) -> HoseFit:
+def fit_line(
+    trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0, least_ml: float = 0.0
+) -> HoseFit:
     """Hold-up and stages from trials: ml pushed when the change began to show, and when it was complete.
 
     A trial is (began_ml, ended_ml), counted from the change at the cartridge's outlet: where the share of
     the new clay was BEGINS and FULL. By moments first: the share is taken for normal between the two, so V is
     their middle and the standard deviation their distance over the normal quantiles'; then by least squares
-    of the gamma quantiles. Raises ValueError unless 0 < began_ml < ended_ml in every trial and
+    of the gamma quantiles. `least_ml`: no trial is surer than that (standard deviation), however well they
+    agree. Raises ValueError unless 0 < began_ml < ended_ml in every trial and
     0 <= plug_part < 1.
     """
     observed = np.asarray(list(trials), dtype=np.float64).reshape(-1, 2)
@@ -142,15 +145,15 @@ def fit_line(trials: Sequence[tuple[float, float]], *, plug_part: float = 0.0) -
         raise ValueError("in a trial the change begins after more than 0 ml, and ends after it began")
     line = _refined(observed, _by_moments(observed, plug_part))
     misses = observed - [line.pushed_ml(BEGINS), line.pushed_ml(FULL)]
-    return HoseFit(line, float(np.sqrt(np.mean(misses**2))), _holdup_spread_ml(observed, plug_part))
+    return HoseFit(line, float(np.sqrt(np.mean(misses**2))), _holdup_spread_ml(observed, plug_part, least_ml))
 
 
-def _holdup_spread_ml(observed: Floats, plug_part: float) -> float | None:
+def _holdup_spread_ml(observed: Floats, plug_part: float, least_ml: float) -> float | None:
     """Each trial alone has a hold-up of its own: the spread of their mean."""
     if len(observed) < 2:
         return None
     alone = [_refined(one, _by_moments(one, plug_part)).holdup_ml for one in observed[:, np.newaxis]]
-    return spread_of(alone).mean_spread
+    return spread_of(alone, least_ml).mean_spread
 
 
 def _by_moments(observed: Floats, plug_part: float) -> Hose:

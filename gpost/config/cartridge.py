@@ -60,6 +60,8 @@ class Cartridge(Settings):
     def _usable(self) -> Cartridge:
         if self.reserve_ml >= self.volume_ml:
             raise ValueError("reserve_ml must be less than volume_ml, or nothing is left to print with")
+        if (self.reserve_spread_ml or 0.0) > self.volume_ml / 2:
+            raise at_keys(self, {"reserve_spread_ml": ValueError("it is more than half of a cartridge")})
         wrong = self.misfit(self.first_ml)
         if wrong:
             raise at_keys(self, {"first_ml": BesideOthers(f"it {wrong}")})
@@ -84,6 +86,13 @@ class Cartridge(Settings):
         if held_ml > MOST:
             raise ValueError("a hose that holds so much can't be meant; give its bore and length in mm")
         object.__setattr__(self, "line_ml", held_ml)  # frozen for all others; not marked as given
+        return self
+
+    @model_validator(mode="after")
+    def _spread_fits(self) -> Cartridge:
+        if (self.line_spread_ml or 0.0) > self.line_ml / 2:
+            wrong = f"it is more than half of the {self.line_ml:.4g} ml that the hose holds"
+            raise at_keys(self, {"line_spread_ml": BesideOthers(wrong)})
         return self
 
     @property

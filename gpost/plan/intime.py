@@ -55,8 +55,12 @@ def early_spot(plan: Plan, pause: Pause) -> Spot:
     return min(plan.survey.stands_at(_whole(plan, clay_ml)), wanted(pause))
 
 
-def pushes_on(added: Iterable[Intention]) -> str:
-    """How what is added makes clay come sooner or later, in words; "" if it doesn't."""
+def pushes_on(added: Iterable[Intention], *, losing: bool) -> str:
+    """How what is added makes clay come sooner or later, in words; "" if it doesn't.
+
+    `losing`: each start loses clay.
+    """
+    added = list(added)
     pushes = [
         intention
         for intention in added
@@ -72,6 +76,8 @@ def pushes_on(added: Iterable[Intention]) -> str:
         return f"the {coloured.kind} to {coloured.colour} pushes its clay on"
     if pauses:
         return f"the primes of {pauses[0].kind}s on the way push its clay on"
+    if losing and any(isinstance(intention, Pause) for intention in added):
+        return "the starts after pauses on the way lose clay"
     return "more or less clay runs on the way" if pushes else ""
 
 

@@ -115,7 +115,8 @@ class Plan:
             if there is not entry.intention:
                 entries[place] = Entry(entry.step, there)
         asked = dataclasses.replace(self, entries=tuple(entries), steps=(*self.steps, step))
-        why = pushes_on(intentions) if keeping else ""
+        losing = self.config.cartridge.start_loss_ml > 0
+        why = pushes_on(intentions, losing=losing) if keeping else ""
         made = in_time(asked) if why else asked
         known = len(self.entries)
         moves += [(at, MovePause(old, new, why)) for at, old, new in moved(asked, made) if at < known]

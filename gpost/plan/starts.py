@@ -1,7 +1,8 @@
-"""Clay that starts lose: after a pause E moves some that doesn't come, for it goes into pressure.
+"""Clay that starts lose: E moves some that doesn't come, for it goes into pressure.
 
-Net clay is what E meters. Of what is metered right after each pause, `cartridge: start_loss_ml` don't arrive
-at the nozzle: what is on its way through the hose is later by so much. No cartridge lasts the longer for it.
+Net clay is what E meters. Of what is metered at the very start and after each pause, the file's own too,
+`cartridge: start_loss_ml` don't arrive at the nozzle: what is on its way through the hose is later by so
+much. No cartridge lasts the longer for it.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gpost.plan.intentions import Pause
+from gpost.spot import Spot
 
 if TYPE_CHECKING:
     from gpost.plan.plan import Plan
@@ -48,10 +50,11 @@ class Starts(NamedTuple):
 
 
 def starts(plan: Plan) -> Starts:
-    """Those of the plan's pauses."""
+    """That of the job, and those after its pauses."""
     loss_ml = plan.config.cartridge.start_loss_ml
-    begin_ml = np.array([item.start_ml for item in plan.insertions if isinstance(item.intention, Pause)])
-    if not loss_ml or not len(begin_ml):
+    if not loss_ml:
         return Starts(np.zeros(0), np.zeros(0))
-    begin_ml = np.sort(begin_ml)
+    own = [plan.clay_before(Spot(pause.line)) for pause in plan.own_pauses]
+    planned = [item.start_ml for item in plan.insertions if isinstance(item.intention, Pause)]
+    begin_ml = np.sort(np.array([0.0, *own, *planned]))
     return Starts(begin_ml, np.minimum(np.append(np.diff(begin_ml), np.inf), loss_ml))

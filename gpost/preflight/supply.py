@@ -64,7 +64,7 @@ def _doubtful(plan: Plan) -> Iterator[Finding]:
         likely, most = chance_words(first.dry_chance), chance_words(taken)
         yield Finding("short-clay", "warning", first.dry_from.line, (
             f"cartridge {first.use.number} ({first.use.colour}) may run dry from here on, {_early(first)}: "
-            f"it does by the numbers, but they are not exact, and in {likely} of all prints it is too "
+            f"by the numbers it has enough, but they are not exact, and in {likely} of all prints it has too "
             f"little. With {first.sure_load_ml:.0f} ml in it that is {most}; load more, or let `refill` "
             f"pause earlier"
         ), len(risks))  # fmt: skip

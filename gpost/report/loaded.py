@@ -121,6 +121,9 @@ def _cartridge(
     config: Config, use: CartridgeUse, risk: DryRisk | None, slugs: tuple[SlugRecord, ...]
 ) -> CartridgeRecord:
     reserve_ml, mass = config.cartridge.reserve_ml, weigh(config, use.amounts_ml)
+    load_ml = use.need_ml + reserve_ml
+    sure_ml = None if risk is None else risk.sure_load_ml
+    load_g, sure_g = (_grams(config, use, slugs, ml) for ml in (load_ml, sure_ml))
     return CartridgeRecord(
         number=use.number,
         colour=use.colour,
@@ -131,14 +134,29 @@ def _cartridge(
         usable_ml=use.usable_ml,
         need_ml=use.need_ml,
         over_ml=use.over_ml,
-        load_ml=use.need_ml + reserve_ml,
-        load_g=weigh(config, use.parts_of(use.need_ml + reserve_ml)).wet_g,
-        sure_load_ml=None if risk is None else risk.sure_load_ml,
-        sure_load_g=None if risk is None else weigh(config, use.parts_of(risk.sure_load_ml)).wet_g,
+        load_ml=load_ml,
+        load_g=load_g or 0.0,
+        sure_load_ml=sure_ml,
+        sure_load_g=sure_g,
         dry_percent=None if risk is None else 100 * risk.dry_chance,
         early_layers=0 if risk is None else risk.early_layers,
         slugs=_if_several(slugs),
     )
+
+
+def _grams(
+    config: Config, use: CartridgeUse, slugs: tuple[SlugRecord, ...], ml: float | None
+) -> float | None:
+    """What so many ml in the cartridge weigh: what is asked for, and behind it the last one's clay."""
+    if ml is None:
+        return None
+    if not slugs:
+        return weigh(config, use.parts_of(ml)).wet_g
+    asked = [slug for slug in slugs if not slug.reserve]
+    behind = next((slug.clays for slug in slugs if slug.reserve), asked[-1].clays if asked else {})
+    more_ml = ml - sum(slug.clay_ml for slug in asked)
+    weight = weigh(config, {clay: share * more_ml for clay, share in behind.items()}).wet_g
+    return sum(slug.wet_g for slug in asked) + weight
 
 
 def colour_records(plan: Plan) -> tuple[ColourRecord, ...]:

@@ -54,6 +54,8 @@ class PauseRecord(Record):
 
     What it must hold at least is its record's `load_ml` in `cartridges`.
     """
+    waits: Count = 1
+    """How often it waits: a second time before it goes back to the piece."""
     prime_ml: float
     """Clay run out at the park after the wait."""
     lay_ml: float = 0.0

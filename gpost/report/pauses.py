@@ -105,6 +105,7 @@ def _pause(asked: _Pauses, pause: Pause, *, step: str, output_line: int) -> Paus
         clock_s=plan.clock_at(pause.spot),
         new_cartridge=pause.new_cartridge,
         cartridge=asked.numbers.get(id(pause)),
+        waits=1 + (pause.hold_again or plan.config.machine.pause.hold_again),
         colour=pause.colour,
         load_ml=pause.load_ml,
         prime_ml=pause.prime_ml,

@@ -100,10 +100,11 @@ def _cartridge(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> str
             f"that can be counted on; that is {cartridge.over_ml:.0f} ml TOO LITTLE"
         )
     least = f"{at_least(cartridge.load_ml)} ml{star('cartridges.load_ml')} ({at_least(cartridge.load_g)} g"
-    text = f"{name}: load at least {least}{star('cartridges.load_g')} wet)"
+    least += f"{star('cartridges.load_g')} wet)"
+    text = f"{name}: load at least {least}"
     if cartridge.sure_load_ml is not None and cartridge.sure_load_g is not None:
-        enough = f"{at_least(cartridge.sure_load_ml)} ml ({at_least(cartridge.sure_load_g)} g)"
-        text += f"; {enough} to be {100 - sure.taken_percent:g} % sure"
+        enough = f"{at_least(cartridge.sure_load_ml)} ml ({at_least(cartridge.sure_load_g)} g wet)"
+        text = f"{name}: load {enough} to be {100 - sure.taken_percent:g} % sure; {least} do by the numbers"
     if again_ml >= WORTH_SAYING_ML:
         text += f"; {again_ml:.0f} ml of it are drawn back again"
     return f"{text}{_dry(cartridge, sure)}"

@@ -44,6 +44,9 @@ def _pause(pause: PauseRecord) -> Iterator[str]:
     yield from wrapped(head, indent=" " * 9, first="")
     if pause.new_cartridge:
         yield from wrapped(_load(pause), indent=" " * 9, first=" " * 9)
+    if pause.waits > 1:
+        again = "it waits a second time before it goes back to the piece: cut the string, look, let it go on"
+        yield from wrapped(again, indent=" " * 9, first=" " * 9)
     yield from wrapped(_lasts(pause), indent=" " * 9, first=" " * 9)
 
 
@@ -88,7 +91,7 @@ def _shows(pause: PauseRecord) -> str:
     shows_mm, layer = pause.shows_at_height_mm, f"(layer {pause.shows_at_layer})"
     if shows_mm is None:
         return "it never reaches the nozzle in this piece"
-    if pause.shows_low_mm is None:
+    if pause.shows_low_mm is None or pause.shows_low_mm == pause.shows_high_mm:
         return f"it shows from {shows_mm:z.1f} mm on {layer}"
     between = heights_text(pause.shows_low_mm, pause.shows_high_mm)
     return f"it shows from about {shows_mm:.0f} mm on {layer}, in 95 prints of 100 {between}"

@@ -58,14 +58,11 @@ class Contents(NamedTuple):
         return self._weighted([np.ones_like(at_ml), *arrived, np.zeros_like(at_ml)])
 
     def left_ml(self, from_ml: float, to_ml: float) -> dict[str, float]:
-        """ml of each clay that leave the nozzle between two amounts of net clay; together their difference.
-
-        What a start loses is counted as the clay that was on its way.
-        """
+        """ml of each clay that leave the nozzle between two amounts of net clay, but for what starts lose."""
         come_ml = self.starts.come_ml
         edges = come_ml([from_ml, to_ml])
         past = [np.diff(self.hose.new_ml(edges - come_ml(cut.outlet_ml))) for cut in self.cuts]
-        found = self._weighted([np.array([to_ml - from_ml]), *past, np.zeros(1)])
+        found = self._weighted([np.diff(edges), *past, np.zeros(1)])
         return {clay: float(amount[0]) for clay, amount in found.items()}
 
     def between(self, low_ml: float, high_ml: float) -> Iterator[tuple[Mix, float]]:

@@ -49,7 +49,8 @@ def span_text(plan: Plan, pause: Pause) -> str:
     span = front_span(plan, pause)
     if span is None:
         return ""
-    return f"; in 95 prints of 100 {heights_text(*(height_of(plan, spot) for spot in span))}"
+    low_mm, high_mm = (height_of(plan, spot) for spot in span)
+    return "" if low_mm == high_mm else f"; in 95 prints of 100 {heights_text(low_mm, high_mm)}"
 
 
 def height_of(plan: Plan, spot: Spot) -> float | None:

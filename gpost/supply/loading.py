@@ -57,6 +57,8 @@ class LoadingSheet:
     total_ml: float
     """Net clay of the job."""
     loaded_from: str
+    show: str
+    """What of a mixed change is at a band's height: half or start."""
     warnings: tuple[str, ...]
     due: tuple[Due, ...]
     """One for each cartridge."""
@@ -115,7 +117,14 @@ def loading_sheet(plan: Plan) -> LoadingSheet:
     found, warnings = edges_of(plan, bands), tuple(colour_doubts(plan))
     inside = tuple(slugs_of(plan, found.contents))
     return LoadingSheet(
-        inside, found.edges, found.contents, plan.total_ml, bands.loaded_from, warnings, tuple(_due(plan))
+        inside,
+        found.edges,
+        found.contents,
+        plan.total_ml,
+        bands.loaded_from,
+        bands.show,
+        warnings,
+        tuple(_due(plan)),
     )
 
 

@@ -101,7 +101,11 @@ class Refill(Step[RefillSettings]):
         usable_ml = counted_on_ml(config, None, self._chance)
         if self.settings.prime_ml + config.machine.pause.relieve_ml < usable_ml:
             return []
-        wrong = f"a cartridge has only {usable_ml:.4g} ml to count on; prime less, or use a larger one"
+        margin = "" if usable_ml == config.cartridge.usable_ml else " and the margin of the spreads"
+        wrong = (
+            f"a cartridge has only {usable_ml:.4g} ml to count on, its reserve{margin} left out; prime less, "
+            "or use a larger one"
+        )
         return [("prime_ml", wrong)]
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:

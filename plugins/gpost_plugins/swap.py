@@ -48,6 +48,8 @@ from gpost.api import (
     wanted,
 )
 
+SAME_MM = 0.01
+
 
 class SwapPlace(Settings):
     """Where the colour shows, and how the hose is cleared of the one before."""
@@ -151,7 +153,7 @@ class Swap(Step[SwapSettings]):
         """The pause, which the plan keeps in time, and where its clay is expected."""
         need_one_piece(survey)
         settings = self.settings
-        exact = settings.where == "exact"
+        exact = settings.where == "exact" or self._rises(survey)
         found = find_layer(plan, settings.at_layer, settings.at_height_mm, exact=exact)
         if found is None:
             return [self._too_high(survey)]
@@ -165,6 +167,17 @@ class Swap(Step[SwapSettings]):
         later = plan.adding(self.name, [pause])
         _check_order(later)
         return [pause, *self._told(plan, later)]
+
+    def _rises(self, survey: Survey) -> bool:
+        """Whether the wall passes the height that is asked for inside a turn: then that is where it shows."""
+        height_mm = self.settings.at_height_mm
+        if height_mm is None or self.settings.clear == "purge":
+            return False
+        index = survey.first_above(height_mm) - 1
+        if not 0 <= index < len(survey.layers):
+            return False
+        low_mm, high_mm = (float(survey.layers[name][index]) for name in ("low_mm", "height_mm"))
+        return low_mm + SAME_MM < height_mm < high_mm - SAME_MM
 
     def _too_high(self, survey: Survey) -> Note:
         """What is said of a swap above the top. Raises PlanError unless it may be skipped."""

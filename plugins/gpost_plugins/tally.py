@@ -36,12 +36,12 @@ from gpost.api import (
     front_spot,
     hookimpl,
     longest_wait_s,
-    masses,
     need_layers,
     reach,
     running_out,
     span_text,
     spot_words,
+    weigh,
 )
 
 LEAST_ML = 0.05
@@ -103,14 +103,14 @@ class Tally(Step[TallySettings]):
             parts = colours(plan, survey.start_of(first), end)
             yield Note(
                 f"{_layers(first + 1, after)}, up to {height_mm[first:after].max():.1f} mm: "
-                f"{_amount(plan, sum(parts.values()))}{_parts(parts)}"
+                f"{_amount(plan, parts)}{_parts(parts)}"
             )
 
 
 def _piece(survey: Survey, plan: Plan) -> Note:
     """Mass of the piece, and its size after firing."""
     clay, (x_mm, y_mm, _) = plan.config.clay, survey.bounds_mm
-    mass = masses(sum(colours(plan).values()), clay.wet_density_g_ml, clay.water_percent)
+    mass = weigh(plan.config, colours(plan))
     printed = Size(x_mm[1] - x_mm[0], y_mm[1] - y_mm[0], survey.height_mm)
     fired = fired_size(printed, clay.shrinkage_percent, clay.shrinkage_z_percent)
     return Note(
@@ -126,17 +126,19 @@ def _layers(first: int, last: int) -> str:
 
 def _use_text(plan: Plan, use: CartridgeUse) -> str:
     where = "" if use.number == 1 else f", loaded at {spot_words(plan.survey, use.from_spot)}"
-    amount, again_ml = _amount(plan, use.clay_ml), use.need_ml - use.clay_ml
+    amount, again_ml = _amount(plan, use.amounts_ml), use.need_ml - use.clay_ml
     if again_ml >= WORTH_SAYING_ML:
-        amount = f"{_amount(plan, use.need_ml)}, {again_ml:.1f} ml of which are drawn back again"
+        amount = (
+            f"{_amount(plan, use.parts_of(use.need_ml))}, {again_ml:.1f} ml of which are drawn back again"
+        )
     return (
         f"cartridge {use.number} ({use.colour}){where}: {amount}, "
         f"of {use.usable_ml:.1f} ml that can be counted on"
     )
 
 
-def _amount(plan: Plan, clay_ml: float) -> str:
-    return f"{clay_ml:.1f} ml, {clay_ml * plan.config.clay.wet_density_g_ml:.0f} g wet"
+def _amount(plan: Plan, amounts_ml: dict[str, float]) -> str:
+    return f"{sum(amounts_ml.values()):.1f} ml, {weigh(plan.config, amounts_ml).wet_g:.0f} g wet"
 
 
 def _parts(parts: dict[str, float]) -> str:
@@ -150,8 +152,8 @@ def _parts(parts: dict[str, float]) -> str:
 def _colours(plan: Plan, uses: list[CartridgeUse]) -> Iterator[Note]:
     """Each colour: what its cartridges give, what is in the piece, what is run out beside it."""
     in_piece, out = colours(plan), colours(plan, Spot(0), purges=True)
-    for colour in dict.fromkeys(use.colour for use in uses):
-        given_ml = sum(use.clay_ml for use in uses if use.colour == colour)
+    for colour in dict.fromkeys(clay for use in uses for clay in use.amounts_ml):
+        given_ml = sum(use.amounts_ml.get(colour, 0.0) for use in uses)
         piece_ml = in_piece.get(colour, 0.0)
         beside_ml = out.get(colour, 0.0) - piece_ml
         yield Note(

@@ -155,7 +155,8 @@ def _edges(sheet: LoadingSheet) -> Iterator[str]:
         if sheet.line.mixes:
             text += f" (half; a trace from {edge.start_mm:.1f}, full from {edge.full_mm:.1f} mm on)"
         if edge.low_mm is not None:
-            text += f"; in 95 prints of 100 {heights_text(edge.low_mm, edge.high_mm)}"
+            what = "its first trace " if sheet.line.mixes and sheet.show == "start" else ""
+            text += f"; in 95 prints of 100 {what}{heights_text(edge.low_mm, edge.high_mm)}"
         yield from wrapped(text, indent=" " * 6, first="  - ")
     if sheet.edges:
         yield ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,6 +14,7 @@ from gpost.config.model import Clay, Config
 from gpost.errors import ConfigError
 from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
+from gpost.plan.starts import starts
 from gpost.supply.cartridges import clay_at
 from gpost.workbook.sure import MOST_OFF_PERCENT, loose
 
@@ -104,6 +106,17 @@ class Changes:
 
 
 AS_PRINTED = Measured()
+READ_OFF_MM = 0.5
+"""How far a height read on a piece may be off, as a standard deviation (common practice, no source)."""
+
+
+def read_off_ml(trials_ml: Sequence[Pair], heights_mm: Sequence[Pair]) -> float:
+    """How far the clay in the hose may be off by reading the two heights of a change, ml; on average."""
+    per_mm = [
+        (ended_ml - began_ml) / (ended_mm - began_mm)
+        for (began_ml, ended_ml), (began_mm, ended_mm) in zip(trials_ml, heights_mm, strict=True)
+    ]
+    return READ_OFF_MM * sum(per_mm) / len(per_mm) / math.sqrt(2)
 
 
 def pushed_ml(plan: Plan, heights_mm: Sequence[Pair], measured: Measured = AS_PRINTED) -> list[Pair]:
@@ -126,8 +139,9 @@ def pushed_ml(plan: Plan, heights_mm: Sequence[Pair], measured: Measured = AS_PR
 
 
 def _pushed(plan: Plan, pause: Pause, heights_mm: Pair) -> Pair:
-    loaded_ml = clay_at(plan, pause)
-    began_ml, ended_ml = (clay_at_height(plan, height) - loaded_ml for height in heights_mm)
+    come_ml = starts(plan).come_ml
+    loaded_ml = float(come_ml(clay_at(plan, pause)))
+    began_ml, ended_ml = (float(come_ml(clay_at_height(plan, height))) - loaded_ml for height in heights_mm)
     if not 0 < began_ml < ended_ml:
         raise ConfigError(
             f"between {heights_mm[0]:g} and {heights_mm[1]:g} mm a change can't begin and end: its clay "

@@ -18,7 +18,7 @@ from gpost.preflight.model import ALLOWABLE
 from gpost.steps.recipe import read_recipe
 from gpost.workbook.trial import colourwords, strengthwords, weighed
 from gpost.workbook.trial import words as report
-from gpost.workbook.trial.colour import Changes, Measured, Pair, pushed_ml
+from gpost.workbook.trial.colour import Changes, Measured, Pair, pushed_ml, read_off_ml
 from gpost.workbook.trial.lumps import Triple, dried, shrunk, slip
 from gpost.workbook.trial.measures import measures
 from gpost.workbook.trial.morning import morning
@@ -118,16 +118,18 @@ def _strip(asked: Asked, path: Path, config: Config) -> str:
 
 
 def _colour(asked: Asked) -> str:
-    trials, measured = list(asked.colours), None
+    trials, measured, least_ml = list(asked.colours), None, 0.0
     recipe = read_recipe(asked.configs, asked.folders, studio=asked.studio)
     if asked.piece is not None:
         survey = survey_file(asked.piece, recipe.config)
         # it has been printed, so whatever stood in its way was allowed
         plan = make_plan(survey, recipe.steps, recipe.config, allow=ALLOWABLE)
         measured = Measured(asked.measured, asked.drying_percent)
+        heights_mm = measured.printed_mm(trials, plan.config.clay)
         trials = pushed_ml(plan, trials, measured)
+        least_ml = read_off_ml(trials, heights_mm)
     try:
-        fit = fit_line(trials, plug_part=recipe.config.cartridge.plug_part)
+        fit = fit_line(trials, plug_part=recipe.config.cartridge.plug_part, least_ml=least_ml)
     except ValueError as error:
         raise ConfigError(f"--colour: {error}") from error
     found = Changes(fit, tuple(trials), recipe.config, measured)

@@ -17,6 +17,7 @@ from cosmic_ray.plugins import get_operator
 ROOT = Path(__file__).parents[2]
 LAWS = ("feed_scaled", "flow_scaled", "state_restored", "bulk_edits", "loads")
 REWRITTEN = tuple(f"tests/laws/test_{law}.py" for law in LAWS)
+TOLD = tuple(f"tests/report/test_{what}.py" for what in ("changes", "loading_sheet", "places", "summary", "text"))
 TESTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "gpost/motion": (
@@ -33,13 +34,16 @@ TESTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
             *REWRITTEN,
             "tests/safety/test_unruly_steps.py",
         ),
-        "gpost/supply": ("tests/supply", "tests/plugins", "tests/report", "tests/laws/test_loads.py"),
+        "gpost/supply": ("tests/supply", "tests/plugins", *TOLD, "tests/laws/test_loads.py"),
         "gpost/write": ("tests/write", *REWRITTEN, "tests/laws", "tests/test_whole_job.py", "tests/test_own_prime.py"),
         "gpost/clay": ("tests/clay", "tests/workbook", "tests/supply", "tests/plugins"),
         "plugins/gpost_plugins": ("tests/plugins", "tests/test_whole_job.py", "tests/laws/test_loads.py"),
     }
 )
 """The core by folder, and the tests that concern each, the nearest first."""
+
+NEAR: Mapping[str, tuple[str, ...]] = MappingProxyType({})
+"""For a file, what notices most beside the tests of its own name: these are tried before its folder's."""
 
 SWAPS = (
     *("Lt_LtE", "LtE_Lt", "Gt_GtE", "GtE_Gt", "Lt_Gt", "Gt_Lt", "LtE_GtE", "GtE_LtE", "Eq_NotEq", "NotEq_Eq"),

@@ -220,3 +220,37 @@ def test_a_bead_is_three_widths_long_at_least(wide_mm: float, fits: bool) -> Non
     else:
         with pytest.raises(PlanError, match="no room in front of the piece for a bead 10 mm wide and 30 mm long"):
             laid(plan, 1, side="front")
+
+
+@pytest.mark.parametrize(("park_x_mm", "low_mm", "high_mm"), [(138, 158, 275), (142, 5, 122)])
+def test_a_line_runs_on_the_longer_side_of_what_is_in_its_way(
+    park_x_mm: float, low_mm: float, high_mm: float
+) -> None:
+    """The park keeps 15 mm and half a bead, about in the middle of lines that reach from 5 to 275."""
+    plan = pot_plan({"machine": {"park": {"x_mm": park_x_mm, "y_mm": 20}}})
+    room_ml = (4 * 270 + 3 * 117) * AREA_MM2 / 1000
+    found = [stroke.points_mm for stroke in laid(plan, room_ml, side="front").strokes]
+    ends = {points[0][1]: sorted(x for x, _ in points) for points in found}
+    assert sorted(ends) == pytest.approx([10, 22, 34, 46, 58, 70, 82])
+    for y, found_mm in ends.items():
+        assert found_mm == pytest.approx([low_mm, high_mm] if y < 40 else [5, 275])
+
+
+@pytest.mark.parametrize(("given", "said"), [(1, 2), (2, 3), (3, 4)])
+def test_one_bead_more_on_one_another_is_advised_where_it_helps(given: int, said: int) -> None:
+    """What lies before the piece in so many levels and a little more fits in one more."""
+    plan = pot_plan()
+    for clay_ml in range(40, 2000, 10):
+        try:
+            laid(plan, clay_ml, side="left", stack=given)
+        except PlanError as error:
+            assert f"set stack to {said}," in str(error)
+            break
+    laid(plan, clay_ml, side="left", stack=said)
+
+
+def test_more_beads_on_one_another_than_can_stand_are_not_advised() -> None:
+    """Nor is a stack that is there already."""
+    with pytest.raises(PlanError) as told:
+        laid(pot_plan(), 100_000, side="left", stack=3)
+    assert "set stack" not in str(told.value)

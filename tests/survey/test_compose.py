@@ -160,3 +160,21 @@ def test_a_ring_around_a_wall_that_rises_is_part_of_its_first_turn() -> None:
     kind, path, *box = ring(2, radius=45.0)
     assert layers([(kind, 8 * path, *box), *turns]) == [0, 1, 2, 3, 4]
     assert composed([*WALL, ring(10, kind=ODD)]).odd.tolist() == [False] * 4 + [True]
+
+
+@pytest.mark.parametrize("share", [0.3, 3.5])
+def test_an_inner_turn_of_a_low_wall_that_does_not_fit_is_odd(share: float) -> None:
+    """Where there are too few turns to look at those around, all of them say what is usual."""
+    turns = TURNS[:4]
+    kind, path, *box = turns[1]
+    turns[1] = (kind, path * share, *box)
+    assert composed(turns).odd.tolist() == [False, True, False, False]
+
+
+@pytest.mark.parametrize("place", [0, 1])
+def test_the_first_and_the_last_turn_may_be_part_of_one(place: int) -> None:
+    """Two turns say nothing of one another."""
+    turns = TURNS[:2]
+    kind, path, *box = turns[place]
+    turns[place] = (kind, path * 0.7, *box)
+    assert not composed(turns).odd.any()

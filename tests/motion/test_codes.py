@@ -199,3 +199,21 @@ def test_the_highest_code() -> None:
     """Four digits and no tenth: M9999."""
     assert codes.HIGHEST == 10 * 9999
     assert len(codes.CodeTable({codes.HIGHEST})(np.array([0, codes.HIGHEST]))) == 2
+
+
+HARMLESS = {
+    "reports": (31, 34, 38, 39, 78, 79, 86, 87, 113, 115, 119, 122, 150, 155, 503),
+    "says, shows, asks": (145, 149, 250, 256, 260, 261, 291, 292, 355, 575),
+    "heats, or waits for heat": (141, 143, 144, 192, 305),
+    "files and jobs": (33, 36, 43, 486),
+    "sensors and pauses": (401, 402, 403, 404, 405, 406, 407, 412, 413, 591, 601, 602, 603),
+    "pressure and vibration": (572, 593, 900),
+    "others": (555, 556, 862, 871, 876, *(862 + tenth / 10 for tenth in range(10))),
+}
+
+
+def test_m_codes_that_change_nothing_about_the_nozzle() -> None:
+    """Common practice of printing, no source; and none of them stands in another table."""
+    assert set().union(*(g_codes(*numbers) for numbers in HARMLESS.values())) == machinecodes.HARMLESS_M
+    others = [machinecodes.SETTINGS_M, machinecodes.STOPS_M, machinecodes.PACE_M, machinecodes.LETS_GO_M]
+    assert not machinecodes.HARMLESS_M & set().union(*others)

@@ -245,6 +245,7 @@ def test_one_bead_more_on_one_another_is_advised_where_it_helps(given: int, said
             laid(plan, clay_ml, side="left", stack=given)
         except PlanError as error:
             assert f"set stack to {said}," in str(error)
+            assert str(error).count("set stack") == 1
             break
     laid(plan, clay_ml, side="left", stack=said)
 
@@ -254,3 +255,16 @@ def test_more_beads_on_one_another_than_can_stand_are_not_advised() -> None:
     with pytest.raises(PlanError) as told:
         laid(pot_plan(), 100_000, side="left", stack=3)
     assert "set stack" not in str(told.value)
+
+
+@pytest.mark.parametrize(("side", "at_mm"), [("front", 82), ("back", 198), ("left", 82), ("right", 198)])
+def test_lines_on_a_round_bed_end_on_its_rim(side: str, at_mm: float) -> None:
+    """Of a bed of 140 mm round 140, 140 a bead whose outer edge is 63 mm from the middle has 250.04 mm of chord."""
+    plan = pot_plan({"machine": {"bed": {"round": True}}})
+    half_chord_mm = math.sqrt(140**2 - (140 - 77) ** 2)
+    room_ml = (2 * half_chord_mm - 10) * AREA_MM2 / 1000
+    (stroke,) = laid(plan, room_ml - 1e-6, side=side).strokes
+    along = 0 if side in ("front", "back") else 1
+    assert [point[1 - along] for point in stroke.points_mm] == pytest.approx([at_mm, at_mm])
+    ends = sorted(point[along] for point in stroke.points_mm)
+    assert ends == pytest.approx([140 - half_chord_mm + 5, 140 + half_chord_mm - 5], abs=1e-4)

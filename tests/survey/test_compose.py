@@ -178,3 +178,10 @@ def test_the_first_and_the_last_turn_may_be_part_of_one(place: int) -> None:
     kind, path, *box = turns[place]
     turns[place] = (kind, path * 0.7, *box)
     assert not composed(turns).odd.any()
+
+
+def test_all_long_strokes_beside_a_piece_that_is_done_are_no_layers() -> None:
+    """However many, each in a place of its own."""
+    beside = [stroke(9.0, length=400.0, x=-900.0), stroke(11.0, length=400.0, x=900.0)]
+    assert layers([*WALL, *beside]) == [0, 1, 2, 3]
+    assert not composed([*WALL, *beside]).boxed[4:].any()

@@ -97,3 +97,18 @@ def test_the_wipe_ends_on_the_bed_and_off_the_piece(bed: Any, park: Any, end: An
     """Towards the middle along Y, else along X, else away from it; nowhere if there is no room."""
     found = room(bed=bed, park={"x_mm": park[0], "y_mm": park[1]}).wipe_end()
     assert found == (None if end is None else pytest.approx(end))
+
+
+@pytest.mark.parametrize(("wipe_mm", "end"), [(0, None), (0.5, (20, 20.5)), (1, (20, 21)), (2, (20, 22))])
+def test_without_a_wipe_it_ends_nowhere(wipe_mm: float, end: tuple[float, float] | None) -> None:
+    """However short it is, it is one; of no length it is none."""
+    found = room(park={"x_mm": 20, "y_mm": 20}, pause={"wipe_mm": wipe_mm}).wipe_end()
+    assert found == (None if end is None else pytest.approx(end))
+
+
+@pytest.mark.parametrize(("along_mm", "up_mm", "near"), [(24, 0, True), (24.1, 0, False), (5, 0.009, True), (5, 0.011, False)])
+def test_how_near_a_bead_is_near(along_mm: float, up_mm: float, near: bool) -> None:
+    """Three widths of 8 mm, and a hundredth of a millimetre up or down."""
+    at = (BEAD.points_mm[0][0], BEAD.points_mm[0][1] - along_mm)
+    assert room().is_near(at, BEAD.z_mm + up_mm, BEAD) is near
+    assert room().is_near(at, BEAD.z_mm - up_mm, BEAD) is near

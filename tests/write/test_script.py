@@ -255,3 +255,23 @@ def test_a_machine_without_a_display_is_told_nothing() -> None:
     block = script()
     block.message(None, "hello")
     assert block.lines == []
+
+
+@pytest.mark.parametrize("length", [199, 200, 201, 500])
+def test_a_remark_is_cut_at_two_hundred_characters(length: int) -> None:
+    """A line of a program has 256 at the most (NIST RS274/NGC report, section 3.3)."""
+    block = script()
+    block.remark("a" * length)
+    assert block.lines[0].count("a") == min(length, 200)
+    assert len(block.lines[0]) < 256
+
+
+def test_in_inches_a_way_is_known_to_its_end() -> None:
+    """What is asked for is machine mm; where the nozzle is already, nothing is said."""
+    block = script(replace(HOMED, scale=25.4, relative=True))
+    block.fly(x=75.4, feed_mm_min=2540)
+    block.fly(x=75.4, y=60.0, feed_mm_min=2540)
+    block.fly(x=126.2, feed_mm_min=2540)
+    block.fly(x=50.0, feed_mm_min=2540)
+    assert words(block.lines, "X") == [1, 2, -3]
+    assert words(block.lines, "Y") == []

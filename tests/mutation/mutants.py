@@ -139,6 +139,17 @@ def _files(folder: str) -> list[Path]:
     return [path for path in files if str(path.relative_to(ROOT)).startswith(folder)]
 
 
+def _star_of(arguments: ast.arguments) -> Span:
+    """Where the star stands after which arguments are given by name: to an operator of sums it is a product's."""
+    before = max(((arg.end_lineno or 0, arg.end_col_offset or 0) for arg in _positional(arguments)), default=None)
+    first = arguments.kwonlyargs[0]
+    return before or (first.lineno - 1, 0), (first.lineno, first.col_offset)
+
+
+def _positional(arguments: ast.arguments) -> list[ast.arg | ast.expr]:
+    return [*arguments.posonlyargs, *arguments.args, *arguments.defaults]
+
+
 def _no_behaviour(tree: ast.Module) -> Iterator[Span]:
     """Types, decorators, `zip(strict=...)` and how records are shown and compared: nothing that a test could see."""
     for node in ast.walk(tree):
@@ -156,6 +167,8 @@ def _no_behaviour(tree: ast.Module) -> Iterator[Span]:
             found.append(node.value)
         elif isinstance(node, ast.Assert):
             found.append(node)
+        if isinstance(node, ast.arguments) and node.kwonlyargs and node.vararg is None:
+            yield _star_of(node)
         for part in found:
             if part is not None:
                 yield (part.lineno, part.col_offset), (part.end_lineno, part.end_col_offset)  # type: ignore[attr-defined]

@@ -270,3 +270,33 @@ def test_cuts_make_no_difference(form: str, turns: float, sides: int, lean: floa
     whole = parts_of(moves, [])
     assert parts_of(moves, sorted(min(cut, len(moves)) for cut in cuts)) == whole
     assert len(whole) == len(moves)
+
+
+@pytest.mark.parametrize("gap", [5, 20, 40])
+def test_a_travel_within_a_turn_leads_on_in_it(gap: int) -> None:
+    """A wall of few corners that leaves out a stretch at one place: its turns are cut at their seam none the less."""
+    angle = 2 * np.pi * np.arange(61) / 60
+    ring = 100 + 40 * np.stack([np.cos(angle), np.sin(angle)])
+    walls, heights = [], []
+    for turn in range(12):
+        walls += [ring[:, : gap + 1], ring[:, gap + 2 :]]
+        heights += [(2.0 * turn, 2.0 * turn + 0.5), (2.0 * turn + 0.5, 2.0 * turn + 2)]
+    found = parts_of(strokes_of(walls, heights), [])
+    seams = np.flatnonzero(np.diff([number for number, _ in found])) + 1
+    assert np.abs(seams - 58 * np.arange(1, 12)).max() <= 1
+
+
+def test_another_wall_after_turns_that_were_lost() -> None:
+    """Where a wall has ceased to go round, and the nozzle goes down again, the next wall is counted anew."""
+    away = np.array([[200.0], [0.0]])
+    ceases = np.concatenate([path_round(10)[:, :-1], to_and_fro(60, 120) - np.array([[10.0], [0.0]])], axis=1)
+    along = np.append(0.0, np.cumsum(np.hypot(*np.diff(ceases, axis=1))))
+    other = path_round(10) + away
+    moves = strokes_of([ceases, other], [(0.0, along[-1] * 2 / 251), (0.0, 20.0)])
+    parts = parts_of(moves, [])
+    kinds = [kind for _, kind in parts]
+    assert set(kinds[:600]) == {TURN}
+    assert ODD in kinds[600:-600]
+    assert set(kinds[-600:]) == {TURN}
+    last = np.array([number for number, _ in parts[-600:]])
+    assert (last - last[0]).tolist() == expected(600, 60)

@@ -175,3 +175,11 @@ def test_an_offset_is_told_where_its_own_interval_leaves_nought_out() -> None:
         assert (fit_weighings(weighings(x.tolist(), y.tolist())).offset is not None) == beyond
         told += beyond
     assert 30 < told < 270
+
+
+def test_what_differs_by_rounding_alone_is_no_outlier() -> None:
+    """A billionth of the largest weighing is nought, however well the others agree."""
+    weighings = [Weighing(1000.0 * n, 0.5 * math.pi * n + (5e-7 if n == 3 else 0.0)) for n in range(1, 6)]
+    assert fit_weighings(weighings).outliers == ()
+    weighings[2] = Weighing(3000.0, 1.5 * math.pi + 5e-3)
+    assert fit_weighings(weighings).outliers == (2,)

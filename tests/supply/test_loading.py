@@ -506,3 +506,12 @@ def test_a_rising_wall_has_its_edges_within_a_turn() -> None:
     assert held.edges[0].half_mm == pytest.approx(13)
     assert math.isfinite(held.edges[0].full_mm)
     assert survey.find_clay(65) > Spot(0)
+
+
+def test_a_band_is_told_of_though_a_step_of_a_blend_goes_on_in_its_clay() -> None:
+    """It is one band with it, in whichever order they come."""
+    step = {"blend": ["blue", "blue"], "steps": 1}
+    for first, second in (({"clay": "blue"}, step), (step, {"clay": "blue"})):
+        entries = ({"to_mm": 60, "clay": "white"}, {"to_mm": 62, **first}, {"to_mm": 64, **second}, {"clay": "white"})
+        (text,) = [text for text in sheet(planned(cartridge=MIXED), *entries).warnings if "never purer" in text]
+        assert text.startswith("the band of blue from 60.0 mm on")

@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 
 from gpost.config.model import Clay, Config, CubicMillimetres, Machine
 from gpost.errors import SourceError
+from gpost.motion.follow import Follower
 from gpost.spot import Spot
 from gpost.survey.inside import first_bead
+from gpost.survey.lookup import FileLookup
 from gpost.survey.model import LAYER_DTYPE, Survey
 from tests.reference.interpreter import Dialect, Event, run
 from tests.reference.programs import programs
@@ -340,3 +342,50 @@ def test_the_first_bead_is_that_of_the_first_layer(survey_of: SurveyOf, chunk_by
     """The line that lays it, though the layer begins with a travel."""
     assert survey_of(RING, chunk_bytes=chunk_bytes).first_bead == 3
     assert first_bead(np.zeros(0, LAYER_DTYPE), 12, survey_of(RING).lookup) == 12
+
+
+LONG = "M83\n" + "".join(f"G1 X{x % 7} Y{x} E10 F600\n" for x in range(400))
+
+
+def followed(survey: Survey) -> list[tuple[int, int | None]]:
+    """(block, lines of it) of all that is read from now on."""
+    lookup, asked = survey.lookup, list[tuple[int, int | None]]()
+    assert isinstance(lookup, FileLookup)
+    follow = lookup.follow
+
+    def told(index: int, lines: int | None = None) -> Follower:
+        asked.append((index, lines))
+        return follow(index, lines)
+
+    lookup.follow = told  # type: ignore[assignment]
+    return asked
+
+
+def test_what_was_read_of_the_last_blocks_is_kept(survey_of: SurveyOf) -> None:
+    """Questions go to and fro between few places: those of eight blocks read nothing twice; the oldest are dropped."""
+    survey = survey_of(LONG, chunk_bytes=600)
+    middles = [Spot(mark.first_line + mark.lines // 2) for mark in survey.marks]
+    assert len(middles) > 9
+    asked = followed(survey)
+    for spot in (*middles[:8], *middles[:8]):
+        survey.clay_before(spot)
+    assert [index for index, _ in asked] == list(range(8))
+    survey.clay_before(middles[8])
+    survey.clay_before(middles[1])
+    assert len(asked) == 9
+    survey.clay_before(middles[0])
+    assert len(asked) == 10
+
+
+def test_an_amount_is_looked_for_where_it_is_to_be_expected(survey_of: SurveyOf) -> None:
+    """Where clay flows evenly a block is read a twentieth beyond the amount's place, and once."""
+    survey = survey_of(LONG, chunk_bytes=600)
+    asked = followed(survey)
+    for mark in survey.marks:
+        asked.clear()
+        line = mark.first_line + mark.lines // 2
+        found = survey.find_clay(0.01 * (line - 1) - 0.005)
+        assert (found.line, found.fraction) == (line - 1, pytest.approx(0.5))
+        ((_, lines),) = asked
+        assert lines is not None
+        assert mark.lines / 2 - 1 <= lines <= mark.lines * 0.6

@@ -275,3 +275,16 @@ def test_in_inches_a_way_is_known_to_its_end() -> None:
     block.fly(x=50.0, feed_mm_min=2540)
     assert words(block.lines, "X") == [1, 2, -3]
     assert words(block.lines, "Y") == []
+
+
+@pytest.mark.parametrize("scale", [1.0, 25.4])
+@pytest.mark.parametrize("relative", [False, True])
+def test_where_the_nozzle_is_is_told_in_machine_mm(scale: float, relative: bool) -> None:
+    """Whatever the unit and the mode of the words, and whatever offset holds."""
+    block = script(replace(HOMED, scale=scale, relative=relative, offset=(5.0, 0.0, -1.0, 0.0)))
+    assert (*block.position_mm, block.height_mm) == (55, 60, 4)
+    block.fly(x=80.4, y=111.0, z=30.0, feed_mm_min=2540)
+    half_mm = 0.5e-3 if scale == 1 else 0.5e-4 * 25.4
+    assert (*block.position_mm, block.height_mm) == pytest.approx((80.4, 111.0, 30.0), abs=half_mm)
+    block.fly(y=10.0, feed_mm_min=2540)
+    assert block.position_mm == pytest.approx((80.4, 10.0), abs=half_mm)

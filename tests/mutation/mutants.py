@@ -42,7 +42,18 @@ TESTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 """The core by folder, and the tests that concern each, the nearest first."""
 
-NEAR: Mapping[str, tuple[str, ...]] = MappingProxyType({})
+NEAR: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "gpost/motion/machinecodes.py": ("tests/motion/test_codes.py",),
+        "gpost/survey/rounds.py": ("tests/survey/test_climb.py", "tests/survey/test_truth.py"),
+        "gpost/survey/loops.py": ("tests/survey/test_climb.py", "tests/survey/test_truth.py"),
+        "gpost/plan/flows.py": ("tests/laws/test_flow_scaled.py",),
+        "gpost/write/flows.py": ("tests/laws/test_flow_scaled.py",),
+        "gpost/write/feeds.py": ("tests/laws/test_feed_scaled.py",),
+        "gpost/write/shifts.py": ("tests/laws/test_bulk_edits.py",),
+        "gpost/write/script.py": ("tests/laws/test_state_restored.py",),
+    }
+)
 """For a file, what notices most beside the tests of its own name: these are tried before its folder's."""
 
 SWAPS = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -137,6 +138,7 @@ def test_turns_that_end(degrees: float) -> None:
     assert (kinds[60 * 20 + 60 :] == ODD).all()
     number = np.array([number for number, _ in parts])
     tops = moves.end[2, np.append(np.flatnonzero(np.diff(number)), -1)]
+    assert len(tops) >= 30
     assert np.diff(tops)[20:-1] == pytest.approx(2.0, abs=0.25)
 
 
@@ -301,3 +303,26 @@ def test_another_wall_after_turns_that_were_lost() -> None:
     assert set(kinds[-600:]) == {TURN}
     last = np.array([number for number, _ in parts[-600:]])
     assert (last - last[0]).tolist() == expected(600, 60)
+
+
+@pytest.mark.parametrize("sides", [4, 6, 8])
+@pytest.mark.parametrize("cuts", [(1, 3), (1, 2, 3), (2, 3)])
+@pytest.mark.parametrize("whole_first", [0, 2])
+def test_gaps_in_a_wall_of_few_corners(sides: int, cuts: tuple[int, ...], whole_first: int) -> None:
+    """A tenth of a side left out at some corners of each turn, from the first or the third on: ten turns are ten."""
+    angle = 2 * np.pi * np.arange(sides + 1) / sides
+    ring = 100 + 40 * np.stack([np.cos(angle), np.sin(angle)])
+    walls, heights = [], []
+    for turn in range(10):
+        edges = [0, *(cuts if turn >= whole_first else ()), sides]
+        for begin, end in pairwise(edges):
+            wall = ring[:, begin : end + 1].copy()
+            if begin:
+                wall[:, 0] += 0.1 * (wall[:, 1] - wall[:, 0])
+            walls.append(wall)
+            heights.append((2.0 * (turn + begin / sides), 2.0 * (turn + end / sides)))
+    parts = parts_of(strokes_of(walls, heights), [])
+    assert {kind for _, kind in parts} == {TURN}
+    assert parts[-1][0] == 9
+    seams = np.flatnonzero(np.diff([number for number, _ in parts])) + 1
+    assert (np.diff(seams)[whole_first:] == sides).all()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gpost.survey.compose import Composed, Parts, compose
+from gpost.survey.compose import BESIDE_MM, Composed, Parts, compose
 from gpost.survey.path import LEVEL, ODD, TURN
 
 Row = tuple[int, float, tuple[float, float], tuple[float, float], tuple[float, float]]
@@ -185,3 +185,16 @@ def test_all_long_strokes_beside_a_piece_that_is_done_are_no_layers() -> None:
     beside = [stroke(9.0, length=400.0, x=-900.0), stroke(11.0, length=400.0, x=900.0)]
     assert layers([*WALL, *beside]) == [0, 1, 2, 3]
     assert not composed([*WALL, *beside]).boxed[4:].any()
+
+
+@pytest.mark.parametrize(("down_mm", "pieces"), [(0.1, 1), (0.2, 1), (0.3, 2)])
+def test_how_far_down_another_piece_begins(down_mm: float, pieces: int) -> None:
+    """By more than a layer's thinnest, 0.2 mm; less is the wave of a wall, or rounding."""
+    assert composed([*WALL, ring(8.0 - down_mm, x=250)]).pieces == pieces
+
+
+@pytest.mark.parametrize(("off_mm", "found"), [(BESIDE_MM - 0.01, 5), (BESIDE_MM, 5), (BESIDE_MM + 0.01, 4)])
+def test_how_far_beside_the_wall_a_stroke_is_no_layer(off_mm: float, found: int) -> None:
+    """By where its middle is: the wall reaches from 60 to 140 mm."""
+    middle = stroke(10.0, length=400.0, x=140.0 + off_mm - 200.0, y=100.0)
+    assert len(layers([*WALL, middle])) == found

@@ -116,9 +116,10 @@ def test_which_lines_move(row: str, moves: bool) -> None:
     ],
 )
 def test_a_line_without_a_defined_meaning(row: str, reason: str) -> None:
-    """It is refused, with its line in the file counted from 1, and the reason."""
-    with pytest.raises(SourceError, match=f"line 12: .*{reason}"):
-        lines_of("G21", row, "G90")
+    """It is refused, with its line in the file counted from 1, and the reason; of several the first."""
+    for rows in ((row, "G90"), (row, "G90", row), (row, row)):
+        with pytest.raises(SourceError, match=f"line 12: .*{reason}"):
+            lines_of("G21", *rows)
 
 
 @pytest.mark.parametrize("code", sorted(REFUSED_G))

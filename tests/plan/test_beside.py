@@ -10,6 +10,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from gpost.api import Config, LayClay, Plan, PlanError, Spot, Stroke
+from gpost.plan import beside
 from gpost.plan.beside import BeadSettings, Box, lay_beside, piece_box
 from gpost.testing import make_survey
 
@@ -268,3 +269,23 @@ def test_lines_on_a_round_bed_end_on_its_rim(side: str, at_mm: float) -> None:
     assert [point[1 - along] for point in stroke.points_mm] == pytest.approx([at_mm, at_mm])
     ends = sorted(point[along] for point in stroke.points_mm)
     assert ends == pytest.approx([140 - half_chord_mm + 5, 140 + half_chord_mm - 5], abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("taken", "free_mm"),
+    [
+        ([], (5, 275)),
+        ([Box(90, 120, 0, 30)], (125, 275)),
+        ([Box(90, 120, 0, 30), Box(215, 225, 0, 30)], (125, 210)),
+        ([Box(215, 225, 0, 30), Box(90, 120, 0, 30)], (125, 210)),
+        ([Box(110, 120, 0, 30), Box(215, 225, 0, 30)], (5, 105)),
+        ([Box(90, 220, 0, 30), Box(100, 110, 0, 30)], (5, 85)),
+        ([Box(90, 120, 25.5, 30)], (5, 275)),
+        ([Box(90, 120, 24, 30)], (125, 275)),
+        ([Box(90, 120, 0, 14.5)], (5, 275)),
+        ([Box(90, 120, 0, 16)], (125, 275)),
+    ],
+)
+def test_the_longest_free_stretch(taken: list[Box], free_mm: tuple[float, float]) -> None:
+    """Of a line at 20 mm on a bed of 280, for a bead 10 mm wide: between what is in its way, half a bead off."""
+    assert beside._free(Box(0, 280, 0, 280), False, taken, 20.0, 5.0) == free_mm

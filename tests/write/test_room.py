@@ -112,3 +112,10 @@ def test_how_near_a_bead_is_near(along_mm: float, up_mm: float, near: bool) -> N
     at = (BEAD.points_mm[0][0], BEAD.points_mm[0][1] - along_mm)
     assert room().is_near(at, BEAD.z_mm + up_mm, BEAD) is near
     assert room().is_near(at, BEAD.z_mm - up_mm, BEAD) is near
+
+
+@pytest.mark.parametrize(("x_mm", "near"), [(92.9, True), (93.1, False)])
+def test_a_bead_along_the_piece_is_near_until_it_would_touch(x_mm: float, near: bool) -> None:
+    """The wall reaches to 97 mm, and half of a bead of 8 mm is 4."""
+    stroke = Stroke(((x_mm, 120.0), (x_mm, 160.0)), 8.0, 4.0, 40.0, 2.0)
+    assert room().is_near((x_mm, 100.0), 40.0, stroke) is near

@@ -326,3 +326,21 @@ def test_gaps_in_a_wall_of_few_corners(sides: int, cuts: tuple[int, ...], whole_
     assert parts[-1][0] == 9
     seams = np.flatnonzero(np.diff([number for number, _ in parts])) + 1
     assert (np.diff(seams)[whole_first:] == sides).all()
+
+
+@pytest.mark.parametrize("lobes", [2, 3, 9, 10, 12])
+@pytest.mark.parametrize(("reach", "twist"), [(0.5, 0.3), (0.5, 1.0), (0.8, 0.0)])
+def test_cuts_make_no_difference_to_deep_lobes(lobes: int, reach: float, twist: float) -> None:
+    """Where a turn's end lies between two moves of a lobe that leads back, too."""
+    path = path_round(
+        8, sides=90, outline=lambda angle: 1 + reach * np.cos(lobes * (angle + twist * angle / 6))
+    )
+    assert numbered(path, list(range(7, path.shape[1] - 1, 13))) == numbered(path, [])
+
+
+@pytest.mark.parametrize("sides", [3, 4, 6, 8])
+@pytest.mark.parametrize("lean", [8.0, 10.0, 14.0])
+def test_a_leaning_wall_of_few_corners(sides: int, lean: float) -> None:
+    """Each turn comes back beside its seam by more than a thirtieth of its path."""
+    found, kinds = numbered(path_round(12, sides=sides, lean=lean), [])
+    assert (found, kinds) == (expected(12 * sides, sides), {TURN})

@@ -81,6 +81,7 @@ def test_a_height_stays_within_its_turn() -> None:
         (RISING, 2, layer_start(RISING, 2)),
         (RISING, 3, Spot(25)),
         (RISING, 7, Spot(45)),
+        (RISING, 8, Spot(50)),
         (RISING, 8.1, None),
         (WAVING, 2, Spot(20)),
         (WAVING, 3, Spot(25)),  # half the clay from 2 to 4, the next one's lowest

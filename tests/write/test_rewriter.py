@@ -358,3 +358,17 @@ def test_where_what_is_sent_first_stands(job: Job) -> None:
         assert lines[sent.first_line - 1].startswith(command)
         assert [line for line in lines[: sent.first_line - 1] if line.startswith(command)] == []
     assert {sent.command: sent.times for sent in written.sent}["M300 S1"] == 2
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+@pytest.mark.parametrize(("lead", "source"), [("%\n", "%\n"), ("\ufeff", "\ufeff"), ("", "")])
+def test_what_is_inserted_first_comes_after_what_must_be_first(
+    tmp_path: Path, lead: str, source: str, chunk_bytes: int
+) -> None:
+    """After a byte order mark, and the line that opens a program (NIST RS274/NGC report, section 3.1)."""
+    job = Job(tmp_path / "pot.gcode", source + POT, chunk_bytes=chunk_bytes)
+    output, _ = job.whole(Say(Spot(0), "first"))
+    assert output.startswith(lead)
+    lines = output.removeprefix(lead).splitlines()
+    assert lines[0].startswith("; gpost wrote this file")
+    assert lines[1:3] == ["M117 first", "G28"]

@@ -119,3 +119,22 @@ def test_a_bead_along_the_piece_is_near_until_it_would_touch(x_mm: float, near: 
     """The wall reaches to 97 mm, and half of a bead of 8 mm is 4."""
     stroke = Stroke(((x_mm, 120.0), (x_mm, 160.0)), 8.0, 4.0, 40.0, 2.0)
     assert room().is_near((x_mm, 100.0), 40.0, stroke) is near
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "crosses"),
+    [
+        ((87, 107), (107, 87), True),  # through the corner itself
+        ((87, 106.9), (107, 86.9), False),
+        ((97, 0), (97, 280), True),
+        ((96.9, 0), (96.9, 280), False),
+        ((0, 183), (280, 183), True),
+        ((0, 140), (97, 140), True),
+        ((0, 140), (96.9, 140), False),
+        ((140, 140), (140, 140), True),
+    ],
+)
+def test_a_way_that_only_touches_the_piece_meets_it(a: tuple[float, float], b: tuple[float, float], crosses: bool) -> None:
+    """The box round the piece reaches from 97 to 183 mm; its edge is clay."""
+    assert room().crosses_piece(a, b, 0.0) is crosses
+    assert room().crosses_piece(b, a, 0.0) is crosses

@@ -344,3 +344,14 @@ def test_a_leaning_wall_of_few_corners(sides: int, lean: float) -> None:
     """Each turn comes back beside its seam by more than a thirtieth of its path."""
     found, kinds = numbered(path_round(12, sides=sides, lean=lean), [])
     assert (found, kinds) == (expected(12 * sides, sides), {TURN})
+
+
+@pytest.mark.parametrize("factor", [0.2, 0.3, 0.5, 1.5, 2, 3, 5])
+def test_a_wall_that_is_suddenly_wider_or_narrower(factor: float) -> None:
+    """Its turns are counted on, though they have another path from one to the next."""
+    wall = path_round(10)
+    path = np.concatenate([wall[:, :-1], 100 + (wall - 100) * factor], axis=1)
+    found, kinds = numbered(path, [])
+    assert kinds == {TURN}
+    seams = np.flatnonzero(np.diff(found)) + 1
+    assert np.abs(seams - 60 * np.arange(1, 20)).max() <= 1

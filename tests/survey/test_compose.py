@@ -198,3 +198,9 @@ def test_how_far_beside_the_wall_a_stroke_is_no_layer(off_mm: float, found: int)
     """By where its middle is: the wall reaches from 60 to 140 mm."""
     middle = stroke(10.0, length=400.0, x=140.0 + off_mm - 200.0, y=100.0)
     assert len(layers([*WALL, middle])) == found
+
+
+def test_a_ring_lower_down_inside_a_wall_is_no_new_piece() -> None:
+    """The nozzle goes down, but neither to the bottom nor beside what is laid."""
+    assert composed([*WALL, ring(5.0, radius=30.0)]).pieces == 1
+    assert composed([*WALL, ring(2.0, radius=30.0)]).pieces == 2

@@ -60,3 +60,17 @@ def test_what_is_laid_beside_the_piece_at_one_spot_is_not_parted() -> None:
     before = LayClay(survey.find_clay(40), lay.strokes, 600)
     plan = Plan(survey, PLAN.config).adding("purge", [before])
     assert [survey.clay_before(spot) for spot in full_places(plan, part, within_layer=True)][:1] == pytest.approx([50])
+
+
+@pytest.mark.parametrize(("refills", "fits"), [(199, True), (200, True), (201, False)])
+def test_so_many_refills_that_nobody_means_them(refills: int, fits: bool) -> None:
+    """More than two hundred are a slip in the unit of E or the cartridge's volume."""
+    survey = make_survey(layers=300, ml_per_layer=10, lines_per_layer=2)
+    end_ml = 10.0 * (refills + 1)
+    part = Stretch(layer_start(survey, 1), 0, survey.find_clay(end_ml), end_ml, 10, 10)
+    plan = Plan(survey, PLAN.config)
+    if fits:
+        assert len(full_places(plan, part, within_layer=False)) == refills
+    else:
+        with pytest.raises(PlanError, match="more than 200 refills"):
+            full_places(plan, part, within_layer=False)

@@ -34,10 +34,10 @@ Part = tuple[int, int]
 """(number of the part that a move belongs to, its kind)."""
 
 
-def moves_of(path: Floats, rise_mm: float = 2.0, turn_mm: float = 251.0) -> Path:
+def moves_of(path: Floats, rise_mm: float = 2.0, turn_mm: float = 251.0, low_mm: float = 0.0) -> Path:
     """Joined moves along the path (2, n + 1), rising evenly by so much for so much path."""
     along = np.append(0.0, np.cumsum(np.hypot(*np.diff(path, axis=1))))
-    points = np.concatenate([path, (along * rise_mm / turn_mm)[None]])
+    points = np.concatenate([path, (low_mm + along * rise_mm / turn_mm)[None]])
     moves = Laying(points[:, :-1], points[:, 1:], np.hypot(*np.diff(path, axis=1)))
     return Path.of(moves, points[:, 0])
 
@@ -355,3 +355,17 @@ def test_a_wall_that_is_suddenly_wider_or_narrower(factor: float) -> None:
     assert kinds == {TURN}
     seams = np.flatnonzero(np.diff(found)) + 1
     assert np.abs(seams - 60 * np.arange(1, 20)).max() <= 1
+
+
+@pytest.mark.parametrize("low_mm", [0.0, 10.0, 60.0])
+@pytest.mark.parametrize("turns", [1, 2, 5])
+def test_turns_that_end_early_and_high_up(turns: int, low_mm: float) -> None:
+    """What is laid to and fro is cut by the rise of the last turn, though it was the first, at whatever height."""
+    path = np.concatenate(
+        [path_round(turns)[:, :-1], to_and_fro(40, 300) - np.array([[10.0], [0.0]])], axis=1
+    )
+    moves = moves_of(path, low_mm=low_mm)
+    number = np.array([number for number, _ in parts_of(moves, [])])
+    tops = moves.end[2, np.append(np.flatnonzero(np.diff(number)), -1)]
+    assert len(tops) >= 30
+    assert np.median(np.diff(tops)) == pytest.approx(2.0, abs=0.25)

@@ -201,3 +201,12 @@ def test_an_arc_on_the_border_of_a_range_is_refused() -> None:
         bench.edit("G1 X1 Y1 Z1 E1", "X2 E2", "G2 X12 I5 J0 E9")
     bench = Bench(Shift(3, 9, (1.0, 0.0, 0.0)))
     assert bench.edit("G1 X1 Y1 Z1 E1", "X2 E2", "G2 X12 I5 J0 E9", "G1 X3 E12")[2:4] == ["G2 X12 I5 J0 E9", "G1 X4 E12"]
+
+
+def test_an_arc_may_begin_a_block() -> None:
+    """From where the words of the block before have moved the nozzle."""
+    bench = x_by(5.0)
+    assert bench.edit("G0 X10 Y0 Z1") == ["G0 X15 Y0 Z1"]
+    assert bench.edit("G2 X30 I10 J0 E9") == ["G2 X35 I10 J0 E9"]
+    assert bench.edit("G92 X0") == ["G92 X0"]
+    assert bench.edit("G3 X-20 I-10 J0 E18") == ["G3 X-20 I-10 J0 E18"]

@@ -74,3 +74,14 @@ def test_so_many_refills_that_nobody_means_them(refills: int, fits: bool) -> Non
     else:
         with pytest.raises(PlanError, match="more than 200 refills"):
             full_places(plan, part, within_layer=False)
+
+
+def test_two_refills_never_share_a_layer_s_start() -> None:
+    """With 12 ml in each and 10 ml a layer, every layer needs its own."""
+    survey = make_survey(layers=8, ml_per_layer=10, lines_per_layer=10)
+    plan = Plan(survey, Config.model_validate({"cartridge": {"volume_ml": 12, "reserve_ml": 0}}))
+    part = Stretch(layer_start(survey, 1), 0, survey.find_clay(60), 60, 12, 12)
+    full = full_places(plan, part, within_layer=False)
+    found = even_places(plan, part, full)
+    assert len(set(found)) == len(found) == len(full)
+    assert found == sorted(found)

@@ -141,6 +141,8 @@ def test_the_blower_set_at_the_pause_s_own_spot_counts_if_it_is_done_before(befo
 
 def test_the_source_s_own_blower_is_set_in_its_own_words() -> None:
     """Where the plan sets no air, the level that the source set comes back, to the last digit."""
+    gentle = block(PAUSE, AirInPause(True), state=replace(STATE, air=0.5))
+    assert [line for line in gentle if line.startswith("M10")] == ["M107", "M106 S0.5"]
     blowing = replace(STATE, air=90.5)
     lines = block(PAUSE, AirInPause(True), state=blowing)
     assert "M107" in lines

@@ -24,7 +24,7 @@ class Registers:
 
     def __init__(self, lines: Lines, modes: Modes, state: MachineState, machine: Machine) -> None:
         self.lines, self.modes, self.state = lines, modes, state
-        self._home_mm = (machine.home.x_mm, machine.home.y_mm, machine.home.z_mm)
+        self._home_mm = {"X": machine.home.x_mm, "Y": machine.home.y_mm, "Z": machine.home.z_mm}
         self.end_register, self.end_offset = list(state.register), list(state.offset)
         self.end_known = list(state.known)
         count = len(lines.move_line)
@@ -37,7 +37,7 @@ class Registers:
         """E of each move as the program says it, mm of the E axis; shape (m,)."""
         self._e_axis()
 
-    def _events(self, index: int, letter: str) -> tuple[Ints, Floats, NDArray[np.int64] | None]:
+    def _events(self, letter: str) -> tuple[Ints, Floats, NDArray[np.int64] | None]:
         """(line, value in mm, kind) of all that happens to an axis; kind None: nothing but words of moves."""
         line, value = self.lines.axis[letter]
         scale = self.modes.scale
@@ -46,21 +46,21 @@ class Registers:
         elif scale != 1.0:
             value = value * scale
         if len(self.lines.special_line):
-            return self._with_special(index, line, value)
+            return self._with_special(letter, line, value)
         if self.lines.claimed.any():
             moves = self.lines.is_move[line]
             line, value = line[moves], value[moves]
         return line, value, None
 
     def _with_special(
-        self, index: int, line: Ints, value: Floats
+        self, letter: str, line: Ints, value: Floats
     ) -> tuple[Ints, Floats, NDArray[np.int64] | None]:
         """The words of moves, and what G92, G28 and G92.1 do to one axis, in order.
 
         On one line a code comes before the move (NIST RS274/NGC report, section 3.8, orders 19 and 20).
         """
         moves = self.lines.is_move[line]
-        at, code, said = self._special(index, line, value)
+        at, code, said = self._special(letter, line, value)
         if not len(at):
             return line[moves], value[moves], None
         all_lines = np.concatenate([at, line[moves]])
@@ -68,7 +68,7 @@ class Registers:
         kind = np.concatenate([code, np.zeros(np.count_nonzero(moves), np.int64)])
         return all_lines[order], np.concatenate([said, value[moves]])[order], kind[order]
 
-    def _special(self, index: int, line: Ints, value: Floats) -> tuple[Ints, Ints, Floats]:
+    def _special(self, letter: str, line: Ints, value: Floats) -> tuple[Ints, Ints, Floats]:
         """(line, code, value) of the codes that concern one axis.
 
         G92 sets the axes named, a bare one sets all to 0; G28 homes the axes named, a bare one all.
@@ -80,10 +80,10 @@ class Registers:
         sets, homes = code == codes.SET_REGISTER, code == codes.HOME
         value = np.append(value, 0.0)
         concerns = sets & ((word >= 0) | ~self._any_stands("XYZE", at))
-        if index < 3:
+        if letter in self._home_mm:
             concerns |= homes & ((word >= 0) | ~self._any_stands("XYZ", at))
             concerns |= code == codes.CLEAR_OFFSETS
-            value = np.where(homes, self._home_mm[index], value[word])
+            value = np.where(homes, self._home_mm[letter], value[word])
         else:
             value = value[word]
         return at[concerns], code[concerns], value[concerns]
@@ -99,7 +99,7 @@ class Registers:
 
         Returns where each move starts, (m,), if it is not where the one before ends.
         """
-        line, value, kind = self._events(index, letter)
+        line, value, kind = self._events(letter)
         register0, offset0 = self.state.register[index], self.state.offset[index]
         points[0] = register0 + offset0
         if not len(line):
@@ -128,7 +128,7 @@ class Registers:
         return spread(before + (kind == _WORD), machine, points[0], count + 1)[:count]
 
     def _e_axis(self) -> None:
-        line, value, kind = self._events(3, "E")
+        line, value, kind = self._events("E")
         if not len(line):
             return
         is_set = _is_set(line, self.modes.e_relative)

@@ -68,6 +68,6 @@ def _laid_ml(survey: Survey, line: int, before_ml: float, source_ml: Callable[[S
     if index < 0:
         return 0.0
     clay_ml = float(layers["clay_ml"][index])
-    share = (before_ml - source_ml(survey.start_of(index))) / clay_ml if clay_ml > 0 else 1.0
+    share = (before_ml - source_ml(survey.start_of(index))) / clay_ml if clay_ml > 0 else 0.0
     whole = float(layers["laid_ml"][:index].sum())
     return whole + float(layers["laid_ml"][index]) * min(max(share, 0.0), 1.0)

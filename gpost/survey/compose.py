@@ -215,8 +215,7 @@ def _odd(parts: Parts, begins: Flags) -> Flags:
         ratio = rounds[1:-1] / np.sort(rounds)[len(rounds) // 2]
         odd[inner[(ratio > ALIKE) | (ratio < 1 / ALIKE)]] = True
     first = np.flatnonzero(begins)
-    if len(first) > 1:
-        odd[first[1:][_off_the_wall(parts, first)]] = True
+    odd[first[1:][_off_the_wall(parts, first)]] = True
     odd[first[_unlike_the_others(parts, first)]] = True
     # within a wall a turn is whole
     part = (parts.kind[first] == TURN) & ~_closed_layers(parts, first)

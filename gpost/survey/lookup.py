@@ -155,7 +155,7 @@ class FileLookup:
         The end of the file if it never does.
         """
         for index, mark in enumerate(self._marks):
-            if mark.first_line + mark.lines > line:
+            if mark.first_line + mark.lines >= line:  # a block's last move counts from the next line on
                 follower = self.follow(index)
                 above = follower.moves.line[follower.moves.end[2] > height_mm + CLEAR_MM] + 1
                 homed = [at for at, code in follower.special.items() if code == codes.HOME]

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.motion.splitting import can_split, letters_of
 from gpost.motion.state import Axis, MachineState
-from gpost.read.source import Chunk
 from gpost.read.words import read_block
 from gpost.write.decimals import decimals_of
 from gpost.write.edits import Edits
@@ -81,5 +81,6 @@ def _numbers(
 
 
 def _after(text: str, edits: Edits, line: int, state: MachineState, config: Config) -> MachineState:
-    chunk = Chunk(text.encode() + b"\n", 0, edits.block.chunk.first_line + line)
+    whole = edits.block.chunk
+    chunk = replace(whole, data=text.encode() + b"\n", first_line=whole.first_line + line)
     return Follower(read_block(chunk), state, config.machine, config.clay.metering).end

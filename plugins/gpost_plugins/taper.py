@@ -169,7 +169,7 @@ class Taper(Step[TaperSettings]):
             return np.ones(len(height_mm))
         first = min(rungs[0][0].first, len(height_mm) - 1)
         bottom_mm, top_mm = float(height_mm[first]), float(height_mm.max())
-        rise = np.clip((height_mm - bottom_mm) / max(top_mm - bottom_mm, 1e-9), 0, 1)
+        rise = np.maximum((height_mm - bottom_mm) / max(top_mm - bottom_mm, 1e-9), 0)
         return np.asarray(1 - (1 - self.settings.to_percent / 100) * rise, dtype=np.float64)
 
     def _steps(self, survey: Survey, rungs: Sequence[tuple[FoundLayer, float]]) -> NDArray[np.float64]:

@@ -123,6 +123,9 @@ def test_the_ends_of_a_blend_are_its_clays(first: Recipe, second: Recipe) -> Non
         (100, 25, -1, 0, "blue must be"),
         (100, 25, math.nan, 0, "blue must be"),
         (100, 25, 1, 100, "loss"),
+        (100, 25, 1, -0.5, "loss"),
+        (100, 25, -0.5, 5, "blue"),
+        (100, 25, 100.5, 5, "blue"),
     ],
 )
 def test_what_cannot_be_weighed_is_refused(

@@ -310,3 +310,20 @@ def test_clay_that_does_not_stiffen_gains_nothing_by_waiting() -> None:
     high = int(standing_mm(500, 1.9) / 2)
     assert waits[:high].tolist() == [0.0] * high
     assert np.isinf(waits[high:]).all()
+
+
+@pytest.mark.parametrize(
+    ("height_mm", "rises_mm"),
+    [
+        ([7, 9, 11], [2, 2, 2]),  # on a slab of 5 mm
+        ([1, 3, 5], [1, 2, 2]),
+        ([7, 7.5, 8], [0.5, 0.5, 0.5]),
+        ([4, 4], [4, 1e-3]),  # two layers at one height say nothing of the first
+        ([4, 3], [4, 1e-3]),
+        ([4], [4]),
+    ],
+)
+def test_what_a_layer_stands_on(height_mm: list[float], rises_mm: list[float]) -> None:
+    """Its clay over its height; a first layer far from zero is as high as the others."""
+    wall = wall_of(np.array(height_mm, np.float64), np.full(len(height_mm), 3.0))
+    assert wall.area_mm2 == pytest.approx([3000 / rise_mm for rise_mm in rises_mm])

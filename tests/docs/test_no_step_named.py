@@ -16,6 +16,8 @@ STEPS = build_manager().load_all()
 OTHER_MEANING = {
     ("config/commands.py", "cold"),  # what a command is for
     ("demo/path.py", "base"),  # a part of a piece
+    ("clay/folds.py", "foot"),  # where a tube folds
+    ("workbook/trial/strengthwords.py", "foot"),
 }
 """Words that are a step's name, too, and mean something else there."""
 ADVICE = {

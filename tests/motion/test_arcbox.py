@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
 from gpost.config.model import Filament, Machine
-from gpost.motion.arcbox import arcs_of
+from gpost.motion.arcbox import arcs_of, points_mm
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Chunk
@@ -84,3 +85,27 @@ def test_full_circle() -> None:
     low, high = arcs.box_mm(follower)
     np.testing.assert_allclose(low[:, 0], [10, -5, 0], atol=1e-9)
     np.testing.assert_allclose(high[:, 0], [20, 5, 0], atol=1e-9)
+
+
+@pytest.mark.parametrize(("code", "sweep_deg"), [("G3", 270), ("G2", 90)])
+def test_points_along_an_arc_lie_on_its_circle(code: str, sweep_deg: int) -> None:
+    """In order, no further apart than 2.5 degrees, from start to end; straight moves by their ends."""
+    follower = follow(f"G1 X30 Y20 F600\n{code} X20 Y10 I-10 J0\nG1 X0\n")
+    arc = points_mm(follower, np.array([False, True, False]))
+    assert np.hypot(arc[0] - 20, arc[1] - 20) == pytest.approx(10)
+    assert (arc[:, 0].tolist(), arc[:, -1].tolist()) == ([30, 20], pytest.approx([20, 10]))
+    angle = np.degrees(np.unwrap(np.arctan2(arc[1] - 20, arc[0] - 20)))
+    steps = np.diff(angle) * (1 if code == "G3" else -1)
+    assert steps.sum() == pytest.approx(sweep_deg)
+    assert steps.min() > 0
+    assert steps.max() <= 2.5 + 1e-9
+    assert points_mm(follower, np.array([True, False, True])).T.tolist() == [[0, 0], [30, 20], [20, 10], [0, 10]]
+
+
+def test_points_of_an_upright_arc() -> None:
+    """In the XZ plane it goes along X, seen from above, and Y stays."""
+    follower = follow("G1 X30 Y20 F600\nG18 G2 X10 Z0 I-10 K0\n")
+    arc = points_mm(follower, np.array([False, True]))
+    assert set(arc[1].tolist()) == {20.0}
+    assert (arc[0].min(), arc[0].max()) == pytest.approx((10, 30))
+    assert len(arc[0]) == 2 + 71

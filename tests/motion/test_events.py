@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -55,3 +56,17 @@ def test_a_long_sum_rounds_like_short_ones(values: list[float], data: st.DataObj
     first = running(column[:cut], flags[:cut], initial)
     second = running(column[cut:], flags[cut:], float(first[-1]))
     assert np.concatenate([first, second]).tolist() == running(column, flags, initial).tolist()
+
+
+@pytest.mark.parametrize("count", [61, 62, 63, 64, 65, 66, 200])
+def test_long_sums_and_short_ones_come_out_alike(count: int) -> None:
+    """However many events move a register between two that set it, to the last bit."""
+    values = np.array([5.0, *([0.1] * count), 7.0, *([0.3] * count)])
+    flags = np.zeros(len(values), np.bool_)
+    flags[[0, count + 1]] = True
+    expected, here = [], 2.5
+    for value, is_set in zip(values.tolist(), flags.tolist(), strict=True):
+        here = value if is_set else here + value
+        expected.append(here)
+    assert running(values, flags, 2.5).tolist() == expected
+    assert running(values[1:], flags[1:], 5.0).tolist() == expected[1:]

@@ -103,6 +103,11 @@ def test_which_lines_move(row: str, moves: bool) -> None:
         ("G1.1 X5", "does not know G1.1"),
         ("G10 L2 P1 X5", "G10 sets an origin or a tool"),
         ("G10 P1 S200", "G10 sets an origin or a tool"),
+        ("G10 L2", "G10 sets an origin or a tool"),
+        ("G10 X5", "G10 sets an origin or a tool"),
+        ("G1 X1 F0", "F0 is not above 0, as a feed must be"),
+        ("G1 X1 F-5", "F-5 is not above 0, as a feed must be"),
+        ("G1 X1 F1e-9", "is too small"),
         ("I5 J5", "part of an arc"),
         ("R5", "part of an arc"),
         ("X150 M8", "beside M8 without G0 or G1"),
@@ -111,9 +116,10 @@ def test_which_lines_move(row: str, moves: bool) -> None:
     ],
 )
 def test_a_line_without_a_defined_meaning(row: str, reason: str) -> None:
-    """It is refused, with its line in the file counted from 1, and the reason."""
-    with pytest.raises(SourceError, match=f"line 12: .*{reason}"):
-        lines_of("G21", row, "G90")
+    """It is refused, with its line in the file counted from 1, and the reason; of several the first."""
+    for rows in ((row, "G90"), (row, "G90", row), (row, row)):
+        with pytest.raises(SourceError, match=f"line 12: .*{reason}"):
+            lines_of("G21", *rows)
 
 
 @pytest.mark.parametrize("code", sorted(REFUSED_G))

@@ -86,3 +86,17 @@ def test_words_of_other_codes_are_not_registers() -> None:
     found = registers_of("G1 X5 E5", "M92 X80 E90", "M201 Y5", "X6")
     assert found.end[0].tolist() == [5, 6]
     assert found.end_register == [6, 0, 0, 5]
+
+
+def test_relative_e_pushes_what_it_says_to_the_last_bit() -> None:
+    """Far along an absolute axis the difference of two registers has fewer digits than the word."""
+    assert registers_of("G1 E1000000", "M83", "E0.1", "M82", "E1000001.1").e_mm.tolist()[1] == 0.1
+
+
+def test_a_bare_g92_sets_all_axes_to_nought() -> None:
+    """One with a word sets that axis alone, whatever the letter; homing sets no E (NISTIR 6556, section 3.5.18)."""
+    found = registers_of("G1 X5 Y6 Z7 E8", "G92")
+    assert (found.end_register, found.end_offset[:3]) == ([0, 0, 0, 0], [5, 6, 7])
+    found = registers_of("G1 X5 Y6 Z7 E8", "G92 E1")
+    assert (found.end_register, found.end_offset[:3]) == ([5, 6, 7, 1], [0, 0, 0])
+    assert registers_of("G1 E8", "G28").end_register == [1, 2, 3, 8]

@@ -17,6 +17,7 @@ from cosmic_ray.plugins import get_operator
 ROOT = Path(__file__).parents[2]
 LAWS = ("feed_scaled", "flow_scaled", "state_restored", "bulk_edits", "loads")
 REWRITTEN = tuple(f"tests/laws/test_{law}.py" for law in LAWS)
+TOLD = tuple(f"tests/report/test_{what}.py" for what in ("changes", "loading_sheet", "places", "summary", "text"))
 TESTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "gpost/motion": (
@@ -33,19 +34,27 @@ TESTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
             *REWRITTEN,
             "tests/safety/test_unruly_steps.py",
         ),
-        "gpost/supply": ("tests/supply", "tests/plugins", "tests/report", "tests/laws/test_loads.py"),
-        "gpost/write": (
-            "tests/write",
-            *REWRITTEN,
-            "tests/laws",
-            "tests/test_whole_job.py",
-            "tests/test_own_prime.py",
-        ),
+        "gpost/supply": ("tests/supply", "tests/plugins", *TOLD, "tests/laws/test_loads.py"),
+        "gpost/write": ("tests/write", *REWRITTEN, "tests/laws", "tests/test_whole_job.py", "tests/test_own_prime.py"),
         "gpost/clay": ("tests/clay", "tests/workbook", "tests/supply", "tests/plugins"),
         "plugins/gpost_plugins": ("tests/plugins", "tests/test_whole_job.py", "tests/laws/test_loads.py"),
     }
 )
 """The core by folder, and the tests that concern each, the nearest first."""
+
+NEAR: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "gpost/motion/machinecodes.py": ("tests/motion/test_codes.py",),
+        "gpost/survey/rounds.py": ("tests/survey/test_climb.py", "tests/survey/test_truth.py"),
+        "gpost/survey/loops.py": ("tests/survey/test_climb.py", "tests/survey/test_truth.py"),
+        "gpost/plan/flows.py": ("tests/laws/test_flow_scaled.py",),
+        "gpost/write/flows.py": ("tests/laws/test_flow_scaled.py",),
+        "gpost/write/feeds.py": ("tests/laws/test_feed_scaled.py",),
+        "gpost/write/shifts.py": ("tests/laws/test_bulk_edits.py",),
+        "gpost/write/script.py": ("tests/laws/test_state_restored.py",),
+    }
+)
+"""For a file, what notices most beside the tests of its own name: these are tried before its folder's."""
 
 SWAPS = (
     *("Lt_LtE", "LtE_Lt", "Gt_GtE", "GtE_Gt", "Lt_Gt", "Gt_Lt", "LtE_GtE", "GtE_LtE", "Eq_NotEq", "NotEq_Eq"),
@@ -141,6 +150,17 @@ def _files(folder: str) -> list[Path]:
     return [path for path in files if str(path.relative_to(ROOT)).startswith(folder)]
 
 
+def _star_of(arguments: ast.arguments) -> Span:
+    """Where the star stands after which arguments are given by name: to an operator of sums it is a product's."""
+    before = max(((arg.end_lineno or 0, arg.end_col_offset or 0) for arg in _positional(arguments)), default=None)
+    first = arguments.kwonlyargs[0]
+    return before or (first.lineno - 1, 0), (first.lineno, first.col_offset)
+
+
+def _positional(arguments: ast.arguments) -> list[ast.arg | ast.expr]:
+    return [*arguments.posonlyargs, *arguments.args, *arguments.defaults]
+
+
 def _no_behaviour(tree: ast.Module) -> Iterator[Span]:
     """Types, decorators, `zip(strict=...)` and how records are shown and compared: nothing that a test could see."""
     for node in ast.walk(tree):
@@ -158,6 +178,8 @@ def _no_behaviour(tree: ast.Module) -> Iterator[Span]:
             found.append(node.value)
         elif isinstance(node, ast.Assert):
             found.append(node)
+        if isinstance(node, ast.arguments) and node.kwonlyargs and node.vararg is None:
+            yield _star_of(node)
         for part in found:
             if part is not None:
                 yield (part.lineno, part.col_offset), (part.end_lineno, part.end_col_offset)  # type: ignore[attr-defined]

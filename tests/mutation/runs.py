@@ -23,7 +23,7 @@ from typing import Literal, NamedTuple
 
 import pytest
 
-from tests.mutation.mutants import ROOT, TESTS, Mutant
+from tests.mutation.mutants import NEAR, ROOT, TESTS, Mutant
 
 Verdict = Literal["noticed", "too slow", "not noticed", "not tried"]
 NOT_RUN = 70
@@ -101,13 +101,25 @@ def module_of(path: str) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
-def tests_of(path: str) -> list[str]:
-    """The tests that concern a file: its own first, then those of its folder and what is built on it."""
+def tests_of(path: str) -> list[list[str]]:
+    """The tests that concern a file, in stages: its own and those near it, those of its folder, what is built on it."""
     folder = next(name for name in TESTS if path.startswith(f"{name}/"))
     stem = Path(path).stem
-    groups = [sorted((ROOT / name).rglob("test_*.py")) or [ROOT / name] for name in TESTS[folder]]
-    files = list(dict.fromkeys(str(file.relative_to(ROOT)) for group in groups for file in group))
-    return sorted(files, key=lambda file: stem not in Path(file).stem)
+    groups = [_files_of(name) for name in TESTS[folder]]
+    rest = [file for group in groups for file in group]
+    own = [file for file in rest if stem in Path(file).stem]
+    near = [file for name in NEAR.get(path, ()) for file in _files_of(name)]
+    stages, seen = [], set[str]()
+    for stage in ([*own, *near], groups[0], rest):
+        fresh = [file for file in dict.fromkeys(stage) if file not in seen]
+        seen.update(fresh)
+        stages.append(fresh)
+    return [stage for stage in stages if stage]
+
+
+def _files_of(name: str) -> list[str]:
+    files = sorted((ROOT / name).rglob("test_*.py")) or [ROOT / name]
+    return [str(file.relative_to(ROOT)) for file in files]
 
 
 def unchanged(mutants: Sequence[Mutant]) -> list[Mutant]:
@@ -156,7 +168,10 @@ def _start(mutant: Mutant, told: Path) -> int:
             sys.meta_path.insert(0, _Finder(module_of(mutant.path), ROOT / mutant.path, mutant.source()))
         options = ("-x", "-q", "--no-header", "--tb=no", "-p", "no:cacheprovider")
         ours = ("-W", "ignore::pytest.PytestAssertRewriteWarning")  # of what was loaded before the fork
-        status = pytest.main([*options, *ours, *tests_of(mutant.path)], plugins=[_NoShrinking()])
+        for stage in tests_of(mutant.path):
+            status = pytest.main([*options, *ours, *stage], plugins=[_NoShrinking()])
+            if status != pytest.ExitCode.OK:
+                break
     except BaseException:
         traceback.print_exc()
     finally:

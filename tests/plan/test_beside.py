@@ -10,6 +10,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from gpost.api import Config, LayClay, Plan, PlanError, Spot, Stroke
+from gpost.plan import beside
 from gpost.plan.beside import BeadSettings, Box, lay_beside, piece_box
 from gpost.testing import make_survey
 
@@ -222,3 +223,71 @@ def test_a_bead_is_three_widths_long_at_least(wide_mm: float, fits: bool) -> Non
             PlanError, match="no room in front of the piece for a bead 10 mm wide and 30 mm long"
         ):
             laid(plan, 1, side="front")
+
+
+@pytest.mark.parametrize(("park_x_mm", "low_mm", "high_mm"), [(138, 158, 275), (142, 5, 122)])
+def test_a_line_runs_on_the_longer_side_of_what_is_in_its_way(
+    park_x_mm: float, low_mm: float, high_mm: float
+) -> None:
+    """The park keeps 15 mm and half a bead, about in the middle of lines that reach from 5 to 275."""
+    plan = pot_plan({"machine": {"park": {"x_mm": park_x_mm, "y_mm": 20}}})
+    room_ml = (4 * 270 + 3 * 117) * AREA_MM2 / 1000
+    found = [stroke.points_mm for stroke in laid(plan, room_ml, side="front").strokes]
+    ends = {points[0][1]: sorted(x for x, _ in points) for points in found}
+    assert sorted(ends) == pytest.approx([10, 22, 34, 46, 58, 70, 82])
+    for y, found_mm in ends.items():
+        assert found_mm == pytest.approx([low_mm, high_mm] if y < 40 else [5, 275])
+
+
+@pytest.mark.parametrize(("given", "said"), [(1, 2), (2, 3), (3, 4)])
+def test_one_bead_more_on_one_another_is_advised_where_it_helps(given: int, said: int) -> None:
+    """What lies before the piece in so many levels and a little more fits in one more."""
+    plan = pot_plan()
+    for clay_ml in range(40, 2000, 10):
+        try:
+            laid(plan, clay_ml, side="left", stack=given)
+        except PlanError as error:
+            assert f"set stack to {said}," in str(error)
+            assert str(error).count("set stack") == 1
+            break
+    laid(plan, clay_ml, side="left", stack=said)
+
+
+def test_more_beads_on_one_another_than_can_stand_are_not_advised() -> None:
+    """Nor is a stack that is there already."""
+    with pytest.raises(PlanError) as told:
+        laid(pot_plan(), 100_000, side="left", stack=3)
+    assert "set stack" not in str(told.value)
+
+
+@pytest.mark.parametrize(("side", "at_mm"), [("front", 82), ("back", 198), ("left", 82), ("right", 198)])
+def test_lines_on_a_round_bed_end_on_its_rim(side: str, at_mm: float) -> None:
+    """Of a bed of 140 mm round 140, 140 a bead whose outer edge is 63 mm from the middle has 250.04 mm of chord."""
+    plan = pot_plan({"machine": {"bed": {"round": True}}})
+    half_chord_mm = math.sqrt(140**2 - (140 - 77) ** 2)
+    room_ml = (2 * half_chord_mm - 10) * AREA_MM2 / 1000
+    (stroke,) = laid(plan, room_ml - 1e-6, side=side).strokes
+    along = 0 if side in ("front", "back") else 1
+    assert [point[1 - along] for point in stroke.points_mm] == pytest.approx([at_mm, at_mm])
+    ends = sorted(point[along] for point in stroke.points_mm)
+    assert ends == pytest.approx([140 - half_chord_mm + 5, 140 + half_chord_mm - 5], abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("taken", "free_mm"),
+    [
+        ([], (5, 275)),
+        ([Box(90, 120, 0, 30)], (125, 275)),
+        ([Box(90, 120, 0, 30), Box(215, 225, 0, 30)], (125, 210)),
+        ([Box(215, 225, 0, 30), Box(90, 120, 0, 30)], (125, 210)),
+        ([Box(110, 120, 0, 30), Box(215, 225, 0, 30)], (5, 105)),
+        ([Box(90, 220, 0, 30), Box(100, 110, 0, 30)], (5, 85)),
+        ([Box(90, 120, 25.5, 30)], (5, 275)),
+        ([Box(90, 120, 24, 30)], (125, 275)),
+        ([Box(90, 120, 0, 14.5)], (5, 275)),
+        ([Box(90, 120, 0, 16)], (125, 275)),
+    ],
+)
+def test_the_longest_free_stretch(taken: list[Box], free_mm: tuple[float, float]) -> None:
+    """Of a line at 20 mm on a bed of 280, for a bead 10 mm wide: between what is in its way, half a bead off."""
+    assert beside._free(Box(0, 280, 0, 280), False, taken, 20.0, 5.0) == free_mm

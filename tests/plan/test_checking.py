@@ -187,3 +187,13 @@ def test_what_is_an_intention_of_its_own_is_no_command(code: str, said: str) -> 
 def test_other_commands_are_for_the_studio_to_allow(code: str) -> None:
     """They pass here; whether they are free is asked when they are written."""
     check_intention(Command(HERE, (code,)), SURVEY)
+
+
+@pytest.mark.parametrize(("level", "fits"), [(-0.5, False), (-1, False), (0, True), (0.5, True), (1, True), (1.001, False)])
+def test_a_level_is_nought_to_one(level: float, fits: bool) -> None:
+    """Off and full count."""
+    if fits:
+        check_intention(Air(HERE, level), SURVEY)
+    else:
+        with pytest.raises(ValueError, match="a level is 0 to 1"):
+            check_intention(Air(HERE, level), SURVEY)

@@ -170,3 +170,18 @@ def test_a_file_without_layers_has_nothing_to_keep() -> None:
     """A pause there stays where its step wants it."""
     pause = Pause(Spot(3), "dye", "", "", new_cartridge=True, shows_at=Spot(5), in_time=True)
     assert Plan(make_survey(layers=0), Config()).adding("dye", [pause]).pauses == [pause]
+
+
+@pytest.mark.parametrize(
+    ("line_ml", "spot"),
+    [
+        (60, layer_start(POT, 15)),
+        (60.0000005, layer_start(POT, 15)),
+        (60.5, Spot(layer_start(POT, 15).line - 1, pytest.approx(0.5))),  # type: ignore[arg-type]
+        (57, Spot(layer_start(POT, 15).line + 3)),
+    ],
+)
+def test_an_exact_place_a_hair_from_a_layer_s_start_is_that_start(line_ml: float, spot: Spot) -> None:
+    """Half a millionth of a millilitre is rounding; half a millilitre is half a line."""
+    plan = Plan(POT, Config.model_validate({"cartridge": {"line_ml": line_ml}}))
+    assert early_spot(plan, change(1, 21, within_layer=True)) == spot

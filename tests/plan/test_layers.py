@@ -164,3 +164,9 @@ def test_a_part_is_0_to_1(part: float) -> None:
     """Anything else is a fault of the step."""
     with pytest.raises(ValueError, match="a part of a layer is 0 to 1"):
         layers.spot_in_layer(POT, 3, part)
+
+
+@pytest.mark.parametrize(("clay_ml", "index"), [(54.999996, 5), (55.000004, 6), (55.0, 6), (55.0000001, 6)])
+def test_half_way_between_two_starts_the_later_counts(clay_ml: float, index: int) -> None:
+    """Half-way to a millionth of a millilitre."""
+    assert layers.nearest_layer(Plan(POT, Config()), clay_ml) == index

@@ -122,3 +122,14 @@ def test_of_a_file_the_path_is_followed_in_its_order(tmp_path: Path, turn: str, 
         assert (found.mean, found.most_out, found.most_in) == pytest.approx(
             (slope, max(slope, 0), min(slope, 0)), abs=0.02
         )
+
+
+@pytest.mark.parametrize(("here", "below"), [(1, 100), (100, 2), (100, 0), (0, 100)])
+def test_without_a_path_or_a_ring_below_nothing_leans(here: int, below: int) -> None:
+    """A single point is no path, and two no ring."""
+    angle = np.linspace(0, 2 * np.pi, 100)
+    circle = 40 * np.stack([np.cos(angle), np.sin(angle)])
+    survey = make_survey(layers=2, layer_mm=RISE_MM)
+    first = int(survey.layers["first_line"][0])
+    points = lambda line, _end: 1.5 * circle[:, :below] if line == first else circle[:, :here]  # noqa: E731
+    assert wall_lean(answering(survey, laid_points=points), 1) == Lean(0, 0, 0)

@@ -338,3 +338,13 @@ def test_a_wait_counts_in_the_layer_in_which_it_stands(ml_per_layer: float) -> N
     ]
     plan = Plan(survey, Config()).adding("waits", waits)
     assert plan.layer_waits_s.tolist() == [0, 0, 0, 7.0, 0, 0, 3.0, 0]
+
+
+def test_the_clock_inside_a_move() -> None:
+    """In the part of its line's time at which the spot lies; what was inserted before counts."""
+    line = layer_start(SURVEY, 3).line
+    for found in (plan(), plan(Wait(Spot(5), 30.0))):
+        begins_s, ends_s = found.clock_before(line), found.clock_before(line + 1)
+        assert ends_s - begins_s == pytest.approx(60 / LAYER_LINES)
+        assert found.clock_at(Spot(line)) == begins_s
+        assert found.clock_at(Spot(line, 0.25)) == pytest.approx(begins_s + 0.25 * (ends_s - begins_s))

@@ -24,7 +24,7 @@ from gpost.plan.intentions import (
     Silence,
     Stroke,
 )
-from gpost.plan.settled import settled
+from gpost.plan.settled import MOST_PARTS, settled
 from gpost.spot import Spot
 
 BEAD = Stroke(((10.0, 10.0), (10.0, 70.0)), 8.0, 4.0, 4.0, 3.0)
@@ -137,3 +137,11 @@ def test_what_is_no_record_is_left_for_others_to_refuse() -> None:
     """Also a class, where an object is meant."""
     for thing in ("G28", 5, None, Pause):
         assert settled(thing, {}) is thing
+
+
+def test_a_wish_may_have_ten_thousand_parts_and_no_more() -> None:
+    """So long a list of points can still be meant."""
+    points = tuple((float(x), 0.0) for x in range(MOST_PARTS))
+    assert settled(replace(BEAD, points_mm=points), {}).points_mm == points
+    with pytest.raises(ValueError, match="more than 10,000 parts"):
+        settled(replace(BEAD, points_mm=(*points, (0.0, 1.0))), {})

@@ -146,3 +146,11 @@ def test_a_band_above_the_piece_is_left_out() -> None:
     (note,) = plan.of(Note)
     assert note.text.startswith("the band of 20 %: layer 13 is above the piece, which ends with layer 12")
     assert not note.warning
+
+
+def test_levels_have_four_decimals() -> None:
+    """A hundredth of a percent; no machine knows more."""
+    found = levels(blown({"from_layer": 1, "level_percent": 0}, {"from_layer": 4, "level_percent": 100}, ramp=True))
+    assert found[:4] == [0, 0.3333, 0.6667, 1]
+    found = levels(blown({"from_layer": 2, "level_percent": 100}, ramp_layers=3))
+    assert found[:4] == [0, 0.3333, 0.6667, 1]

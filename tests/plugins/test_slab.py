@@ -139,3 +139,27 @@ def test_a_file_without_layers_is_refused() -> None:
     """There is no piece to raise."""
     with pytest.raises(PlanError, match="no clay is laid"):
         slab({"diameter_mm": 100}, survey=make_survey(layers=0))
+
+
+@pytest.mark.parametrize(
+    ("x_mm", "y_mm", "size", "fits"),
+    [
+        (140, 140, {"x_size_mm": 280, "y_size_mm": 280}, True),
+        (140, 140, {"diameter_mm": 280}, True),
+        (130, 145, {"x_size_mm": 260, "y_size_mm": 270}, True),
+        (129, 140, {"x_size_mm": 260, "y_size_mm": 260}, False),
+        (151, 140, {"x_size_mm": 260, "y_size_mm": 260}, False),
+        (140, 129, {"x_size_mm": 260, "y_size_mm": 260}, False),
+        (140, 151, {"x_size_mm": 260, "y_size_mm": 260}, False),
+        (129, 140, {"diameter_mm": 260}, False),
+        (140, 151, {"diameter_mm": 260}, False),
+    ],
+)
+def test_a_slab_may_be_as_large_as_the_bed(x_mm: float, y_mm: float, size: dict[str, float], fits: bool) -> None:
+    """Over no edge of it by a millimetre."""
+    settings = {"x_mm": x_mm, "y_mm": y_mm, "margin_mm": 0, **size}
+    if fits:
+        assert len(slab(settings).of(Ground)) == 1
+    else:
+        with pytest.raises(PlanError, match="would hang over the bed's edge"):
+            slab(settings)

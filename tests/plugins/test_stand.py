@@ -276,3 +276,11 @@ def test_the_written_file_takes_the_planned_time(tmp_path: Path) -> None:
     clay = Stiffness(300, 0.5, config.clay.wet_density_g_ml, SLENDER, 1.0)
     found = margins(wall_of(layers["height_mm"], layers["laid_ml"]), np.cumsum(layers["time_s"]), clay)
     assert found.min() >= 1.2 * 0.97
+
+
+@pytest.mark.parametrize(("layers", "words"), [(43, "1 layer is slower"), (44, "2 layers are slower"), (45, "3 layers are slower")])
+def test_how_many_layers_are_slower_is_said(layers: int, words: str) -> None:
+    """Of walls that just come to need it."""
+    plan = stood(make_survey(layers=layers, layer_mm=2, lines_per_layer=10, time_per_layer_s=20))
+    assert int((plan.layer_factors < 1).sum()) == int(words[0])
+    assert f"{words}, to let those below bear" in texts(plan)

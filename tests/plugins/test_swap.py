@@ -14,7 +14,7 @@ from gpost_plugins.swap import Swap, SwapSettings, gpost_steps
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from gpost.api import Note, Pause, Plan, PlanError, Spot
+from gpost.api import Note, Pause, Plan, PlanError, Spot, Step, Survey
 from gpost.clay.mixing import Hose
 from gpost.plan.beside import piece_box
 from gpost.supply.cartridges import cartridges, clay_at, colours, front_spot, shares
@@ -413,3 +413,19 @@ def test_exact_arrives_exactly_through_a_line_that_mixes(
     plan = swapped(line, at_layer=layer, prime_ml=prime_ml, where="exact", show=show)
     front = front_spot(plan, pause_of(plan))
     assert POT.clay_before(front) == pytest.approx((layer - 1) * 10, abs=1e-5)
+
+
+def test_a_fresh_cartridge_of_the_same_clay_is_no_swap() -> None:
+    """Another step's pause for one has no place to show; swaps beside it are in order as without it."""
+
+    class Fresh(Step[Any]):
+        """Brings a fresh cartridge at layer 10."""
+
+        name = "fresh"
+
+        def plan(self, survey: Survey, plan: Plan) -> list[Pause]:
+            return [Pause(layer_start(POT, 10), "fresh", "", "", new_cartridge=True)]
+
+    fresh, red = Fresh(None), step(at_layer=40, colour="red")
+    plan = swapped(before=[fresh, red], at_layer=60, colour="blue", prime_ml=0)
+    assert pause_of(plan, "blue").spot == layer_start(POT, 54)

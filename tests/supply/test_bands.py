@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.config.colours import Bands
-from gpost.supply.bands import above_top, name_of, same, wishes
+from gpost.supply.bands import ColourWish, above_top, name_of, same, wishes
 
 
 def bands(*entries: dict[str, Any], **more: Any) -> Bands:
@@ -96,3 +96,9 @@ def test_bands_that_cannot_be_are_refused(entries: list[dict[str, Any]], text: s
     """When the file is read, with a sentence."""
     with pytest.raises(pydantic.ValidationError, match=text):
         bands(*entries)
+
+
+def test_a_wish_of_no_band_has_the_number_nought() -> None:
+    """Bands count from 1; what fills the hose is none of them."""
+    assert ColourWish(0.0, {"white": 1.0}, None, True).band == 0
+    assert [wish.band for wish in wishes(Bands.model_validate({"bands": [{"clay": "white"}]}), 50.0)] == [1]

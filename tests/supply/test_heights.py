@@ -49,3 +49,17 @@ def test_what_runs_out_beside_the_piece_is_not_laid() -> None:
     purge = Pause(Spot(0), "look", "", "", prime_ml=20)
     at_ml = np.array([5.0, 25.0, 315.0, 330.0, 370.0, 385.0])
     assert heights(POT, purge, PRIME).laid(at_ml).tolist() == [25, 315, 385]
+
+
+def test_a_last_layer_that_adds_no_clay_lies_where_it_begins() -> None:
+    """What it lays is drawn back: there is no share of its clay, and a little clay has its share."""
+    none = make_survey(layer_ml=[10, 0], layer_mm=2, lines_per_layer=10, rising=True)
+    assert [heights(none).of(ml) for ml in (5, 10, 99)] == [1, 2, 2]
+    little = make_survey(layer_ml=[10, 0.5], layer_mm=2, lines_per_layer=10, rising=True)
+    assert [heights(little).of(ml) for ml in (10, 10.25, 10.5)] == pytest.approx([2, 3, 4])
+
+
+def test_the_first_layer_rises_from_the_slab() -> None:
+    """Every layer's rise is over the one before it; what is above the top has the last one's."""
+    found = heights(make_survey(layer_ml=[10] * 4, layer_mm=[1, 2, 4, 8]))
+    assert [found.rise_mm(mm) for mm in (0.5, 1, 3, 7, 15, 99)] == [1, 1, 2, 4, 8, 8]

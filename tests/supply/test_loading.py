@@ -553,3 +553,12 @@ def test_an_edge_that_lies_in_the_hose_hangs_on_its_part_of_the_hose() -> None:
 def test_without_spreads_an_edge_is_at_one_height() -> None:
     """Nothing is known, and nothing is said."""
     assert {(edge.low_mm, edge.high_mm) for edge in sheet(planned()).edges} == {(None, None)}
+
+
+def test_a_band_is_told_of_though_a_step_of_a_blend_goes_on_in_its_clay() -> None:
+    """It is one band with it, in whichever order they come."""
+    step = {"blend": ["blue", "blue"], "steps": 1}
+    for first, second in (({"clay": "blue"}, step), (step, {"clay": "blue"})):
+        entries = ({"to_mm": 60, "clay": "white"}, {"to_mm": 62, **first}, {"to_mm": 64, **second}, {"clay": "white"})
+        (text,) = [text for text in sheet(planned(cartridge=MIXED), *entries).warnings if "never purer" in text]
+        assert text.startswith("the band of blue from 60.0 mm on")

@@ -81,3 +81,12 @@ def test_each_layer_is_looked_at_on_its_middle() -> None:
 def test_spans_that_overlap_are_joined() -> None:
     """In any order; those apart stay apart."""
     assert joined([(8, 9), (1, 3), (2, 5), (5, 6)]) == [(1, 6), (8, 9)]
+
+
+@pytest.mark.parametrize("step_mm", [1, 2, 5, 10, 20, 50, 100, 200, 500])
+def test_rows_stand_a_round_number_of_millimetres_apart(step_mm: int) -> None:
+    """The least of 1, 2, 5, 10 ... that gives no more rows than may be; here one layer a millimetre."""
+    high_mm = MOST_ROWS * step_mm
+    found = risen([0.0] * (high_mm + 1), 1).across(0.0, high_mm)
+    heights = [index + 1 for index in found]
+    assert heights[1:] == [step_mm * row for row in range(1, MOST_ROWS + 1)][-len(heights) + 1 :]

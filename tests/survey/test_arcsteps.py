@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from gpost.config.model import Clay, Config, CubicMillimetres
-from gpost.motion.arcbox import arcs_of
+from gpost.motion.arcbox import PlaneArcs, arcs_of
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Source
@@ -156,3 +156,54 @@ def test_steps_of_an_arc(tmp_path: Path, plane: str, arc: str, count: int) -> No
     assert out.end[:, -2].tolist() == moves.end[:, which][:, 1].tolist()
     if plane == "G17":
         assert np.hypot(out.end[0, 1:-1] + 10, out.end[1, 1:-1]) == pytest.approx(10.0, abs=1e-3)
+
+
+def one_arc(steps: ArcSteps, at: int, count: int) -> None:
+    """Note `count` laying moves, of which one is half a turn of 1 mm round the origin."""
+    which = np.array([at])
+    one = np.ones(1)
+    arc = PlaneArcs(which, 17, np.zeros((2, 1)), one, np.zeros(1), one, np.pi * one)
+    steps.note(np.ones(count, np.bool_), [arc])
+
+
+def test_once_there_were_arcs_every_move_waits_for_its_answer() -> None:
+    """Straight moves before, between and after arcs, in spreads of their own; half a turn is six steps."""
+    steps = ArcSteps()
+    steps.note(np.ones(2, np.bool_), [])
+    assert len(steps.spread(laying(2), 2)) == 2
+    one_arc(steps, 1, 2)
+    assert len(steps.spread(laying(2), 2)) == 1 + 6
+    steps.note(np.ones(3, np.bool_), [])
+    assert len(steps.spread(laying(3), 3)) == 3
+    one_arc(steps, 0, 1)
+    assert len(steps.spread(laying(1), 1)) == 6
+    starts = np.zeros(2 + 7 + 3 + 6, np.bool_)
+    starts[[0, 6, 11, 16]] = True
+    found = steps.gather(Starts(starts, np.arange(18).astype(np.uint8)))
+    # the arc of steps 3 to 8 has its middle before step 6, that of steps 12 to 17 before step 15
+    assert found.starts.tolist() == [True, False, False, True, False, False, True, False]
+    assert found.kind.tolist() == [0, 1, 2, 6, 9, 10, 11, 15]
+
+
+@pytest.mark.parametrize("cut", range(1, 9))
+def test_answers_may_come_in_parts(cut: int) -> None:
+    """A move is answered once all its steps are; a layer that begins behind its middle is the next one's."""
+    steps = ArcSteps()
+    one_arc(steps, 1, 3)
+    steps.spread(laying(3), 3)
+    starts = np.array([True, False, False, False, False, True, False, False])
+    kind = np.zeros(8, np.uint8)
+    first = steps.gather(Starts(starts[:cut], kind[:cut]))
+    second = steps.gather(Starts(starts[cut:], kind[cut:]))
+    assert len(first.starts) == (1 if cut < 7 else 2 if cut == 7 else 3)
+    assert [*first.starts.tolist(), *second.starts.tolist()] == [True, False, True]
+
+
+def test_where_many_wait_no_arc_is_looked_at_in_full() -> None:
+    """Moves held as one stand for several of the file, and its arcs among them are forgotten."""
+    steps = ArcSteps()
+    one_arc(steps, 1, 8)
+    moves = laying(2)
+    assert steps.spread(moves, 8) is moves
+    one_arc(steps, 0, 1)
+    assert len(steps.spread(laying(1), 1)) == 6

@@ -205,3 +205,17 @@ def test_bounds_hold_arcs_in_full(survey_of: SurveyOf, chunk_bytes: int) -> None
     survey = survey_of(program, chunk_bytes=chunk_bytes)
     assert survey.bounds_mm == ((100, 180), (100, 180), (2, 6))
     assert survey.layers["y_min_mm"].tolist() == [100, 100, 100]
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 30, 1 << 18])
+@pytest.mark.parametrize(
+    ("between", "stands"),
+    [("", False), ("M400\n", True), ("M105\n", False), ("G4 P0\n", True), ("M106 S9\n", False), ("M109 S0\nG0 X50\n", True)],
+)
+def test_what_stops_the_machine_between_two_moves(
+    survey_of: SurveyOf, between: str, stands: bool, chunk_bytes: int
+) -> None:
+    """From rest to rest v/a + L/v (exact kinematics): once over 100 mm, or twice over 50, at 50 mm/s and 500 mm/s^2."""
+    program = f"G28\nM83\nG1 X50 E600 F3000\n{between}G1 X100 E600\n"
+    survey = survey_of(program, config=config_of(), chunk_bytes=chunk_bytes)
+    assert survey.time_s == pytest.approx(2 * (0.1 + 1) if stands else 0.1 + 2)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -33,10 +34,10 @@ Part = tuple[int, int]
 """(number of the part that a move belongs to, its kind)."""
 
 
-def moves_of(path: Floats, rise_mm: float = 2.0, turn_mm: float = 251.0) -> Path:
+def moves_of(path: Floats, rise_mm: float = 2.0, turn_mm: float = 251.0, low_mm: float = 0.0) -> Path:
     """Joined moves along the path (2, n + 1), rising evenly by so much for so much path."""
     along = np.append(0.0, np.cumsum(np.hypot(*np.diff(path, axis=1))))
-    points = np.concatenate([path, (along * rise_mm / turn_mm)[None]])
+    points = np.concatenate([path, (low_mm + along * rise_mm / turn_mm)[None]])
     moves = Laying(points[:, :-1], points[:, 1:], np.hypot(*np.diff(path, axis=1)))
     return Path.of(moves, points[:, 0])
 
@@ -139,6 +140,7 @@ def test_turns_that_end(degrees: float) -> None:
     assert (kinds[60 * 20 + 60 :] == ODD).all()
     number = np.array([number for number, _ in parts])
     tops = moves.end[2, np.append(np.flatnonzero(np.diff(number)), -1)]
+    assert len(tops) >= 30
     assert np.diff(tops)[20:-1] == pytest.approx(2.0, abs=0.25)
 
 
@@ -272,3 +274,100 @@ def test_cuts_make_no_difference(form: str, turns: float, sides: int, lean: floa
     whole = parts_of(moves, [])
     assert parts_of(moves, sorted(min(cut, len(moves)) for cut in cuts)) == whole
     assert len(whole) == len(moves)
+
+
+@pytest.mark.parametrize("gap", [5, 20, 40])
+def test_a_travel_within_a_turn_leads_on_in_it(gap: int) -> None:
+    """A wall of few corners that leaves out a stretch at one place: its turns are cut at one place none the less."""
+    angle = 2 * np.pi * np.arange(61) / 60
+    ring = 100 + 40 * np.stack([np.cos(angle), np.sin(angle)])
+    walls, heights = [], []
+    for turn in range(12):
+        walls += [ring[:, : gap + 1], ring[:, gap + 2 :]]
+        heights += [(2.0 * turn, 2.0 * turn + 0.5), (2.0 * turn + 0.5, 2.0 * turn + 2)]
+    found = parts_of(strokes_of(walls, heights), [])
+    seams = np.flatnonzero(np.diff([number for number, _ in found])) + 1
+    assert (np.diff(seams) == 58).all()
+    assert (len(seams), {kind for _, kind in found}) == (11, {TURN})
+
+
+def test_another_wall_after_turns_that_were_lost() -> None:
+    """Where a wall has ceased to go round, and the nozzle goes down again, the next wall is counted anew."""
+    away = np.array([[200.0], [0.0]])
+    ceases = np.concatenate([path_round(10)[:, :-1], to_and_fro(60, 120) - np.array([[10.0], [0.0]])], axis=1)
+    along = np.append(0.0, np.cumsum(np.hypot(*np.diff(ceases, axis=1))))
+    other = path_round(10) + away
+    moves = strokes_of([ceases, other], [(0.0, along[-1] * 2 / 251), (0.0, 20.0)])
+    parts = parts_of(moves, [])
+    kinds = [kind for _, kind in parts]
+    assert set(kinds[:600]) == {TURN}
+    assert ODD in kinds[600:-600]
+    assert set(kinds[-600:]) == {TURN}
+    last = np.array([number for number, _ in parts[-600:]])
+    assert (last - last[0]).tolist() == expected(600, 60)
+
+
+@pytest.mark.parametrize("sides", [4, 6, 8])
+@pytest.mark.parametrize("cuts", [(1, 3), (1, 2, 3), (2, 3)])
+@pytest.mark.parametrize("whole_first", [0, 2])
+def test_gaps_in_a_wall_of_few_corners(sides: int, cuts: tuple[int, ...], whole_first: int) -> None:
+    """A tenth of a side left out at some corners of each turn, from the first or the third on: ten turns are ten."""
+    angle = 2 * np.pi * np.arange(sides + 1) / sides
+    ring = 100 + 40 * np.stack([np.cos(angle), np.sin(angle)])
+    walls, heights = [], []
+    for turn in range(10):
+        edges = [0, *(cuts if turn >= whole_first else ()), sides]
+        for begin, end in pairwise(edges):
+            wall = ring[:, begin : end + 1].copy()
+            if begin:
+                wall[:, 0] += 0.1 * (wall[:, 1] - wall[:, 0])
+            walls.append(wall)
+            heights.append((2.0 * (turn + begin / sides), 2.0 * (turn + end / sides)))
+    parts = parts_of(strokes_of(walls, heights), [])
+    assert {kind for _, kind in parts} == {TURN}
+    assert parts[-1][0] == 9
+    seams = np.flatnonzero(np.diff([number for number, _ in parts])) + 1
+    assert (np.diff(seams)[whole_first:] == sides).all()
+
+
+@pytest.mark.parametrize("lobes", [2, 3, 9, 10, 12])
+@pytest.mark.parametrize(("reach", "twist"), [(0.5, 0.3), (0.5, 1.0), (0.8, 0.0)])
+def test_cuts_make_no_difference_to_deep_lobes(lobes: int, reach: float, twist: float) -> None:
+    """Where a turn's end lies between two moves of a lobe that leads back, too."""
+    path = path_round(
+        8, sides=90, outline=lambda angle: 1 + reach * np.cos(lobes * (angle + twist * angle / 6))
+    )
+    assert numbered(path, list(range(7, path.shape[1] - 1, 13))) == numbered(path, [])
+
+
+@pytest.mark.parametrize("sides", [3, 4, 6, 8])
+@pytest.mark.parametrize("lean", [8.0, 10.0, 14.0])
+def test_a_leaning_wall_of_few_corners(sides: int, lean: float) -> None:
+    """Each turn comes back beside its seam by more than a thirtieth of its path."""
+    found, kinds = numbered(path_round(12, sides=sides, lean=lean), [])
+    assert (found, kinds) == (expected(12 * sides, sides), {TURN})
+
+
+@pytest.mark.parametrize("factor", [0.2, 0.3, 0.5, 1.5, 2, 3, 5])
+def test_a_wall_that_is_suddenly_wider_or_narrower(factor: float) -> None:
+    """Its turns are counted on, though they have another path from one to the next."""
+    wall = path_round(10)
+    path = np.concatenate([wall[:, :-1], 100 + (wall - 100) * factor], axis=1)
+    found, kinds = numbered(path, [])
+    assert kinds == {TURN}
+    seams = np.flatnonzero(np.diff(found)) + 1
+    assert np.abs(seams - 60 * np.arange(1, 20)).max() <= 1
+
+
+@pytest.mark.parametrize("low_mm", [0.0, 10.0, 60.0])
+@pytest.mark.parametrize("turns", [1, 2, 5])
+def test_turns_that_end_early_and_high_up(turns: int, low_mm: float) -> None:
+    """What is laid to and fro is cut by the rise of the last turn, though it was the first, at whatever height."""
+    path = np.concatenate(
+        [path_round(turns)[:, :-1], to_and_fro(40, 300) - np.array([[10.0], [0.0]])], axis=1
+    )
+    moves = moves_of(path, low_mm=low_mm)
+    number = np.array([number for number, _ in parts_of(moves, [])])
+    tops = moves.end[2, np.append(np.flatnonzero(np.diff(number)), -1)]
+    assert len(tops) >= 30
+    assert np.median(np.diff(tops)) == pytest.approx(2.0, abs=0.25)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gpost.survey.compose import Composed, Parts, compose
+from gpost.survey.compose import BESIDE_MM, Composed, Parts, compose
 from gpost.survey.path import LEVEL, ODD, TURN
 
 Row = tuple[int, float, tuple[float, float], tuple[float, float], tuple[float, float]]
@@ -169,3 +169,47 @@ def test_a_ring_around_a_wall_that_rises_is_part_of_its_first_turn() -> None:
     kind, path, *box = ring(2, radius=45.0)
     assert layers([(kind, 8 * path, *box), *turns]) == [0, 1, 2, 3, 4]
     assert composed([*WALL, ring(10, kind=ODD)]).odd.tolist() == [False] * 4 + [True]
+
+
+@pytest.mark.parametrize("share", [0.3, 3.5])
+def test_an_inner_turn_of_a_low_wall_that_does_not_fit_is_odd(share: float) -> None:
+    """Where there are too few turns to look at those around, all of them say what is usual."""
+    turns = TURNS[:4]
+    kind, path, *box = turns[1]
+    turns[1] = (kind, path * share, *box)
+    assert composed(turns).odd.tolist() == [False, True, False, False]
+
+
+@pytest.mark.parametrize("place", [0, 1])
+def test_the_first_and_the_last_turn_may_be_part_of_one(place: int) -> None:
+    """Two turns say nothing of one another."""
+    turns = TURNS[:2]
+    kind, path, *box = turns[place]
+    turns[place] = (kind, path * 0.7, *box)
+    assert not composed(turns).odd.any()
+
+
+def test_all_long_strokes_beside_a_piece_that_is_done_are_no_layers() -> None:
+    """However many, each in a place of its own."""
+    beside = [stroke(9.0, length=400.0, x=-900.0), stroke(11.0, length=400.0, x=900.0)]
+    assert layers([*WALL, *beside]) == [0, 1, 2, 3]
+    assert not composed([*WALL, *beside]).boxed[4:].any()
+
+
+@pytest.mark.parametrize(("down_mm", "pieces"), [(0.1, 1), (0.2, 1), (0.3, 2)])
+def test_how_far_down_another_piece_begins(down_mm: float, pieces: int) -> None:
+    """By more than a layer's thinnest, 0.2 mm; less is the wave of a wall, or rounding."""
+    assert composed([*WALL, ring(8.0 - down_mm, x=250)]).pieces == pieces
+
+
+@pytest.mark.parametrize(("off_mm", "found"), [(BESIDE_MM - 0.01, 5), (BESIDE_MM, 5), (BESIDE_MM + 0.01, 4)])
+def test_how_far_beside_the_wall_a_stroke_is_no_layer(off_mm: float, found: int) -> None:
+    """By where its middle is: the wall reaches from 60 to 140 mm."""
+    middle = stroke(10.0, length=400.0, x=140.0 + off_mm - 200.0, y=100.0)
+    assert len(layers([*WALL, middle])) == found
+
+
+def test_a_ring_lower_down_inside_a_wall_is_no_new_piece() -> None:
+    """The nozzle goes down, but neither to the bottom nor beside what is laid."""
+    assert composed([*WALL, ring(5.0, radius=30.0)]).pieces == 1
+    assert composed([*WALL, ring(2.0, radius=30.0)]).pieces == 2

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 
 from gpost.config.model import Clay, Config, CubicMillimetres, Filament, Layers, PathSection
 from gpost.errors import SourceError
+from gpost.survey import findings
 from gpost.survey.model import Survey
+from gpost.testing import make_survey, with_layers
 
 SurveyOf = Callable[..., Survey]
 POT = (
@@ -210,3 +213,31 @@ def test_a_pattern_that_matches_nothing(survey_of: SurveyOf) -> None:
     config = Config(layers=Layers(comment_pattern="^;ring"))
     with pytest.raises(SourceError, match="comment_pattern"):
         survey_of(POT, config=config)
+
+
+@pytest.mark.parametrize(
+    ("rises_mm", "rising", "usual_mm"),
+    [
+        ([2, 2, 2], False, 2),
+        ([7, 2, 2], False, 2),
+        ([1, 2, 3, 5], False, 2.5),
+        ([2, 0, 0, 0, 3], False, 2.5),  # what lies at one height is no rise
+        ([4, 0, 0, 0, 0], False, 4),
+        ([2, -1.5, 2, -1.5, 4], False, 2),  # nor what waves down
+        ([9, 2, 2, 3], True, 2),
+        ([9], True, 0),
+    ],
+)
+def test_the_usual_height_of_a_layer(rises_mm: list[float], rising: bool, usual_mm: float) -> None:
+    """The median of what the layers rise by; a first turn's own top tells nothing of it."""
+    survey = make_survey(layer_ml=[10] * len(rises_mm), layer_mm=rises_mm, rising=rising)
+    assert findings._usual_rise_mm(survey.layers) == pytest.approx(usual_mm)
+
+
+def test_a_wall_on_a_base_counts_the_base_s_own_height() -> None:
+    """The first layer is level, and lies on the slab, whatever the others are."""
+    survey = make_survey(layer_ml=[10] * 3, layer_mm=[4, 2, 2], rising=True)
+    kind = np.array([0, 1, 1])
+    assert findings._usual_rise_mm(with_layers(survey, kind=kind).layers) == 2
+    assert findings._usual_rise_mm(with_layers(survey, kind=kind).layers[:2]) == 3
+    assert findings._usual_rise_mm(with_layers(survey, kind=kind[::-1]).layers[:2]) == 2

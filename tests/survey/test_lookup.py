@@ -12,8 +12,11 @@ from hypothesis import strategies as st
 
 from gpost.config.model import Clay, Config, CubicMillimetres, Machine
 from gpost.errors import SourceError
+from gpost.motion.follow import Follower
 from gpost.spot import Spot
-from gpost.survey.model import Survey
+from gpost.survey.inside import first_bead
+from gpost.survey.lookup import FileLookup
+from gpost.survey.model import LAYER_DTYPE, Survey
 from tests.reference.interpreter import Dialect, Event, run
 from tests.reference.programs import programs
 
@@ -276,3 +279,113 @@ def test_an_amount_that_is_just_reached_is_reached(survey_of: SurveyOf, chunk_by
     drawn_back = survey_of("M83\nG1 X10 E100 F600\nG0 X0\nG1 E-50\nM84\n", chunk_bytes=chunk_bytes)
     assert drawn_back.find_clay(drawn_back.most_clay(Spot(0), Spot(5))) == Spot(2)
     assert drawn_back.find_clay(drawn_back.clay_before(Spot(3)), Spot(3)) == Spot(3)
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 40, 1 << 18])
+def test_where_a_wall_rises_to_a_height(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """Inside the move that passes it, at its start if that is there already, after it if that ends there."""
+    rows = ["G28", "M83", "G1 X10 Z2 F600", "G1 X20 Z2 E9", "G1 X30 Z4 E9", "G0 Z9", "G0 Z4", "G1 X0 Z4 E9", "M84"]
+    survey = survey_of("\n".join(rows) + "\n", chunk_bytes=chunk_bytes)
+    found = [survey.rises_to(0, 9, height_mm) for height_mm in (1.0, 2.0, 2.5, 4.0, 4.1)]
+    assert found[:2] == [Spot(3), Spot(3)]
+    assert found[2] == Spot(4, pytest.approx(0.25))  # type: ignore[arg-type]
+    assert found[3:] == [Spot(5), None]
+    assert [survey.rises_to(*lines, 4.0) for lines in ((0, 4), (4, 5), (5, 7), (5, 8))] == [None, Spot(5), None, Spot(7)]
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+def test_a_rise_on_an_arc_begins_before_it(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """What is to stand inside an arc stands before it."""
+    rows = ["G28", "M83", "G1 X10 Z2 F600", "G1 X20 Z2 E9", "G3 X20 Y20 Z4 J10 E5"]
+    assert survey_of("\n".join(rows) + "\n", chunk_bytes=chunk_bytes).rises_to(0, 5, 3.0) == Spot(4)
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 40, 1 << 18])
+@pytest.mark.parametrize(
+    ("line", "height_mm", "lifted"),
+    [(0, 9.0, 0), (1, 9.0, 7), (2, 9.0, 7), (2, 19.95, 9), (2, 19.85, 7), (7, 9.0, 7), (8, 9.0, 9), (2, 8.0, 3)],
+)
+def test_from_where_on_the_nozzle_has_left_a_height(
+    survey_of: SurveyOf, line: int, height_mm: float, lifted: int, chunk_bytes: int
+) -> None:
+    """Lines 0 homes, 2 is at 9 mm, 6 at 20 mm, 8 homes: the line after the move, or the homing's own."""
+    program = "G28\nM83\nG1 Z9 F600\nG1 X10 E100\nG1 Y10 E100\nG1 X0 E100\nG0 Z20\nG0 Z9\nM107\nG28\n"
+    survey = survey_of(program, chunk_bytes=chunk_bytes)
+    assert survey.lifted_from(line, height_mm) == lifted
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+def test_the_height_at_a_spot(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """That of the clay which is laid there, or next; inside the move in proportion; none after the last."""
+    rows = ["G28", "M83", "G1 X10 Z2 F600", "G1 X20 Z4 E9", "G0 Z20", "G0 Z7", "G1 X0 Z9 E9", "G0 X5", "M84"]
+    survey = survey_of("\n".join(rows) + "\n", chunk_bytes=chunk_bytes)
+    spots = [Spot(0), Spot(3), Spot(3, 0.25), Spot(4), Spot(4, 0.5), Spot(6), Spot(6, 0.5), Spot(7), Spot(9), Spot(99)]
+    assert [survey.laid_z(spot) for spot in spots] == [2, 2, 2.5, 7, 7, 7, 8, None, None, None]
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 30, 1 << 18])
+def test_clay_pushed_in_place(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """Line, amount, time at its feed, and whether the line does that alone, its F aside; moves that lay are none."""
+    rows = ["G28", "M83", "G1 E100 F600", "G1 X9 E50", "G1 E-50", "G1 E30 S1", "M84"]
+    survey = survey_of("\n".join(rows) + "\n", chunk_bytes=chunk_bytes)
+    line, clay_ml, time_s, alone = survey.pushes(0, 99)
+    assert line.tolist() == [2, 4, 5]
+    assert clay_ml.tolist() == pytest.approx([0.1, -0.05, 0.03])
+    assert time_s.tolist() == pytest.approx([100 / 10, 50 / 10, 30 / 10])  # 600 mm a minute are 10 a second
+    assert alone.tolist() == [True, True, False]
+    assert survey.pushes(3, 5).line.tolist() == [4]
+    assert len(survey.pushes(3, 4).line) == 0
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+def test_the_first_bead_is_that_of_the_first_layer(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """The line that lays it, though the layer begins with a travel."""
+    assert survey_of(RING, chunk_bytes=chunk_bytes).first_bead == 3
+    assert first_bead(np.zeros(0, LAYER_DTYPE), 12, survey_of(RING).lookup) == 12
+
+
+LONG = "M83\n" + "".join(f"G1 X{x % 7} Y{x} E10 F600\n" for x in range(400))
+
+
+def followed(survey: Survey) -> list[tuple[int, int | None]]:
+    """(block, lines of it) of all that is read from now on."""
+    lookup, asked = survey.lookup, list[tuple[int, int | None]]()
+    assert isinstance(lookup, FileLookup)
+    follow = lookup.follow
+
+    def told(index: int, lines: int | None = None) -> Follower:
+        asked.append((index, lines))
+        return follow(index, lines)
+
+    lookup.follow = told  # type: ignore[assignment]
+    return asked
+
+
+def test_what_was_read_of_the_last_blocks_is_kept(survey_of: SurveyOf) -> None:
+    """Questions go to and fro between few places: those of eight blocks read nothing twice; the oldest are dropped."""
+    survey = survey_of(LONG, chunk_bytes=600)
+    middles = [Spot(mark.first_line + mark.lines // 2) for mark in survey.marks]
+    assert len(middles) > 9
+    asked = followed(survey)
+    for spot in (*middles[:8], *middles[:8]):
+        survey.clay_before(spot)
+    assert [index for index, _ in asked] == list(range(8))
+    survey.clay_before(middles[8])
+    survey.clay_before(middles[1])
+    assert len(asked) == 9
+    survey.clay_before(middles[0])
+    assert len(asked) == 10
+
+
+def test_an_amount_is_looked_for_where_it_is_to_be_expected(survey_of: SurveyOf) -> None:
+    """Where clay flows evenly a block is read a twentieth beyond the amount's place, and once."""
+    survey = survey_of(LONG, chunk_bytes=600)
+    asked = followed(survey)
+    for mark in survey.marks:
+        asked.clear()
+        line = mark.first_line + mark.lines // 2
+        found = survey.find_clay(0.01 * (line - 1) - 0.005)
+        assert (found.line, found.fraction) == (line - 1, pytest.approx(0.5))
+        ((_, lines),) = asked
+        assert lines is not None
+        assert mark.lines / 2 - 1 <= lines <= mark.lines * 0.6

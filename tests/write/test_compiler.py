@@ -12,7 +12,18 @@ import pytest
 from gpost.config.model import Config
 from gpost.errors import PlanError
 from gpost.motion.state import MachineState
-from gpost.plan.intentions import Air, AirInPause, Command, Intention, LayClay, Pause, Say, Silence, Stroke
+from gpost.plan.intentions import (
+    Air,
+    AirInPause,
+    Command,
+    Intention,
+    LayClay,
+    Pause,
+    Say,
+    Silence,
+    Stroke,
+    Wait,
+)
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.model import Survey
@@ -149,6 +160,8 @@ def test_the_blower_set_at_the_pause_s_own_spot_counts_if_it_is_done_before(befo
 
 def test_the_source_s_own_blower_is_set_in_its_own_words() -> None:
     """Where the plan sets no air, the level that the source set comes back, to the last digit."""
+    gentle = block(PAUSE, AirInPause(True), state=replace(STATE, air=0.5))
+    assert [line for line in gentle if line.startswith("M10")] == ["M107", "M106 S0.5"]
     blowing = replace(STATE, air=90.5)
     lines = block(PAUSE, AirInPause(True), state=blowing)
     assert "M107" in lines
@@ -286,3 +299,13 @@ def test_the_wipe_stays_on_the_bed_and_off_the_piece() -> None:
     assert "G0 X35 F3000" in lines
     assert "G0 Y35 F3000" not in lines
     assert not any(line == "G0 Y35 F3000" for line in block(PAUSE, pause={"wipe_mm": 0}))
+
+
+@pytest.mark.parametrize(
+    ("unit", "seconds", "said"),
+    [("milliseconds", 2.504, "P2504"), ("seconds", 2.5, "P2.5"), ("milliseconds", 60, "P60000"), ("seconds", 60, "P60"),
+     ("milliseconds", 0.0014, "P1"), ("seconds", 0.0014, "P0.001")],
+)  # fmt: skip
+def test_a_wait_is_a_dwell_in_the_machine_s_unit(unit: str, seconds: float, said: str) -> None:
+    """P counts seconds by the standard (NIST RS274/NGC report, section 3.5.4), milliseconds by printing usage."""
+    assert block(Wait(Spot(50), seconds, "to set"), dwell_p=unit) == [f"G4 {said}"]

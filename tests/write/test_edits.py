@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+import numpy as np
 import pytest
 
 from gpost.read.block import PAD, Block
@@ -116,3 +117,23 @@ def test_the_number_that_will_stand_there_can_be_asked_for() -> None:
     assert (edits.text(x), edits.value(x)) == ("12.5", 12.5)
     edits.numbers[x] = "7.25"
     assert (edits.text(x), edits.value(x)) == ("7.25", 7.25)
+
+
+@pytest.mark.parametrize("some", [1, 5, 40, 200, 400])
+def test_many_numbers_and_single_edits_go_together(some: int) -> None:
+    """However many lines have both: numbers put in at once, words before and after them, comments, other numbers."""
+    count = 400
+    lines = [f"G1 X{x} Y1 E{x}.5" for x in range(count)]
+    block = block_of("\n".join([*lines, ""]).encode())
+    edits = Edits(block)
+    words = [int(word) for word in block.of("X")]
+    edits.many(np.array(words), np.array([10 * x + 1 for x in range(count)]), np.ones(count, np.int64))
+    expected = [f"G1 X{x}.1 Y1 E{x}.5" for x in range(count)]
+    for x in range(0, count, count // some):
+        edits.numbers[word_of(block, "E", x)] = "7"
+        edits.after[x] = "F750"
+        expected[x] = f"G1 X{x}.1 Y1 E7 F750"
+        if x % 3 == 0:
+            edits.before[x] = "G90"
+            expected[x] = "G90 " + expected[x]
+    assert after(edits).decode().splitlines() == expected

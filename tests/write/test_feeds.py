@@ -144,3 +144,10 @@ def test_the_source_s_own_feed_comes_back_to_the_last_digit() -> None:
     """After a stretch of scaled feeds F is what it was, though it was said in mm and now counts in inches."""
     job = Job([ScaleFeed(0, 2, 0.5)])
     assert job.block("G1 X5 E1 F720", "G20", "X6 E1") == ["G1 X5 E1 F360", "G20", "X6 E1 F28.346456692913"]
+
+
+def test_at_first_the_feed_in_force_is_the_source_s() -> None:
+    """A block that no stretch concerns needs no edits, before the first and after the last of them."""
+    scaler = Job([ScaleFeed(5, 9, 0.5)]).scaler
+    assert not scaler.changed
+    assert [scaler.touches(*lines) for lines in ((0, 5), (0, 6), (8, 20), (9, 20))] == [False, True, True, False]

@@ -48,3 +48,10 @@ def test_commands_that_cannot_be_read_are_refused(code: str) -> None:
     """What gpost can't follow it doesn't send, and says so."""
     with pytest.raises(PlanError, match=r"can't be (sent|inserted)"):
         refuse_followed(code, Machine())
+
+
+@pytest.mark.parametrize("code", ["N5 M300", "N5 M117 x", "O12", "O0012"])
+def test_a_line_s_number_and_a_program_s_name_are_the_file_s_own(code: str) -> None:
+    """What is inserted has the numbers that the output gives it."""
+    with pytest.raises(PlanError, match=f"'{code}' can't be"):
+        refuse_followed(code, Machine())

@@ -344,3 +344,31 @@ def test_most_blocks_of_a_wall_have_feed_marks(tmp_path: Path) -> None:
     survey = survey_source(Source(source, chunk_bytes=500), Config())
     assert len(survey.marks) > 5
     assert all(mark.feeds is not None for mark in survey.marks)
+
+
+def test_where_what_is_sent_first_stands(job: Job) -> None:
+    """The line of the output, counted from 1, on which each command stands for the first time."""
+    output, written = job.write(
+        Command(Spot(4), ("M300 S1", "M300 S2")), Pause(Spot(9), "look", "", "Look"), Command(Spot(20), ("M300 S1",))
+    )
+    lines = output.splitlines()
+    assert len(written.sent) >= 3
+    for sent in written.sent:
+        command = sent.command.partition("<")[0]
+        assert lines[sent.first_line - 1].startswith(command)
+        assert [line for line in lines[: sent.first_line - 1] if line.startswith(command)] == []
+    assert {sent.command: sent.times for sent in written.sent}["M300 S1"] == 2
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+@pytest.mark.parametrize(("lead", "source"), [("%\n", "%\n"), ("\ufeff", "\ufeff"), ("", "")])
+def test_what_is_inserted_first_comes_after_what_must_be_first(
+    tmp_path: Path, lead: str, source: str, chunk_bytes: int
+) -> None:
+    """After a byte order mark, and the line that opens a program (NIST RS274/NGC report, section 3.1)."""
+    job = Job(tmp_path / "pot.gcode", source + POT, chunk_bytes=chunk_bytes)
+    output, _ = job.whole(Say(Spot(0), "first"))
+    assert output.startswith(lead)
+    lines = output.removeprefix(lead).splitlines()
+    assert lines[0].startswith("; gpost wrote this file")
+    assert lines[1:3] == ["M117 first", "G28"]

@@ -150,3 +150,44 @@ def test_a_bead_lies_on_a_slab_as_a_whole_or_beside_it(
     else:
         with pytest.raises(PlanError, match="would run onto the slab"):
             there.check_strokes(ring(48.0), Spot(10))
+
+
+@pytest.mark.parametrize(("wipe_mm", "end"), [(0, None), (0.5, (20, 20.5)), (1, (20, 21)), (2, (20, 22))])
+def test_without_a_wipe_it_ends_nowhere(wipe_mm: float, end: tuple[float, float] | None) -> None:
+    """However short it is, it is one; of no length it is none."""
+    found = room(park={"x_mm": 20, "y_mm": 20}, pause={"wipe_mm": wipe_mm}).wipe_end()
+    assert found == (None if end is None else pytest.approx(end))
+
+
+@pytest.mark.parametrize(("along_mm", "up_mm", "near"), [(24, 0, True), (24.1, 0, False), (5, 0.009, True), (5, 0.011, False)])
+def test_how_near_a_bead_is_near(along_mm: float, up_mm: float, near: bool) -> None:
+    """Three widths of 8 mm, and a hundredth of a millimetre up or down."""
+    at = (BEAD.points_mm[0][0], BEAD.points_mm[0][1] - along_mm)
+    assert room().is_near(at, BEAD.z_mm + up_mm, BEAD) is near
+    assert room().is_near(at, BEAD.z_mm - up_mm, BEAD) is near
+
+
+@pytest.mark.parametrize(("x_mm", "near"), [(92.9, True), (93.1, False)])
+def test_a_bead_along_the_piece_is_near_until_it_would_touch(x_mm: float, near: bool) -> None:
+    """The wall reaches to 97 mm, and half of a bead of 8 mm is 4."""
+    stroke = Stroke(((x_mm, 120.0), (x_mm, 160.0)), 8.0, 4.0, 40.0, 2.0)
+    assert room().is_near((x_mm, 100.0), 40.0, stroke) is near
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "crosses"),
+    [
+        ((87, 107), (107, 87), True),  # through the corner itself
+        ((87, 106.9), (107, 86.9), False),
+        ((97, 0), (97, 280), True),
+        ((96.9, 0), (96.9, 280), False),
+        ((0, 183), (280, 183), True),
+        ((0, 140), (97, 140), True),
+        ((0, 140), (96.9, 140), False),
+        ((140, 140), (140, 140), True),
+    ],
+)
+def test_a_way_that_only_touches_the_piece_meets_it(a: tuple[float, float], b: tuple[float, float], crosses: bool) -> None:
+    """The box round the piece reaches from 97 to 183 mm; its edge is clay."""
+    assert room().crosses_piece(a, b, 0.0) is crosses
+    assert room().crosses_piece(b, a, 0.0) is crosses

@@ -83,3 +83,12 @@ def test_a_block_that_only_moves_sets_nothing() -> None:
     block = read_block(Chunk(b"G1 X1\n", 0, 0))
     follower = Follower(block, MachineState(), Machine(), PathSection(unit="path"))
     assert [part.tolist() for part in setters(follower, "X")] == [[], []]
+
+
+def test_without_events_a_column_has_its_initial_value() -> None:
+    """Nought, if none is said."""
+    assert (Column().last, Column().before(5), Column().is_always(0.0), Column().is_always(1.0)) == (0, 0, True, False)
+    assert Column().at(lines(0, 9)).tolist() == [0, 0]
+    assert (Column(3.0).last, Column(3.0).is_always(3.0)) == (3, True)
+    assert not Column(3.0, lines(1), np.array([4.0])).is_always(3.0)
+    assert not Column(3.0, lines(1), np.array([4.0])).is_always(4.0)

@@ -261,3 +261,36 @@ def test_a_machine_without_a_display_is_told_nothing() -> None:
     block = script()
     block.message(None, "hello")
     assert block.lines == []
+
+
+@pytest.mark.parametrize("length", [199, 200, 201, 500])
+def test_a_remark_is_cut_at_two_hundred_characters(length: int) -> None:
+    """A line of a program has 256 at the most (NIST RS274/NGC report, section 3.3)."""
+    block = script()
+    block.remark("a" * length)
+    assert block.lines[0].count("a") == min(length, 200)
+    assert len(block.lines[0]) < 256
+
+
+def test_in_inches_a_way_is_known_to_its_end() -> None:
+    """What is asked for is machine mm; where the nozzle is already, nothing is said."""
+    block = script(replace(HOMED, scale=25.4, relative=True))
+    block.fly(x=75.4, feed_mm_min=2540)
+    block.fly(x=75.4, y=60.0, feed_mm_min=2540)
+    block.fly(x=126.2, feed_mm_min=2540)
+    block.fly(x=50.0, feed_mm_min=2540)
+    assert words(block.lines, "X") == [1, 2, -3]
+    assert words(block.lines, "Y") == []
+
+
+@pytest.mark.parametrize("scale", [1.0, 25.4])
+@pytest.mark.parametrize("relative", [False, True])
+def test_where_the_nozzle_is_is_told_in_machine_mm(scale: float, relative: bool) -> None:
+    """Whatever the unit and the mode of the words, and whatever offset holds."""
+    block = script(replace(HOMED, scale=scale, relative=relative, offset=(5.0, 0.0, -1.0, 0.0)))
+    assert (*block.position_mm, block.height_mm) == (55, 60, 4)
+    block.fly(x=80.4, y=111.0, z=30.0, feed_mm_min=2540)
+    half_mm = 0.5e-3 if scale == 1 else 0.5e-4 * 25.4
+    assert (*block.position_mm, block.height_mm) == pytest.approx((80.4, 111.0, 30.0), abs=half_mm)
+    block.fly(y=10.0, feed_mm_min=2540)
+    assert block.position_mm == pytest.approx((80.4, 10.0), abs=half_mm)

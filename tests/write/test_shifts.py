@@ -172,3 +172,41 @@ def test_a_range_may_begin_where_offsets_are_cleared() -> None:
         "X26",
     ]
     assert [bench.before(line)[0] for line in range(5)] == [(0, 0), (0, 0), (0, 0), (5, 0), (5, 0)]
+
+
+def test_a_range_may_begin_and_end_between_two_beads() -> None:
+    """The bead on its border leads from where the one before ended to its own place."""
+    bench = Bench(Shift(2, 3, (1.0, 0.0, 0.0)), Shift(3, 5, (2.0, 0.0, 0.0)))
+    lines = ["G1 X1 Y1 Z1 E1", "X2 E2", "X3 E3", "X4 E4", "X5 E5", "X6 E6"]
+    assert bench.edit(*lines) == ["G1 X1 Y1 Z1 E1", "X2 E2", "X4 E3", "X6 E4", "X7 E5", "X6 E6"]
+    bench = Bench(Shift(2, 4, (1.0, 0.0, 0.0)))
+    assert bench.edit(*lines[:2]) == lines[:2]
+    assert bench.edit(*lines[2:]) == ["X4 E3", "X5 E4", "X5 E5", "X6 E6"]
+
+
+@pytest.mark.parametrize("cut", [1, 2, 3])
+def test_clay_that_would_be_laid_in_its_old_place_is_refused(cut: int) -> None:
+    """Along an axis that no word has moved since homing; a travel that names it is enough."""
+    lines = ["G28", "G1 Y5 E1", "Y6 E2"]
+    bench = x_by(5.0)
+    with pytest.raises(PlanError, match="on line 2 clay is laid before the nozzle has gone to its new place"):
+        _ = [bench.edit(*part) for part in (lines[:cut], lines[cut:]) if part]
+    assert x_by(5.0).edit("G28", "G0 X0", "G1 Y5 E1", "Y6 E2")[1] == "G0 X5"
+
+
+def test_an_arc_on_the_border_of_a_range_is_refused() -> None:
+    """It would start in one place and end in another that is moved otherwise."""
+    bench = Bench(Shift(2, 9, (1.0, 0.0, 0.0)))
+    with pytest.raises(PlanError, match="the arc on line 3 "):
+        bench.edit("G1 X1 Y1 Z1 E1", "X2 E2", "G2 X12 I5 J0 E9")
+    bench = Bench(Shift(3, 9, (1.0, 0.0, 0.0)))
+    assert bench.edit("G1 X1 Y1 Z1 E1", "X2 E2", "G2 X12 I5 J0 E9", "G1 X3 E12")[2:4] == ["G2 X12 I5 J0 E9", "G1 X4 E12"]
+
+
+def test_an_arc_may_begin_a_block() -> None:
+    """From where the words of the block before have moved the nozzle."""
+    bench = x_by(5.0)
+    assert bench.edit("G0 X10 Y0 Z1") == ["G0 X15 Y0 Z1"]
+    assert bench.edit("G2 X30 I10 J0 E9") == ["G2 X35 I10 J0 E9"]
+    assert bench.edit("G92 X0") == ["G92 X0"]
+    assert bench.edit("G3 X-20 I-10 J0 E18") == ["G3 X-20 I-10 J0 E18"]

@@ -1,0 +1,39 @@
+"""Where the first bead of a piece is, and which pushes are meant."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from gpost.survey.inside import Pushes, first_bead
+from gpost.testing import make_survey
+from tests.lookups import answering
+
+POT = make_survey(layers=3, lines_per_layer=10, lead_in_lines=10)
+
+
+def test_the_first_bead_is_looked_for_in_the_first_layer() -> None:
+    """It is the first line that lays anything there; a piece of one layer ends with the file."""
+    asked = []
+
+    def path(first_line: int, end_line: int) -> tuple[np.ndarray, np.ndarray]:
+        asked.append((first_line, end_line))
+        return np.array([13, 15]), np.array([1.0, 1.0])
+
+    survey = answering(POT, laid_path=path)
+    assert first_bead(survey.layers, survey.lines, survey.lookup) == 13
+    assert first_bead(survey.layers[:1], survey.lines, survey.lookup) == 13
+    assert asked == [(10, 20), (10, survey.lines)]
+
+
+def test_without_a_bead_the_layer_s_first_line_stands_for_it() -> None:
+    """Without layers, the end of the file."""
+    survey = answering(POT, laid_path=lambda *_: (np.zeros(0, np.int64), np.zeros(0)))
+    assert first_bead(survey.layers, survey.lines, survey.lookup) == 10
+    assert first_bead(survey.layers[:0], 77, survey.lookup) == 77
+
+
+def test_some_of_the_pushes() -> None:
+    """All that is known of each goes with it."""
+    pushes = Pushes(np.array([3, 5]), np.array([0.1, -0.2]), np.array([1.0, 2.0]), np.array([True, False]))
+    some = pushes.some(np.array([False, True]))
+    assert [column.tolist() for column in some] == [[5], [-0.2], [2.0], [False]]

@@ -1,0 +1,133 @@
+"""Heights and spots of a wall, from its table: walls of 10 ml and 10 lines a layer, after 10 lines."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from gpost.spot import Spot
+from gpost.survey.model import Survey, bounds_of
+from gpost.testing import layer_start, make_survey, with_layers
+from tests.lookups import answering
+
+LEVEL = make_survey(layers=4, ml_per_layer=10, lines_per_layer=10, layer_mm=2)
+RISING = make_survey(layers=4, ml_per_layer=10, lines_per_layer=10, layer_mm=2, rising=True)
+WAVING = with_layers(RISING, low_mm=np.array([0.0, 2, 4, 6]), height_mm=np.array([10.0, 12, 14, 16]))
+"""It waves by 10 mm and rises by 2 mm a turn."""
+
+
+def without_layers() -> Survey:
+    """A survey with an empty table."""
+    from dataclasses import replace
+
+    return replace(LEVEL, layers=LEVEL.layers[:0])
+
+
+@pytest.mark.parametrize(
+    ("survey", "spot", "height_mm"),
+    [
+        (LEVEL, Spot(0), 2),
+        (LEVEL, Spot(10), 2),
+        (LEVEL, Spot(19, 0.9), 2),
+        (LEVEL, Spot(20), 4),
+        (LEVEL, Spot(99), 8),
+        (RISING, Spot(0), 0),
+        (RISING, Spot(20), 2),
+        (RISING, Spot(25), 3),
+        (RISING, Spot(25, 0.5), 3.1),
+        (RISING, Spot(49), 7.8),
+        (RISING, Spot(99), 8),
+        (WAVING, Spot(20), 2),
+        (WAVING, Spot(25), 7),  # half its clay, between 2 and 12
+        (WAVING, Spot(29), 11),
+        (without_layers(), Spot(5), 0),
+    ],
+)
+def test_the_height_at_a_spot(survey: Survey, spot: Spot, height_mm: float) -> None:
+    """Level layers have one; on a turn it rises from its lowest place to its highest."""
+    assert survey.height_at(spot) == pytest.approx(height_mm)
+
+
+@pytest.mark.parametrize(("clay_ml", "height_mm"), [(0.0, 2.0), (-0.5, 2.0)])
+def test_a_waving_turn_without_clay_is_at_its_lowest(clay_ml: float, height_mm: float) -> None:
+    """There is no share of its clay to go by."""
+    survey = with_layers(WAVING, clay_ml=np.array([10.0, clay_ml, 10, 10]))
+    assert survey.height_at(Spot(25)) == height_mm
+
+
+def test_a_waving_turn_of_little_clay_has_its_share() -> None:
+    """Half of half a millilitre is half-way up."""
+    survey = with_layers(WAVING, clay_ml=np.array([10.0, 0.5, 10, 10]))
+    assert survey.height_at(Spot(25)) == pytest.approx(7)
+
+
+def test_a_height_stays_within_its_turn() -> None:
+    """Whatever the file answers."""
+    for laid_mm, height_mm in ((1.0, 2.0), (3.0, 3.0), (9.0, 4.0), (None, 4.0)):
+        survey = answering(RISING, laid_z=lambda _, laid_mm=laid_mm: laid_mm)
+        assert survey.height_at(Spot(25)) == height_mm
+
+
+@pytest.mark.parametrize(
+    ("survey", "height_mm", "spot"),
+    [
+        (LEVEL, 0, layer_start(LEVEL, 1)),
+        (LEVEL, 2, layer_start(LEVEL, 1)),
+        (LEVEL, 2.1, layer_start(LEVEL, 2)),
+        (LEVEL, 8, layer_start(LEVEL, 4)),
+        (LEVEL, 8.0005, layer_start(LEVEL, 4)),
+        (LEVEL, 8.1, None),
+        (RISING, 0, layer_start(RISING, 1)),
+        (RISING, 2, layer_start(RISING, 2)),
+        (RISING, 3, Spot(25)),
+        (RISING, 7, Spot(45)),
+        (RISING, 8, Spot(50)),
+        (RISING, 8.1, None),
+        (WAVING, 2, Spot(20)),
+        (WAVING, 3, Spot(25)),  # half the clay from 2 to 4, the next one's lowest
+        (WAVING, 11, Spot(45)),  # the last turn, from 6 to 16
+        (WAVING, 16.1, None),
+    ],
+)
+def test_where_the_wall_reaches_a_height(survey: Survey, height_mm: float, spot: Spot | None) -> None:
+    """At a layer's start, or inside a turn; nowhere above the top."""
+    assert survey.spot_at(height_mm) == spot
+
+
+def test_a_turn_that_is_never_met_ends_where_the_next_begins() -> None:
+    """Where the file knows no place of that height."""
+    survey = answering(RISING, rises_to=lambda *_: None)
+    assert survey.spot_at(3.0) == layer_start(RISING, 3)
+
+
+def test_layers_by_line_and_by_height() -> None:
+    """Before the first there is none; beyond the last comes the end of the file."""
+    assert [LEVEL.index_at(line) for line in (0, 9, 10, 19, 20, 999)] == [-1, -1, 0, 0, 1, 3]
+    assert [LEVEL.start_of(index) for index in (0, 3, 4)] == [Spot(10), Spot(40), Spot(LEVEL.lines)]
+    assert [LEVEL.first_above(mm) for mm in (0, 2, 2.0005, 2.002, 8, 9)] == [0, 0, 0, 1, 3, 4]
+    assert LEVEL.height_mm == 8
+
+
+def test_the_bounds_of_layers() -> None:
+    """The widest of all; nothing for none."""
+    assert bounds_of(LEVEL.layers) == ((100, 180), (100, 180), (2, 8))
+    assert bounds_of(LEVEL.layers[:0]) == ((0, 0), (0, 0), (0, 0))
+
+
+def test_tall_and_odd_layers_are_loose() -> None:
+    """More than three times what half the layers rise by, and more than 3 mm."""
+    tall = make_survey(layer_ml=[10] * 5, layer_mm=[2, 2, 2, 7, 2])
+    assert tall.loose.tolist() == [False, False, True, False, False]
+    assert not make_survey(layer_ml=[10] * 5, layer_mm=[2, 2, 2, 6, 2]).loose.any()
+    assert not make_survey(layer_ml=[10] * 5, layer_mm=[0.5, 0.5, 0.5, 2.5, 0.5]).loose.any()
+    odd = with_layers(LEVEL, odd=np.array([False, True, False, False]))
+    assert odd.loose.tolist() == [False, True, False, False]
+
+
+def test_lines_with_a_code() -> None:
+    """Each once, of the letter asked for."""
+    commands = [("M", 1060, 3), ("G", 1060, 4), ("M", 1070, 5), ("M", 1060, 7), ("M", 1060, 7), ("M", 30, 8)]
+    survey = make_survey(commands=commands)
+    assert survey.lines_with("M", [1060, 1070]).tolist() == [3, 5, 7]
+    assert survey.lines_with("G", [1060]).tolist() == [4]
+    assert survey.lines_with("T", [0]).tolist() == []

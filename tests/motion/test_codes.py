@@ -149,7 +149,7 @@ EFFECTS = {
     machinecodes.PROBE_OFFSET: (851,),
     machinecodes.STEPS: (92, 350, 351),
     machinecodes.E_UNIT: (200,),
-    machinecodes.LEVELLING: (323, 420, 421, 425, 557, 558, 561),
+    machinecodes.LEVELLING: (323, 420, 421, 425, 556, 557, 558, 561),
     machinecodes.KINEMATICS: (665, 666, 667, 669),
     machinecodes.TOOLS: (217, 218, 451, 452, 453, 563, 584, 585, 605),
     machinecodes.RESET: (501, 502),
@@ -208,7 +208,7 @@ HARMLESS = {
     "files and jobs": (33, 36, 43, 486),
     "sensors and pauses": (401, 402, 403, 404, 405, 406, 407, 412, 413, 591, 601, 602, 603),
     "pressure and vibration": (572, 593, 900),
-    "others": (555, 556, 862, 871, 876, *(862 + tenth / 10 for tenth in range(10))),
+    "others": (555, 862, 871, 876, *(862 + tenth / 10 for tenth in range(10))),
 }
 
 

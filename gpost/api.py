@@ -47,6 +47,7 @@ from gpost.plan.intentions import (
     Bearing,
     Command,
     DryChance,
+    Expected,
     Ground,
     Intention,
     LayClay,
@@ -96,7 +97,7 @@ from gpost.supply.cartridges import (
     owed_ml,
     running_out,
 )
-from gpost.supply.fronts import asked_text, change_text, lag_ml, span_text
+from gpost.supply.fronts import asked_text, change_text, expected_text, lag_ml, span_text
 from gpost.supply.names import alike, doubt
 from gpost.supply.reach import Reach, reach
 from gpost.supply.stretches import Stretch, even_places, full_places
@@ -138,6 +139,7 @@ __all__ = [  # noqa: RUF022
     "Wait",
     "LeastLayerTime",
     "DryChance",
+    "Expected",
     "Say",
     "Air",
     "AirInPause",
@@ -223,6 +225,7 @@ __all__ = [  # noqa: RUF022
     "asked_text",
     "change_text",
     "span_text",
+    "expected_text",
     "colours",
     "Reach",
     "reach",

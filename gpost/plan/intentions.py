@@ -273,6 +273,22 @@ class DryChance:
 
 
 @dataclass(frozen=True, slots=True)
+class Expected(Note):
+    """A step's words on where a pause stands and its clay is expected: told anew if the pause is moved."""
+
+    pause: Pause | None = None
+
+    def same(self, other: Pause) -> bool:
+        """Whether another pause is the one that is meant, wherever it stands."""
+        own = self.pause
+        return own is not None and (own.kind, own.colour, own.shows_at) == (
+            other.kind,
+            other.colour,
+            other.shows_at,
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Bearing(Note):
     """A step's words on what the wall bears, with the clay that it reckoned with: for the layers' table."""
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gpost.plan.intentions import Note
+from gpost.plan.intentions import Expected, Note
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
+from gpost.supply.fronts import expected_text
 from gpost.survey.model import OddStretch
 
 
@@ -21,9 +22,15 @@ class Told:
         yield from (_odd_layers(odd) for odd in plan.survey.odd)
         for entry in plan.entries:
             if isinstance(entry.intention, Note):
-                text = entry.intention.text
+                text = _text(plan, entry.intention)
                 told = text if text.startswith(f"{entry.step}: ") else f"{entry.step}: {text}"
                 yield Finding("step", "warning" if entry.intention.warning else "note", None, told)
+
+
+def _text(plan: Plan, note: Note) -> str:
+    """The note's words; those on a pause as it stands now."""
+    moved = [pause for pause in plan.pauses if note.same(pause)] if isinstance(note, Expected) else []
+    return expected_text(plan, moved[0]) if moved else note.text
 
 
 def _odd_layers(odd: OddStretch) -> Finding:

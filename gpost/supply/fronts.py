@@ -44,6 +44,15 @@ def asked_text(plan: Plan, pause: Pause) -> str:
     return f"{abs(off_mm):.1f} mm {'above' if off_mm > 0 else 'below'} the {pause.asked_mm:g} mm asked for"
 
 
+def expected_text(plan: Plan, pause: Pause) -> str:
+    """Where a pause stands, and where its clay is expected, how it changes, and how sure that is."""
+    stands, front = (spot_words(plan.survey, spot) for spot in (pause.spot, front_spot(plan, pause)))
+    return (
+        f"{pause.colour}: the pause is at {stands}, and the new clay is expected at {front}, "
+        f"{asked_text(plan, pause)}{change_text(plan, pause)}{span_text(plan, pause)}"
+    )
+
+
 def span_text(plan: Plan, pause: Pause) -> str:
     """Between which heights the new clay begins to count as showing; nothing where no spread is known."""
     span = front_span(plan, pause)

@@ -16,6 +16,7 @@ from gpost.api import (
     BeadSettings,
     Config,
     Count,
+    Expected,
     Field,
     Intention,
     LayClay,
@@ -31,18 +32,15 @@ from gpost.api import (
     Step,
     Survey,
     above_top_words,
-    asked_text,
-    change_text,
     clay_from_layer,
     delay_ml,
     early_spot,
+    expected_text,
     find_layer,
     first_layer_from,
-    front_spot,
     hookimpl,
     lay_beside,
     need_one_piece,
-    span_text,
     spot_words,
     start_ml,
     wanted,
@@ -256,12 +254,8 @@ class Swap(Step[SwapSettings]):
 
     def _told(self, plan: Plan, later: Plan) -> Iterator[Note]:
         """Where the pause comes to stand in the plan with it, and its clay; what is odd about its name."""
-        pause, survey = later.of(Pause)[-1], plan.survey
-        stands, front = (spot_words(survey, spot) for spot in (pause.spot, front_spot(later, pause)))
-        yield Note(
-            f"{pause.colour}: the pause is at {stands}, and the new clay is expected at {front}, "
-            f"{asked_text(later, pause)}{change_text(later, pause)}{span_text(later, pause)}"
-        )
+        pause = later.of(Pause)[-1]
+        yield Expected(expected_text(later, pause), pause=pause)
         if self.settings.clear == "purge":
             yield self._run_out(plan, pause)
         yield from _same_again(later, pause)

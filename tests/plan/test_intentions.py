@@ -33,6 +33,7 @@ WHY = {"why": ""}
         (
             Pause,
             {
+                "message": None,
                 "prime_ml": 0.0,
                 "new_cartridge": False,
                 "colour": None,
@@ -48,7 +49,7 @@ WHY = {"why": ""}
         ),
         (LayClay, {"wipe_mm": 10.0, **WHY}),
         (ScaleFeed, {"floor_mm_min": 0.0, **WHY}),
-        (Ground, {"top_mm": 0.0, **WHY}),
+        (Ground, {"top_mm": 0.0, **WHY, "round": False, "clay_ml": 0.0, "colour": None}),
         (Note, {"warning": False}),
         (Bearing, {"warning": False, "clay": None}),
         (Wait, WHY),

@@ -54,7 +54,7 @@ def test_what_is_laid_beside_the_piece_at_one_spot_is_not_parted() -> None:
     survey = make_survey(layer_ml=[400], lines_per_layer=40, lead_in_lines=0)
     lay = LayClay(survey.find_clay(140), (Stroke(((0, 0), (9, 0)), 10, 4, 4, 100.0),), 600)
     plan = Plan(survey, PLAN.config).adding("purge", [lay])
-    part = Stretch(Spot(0), 0, Spot(survey.lines), 500, 150, 140)
+    part = Stretch(Spot(0), 0, Spot(survey.lines), 500, 150, 140, 10)
     with pytest.raises(PlanError, match="the first cartridge runs out"):
         full_places(plan, part, within_layer=True)
     before = LayClay(survey.find_clay(40), lay.strokes, 600)
@@ -67,7 +67,7 @@ def test_so_many_refills_that_nobody_means_them(refills: int, fits: bool) -> Non
     """More than two hundred are a slip in the unit of E or the cartridge's volume."""
     survey = make_survey(layers=300, ml_per_layer=10, lines_per_layer=2)
     end_ml = 10.0 * (refills + 1)
-    part = Stretch(layer_start(survey, 1), 0, survey.find_clay(end_ml), end_ml, 10, 10)
+    part = Stretch(layer_start(survey, 1), 0, survey.find_clay(end_ml), end_ml, 10, 10, 0)
     plan = Plan(survey, PLAN.config)
     if fits:
         assert len(full_places(plan, part, within_layer=False)) == refills
@@ -80,7 +80,7 @@ def test_two_refills_never_share_a_layer_s_start() -> None:
     """With 12 ml in each and 10 ml a layer, every layer needs its own."""
     survey = make_survey(layers=8, ml_per_layer=10, lines_per_layer=10)
     plan = Plan(survey, Config.model_validate({"cartridge": {"volume_ml": 12, "reserve_ml": 0}}))
-    part = Stretch(layer_start(survey, 1), 0, survey.find_clay(60), 60, 12, 12)
+    part = Stretch(layer_start(survey, 1), 0, survey.find_clay(60), 60, 12, 12, 0)
     full = full_places(plan, part, within_layer=False)
     found = even_places(plan, part, full)
     assert len(set(found)) == len(found) == len(full)

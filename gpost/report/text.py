@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Iterator
 from heapq import nsmallest
 
@@ -19,10 +18,13 @@ from gpost.report.model import (
     Summary,
     SureRecord,
 )
+from gpost.report.turnedwords import turned_by_hand, weigh_as_you_go
+from gpost.report.wording import WIDTH, at_least, clock, indented, wrapped
 from gpost.supply.fronts import heights_text
 from gpost.supply.sure import chance_words
 
-WIDTH = 80
+__all__ = ["WIDTH", "at_least", "clock", "indented", "to_text", "wrapped"]
+
 JOIN = "score it and mist it before it goes on"
 """What to do with a cold joint."""
 WORTH_SAYING_ML = 0.5
@@ -42,17 +44,6 @@ def to_text(summary: Summary) -> str:
         _listed("Take care", summary.cautions),
     ]
     return "\n".join("".join(f"{line}\n" for line in part) for part in map(list, parts) if part)
-
-
-def clock(seconds: float) -> str:
-    """Hours and minutes, `h:mm`, to the nearest minute."""
-    minutes = round(seconds / 60)
-    return f"{minutes // 60}:{minutes % 60:02d}"
-
-
-def at_least(amount: float) -> int:
-    """An amount that must not be less, rounded up."""
-    return math.ceil(amount - 1e-6)
 
 
 def _what_was_written(summary: Summary) -> Iterator[str]:
@@ -207,6 +198,8 @@ def _when_to_be_there(summary: Summary) -> Iterator[str]:
         indent="  ",
         first="  ",
     )
+    yield from weigh_as_you_go(summary.weighings)
+    yield from turned_by_hand(summary.knobs)
 
 
 def _pause(pause: PauseRecord) -> Iterator[str]:
@@ -329,13 +322,3 @@ def _listed(title: str, texts: tuple[str, ...]) -> Iterator[str]:
         yield title
     for text in texts:
         yield from wrapped(shown(text), indent="    ", first="  - ")
-
-
-def wrapped(text: str, *, first: str = "", indent: str = "") -> list[str]:
-    """A text in lines of the terminal's width: what stands before the first one, and before the others."""
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)
-
-
-def indented(text: str) -> list[str]:
-    """The same, with all lines but the first a little in."""
-    return wrapped(text, indent="  ")

@@ -1,0 +1,119 @@
+"""What the weight of a cartridge that is taken off says of the next one."""
+
+from __future__ import annotations
+
+import dataclasses
+from itertools import pairwise
+from typing import NamedTuple
+
+from gpost.clay.byhand import Taken
+from gpost.clay.chances import Load, sure_ml
+from gpost.plan.plan import Plan
+from gpost.supply.cartridges import CartridgeUse, cartridges, contents, mixes_of, owed_ml
+from gpost.supply.loads import needs
+from gpost.supply.safelayers import SafeLayer, safe_layer
+from gpost.supply.sure import loaded_ml, taken_chance
+from gpost.supply.weights import weigh
+
+FLOWS = (0.85, 0.9, 0.95, 1.05, 1.1, 1.15)
+"""Shares of the expected clay for which it is said what to do."""
+
+APART = 0.02
+"""Shares that lie nearer than this to the one at which it runs dry are left out."""
+LEAST_MORE = 0.005
+"""One that runs dry with less more clay than this tells nothing by its weight."""
+
+
+class Remedy(NamedTuple):
+    """What to do if that share of the expected clay has come."""
+
+    flow: float
+    left_g: float
+    """Wet mass of what is still in the cartridge that is taken off."""
+    more_ml: float
+    """To load into the next one beyond what was told; below 0: so much less will do."""
+    more_g: float
+    safe: SafeLayer | None
+    """How far the next one goes, if even a full one doesn't do."""
+    dry: bool
+    """Whether it has run dry by then, so that as much has come or more, and it weighs that or less."""
+
+
+class Weighing(NamedTuple):
+    """A cartridge that is taken off, and what follows from its weight."""
+
+    number: int
+    held_ml: float
+    held_g: float
+    """Wet mass of that, when it is put on."""
+    left_g: float
+    """Wet mass of what is to be in it when it is taken off."""
+    low_g: float | None
+    """From here to `high_g` nothing is to do; None: no spread is known, and every difference counts."""
+    high_g: float | None
+    remedies: tuple[Remedy, ...]
+    """From the heaviest to the lightest."""
+
+
+def told_ml(plan: Plan, use: CartridgeUse) -> float:
+    """What the sheet tells to have in a cartridge, its reserve included, ml; never more than it holds."""
+    cartridge = plan.config.cartridge
+    if use.weighed:  # the config or a pause says how much
+        return use.held_ml
+    return min(loaded_ml(plan.config, use.need_ml, taken_chance(plan)), cartridge.volume_ml)
+
+
+def weighings(plan: Plan) -> list[Weighing]:
+    """One for each cartridge that is taken off for another."""
+    uses, inside = cartridges(plan), contents(plan)
+    last = [mixes_of(inside, need.load, need.need_ml)[-1][0] for need in needs(plan)]
+    return [
+        _weighing(plan, use, following, weigh(plan.config, mix).wet_g)
+        for (use, following), mix in zip(pairwise(uses), last, strict=False)
+    ]
+
+
+def _weighing(plan: Plan, use: CartridgeUse, following: CartridgeUse, g_per_ml: float) -> Weighing:
+    """`g_per_ml`: of the clay that is left in it."""
+    cartridge, held_ml = plan.config.cartridge, told_ml(plan, use)
+    # what is drawn back before the wait is in it again when it comes off
+    out_ml = use.clay_ml + use.owed_ml - owed_ml(plan)
+    taken = Taken(held_ml, out_ml, held_ml < cartridge.volume_ml)
+    usual = taken.usual_share(plan.config.spreads)
+    dry = (held_ml - cartridge.reserve_ml) / out_ml if out_ml > 0 else float("inf")
+    spare = (told_ml(plan, following) - cartridge.reserve_ml) / max(following.need_ml, 1e-9)
+    # more clay than usual is never "nothing to do" where it empties this cartridge or the next
+    most = None if usual is None else max(min(1 + usual, dry, spare), 1.0)
+    least = None if usual is None else 1 - usual
+    flows = [flow for flow in FLOWS if flow < dry - APART and not (least or 1.0) <= flow <= (most or 1.0)]
+    found = [_remedy(plan, taken, following, flow, g_per_ml, dry=False) for flow in flows]
+    if 1.0 + LEAST_MORE <= dry <= FLOWS[-1]:
+        found.append(_remedy(plan, taken, following, dry, g_per_ml, dry=True))
+    return Weighing(
+        use.number,
+        held_ml,
+        weigh(plan.config, use.parts_of(held_ml)).wet_g,
+        taken.left_ml(1.0) * g_per_ml,
+        None if most is None else taken.left_ml(most) * g_per_ml,
+        None if least is None else taken.left_ml(least) * g_per_ml,
+        tuple(found),
+    )
+
+
+def _remedy(
+    plan: Plan, taken: Taken, following: CartridgeUse, flow: float, g_per_ml: float, *, dry: bool
+) -> Remedy:
+    """The next one must hold that share of its need, and what was told beyond it: reserve and margin."""
+    cartridge, told = plan.config.cartridge, told_ml(plan, following)
+    more_ml, room_ml = (flow - 1) * following.need_ml, cartridge.volume_ml - told
+    safe = None
+    if more_ml > room_ml:
+        more_ml = room_ml
+        known = dataclasses.replace(plan.config.spreads, metered=None)  # the scales have told
+        full = Load(0.0, cartridge.volume_ml, cartridge.reserve_ml, weighed=False)
+        reach_ml = sure_ml(full, known, taken_chance(plan)) / flow
+        safe = safe_layer(plan, following, reach_ml)
+    more_g = weigh(plan.config, following.parts_of(abs(more_ml))).wet_g
+    return Remedy(
+        flow, taken.left_ml(flow) * g_per_ml, more_ml, more_g if more_ml >= 0 else -more_g, safe, dry
+    )

@@ -37,7 +37,7 @@ def _weighing(record: WeighingRecord, empty_g: float) -> Iterator[str]:
     if record.low_g is not None and record.high_g is not None:
         low_g, high_g = math.ceil(empty_g + record.low_g), math.floor(empty_g + record.high_g)
         if low_g < high_g:
-            text += f"; nothing is to do from {low_g} to {high_g} g"
+            text += f"; from {low_g} to {high_g} g do nothing"
     yield from wrapped(text, indent=" " * 4, first="  ")
     for remedy in record.remedies:
         yield from wrapped(_remedy(remedy, record.cartridge + 1), indent=" " * 24, first=" " * 4)

@@ -15,8 +15,10 @@ from gpost.supply.safelayers import SafeLayer, safe_layer
 from gpost.supply.sure import loaded_ml, taken_chance
 from gpost.supply.weights import weigh
 
-FLOWS = (0.85, 0.9, 0.95, 1.05, 1.1, 1.15)
+FLOWS = (0.9, 0.95, 1.05, 1.1)
 """Shares of the expected clay for which it is said what to do."""
+MOST = 1.2
+"""And no more than that where it runs dry."""
 
 APART = 0.02
 """Shares that lie nearer than this to the one at which it runs dry are left out."""
@@ -87,7 +89,7 @@ def _weighing(plan: Plan, use: CartridgeUse, following: CartridgeUse, g_per_ml: 
     least = None if usual is None else 1 - usual
     flows = [flow for flow in FLOWS if flow < dry - APART and not (least or 1.0) <= flow <= (most or 1.0)]
     found = [_remedy(plan, taken, following, flow, g_per_ml, dry=False) for flow in flows]
-    if 1.0 + LEAST_MORE <= dry <= FLOWS[-1]:
+    if 1.0 + LEAST_MORE <= dry <= MOST:
         found.append(_remedy(plan, taken, following, dry, g_per_ml, dry=True))
     return Weighing(
         use.number,

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 from math import pi
-from pathlib import Path
 from typing import NamedTuple
 
 import pytest

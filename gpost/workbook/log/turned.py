@@ -70,8 +70,8 @@ def effect(summary: Summary, turns: Sequence[Turn]) -> Effect:
     table = summary.layer_table
     if table is None or table.clay_ml is None:
         raise ConfigError(
-            f"the summary of {shown(summary.source)} was made by an earlier gpost and doesn't say how much clay "
-            "is in each layer, so that --turned can't be counted; run the piece again for a new summary"
+            f"the summary of {shown(summary.source)} was made by an earlier gpost, and doesn't say how much "
+            "clay is in each layer, so that --turned can't be counted; run the piece again for a new summary"
         )
     _check(turns, table)
     clay = [turn for turn in turns if turn.knob == "flow"]
@@ -91,7 +91,7 @@ def _check(turns: Sequence[Turn], table: LayerTable) -> None:
 
 
 def _places(turns: Sequence[Turn], table: LayerTable, done: Sequence[float]) -> list[tuple[float, float]]:
-    """(what is done where it is turned, factor) of each in rising order; of some at one place the last counts.
+    """(what is done where it is turned, factor) of each in rising order; of two at one place the last counts.
 
     `done`: of each row of the table, when its layer is done. Between rows, and inside a layer for a height,
     in proportion.

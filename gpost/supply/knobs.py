@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from itertools import pairwise
 from typing import NamedTuple
@@ -71,48 +72,51 @@ def knobs(plan: Plan) -> list[Knob]:
     if not len(plan.survey.layers):
         return []
     waits = sorted([pause.spot for pause in plan.pauses] + [Spot(own.line) for own in plan.own_pauses])
-    fronts, speed, uses = list(_fronts(plan)), _Speed(plan), cartridges(plan)
-    found = []
+    asked, uses, found = _Asked(plan), cartridges(plan), list[Knob]()
     for use, end in zip(uses, [*(use.from_spot for use in uses[1:]), Spot(plan.survey.lines)], strict=True):
-        inside = list(dict.fromkeys(spot for spot in waits if use.from_spot < spot < end))
+        inside = list(dict.fromkeys(waits[bisect_right(waits, use.from_spot) : bisect_left(waits, end)]))
         places = [use.from_spot, *inside, end][: MOST_VISITS + 2]
-        found += [_knob(plan, use, part, fronts, speed) for part in pairwise(places)]
+        found += [asked.knob(use, *part) for part in pairwise(places)]
     return found
 
 
-def _knob(
-    plan: Plan, use: CartridgeUse, part: tuple[Spot, Spot], fronts: list[_Front], speed: _Speed
-) -> Knob:
-    """`part`: from where the knob is turned, and the next visit."""
-    place, survey = part[0], plan.survey
-    from_s, until_s = (speed.clock_s(spot) for spot in part)
-    has_flow = plan.config.clay.metering.unit != "path"
-    return Knob(
-        use.number,
-        survey.index_at(place.line) + 1 if place > START else 0,
-        survey.height_at(place) if place > START else float(survey.layers["low_mm"][0]),
-        from_s,
-        until_s,
-        tuple(_flow(plan, use, place, factor, until_s, fronts) for factor in FACTORS if has_flow),
-        tuple((factor, speed.visit_s(from_s, until_s, factor)) for factor in FACTORS),
-    )
+class _Asked:
+    """What is asked of one plan for each knob."""
 
+    def __init__(self, plan: Plan) -> None:
+        self._plan, self._fronts, self._speed = plan, list(_fronts(plan)), _Speed(plan)
+        self._starts_ml = [load.start_ml for load in loads(plan)]
+        self._chance, self._heights = taken_chance(plan), Heights(plan)
 
-def _flow(
-    plan: Plan, use: CartridgeUse, place: Spot, factor: float, visit_s: float, fronts: list[_Front]
-) -> Turned:
-    start_ml = [load.start_ml for load in loads(plan)][use.number - 1]
-    low_ml, end_ml = start_ml - use.owed_ml, start_ml + use.clay_ml
-    from_ml = low_ml if place == use.from_spot else plan.clay_before(place)
-    config, held_ml = plan.config, told_ml(plan, use)
-    load = Load(0.0, held_ml, config.cartridge.reserve_ml, held_ml < config.cartridge.volume_ml)
-    sure = sure_ml(load, config.spreads, taken_chance(plan))
-    safe = safe_layer(plan, use, planned_ml(sure, from_ml - low_ml, factor))
-    heights = Heights(plan)
-    shows = [
-        front.turned(from_ml, factor, end_ml, heights) for front in fronts if front.later(from_ml, end_ml)
-    ]
-    return Turned(factor, safe, visit_s if safe is None else min(visit_s, safe.clock_s), tuple(shows))
+    def knob(self, use: CartridgeUse, place: Spot, following: Spot) -> Knob:
+        """Turned at a place, with the next visit at another."""
+        survey = self._plan.survey
+        from_s, until_s = (self._speed.clock_s(spot) for spot in (place, following))
+        has_flow = self._plan.config.clay.metering.unit != "path"
+        return Knob(
+            use.number,
+            survey.index_at(place.line) + 1 if place > START else 0,
+            survey.height_at(place) if place > START else float(survey.layers["low_mm"][0]),
+            from_s,
+            until_s,
+            tuple(self._flow(use, place, factor, until_s) for factor in FACTORS if has_flow),
+            tuple((factor, self._speed.visit_s(from_s, until_s, factor)) for factor in FACTORS),
+        )
+
+    def _flow(self, use: CartridgeUse, place: Spot, factor: float, visit_s: float) -> Turned:
+        plan, start_ml = self._plan, self._starts_ml[use.number - 1]
+        low_ml, end_ml = start_ml - use.owed_ml, start_ml + use.clay_ml
+        from_ml = low_ml if place == use.from_spot else plan.clay_before(place)
+        config, held_ml = plan.config, told_ml(plan, use)
+        load = Load(0.0, held_ml, config.cartridge.reserve_ml, held_ml < config.cartridge.volume_ml)
+        reach_ml = planned_ml(sure_ml(load, config.spreads, self._chance), from_ml - low_ml, factor)
+        safe = safe_layer(plan, use, start_ml, reach_ml)
+        shows = tuple(
+            front.turned(from_ml, factor, end_ml, self._heights)
+            for front in self._fronts
+            if front.later(from_ml, end_ml)
+        )
+        return Turned(factor, safe, visit_s if safe is None else min(visit_s, safe.clock_s), shows)
 
 
 class _Front(NamedTuple):

@@ -6,7 +6,6 @@ from typing import NamedTuple
 
 from gpost.plan.plan import Plan
 from gpost.supply.cartridges import CartridgeUse
-from gpost.supply.loads import loads
 
 
 class SafeLayer(NamedTuple):
@@ -20,16 +19,15 @@ class SafeLayer(NamedTuple):
     """Machine time when it is done; waiting not counted."""
 
 
-def safe_layer(plan: Plan, use: CartridgeUse, reach_ml: float) -> SafeLayer | None:
+def safe_layer(plan: Plan, use: CartridgeUse, start_ml: float, reach_ml: float) -> SafeLayer | None:
     """The last whole layer for which so much of a cartridge's clay does; None: it does to its end.
 
-    `reach_ml` is counted in what the plan meters from the cartridge's start on, with what it gives again that
-    was drawn back.
+    `reach_ml` is counted in what the plan meters from the cartridge's start on, which is at `start_ml` of net
+    clay, with what it gives again that was drawn back.
     """
     layers = plan.survey.layers
     if reach_ml >= use.need_ml - 1e-6 or not len(layers):
         return None
-    start_ml = [load.start_ml for load in loads(plan)][use.number - 1]
     spot = plan.find_clay(start_ml + reach_ml - use.owed_ml, use.from_spot)
     if spot.line >= plan.survey.lines:
         return None

@@ -67,15 +67,25 @@ def told_ml(plan: Plan, use: CartridgeUse) -> float:
 
 def weighings(plan: Plan) -> list[Weighing]:
     """One for each cartridge that is taken off for another."""
-    uses, inside = cartridges(plan), contents(plan)
-    last = [mixes_of(inside, need.load, need.need_ml)[-1][0] for need in needs(plan)]
-    return [
-        _weighing(plan, use, following, weigh(plan.config, mix).wet_g)
-        for (use, following), mix in zip(pairwise(uses), last, strict=False)
-    ]
+    uses, inside, asked = cartridges(plan), contents(plan), list(needs(plan))
+    found = []
+    for (use, following), (own, next_own) in zip(pairwise(uses), pairwise(asked), strict=True):
+        left = mixes_of(inside, own.load, own.need_ml)[-1][0]
+        following_one = _Following(following, next_own.load.start_ml, told_ml(plan, following))
+        found.append(_weighing(plan, use, following_one, weigh(plan.config, left).wet_g))
+    return found
 
 
-def _weighing(plan: Plan, use: CartridgeUse, following: CartridgeUse, g_per_ml: float) -> Weighing:
+class _Following(NamedTuple):
+    """The cartridge that is put on next."""
+
+    use: CartridgeUse
+    start_ml: float
+    """Net clay before it."""
+    told_ml: float
+
+
+def _weighing(plan: Plan, use: CartridgeUse, following: _Following, g_per_ml: float) -> Weighing:
     """`g_per_ml`: of the clay that is left in it."""
     cartridge, held_ml = plan.config.cartridge, told_ml(plan, use)
     # what is drawn back before the wait is in it again when it comes off
@@ -83,7 +93,7 @@ def _weighing(plan: Plan, use: CartridgeUse, following: CartridgeUse, g_per_ml: 
     taken = Taken(held_ml, out_ml, held_ml < cartridge.volume_ml)
     usual = taken.usual_share(plan.config.spreads)
     dry = (held_ml - cartridge.reserve_ml) / out_ml if out_ml > 0 else float("inf")
-    spare = (told_ml(plan, following) - cartridge.reserve_ml) / max(following.need_ml, 1e-9)
+    spare = (following.told_ml - cartridge.reserve_ml) / max(following.use.need_ml, 1e-9)
     # more clay than usual is never "nothing to do" where it empties this cartridge or the next
     most = None if usual is None else max(min(1 + usual, dry, spare), 1.0)
     least = None if usual is None else 1 - usual
@@ -103,19 +113,19 @@ def _weighing(plan: Plan, use: CartridgeUse, following: CartridgeUse, g_per_ml: 
 
 
 def _remedy(
-    plan: Plan, taken: Taken, following: CartridgeUse, flow: float, g_per_ml: float, *, dry: bool
+    plan: Plan, taken: Taken, following: _Following, flow: float, g_per_ml: float, *, dry: bool
 ) -> Remedy:
     """The next one must hold that share of its need, and what was told beyond it: reserve and margin."""
-    cartridge, told = plan.config.cartridge, told_ml(plan, following)
-    more_ml, room_ml = (flow - 1) * following.need_ml, cartridge.volume_ml - told
+    cartridge, use = plan.config.cartridge, following.use
+    more_ml, room_ml = (flow - 1) * use.need_ml, cartridge.volume_ml - following.told_ml
     safe = None
     if more_ml > room_ml:
         more_ml = room_ml
         known = dataclasses.replace(plan.config.spreads, metered=None)  # the scales have told
         full = Load(0.0, cartridge.volume_ml, cartridge.reserve_ml, weighed=False)
         reach_ml = sure_ml(full, known, taken_chance(plan)) / flow
-        safe = safe_layer(plan, following, reach_ml)
-    more_g = weigh(plan.config, following.parts_of(abs(more_ml))).wet_g
+        safe = safe_layer(plan, use, following.start_ml, reach_ml)
+    more_g = weigh(plan.config, use.parts_of(abs(more_ml))).wet_g
     return Remedy(
         flow, taken.left_ml(flow) * g_per_ml, more_ml, more_g if more_ml >= 0 else -more_g, safe, dry
     )

@@ -31,7 +31,7 @@ class RemedyRecord(Record):
     safe: SafeRecord | None
     """Where to pause by hand at the latest, as even a full one doesn't do; null: it does."""
     dry: bool
-    """Whether it has run dry: that much has come or more, and it weighs that or less."""
+    """Whether it may have run dry, so that as much has come or more."""
 
 
 class WeighingRecord(Record):
@@ -52,6 +52,8 @@ class WeighingRecord(Record):
     """Mass of the empty cartridge, to be added to all of these; null: not known."""
     remedies: tuple[RemedyRecord, ...]
     """For weights outside of that; between two of them in proportion."""
+    several: bool = False
+    """Whether the next one is loaded with more clays than one, of which each is to be more or less."""
 
 
 class ShownRecord(Record):

@@ -29,6 +29,7 @@ def weighing_records(plan: Plan) -> tuple[WeighingRecord, ...]:
             low_g=found.low_g,
             high_g=found.high_g,
             empty_g=empty_g,
+            several=found.several,
             remedies=tuple(_remedy(remedy, empty_g) for remedy in found.remedies),
         )
         for found in weighings(plan)

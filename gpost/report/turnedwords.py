@@ -20,9 +20,10 @@ def weigh_as_you_go(records: tuple[WeighingRecord, ...]) -> Iterator[str]:
     for record in told:
         yield from _weighing(record, record.empty_g or 0.0)
     if told:
+        slugs = ", of several slugs each" if any(record.several for record in told) else ""
         yield from wrapped(
-            "Between two weights in proportion; all with the cartridge. If more or less was loaded, go by "
-            "what it has lost.",
+            f"Between two weights in proportion{slugs}; all with the cartridge. If more or less was loaded, go "
+            "by what it has lost.",
             indent="  ",
             first="  ",
         )
@@ -46,7 +47,7 @@ def _weighing(record: WeighingRecord, empty_g: float) -> Iterator[str]:
 def _remedy(remedy: RemedyRecord, following: int) -> str:
     weight, came = f"{remedy.weighs_g or 0.0:.0f} g", f"{remedy.came_percent:.0f} % came"
     if remedy.dry:
-        head, more = f"{weight} or less: it ran dry, {came} or more", "at least "
+        head, more = f"{weight} or less, {came} or more (it may have run dry)", "at least "
     else:
         head, more = f"{weight}, {came}", ""
     if remedy.more_ml < 0:

@@ -38,7 +38,7 @@ class Remedy(NamedTuple):
     safe: SafeLayer | None
     """How far the next one goes, if even a full one doesn't do."""
     dry: bool
-    """Whether it has run dry by then, so that as much has come or more, and it weighs that or less."""
+    """Whether it may have run dry by then, so that as much has come or more."""
 
 
 class Weighing(NamedTuple):
@@ -55,6 +55,8 @@ class Weighing(NamedTuple):
     high_g: float | None
     remedies: tuple[Remedy, ...]
     """From the heaviest to the lightest."""
+    several: bool
+    """Whether the next one is loaded with more clays than one, of which each is to be more or less."""
 
 
 def told_ml(plan: Plan, use: CartridgeUse) -> float:
@@ -97,10 +99,13 @@ def _weighing(plan: Plan, use: CartridgeUse, following: _Following, g_per_ml: fl
     # more clay than usual is never "nothing to do" where it empties this cartridge or the next
     most = None if usual is None else max(min(1 + usual, dry, spare), 1.0)
     least = None if usual is None else 1 - usual
-    flows = [flow for flow in FLOWS if flow < dry - APART and not (least or 1.0) <= flow <= (most or 1.0)]
-    found = [_remedy(plan, taken, following, flow, g_per_ml, dry=False) for flow in flows]
-    if 1.0 + LEAST_MORE <= dry <= MOST:
-        found.append(_remedy(plan, taken, following, dry, g_per_ml, dry=True))
+    outside = [flow for flow in FLOWS if not (least or 1.0) <= flow <= (most or 1.0)]
+    if plan.config.spreads.reserve_ml is None:  # a limit: it may give more than that before it runs dry
+        flows = [flow for flow in outside if taken.left_ml(flow) > 0]
+    else:
+        flows = [flow for flow in outside if flow < dry - APART]
+        flows += [dry] if 1.0 + LEAST_MORE <= dry <= MOST else []
+    found = [_remedy(plan, taken, following, flow, g_per_ml, dry=flow >= dry) for flow in flows]
     return Weighing(
         use.number,
         held_ml,
@@ -109,6 +114,7 @@ def _weighing(plan: Plan, use: CartridgeUse, following: _Following, g_per_ml: fl
         None if most is None else taken.left_ml(most) * g_per_ml,
         None if least is None else taken.left_ml(least) * g_per_ml,
         tuple(found),
+        len(following.use.amounts_ml) > 1,
     )
 
 

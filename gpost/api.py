@@ -37,6 +37,7 @@ from gpost.config.settings import (
     WholeNumber,
 )
 from gpost.errors import GpostError, OddLayersError, PlanError
+from gpost.plan.around import RingSettings, first_bead, foot_path, lay_round
 from gpost.plan.beside import BeadSettings, Box, foot_middle, half_wall_mm, lay_beside, piece_box
 from gpost.plan.feeds import LEAST_FACTOR, down_to_thousandths, feed_scales, slow_factor
 from gpost.plan.intentions import (
@@ -184,6 +185,11 @@ __all__ = [  # noqa: RUF022
     "piece_box",
     "foot_middle",
     "half_wall_mm",
+    # round its foot: beads like those of its first layer, and where and how that is laid
+    "RingSettings",
+    "lay_round",
+    "foot_path",
+    "first_bead",
     # clay that is to show at a place (Pause: in_time): where its pause must stand, and trials of it
     "wanted",
     "delay_ml",

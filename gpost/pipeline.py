@@ -13,6 +13,7 @@ from gpost.common.plain import shown
 from gpost.config.model import Config
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
+from gpost.plan.rehearsal import rehearsed, words
 from gpost.preflight.checks import Preflight, in_order, refusal
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
@@ -24,6 +25,7 @@ from gpost.steps.step import Step
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from gpost.write.inputs import reading
+from gpost.write.packing import packed
 from gpost.write.rewriter import Rewriter
 from gpost.write.script import plain
 from gpost.write.sink import AtomicFile, check_target
@@ -33,7 +35,7 @@ Progress = Callable[[int, int], None]
 
 def survey_file(source: Path, config: Config, *, progress: Progress | None = None) -> Survey:
     """Survey a file. Raises SourceError, with the line, for a file that can't be read or followed."""
-    return survey_source(Source(source), config, progress)
+    return survey_source(Source(source, config.reading), config, progress)
 
 
 def check_file(
@@ -43,12 +45,13 @@ def check_file(
     *,
     allow: Collection[str] = (),
     progress: Progress | None = None,
+    rehearse_mm: float | None = None,
 ) -> tuple[Finding, ...]:
     """What `run_file` would say of a file under this config and these steps, errors first; nothing is kept.
 
     Raises SourceError for a file that can't be read.
     """
-    return _dry(source, config, steps, allow, progress).findings
+    return _dry(source, config, steps, allow, progress, rehearse_mm).findings
 
 
 def plan_file(
@@ -114,18 +117,21 @@ def run_file(
     overwrite: bool = False,
     in_place: bool = False,
     helper: bool = True,
+    rehearse_mm: float | None = None,
 ) -> Summary:
     """Survey, plan, check, rewrite; the output appears under its name only when it is complete.
 
     `allow` names findings that stop nothing: all others that are errors stop it, and the warnings stand in
     the summary. `progress(done_bytes, all_bytes)` is called through both passes together. `helper`: a thread
-    reads ahead, on a second core. Raises GpostError; then nothing was written.
+    reads ahead, on a second core. `rehearse_mm`: the whole path so much higher, without clay, heat and waits.
+    Raises GpostError; then nothing was written.
     """
     overwrite = overwrite or in_place
     # as it is now: a step may go to another folder
     target = check_target(output, overwrite=overwrite, inputs=reading(source), in_place=in_place)
-    out, names = AtomicFile(target, overwrite=overwrite), (source.name, output.name)
-    return _answer(Source(source), out, config, steps, allow, progress, helper, names).done
+    out, names = packed(AtomicFile(target, overwrite=overwrite), output), (source.name, output.name)
+    read = Source(source, config.reading)
+    return _answer(read, out, config, steps, allow, progress, helper, names, rehearse_mm).done
 
 
 def _dry(
@@ -134,11 +140,13 @@ def _dry(
     steps: Sequence[Step[Any]],
     allow: Collection[str],
     progress: Progress | None,
+    rehearse_mm: float | None = None,
 ) -> _Answer:
     """All that a run does but for keeping what it writes."""
     with open(os.devnull, "wb") as nowhere:
-        out = nullcontext(nowhere)
-        return _answer(Source(source), out, config, steps, allow, progress, True, (source.name, source.name))
+        out, names = nullcontext(nowhere), (source.name, source.name)
+        read = Source(source, config.reading)
+        return _answer(read, out, config, steps, allow, progress, True, names, rehearse_mm)
 
 
 class _Answer(NamedTuple):
@@ -175,16 +183,18 @@ def _answer(
     progress: Progress | None,
     helper: bool,
     names: tuple[str, str],
+    rehearse_mm: float | None,
 ) -> _Answer:
     """The one way from a file to what is said of it: `out` takes the output, if nothing stands in the way.
 
     What the second pass finds that can't be done is a finding as well.
     """
     first, second = _halves(progress)
-    answer = _judged(source, config, steps, allow, first, helper)
+    answer = _judged(source, config, steps, allow, first, helper, rehearse_mm)
     if any(finding.severity == "error" for finding in answer.findings):
         return answer
-    plan, header = answer.plan, f"({__version__}) from {plain(names[0], 80)}"
+    what = f"({__version__})" if rehearse_mm is None else f"({__version__}), {words(rehearse_mm)},"
+    plan, header = answer.plan, f"{what} from {plain(names[0], 80)}"
     try:
         with out as file:
             written = Rewriter(source, plan, header, helper=helper).write(file, second)
@@ -203,11 +213,17 @@ def _judged(
     allow: Collection[str],
     progress: Progress | None,
     helper: bool,
+    rehearse_mm: float | None,
 ) -> _Answer:
     """What is known of a job before the first byte is written: the plan, and what is wrong with it."""
     preflight = Preflight(config, allow=allow)
     survey = survey_source(source, config, progress, (preflight.observe,), helper=helper)
     plan, failure = _planned(Plan(survey, config, allowed=frozenset(allow)), steps)
+    if failure is None and rehearse_mm is not None:
+        try:
+            plan = rehearsed(plan, rehearse_mm)
+        except PlanError as too_high:
+            failure = too_high
     if failure is None:
         return _Answer(plan, preflight.findings(plan))
     return _Answer(plan, preflight.findings(plan, complete=False)).failing(failure)

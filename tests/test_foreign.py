@@ -39,7 +39,9 @@ def test_exceptions_come_out_as_they_are(error: type[Exception]) -> None:
         raise error("no clay")
 
 
-@pytest.mark.parametrize("error", [KeyboardInterrupt, SystemExit, GeneratorExit, asyncio.CancelledError, Told])
+@pytest.mark.parametrize(
+    "error", [KeyboardInterrupt, SystemExit, GeneratorExit, asyncio.CancelledError, Told]
+)
 @pytest.mark.parametrize("in_thread", [False, True])
 def test_what_else_is_raised_becomes_an_exception(error: type[BaseException], in_thread: bool) -> None:
     """In the main thread and in others; its cause is kept."""

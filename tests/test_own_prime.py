@@ -57,9 +57,7 @@ def done(
     source, output = folder / "pot.gcode", folder / "out.gcode"
     source.write_text("\n".join(["G28", "G90", *start, *body, "M84"]) + "\n")
     recipe = make_recipe(load_files({"pot.yaml": CONFIG}))
-    summary = run_file(
-        source, output, recipe.config, recipe.steps, overwrite=True
-    )
+    summary = run_file(source, output, recipe.config, recipe.steps, overwrite=True)
     text = output.read_bytes()
     return summary, run(source.read_bytes()), run(text), text.decode().splitlines()
 

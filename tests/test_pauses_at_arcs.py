@@ -54,7 +54,7 @@ def test_an_exact_swap_inside_an_arc(tmp_path: Path) -> None:
     assert (pause.layer, pause.height_mm, pause.clay_ml) == (3, pytest.approx(4), pytest.approx(2))
     assert pause.shows_at_height_mm == pytest.approx(5)
     assert next_move(lines, pause.output_line) == ARC.format(z=6)
-    [note] = [text for text in summary.notes if "blue" in text]
+    [note] = [text for text in summary.notes if text.startswith("swap: blue")]
     assert "0.5 ml earlier than asked" in note
 
 

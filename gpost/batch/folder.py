@@ -14,16 +14,22 @@ from gpost import __version__
 from gpost.batch import record
 from gpost.batch.cluster import in_cluster
 from gpost.batch.pool import in_processes
-from gpost.common.filenames import SLICED, is_config, is_sliced
+from gpost.common.filenames import SLICED, is_config, is_packed, is_sliced
 from gpost.common.plain import shown
 from gpost.common.signals import STOPS, held
 from gpost.config.load import LoadedConfig
 from gpost.errors import ClusterError, ConfigError, GpostError, OutputError
 from gpost.pipeline import run_file
+from gpost.read.packed import pieces_in
+from gpost.report.afterwards import card_text
 from gpost.report.model import Summary
+from gpost.report.text import to_text
 from gpost.steps.recipe import Recipe, make_recipe, recipe_of
 from gpost.write.inputs import Input, reading
-from gpost.write.sink import put_in_place, work_folder
+from gpost.write.sink import AtomicFile, put_in_place, work_folder
+
+MOST_TOLD = 5
+"""Warnings of a file that a row keeps; its record has all of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +45,8 @@ class Row:
     time_s: float = 0.0
     pauses: int = 0
     warnings: int = 0
+    warned: tuple[str, ...] = ()
+    """The first of the warnings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,11 +175,10 @@ def _listed(folder: Path) -> tuple[list[Row], list[Path]]:
     """Rows for what is passed over, and the files to do. Raises ConfigError if there is none of either."""
     if not folder.is_dir():
         raise ConfigError(f"{shown(folder)} is no folder; name the folder that holds the sliced files")
-    names = [p for p in folder.iterdir() if is_sliced(p) and not p.name.startswith(".")]
     home = folder.resolve()
     skipped: list[Row] = []
     sources: list[Path] = []
-    for path in sorted(names):
+    for path in pieces_in(folder):
         if path.is_dir():
             continue
         if path.is_symlink() and not os.path.realpath(path).startswith(f"{home}{os.sep}"):
@@ -252,7 +259,9 @@ def _refuse_inputs(source: Path, output: Path, job: Job) -> None:
     """Raise OutputError if the output or its record would lie over a file that the batch reads."""
     places = [path for path in (output, record.record_path(output)) if path.exists()]
     if places:
-        beside = [path for path in source.parent.iterdir() if is_sliced(path) or is_config(path)]
+        beside = [
+            path for path in source.parent.iterdir() if is_sliced(path) or is_packed(path) or is_config(path)
+        ]
         others = [Input("a file of the folder", path) for path in beside]
         inputs = reading(source, configs=map(Path, job.loaded.files), folders=job.folders, others=others)
         for place in places:
@@ -273,7 +282,23 @@ def _row(result: Literal["done", "unchanged"], source: Path, summary: Summary) -
         time_s=summary.time_s,
         pauses=len(summary.pauses),
         warnings=len(summary.warnings),
+        warned=summary.warnings[:MOST_TOLD],
     )
+
+
+def write_texts(report: BatchReport, output_folder: Path, *, overwrite: bool) -> None:
+    """Put each done file's summary in words, with its card, beside it: `vase.gcode.txt`.
+
+    Raises OutputError, also where another file has that name, unless it may be overwritten.
+    """
+    for row in report.rows:
+        output = output_folder / row.name
+        made = record.read_record(output) if row.result in ("done", "unchanged") else None
+        if made is not None:
+            text, path = f"{to_text(made, long=True)}\n{card_text(made)}".encode(), Path(f"{output}.txt")
+            ours = path.is_file() and path.read_bytes().partition(b"\n")[0] == text.partition(b"\n")[0]
+            with AtomicFile(path, overwrite or ours) as out:
+                out.write(text)
 
 
 def _prepared(job: Job, work: Path) -> Callable[[Path], Row]:

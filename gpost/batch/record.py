@@ -11,7 +11,8 @@ from pydantic import Field, ValidationError
 
 from gpost import __version__
 from gpost.common.filenames import fits
-from gpost.report.model import Count, Record, Summary
+from gpost.report.model import Summary
+from gpost.report.parts import Count, Record
 from gpost.write.sink import AtomicFile
 
 SUFFIX = ".gpost.json"

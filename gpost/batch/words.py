@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from gpost.batch.folder import BatchReport, Row
 from gpost.common.plain import shown
-from gpost.report.text import clock
+from gpost.report.wording import clock, indented
 
 _NAME_WIDTH = 36
 
@@ -24,6 +24,16 @@ def batch_text(report: BatchReport) -> str:
 def reasons_text(report: BatchReport) -> str:
     """Why files were skipped or failed, one line a file; "" if none was."""
     return "".join(f"{shown(row.name)}: {shown(row.reason)}\n" for row in report.rows if row.reason)
+
+
+def warnings_text(report: BatchReport) -> str:
+    """What the files are warned of, one paragraph each; "" if none is."""
+    lines: list[str] = []
+    for row in report.rows:
+        lines += [line for text in row.warned for line in indented(f"{shown(row.name)}: {shown(text)}")]
+        if row.warnings > len(row.warned):
+            lines.append(f"{shown(row.name)}: and {row.warnings - len(row.warned)} more, in its record")
+    return "".join(f"{line}\n" for line in lines)
 
 
 def ending_text(report: BatchReport) -> str:

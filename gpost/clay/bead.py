@@ -24,3 +24,12 @@ def area_mm2(width_mm: Number, height_mm: Number) -> Number:
     """Area of the section, (w - h) h + pi h^2 / 4."""
     height: Number = np.minimum(height_mm, width_mm)
     return (width_mm - height) * height + math.pi / 4 * height * height
+
+
+def width_mm(area: float, height_mm: float) -> float:
+    """Width of a bead of that section, mm: `area_mm2` the other way round.
+
+    Of too little clay to fill the gap, the diameter of the round strand.
+    """
+    round_mm2 = math.pi / 4 * height_mm * height_mm
+    return height_mm + (area - round_mm2) / height_mm if area > round_mm2 else math.sqrt(4 * area / math.pi)

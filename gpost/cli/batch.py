@@ -30,6 +30,9 @@ from gpost.cli.options import (
     metavar="ADDRESS",
     help="Let the workers of a Dask cluster do the files; all folders must be shared, under the same paths.",
 )
+@click.option(
+    "--summary", "texts", is_flag=True, help="Also write each file's summary in words beside it, as .txt."
+)
 @allow_option
 @steps_from_option
 @overwrite_option
@@ -39,6 +42,7 @@ def command(
     output: Path,
     jobs: int | None,
     cluster: str | None,
+    texts: bool,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
     overwrite: bool,
@@ -49,8 +53,8 @@ def command(
     vase.gcode. The outputs go to another folder under the same names, each with a record beside it. A
     file that can't be done doesn't stop the others; the exit status is then 1.
     """
-    from gpost.batch.folder import Job, run_batch
-    from gpost.batch.words import batch_text, ending_text, reasons_text
+    from gpost.batch.folder import Job, run_batch, write_texts
+    from gpost.batch.words import batch_text, ending_text, reasons_text, warnings_text
     from gpost.cli.failures import INTERRUPTED
     from gpost.cli.progress import bar
     from gpost.config.load import load_config
@@ -61,7 +65,9 @@ def command(
     job = Job(output, load_config(configs.files, studio=configs.studio), folders, overwrite, allow)
     with bar("Files") as on_row:
         report = run_batch(folder, job, processes=jobs, cluster=cluster, on_row=on_row, say=_say)
-    click.echo(batch_text(report), nl=False)
+    if texts:
+        write_texts(report, output, overwrite=overwrite)
+    click.echo(warnings_text(report) + batch_text(report), nl=False)
     click.echo(reasons_text(report), nl=False, err=True)
     click.echo(ending_text(report), nl=False, err=True)
     bad = report.failed > 0 or report.broken != ""

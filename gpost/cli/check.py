@@ -11,6 +11,7 @@ from gpost.cli.options import (
     Configs,
     allow_option,
     config_option,
+    rehearse_option,
     say_if_no_config,
     steps_from_option,
 )
@@ -22,8 +23,14 @@ from gpost.cli.options import (
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 @allow_option
 @steps_from_option
+@rehearse_option("Check the rehearsal that `gpost run --rehearse` would write so many mm higher.")
 def command(
-    file: str, configs: Configs, as_json: bool, allow: tuple[str, ...], folders: tuple[Path, ...]
+    file: str,
+    configs: Configs,
+    as_json: bool,
+    allow: tuple[str, ...],
+    folders: tuple[Path, ...],
+    rehearse_mm: float | None,
 ) -> None:
     """Say what `gpost run` would say of the sliced FILE with this config; nothing is written.
 
@@ -42,6 +49,8 @@ def command(
         source_file(file, recipe.config.reading) as source,
         file_bar(source.stat().st_size, "Reading") as progress,
     ):
-        found = check_file(source, recipe.config, recipe.steps, allow=allow, progress=progress)
+        found = check_file(
+            source, recipe.config, recipe.steps, allow=allow, progress=progress, rehearse_mm=rehearse_mm
+        )
     click.echo((findings_json if as_json else findings_text)(found, name=file), nl=False)
     click.get_current_context().exit(int(count(found, "error") > 0))

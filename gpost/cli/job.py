@@ -11,8 +11,8 @@ from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.common.plain import storable
 from gpost.errors import OutputError
 from gpost.pipeline import run_file
+from gpost.report.afterwards import card_text
 from gpost.report.jsonout import to_json
-from gpost.report.model import Summary
 from gpost.report.text import to_text
 from gpost.steps.recipe import read_recipe
 from gpost.write.inputs import Inputs, reading
@@ -26,18 +26,21 @@ def do_job(
     configs: Configs = NO_CONFIGS,
     folders: Sequence[Path] = (),
     json_name: str | None = None,
+    text_name: str | None = None,
+    long: bool = False,
     allow: Sequence[str] = (),
     overwrite: bool = False,
     in_place: bool = False,
+    rehearse_mm: float | None = None,
 ) -> str:
-    """Write the output, and the JSON summary if one is named; returns the summary in words.
+    """Write the output, and the summary as JSON and as text if they are named; returns it in words.
 
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """
     recipe = read_recipe(configs.files, folders, studio=configs.studio)
     with source_file(file, recipe.config.reading) as source:
         inputs = reading(source, configs=configs.named, folders=folders, others=piped(file))
-        _check_summary(json_name, inputs, output, overwrite=overwrite)
+        _check_summaries((json_name, text_name), inputs, output, overwrite=overwrite)
         with (
             output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,
             file_bar(source.stat().st_size, "Writing") as progress,
@@ -51,23 +54,33 @@ def do_job(
                 overwrite=overwrite,
                 in_place=in_place,
                 allow=allow,
+                rehearse_mm=rehearse_mm,
             )
     summary = summary.model_copy(update={"source": storable(file), "output": storable(output)})
     if json_name is not None:
-        _write_summary(json_name, summary, overwrite=overwrite)
-    return to_text(summary)
+        _write_summary(json_name, to_json(summary), summary.output, overwrite=overwrite)
+    if text_name is not None:
+        text = f"{to_text(summary, long=True)}\n{card_text(summary)}"
+        _write_summary(text_name, text, summary.output, overwrite=overwrite)
+    return to_text(summary, long=long)
 
 
-def _check_summary(json_name: str | None, inputs: Inputs, output: str, *, overwrite: bool) -> None:
-    if json_name in (None, STANDARD):
-        return
-    target = check_target(Path(str(json_name)), overwrite=overwrite, inputs=inputs)
-    if output != STANDARD and target == Path(output).resolve():
-        raise OutputError("the summary and the output can't be the same file; name another with --json")
+def _check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:
+    """Raise OutputError if a summary can't be written, or two things would go to one place."""
+    taken = [] if output == STANDARD else [Path(output).resolve()]
+    for name in names:
+        if name is None or name == STANDARD:
+            continue
+        target = check_target(Path(name), overwrite=overwrite, inputs=inputs)
+        if target in taken:
+            raise OutputError(
+                "the output and the summaries can't be the same file; name another with --json or --summary"
+            )
+        taken.append(target)
 
 
-def _write_summary(json_name: str, summary: Summary, *, overwrite: bool) -> None:
+def _write_summary(name: str, text: str, output: str, *, overwrite: bool) -> None:
     try:
-        write_text(json_name, to_json(summary), overwrite=overwrite)
+        write_text(name, text, overwrite=overwrite)
     except OutputError as error:
-        raise OutputError(f"{summary.output} is complete, but its summary is not written: {error}") from error
+        raise OutputError(f"{output} is complete, but its summary is not written: {error}") from error

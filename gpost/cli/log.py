@@ -58,6 +58,17 @@ def _turns(_context: click.Context, _option: click.Parameter, texts: tuple[str, 
         raise click.BadParameter(str(error)) from error
 
 
+def _filled_in(context: click.Context, _option: click.Parameter, path: Path | None) -> None:
+    """Take what the card says where the command line says nothing."""
+    from gpost.workbook.log.card import read_card
+
+    if path is not None:
+        said: dict[str, object] = dict(read_card(path))
+        if "turned" in said:
+            said["turned"] = str(said["turned"]).split()
+        context.default_map = {**(context.default_map or {}), **said}
+
+
 def _say_left_out(log: Log) -> None:
     """Name the rows that make no sense."""
     for number, wrong in log.left_out():
@@ -90,6 +101,15 @@ def command() -> None:
 )
 @click.option("--softness", type=Whole(min=1, max=5), help="Of the clay: 1 stiff, 5 soft.")
 @click.option("--note", default="", help="What you want to remember.")
+@click.option(
+    "--card",
+    type=click.Path(path_type=Path),
+    is_eager=True,
+    expose_value=False,
+    callback=_filled_in,
+    metavar="FILE",
+    help="The summary in words with its card filled in; what the command line says goes before it.",
+)
 @log_option
 @json_option
 def add(

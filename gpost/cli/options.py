@@ -8,6 +8,7 @@ from typing import Any, NamedTuple, TypeVar
 
 import click
 
+from gpost.cli.numbers import Number
 from gpost.preflight.model import ALLOWABLE
 
 SLICED_FILE = click.Path(exists=True, dir_okay=False, allow_dash=True)
@@ -81,6 +82,23 @@ steps_from_option = click.option(
     type=click.Path(path_type=Path),
     help="A folder of your own steps (*.py); only name one whose code you trust.",
 )
+
+REHEARSE_MM = 30.0
+"""How far up a job is rehearsed if nobody says it: over clamps, and low enough to see where it goes."""
+
+
+def rehearse_option(help_text: str) -> Callable[[F], F]:
+    """`--rehearse`, alone or with a height, as `rehearse_mm`."""
+    return click.option(
+        "--rehearse",
+        "rehearse_mm",
+        is_flag=False,
+        flag_value=REHEARSE_MM,
+        type=Number("mm", min=0, min_open=True),
+        metavar="[MM]",
+        help=f"{help_text} MM left out: {REHEARSE_MM:g}.",
+    )
+
 
 overwrite_option = click.option(
     "--overwrite", is_flag=True, help="Replace files of these names that exist already."

@@ -13,6 +13,7 @@ from gpost.cli.options import (
     allow_option,
     config_option,
     overwrite_option,
+    rehearse_option,
     say_if_no_config,
     steps_from_option,
 )
@@ -26,27 +27,41 @@ from gpost.errors import OutputError
 @click.option("-o", "--output", metavar="OUT", help="The file to write; - is standard output.")
 @click.option("--in-place", is_flag=True, help="Replace FILE itself instead of writing another.")
 @click.option("--json", "json_name", metavar="SUMMARY", help="Also write the summary as JSON; - as above.")
+@click.option(
+    "--summary", "text_name", metavar="FILE", help="Also write the summary in words, with a card to fill in."
+)
+@click.option("--long", is_flag=True, help="Say all: every change with its place, every note and caution.")
 @allow_option
 @steps_from_option
 @overwrite_option
+@rehearse_option(
+    "Write a rehearsal: the whole path so many mm higher, without clay, heat, air and waits, to see clamps, "
+    "hose, park and bed before clay is wasted. OUT must have `rehearsal` in its name."
+)
 def command(
     file: str,
     configs: Configs,
     output: str | None,
     in_place: bool,
     json_name: str | None,
+    text_name: str | None,
+    long: bool,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
     overwrite: bool,
+    rehearse_mm: float | None,
 ) -> None:
     """Write the file to print from the sliced FILE, and say what to load and when to be there.
 
-    FILE may be - for standard input. FILE itself is not changed, unless --in-place says so.
+    FILE may be - for standard input, and may be packed: a .gz, or a zip with one G-code file. FILE itself is
+    not changed, unless --in-place says so.
     """
     from gpost.cli.job import do_job
     from gpost.cli.streams import say
 
     target = _target(file, output, in_place, json_name)
+    if rehearse_mm is not None:
+        _check_named(target, in_place)
     say_if_no_config(configs)
     text = do_job(
         file,
@@ -54,14 +69,32 @@ def command(
         configs=configs,
         folders=folders,
         json_name=json_name,
+        text_name=text_name,
+        long=long,
         allow=allow,
         overwrite=overwrite,
         in_place=in_place,
+        rehearse_mm=rehearse_mm,
     )
     try:
         say(text, err=STANDARD in (target, json_name))
     except OutputError as error:
         raise OutputError(f"{shown(target)} is complete, but its summary is not: {error}") from error
+
+
+def _check_named(target: str, in_place: bool) -> None:
+    """A rehearsal is known by its name, which is all that the machine shows. Raises click.UsageError."""
+    if in_place:
+        raise click.UsageError(
+            "a rehearsal can't take the sliced file's place; say where to write with -o OUT"
+        )
+    if target != STANDARD and "rehearsal" not in Path(target).name.lower():
+        name = Path(target)
+        better = name.with_name(f"{name.stem}-rehearsal{name.suffix}").name
+        raise click.UsageError(
+            "a rehearsal must be known by its name at the machine: say `rehearsal` in it, such as "
+            f"{shown(better)}"
+        )
 
 
 def _target(file: str, output: str | None, in_place: bool, json_name: str | None) -> str:

@@ -15,10 +15,9 @@ from gpost.cli.options import STANDARD
 from gpost.common.plain import shown
 from gpost.config.model import Reading
 from gpost.errors import OutputError, SourceError
+from gpost.read.bounded import copy
 from gpost.write.inputs import ON_STANDARD_INPUT, Input, Inputs
 from gpost.write.sink import AtomicFile, check_target, work_folder
-
-SPOOL_BYTES = 256 * 1024
 
 
 @contextmanager
@@ -40,14 +39,18 @@ def _source_path(name: str, most_gb: float) -> Iterator[Path]:
     if name != STANDARD and Path(name).is_file():
         yield Path(name)
         return
+    too_much = (
+        f"what comes in has more than {most_gb:g} GB and is not at its end; save it as a file and "
+        "name that, or raise `reading: most_piped_gb` in the config"
+    )
     with work_folder() as folder:
         spool = folder / "standard-input.gcode"
         with AtomicFile(spool) as out:
             if name == STANDARD:
-                _spool(_buffer(sys.stdin, "input"), out, most_gb)
+                copy(_buffer(sys.stdin, "input"), out, most_gb, too_much)
             else:
                 with open(name, "rb") as pipe:
-                    _spool(pipe, out, most_gb)
+                    copy(pipe, out, most_gb, too_much)
         yield spool
 
 
@@ -95,22 +98,6 @@ def _sentences(name: str) -> Iterator[None]:
         raise
     except OSError as error:
         raise OutputError(f"standard {name} can't be written: {error.strerror}") from error
-
-
-def _spool(pipe: BinaryIO, out: BinaryIO, most_gb: float) -> None:
-    """Copy as the data comes: a read that waits for a full buffer would also keep Ctrl-C waiting.
-
-    Raises SourceError when it is more than it may be: a pipe may have no end, and the disk has one.
-    """
-    count = 0
-    while data := pipe.read1(SPOOL_BYTES):  # type: ignore[attr-defined]
-        count += len(data)
-        if count > most_gb * 1e9:
-            raise SourceError(
-                f"what comes in has more than {most_gb:g} GB and is not at its end; save it as a file and "
-                "name that, or raise `reading: most_piped_gb` in the config"
-            )
-        out.write(data)
 
 
 def _buffer(stream: TextIO | None, name: str) -> BinaryIO:

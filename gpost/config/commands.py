@@ -11,6 +11,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
 
+from gpost.config.settings import one_command
+
 if TYPE_CHECKING:
     from gpost.config.model import Machine
 
@@ -172,6 +174,20 @@ def refusal(command: str, place: CommandPlace) -> str:
         return "it moves the machine or changes how later lines are read; leave it out"
     if not (_CODE.match(command) or _NAME.match(command)):
         return "it begins with neither a code, such as M0, nor a name; write it otherwise"
+    return _unknown(command)
+
+
+def lacks_word(command: str, place: CommandPlace) -> bool:
+    """Whether nothing but the studio's word is missing for a command to be sent from there."""
+    try:
+        one_command(command)
+    except ValueError:
+        return False
+    free = kind_of(command, place, StudioWord()) is not None
+    return not free and not instead(command) and refusal(command, place) == _unknown(command)
+
+
+def _unknown(command: str) -> str:
     wanted = json.dumps(command, ensure_ascii=False)
     return (
         "gpost doesn't know it for harmless; if you do, let the studio's config say so (`machine: "

@@ -77,6 +77,11 @@ def load_config(paths: Sequence[Path], *, studio: Sequence[Path] = ()) -> Loaded
     return _loaded(texts, len(studio) or 1, problems)
 
 
+def load_text(name: str, text: str) -> LoadedConfig:
+    """The config in a text that is no file yet, under a name. Raises ConfigError as `load_config` does."""
+    return _loaded([(name, text)], 1, [])
+
+
 def load_settings(path: Path, model: type[M]) -> M:
     """A YAML file of its own, beside the config, as that model. Raises ConfigError as `load_config` does."""
     problems: list[Problem] = []

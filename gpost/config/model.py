@@ -58,8 +58,8 @@ class Clay(Settings):
     """Water in the wet clay, percent of the wet mass. The dry grams of the summary and of stains rest on
     it."""
     waste_percent: Percent = 0.0
-    """Clay that gets lost between bag and cartridge, percent of what is wedged; only the list of what to wedge
-    hangs on it."""
+    """Clay that gets lost between bag and cartridge, percent of what is wedged; the list of what to wedge
+    alone hangs on it."""
     drying_percent: Percent | None = None
     """Linear, along the bed, wet to dry, percent of the wet length. Left out: the dry size is not told."""
     shrinkage_percent: Percent = 14.0
@@ -96,8 +96,8 @@ class Reading(Settings):
     """How a sliced file is read."""
 
     most_piped_gb: Positive = 4.0
-    """Size from which on standard input or a pipe is refused: it is kept on the disk while it is read, since
-    a job needs two looks at it. More than the disk holds fills it."""
+    """Size from which on standard input, a pipe, or what a packed file holds is refused: it is kept on the
+    disk while it is read, since a job needs two looks at it. More than the disk holds fills it."""
 
 
 class StepUse(Settings):

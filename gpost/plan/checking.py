@@ -21,6 +21,7 @@ from gpost.plan.intentions import (
     MovePause,
     Note,
     Pause,
+    Rehearse,
     Say,
     ScaleFeed,
     ScaleFlow,
@@ -88,6 +89,8 @@ def check_intention(intention: object, survey: Survey, *, has_e: bool = True) ->
             _check_lines(intention, survey)
         case SilencePush():
             _check_push(intention, survey)
+        case Rehearse():
+            _need(False, "wants a rehearsal, which only who runs the job can ask for")
         case LeastLayerTime():
             _amount(intention.seconds, "a least layer time")
         case DryChance():

@@ -194,7 +194,10 @@ class Shift:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """Something lies on the bed here (a slab): nothing is laid onto it. Nothing changes in the file."""
+    """Something lies on the bed here (a slab). Nothing changes in the file.
+
+    Nothing is laid across its edge, and onto it only beads that lie on its top as a whole.
+    """
 
     x_mm: tuple[float, float]
     y_mm: tuple[float, float]
@@ -202,6 +205,8 @@ class Ground:
     top_mm: float = 0.0
     """Height of its top, machine mm: nothing flies lower over the bed."""
     why: str = ""
+    round: bool = False
+    """It is the ellipse (a circle if the sides are equal) inside that rectangle."""
     clay_ml: float = 0.0
     """Clay that it is made of, for the list of what to wedge."""
     colour: str | None = None
@@ -225,6 +230,17 @@ class SilencePush:
 
     line: int
     why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rehearse:
+    """Nothing is pushed in the whole job, and nothing waited for; a step can't want it.
+
+    E is taken out of all moves. Of what is inserted the ways stay, and the words on the display.
+    """
+
+    raise_mm: float
+    """How far above its place the job runs; the shift that does it is an intention of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,6 +295,7 @@ Intention: TypeAlias = (
     | Ground
     | Silence
     | SilencePush
+    | Rehearse
     | LeastLayerTime
     | DryChance
     | Note

@@ -14,8 +14,7 @@ from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 
 _WAITING = 1
-_CODES = codes.CodeTable({1090, 1160, 1900, 1910}, {1040, 1400, 1410})
-"""Codes, times ten, that heat a nozzle, a bed or a chamber, or wait for heat: common practice, no source."""
+_CODES = codes.CodeTable(codes.HEAT_WAITS_M, codes.HEATING_M - codes.HEAT_WAITS_M)
 
 
 class Heating:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from gpost.config.model import Config
+from gpost.plan.intentions import Rehearse
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.supply.cartridges import misfit_of_colours, running_out
@@ -24,7 +25,12 @@ class Supply:
         self._config = config
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
-        """What runs out, else what may; what of the colours can't be; and which trials are missing."""
+        """What runs out, else what may; what of the colours can't be; and which trials are missing.
+
+        A rehearsal takes no clay.
+        """
+        if plan.of(Rehearse):
+            return
         found = list(self._short(plan)) or list(_doubtful(plan))
         yield from found
         wrong = misfit_of_colours(plan)

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import io
 import os
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.filenames import is_config
 from gpost.common.plain import shown
+from gpost.config.model import Reading
 from gpost.errors import SourceError
+
+if TYPE_CHECKING:
+    from gpost.read.packed import Unpacked, View
 
 CHUNK_BYTES = 896 * 1024
 """Small enough for the processor's cache, large enough that a helper thread pays; measured by tests/bench."""
@@ -27,9 +33,17 @@ MOST_LINES = 40_000
 LONGEST_LINE_BYTES = 1024 * 1024
 """A longer line is no G-code; it bounds memory and time."""
 
+GZIP = b"\x1f\x8b"
+ZIP = (b"PK\x03\x04", b"PK\x05\x06")
+"""How packed files begin (RFC 1952, section 2.3.1; of the two of a zip the second has nothing in it)."""
+_TWICE = "packed twice; unpack it once"
 KINDS = {
-    b"\x1f\x8b": "packed (gzip); unpack it first",
-    b"PK\x03\x04": "packed (zip); unpack it first",
+    GZIP: _TWICE,
+    **dict.fromkeys(ZIP, _TWICE),
+    b"\xfd7zXZ\x00": "packed (xz); unpack it first",
+    b"7z\xbc\xaf\x27\x1c": "packed (7z); unpack it first",
+    b"BZh": "packed (bzip2); unpack it first",
+    b"\x28\xb5\x2f\xfd": "packed (zstd); unpack it first",
     b"\x89PNG": "a PNG picture, not G-code; name the sliced file",
     b"%PDF": "a PDF document, not G-code; name the sliced file",
 }
@@ -100,13 +114,20 @@ def _even_chunks(size: int) -> int:
     return max(-(-size // max(2, -(-size // CHUNK_BYTES))), LEAST_CHUNK_BYTES)
 
 
-class Source:
-    """A sliced file, read twice. The second reading must find what the first one found."""
+DEFAULT = Reading()
 
-    def __init__(self, path: Path, *, chunk_bytes: int | None = None) -> None:
+
+class Source:
+    """A sliced file, packed or not, read twice. The second reading must find what the first one found."""
+
+    def __init__(self, path: Path, reading: Reading = DEFAULT, *, chunk_bytes: int | None = None) -> None:
+        """Raises SourceError for a file that can't be read, or not be unpacked."""
         self.path = path
         self.stamp = stamp(path)
-        self.chunk_bytes = chunk_bytes or _even_chunks(self.stamp.size)
+        self._unpacked = _unpacked(path, reading)
+        self.size = self.stamp.size if self._unpacked is None else self._unpacked.size
+        """Bytes of the G-code."""
+        self.chunk_bytes = chunk_bytes or _even_chunks(self.size)
         self._sums: dict[tuple[int, int], int] = {}
         """CRC of each chunk by offset and size: a file can change and keep its size and time."""
 
@@ -128,8 +149,7 @@ class Source:
                     self._sums[part.offset, len(part.data)] = zlib.crc32(part.data)
                     yield part
         except OSError as error:
-            said = f"{shown(self.path)}: {error.strerror}"
-            raise SourceError(f"{said}; check that it is a file you may read") from error
+            raise _unreadable(self.path, error) from error
         if offset == 0:
             raise SourceError(f"{shown(self.path.name)} is empty; slice the piece again")
         self.check_unchanged()
@@ -142,7 +162,7 @@ class Source:
         """The file in parts that end with a newline, but for the last, and for a line that is too long."""
         parts: list[bytes] = []
         size = 0
-        with self.path.open("rb", buffering=0) as file:
+        with self._open() as file:
             _refuse_other_kinds(file.read(16), self.path)
             file.seek(0)
             while (data := file.read(self.chunk_bytes)) and size <= LONGEST_LINE_BYTES:
@@ -161,7 +181,7 @@ class Source:
         A chunk must be byte for byte what `chunks` gave.
         """
         try:
-            with self.path.open("rb", buffering=0) as file:
+            with self._open() as file:
                 file.seek(offset)
                 data = file.read(size)
         except OSError as error:
@@ -171,10 +191,30 @@ class Source:
             raise _changed(self.path)
         return data
 
+    def _open(self) -> io.FileIO | View:
+        return self.path.open("rb", buffering=0) if self._unpacked is None else self._unpacked.view()
+
     def check_unchanged(self) -> None:
         """Raise SourceError if the file is no longer what it was when first looked at."""
         if stamp(self.path) != self.stamp:
             raise _changed(self.path)
+
+
+def _unpacked(path: Path, reading: Reading) -> Unpacked | None:
+    try:
+        with path.open("rb", buffering=0) as file:
+            head = file.read(4)
+        if not head.startswith((GZIP, *ZIP)):
+            return None
+        from gpost.read.packed import unpacked  # few need it, and it takes a while to load
+
+        return unpacked(path, reading.most_piped_gb, zipped=head.startswith(ZIP))
+    except OSError as error:
+        raise _unreadable(path, error) from error
+
+
+def _unreadable(path: Path, error: OSError) -> SourceError:
+    return SourceError(f"{shown(path)}: {error.strerror}; check that it is a file you may read")
 
 
 def _short(chunk: Chunk) -> Iterator[Chunk]:

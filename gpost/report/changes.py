@@ -13,6 +13,7 @@ from gpost.plan.intentions import (
     Intention,
     LayClay,
     Pause,
+    Rehearse,
     Say,
     ScaleFeed,
     ScaleFlow,
@@ -43,8 +44,11 @@ def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
         if kind is not None:
             why = _reason(entry.intention)
             groups.setdefault((entry.step, kind, why), []).append((index, entry.intention))
-    places = Places(plan)
-    found = [_change(plan, key[0], key[1], intentions, written, places) for key, intentions in groups.items()]
+    places, dry = Places(plan), bool(plan.of(Rehearse))
+    found = [
+        _change(plan, step, kind, intentions, written, places, dry=dry)
+        for (step, kind, _), intentions in groups.items()
+    ]
     found += _moves(plan, places)
     found += _rests(plan, places)
     done = [change for change in found if change.count]
@@ -65,6 +69,7 @@ def _kind(intention: Intention) -> ChangeKind | None:
         (Wait, "wait"),
         (ScaleFeed, "feed"),
         (ScaleFlow, "flow"),
+        (Rehearse, "flow"),
         (Shift, "shift"),
         (Silence, "silence"),
         (SilencePush, "silence"),
@@ -82,9 +87,17 @@ def _reason(intention: Intention) -> str:
 
 
 def _change(
-    plan: Plan, step: str, kind: ChangeKind, intentions: list[Planned], written: Written, places: Places
+    plan: Plan,
+    step: str,
+    kind: ChangeKind,
+    intentions: list[Planned],
+    written: Written,
+    places: Places,
+    *,
+    dry: bool,
 ) -> Change:
-    what = _feeds(plan, intentions) if kind == "feed" else _what([intention for _, intention in intentions])
+    wanted = [intention for _, intention in intentions]
+    what = _feeds(plan, intentions) if kind == "feed" else _what(wanted, dry=dry)
     if kind in ("feed", "flow", "shift", "silence"):
         count = sum(written.edited.get(index, 0) for index, _ in intentions)
         where = _stretches((intention for _, intention in intentions), places)
@@ -131,9 +144,15 @@ def _span(intention: Intention) -> tuple[int, int] | None:
     )
 
 
-def _what(intentions: list[Intention]) -> str:
+def _what(intentions: list[Intention], *, dry: bool) -> str:
     first = intentions[0]
     match first:
+        case Pause() if dry:
+            return f"to the park and on again, without a wait: {first.kind}"
+        case LayClay() if dry:
+            return _because("the way beside the piece, without clay", first.why)
+        case Rehearse():
+            return "nothing is pushed: E taken out of moves"
         case Pause():
             return f"pause: {first.kind}"
         case LayClay():

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.preflight.model import Finding, Severity
-from gpost.report.text import WIDTH
+from gpost.report.wording import WIDTH
 
 
 def findings_text(found: Sequence[Finding], *, name: str) -> str:

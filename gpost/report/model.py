@@ -132,6 +132,9 @@ class Summary(Record):
     gpost_version: Text
     source: Text
     output: Text
+    rehearsal_mm: float | None = None
+    """How far above its place the job is rehearsed; null: it is none. In one nothing is pushed, and nobody
+    waited for: what clay there is, and when to come, is left out."""
     steps: tuple[Text, ...]
     """The steps in the order in which they were used."""
     layers: Count

@@ -248,7 +248,7 @@ class SlabRecord(Record):
 
 
 class OutsideRecord(Record):
-    """The piece from outside to outside, its bead counted, and in height its slab, at one time of its life."""
+    """The piece from outside to outside, its bead counted and in height its slab, at one time of its life."""
 
     x_mm: float
     y_mm: float

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from gpost import __version__
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
+from gpost.plan.intentions import Rehearse
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.report.changes import changes
@@ -20,7 +21,7 @@ from gpost.report.loaded import (
     share_records,
     sure_record,
 )
-from gpost.report.model import CommandRecord, MeteringRecord, Summary
+from gpost.report.model import CommandRecord, LineRecord, MeteringRecord, PieceRecord, Summary, SureRecord
 from gpost.report.pauses import pauses
 from gpost.report.places import Places
 from gpost.report.prepared import clay_records, piece_record, slab_record
@@ -50,7 +51,7 @@ def summarise(
     Raises KeyError if a pause of the plan was not written: then the output is not to be trusted.
     """
     survey, places = plan.survey, Places(plan)
-    return Summary(
+    done = Summary(
         gpost_version=__version__,
         source=source,
         output=output,
@@ -81,6 +82,29 @@ def summarise(
         notes=tuple(finding.sentence for finding in found if finding.severity == "note"),
         warnings=tuple(finding.sentence for finding in found if finding.severity == "warning"),
         cautions=CAUTIONS,
+    )
+    rehearsals = plan.of(Rehearse)
+    return _dry(done, rehearsals[0].raise_mm) if rehearsals else done
+
+
+def _dry(summary: Summary, raise_mm: float) -> Summary:
+    """The summary of a rehearsal: nothing to load, nothing to weigh, nobody to be there for."""
+    return summary.model_copy(
+        update={
+            "rehearsal_mm": raise_mm,
+            "clay_ml": 0.0,
+            "piece": PieceRecord(),
+            "metering": None,
+            "pauses": (),
+            "line": LineRecord(),
+            "clays": (),
+            "cartridges": (),
+            "edges": (),
+            "sure": SureRecord(),
+            "colours": (),
+            "shares": (),
+            "layer_table": None,
+        }
     )
 
 

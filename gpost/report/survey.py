@@ -13,7 +13,7 @@ from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.motion.codes import name_of
 from gpost.report.digits import rounded
-from gpost.report.text import WIDTH, clock
+from gpost.report.wording import WIDTH, clock
 from gpost.survey.model import Survey
 
 ENDS = 12

@@ -22,8 +22,8 @@ def weigh_as_you_go(records: tuple[WeighingRecord, ...]) -> Iterator[str]:
     if told:
         slugs = ", of several slugs each" if any(record.several for record in told) else ""
         yield from wrapped(
-            f"Between two weights in proportion{slugs}; all with the cartridge. If more or less was loaded, go "
-            "by what it has lost.",
+            f"Between two weights in proportion{slugs}; all with the cartridge. If more or less was loaded, "
+            "go by what it has lost.",
             indent="  ",
             first="  ",
         )

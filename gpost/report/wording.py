@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import math
 import textwrap
+from collections.abc import Iterator
+
+from gpost.common.plain import shown
+from gpost.report.model import Summary
 
 WIDTH = 80
 
@@ -19,6 +23,13 @@ def at_least(amount: float) -> int:
     return math.ceil(amount - 1e-6)
 
 
+def mass(grams: float) -> str:
+    """Grams, or kilograms from one on, rounded up."""
+    return (
+        f"{at_least(grams)} g" if at_least(grams) < 1000 else f"{math.ceil(grams / 10 - 1e-6) / 100:.2f} kg"
+    )
+
+
 def wrapped(text: str, *, first: str = "", indent: str = "") -> list[str]:
     """A text in lines of the terminal's width: what stands before the first one, and before the others."""
     return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)
@@ -27,3 +38,19 @@ def wrapped(text: str, *, first: str = "", indent: str = "") -> list[str]:
 def indented(text: str) -> list[str]:
     """The same, with all lines but the first a little in."""
     return wrapped(text, indent="  ")
+
+
+class Stars:
+    """Marks figures that rest on gpost's own defaults."""
+
+    def __init__(self, summary: Summary) -> None:
+        self._defaults = summary.sure.defaults
+
+    def __call__(self, figure: str) -> str:
+        return "*" if figure in self._defaults else ""
+
+    def explained(self) -> Iterator[str]:
+        """What the mark means, and which keys would take it away."""
+        keys = dict.fromkeys(shown(key) for some in self._defaults.values() for key in some)
+        if keys:
+            yield f"* by gpost's own numbers, which are not your clay's: {', '.join(keys)}"

@@ -12,7 +12,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-from gpost.common.filenames import fits
+from gpost.common.filenames import fits, own_config
 from gpost.common.plain import shown
 from gpost.config.load import LoadedConfig, load_config
 from gpost.config.model import Config
@@ -70,13 +70,13 @@ def recipe_of(piece: Path, common: Recipe, loaded: LoadedConfig, folders: Sequen
     `loaded`: the config of `common`, which is the piece's recipe if it has no config of its own. Raises
     ConfigError as `read_recipe` does, and for a link that leads out of the folder.
     """
-    own = piece.with_suffix(".yaml")
+    own = own_config(piece)
     if not fits(own.name):
         return common
     if own.is_symlink() and own.resolve().parent != piece.parent.resolve():
         said = "is a link that leads out of the folder; put the config itself there"
         raise ConfigError(f"{shown(own.name)} {said}")
-    short = piece.with_suffix(".yml")
+    short = own.with_suffix(".yml")
     if short.is_file() and not own.is_file():
         raise ConfigError(
             f"{shown(short.name)} is not read; a piece's own config ends with .yaml, so rename it"

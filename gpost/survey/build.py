@@ -94,7 +94,7 @@ class SurveyBuilder:
         self._keep(follower)
 
     def _keep(self, follower: Follower) -> None:
-        short = self.source.stamp.size <= KEPT_BLOCKS * self.source.chunk_bytes
+        short = self.source.size <= KEPT_BLOCKS * self.source.chunk_bytes
         if short and len(self._marks) <= KEPT_BLOCKS:
             self._kept.append(follower)
         else:  # there are more blocks than chunks where the lines are short
@@ -227,7 +227,7 @@ class SurveyBuilder:
         time_s = sums["time_s"] + self._wait_s
         return Survey(
             name=self.source.path.name,
-            size_bytes=self.source.stamp.size,
+            size_bytes=self.source.size,
             lines=lines,
             layers=layers,
             marks=tuple(self._marks),
@@ -308,10 +308,10 @@ def survey_source(
     builder = SurveyBuilder(source, config, observers)
 
     blocks = map(read_block, source.chunks())
-    for block in ahead(blocks, helper=helper and source.stamp.size > source.chunk_bytes):
+    for block in ahead(blocks, helper=helper and source.size > source.chunk_bytes):
         builder.add(block)
         done = block.chunk.offset + len(block.chunk.data)
         del block  # or it would be kept while the next is waited for
         if progress is not None:
-            progress(done, source.stamp.size)
+            progress(done, source.size)
     return builder.finish()

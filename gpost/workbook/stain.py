@@ -9,7 +9,7 @@ from dataclasses import asdict
 from gpost import __version__
 from gpost.clay.stain import Batch, Rung
 from gpost.common.plain import shown
-from gpost.report.text import wrapped
+from gpost.report.wording import wrapped
 
 LEAST_WATER_G = 0.05
 """Less than this would be 0.0 g on the sheet."""

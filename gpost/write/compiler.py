@@ -16,7 +16,18 @@ from gpost.errors import PlanError
 from gpost.motion import codes
 from gpost.motion.state import MachineState
 from gpost.plan.blocktime import wipe_end_mm
-from gpost.plan.intentions import Air, AirInPause, Command, LayClay, Pause, Say, Silence, Stroke, Wait
+from gpost.plan.intentions import (
+    Air,
+    AirInPause,
+    Command,
+    LayClay,
+    Pause,
+    Rehearse,
+    Say,
+    Silence,
+    Stroke,
+    Wait,
+)
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.supply.display import Messages
@@ -57,11 +68,15 @@ class Compiler:
         self._sender = Sender(plan)
         # now, for the file is read for them
         self._ways = Ways(plan)
+        self._dry = bool(plan.of(Rehearse))
 
     def write(self, intention: Insertion, place: Situation) -> Script:
         """The inserted block for one intention."""
         script = Script(
-            place.state, ml_per_mm=self._ml_per_mm or math.nan, end_feed_mm_min=place.end_feed_mm_min
+            place.state,
+            ml_per_mm=self._ml_per_mm or math.nan,
+            end_feed_mm_min=place.end_feed_mm_min,
+            dry=self._dry,
         )
         match intention:
             case Pause():
@@ -95,8 +110,8 @@ class Compiler:
         self._wait(self._messages.of(pause), script)
         self._prime(pause, script)
         if pause.lay is not None:
-            self._lay_strokes(pause.lay, script, safe_z)
-        if pause.hold_again or manner.hold_again:
+            self._lay_strokes(pause.lay, script, place.spot, safe_z)
+        if not self._dry and (pause.hold_again or manner.hold_again):
             self._wait("Cut the string, look, then go on", script)
         blow()
         self._back(script, place, safe_z, self._ways.to(place.spot, place.state.position_mm))
@@ -148,14 +163,14 @@ class Compiler:
         safe_z = self._safe_z(place, lay)
         script.remark(f"{BESIDE}: {lay.why}" if lay.why else BESIDE)
         self._let_go(script, place)
-        self._lay_strokes(lay, script, safe_z)
+        self._lay_strokes(lay, script, place.spot, safe_z)
         self._back(script, place, safe_z)
         script.remark(f"{BESIDE} ends")
 
-    def _lay_strokes(self, lay: LayClay, script: Script, safe_z: float) -> None:
+    def _lay_strokes(self, lay: LayClay, script: Script, spot: Spot, safe_z: float) -> None:
         """Beads, one after the other; over the piece's top between them unless the next begins close by."""
         machine = self.machine
-        self._room.check_strokes(lay)
+        self._room.check_strokes(lay, spot)
         for index, stroke in enumerate(lay.strokes):
             near = index > 0 and self._room.is_near(script.position_mm, script.height_mm, stroke)
             if not near:
@@ -229,6 +244,7 @@ class Compiler:
             raise PlanError(
                 f"at line {line} the feed factor is 0 (M220): nothing can move there; fix or remove it"
             )
+        lays = lays and not self._dry
         if lays and not self._ml_per_mm:
             raise PlanError(
                 "clay can't be primed or laid beside the piece when the file has no E (`metering: {unit: "

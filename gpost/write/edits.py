@@ -37,6 +37,8 @@ class Edits:
     """Line -> a word to stand after its last."""
     silenced: list[int] = field(default_factory=list)
     """Lines that become comments."""
+    dropped: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    """Indexes of words that are taken out, ascending."""
     _bulk: list[tuple[Ints, Ints, Ints]] = field(default_factory=list)
     _start: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     _growth: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
@@ -45,6 +47,10 @@ class Edits:
     def many(self, index: Ints, places: Ints, decimals: Ints) -> None:
         """Give many words new numbers at once, places / 10**decimals each; shape (k,), index ascending."""
         self._bulk.append((index, places, decimals))
+
+    def drop(self, index: Ints) -> None:
+        """Take words out, letter and number; shape (k,), index ascending. No other edit may concern them."""
+        self.dropped = index
 
     def text(self, index: int) -> str:
         """The number of a word as it will stand there, without blanks."""
@@ -65,6 +71,10 @@ class Edits:
     def settle(self) -> None:
         """Put all changes in; call once, before `spliced`."""
         start, end, texts = self._at_once()
+        if len(self.dropped):
+            words, nothing = self.block.words, Texts.of([b""] * len(self.dropped))
+            out = (words.start.take(self.dropped), words.end.take(self.dropped), nothing)
+            start, end, texts = _merged((start, end, texts), out)
         single = sorted(self._single())
         if single:
             starts, ends, added = zip(*single, strict=True)

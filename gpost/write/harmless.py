@@ -15,21 +15,29 @@ from gpost.read.source import Chunk
 from gpost.read.words import read_block
 
 _PASSING_G = codes.CodeTable(codes.HARMLESS_G | {codes.DWELL})
+_PUSHING_G = codes.CodeTable({codes.RELIEVE, codes.UNRELIEVE})
 _MODE_M = codes.CodeTable(
-    {codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE, codes.FEED_FACTOR, codes.FLOW_FACTOR}
-    | {codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF}
+    {codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE, codes.FEED_FACTOR, codes.FLOW_FACTOR},
+    {codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF},
 )
+_PUSHES = 2
 _ENDING_M = codes.CodeTable(codes.ENDING_M)
 _MOTORS_OFF_M = codes.CodeTable(machinecodes.LETS_GO_M)
 """Without S they let the motors go, and the place is lost; with S they set when (common practice)."""
 
 
-def matters(follower: Follower) -> NDArray[np.bool_]:
-    """Lines of a block that move the machine or set a mode or a place, shape (lines,)."""
+def matters(follower: Follower, *, pushed: bool = True) -> NDArray[np.bool_]:
+    """Lines of a block that move the machine or set a mode or a place, shape (lines,).
+
+    `pushed` False: no clay is, so that what pushes it by a code of its own doesn't matter.
+    """
     found = follower.is_move.copy()
     found[follower.motion_line] = True
-    found[follower.other_line[_PASSING_G(follower.other) == 0]] = True
-    found[follower.m_line[_MODE_M(follower.m) > 0]] = True
+    passing = _PASSING_G(follower.other) > 0
+    passing |= (_PUSHING_G(follower.other) > 0) & (not pushed)
+    found[follower.other_line[~passing]] = True
+    mode = _MODE_M(follower.m)
+    found[follower.m_line[(mode > 0) & (pushed | (mode != _PUSHES))]] = True
     return found
 
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from gpost.errors import PlanError
 from gpost.motion.inplace import alone
-from gpost.plan.intentions import LayClay, Pause, ScaleFeed, ScaleFlow, Shift, Silence, SilencePush
+from gpost.plan.intentions import LayClay, Pause, Rehearse, ScaleFeed, ScaleFlow, Shift, Silence, SilencePush
 from gpost.plan.plan import Plan
 from gpost.read.ahead import ahead
 from gpost.read.block import PAD
@@ -26,6 +26,7 @@ from gpost.write.compiler import Compiler, Insertion, Situation
 from gpost.write.feeds import FeedScaler
 from gpost.write.flows import FlowScaler
 from gpost.write.harmless import matters
+from gpost.write.noclay import NoClay
 from gpost.write.output import Output, Written
 from gpost.write.owed import Owed
 from gpost.write.renumber import Renumberer
@@ -103,7 +104,9 @@ class Rewriter:
         self._sent = SentTally()
         self._compiler = Compiler(plan)
         self._feeds = FeedScaler(self._entries(ScaleFeed))
-        self._flows = FlowScaler(self._entries(ScaleFlow))
+        rehearsal = self._entries(Rehearse)
+        self._dry = bool(rehearsal)
+        self._flows = NoClay(rehearsal[0][0]) if rehearsal else FlowScaler(self._entries(ScaleFlow))
         self._shifts = Shifter(self._entries(Shift))
         self._scalers = (self._feeds, self._flows, self._shifts)
         self._owed = Owed()
@@ -229,7 +232,7 @@ class Rewriter:
     def _silence(self, work: Work, silenced: Silenced) -> None:
         """Turn lines into comments; raises PlanError for one that later lines depend on."""
         lines = silenced.line - work.mark.first_line
-        needed = lines[matters(work.follower)[lines]]
+        needed = lines[matters(work.follower, pushed=not self._dry)[lines]]
         made_up_for = [line for line in needed.tolist() if work.mark.first_line + line in self._pushes]
         if made_up_for:
             pushes = work.follower.moves.line[alone(work.follower)]

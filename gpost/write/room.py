@@ -5,9 +5,13 @@ from __future__ import annotations
 import itertools
 import math
 
+import numpy as np
+
 from gpost.errors import PlanError
+from gpost.plan.around import SAME_MM, foot_path, inside_mm
 from gpost.plan.blocktime import CLEAR_MM, NEAR_WIDTHS
 from gpost.plan.intentions import Ground, LayClay, Pause, Stroke
+from gpost.plan.outline import apart_mm
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 
@@ -20,7 +24,7 @@ class Room:
     """Answers for one plan. Positions are machine mm. Raises PlanError where there is no safe way."""
 
     def __init__(self, plan: Plan) -> None:
-        self.machine = plan.config.machine
+        self._plan, self.machine = plan, plan.config.machine
         self._bounds_mm = plan.bounds_mm
         self._half_bead_mm = plan.bead_width_mm / 2
         pauses = [(pause.spot, pause.lay) for pause in plan.of(Pause) if pause.lay is not None]
@@ -72,8 +76,8 @@ class Room:
                 return x, y
         return None
 
-    def check_strokes(self, lay: LayClay) -> None:
-        """All beads lie on the bed, above its zero, under the ceiling and beside the piece."""
+    def check_strokes(self, lay: LayClay, spot: Spot) -> None:
+        """All beads that are laid at a spot lie on the bed, above its zero and beside the piece."""
         why = f" ({lay.why})" if lay.why else ""
         for stroke in lay.strokes:
             for x, y in stroke.points_mm:
@@ -87,15 +91,29 @@ class Room:
                     f"a bead beside the piece would be laid at {stroke.z_mm:g} mm, under the bed's "
                     f"zero{why}; lay it higher"
                 )
-            legs = itertools.pairwise(stroke.points_mm)
-            if any(self.crosses_piece(a, b, stroke.width_mm / 2) for a, b in legs):
+            if self._meets_piece(stroke, spot):
                 raise PlanError(f"a bead beside the piece would run into the piece{why}; lay it elsewhere")
             for ground in self._grounds:
-                box, half_mm = (ground.x_mm, ground.y_mm), stroke.width_mm / 2 - TOUCHING_MM
-                if any(_crosses(a, b, box, half_mm) for a, b in itertools.pairwise(stroke.points_mm)):
+                if not _lies_on(stroke, ground) and _meets(stroke, ground):
                     raise PlanError(
                         f"a bead beside the piece would run onto {ground.why}{why}; lay it elsewhere"
                     )
+
+    def _meets_piece(self, stroke: Stroke, spot: Spot) -> bool:
+        """Whether a bead comes where the piece is, or will be.
+
+        That is the box round all of it; but of what is laid before the first layer, and no higher than that,
+        nothing else comes near, so that it needs to keep clear of the foot alone.
+        """
+        legs, half_mm = itertools.pairwise(stroke.points_mm), stroke.width_mm / 2
+        if not any(self.crosses_piece(a, b, half_mm) for a, b in legs):
+            return False
+        survey = self._plan.survey
+        first_mm = float(survey.layers["low_mm"][0]) + self._plan.shift_mm[2]
+        if spot > survey.start_of(0) or stroke.z_mm > first_mm + TOUCHING_MM:
+            return True
+        free_mm = apart_mm(foot_path(self._plan), np.array(stroke.points_mm).T)
+        return free_mm < half_mm + self._half_bead_mm - SAME_MM
 
     def is_near(self, at: Point, height_mm: float, stroke: Stroke) -> bool:
         """Whether a stroke begins so near on the same level that the nozzle needn't be lifted."""
@@ -112,6 +130,19 @@ class Room:
         """Whether the straight way from a to b meets the box around the piece, grown by half beads."""
         x_mm, y_mm, _ = self._bounds_mm
         return _crosses(a, b, (x_mm, y_mm), self._half_bead_mm + half_width_mm)
+
+
+def _lies_on(stroke: Stroke, ground: Ground) -> bool:
+    """Whether a bead lies on the top of something as a whole."""
+    on_top = stroke.z_mm - stroke.height_mm >= ground.top_mm - TOUCHING_MM
+    inside = inside_mm(np.array(stroke.points_mm).T, ground.x_mm, ground.y_mm, is_round=ground.round)
+    return on_top and inside >= stroke.width_mm / 2 - TOUCHING_MM
+
+
+def _meets(stroke: Stroke, ground: Ground) -> bool:
+    """Whether a bead comes over the rectangle round something."""
+    box, half_mm = (ground.x_mm, ground.y_mm), stroke.width_mm / 2 - TOUCHING_MM
+    return any(_crosses(a, b, box, half_mm) for a, b in itertools.pairwise(stroke.points_mm))
 
 
 def _crosses(a: Point, b: Point, box: tuple[Point, Point], grown_mm: float) -> bool:

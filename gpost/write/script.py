@@ -19,6 +19,8 @@ Place = tuple[float, float, float]
 """x, y, z, machine mm."""
 LONGEST_MESSAGE = 60
 LONGEST_REMARK = 200
+SENT_DRY: tuple[Kind, ...] = ("message", "feed", "mode")
+"""What may be sent where no clay is pushed: words, and what gives the machine back."""
 HARMLESS_MARKS = frozenset(" .,:+-=/_")
 """Marks that are text to every controller; others end a line, start a comment, a checksum, an expression
 or a command that acts at once."""
@@ -33,10 +35,18 @@ class Script:
     """
 
     def __init__(
-        self, state: MachineState, *, ml_per_mm: float, end_feed_mm_min: float | None = None
+        self,
+        state: MachineState,
+        *,
+        ml_per_mm: float,
+        end_feed_mm_min: float | None = None,
+        dry: bool = False,
     ) -> None:
-        """`end_feed_mm_min`: the F in force in the output at this place, if it is not the state's."""
-        self.state = state
+        """`end_feed_mm_min`: the F in force in the output at this place, if it is not the state's.
+
+        `dry`: no clay is pushed and nothing said of E, and no command sent but for words on the display.
+        """
+        self.state, self._dry = state, dry
         self.lines: list[str] = []
         self.sent: list[tuple[int, Sent]] = []
         """Which of the lines are commands and no moves: (index, what)."""
@@ -62,6 +72,8 @@ class Script:
 
     def command(self, code: str, sent: Sent) -> None:
         """A machine command, and how it is shown."""
+        if self._dry and sent.kind not in SENT_DRY:
+            return
         self.sent.append((len(self.lines), sent))
         self.lines.append(code)
 
@@ -86,7 +98,7 @@ class Script:
 
     def push(self, clay_ml: float, flow_ml_min: float) -> None:
         """Push clay out in place; a negative amount draws it back."""
-        if clay_ml == 0:
+        if clay_ml == 0 or self._dry:
             return
         feed = flow_ml_min / (self._ml_per_mm * self.state.flow_factor)
         self._emit(1, [*self._e_words(clay_ml), *self._feed_word(feed)])
@@ -209,6 +221,8 @@ class Script:
 
     def _e_words(self, clay_ml: float) -> list[str]:
         """The E word that meters so much clay; rounding is carried to the next one."""
+        if self._dry:
+            return []
         mm = clay_ml / (self._ml_per_mm * self.state.flow_factor)
         self._e_wanted += mm / self.state.scale * 10**self._e_decimals
         before, self._e_steps = self._e_steps, int(untied(self._e_wanted))

@@ -14,12 +14,12 @@ from pathlib import Path
 from types import TracebackType
 from typing import BinaryIO
 
+from gpost.common.full import FULL
 from gpost.common.plain import shown
 from gpost.common.signals import STOPS, held
 from gpost.errors import OutputError
 from gpost.write.inputs import NOTHING_READ, SLICED, Inputs
 
-_FULL = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)})
 _FORBIDDEN = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
 
 
@@ -52,7 +52,7 @@ class AtomicFile:
             if kind is None:
                 with _sentences(self._target):
                     self._commit()
-            elif isinstance(error, OSError) and error.errno in _FULL:
+            elif isinstance(error, OSError) and error.errno in FULL:
                 raise OutputError(_sentence(error, self._target)) from error
         finally:
             with contextlib.suppress(OSError):
@@ -187,7 +187,7 @@ def _sentences(target: Path) -> Iterator[None]:
 
 def _sentence(error: OSError, target: Path) -> str:
     name, folder = shown(target), shown(target.parent)
-    if error.errno in _FULL:
+    if error.errno in FULL:
         return f"there is no room left to write {name}; free some space, or choose another disk"
     if error.errno in _FORBIDDEN:
         return f"nothing may be written in the folder {folder}; choose another, or change its permissions"

@@ -25,6 +25,7 @@ from gpost.api import (
     Step,
     Survey,
     foot_middle,
+    foot_path,
     half_wall_mm,
     hookimpl,
     need_layers,
@@ -81,7 +82,7 @@ class Slab(Step[SlabSettings]):
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """One shift upwards, and the ground that is taken."""
         need_layers(survey)
-        foot = self._foot(survey, plan)
+        foot = foot_path(plan)
         x_mm, y_mm = self._middle(plan)
         self._check_foot(foot, x_mm, y_mm, half_wall_mm(plan))
         self._check_bed(plan, x_mm, y_mm)
@@ -95,9 +96,10 @@ class Slab(Step[SlabSettings]):
         half_x, half_y = self._halves()
         yield Shift(0, survey.lines, (0.0, 0.0, rise_mm), "onto the slab")
         x_range, y_range = (x_mm - half_x, x_mm + half_x), (y_mm - half_y, y_mm + half_y)
-        thickness_mm, colour = self.settings.thickness_mm, self.settings.clay
+        is_round, thickness_mm = self.settings.diameter_mm is not None, self.settings.thickness_mm
+        clay_ml = (math.pi if is_round else 4.0) * half_x * half_y * thickness_mm / 1000
         yield Ground(
-            x_range, y_range, thickness_mm, "the slab", self._area_mm2() * thickness_mm / 1000, colour
+            x_range, y_range, thickness_mm, "the slab", is_round, clay_ml=clay_ml, colour=self.settings.clay
         )
         middle = f"x {x_mm:z.1f}, y {y_mm:z.1f} mm"
         yield Note(f"lay the slab with its middle at {middle}; the piece is {rise_mm:g} mm up")
@@ -107,15 +109,6 @@ class Slab(Step[SlabSettings]):
         if settings.diameter_mm is not None:
             return settings.diameter_mm / 2, settings.diameter_mm / 2
         return (settings.x_size_mm or 0.0) / 2, (settings.y_size_mm or 0.0) / 2
-
-    def _area_mm2(self) -> float:
-        half_x, half_y = self._halves()
-        return (math.pi if self.settings.diameter_mm is not None else 4.0) * half_x * half_y
-
-    def _foot(self, survey: Survey, plan: Plan) -> Floats:
-        """Where the first layer is laid, as printed: points x and y, machine mm, shape (2, k)."""
-        start, end = survey.start_of(0).line, survey.start_of(1).line
-        return np.asarray(survey.laid_points(start, end).T + plan.shift_mm[:2]).T
 
     def _middle(self, plan: Plan) -> tuple[float, float]:
         x_mm, y_mm = self.settings.x_mm, self.settings.y_mm

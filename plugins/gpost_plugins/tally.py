@@ -199,15 +199,19 @@ def _ages(plan: Plan) -> Iterator[Note]:
         f"({spot_words(survey, survey.start_of(oldest))}), of the {limit_min:g} min that it can be "
         f"worked{late}; waiting is not counted"
     )
+    yield from map(Note, dict.fromkeys(_longest_waits(plan)))
+
+
+def _longest_waits(plan: Plan) -> Iterator[str]:
+    """How long each pause may last, in words; of several at one place they may be the same."""
     known = Waits(plan)
     for pause in plan.pauses:
         wait_s = longest_wait_s(plan, pause, known)
         if wait_s == math.inf:
             continue
         lasts = f"may last {wait_s / 60:.0f} min if no other waits" if wait_s else "should be short"
-        yield Note(
-            f"the {pause.kind} pause at {spot_words(survey, pause.spot)} {lasts}, as clay ages in the hose"
-        )
+        where = spot_words(plan.survey, pause.spot)
+        yield f"the {pause.kind} pause at {where} {lasts}, as clay ages in the hose"
 
 
 def _short(plan: Plan) -> Iterator[Note]:

@@ -344,7 +344,10 @@ def test_table(folder: Path) -> None:
     """Status 0: a table with a row a file, and the count of the results."""
     result = command(folder, "--jobs", "1")
     assert (result.exit_code, result.stderr) == (0, "")
-    assert [line.split()[:3] for line in result.stdout.splitlines()] == [
+    warned, _, table = result.stdout.partition("\nfile ")
+    said = [line.split(",")[0] for line in warned.splitlines() if line[:1] != " "]
+    assert said == [f"{name}: heating" for name in ("a.gcode", "b.NC", "c.ngc")]
+    assert [line.split()[:3] for line in f"file {table}".splitlines()] == [
         ["file", "result", "layers"],
         ["a.gcode", "done", "4"],
         ["b.NC", "done", "4"],
@@ -401,6 +404,7 @@ def test_ctrl_c(folder: Path, vase: bytes, processes: int) -> None:
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does: to all processes at once
     out, err = process.communicate(timeout=60)
     assert process.returncode == 130
-    assert out.splitlines()[-1].startswith(f"{len(out.splitlines()) - 2} of 4 files")
+    rows = f"file {out.rpartition('file  ')[2]}".splitlines()  # what the files are warned of stands before
+    assert rows[-1].startswith(f"{len(rows) - 2} of 4 files")
     assert err == "Error: stopped; the files that are done stay done, nothing is half-written\n"
     assert not any(name.startswith((".gpost-", "slow")) for name in left(folder))

@@ -163,7 +163,9 @@ def test_stopped_while_a_worker_works(dask: Cluster, home: Path, number: int, st
     assert written(home) == with_records(FAST)
     with open(os.open(home / "go_on", os.O_RDWR), "wb", 0) as go_on:
         go_on.write(b"x")
-        assert list(in_cluster([5], plain, dask.address)) == [(5, 5)]  # its one thread has ended the slow file
+        assert list(in_cluster([5], plain, dask.address)) == [
+            (5, 5)
+        ]  # its one thread has ended the slow file
     assert written(home) == with_records(FAST)
 
 
@@ -200,7 +202,9 @@ def test_no_worker_comes(dask: Cluster, tmp_path: Path, monkeypatch: pytest.Monk
 def test_a_worker_comes_late(dask: Cluster, monkeypatch: pytest.MonkeyPatch) -> None:
     """Who starts the worker when it is said that there is none has lost nothing."""
     monkeypatch.setattr(cluster, "SAID_S", 0.0)
-    found = in_cluster([5, 6], plain, dask.address, say=lambda _text: functools.partial(dask.worker)() and None)
+    found = in_cluster(
+        [5, 6], plain, dask.address, say=lambda _text: functools.partial(dask.worker)() and None
+    )
     assert sorted(found) == [(5, 5), (6, 6)]
 
 
@@ -253,7 +257,10 @@ def test_a_path_that_a_worker_cannot_see(dask: Cluster, home: Path, hidden: str)
 def test_a_worker_that_cannot_begin(dask: Cluster) -> None:
     """As where gpost is not installed: a sentence with the reason."""
     dask.worker()
-    with pytest.raises(ClusterError, match=r"can't do its work \(ZeroDivisionError: integer division or modulo by zero\); install"):
+    with pytest.raises(
+        ClusterError,
+        match=r"can't do its work \(ZeroDivisionError: integer division or modulo by zero\); install",
+    ):
         list(in_cluster([5], unable, dask.address))
 
 
@@ -288,9 +295,9 @@ def test_files_whose_result_never_came_are_counted(
         (source / name).write_bytes(VASE)
     job = Job(tmp_path / "out", load_files([("recipe.yaml", "steps: [tally]\n")]))
 
-    def breaks(items: Sequence[Path], prepare: Callable[[], Callable[[Path], Row]], *_: str, **__: object) -> (
-        Iterator[tuple[Path, Row]]
-    ):
+    def breaks(
+        items: Sequence[Path], prepare: Callable[[], Callable[[Path], Row]], *_: str, **__: object
+    ) -> Iterator[tuple[Path, Row]]:
         do = prepare()
         yield items[0], do(items[0])
         do(items[1])

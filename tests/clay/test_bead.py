@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from gpost.clay.bead import area_mm2
+from gpost.clay.bead import area_mm2, width_mm
 
 LENGTHS = st.floats(0.05, 50.0)
 
@@ -108,3 +108,12 @@ def test_a_vase_of_rings_holds_their_paths_times_the_area() -> None:
     path = float(np.sum(2 * math.pi * (40 + 15 * np.sin(math.pi * z / 160))))
     assert path == pytest.approx(24906.5014219853, rel=1e-12)
     assert path * area_mm2(6.0, 2.0) == pytest.approx(277498.0932698, rel=1e-12)
+
+
+@given(st.floats(0.01, 300), st.floats(0.1, 10))
+def test_the_width_is_that_of_the_section(area: float, height_mm: float) -> None:
+    """A bead as wide as that has the section; of too little clay for the gap it is the round strand's diameter."""
+    width = width_mm(area, height_mm)
+    assert area_mm2(width, height_mm) == pytest.approx(area)
+    if area <= math.pi / 4 * height_mm**2:
+        assert math.pi / 4 * width**2 == pytest.approx(area)

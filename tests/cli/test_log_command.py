@@ -56,6 +56,19 @@ def test_what_was_turned(add: Gpost, gpost: Gpost, tmp_path: Path) -> None:
     assert "the piece has" in high.stderr
 
 
+def test_what_was_turned_by_the_card(add: Gpost, gpost: Gpost, tmp_path: Path) -> None:
+    """The card has a line for it, which takes several."""
+    (tmp_path / "vase.txt").write_text(
+        "Card for the print of vase.gcode\n  grams:  31  # wet\n  turned:  flow=110@1 speed=80@1  # by hand\n"
+    )
+    assert add("--card", "vase.txt").exit_code == 0
+    (row,) = json.loads(gpost("log", "show", "--json").stdout)["prints"]
+    assert (row["found"]["weighed_g"], row["found"]["turned"]) == (31, "flow=110@1 speed=80@1")
+    assert add("--card", "vase.txt", "--turned", "flow=90@2").exit_code == 0
+    rows = json.loads(gpost("log", "show", "--json").stdout)["prints"]
+    assert rows[1]["found"]["turned"] == "flow=90@2"
+
+
 def test_from_standard_input(add: Gpost, gpost: Gpost, config: Path, tmp_path: Path) -> None:
     """- is standard input, and --log names another file."""
     data = (tmp_path / "vase.json").read_bytes()

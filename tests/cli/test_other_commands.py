@@ -96,7 +96,18 @@ def test_explain_lists_where_to_begin(gpost: Gpost, steps: Path) -> None:
     result = gpost("explain", "--steps-from", steps)
     assert (result.exit_code, result.stderr) == (0, "")
     begun = {line.split()[0] for line in result.stdout.splitlines() if line[:1].isalpha()}
-    assert {"machine", "clay", "cartridge", "layers", "reading", "steps", "colours", "cold", "tally", "look"} <= begun
+    assert {
+        "machine",
+        "clay",
+        "cartridge",
+        "layers",
+        "reading",
+        "steps",
+        "colours",
+        "cold",
+        "tally",
+        "look",
+    } <= begun
 
 
 def test_a_step_that_is_named_as_a_key_is_stays_a_step(gpost: Gpost, tmp_path: Path) -> None:

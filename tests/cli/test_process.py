@@ -50,7 +50,9 @@ def test_a_run_loads_only_what_it_needs(tmp_path: Path) -> None:
     )
     loaded = set(found.stderr.split())
     assert {"gpost.pipeline", "gpost_plugins.fan", "numpy"} <= loaded
-    assert loaded.isdisjoint({"numpy.ma", "re2", "scipy", "sqlite3", "gpost.batch.folder", "gpost_plugins.swap"})
+    assert loaded.isdisjoint(
+        {"numpy.ma", "re2", "scipy", "sqlite3", "gpost.batch.folder", "gpost_plugins.swap"}
+    )
 
 
 def test_importing_gpost_is_light() -> None:

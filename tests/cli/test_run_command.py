@@ -74,7 +74,7 @@ def test_standard_input(gpost: Gpost, sliced: Path, config: Path, steps: Path, t
 
 def test_without_config(gpost: Gpost, sliced: Path, tmp_path: Path) -> None:
     """Without a config gpost takes its defaults, says so, and changes nothing in the file's lines."""
-    result = gpost("run", sliced, "-o", "out.gcode")
+    result = gpost("run", sliced, "-o", "out.gcode", "--long")
     assert result.exit_code == 0
     assert "No config was named (-c)" in result.stderr
     assert "none; the file is as it was" in result.stdout

@@ -48,15 +48,23 @@ def test_every_command_that_takes_a_config_takes_a_studio() -> None:
     assert takers >= 10
 
 
-@pytest.mark.parametrize("command", ["check in/pot.gcode", "run in/pot.gcode -o out.gcode", "batch in -o out", "day in"])
+@pytest.mark.parametrize(
+    "command", ["check in/pot.gcode", "run in/pot.gcode -o out.gcode", "batch in -o out", "day in"]
+)
 def test_the_first_config_is_the_studio_s_if_none_is_named(folder: Path, command: str) -> None:
     """With `--studio` files the first `-c` is a recipe, and may not raise a limit."""
     words = command.split()
     assert "looser-limits" not in run(*words, "-c", "high.yaml", "-c", "base.yaml").output
     (folder / "out.gcode").unlink(missing_ok=True)
-    for studio in (("-c", "base.yaml"), ("--studio", "base.yaml"), ("--studio", "base.yaml", "--studio", "mine.yaml")):
+    for studio in (
+        ("-c", "base.yaml"),
+        ("--studio", "base.yaml"),
+        ("--studio", "base.yaml", "--studio", "mine.yaml"),
+    ):
         result = run(*words, *studio, "-c", "high.yaml")
-        assert "machine.ceiling_mm: 500 (high.yaml:1) is beyond" in result.output.replace("\n", " "), result.output
+        assert "machine.ceiling_mm: 500 (high.yaml:1) is beyond" in result.output.replace("\n", " "), (
+            result.output
+        )
     assert not (folder / "out.gcode").exists()
 
 

@@ -44,12 +44,18 @@ class Kiln(Base):
 def test_every_key_has_words(key: Key) -> None:
     """Each key says what it is, in a sentence."""
     words = field_words(key.owner).get(key.path[-1], "")
-    assert re.match(r"\S.{8,}\.$", words), f"{'.'.join(key.path)} of {key.owner.__name__} says nothing: {words!r}"
+    assert re.match(r"\S.{8,}\.$", words), (
+        f"{'.'.join(key.path)} of {key.owner.__name__} says nothing: {words!r}"
+    )
 
 
 def test_words_are_read_whichever_way_they_are_written() -> None:
     """A description, else the docstring under the field, also of the class that it is built on; nothing for none."""
-    assert field_words(Kiln) == {"soak_s": "How long it soaks.", "ramp_mm_min": "Under it.", "cone": "Beside it."}
+    assert field_words(Kiln) == {
+        "soak_s": "How long it soaks.",
+        "ramp_mm_min": "Under it.",
+        "cone": "Beside it.",
+    }
 
 
 def test_a_table_tells_all_of_each_key() -> None:
@@ -71,9 +77,14 @@ def test_a_table_tells_all_of_each_key() -> None:
 
 def test_a_key_tells_the_keys_in_it() -> None:
     """A group of keys, or a list of such groups, has them below."""
-    shelves, inner = (next(key for key in keys_of(Kiln) if key.path == (name,)) for name in ("shelves", "inner"))
+    shelves, inner = (
+        next(key for key in keys_of(Kiln) if key.path == (name,)) for name in ("shelves", "inner")
+    )
     below = ["", "Keys under it:", *table_lines(Base)]
-    assert list(key_lines(shelves)) == ["a list, each entry keys such as soak_s:, bare:; if left out: []", *below]
+    assert list(key_lines(shelves)) == [
+        "a list, each entry keys such as soak_s:, bare:; if left out: []",
+        *below,
+    ]
     assert list(key_lines(inner)) == ["a group of keys; may be left out, as each key in it", *below]
 
 

@@ -111,7 +111,9 @@ def test_a_number_without_a_limit_behind_it_is_the_limit(key: str) -> None:
     assert sentence.startswith(f"machine.{key}: 15.5 (r.yaml:1) is beyond 15 (studio.yaml:1)")
 
 
-@pytest.mark.parametrize("said", ["ceiling_mm: 900", "max_feed_mm_min: 9000", "bed: {x_max_mm: 900}", "max_relieve_ml: 9"])
+@pytest.mark.parametrize(
+    "said", ["ceiling_mm: 900", "max_feed_mm_min: 9000", "bed: {x_max_mm: 900}", "max_relieve_ml: 9"]
+)
 def test_a_default_is_no_limit(said: str) -> None:
     """A studio that doesn't say how large its machine is has set no limit."""
     texts = [("studio.yaml", "clay: {colour: red}"), ("r.yaml", f"machine: {{{said}}}")]
@@ -138,7 +140,9 @@ beds = st.builds(
 
 
 @given(outer=beds, inner=beds, u=st.floats(0, 1), v=st.floats(0, 1))
-def test_a_bed_within_holds_nothing_that_the_other_does_not(outer: Bed, inner: Bed, u: float, v: float) -> None:
+def test_a_bed_within_holds_nothing_that_the_other_does_not(
+    outer: Bed, inner: Bed, u: float, v: float
+) -> None:
     """Any point of it lies on the other too, to some thousandths of a mm."""
     x = inner.x_min_mm + u * (inner.x_max_mm - inner.x_min_mm)
     y = inner.y_min_mm + v * (inner.y_max_mm - inner.y_min_mm)
@@ -181,5 +185,8 @@ def test_metering_may_be_the_piece_s(tmp_path: Path) -> None:
 
 def test_names_of_commands_are_compared_as_they_are_read() -> None:
     """The case and leading zeros of what the studio's files may hold make no difference."""
-    texts = [("studio.yaml", "machine: {file_may_hold: [M92, SET_PIN]}"), ("piece.yaml", "machine: {file_may_hold: [m092, set_pin]}")]
+    texts = [
+        ("studio.yaml", "machine: {file_may_hold: [M92, SET_PIN]}"),
+        ("piece.yaml", "machine: {file_may_hold: [m092, set_pin]}"),
+    ]
     assert load_files(texts).config.origin.loosened == ()

@@ -18,7 +18,20 @@ from tests.sliced import slice_piece
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 STUDIO = CONFIGS / "studio.yaml"
-STOCK = ("cold", "base", "place", "slab", "fan", "purge", "refill", "swap", "taper", "remind", "tally")
+STOCK = (
+    "cold",
+    "base",
+    "place",
+    "slab",
+    "fan",
+    "purge",
+    "foot",
+    "refill",
+    "swap",
+    "taper",
+    "remind",
+    "tally",
+)
 RECIPES = sorted(path.stem for path in CONFIGS.glob("*.yaml") if path != STUDIO)
 PAUSES = {
     ("two-colours", "twisted-bottle"): ["swap"],
@@ -26,6 +39,7 @@ PAUSES = {
     ("class-folder", "small-bowl-1"): [],
     ("class-folder", "small-bowl-3"): [],
     ("base-on-slab", "waved-vase"): [],
+    ("level-by-eye", "small-bowl-1"): ["foot", "foot", "foot"],
 }
 """Pieces of the class by the recipe that fits them, and the pauses these must come to."""
 

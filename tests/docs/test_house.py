@@ -51,7 +51,9 @@ def imports(path: Path) -> Iterator[tuple[int, str]]:
             module = node.module or ""
             assert not node.level, f"{path}:{node.lineno}: a relative import"
             if module == "gpost":
-                yield from ((node.lineno, f"gpost.{name.name}") for name in node.names if name.name != "__version__")
+                yield from (
+                    (node.lineno, f"gpost.{name.name}") for name in node.names if name.name != "__version__"
+                )
             elif module.startswith("gpost."):
                 yield node.lineno, module
 

@@ -72,7 +72,10 @@ def test_the_step_of_your_own_is_explained_with_its_settings(tmp_path: Path) -> 
     assert STEP is not None
     (tmp_path / "look.py").write_text(STEP[1])
     text = explain_text(build_manager([tmp_path]), "look")
-    assert "every_mm\n      a number greater than 0, in mm; if left out: 20\n      Height between two messages.\n" in text
+    assert (
+        "every_mm\n      a number greater than 0, in mm; if left out: 20\n      Height between two messages.\n"
+        in text
+    )
 
 
 def test_the_step_of_your_own_is_typed(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ import pytest
 from gpost.config.model import Config
 from gpost.plan.intentions import Intention
 from gpost.plan.plan import Plan
+from gpost.plan.rehearsal import rehearsed
 from gpost.read.source import CHUNK_BYTES, Source
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
@@ -51,7 +52,7 @@ Rewrite: TypeAlias = Callable[..., Rewritten]
 
 @pytest.fixture(scope="session")
 def rewrite(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Rewrite]:
-    """rewrite(program, wishes, dialect=, config=, chunk_bytes=); `config` changes keys of a roomy machine."""
+    """rewrite(program, wishes, dialect=, config=, chunk_bytes=, rehearse_mm=); `config` changes keys of a roomy machine."""
     path = tmp_path_factory.mktemp("laws") / "piece.gcode"
 
     def run(
@@ -61,6 +62,7 @@ def rewrite(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Rewrite]:
         dialect: Dialect | None = None,
         config: dict[str, Any] | None = None,
         chunk_bytes: int = CHUNK_BYTES,
+        rehearse_mm: float | None = None,
     ) -> Rewritten:
         spoken = dialect if dialect is not None else Dialect()
         path.write_bytes(program)
@@ -68,6 +70,8 @@ def rewrite(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Rewrite]:
         survey = survey_source(source, roomy(spoken, config or {}))
         wanted = wishes(survey) if callable(wishes) else wishes
         plan = Plan(survey, roomy(spoken, config or {})).adding("test", wanted)
+        if rehearse_mm is not None:
+            plan = rehearsed(plan, rehearse_mm)
         out = io.BytesIO()
         written = Rewriter(source, plan, "(test)").write(out)
         return Rewritten(program, out.getvalue(), survey, plan, written, spoken)

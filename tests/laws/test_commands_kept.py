@@ -22,7 +22,9 @@ from tests.reference.programs import Draft, drafts
 UNKNOWN = st.one_of(
     st.from_regex(r"[A-Z]{2,8}(_[A-Z]{2,5})?( [A-Z]+=[0-9]{1,3})?", fullmatch=True),
     st.from_regex(r"M[0-9]{1,4}( [A-Z][0-9]{1,3}){0,2}", fullmatch=True),
-    st.text(st.characters(min_codepoint=33, max_codepoint=126), min_size=1, max_size=12).filter(lambda text: "." not in text),
+    st.text(st.characters(min_codepoint=33, max_codepoint=126), min_size=1, max_size=12).filter(
+        lambda text: "." not in text
+    ),
 )
 COMMANDS = st.one_of(st.sampled_from(EXAMPLES), st.sampled_from(EXAMPLES), st.sampled_from(TABLE), UNKNOWN)
 PLACES = ("hold", "commands", "beep", "on", "off", "display", "step")
@@ -73,13 +75,17 @@ def pattern(command: str) -> re.Pattern[str]:
 
 def check_counted(result: Any) -> None:
     """Every inserted line that is no comment and no move is counted once, and the first one is where it says."""
-    lines = [(n, text) for n, text in blocks(result) if text and not text.startswith(";") and not LAYS.match(text)]
+    lines = [
+        (n, text) for n, text in blocks(result) if text and not text.startswith(";") and not LAYS.match(text)
+    ]
     sent = result.written.sent
     assert sum(command.times for command in sent) == len(lines)
     by_line = dict(lines)
     for command in sent:
         assert pattern(command.command).fullmatch(by_line[command.first_line]), command
-    told = Counter(next((c.command for c in sent if pattern(c.command).fullmatch(text)), text) for _, text in lines)
+    told = Counter(
+        next((c.command for c in sent if pattern(c.command).fullmatch(text)), text) for _, text in lines
+    )
     assert set(told) <= {command.command for command in sent}
 
 
@@ -92,7 +98,11 @@ def test_all_that_is_sent_is_counted(rewrite: Any, draft: Draft, data: st.DataOb
     check_counted(kept(rewrite, program, wishes, draft, {}))
 
 
-@given(draft=drafts(min_lines=6), put=st.dictionaries(st.sampled_from(PLACES), COMMANDS, min_size=1), data=st.data())
+@given(
+    draft=drafts(min_lines=6),
+    put=st.dictionaries(st.sampled_from(PLACES), COMMANDS, min_size=1),
+    data=st.data(),
+)
 def test_what_is_not_free_takes_the_studio_s_word(
     rewrite: Any, draft: Draft, put: dict[str, str], data: st.DataObject
 ) -> None:
@@ -105,7 +115,9 @@ def test_what_is_not_free_takes_the_studio_s_word(
         event("refused when it is read")
         return
     pins = {pin[1] for pin in (PIN.match(plainly(put.get(key, ""))) for key in ("on", "off")) if pin}
-    unfree = [c for place, c in put.items() if not is_free(c, place, pins) and c not in allowed and place != "step"]
+    unfree = [
+        c for place, c in put.items() if not is_free(c, place, pins) and c not in allowed and place != "step"
+    ]
     assert [c for c in unfree if not any(c.upper().startswith(word.upper()) for word in allowed)] == []
     wishes: list[Intention] = [
         AirInPause(off=True), Air(Spot(2), 0.5), Say(Spot(3), "look"), Pause(Spot(4), "look", "why", "Look"),
@@ -119,7 +131,9 @@ def test_what_is_not_free_takes_the_studio_s_word(
         return
     event("sent")
     if "step" in put and put["step"] not in allowed:
-        assert is_free(put["step"], "step", pins) or any(put["step"].upper().startswith(w.upper()) for w in allowed)
+        assert is_free(put["step"], "step", pins) or any(
+            put["step"].upper().startswith(w.upper()) for w in allowed
+        )
     shown = {command.command: command.kind for command in result.written.sent}
     for place, command in put.items():
         name = f"{command} <text>" if place == "display" else command

@@ -30,7 +30,12 @@ WARNING, LOST, PACE = ("file-commands", "warning"), ("changed-midway", "error"),
 ODD, NAMELESS = ("odd", "warning"), ("unknown-command", "error")
 KINDS = (
     Kind(("M105", "M117 Look", "M302 P1", "M42 P4 S1", "M115", "M106 S9", "M155 S0"), None, None, None),
-    Kind(("M206 X5", "M92 E9", "M851 Z1", "M502", "M28 a.g", "M665 R9", "G29", "M200 D3"), WARNING, LOST, WARNING),
+    Kind(
+        ("M206 X5", "M92 E9", "M851 Z1", "M502", "M28 a.g", "M665 R9", "G29", "M200 D3"),
+        WARNING,
+        LOST,
+        WARNING,
+    ),
     Kind(("M211 S0", "M500", "M906 X9", "M80"), WARNING, WARNING, WARNING),
     Kind(("M201 X9", "M204 P9", "M205 X1"), PACE, PACE, PACE),
     Kind(("M84", "M18", "M84 Z"), None, LOST, None),

@@ -19,6 +19,7 @@ from tests.reference.walls import CASES, named
 STEPS: dict[str, dict[str, Any]] = {
     "cold": {},
     "purge": {"volume_ml": 2, "bead_width_mm": 8, "bead_height_mm": 3},
+    "foot": {"rounds": 2, "distance_mm": 3, "between_mm": 1},
     "swap": {"colour": "blue", "clear": "purge", "onto": "park"},
     "refill": {"prime_ml": 2},
     "fan": {"bands": [{"from_layer": 1, "level_percent": 0}, {"from_height_mm": 8, "level_percent": 40}]},
@@ -76,7 +77,9 @@ def test_a_step_on_a_wall(rewrite: Rewrite, step: str, case: str, writing: str) 
         if not hasattr(done.plan.entries[_index(done, block)].intention, "spot"):
             continue  # E is set back to the source's where scaled clay ends
         ignored = NOT_KEPT | ({"fan"} if step == "fan" else set())
-        start = block.events[0].state if block.events[0].kind == "move" and _splits(done, block) else block.before
+        start = (
+            block.events[0].state if block.events[0].kind == "move" and _splits(done, block) else block.before
+        )
         # sums of E over long files are exact to so much
         assert not start.differences(block.after, tolerance_mm=1e-6, ignore=ignored)
     split = {block.next_row for block in after.blocks if _splits(done, block)}
@@ -91,7 +94,9 @@ def test_a_step_on_a_wall(rewrite: Rewrite, step: str, case: str, writing: str) 
                 own.event.e_metered_mm * _flow(plan, line), abs=CHANGED_E
             )
         _close(row.event.end_mm, own.event.end_mm, plan.shift_mm)
-        assert row.event.feed_mm_min == pytest.approx(_feed(plan, line, own.event.feed_mm_min), rel=1e-3, abs=1)
+        assert row.event.feed_mm_min == pytest.approx(
+            _feed(plan, line, own.event.feed_mm_min), rel=1e-3, abs=1
+        )
 
 
 def _splits(done: Rewritten, block: Any) -> bool:

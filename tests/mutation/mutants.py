@@ -34,7 +34,13 @@ TESTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
             "tests/safety/test_unruly_steps.py",
         ),
         "gpost/supply": ("tests/supply", "tests/plugins", "tests/report", "tests/laws/test_loads.py"),
-        "gpost/write": ("tests/write", *REWRITTEN, "tests/laws", "tests/test_whole_job.py", "tests/test_own_prime.py"),
+        "gpost/write": (
+            "tests/write",
+            *REWRITTEN,
+            "tests/laws",
+            "tests/test_whole_job.py",
+            "tests/test_own_prime.py",
+        ),
         "gpost/clay": ("tests/clay", "tests/workbook", "tests/supply", "tests/plugins"),
         "plugins/gpost_plugins": ("tests/plugins", "tests/test_whole_job.py", "tests/laws/test_loads.py"),
     }

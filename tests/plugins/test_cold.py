@@ -65,7 +65,9 @@ def test_moving_cold_is_sent_first_where_asked() -> None:
     settings = {"move_cold": True, "cold_command": ["M302 S0", "M400"]}
     plan = run_step(Cold, settings, make_survey(), {"machine": {"allow_commands": ["M400"]}})
     assert plan.of(Command)[0].codes == ("M302 S0", "M400")
-    with pytest.raises(PlanError, match=r"cold_command can't be .*: M400: gpost doesn't know it for harmless"):
+    with pytest.raises(
+        PlanError, match=r"cold_command can't be .*: M400: gpost doesn't know it for harmless"
+    ):
         run_step(Cold, settings, make_survey())
 
 

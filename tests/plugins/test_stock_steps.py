@@ -21,6 +21,7 @@ NAMES = (
     "place",
     "slab",
     "purge",
+    "foot",
     "swap",
     "refill",
     "fan",
@@ -31,7 +32,7 @@ NAMES = (
 )
 FOLDER = Path(importlib.import_module("gpost_plugins").__file__ or "").parent
 UNITS = ("_ml", "_mm", "_s", "_mm_min", "_percent", "_pa", "_min")
-COUNTS = {"at_layer", "from_layer", "ramp_layers", "join_layers", "stack", "bands", "layers"}
+COUNTS = {"at_layer", "from_layer", "ramp_layers", "join_layers", "stack", "bands", "layers", "rounds"}
 COUNTS |= {"safety_factor", "shape_factor", "buckling_factor"}
 """Settings that are numbers without a unit: layers, beads and bands are counted, factors are bare."""
 

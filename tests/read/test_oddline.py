@@ -204,16 +204,27 @@ def test_any_bytes_are_read_or_refused(raw: bytes) -> None:
 
 @pytest.mark.parametrize(
     "line",
-    ["M115 U3.14.0", "M557 X10:200 Y10:200 S20", "M92 X80 E420:420", "M906 X800 E600:600:600", "M552 P192.168.1.5"],
+    [
+        "M115 U3.14.0",
+        "M557 X10:200 Y10:200 S20",
+        "M92 X80 E420:420",
+        "M906 X800 E600:600:600",
+        "M552 P192.168.1.5",
+    ],
 )
 def test_lists_and_versions_behind_codes_that_have_them(line: str) -> None:
     """They stand in many files' own beginnings, and gpost takes no number of them (common practice, no source)."""
     words = read_line(line.encode(), 0)
     assert Odd.LIST in words.kinds
-    assert b"".join(line.encode()[a:b] + b" " for a, b in zip(words.start, words.end, strict=True)).strip() == line.encode()
+    assert (
+        b"".join(line.encode()[a:b] + b" " for a, b in zip(words.start, words.end, strict=True)).strip()
+        == line.encode()
+    )
 
 
-@pytest.mark.parametrize("line", ["G1 X1.2.3", "G1 E1:2", "M92 E420 G1 X1.2.3 E5:5", "M221 S100:100", "X10:20", "M X1:2"])
+@pytest.mark.parametrize(
+    "line", ["G1 X1.2.3", "G1 E1:2", "M92 E420 G1 X1.2.3 E5:5", "M221 S100:100", "X10:20", "M X1:2"]
+)
 def test_a_number_that_is_two_is_none_elsewhere(line: str) -> None:
     """Where gpost takes the number it must be one; the word is quoted from its letter on."""
     with pytest.raises(SourceError, match=r'line 1: "[A-Z][\d.:]+') as told:

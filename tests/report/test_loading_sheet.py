@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from gpost.api import Config, Pause, Plan
 from gpost.report.summary import CAUTIONS
-from gpost.report.text import clock
+from gpost.report.wording import clock
 from gpost.supply.loading import LoadingSheet, loading_sheet
 from gpost.testing import layer_start, make_survey
 from gpost.workbook.load.picture import PALETTE, TAKE_CARE, loading_svg, mixed, palette

@@ -8,19 +8,24 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from gpost.report.afterwards import card_text
 from gpost.report.model import (
     CartridgeRecord,
     Change,
+    ClayRecord,
     ColourRecord,
     LayerTable,
     LineRecord,
+    OutsideRecord,
     PauseRecord,
     PieceRecord,
     Place,
+    SlabRecord,
     Summary,
     SureRecord,
 )
-from gpost.report.text import clock, to_text
+from gpost.report.text import to_text
+from gpost.report.wording import clock
 
 PAUSE = PauseRecord(
     step="swap",
@@ -33,6 +38,7 @@ PAUSE = PauseRecord(
     clay_ml=300.0,
     clock_s=2460.0,
     new_cartridge=True,
+    cartridge=2,
     colour="blue",
     load_ml=None,
     prime_ml=5.0,
@@ -52,7 +58,42 @@ def summary(**changed: Any) -> Summary:
         "height_mm": 120.0,
         "time_s": 5430.0,
         "clay_ml": 612.4,
-        "piece": PieceRecord(clay_ml=600, wet_g=1100, dry_g=825, water_g=275, fired_height_mm=103.2),
+        "piece": PieceRecord(
+            clay_ml=600,
+            wet_g=1100,
+            dry_g=825,
+            water_g=275,
+            fired_height_mm=103.2,
+            foot_x_mm=150.2,
+            foot_y_mm=140,
+            outside_wet=OutsideRecord(x_mm=86.2, y_mm=90, height_mm=123, wall_mm=6),
+            outside_fired=OutsideRecord(x_mm=74.1, y_mm=77.4, height_mm=105.8, wall_mm=5.16),
+        ),
+        "clays": (
+            ClayRecord(
+                name="white",
+                piece_ml=355,
+                beside_ml=5,
+                left_ml=110,
+                slab_ml=98.2,
+                waste_ml=0,
+                clay_ml=568.2,
+                wet_g=1056.9,
+            ),
+            ClayRecord(
+                name="blue",
+                piece_ml=252.4,
+                beside_ml=0,
+                left_ml=120,
+                slab_ml=0,
+                waste_ml=20.1,
+                clay_ml=392.5,
+                wet_g=730.1,
+                stains_g={"cobalt oxide": 8.214},
+                water_g=2.738,
+            ),
+        ),
+        "slab": SlabRecord(x_mm=150, y_mm=140, x_size_mm=200, y_size_mm=164, thickness_mm=3, wet_g=182.7),
         "output_lines": 1000,
         "output_bytes": 30000,
         "pauses": (PAUSE,),
@@ -100,40 +141,50 @@ def summary(**changed: Any) -> Summary:
 EXPECTED = """\
 vase.gcode -> vase-print.gcode
   60 layers, 120.0 mm high, 612 ml of clay, 1:30 h of machine time
-  the piece: 1100 g wet, 825 g dry; fired it will be 103 mm high
-  steps, in this order: cold, swap
 
-To load
+Look at this first
+  - tally: cartridge 2 is too small
+
+Prepare
+  wedge white: 1.06 kg, 0.57 l (ml: 355 in the piece, 5 beside it, 110 stay in
+        hose and cartridges, 98 for the slab)
+  wedge blue: 731 g, 0.39 l (ml: 252 in the piece, 120 stay in hose and
+        cartridges, 20 waste), with 8.2 g cobalt oxide and 2.7 g of water
+  a slab of 200 x 164 mm, 3 mm thick (183 g), its middle at x 150, y 140 mm;
+        that of the foot at x 150, y 140 mm
+
+Load
   the hose (60 ml) must be full of white before the start; it ends with 42 ml of
         blue, 18 ml of white
-  cartridge 1, white: load at least 351 ml (652 g wet); the job takes 300 ml
-        (558 g wet, 418 g dry)
+  cartridge 1, white: load at least 351 ml (652 g wet)
   cartridge 2, blue: the job takes 322 ml, of which 10 ml are drawn back again,
         of the 300 ml that can be counted on; that is 22 ml TOO LITTLE
   of each, 50 ml stay behind as reserve
-  how far off E and wet density and hose may be is not known, and nothing is
-        added for it
-  white: 355 ml in the piece
-  blue: 252 ml in the piece
+  how far off E, wet density and hose may be is not known, and nothing is added
+        for it
 
 When to be at the machine (h:mm from the start)
    0:41  layer 31, 60.0 mm: swap, blue is to show from layer 40 on
-         load blue; 5.0 ml are run out at the park; it shows from 79.2 mm on
-         (layer 40)
+         cartridge 2, blue, goes in; 5.0 ml are run out at the park; it shows
+         from 79.2 mm on (layer 40)
   Times are estimates, and the time it waits for you is not counted: every wait
   puts off what comes after it.
 
+Take off (1:30 from the start), dry, fire
+  Lift it off with its slab and board, never by the wall; dry it slowly, covered
+    at first, air all round. It is dry when it gets no lighter: 1100 g wet,
+    about 825 g dry; weigh it to know.
+  outside, wet: 86 x 90 x 123 mm, wall 6.0; dry: not known (clay:
+    drying_percent); fired: 74 x 77 x 106 mm, wall 5.2
+
 What was changed
-  cold: turned into comments: heating; 6 lines, before the first layer
+  cold: turned into comments: heating (6 lines)
+  All places, 1 note and the layers: --long, or the JSON
 
-Warnings
-  - tally: cartridge 2 is too small
-
-Notes
-  - cold: all is cold
-
-Take care
-  - Keep your hands out.
+Take care: the machine moves again when a pause ends, so reach in only while it
+stands still. Keep clay dust and stains damp and wipe up wet; keep water off
+plugs and boards. As printed the piece is not food-safe. Local codes and the
+sheets of your machine and materials come first.
 """
 
 
@@ -156,18 +207,19 @@ def test_the_file_s_own_pauses_are_visits_too() -> None:
 
 def test_nothing_to_tell_is_told() -> None:
     """Without steps, pauses or changes the summary says so; empty lists have no heading."""
-    text = to_text(summary(steps=(), pauses=(), changes=(), warnings=(), notes=(), colours=(), cartridges=()))
+    nothing = summary(steps=(), pauses=(), changes=(), warnings=(), notes=(), cartridges=(), clays=())
+    text = to_text(nothing, long=True)
     assert "steps, in this order: none; the file is as it was" in text
     assert "it never waits for you" in text
     assert "What was changed\n  nothing\n" in text
-    assert not any(word in text for word in ("Warnings", "Notes", "To load"))
+    assert not any(f"{word}\n" in text for word in ("Look at this first", "Notes", "Load", "Prepare"))
 
 
 @pytest.mark.parametrize(
     ("changed", "words"),
     [
-        ({"colour": None}, "load the same clay; 5.0 ml are run out at the park\n"),
-        ({"load_ml": 250.0, "prime_ml": 0.0}, "load blue; it shows from 79.2 mm on (layer 40)"),
+        ({"colour": None}, "cartridge 2 goes in; 5.0 ml are run out at the park\n"),
+        ({"prime_ml": 0.0}, "cartridge 2, blue, goes in; it shows from 79.2 mm on (layer 40)"),
         ({"shows_at_layer": None, "shows_at_height_mm": None}, "it never reaches the nozzle in this piece"),
         (
             {"lay_ml": 20.0},
@@ -195,7 +247,8 @@ def test_where_a_change_is(layers: list[tuple[int, int]], words: str) -> None:
     """A change tells the layers it reaches over."""
     where = tuple(PLACE.model_copy(update={"layer": low, "last_layer": high}) for low, high in layers)
     change = Change(step="fan", kind="air", what="blower set", count=1, where=where)
-    assert f"fan: blower set; 1 time, {words}\n" in to_text(summary(changes=(change,)))
+    assert f"fan: blower set; 1 time, {words}\n" in to_text(summary(changes=(change,)), long=True)
+    assert "fan: blower set (1 time)\n" in to_text(summary(changes=(change,)))
 
 
 TABLE = LayerTable(
@@ -210,7 +263,7 @@ TABLE = LayerTable(
 
 def test_the_oldest_clay_and_the_weakest_layers() -> None:
     """The three least margins, the worst first; what is left out of the table is told."""
-    text = " ".join(to_text(summary(layer_table=TABLE)).split())
+    text = " ".join(to_text(summary(layer_table=TABLE), long=True).split())
     assert "the oldest clay is 33 min old when it is laid, in layer 3 (up to 6.0 mm)" in text
     assert "1.20 times in layer 2 (up to 4.0 mm), 1.40 times in layer 4" in text
     assert "3.00 times" not in text
@@ -221,10 +274,10 @@ def test_the_oldest_clay_and_the_weakest_layers() -> None:
 def test_without_margins_and_without_a_table() -> None:
     """No step says what the clay bears: no margin is told. No clay: no heading."""
     without = TABLE.model_copy(update={"margin": None, "layers_left_out": 0})
-    text = to_text(summary(layer_table=without))
+    text = to_text(summary(layer_table=without), long=True)
     assert "oldest clay" in text
     assert not any(words in text for words in ("margin", "the JSON has"))
-    assert "Layer by layer" not in to_text(summary())
+    assert "Layer by layer" not in to_text(summary(), long=True)
 
 
 @pytest.mark.parametrize(
@@ -241,7 +294,8 @@ NASTY = st.text(max_size=200)
 @given(name=NASTY, note=NASTY)
 def test_text_fits_and_is_harmless(name: str, note: str) -> None:
     """Whatever names and notes hold, every line is printable and at most 80 characters long."""
-    text = to_text(summary(source=name, notes=(note,), steps=(note,)))
+    told = summary(source=name, notes=(note,), steps=(note,), warnings=(note,))
+    text = to_text(told) + to_text(told, long=True) + card_text(told)
     assert all(len(line) <= 80 and line.isprintable() for line in text.split("\n"))
 
 
@@ -279,7 +333,7 @@ def test_a_pause_says_where_air_arrives() -> None:
     assert "air that comes in with it arrives at 83.2 mm (layer 41): look for gaps there" in joined(
         summary(pauses=(refill,))
     )
-    assert "air" not in joined(summary(cautions=()))
+    assert "air that comes in" not in joined(summary())
 
 
 def test_how_sure_the_loads_are() -> None:
@@ -299,7 +353,7 @@ def test_how_sure_the_loads_are() -> None:
         )
     )
     flat = " ".join(said.split())
-    assert "load at least 351 ml (652 g wet); 371 ml (689 g) to be 95 % sure; the job takes 300 ml" in flat
+    assert "load at least 351 ml (652 g wet); 371 ml (689 g) to be 95 % sure" in flat
     assert "it could run dry, up to 4 layers early, in 41 % of all prints" in flat
     assert flat.count("could run dry") == 1
     assert "it shows from about 79 mm on (layer 40), in 95 prints of 100 between 71 and 89 mm" in flat
@@ -313,7 +367,7 @@ def test_figures_by_default_are_marked() -> None:
     """What rests on gpost's own numbers has a star, and the keys that would take it away are named."""
     defaults = {"piece.dry_g": ("clay.water_percent",), "cartridges.load_ml": ("cartridge.reserve_ml",)}
     flat = " ".join(to_text(summary(sure=SureRecord(defaults=defaults))).split())
-    assert "1100 g wet, 825 g* dry" in flat
+    assert "1100 g wet, about 825 g* dry" in flat
     assert "load at least 351 ml* (652 g wet)" in flat
     assert (
         "* by gpost's own numbers, which are not your clay's: clay.water_percent, cartridge.reserve_ml"

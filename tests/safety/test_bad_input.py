@@ -109,16 +109,18 @@ def noise() -> dict[str, bytes]:
     return {SOURCE: random.Random(1).randbytes(5000)}
 
 
-def gzipped() -> dict[str, bytes]:
-    """A vase, packed."""
-    return {SOURCE: gzip.compress(vase().encode(), mtime=0)}
+def cut_short() -> dict[str, bytes]:
+    """A packed vase, half of it."""
+    data = gzip.compress(vase().encode(), mtime=0)
+    return {SOURCE: data[: len(data) // 2]}
 
 
-def zipped() -> dict[str, bytes]:
-    """A vase in an archive."""
+def zip_of_two() -> dict[str, bytes]:
+    """Two pieces in one archive."""
     with io.BytesIO() as file:
         with zipfile.ZipFile(file, "w") as archive:
             archive.writestr("vase.gcode", vase())
+            archive.writestr("class/bowl.gcode", vase())
         return {SOURCE: file.getvalue()}
 
 
@@ -192,7 +194,7 @@ def deep_config() -> dict[str, bytes]:
 MAKERS: dict[str, Callable[[], dict[str, bytes]]] = {
     make.__name__: make
     for make in (
-        *(noise, gzipped, zipped, picture, document, utf16, utf16_bare, endless_line, many_digits, written),
+        *(noise, cut_short, zip_of_two, picture, document, utf16, utf16_bare, endless_line, many_digits, written),
         *(two_pieces, homed_midway, latin1_config, large_config, alias_bomb, deep_config),
     )
 }
@@ -235,7 +237,9 @@ MACHINE_TALK = re.compile(
     r"Traceback|<class|<function|<object|\bat 0x|\bNone\b|NoneType|\bnan\b|(?<!\.)\binf\b|\[Errno|\bself\b"
 )
 ERROR_NAME = re.compile(r"\b[A-Za-z]+(?:Error|Exception|Warning|Exit)\b")
-A_STEPS_OWN = re.compile(r"step mine failed: \w+|the step failed on these settings: \w+|\(from steps/mine\.py\): it can't be loaded: \w+")
+A_STEPS_OWN = re.compile(
+    r"step mine failed: \w+|the step failed on these settings: \w+|\(from steps/mine\.py\): it can't be loaded: \w+"
+)
 """The only places for the name of a Python error: a step's author needs it."""
 
 

@@ -116,7 +116,9 @@ def test_no_step_sends_it(pot: Path, command: str) -> None:
 def test_a_recipe_s_cold_command_is_refused_at_its_line() -> None:
     """Before any file is read."""
     said = "steps:\n  - cold:\n      move_cold: yes\n      cold_command: [M302 P1, M92 E1]\n"
-    with pytest.raises(ConfigError, match=r"recipe.yaml:4: steps\[1\].cold.cold_command: .*M92 E1: gpost doesn't"):
+    with pytest.raises(
+        ConfigError, match=r"recipe.yaml:4: steps\[1\].cold.cold_command: .*M92 E1: gpost doesn't"
+    ):
         make_recipe(load_files([("studio.yaml", json.dumps({"machine": ROOM})), ("recipe.yaml", said)]))
 
 
@@ -124,7 +126,9 @@ def test_a_recipe_s_cold_command_is_refused_at_its_line() -> None:
 def test_what_the_studio_allows_is_sent_and_said_or_known_to_move(pot: Path, command: str) -> None:
     """It stands in output, summary and JSON, once, with count and first line; what moves is never sent."""
     try:
-        output, summary = run(pot, config(allow_commands=[command], pause={"commands": [command, "M0"]}), Sends())
+        output, summary = run(
+            pot, config(allow_commands=[command], pause={"commands": [command, "M0"]}), Sends()
+        )
     except (PlanError, ConfigError) as error:
         assert "can't be" in str(error) or "expected" in str(error)
         return
@@ -159,7 +163,9 @@ def test_what_waits_or_holds_is_free_in_a_pause_alone(pot: Path, command: str) -
         assert record.count == output.split("\n").count(command)
         (pot.parent / "out.gcode").unlink()
     for said in ({"beep": [command]}, {"air": {"off": command}}):
-        with pytest.raises(ConfigError, match=r"in a pause alone|in `pause: hold` or `pause: commands` alone"):
+        with pytest.raises(
+            ConfigError, match=r"in a pause alone|in `pause: hold` or `pause: commands` alone"
+        ):
             config(**said)
     with pytest.raises(PlanError, match=r"in a pause alone|it is a dwell, which no clock would count"):
         run(pot, config(pause={"commands": ["M0"]}), Sends(command))
@@ -169,7 +175,9 @@ def test_a_dwell_is_free_in_a_pause_alone(pot: Path) -> None:
     """G4 under `pause`, and nowhere else."""
     assert "G4 P10" in run(pot, config(pause={"hold": ["G4 P10"], "commands": ["G4 S1", "M0"]}), Sends())[0]
     for said in ({"beep": ["G4 P10"]}, {"air": {"off": "G4 P10"}}):
-        with pytest.raises(ConfigError, match="a dwell may stand in `pause: hold` or `pause: commands` alone"):
+        with pytest.raises(
+            ConfigError, match="a dwell may stand in `pause: hold` or `pause: commands` alone"
+        ):
             config(**said)
 
 
@@ -192,7 +200,9 @@ def test_a_step_dwells_by_a_wait_alone(pot: Path) -> None:
     """The studio's word lets no step send a dwell, which no clock would see; its Wait takes no word."""
     studio = config(allow_commands=["G4", "M400 G4 P10"])
     for command in ("G4 P10", "G4", "M400 G4 P10"):
-        with pytest.raises(PlanError, match=r"sends: the command .* can't be sent: it is a dwell.* by the intention Wait"):
+        with pytest.raises(
+            PlanError, match=r"sends: the command .* can't be sent: it is a dwell.* by the intention Wait"
+        ):
             run(pot, studio, Sends(command))
     output, summary = run(pot, config(), Waits())
     assert output.split("\n").count("G4 P2500") == 1
@@ -200,7 +210,9 @@ def test_a_step_dwells_by_a_wait_alone(pot: Path) -> None:
         ("wait", "G4 P<milliseconds>", "waits")
     ]
     pot.with_name("out.gcode").unlink()
-    with pytest.raises(PlanError, match="waits: the command 'G4 P2500' can't be sent, as waits rules it out: nobody"):
+    with pytest.raises(
+        PlanError, match="waits: the command 'G4 P2500' can't be sent, as waits rules it out: nobody"
+    ):
         run(pot, config(), Waits("G4"))
 
 
@@ -208,7 +220,10 @@ def test_the_studio_s_air_names_the_pins(pot: Path) -> None:
     """Its pin is free everywhere, also for recipes; another is not, nor one that a recipe names."""
     air = {"on": "M42 P4 S<level>", "off": "M42 P4 S0"}
     studio = ("studio.yaml", json.dumps({"machine": {**ROOM, "allow_commands": [], "air": air}}))
-    allowed = ("studio.yaml", json.dumps({"machine": {**ROOM, "allow_commands": ["M42 P4 S<level>"], "air": air}}))
+    allowed = (
+        "studio.yaml",
+        json.dumps({"machine": {**ROOM, "allow_commands": ["M42 P4 S<level>"], "air": air}}),
+    )
     for texts in ([studio], [allowed]):
         loaded = load_files([*texts, ("r.yaml", "machine: {beep: [M42 P4 S1]}")])
         assert loaded.config.machine.beep == ("M42 P4 S1",)
@@ -235,7 +250,9 @@ def test_how_far_the_studio_s_word_goes(entry: str, sent: dict[str, bool]) -> No
 def test_only_the_studio_allows(pot: Path) -> None:
     """A later file that allows is an error; one that repeats the studio's word, or part of it, is not."""
     studio = ("studio.yaml", 'machine: {allow_commands: [M600, "M42 P7 S1"]}')
-    with pytest.raises(ConfigError, match=r'r.yaml:1: machine.allow_commands\[1\]: "M92" can.t be used: only the'):
+    with pytest.raises(
+        ConfigError, match=r'r.yaml:1: machine.allow_commands\[1\]: "M92" can.t be used: only the'
+    ):
         load_files([studio, ("r.yaml", "machine: {allow_commands: [M92]}")])
     with pytest.raises(ConfigError):
         load_files([studio, ("r.yaml", "machine: {allow_commands: [M42]}")])
@@ -251,7 +268,9 @@ def test_cold_covers_what_gpost_sends(pot: Path, place: str) -> None:
     heated = config(allow_commands=["M109"], **put)
     assert "M109 S200" in run(pot, heated, Sends())[0]
     pot.with_name("out.gcode").unlink()
-    with pytest.raises(PlanError, match=r"'M109 S200' \(machine\..*\) can't be sent, as cold rules it out: it heats"):
+    with pytest.raises(
+        PlanError, match=r"'M109 S200' \(machine\..*\) can't be sent, as cold rules it out: it heats"
+    ):
         run(pot, heated, Cold(ColdSettings()), Sends())
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import os
 import subprocess
 from collections.abc import Callable, Iterator
@@ -48,6 +49,29 @@ def read_only(tmp_path: Path, mounted: Callable[..., Path]) -> Callable[[Path], 
         return place
 
     return protect
+
+
+@pytest.mark.parametrize("file_bytes", [4096, 300_000, 1_150_000])
+def test_no_room_to_unpack(forker, shelf, bottle, file_bytes) -> None:
+    """Where a packed file has no room to be unpacked, that is said, and nothing is left."""
+    bottle.put(shelf)
+    (shelf / "pot.gcode").write_bytes(gzip.compress(bottle.source))
+    ended = forker.do(shelf, *RUN, "out.gcode", file_bytes=file_bytes)
+    assert (ended.status, ended.err) == (1, "Error: there is no room to unpack pot.gcode; free some space\n")
+    assert names(shelf) == {"pot.gcode", "recipe.yaml"}
+    assert names(forker.spool) == set()
+
+
+@pytest.mark.parametrize("file_bytes", [4096, 100_000])
+@pytest.mark.parametrize("name", ["out.gcode.gz", "out.zip"])
+def test_no_room_for_a_packed_file(forker, shelf, bottle, name, file_bytes) -> None:
+    """A packed output for which there is no room leaves nothing but the sentence."""
+    bottle.put(shelf)
+    ended = forker.do(shelf, *RUN, name, file_bytes=file_bytes)
+    assert ended.status == 1
+    assert ended.err.startswith("Error: there is no room left to write ")
+    assert ended.err.count("\n") == 1
+    assert names(shelf) == {"pot.gcode", "recipe.yaml"}
 
 
 @pytest.mark.parametrize("way", [("out.gcode",), ("out.gcode", "--overwrite"), ("-",)], ids=" ".join)

@@ -131,7 +131,13 @@ def test_nothing_can_be_said(args) -> None:
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="there is no /dev/full here")
 @pytest.mark.parametrize(
     ("args", "status"),
-    [(("nosuch",), 2), (("run",), 2), (("run", "no.gcode", "-o", "x"), 2), (("log", "show"), 2), (("steps",), 0)],
+    [
+        (("nosuch",), 2),
+        (("run",), 2),
+        (("run", "no.gcode", "-o", "x"), 2),
+        (("log", "show"), 2),
+        (("steps",), 0),
+    ],
 )
 def test_not_even_what_is_wrong_can_be_said(tmp_path, args, status) -> None:
     """Standard error takes nothing: the status is the same as ever."""

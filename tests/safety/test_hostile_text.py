@@ -288,7 +288,8 @@ def test_what_else_does_no_more_takes_the_studio_s_word(survey, key, command) ->
 
 
 @pytest.mark.parametrize(
-    "on", ["M<level>", "N<level>", "G<level>", "T<level>", "X<level>", "M106 S<level> G28", "M106 S2 P<level>"]
+    "on",
+    ["M<level>", "N<level>", "G<level>", "T<level>", "X<level>", "M106 S<level> G28", "M106 S2 P<level>"],
 )
 @pytest.mark.parametrize("allowed", [False, True])
 def test_level_never_becomes_a_code(tmp_path, bowl, on, allowed) -> None:

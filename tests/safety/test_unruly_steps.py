@@ -44,9 +44,7 @@ from gpost.steps.step import Step
 from gpost.survey.model import Survey
 from tests.config_files import load_files
 
-POT = (
-    b"G28\nM104 S200\nG1 E3 F300\nG1 X100 Y140 Z2 F1500\nG1 X180 E5\nG1 Y180 E10\nG1 X100 E15\nG1 Y140 E20\nG0 Z30\n"
-)
+POT = b"G28\nM104 S200\nG1 E3 F300\nG1 X100 Y140 Z2 F1500\nG1 X180 E5\nG1 Y180 E10\nG1 X100 E15\nG1 Y140 E20\nG0 Z30\n"
 ROOM = Config.model_validate({"machine": {"bed": {"x_max_mm": 300, "y_max_mm": 300}}})
 FAULT = "This is a fault of the step, not of your file"
 Act = Callable[[Survey, Plan], Any]
@@ -106,15 +104,61 @@ BEAD = Stroke(((10.0, 10.0), (10.0, 70.0)), 8.0, 4.0, 4.0, 3.0)
 LAY = LayClay(Spot(5), (BEAD,), 900.0)
 STOP = Pause(Spot(5), "look", "why", "Look")
 WISHES = (
-    *(LAY, STOP, MovePause(STOP, replace(STOP, spot=Spot(6)), "later"), Say(Spot(5), "Look"), Air(Spot(5), 0.5)),
+    *(
+        LAY,
+        STOP,
+        MovePause(STOP, replace(STOP, spot=Spot(6)), "later"),
+        Say(Spot(5), "Look"),
+        Air(Spot(5), 0.5),
+    ),
     *(AirInPause(True), Command(Spot(5), ("M300",)), ScaleFeed(0, 9, 0.5, 100.0), ScaleFlow(0, 9, 1.1)),
     *(Shift(0, 9, (1.0, 2.0, 3.0)), Ground((0.0, 10.0), (0.0, 10.0), 1.0), Silence(np.array([1]))),
     *(SilencePush(2), Note("well")),
 )
 JUNK = (
-    *(None, True, 0, 1, -1, 0.5, math.nan, math.inf, -math.inf, 1e300, 10**400, -(10**400), 2**63, 1 + 2j, b"x"),
-    *("", "x", "a\nG28", "\x1b[31m", "\ud800", "é", "x" * 5000, [], (), [1], ("x",), {}, {1}, {"a": 1}, Odd(), Odd),
-    *(np.float64(3), np.int64(2), np.bool_(True), np.array(3), np.array([1, 2]), np.array([[1.0, 2.0], [3.0, 4.0]])),
+    *(
+        None,
+        True,
+        0,
+        1,
+        -1,
+        0.5,
+        math.nan,
+        math.inf,
+        -math.inf,
+        1e300,
+        10**400,
+        -(10**400),
+        2**63,
+        1 + 2j,
+        b"x",
+    ),
+    *(
+        "",
+        "x",
+        "a\nG28",
+        "\x1b[31m",
+        "\ud800",
+        "é",
+        "x" * 5000,
+        [],
+        (),
+        [1],
+        ("x",),
+        {},
+        {1},
+        {"a": 1},
+        Odd(),
+        Odd,
+    ),
+    *(
+        np.float64(3),
+        np.int64(2),
+        np.bool_(True),
+        np.array(3),
+        np.array([1, 2]),
+        np.array([[1.0, 2.0], [3.0, 4.0]]),
+    ),
     *(np.array(["a"]), np.array([Odd()]), range(3), Exception("x"), Spot(3), Spot(10**30), Spot(3, math.nan)),
     *(Spot(None), Spot(3, 0.5), [[10, 10], [10, 70]], [BEAD], BEAD, LAY, STOP),  # type: ignore[arg-type]
 )
@@ -158,7 +202,10 @@ def test_what_later_steps_and_the_writer_see_is_what_was_checked(pot: Path) -> N
         return []
 
     asked = wants(Silence(lines), Command(Spot(5), codes))  # type: ignore[arg-type]
-    assert done(pot, asked, wants())[0] == done(pot, wants(Silence(np.array([1])), Command(Spot(5), ("M300",))))[0]
+    assert (
+        done(pot, asked, wants())[0]
+        == done(pot, wants(Silence(np.array([1])), Command(Spot(5), ("M300",))))[0]
+    )
     lines[0], codes[0] = 1, "M300"
     changed = done(pot, asked, change)[0]
     assert b"; gpost silenced: M104 S200" in changed
@@ -231,7 +278,14 @@ def change_the_machine(_survey: Survey, plan: Plan) -> None:
     "change",
     [
         *(change_entries, change_an_entry, change_lines, unlock_the_layers, change_one_layer, change_pushes),
-        *(change_points, change_names, change_what_is_loose, change_times, change_settings, change_settings_below),
+        *(
+            change_points,
+            change_names,
+            change_what_is_loose,
+            change_times,
+            change_settings,
+            change_settings_below,
+        ),
         change_the_machine,
     ],
 )
@@ -254,8 +308,9 @@ def force_everything(survey: Survey, plan: Plan) -> list[Any]:
 
 def test_what_is_replaced_by_force_is_the_steps_own_copy(pot: Path) -> None:
     """The survey and the plan themselves go on as they were."""
-    assert done(pot, wants(STOP), force_everything, wants(Say(Spot(6), "Look")))[0] == (
-        done(pot, wants(STOP), wants(), wants(Say(Spot(6), "Look")))[0]
+    assert (
+        done(pot, wants(STOP), force_everything, wants(Say(Spot(6), "Look")))[0]
+        == (done(pot, wants(STOP), wants(), wants(Say(Spot(6), "Look")))[0])
     )
 
 
@@ -293,7 +348,9 @@ class OwnError(BaseException):
     """What `except Exception` lets pass."""
 
 
-@pytest.mark.parametrize("error", [KeyboardInterrupt, SystemExit, GeneratorExit, OwnError, MemoryError, RecursionError])
+@pytest.mark.parametrize(
+    "error", [KeyboardInterrupt, SystemExit, GeneratorExit, OwnError, MemoryError, RecursionError]
+)
 @pytest.mark.parametrize("way", ["at once", "on the way"])
 def test_whatever_a_step_raises_is_its_fault(pot: Path, error: type[BaseException], way: str) -> None:
     """Raised where it is asked, or while what it wants is taken from it; `check` says the same as `run`."""
@@ -378,7 +435,9 @@ def test_what_a_step_prints_is_no_part_of_the_output(pot: Path) -> None:
     assert found.stderr.splitlines()[:2] == ["loaded", "G28"]
 
 
-@pytest.mark.parametrize(("number", "status"), [(signal.SIGTERM, 143), (signal.SIGINT, 130), (signal.SIGHUP, 129)])
+@pytest.mark.parametrize(
+    ("number", "status"), [(signal.SIGTERM, 143), (signal.SIGINT, 130), (signal.SIGHUP, 129)]
+)
 def test_a_step_cannot_keep_gpost_from_being_stopped(pot: Path, number: int, status: int) -> None:
     """A signal that a step catches ends gpost with its status all the same."""
     plan = f"""

@@ -288,4 +288,6 @@ def test_what_this_contract_lacks_may_be_of_a_later_one(shelf: Shelf) -> None:
     registry = build_manager()
     registry.load_all()
     assert "cannot import name 'Melt'" in broken(registry, "dip")
-    assert f"It may be made for a later gpost.api, and this gpost has version {VERSION}" in broken(registry, "dip")
+    assert f"It may be made for a later gpost.api, and this gpost has version {VERSION}" in broken(
+        registry, "dip"
+    )

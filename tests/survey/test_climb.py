@@ -129,7 +129,9 @@ def test_to_and_fro(strokes: int, degrees: float) -> None:
 @pytest.mark.parametrize("degrees", [120, 300])
 def test_turns_that_end(degrees: float) -> None:
     """Where a wall ceases to go round it is cut by the rise of its last turn, and that is known."""
-    path = np.concatenate([path_round(20)[:, :-1], to_and_fro(40, degrees) - np.array([[10.0], [0.0]])], axis=1)
+    path = np.concatenate(
+        [path_round(20)[:, :-1], to_and_fro(40, degrees) - np.array([[10.0], [0.0]])], axis=1
+    )
     moves = moves_of(path)
     parts = parts_of(moves, [])
     kinds = np.array([kind for _, kind in parts])

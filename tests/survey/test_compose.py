@@ -12,7 +12,9 @@ Row = tuple[int, float, tuple[float, float], tuple[float, float], tuple[float, f
 """Kind, path, lowest and highest x, y, z."""
 
 
-def ring(z: float, *, x: float = 100.0, radius: float = 40.0, rise: float = 0.0, kind: int | None = None) -> Row:
+def ring(
+    z: float, *, x: float = 100.0, radius: float = 40.0, rise: float = 0.0, kind: int | None = None
+) -> Row:
     """Once round; a turn if it rises."""
     sides = (x - radius, x + radius), (100 - radius, 100 + radius)
     found = (TURN if rise else LEVEL) if kind is None else kind
@@ -27,8 +29,12 @@ def stroke(z: float, *, x: float = 0.0, length: float = 100.0, y: float = 0.0, k
 def composed(rows: list[Row]) -> Composed:
     """What these parts are; the nozzle travels to each."""
     kind, path, x, y, z = zip(*rows, strict=True)
-    low, high = (np.array([[a[side], b[side], c[side]] for a, b, c in zip(x, y, z, strict=True)]) for side in (0, 1))
-    return compose(Parts(np.array(kind, np.uint8), np.array(path), (low + high)[:, 2] / 2, low, high, low, high))
+    low, high = (
+        np.array([[a[side], b[side], c[side]] for a, b, c in zip(x, y, z, strict=True)]) for side in (0, 1)
+    )
+    return compose(
+        Parts(np.array(kind, np.uint8), np.array(path), (low + high)[:, 2] / 2, low, high, low, high)
+    )
 
 
 def layers(rows: list[Row]) -> list[int]:
@@ -71,7 +77,9 @@ def test_what_something_is_laid_on_belongs_to_the_piece() -> None:
 
 def test_parts_at_one_height_are_one_layer() -> None:
     """However many there are."""
-    rows = [row for z in (2.0, 4.0) for row in (ring(z), ring(z, radius=30.0), stroke(z, x=80, y=100, length=40))]
+    rows = [
+        row for z in (2.0, 4.0) for row in (ring(z), ring(z, radius=30.0), stroke(z, x=80, y=100, length=40))
+    ]
     assert layers(rows) == [0, 3]
 
 
@@ -87,6 +95,7 @@ def test_a_short_stroke_is_no_layer() -> None:
 
 def test_the_last_part_of_a_turn_is_no_layer() -> None:
     """If it is less than half as long as the turn before."""
+
     def part(share: float) -> Row:
         kind, path, x, y, (low, _) = ring(10.0, rise=2.0)
         return (kind, path * share, x, y, (low, low + 2 * share))

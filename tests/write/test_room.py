@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 
 from gpost.config.model import Config
 from gpost.errors import PlanError
-from gpost.plan.intentions import LayClay, Pause, Stroke
+from gpost.plan.intentions import Ground, LayClay, Pause, Stroke
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.testing import make_survey
@@ -97,3 +98,55 @@ def test_the_wipe_ends_on_the_bed_and_off_the_piece(bed: Any, park: Any, end: An
     """Towards the middle along Y, else along X, else away from it; nowhere if there is no room."""
     found = room(bed=bed, park={"x_mm": park[0], "y_mm": park[1]}).wipe_end()
     assert found == (None if end is None else pytest.approx(end))
+
+
+def ring(radius_mm: float, z_mm: float = 2.0, width_mm: float = 4.0) -> LayClay:
+    """A bead round the pot's middle, before its first layer."""
+    turn = [2 * math.pi * step / 72 for step in range(73)]
+    points = tuple((140 + radius_mm * math.cos(at), 140 + radius_mm * math.sin(at)) for at in turn)
+    return LayClay(Spot(10), (Stroke(points, width_mm, z_mm, z_mm, 2.0),), 900.0)
+
+
+@pytest.mark.parametrize(
+    ("radius_mm", "z_mm", "line", "right"),
+    [
+        (45.2, 2.0, 10, True),
+        (44.8, 2.0, 10, False),
+        (34.8, 2.0, 10, True),
+        (45.2, 2.1, 10, False),
+        (45.2, 2.0, 11, False),
+    ],
+)
+def test_before_the_first_layer_a_bead_keeps_clear_of_the_foot_alone(
+    radius_mm: float, z_mm: float, line: int, right: bool
+) -> None:
+    """Half a wall and half the bead from the foot's path, 5 mm, no higher than it, and not after it has begun."""
+    lay = ring(radius_mm, z_mm)
+    if right:
+        room().check_strokes(lay, Spot(line))
+    else:
+        with pytest.raises(PlanError, match="would run into the piece"):
+            room().check_strokes(lay, Spot(line))
+
+
+@pytest.mark.parametrize(
+    ("size_mm", "top_mm", "is_round", "right"),
+    [
+        (110.0, 0.0, False, True),
+        (99.0, 0.0, False, False),
+        (110.0, 0.5, False, False),
+        (99.9, 0.0, True, False),
+        (101.0, 0.0, True, True),
+    ],
+)
+def test_a_bead_lies_on_a_slab_as_a_whole_or_beside_it(
+    size_mm: float, top_mm: float, is_round: bool, right: bool
+) -> None:
+    """On its top, not in it, and not over its edge: a ring of radius 48 and 4 mm wide needs 100 mm."""
+    side = (140 - size_mm / 2, 140 + size_mm / 2)
+    there = room(Ground(side, side, top_mm, "the slab", is_round))
+    if right:
+        there.check_strokes(ring(48.0), Spot(10))
+    else:
+        with pytest.raises(PlanError, match="would run onto the slab"):
+            there.check_strokes(ring(48.0), Spot(10))

@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from gpost.clay.mixing import FULL
-from gpost.common.filenames import SLICED, is_sliced
+from gpost.common.filenames import SLICED, own_config
 from gpost.common.plain import shown
 from gpost.config.load import load_config
 from gpost.config.model import Cartridge, Config
 from gpost.errors import ConfigError, GpostError, PlanError
 from gpost.pipeline import make_plan, plan_file
 from gpost.plan.plan import Plan
+from gpost.read.packed import pieces_in
 from gpost.steps.recipe import Recipe, make_recipe, recipe_of
 from gpost.supply.cartridges import cartridges
 from gpost.supply.display import Messages
@@ -112,8 +113,7 @@ def read_pieces(
 def _listed(folder: Path) -> list[Path]:
     if not folder.is_dir():
         raise ConfigError(f"{shown(folder)} is no folder; name the folder that holds the sliced files")
-    files = [p for p in folder.iterdir() if is_sliced(p) and p.is_file()]
-    files = sorted(path for path in files if not path.name.startswith("."))
+    files = [path for path in pieces_in(folder) if path.is_file()]
     if not files:
         raise ConfigError(f"there is no sliced file ({', '.join(SLICED)}) in {shown(folder)}")
     return files
@@ -122,7 +122,7 @@ def _listed(folder: Path) -> list[Path]:
 def _on_one_kind(path: Path, recipe: Recipe, studio: Recipe) -> Recipe:
     """The piece's recipe. Raises ConfigError if it is for another cartridge than the studio's."""
     if _whole(recipe.config.cartridge) != _whole(studio.config.cartridge):
-        own = shown(path.with_suffix(".yaml").name)
+        own = shown(own_config(path).name)
         raise ConfigError(f"{own} changes the cartridge, but a day is packed on one kind alone")
     return recipe
 

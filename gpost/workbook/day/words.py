@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.report.summary import CAUTIONS
-from gpost.report.text import at_least, wrapped
+from gpost.report.wording import at_least, wrapped
 from gpost.workbook.day.pieces import LeftOut
 from gpost.workbook.day.sheet import CartridgeRow, DaySheet, PieceRow
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from gpost.common.plain import shown
 from gpost.plan.plan import Plan
-from gpost.report.text import clock
+from gpost.report.wording import clock
 from gpost.supply.bands import Mix, name_of
 from gpost.supply.loading import Due, LoadingSheet, reach_of
 from gpost.supply.slugs import Slug

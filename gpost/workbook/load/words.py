@@ -11,7 +11,7 @@ from gpost.common.plain import shown, storable
 from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
 from gpost.report.summary import CAUTIONS
-from gpost.report.text import clock, indented, wrapped
+from gpost.report.wording import clock, indented, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.fronts import heights_text
 from gpost.supply.loading import Due, Edge, LoadingSheet, reach_of

@@ -167,11 +167,14 @@ def _check_density(summary: Summary, density_g_ml: float, config: Config) -> Non
 def parse_summary(data: bytes, name: str) -> Summary:
     """A summary as `gpost run --json` and `gpost batch` write it. Raises ConfigError for anything else."""
     try:
-        return Summary.model_validate_json(data)
+        summary = Summary.model_validate_json(data)
     except ValidationError as error:
         raise ConfigError(
             f"{shown(name)} is no summary; give the JSON file that gpost run --json or gpost batch wrote"
         ) from error
+    if summary.rehearsal_mm is not None:
+        raise ConfigError(f"{shown(name)} is the summary of a rehearsal, in which nothing is printed")
+    return summary
 
 
 def read_summary(path: Path) -> Summary:

@@ -12,7 +12,7 @@ from gpost.clay.spread import Spread
 from gpost.common.plain import shown, storable
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
-from gpost.report.text import WIDTH, indented
+from gpost.report.wording import WIDTH, indented
 from gpost.workbook.log.fit import LEAST, RESERVE_CONFIDENCE, RESERVE_SHARE, LogFit
 from gpost.workbook.log.lines import (
     NOT_SAID,

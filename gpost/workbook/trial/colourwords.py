@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gpost.report.text import indented
+from gpost.report.wording import indented
 from gpost.workbook.trial.colour import SAY_WHEN, Changes
 from gpost.workbook.trial.lines import json_text, times, with_config
 

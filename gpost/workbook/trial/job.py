@@ -27,6 +27,7 @@ from gpost.workbook.trial.strip import StripWishes, amounts_e, strip
 from gpost.workbook.trial.tube import TubeWishes, tube_gcode, tube_of
 from gpost.workbook.trial.weighings import calibrate, read_weighings
 from gpost.write.inputs import reading
+from gpost.write.packing import packed
 from gpost.write.sink import AtomicFile, check_target, work_folder
 
 
@@ -111,7 +112,7 @@ def _strip(asked: Asked, path: Path, config: Config) -> str:
     wishes = StripWishes(asked.amount_ml, asked.extrusions, asked.cup_mm, asked.first)
     text = strip(config, wishes)
     check_target(path, overwrite=asked.overwrite, inputs=reading(configs=[*asked.studio, *asked.configs]))
-    with AtomicFile(path, asked.overwrite) as out:
+    with packed(AtomicFile(path, asked.overwrite), path) as out:
         out.write(text.encode("ascii"))
     return report.strip_report(path.name, amounts_e(config, wishes), as_json=asked.as_json)
 

@@ -9,7 +9,7 @@ from gpost.clay.folds import Fold
 from gpost.clay.strength import FOLD_OFF, Range, Stiffening
 from gpost.clay.walls import standing_mm
 from gpost.common.plain import shown, storable
-from gpost.report.text import indented
+from gpost.report.wording import indented
 from gpost.workbook.trial.lines import json_text, times, with_config
 from gpost.workbook.trial.strength import SURE, Coned, Folded, Slumped, sure_enough
 from gpost.workbook.trial.tube import Tube, clock

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gpost.report.text import indented
+from gpost.report.wording import indented
 from gpost.workbook.trial.lines import json_text, times, with_config
 from gpost.workbook.trial.measures import Measures
 from gpost.workbook.trial.morning import Morning

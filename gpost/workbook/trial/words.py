@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from gpost.clay.water import SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
 from gpost.common.plain import shown, storable
-from gpost.report.text import indented
+from gpost.report.wording import indented
 from gpost.workbook.sure import unsure
 from gpost.workbook.trial.lines import json_text as _json
 from gpost.workbook.trial.lines import times as _times

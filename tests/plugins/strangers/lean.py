@@ -26,8 +26,12 @@ from gpost.api import (
 class LeanSettings(Settings):
     """How much more, and from which lean on."""
 
-    least_lean_percent: Positive = Field(25.0, description="Lean from which on more is laid, mm out for 100 mm up.")
-    more_percent: Positive = Field(50.0, description="Clay laid beyond the file's where the lean is 100 percent.")
+    least_lean_percent: Positive = Field(
+        25.0, description="Lean from which on more is laid, mm out for 100 mm up."
+    )
+    more_percent: Positive = Field(
+        50.0, description="Clay laid beyond the file's where the lean is 100 percent."
+    )
     from_layer: Count = Field(2, description="First layer that is looked at, counted from 1.")
 
 
@@ -52,7 +56,9 @@ class Lean(Step[LeanSettings]):
             if lean * 100 >= self.settings.least_lean_percent:
                 leaning.append(index)
                 first, end = survey.start_of(index).line, layer_end(survey, index).line
-                yield ScaleFlow(first, end, round(1 + lean * self.settings.more_percent / 100, 3), "it leans out")
+                yield ScaleFlow(
+                    first, end, round(1 + lean * self.settings.more_percent / 100, 3), "it leans out"
+                )
         where = f", from {spot_words(survey, survey.start_of(leaning[0]))} on" if leaning else ""
         yield Note(f"{len(leaning)} layers lean out{where}")
 

@@ -94,6 +94,7 @@ def test_the_text_says_so(shop: Path) -> None:
     job(shop, DWELL)
     words = [
         "run",
+        "--long",
         str(shop / "pieces" / "bottle.gcode"),
         "-c",
         str(shop / "recipe.yaml"),

@@ -1,0 +1,50 @@
+"""After the print, in words: take off, dry, fire; sizes, masses, and a card for what is found."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from gpost.common.plain import shown
+from gpost.report.model import OutsideRecord, Summary
+from gpost.report.wording import Stars, clock, wrapped
+
+CARD = (
+    ("grams", "wet mass of the piece, g"),
+    ("minutes", "machine time, min or h:mm"),
+    ("left_g", "wet mass left in a cartridge that gave no more, g"),
+    ("turned", "by hand, from a layer on: flow=110@40 speed=90@55"),
+    ("softness", "of the clay, 1 stiff to 5 soft"),
+    ("note", "what to remember"),
+)
+"""What the log takes, by the names of its options, with what each is."""
+CARD_HEAD = "Card for the print"
+
+
+def afterwards(summary: Summary, star: Stars) -> Iterator[str]:
+    """Taking off, drying, firing."""
+    piece = summary.piece
+    if piece.clay_ml <= 0 or piece.outside_wet is None or piece.outside_fired is None:
+        return
+    yield f"Take off ({clock(summary.time_s)} from the start), dry, fire"
+    slab = "slab and board" if summary.slab is not None else "board"
+    off = f"Lift it off with its {slab}, never by the wall; dry it slowly, covered at first, air all round."
+    dry = "not known (clay: drying_percent)" if piece.outside_dry is None else _size(piece.outside_dry)
+    wet_g, dry_g = f"{piece.wet_g:.0f} g{star('piece.wet_g')}", f"{piece.dry_g:.0f} g{star('piece.dry_g')}"
+    texts = (
+        f"{off} It is dry when it gets no lighter: {wet_g} wet, about {dry_g} dry; weigh it to know.",
+        f"outside, wet: {_size(piece.outside_wet)}; dry: {dry}; fired: {_size(piece.outside_fired)}"
+        f"{star('piece.fired_height_mm')}",
+    )
+    for text in texts:
+        yield from wrapped(text, indent="    ", first="  ")
+
+
+def _size(size: OutsideRecord) -> str:
+    return f"{size.x_mm:.0f} x {size.y_mm:.0f} x {size.height_mm:.0f} mm, wall {size.wall_mm:.1f}"
+
+
+def card_text(summary: Summary) -> str:
+    """The card to fill in: a line for each thing that `gpost log add --card` reads back."""
+    lines = wrapped(f"{CARD_HEAD} of {shown(summary.source)}: fill in what you know (gpost log add --card)")
+    lines += [f"  {name + ':':<10}{'':<12}  # {what}" for name, what in CARD]
+    return "\n".join([*lines, ""])

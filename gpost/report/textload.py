@@ -1,0 +1,154 @@
+"""What to prepare and to load, in words: clays to wedge, the slab, cartridges, and how sure that is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from gpost.common.plain import shown
+from gpost.report.model import CartridgeRecord, ClayRecord, LineRecord, SlugRecord, Summary, SureRecord
+from gpost.report.wording import Stars, at_least, mass, wrapped
+from gpost.supply.bands import name_of
+from gpost.supply.sure import chance_words
+
+WORTH_SAYING_ML = 0.5
+"""Less is lost in the rounding of what to load."""
+
+
+def to_prepare(summary: Summary, star: Stars) -> Iterator[str]:
+    """Clays to wedge, the slab, and where the foot falls."""
+    if not summary.clays:
+        return
+    yield "Prepare"
+    for clay in summary.clays:
+        yield from wrapped(_clay(clay, star), indent=" " * 8, first="  ")
+    foot = f"x {summary.piece.foot_x_mm:z.0f}, y {summary.piece.foot_y_mm:z.0f} mm"
+    slab = summary.slab
+    if slab is None:
+        yield f"  the middle of the foot falls at {foot}"
+        return
+    size = f"{slab.x_size_mm:.0f} x {slab.y_size_mm:.0f} mm, {slab.thickness_mm:g} mm thick"
+    middle = f"x {slab.x_mm:z.0f}, y {slab.y_mm:z.0f} mm"
+    text = f"a slab of {size} ({mass(slab.wet_g)}), its middle at {middle}; that of the foot at {foot}"
+    yield from wrapped(text, indent=" " * 8, first="  ")
+
+
+def _clay(clay: ClayRecord, star: Stars) -> str:
+    parts = [
+        (clay.piece_ml, "in the piece"),
+        (clay.beside_ml, "beside it"),
+        (clay.left_ml, "stay in hose and cartridges"),
+        (clay.slab_ml, "for the slab"),
+        (clay.waste_ml, "waste"),
+    ]
+    said = ", ".join(f"{ml:.0f} {what}" for ml, what in parts if ml >= WORTH_SAYING_ML)
+    weight = f"{mass(clay.wet_g)}{star('cartridges.load_g')}"
+    text = f"wedge {shown(clay.name)}: {weight}, {clay.clay_ml / 1000:.2f} l (ml: {said})"
+    stains = [f"{grams:.2g} g {shown(name)}" for name, grams in clay.stains_g.items() if grams]
+    if stains:
+        text += f", with {', '.join(stains)} and {clay.water_g:.2g} g of water"
+    return text
+
+
+def to_load(summary: Summary, star: Stars) -> Iterator[str]:
+    """What goes into hose and cartridges."""
+    if not summary.cartridges:
+        return
+    yield "Load"
+    said = [_line(summary.line, star)] if summary.line.clay_ml > 0 else []
+    for text in said:
+        yield from wrapped(text, indent=" " * 8, first="  ")
+    if summary.loaded_from is not None and any(cartridge.slugs for cartridge in summary.cartridges):
+        yield f"  {ORDER[summary.loaded_from]}"
+    for cartridge in summary.cartridges:
+        yield from wrapped(_cartridge(cartridge, summary.sure, star), indent=" " * 8, first="  ")
+        for number, slug in enumerate(cartridge.slugs, 1):
+            yield from wrapped(_slug(number, slug), indent=" " * 12, first=" " * 8)
+    for text in (_reserve(summary), *_how_sure(summary), *star.explained()):
+        yield from wrapped(text, indent=" " * 8, first="  ")
+
+
+ORDER = {
+    "plunger": "filled from the plunger's end: what goes in first comes out first",
+    "outlet": "filled from the outlet's end: what goes in first comes out LAST",
+}
+
+
+def _slug(number: int, slug: SlugRecord) -> str:
+    length = "" if slug.length_mm is None else f", {slug.length_mm:.0f} mm"
+    behind = " (stays behind)" if slug.reserve else ""
+    name = shown(name_of(slug.clays))
+    return f"{number}. {name}: {slug.clay_ml:.0f} ml, {slug.wet_g:.0f} g{length}{behind}"
+
+
+def _line(line: LineRecord, star: Stars) -> str:
+    held = list(line.at_end.items())
+    if len(held) == 1:
+        end = f"it ends full of {shown(held[0][0])}"
+    else:
+        end = "it ends with " + ", ".join(f"{clay_ml:.0f} ml of {shown(colour)}" for colour, clay_ml in held)
+    size = f"{line.clay_ml:.0f} ml{star('line.clay_ml')}"
+    return f"the hose ({size}) must be full of {shown(line.at_start)} before the start; {end}"
+
+
+def _cartridge(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> str:
+    name = f"cartridge {cartridge.number}, {shown(cartridge.colour)}"
+    again_ml = cartridge.need_ml - cartridge.clay_ml
+    if cartridge.over_ml > 0.05:
+        again = f", of which {again_ml:.0f} ml are drawn back again," if again_ml >= WORTH_SAYING_ML else ""
+        return (
+            f"{name}: the job takes {cartridge.need_ml:.0f} ml{again} of the {cartridge.usable_ml:.0f} ml "
+            f"that can be counted on; that is {cartridge.over_ml:.0f} ml TOO LITTLE"
+        )
+    least = f"{at_least(cartridge.load_ml)} ml{star('cartridges.load_ml')} ({at_least(cartridge.load_g)} g"
+    text = f"{name}: load at least {least}{star('cartridges.load_g')} wet)"
+    if cartridge.sure_load_ml is not None and cartridge.sure_load_g is not None:
+        enough = f"{at_least(cartridge.sure_load_ml)} ml ({at_least(cartridge.sure_load_g)} g)"
+        text += f"; {enough} to be {100 - sure.taken_percent:g} % sure"
+    if again_ml >= WORTH_SAYING_ML:
+        text += f"; {again_ml:.0f} ml of it are drawn back again"
+    return f"{text}{_dry(cartridge, sure)}"
+
+
+def _dry(cartridge: CartridgeRecord, sure: SureRecord) -> str:
+    """How likely it runs dry, as full as it is planned, where that is likelier than is taken."""
+    if cartridge.dry_percent is None or cartridge.dry_percent <= sure.taken_percent + 0.05:
+        return ""
+    early = f", up to {cartridge.early_layers} layers early" if cartridge.early_layers else ""
+    return f"; it could run dry{early}, in {chance_words(cartridge.dry_percent / 100)} of all prints"
+
+
+def _reserve(summary: Summary) -> str:
+    """What is in all of these amounts beside what the job takes."""
+    cartridges = summary.cartridges
+    reserve_ml = cartridges[0].load_ml - cartridges[0].need_ml
+    if reserve_ml <= 0.05:
+        return ""
+    on_average = "" if summary.sure.reserve_ml is None else " on average"
+    each = "that" if len(cartridges) == 1 else "each"
+    return f"of {each}, {reserve_ml:.0f} ml stay behind as reserve{on_average}"
+
+
+def _how_sure(summary: Summary) -> Iterator[str]:
+    """Which errors are counted in, and what they come to for the whole print."""
+    sure = summary.sure
+    known = {
+        "E": _percent(sure.metered_percent),
+        "wet density": _percent(sure.density_percent),
+        "hose": None if sure.line_ml is None else f"{sure.line_ml:g} ml",
+        "reserve": None if sure.reserve_ml is None else f"{sure.reserve_ml:g} ml",
+    }
+    told = [f"{what} {spread}" for what, spread in known.items() if spread is not None]
+    missing = [what for what, spread in known.items() if spread is None and what != "reserve"]
+    if told:
+        yield f"counted in, each as a standard deviation: {', '.join(told)}"
+    if missing:
+        most = f". Most telling: {shown(sure.trials[0])}" if sure.trials else ""
+        listed = " and ".join([", ".join(missing[:-1]), missing[-1]] if len(missing) > 1 else missing)
+        yield f"how far off {listed} may be is not known, and nothing is added for it{most}"
+    if sure.dry_percent is not None:
+        often = chance_words(sure.dry_percent / 100)
+        yield f"in {often} of all prints a cartridge runs dry before its end, filled as planned"
+
+
+def _percent(percent: float | None) -> str | None:
+    return None if percent is None else f"{percent:g} %"

@@ -1,0 +1,36 @@
+"""Reads back the card that a summary in words ends with."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from gpost.common.plain import shown
+from gpost.errors import ConfigError
+from gpost.report.afterwards import CARD, CARD_HEAD
+
+MOST_BYTES = 1_000_000
+_LINE = re.compile(rf"\s*({'|'.join(name for name, _ in CARD)}):(?!\S)\s*([^#]*?)\s*(?:#.*)?")
+
+
+def read_card(path: Path) -> dict[str, str]:
+    """What is filled in, by the names of the log's options; empty lines are left out.
+
+    Raises ConfigError for a file that can't be read, or has no card in it.
+    """
+    try:
+        with path.open("rb") as file:
+            text = file.read(MOST_BYTES).decode("utf-8", "replace")
+    except OSError as error:
+        raise ConfigError(f"{shown(path)} can't be read: {error.strerror}") from error
+    _, head, card = text.rpartition(CARD_HEAD)
+    if not head:
+        raise ConfigError(
+            f"{shown(path)} has no card in it; `gpost run --summary FILE` writes one, at the summary's end"
+        )
+    found = {}
+    for line in card.splitlines():
+        match = _LINE.fullmatch(line)
+        if match is not None and match[2]:
+            found[match[1]] = match[2]
+    return found

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from itertools import groupby
 
 from gpost.common.plain import shown
 from gpost.report.byhand import FlowRecord, KnobRecord, RemedyRecord, SafeRecord, WeighingRecord
@@ -70,35 +69,37 @@ def turned_by_hand(records: tuple[KnobRecord, ...]) -> Iterator[str]:
         return
     yield from wrapped(
         "If you turn flow or speed by hand and leave it so: pause and refill by hand after the layer that is "
-        "still safe. Speed changes the clock alone, flow all but the clock. Write down what you turned, and "
+        "still safe. Speed changes the clock alone, flow all but the clock; a flow that is not listed does. "
+        "Write down what you turned, and "
         "from which layer on (gpost log add --turned).",
         indent="  ",
         first="  ",
     )
-    for number, of_one in groupby(records, key=lambda record: record.cartridge):
-        for record in of_one:
-            yield from _knob(record, number)
+    for record in records:
+        yield from _knob(record)
 
 
-def _knob(record: KnobRecord, number: int) -> Iterator[str]:
-    place = "the start" if not record.from_layer else f"layer {record.from_layer}"
+def _knob(record: KnobRecord) -> Iterator[str]:
+    number, place = record.cartridge, f"layer {record.from_layer}" if record.from_layer else "the start"
     yield f"    cartridge {number}, turned from {place} on; next visit as planned {clock(record.visit_s)}"
     plain = [flow for flow in record.flows if flow.safe is None and not flow.shows]
-    if plain:
+    if len(plain) == len(record.flows) > 0:
         yield f"      flow {_percents([flow.percent for flow in plain])}: as planned"
     for flow in record.flows:
         if flow not in plain:
-            yield from wrapped(f"flow {flow.percent:g} %: {_flow(flow)}", indent=" " * 12, first=" " * 6)
+            yield from wrapped(
+                f"flow {flow.percent:g} %: {_flow(flow, record.from_layer)}", indent=" " * 12, first=" " * 6
+            )
     if record.speeds:
         times = ", ".join(clock(speed.visit_s) for speed in record.speeds)
         yield f"      speed {_percents([speed.percent for speed in record.speeds])}: next visit {times}"
 
 
-def _flow(flow: FlowRecord) -> str:
+def _flow(flow: FlowRecord, from_layer: int) -> str:
     if flow.safe is None:
         said = ["does to its end"]
-    elif not flow.safe.layer:
-        said = ["not even the first layer is safe"]
+    elif flow.safe.layer < max(from_layer, 1):
+        said = [f"not even layer {max(from_layer, 1)} is safe"]
     else:
         safe = flow.safe
         said = [f"safe to layer {safe.layer} ({safe.height_mm:z.0f} mm), {clock(safe.clock_s)}"]

@@ -108,7 +108,7 @@ def knob(*flows: FlowRecord, **changed: Any) -> str:
 
 
 def test_a_cartridge_s_table() -> None:
-    """What goes as planned is one line; where clay ends or a colour moves there is one for each."""
+    """Where clay ends or a colour moves there is a line; only if nothing does it is said that all is as planned."""
     blue = (ShownRecord(colour="blue", height_mm=52.4),)
     said = knob(
         FlowRecord(percent=90, safe=None, visit_s=3600),
@@ -116,7 +116,8 @@ def test_a_cartridge_s_table() -> None:
         FlowRecord(percent=120, safe=None, visit_s=2600, shows=blue),
     )
     assert "cartridge 2, turned from layer 21 on; next visit as planned 1:00" in said
-    assert "flow 90 %: as planned" in said
+    assert "flow 90" not in said
+    assert "flow 90 %: as planned" in knob(FlowRecord(percent=90, safe=None, visit_s=3600))
     assert "flow 110 %: safe to layer 47 (94 mm), 0:47" in said
     assert "flow 120 %: does to its end; blue from 52 mm on" in said
     assert "speed 90, 110 %: next visit 1:04, 0:56" in said
@@ -128,7 +129,7 @@ def test_what_never_shows_and_what_is_never_safe() -> None:
     nothing = SafeRecord(layer=0, height_mm=0, clock_s=0)
     said = knob(FlowRecord(percent=120, safe=nothing, visit_s=1, shows=shows), from_layer=0)
     assert "turned from the start on" in said
-    assert "not even the first layer is safe; blue never shows; red never shows" in said
+    assert "not even layer 1 is safe; blue never shows; red never shows" in said
     assert "grey" not in said
 
 

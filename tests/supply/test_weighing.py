@@ -71,6 +71,17 @@ def test_a_cartridge_with_more_in_it_tells_of_more_clay_too() -> None:
     assert not any(remedy.dry or remedy.safe for remedy in found.remedies)
 
 
+def test_what_is_drawn_back_is_weighed_with_it() -> None:
+    """2 ml go back before each wait: the first has lost 198 of 200, the next one gives them again and keeps 2."""
+    config = planned(21, 41, spreads=False).config
+    pause = config.machine.pause.model_copy(update={"relieve_ml": 2.0})
+    config = config.model_copy(update={"machine": config.machine.model_copy(update={"pause": pause})})
+    pauses = [Pause(layer_start(POT, layer), "refill", "", "", new_cartridge=True) for layer in (21, 41)]
+    first, second = weighings(Plan(POT, config).adding("test", pauses))
+    assert (first.held_ml, first.left_g / GRAMS) == pytest.approx((230, 32))
+    assert (second.held_ml, second.left_g / GRAMS) == pytest.approx((232, 32))
+
+
 def test_what_is_usual_needs_nothing() -> None:
     """Within 1.96 times 2 % and half a percent together (4.04 %) nothing is to do, and no row is inside."""
     found = weighing(planned(21, first_ml=380))

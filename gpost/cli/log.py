@@ -15,6 +15,7 @@ from gpost.common.plain import shown
 
 if TYPE_CHECKING:
     from gpost.workbook.log.store import Log
+    from gpost.workbook.log.turned import Turn
 
 log_option = click.option(
     "--log",
@@ -47,12 +48,25 @@ def _minutes(_context: click.Context, _option: click.Parameter, text: str | None
     return minutes
 
 
+def _turns(_context: click.Context, _option: click.Parameter, texts: tuple[str, ...]) -> list[Turn]:
+    """What was turned. Raises click.BadParameter."""
+    from gpost.workbook.log.turned import read_turn
+
+    try:
+        return [read_turn(text) for text in texts]
+    except ValueError as error:
+        raise click.BadParameter(str(error)) from error
+
+
 def _filled_in(context: click.Context, _option: click.Parameter, path: Path | None) -> None:
     """Take what the card says where the command line says nothing."""
     from gpost.workbook.log.card import read_card
 
     if path is not None:
-        context.default_map = {**(context.default_map or {}), **read_card(path)}
+        said: dict[str, object] = dict(read_card(path))
+        if "turned" in said:
+            said["turned"] = str(said["turned"]).split()
+        context.default_map = {**(context.default_map or {}), **said}
 
 
 def _say_left_out(log: Log) -> None:
@@ -77,6 +91,14 @@ def command() -> None:
     help="Machine time it took, in minutes or as h:mm; waiting not counted.",
 )
 @click.option("--left-g", type=Number("g", min=0), help="Wet mass left in a cartridge that gave no more.")
+@click.option(
+    "--turned",
+    multiple=True,
+    callback=_turns,
+    metavar="KNOB=PERCENT@LAYER",
+    help="Flow or speed turned by hand, and from which layer or height on, such as flow=110@40 or "
+    "speed=90@62.5mm; once for each turn. What is not said can't be told from other clay.",
+)
 @click.option("--softness", type=Whole(min=1, max=5), help="Of the clay: 1 stiff, 5 soft.")
 @click.option("--note", default="", help="What you want to remember.")
 @click.option(
@@ -96,6 +118,7 @@ def add(
     grams: float | None,
     minutes: float | None,
     left_g: float | None,
+    turned: list[Turn],
     softness: int | None,
     note: str,
     path: Path,
@@ -108,6 +131,7 @@ def add(
     from gpost.workbook.log.doubts import config_doubts, print_doubts, same_before
     from gpost.workbook.log.model import Found, parse_summary, predicted, read_summary
     from gpost.workbook.log.store import open_log
+    from gpost.workbook.log.turned import effect
     from gpost.workbook.log.words import added_text
     from gpost.write.inputs import Input, reading
 
@@ -119,7 +143,9 @@ def add(
     given = (
         parse_summary(sys.stdin.buffer.read(), "-") if summary == STANDARD else read_summary(Path(summary))
     )
-    said, found = predicted(given, config), Found(grams, minutes, left_g, softness, storable(note))
+    share = effect(given, turned)
+    found = Found(grams, minutes, left_g, softness, storable(note), " ".join(map(str, turned)), *share)
+    said = predicted(given, config)
     with open_log(path, create=True) as log:
         earlier = log.prints()
         number = log.add(said, found)

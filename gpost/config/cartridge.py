@@ -43,6 +43,9 @@ class Cartridge(Settings):
     """Length of the hose, from the cartridge's outlet to the auger."""
     auger_ml: NotNegative = 0.0
     """Clay behind the hose, in auger and nozzle; counted only with the hose."""
+    empty_g: Positive | None = None
+    """Mass of the empty cartridge, with all that is weighed with it. Left out: the summary has no weights to
+    compare with when a cartridge comes off."""
     bore_mm: Positive | None = None
     """Inner diameter of the cartridge, for lengths of clay in it. Left out: they are not given."""
     least_slug_mm: NotNegative | None = None

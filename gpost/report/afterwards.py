@@ -12,6 +12,7 @@ CARD = (
     ("grams", "wet mass of the piece, g"),
     ("minutes", "machine time, min or h:mm"),
     ("left_g", "wet mass left in a cartridge that gave no more, g"),
+    ("turned", "by hand, from a layer on: flow=110@40 speed=90@55"),
     ("softness", "of the clay, 1 stiff to 5 soft"),
     ("note", "what to remember"),
 )

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import ast
 import inspect
+import itertools
 import json
 from itertools import pairwise
 from typing import Any
 
-from gpost.report import model
+from gpost.report import byhand, model, parts
 from gpost.report.digits import rounded
 from gpost.report.model import Summary
 
@@ -36,7 +37,8 @@ def _describe(schema: dict[str, Any]) -> None:
     pydantic would do it, but with every start of the program: it reads and parses the source for it.
     """
     objects = {"Summary": schema, **schema["$defs"]}
-    for definition in ast.parse(inspect.getsource(model)).body:
+    sources = [ast.parse(inspect.getsource(module)).body for module in (parts, byhand, model)]
+    for definition in itertools.chain(*sources):
         if not isinstance(definition, ast.ClassDef) or definition.name not in objects:
             continue
         for field, text in pairwise(definition.body):

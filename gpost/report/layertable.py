@@ -35,9 +35,19 @@ def layer_table(plan: Plan) -> LayerTable | None:
         height_mm=_rounded(layers["height_mm"][rows], 3),
         clock_s=_rounded(clock_s[rows], 1),
         age_min=_rounded(age_min[rows], 2),
+        clay_ml=_rounded(_piece_ml(plan)[rows], 3),
         margin=None if margin is None else _rounded(margin[rows], 4),
         layers_left_out=len(layers) - len(rows),
     )
+
+
+def _piece_ml(plan: Plan) -> Floats:
+    """Net clay of the piece when each layer is done, shape (layers,), ml."""
+    first = np.append(plan.survey.layers["first_line"], plan.survey.lines + 1)
+    net_ml = np.append(plan.layer_clay_ml, plan.total_ml)
+    for item in plan.insertions:
+        net_ml[first > item.spot.line] -= item.clay_ml
+    return np.asarray(net_ml[1:] - net_ml[0])
 
 
 def _margins(plan: Plan) -> Floats | None:

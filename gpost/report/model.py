@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from gpost.config.commands import Kind
+from gpost.report.byhand import KnobRecord, WeighingRecord
 from gpost.report.parts import (
     CartridgeRecord,
     ClayRecord,
@@ -32,6 +33,7 @@ __all__ = [
     "ColourRecord",
     "CommandRecord",
     "EdgeRecord",
+    "KnobRecord",
     "LayerTable",
     "LineRecord",
     "MeteringRecord",
@@ -46,6 +48,7 @@ __all__ = [
     "Summary",
     "SureRecord",
     "Waits",
+    "WeighingRecord",
 ]
 
 
@@ -63,6 +66,9 @@ class LayerTable(Record):
     """Machine time from the start till the layer is done; an estimate, waiting not counted."""
     age_min: tuple[float, ...]
     """Age of the oldest clay laid in it, since it left its cartridge; waiting not counted."""
+    clay_ml: tuple[float, ...] | None = None
+    """Net clay of the piece when the layer is done, what is run out beside it not counted; null: made by an
+    earlier gpost."""
     margin: tuple[float, ...] | None = None
     """How many times it bears what comes to lie on it, at its worst moment; 1 is just yielding, and 1000 is
     1000 or more. An estimate by the clay that a step reckons with; null: no step says what the clay bears."""
@@ -151,6 +157,10 @@ class Summary(Record):
     slab: SlabRecord | None = None
     """null: the piece is printed on the bed itself."""
     cartridges: tuple[CartridgeRecord, ...]
+    weighings: tuple[WeighingRecord, ...] = ()
+    """What the weights of cartridges say that are taken off for others."""
+    knobs: tuple[KnobRecord, ...] = ()
+    """What turning flow or speed by hand does."""
     sure: SureRecord = SureRecord()
     """How sure all of this is."""
     colours: tuple[ColourRecord, ...]

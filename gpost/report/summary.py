@@ -25,6 +25,7 @@ from gpost.report.model import CommandRecord, LineRecord, MeteringRecord, PieceR
 from gpost.report.pauses import pauses
 from gpost.report.places import Places
 from gpost.report.prepared import clay_records, piece_record, slab_record
+from gpost.report.turned import knob_records, weighing_records
 from gpost.write.output import Written
 
 __all__ = ["CAUTIONS", "Summary", "summarise"]
@@ -68,6 +69,8 @@ def summarise(
         clays=clay_records(plan),
         slab=slab_record(plan),
         cartridges=cartridge_records(plan),
+        weighings=weighing_records(plan),
+        knobs=knob_records(plan),
         sure=sure_record(plan),
         colours=colour_records(plan),
         shares=share_records(plan),

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from gpost.common.plain import shown
 from gpost.report.model import PauseRecord, Summary
+from gpost.report.turnedwords import turned_by_hand, weigh_as_you_go
 from gpost.report.wording import clock, wrapped
 from gpost.supply.fronts import heights_text
 
@@ -34,6 +35,8 @@ def when_to_be_there(summary: Summary) -> Iterator[str]:
         indent="  ",
         first="  ",
     )
+    yield from weigh_as_you_go(summary.weighings)
+    yield from turned_by_hand(summary.knobs)
 
 
 def _pause(pause: PauseRecord) -> Iterator[str]:

@@ -33,9 +33,40 @@ def test_add_and_show(add: Gpost, gpost: Gpost, tmp_path: Path) -> None:
     found = json.loads(gpost("log", "show", "--json").stdout)["prints"]
     assert [row["number"] for row in found] == [1, 2]
     assert found[0]["found"] == {
-        "weighed_g": 30.5, "minutes": 2, "left_g": None, "softness": 4, "notes": "a little soft"
+        "weighed_g": 30.5, "minutes": 2, "left_g": None, "softness": 4, "notes": "a little soft",
+        "turned": "", "flow_share": 1, "time_share": 1,
     }  # fmt: skip
     assert (tmp_path / "gpost-log.sqlite").is_file()
+
+
+def test_what_was_turned(add: Gpost, gpost: Gpost, tmp_path: Path) -> None:
+    """It is kept as it was said, shown, and counted in clay and time; what can't be read is refused."""
+    assert add("--grams", 31).exit_code == 0
+    result = add("--grams", 31, "--minutes", 2, "--turned", "flow=110@1", "--turned", "speed=80@1")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "turned by hand: flow=110@1 speed=80@1" in gpost("log", "show").stdout
+    one, other = json.loads(gpost("log", "show", "--json").stdout)["prints"]
+    assert other["mass_ratio"] == pytest.approx(one["mass_ratio"] / 1.1)
+    assert other["time_ratio"] == pytest.approx(2 / other["minutes"] * 0.8)
+    wrong = add("--turned", "flow=110")
+    assert (wrong.exit_code, wrong.stdout) == (2, "")
+    assert "flow=110@40" in wrong.stderr
+    high = add("--turned", "flow=110@4000")
+    assert (high.exit_code, high.stdout) == (2, "")
+    assert "the piece has" in high.stderr
+
+
+def test_what_was_turned_by_the_card(add: Gpost, gpost: Gpost, tmp_path: Path) -> None:
+    """The card has a line for it, which takes several."""
+    (tmp_path / "vase.txt").write_text(
+        "Card for the print of vase.gcode\n  grams:  31  # wet\n  turned:  flow=110@1 speed=80@1  # by hand\n"
+    )
+    assert add("--card", "vase.txt").exit_code == 0
+    (row,) = json.loads(gpost("log", "show", "--json").stdout)["prints"]
+    assert (row["found"]["weighed_g"], row["found"]["turned"]) == (31, "flow=110@1 speed=80@1")
+    assert add("--card", "vase.txt", "--turned", "flow=90@2").exit_code == 0
+    rows = json.loads(gpost("log", "show", "--json").stdout)["prints"]
+    assert rows[1]["found"]["turned"] == "flow=90@2"
 
 
 def test_from_standard_input(add: Gpost, gpost: Gpost, config: Path, tmp_path: Path) -> None:

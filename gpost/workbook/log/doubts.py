@@ -56,7 +56,7 @@ def same_before(number: int, said: Predicted, found: Found, rows: Iterable[Print
 
 
 def _findings(found: Found) -> tuple[object, ...]:
-    return found.weighed_g, found.minutes, found.left_g, found.softness
+    return found.weighed_g, found.minutes, found.left_g, found.softness, found.turned
 
 
 def _figure(value: float | None) -> str:

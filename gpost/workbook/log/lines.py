@@ -14,6 +14,7 @@ MOST_RESERVE = 0.5
 _CONFIDENCE = f"{100 * RESERVE_CONFIDENCE:.0f} % confidence"
 OF_CARTRIDGES = f"{100 * RESERVE_SHARE:.0f} % of cartridges leave no more, with {_CONFIDENCE}"
 """What kind of limit the reserve is."""
+NOT_SAID = "A knob turned in it and not said (log add --turned) can't be told from other clay"
 
 
 def no_metering(fit: LogFit, config: Config) -> str:
@@ -91,8 +92,8 @@ def _unready(fit: LogFit, name: str) -> str:
     """Too few prints, or one of them wrong and nobody can tell which."""
     if name in fit.odd:
         return (
-            f"print {fit.odd[name]} does not agree with the others. If it went wrong, leave it out "
-            f"(--without {fit.odd[name]}, or gpost log drop {fit.odd[name]})"
+            f"print {fit.odd[name]} does not agree with the others. {NOT_SAID}. If it went wrong, leave it "
+            f"out (--without {fit.odd[name]}, or gpost log drop {fit.odd[name]})"
         )
     spread = getattr(fit, name)
     if spread.mean <= 0 and name != "left_ml":

@@ -35,6 +35,12 @@ class Found:
     softness: int | None = None
     """The potter's own scale: 1 stiff, 5 soft."""
     notes: str = ""
+    turned: str = ""
+    """What was turned by hand, as `--turned` takes it, with spaces between."""
+    flow_share: float = 1.0
+    """Clay metered in the piece with that, as a share of what was predicted."""
+    time_share: float = 1.0
+    """Machine time with that, as a share of what was predicted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +80,13 @@ class PrintRow:
 
     @property
     def mass_ratio(self) -> float | None:
-        """Weighed over predicted."""
-        return _ratio(self.found.weighed_g, self.predicted.piece_g)
+        """Weighed over predicted, with what was turned by hand."""
+        return _ratio(self.found.weighed_g, self.predicted.piece_g * self.found.flow_share)
 
     @property
     def time_ratio(self) -> float | None:
-        """Taken over predicted."""
-        return _ratio(self.found.minutes, self.predicted.minutes)
+        """Taken over predicted, with what was turned by hand."""
+        return _ratio(self.found.minutes, self.predicted.minutes * self.found.time_share)
 
     @property
     def left_ml(self) -> float | None:
@@ -100,6 +106,8 @@ def senseless(row: PrintRow) -> str:
         ("weighed_g", found.weighed_g, 0.0),
         ("found_min", found.minutes, 0.0),
         ("left_g", found.left_g, 0.0),
+        ("flow_share", found.flow_share, LEAST_AMOUNT),
+        ("time_share", found.time_share, LEAST_AMOUNT),
     ):
         if value is not None and not lowest <= value <= MOST_AMOUNT:
             return f"its {name} is {value:g}"

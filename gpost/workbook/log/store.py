@@ -38,16 +38,20 @@ VERSIONS = (
     ) STRICT
     """,
     "ALTER TABLE prints ADD COLUMN dropped TEXT",
+    "ALTER TABLE prints ADD COLUMN turned TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE prints ADD COLUMN flow_share REAL NOT NULL DEFAULT 1.0",
+    "ALTER TABLE prints ADD COLUMN time_share REAL NOT NULL DEFAULT 1.0",
 )
 """What makes each version of the tables out of the one before; never change one, add another."""
 _COPY = "leave the file as it is, and go on with your latest copy of it"
 _WAIT_S = 10.0
 """How long to wait for another gpost that writes."""
-_COLUMNS = (
-    "number, added, source, clay_ml, piece_g, predicted_min, density_g_ml, ml_per_unit, weighed_g, "
-    "found_min, left_g, softness, notes, dropped"
+_ADDED = (
+    "added, source, clay_ml, piece_g, predicted_min, density_g_ml, ml_per_unit, weighed_g, found_min, "
+    "left_g, softness, notes, turned, flow_share, time_share"
 )
-_INSERT = f"INSERT INTO prints VALUES (NULL, {', '.join('?' * 12)}, NULL)"
+_COLUMNS = f"number, {_ADDED}, dropped"
+_INSERT = f"INSERT INTO prints ({_ADDED}) VALUES ({', '.join('?' * (_ADDED.count(',') + 1))})"
 
 
 class Log:

@@ -15,6 +15,7 @@ from gpost.config.model import Config
 from gpost.report.wording import WIDTH, indented
 from gpost.workbook.log.fit import LEAST, RESERVE_CONFIDENCE, RESERVE_SHARE, LogFit
 from gpost.workbook.log.lines import (
+    NOT_SAID,
     OF_CARTRIDGES,
     by_average,
     config_lines,
@@ -117,7 +118,7 @@ def _left_out(fit: LogFit) -> Iterator[str]:
     fields = {"mass": "mass", "ml_per_unit": "clay per unit of E", "time": "time"}
     for number in sorted(set(fit.left_out.values())):
         names = ", ".join(word for name, word in fields.items() if fit.left_out.get(name) == number)
-        yield f"print {number} does not agree with the others, and is left out here ({names})"
+        yield f"print {number} does not agree with the others, and is left out here ({names}). {NOT_SAID}"
 
 
 def _doubts(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]:
@@ -174,6 +175,8 @@ def _row(row: PrintRow) -> str:
 
 def _notes(row: PrintRow) -> list[str]:
     left = "" if row.left_ml is None else f"{row.left_ml:.0f} ml left in the cartridge. "
+    if row.found.turned:
+        left = f"turned by hand: {shown(row.found.turned)}. {left}"
     if row.dropped is not None:
         left = f"Dropped on {row.dropped[:10]}: nothing is learnt from it. {left}"
     indent = " " * 16

@@ -16,11 +16,16 @@ from gpost.workbook.log.store import APPLICATION, VERSIONS, open_log
 
 PRINT = Predicted("vase.gcode", 300.0, 500.0, 40.0, 1.9, 0.0024)
 AMOUNT = st.none() | st.floats(0, 1e6)
+SHARE = st.floats(0.1, 4)
 TEXT = st.text(st.characters(codec="utf-8"), max_size=30)
 
 
 @given(
-    st.lists(st.builds(Found, AMOUNT, AMOUNT, AMOUNT, st.none() | st.integers(1, 5), TEXT), max_size=5), TEXT
+    st.lists(
+        st.builds(Found, AMOUNT, AMOUNT, AMOUNT, st.none() | st.integers(1, 5), TEXT, TEXT, SHARE, SHARE),
+        max_size=5,
+    ),
+    TEXT,
 )
 def test_what_goes_in_comes_out(
     tmp_path_factory: pytest.TempPathFactory, found: list[Found], name: str

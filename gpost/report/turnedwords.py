@@ -1,0 +1,113 @@
+"""What is weighed and turned by hand, in words: a small table for each cartridge."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from gpost.common.plain import shown
+from gpost.report.byhand import FlowRecord, KnobRecord, RemedyRecord, SafeRecord, WeighingRecord
+from gpost.report.wording import at_least, clock, wrapped
+
+MOST_SHOWN = 2
+"""Colours of which it is said where they show."""
+
+
+def weigh_as_you_go(records: tuple[WeighingRecord, ...]) -> Iterator[str]:
+    """What the weight of each cartridge that comes off says; nothing without `cartridge: empty_g`."""
+    told = [record for record in records if record.empty_g is not None]
+    for record in told:
+        yield from _weighing(record, record.empty_g or 0.0)
+    if told:
+        slugs = ", of several slugs each" if any(record.several for record in told) else ""
+        yield from wrapped(
+            f"Between two weights in proportion{slugs}; all with the cartridge. If more or less was loaded, "
+            "go by what it has lost.",
+            indent="  ",
+            first="  ",
+        )
+
+
+def _weighing(record: WeighingRecord, empty_g: float) -> Iterator[str]:
+    on_g, off_g = empty_g + record.held_g, empty_g + record.left_g
+    text = (
+        f"Weigh cartridge {record.cartridge} when it comes off: put on with {at_least(record.held_ml)} ml it "
+        f"weighed {on_g:.0f} g, now {off_g:.0f} g"
+    )
+    if record.low_g is not None and record.high_g is not None:
+        low_g, high_g = math.ceil(empty_g + record.low_g), math.floor(empty_g + record.high_g)
+        if low_g < high_g:
+            text += f"; from {low_g} to {high_g} g do nothing"
+    yield from wrapped(text, indent=" " * 4, first="  ")
+    for remedy in record.remedies:
+        yield from wrapped(_remedy(remedy, record.cartridge + 1), indent=" " * 24, first=" " * 4)
+
+
+def _remedy(remedy: RemedyRecord, following: int) -> str:
+    weight, came = f"{remedy.weighs_g or 0.0:.0f} g", f"{remedy.came_percent:.0f} % came"
+    if remedy.dry:
+        head, more = f"{weight} or less, {came} or more (it may have run dry)", "at least "
+    else:
+        head, more = f"{weight}, {came}", ""
+    if remedy.more_ml < 0:
+        return f"{head}: {-remedy.more_ml:.0f} ml ({-remedy.more_g:.0f} g) less will do in {following}"
+    if remedy.safe is None:
+        amount = f"{at_least(remedy.more_ml)} ml ({at_least(remedy.more_g)} g)"
+        return f"{head}: load {more}{amount} more into {following}"
+    return f"{head}: fill {following} to the brim, and pause by hand {_after(remedy.safe)}"
+
+
+def _after(safe: SafeRecord) -> str:
+    if not safe.layer:
+        return "before the first layer is done"
+    return f"after layer {safe.layer} ({safe.height_mm:z.0f} mm), at {clock(safe.clock_s)}"
+
+
+def turned_by_hand(records: tuple[KnobRecord, ...]) -> Iterator[str]:
+    """What turning flow or speed by hand does."""
+    if not records:
+        return
+    yield from wrapped(
+        "If you turn flow or speed by hand and leave it so: pause and refill by hand after the layer that is "
+        "still safe. Speed changes the clock alone, flow all but the clock; a flow that is not listed does. "
+        "Write down what you turned, and "
+        "from which layer on (gpost log add --turned).",
+        indent="  ",
+        first="  ",
+    )
+    for record in records:
+        yield from _knob(record)
+
+
+def _knob(record: KnobRecord) -> Iterator[str]:
+    number, place = record.cartridge, f"layer {record.from_layer}" if record.from_layer else "the start"
+    yield f"    cartridge {number}, turned from {place} on; next visit as planned {clock(record.visit_s)}"
+    plain = [flow for flow in record.flows if flow.safe is None and not flow.shows]
+    if len(plain) == len(record.flows) > 0:
+        yield f"      flow {_percents([flow.percent for flow in plain])}: as planned"
+    for flow in record.flows:
+        if flow not in plain:
+            yield from wrapped(
+                f"flow {flow.percent:g} %: {_flow(flow, record.from_layer)}", indent=" " * 12, first=" " * 6
+            )
+    if record.speeds:
+        times = ", ".join(clock(speed.visit_s) for speed in record.speeds)
+        yield f"      speed {_percents([speed.percent for speed in record.speeds])}: next visit {times}"
+
+
+def _flow(flow: FlowRecord, from_layer: int) -> str:
+    if flow.safe is None:
+        said = ["does to its end"]
+    elif flow.safe.layer < max(from_layer, 1):
+        said = [f"not even layer {max(from_layer, 1)} is safe"]
+    else:
+        safe = flow.safe
+        said = [f"safe to layer {safe.layer} ({safe.height_mm:z.0f} mm), {clock(safe.clock_s)}"]
+    for colour in flow.shows[:MOST_SHOWN]:
+        where = "never shows" if colour.height_mm is None else f"from {colour.height_mm:z.0f} mm on"
+        said.append(f"{shown(colour.colour)} {where}")
+    return "; ".join(said)
+
+
+def _percents(values: list[float]) -> str:
+    return ", ".join(f"{value:g}" for value in values) + " %"

@@ -14,6 +14,7 @@ from gpost.pipeline import run_file
 from gpost.report.jsonout import to_json
 from gpost.report.model import Summary
 from gpost.report.text import to_text
+from gpost.steps.askfirst import AskFirst
 from gpost.steps.recipe import read_recipe
 from gpost.write.inputs import Inputs, reading
 from gpost.write.sink import check_target
@@ -26,6 +27,7 @@ def do_job(
     configs: Configs = NO_CONFIGS,
     folders: Sequence[Path] = (),
     json_name: str | None = None,
+    ask_first: bool = False,
     allow: Sequence[str] = (),
     overwrite: bool = False,
     in_place: bool = False,
@@ -46,7 +48,7 @@ def do_job(
                 source,
                 target,
                 recipe.config,
-                recipe.steps,
+                [*recipe.steps, *([AskFirst()] if ask_first else [])],
                 progress=progress,
                 overwrite=overwrite,
                 in_place=in_place,

@@ -26,6 +26,11 @@ from gpost.errors import OutputError
 @click.option("-o", "--output", metavar="OUT", help="The file to write; - is standard output.")
 @click.option("--in-place", is_flag=True, help="Replace FILE itself instead of writing another.")
 @click.option("--json", "json_name", metavar="SUMMARY", help="Also write the summary as JSON; - as above.")
+@click.option(
+    "--ask-first",
+    is_flag=True,
+    help="Let the file begin by showing which clay it expects in hose and cartridge, and by waiting.",
+)
 @allow_option
 @steps_from_option
 @overwrite_option
@@ -35,6 +40,7 @@ def command(
     output: str | None,
     in_place: bool,
     json_name: str | None,
+    ask_first: bool,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
     overwrite: bool,
@@ -54,6 +60,7 @@ def command(
         configs=configs,
         folders=folders,
         json_name=json_name,
+        ask_first=ask_first,
         allow=allow,
         overwrite=overwrite,
         in_place=in_place,

@@ -1,14 +1,16 @@
-"""What the machine's display says at a pause: which clay goes in, and how much, cut to what it can show."""
+"""What the machine's display says at a wait: which clay goes in or is in, and how much."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cached_property
 
-from gpost.plan.intentions import Pause
+from gpost.plan.intentions import Ask, Pause
 from gpost.plan.plan import Plan
+from gpost.supply.bands import name_of
 from gpost.supply.cartridges import CartridgeUse, cartridges, contents
+from gpost.supply.contents import LEAST_ML
 from gpost.supply.loading import slugs_of
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import loaded_ml, taken_chance
@@ -31,9 +33,50 @@ class Messages:
             return pause.message
         if not pause.new_cartridge:
             return pause.kind.capitalize()
-        letters = self._plan.config.machine.display_letters
-        said = list(self._ways_to_say(pause, self._use(pause)))
-        return next((text for text in said if len(text) <= letters), said[-1][:letters].rstrip())
+        return self._longest(list(self._ways_to_say(pause, self._use(pause))))
+
+    def asked(self, ask: Ask) -> tuple[str, ...]:
+        """What is shown and waited for, one after the other: the step's own words, or the clay at the start.
+
+        Hose and cartridge are asked for together if they hold the same clay, or if the display has room.
+        """
+        if ask.text is not None:
+            return (ask.text,)
+        first = self._uses[0]
+        inside, ml = self._name(first), self._start_ml(first)
+        hose = inside if self._plan.config.colours is None else self._in_hose
+        amount = f"{inside} {ml}".strip()
+        if hose in (inside, ""):
+            return (
+                self._longest([f"Hose, cartridge: {amount} ml", f"In: {amount} ml", self._cut(inside, ml)]),
+            )
+        both = f"Hose: {hose}, cartridge: {amount} ml"
+        if len(both) <= self._letters:
+            return (both,)
+        return (
+            self._longest([f"In the hose: {hose}", f"Hose: {hose}"]),
+            self._longest([f"Cartridge: {amount} ml", f"In: {amount} ml", self._cut(inside, ml)]),
+        )
+
+    @property
+    def _in_hose(self) -> str:
+        """The clays that fill it at the start, by the bands."""
+        return ", ".join(dict.fromkeys(name_of(slug.mix) for slug in self._slugs if not slug.cartridge))
+
+    def _start_ml(self, first: CartridgeUse) -> int:
+        """Clay that the first cartridge holds, whole ml: as the config says, or at least."""
+        held_ml = self._plan.config.cartridge.first_ml
+        if held_ml is not None:
+            return math.floor(held_ml + LEAST_ML)
+        return math.ceil(loaded_ml(self._plan.config, first.need_ml, taken_chance(self._plan)) - LEAST_ML)
+
+    @property
+    def _letters(self) -> int:
+        return self._plan.config.machine.display_letters
+
+    def _longest(self, said: Sequence[str]) -> str:
+        """The first that the display shows whole; the last of them is cut."""
+        return next((text for text in said if len(text) <= self._letters), said[-1][: self._letters].rstrip())
 
     def _use(self, pause: Pause) -> CartridgeUse:
         for number, change in enumerate(self._changes, 1):
@@ -59,15 +102,19 @@ class Messages:
         plan, ml = self._plan, pause.load_ml
         if ml is None:
             ml = loaded_ml(plan.config, use.need_ml, taken_chance(plan))
-        whole, letters = math.ceil(ml - 1e-6), plan.config.machine.display_letters
-        grams = math.ceil(weigh(plan.config, use.parts_of(ml)).wet_g - 1e-6)
+        whole = math.ceil(ml - LEAST_ML)
+        grams = math.ceil(weigh(plan.config, use.parts_of(ml)).wet_g - LEAST_ML)
         name, verb = self._name(use), "Refill" if pause.colour is None else "Load"
         named = f"{name} " if name else ""
         yield f"{verb} {use.number}: {named}{whole} ml, {grams} g"
         yield f"{verb} {named}{whole} ml {grams} g"
         yield f"{named}{whole}ml {grams}g"
         yield f"{named}{whole}ml"
-        yield f"{name[: max(letters - len(f' {whole}ml'), 1)].rstrip()} {whole}ml".strip()
+        yield self._cut(name, whole)
+
+    def _cut(self, name: str, ml: int) -> str:
+        """A clay's name, cut so that there is room for the amount."""
+        return f"{name[: max(self._letters - len(f' {ml}ml'), 1)].rstrip()} {ml}ml".strip()
 
     def _name(self, use: CartridgeUse) -> str:
         """The clay, or how many slugs; nothing for the one clay of a job that has no name for it."""

@@ -16,7 +16,7 @@ from gpost.errors import PlanError
 from gpost.motion import codes
 from gpost.motion.state import MachineState
 from gpost.plan.blocktime import wipe_end_mm
-from gpost.plan.intentions import Air, AirInPause, Command, LayClay, Pause, Say, Silence, Stroke, Wait
+from gpost.plan.intentions import Air, AirInPause, Ask, Command, LayClay, Pause, Say, Silence, Stroke, Wait
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.supply.display import Messages
@@ -28,7 +28,7 @@ from gpost.write.room import Room
 from gpost.write.script import Place, Script, number
 from gpost.write.sent import Sender, Sent
 
-Insertion = Pause | LayClay | Say | Air | Command | Wait
+Insertion = Pause | LayClay | Say | Air | Command | Wait | Ask
 
 
 class Situation(NamedTuple):
@@ -77,6 +77,8 @@ class Compiler:
                     script.command(code, self._sender.sent(code, "step"))
             case Wait():
                 self._stand_still(intention.seconds, script)
+            case Ask():
+                self._ask(intention, script)
         return script
 
     # -- pauses --------------------------------------------------------------------------------
@@ -110,6 +112,13 @@ class Compiler:
         self._send(manner.commands, "pause.commands", script)
         if manner.message == "after":
             self._show(message, script)
+
+    def _ask(self, ask: Ask, script: Script) -> None:
+        """Words and a wait, and nothing else; what the display can't show at once is asked one by one."""
+        script.remark(f"ask: {ask.reason}")
+        for text in self._messages.asked(ask):
+            self._wait(text, script)
+        script.remark("ask ends")
 
     def _stand_still(self, seconds: float, script: Script) -> None:
         """A dwell, by the unit that the machine's P counts."""

@@ -12,8 +12,8 @@ from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
 from gpost.errors import PlanError, SourceError
-from gpost.plan.intentions import Air, AirInPause, Command, Intention, LayClay, Pause, Say, Stroke, Wait
-from gpost.spot import Spot
+from gpost.plan.intentions import Air, AirInPause, Ask, Command, Intention, LayClay, Pause, Say, Stroke, Wait
+from gpost.spot import START, Spot
 from tests.reference.interpreter import run
 from tests.reference.outputs import Block, begun, differences, move_differences, same_feed, total_e
 from tests.reference.programs import Draft, Piece, drafts, piece_programs
@@ -58,6 +58,7 @@ def insertions(spots: st.SearchStrategy[Spot]) -> st.SearchStrategy[Any]:
         st.builds(Air, spots, st.sampled_from([0.0, 0.4, 1.0])),
         st.builds(Command, spots, st.just(("M300 S440", "M400", "M42 P7 S1"))),
         st.builds(Wait, spots, st.sampled_from([0.001, 1.5, 60.0])),
+        st.builds(Ask, spots, st.just("to look"), st.sampled_from(["Look", None])),
     )
 
 
@@ -226,4 +227,24 @@ def test_clay_switched_on_by_a_code_is_off_while_the_machine_waits(rewrite: Any)
     result = rewrite(program, [Pause(Spot(4), "look", "to look", "Look")])
     (block,) = result.apart.blocks
     assert not any(e.state.laying for e in block.events if e.kind == "move")
+    check(result)
+
+
+ASKING = {
+    "machine": {"pause": {"commands": ["M400", "M0"]}, "beep": ["M300 S440"], "display_letters": 12},
+    "colours": {"line_holds": "white", "bands": [{"to_mm": 1, "clay": "white"}, {"clay": "blue"}]},
+}
+
+
+@given(draft=drafts(min_lines=1), bands=st.booleans())
+def test_a_question_at_the_start_of_any_file_moves_nothing(rewrite: Any, draft: Draft, bands: bool) -> None:
+    """Before homing, before any place or mode is known: words and waits, and the machine is as it was."""
+    config = ASKING if bands else {"machine": ASKING["machine"]}
+    wishes = [Ask(START, "to see the clay")]
+    result = attempt(rewrite, draft.program, wishes, dialect=draft.dialect, config=config)
+    (block,) = result.apart.blocks
+    assert not any(event.kind == "move" for event in block.events)
+    assert total_e(block.events) == 0
+    words = [line.split(b" ")[0] for line in block.lines if not line.startswith(b";")]
+    assert words and words == [b"M117", b"M300", b"M400", b"M0"] * (len(words) // 4)
     check(result)

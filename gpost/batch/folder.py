@@ -93,7 +93,7 @@ def run_batch(
     """
     recipe = make_recipe(job.loaded, job.folders)
     rows, sources = _listed(source_folder)
-    _check_folders(source_folder, job.output_folder)
+    check_folders(source_folder, job.output_folder)
     total = len(rows) + len(sources)
     count = min(processes or os.cpu_count() or 1, max(len(sources), 1))
     stopped, broken = False, ""
@@ -185,8 +185,8 @@ def _listed(folder: Path) -> tuple[list[Row], list[Path]]:
     return skipped, sources
 
 
-def _check_folders(source_folder: Path, output_folder: Path) -> None:
-    """Make the output folder. Raises ConfigError when it can't be one."""
+def check_folders(source_folder: Path, output_folder: Path) -> None:
+    """Make the output folder. Raises ConfigError when it can't be one, or is the source's."""
     try:
         output_folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:

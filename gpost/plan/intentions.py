@@ -106,9 +106,9 @@ class Ask:
     """
 
     spot: Spot
+    text: str
+    """What is shown."""
     reason: str
-    text: str | None = None
-    """What is shown. None: which clay the job begins with, in the hose and in the cartridge."""
 
 
 @dataclass(frozen=True, slots=True)

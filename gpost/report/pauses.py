@@ -69,12 +69,7 @@ def _own_pause(asked: _Pauses, own: OwnPause, *, output_line: int) -> PauseRecor
 
 
 def _ask(asked: _Pauses, ask: Ask, step: str, output_line: int) -> PauseRecord:
-    said = {
-        "step": step,
-        "kind": "ask",
-        "reason": ask.reason,
-        "message": "; ".join(asked.messages.asked(ask)),
-    }
+    said = {"step": step, "kind": "ask", "reason": ask.reason, "message": ask.text}
     return _plain(asked, ask.spot, output_line=output_line, **said)
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from functools import cached_property
 
-from gpost.plan.intentions import Ask, Pause
+from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
 from gpost.supply.bands import name_of
 from gpost.supply.cartridges import CartridgeUse, cartridges, contents
@@ -26,36 +26,44 @@ class Messages:
     def of(self, pause: Pause) -> str:
         """What is shown while the machine waits: the step's own words, or else what is to be put on.
 
-        Of several ways to say it the longest that the display shows whole; the last of them is cut. Raises
-        ValueError for a pause that is not in the plan.
+        Raises ValueError for a pause that is not in the plan.
         """
         if pause.message is not None:
             return pause.message
-        if not pause.new_cartridge:
-            return pause.kind.capitalize()
-        return self._longest(list(self._ways_to_say(pause, self._use(pause))))
+        return self.to_load(pause) if pause.new_cartridge else pause.kind.capitalize()
 
-    def asked(self, ask: Ask) -> tuple[str, ...]:
-        """What is shown and waited for, one after the other: the step's own words, or the clay at the start.
+    def to_load(self, pause: Pause, number: int | None = None, load_ml: float | None = None) -> str:
+        """What is to be put on in a pause, in the longest words that the display shows whole.
 
-        Hose and cartridge are asked for together if they hold the same clay, or if the display has room.
+        `number` and `load_ml`: what the cartridge is called, and must hold, if that goes beyond this piece.
+        Raises ValueError for a pause that is not in the plan.
         """
-        if ask.text is not None:
-            return (ask.text,)
+        use = self._use(pause)
+        if load_ml is None:
+            load_ml = pause.load_ml if pause.load_ml is not None else self._least_ml(use)
+        return self._longest(list(self._ways_to_say(pause, use, number or use.number, load_ml)))
+
+    def at_start(self, number: int | None = None) -> tuple[str, ...]:
+        """Which clay the job begins with, in hose and cartridge: texts to be shown one after the other.
+
+        Both go together if they hold the same clay, or if the display has room. `number`: what the cartridge
+        is called.
+        """
         first = self._uses[0]
         inside, ml = self._name(first), self._start_ml(first)
         hose = inside if self._plan.config.colours is None else self._in_hose
-        amount = f"{inside} {ml}".strip()
+        cartridge = "cartridge" if number is None else f"cartridge {number}"
+        amount, named = f"{inside} {ml}".strip(), "In" if number is None else f"{number}"
         if hose in (inside, ""):
-            return (
-                self._longest([f"Hose, cartridge: {amount} ml", f"In: {amount} ml", self._cut(inside, ml)]),
-            )
-        both = f"Hose: {hose}, cartridge: {amount} ml"
+            whole = f"Hose and {cartridge}: {amount} ml"
+            return (self._longest([whole, f"{named}: {amount} ml", self._cut(inside, ml)]),)
+        both = f"Hose: {hose}, {cartridge}: {amount} ml"
         if len(both) <= self._letters:
             return (both,)
+        alone = f"{cartridge.capitalize()}: {amount} ml"
         return (
             self._longest([f"In the hose: {hose}", f"Hose: {hose}"]),
-            self._longest([f"Cartridge: {amount} ml", f"In: {amount} ml", self._cut(inside, ml)]),
+            self._longest([alone, f"{named}: {amount} ml", self._cut(inside, ml)]),
         )
 
     @property
@@ -68,7 +76,10 @@ class Messages:
         held_ml = self._plan.config.cartridge.first_ml
         if held_ml is not None:
             return math.floor(held_ml + LEAST_ML)
-        return math.ceil(loaded_ml(self._plan.config, first.need_ml, taken_chance(self._plan)) - LEAST_ML)
+        return math.ceil(self._least_ml(first) - LEAST_ML)
+
+    def _least_ml(self, use: CartridgeUse) -> float:
+        return loaded_ml(self._plan.config, use.need_ml, taken_chance(self._plan))
 
     @property
     def _letters(self) -> int:
@@ -97,16 +108,13 @@ class Messages:
     def _slugs(self) -> list[Slug]:
         return list(slugs_of(self._plan, contents(self._plan)))
 
-    def _ways_to_say(self, pause: Pause, use: CartridgeUse) -> Iterator[str]:
+    def _ways_to_say(self, pause: Pause, use: CartridgeUse, number: int, load_ml: float) -> Iterator[str]:
         """From the most words to the fewest."""
-        plan, ml = self._plan, pause.load_ml
-        if ml is None:
-            ml = loaded_ml(plan.config, use.need_ml, taken_chance(plan))
-        whole = math.ceil(ml - LEAST_ML)
-        grams = math.ceil(weigh(plan.config, use.parts_of(ml)).wet_g - LEAST_ML)
+        plan, whole = self._plan, math.ceil(load_ml - LEAST_ML)
+        grams = math.ceil(weigh(plan.config, use.parts_of(load_ml)).wet_g - LEAST_ML)
         name, verb = self._name(use), "Refill" if pause.colour is None else "Load"
         named = f"{name} " if name else ""
-        yield f"{verb} {use.number}: {named}{whole} ml, {grams} g"
+        yield f"{verb} {number}: {named}{whole} ml, {grams} g"
         yield f"{verb} {named}{whole} ml {grams} g"
         yield f"{named}{whole}ml {grams}g"
         yield f"{named}{whole}ml"

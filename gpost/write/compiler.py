@@ -114,10 +114,9 @@ class Compiler:
             self._show(message, script)
 
     def _ask(self, ask: Ask, script: Script) -> None:
-        """Words and a wait, and nothing else; what the display can't show at once is asked one by one."""
+        """Words and a wait, and nothing else."""
         script.remark(f"ask: {ask.reason}")
-        for text in self._messages.asked(ask):
-            self._wait(text, script)
+        self._wait(ask.text, script)
         script.remark("ask ends")
 
     def _stand_still(self, seconds: float, script: Script) -> None:

@@ -83,8 +83,8 @@ def _left(_context: click.Context, _option: click.Parameter, text: str | None) -
     "--from",
     "first",
     metavar="PIECE",
-    help="Plan the rest anew: what comes before PIECE is printed already, in the order of the sheet that lies "
-    "in the folder of -o, or else in that of the whole day.",
+    help="Plan the rest anew: what comes before PIECE is printed already, by the sheet that lies in the "
+    "folder of -o, or else by that of the whole day.",
 )
 @click.option(
     "--left-ml",
@@ -126,7 +126,6 @@ def command(
     from gpost.workbook.day.doing import Task, do_day
     from gpost.workbook.day.pieces import read_pieces
     from gpost.workbook.day.wishes import Wishes
-    from gpost.workbook.day.words import day_json, day_text
     from gpost.write.inputs import Input, reading
 
     if left_ml is not None and (first is None or left is not None):
@@ -151,6 +150,6 @@ def command(
     )
     task = Task(folder, out, first, left_ml, left, overwrite, inputs)
     with bar("Writing") if out is not None else nullcontext() as on_piece:
-        sheet, left_out, files = do_day(pieces, left_out, config, wishes, task, on_piece=on_piece)
-    click.echo((day_json if as_json else day_text)(sheet, left_out, files), nl=False)
-    click.get_current_context().exit(int(bool(left_out)))
+        done = do_day(pieces, left_out, config, wishes, task, on_piece=on_piece)
+    click.echo(done.json if as_json else done.text, nl=False)
+    click.get_current_context().exit(int(bool(done.left_out)))

@@ -41,7 +41,7 @@ class Messages:
         use = self._use(pause)
         if load_ml is None:
             load_ml = pause.load_ml if pause.load_ml is not None else self._least_ml(use)
-        return self._longest(list(self._ways_to_say(pause, use, number or use.number, load_ml)))
+        return self._longest(list(self._ways_to_say(pause, use, number, load_ml)))
 
     def at_start(self, number: int | None = None) -> tuple[str, ...]:
         """Which clay the job begins with, in hose and cartridge: texts to be shown one after the other.
@@ -56,14 +56,14 @@ class Messages:
         amount, named = f"{inside} {ml}".strip(), "In" if number is None else f"{number}"
         if hose in (inside, ""):
             whole = f"Hose and {cartridge}: {amount} ml"
-            return (self._longest([whole, f"{named}: {amount} ml", self._cut(inside, ml)]),)
+            return (self._longest([whole, f"{named}: {amount} ml", self._cut(inside, ml, number)]),)
         both = f"Hose: {hose}, {cartridge}: {amount} ml"
         if len(both) <= self._letters:
             return (both,)
         alone = f"{cartridge.capitalize()}: {amount} ml"
         return (
             self._longest([f"In the hose: {hose}", f"Hose: {hose}"]),
-            self._longest([alone, f"{named}: {amount} ml", self._cut(inside, ml)]),
+            self._longest([alone, f"{named}: {amount} ml", self._cut(inside, ml, number)]),
         )
 
     @property
@@ -108,21 +108,25 @@ class Messages:
     def _slugs(self) -> list[Slug]:
         return list(slugs_of(self._plan, contents(self._plan)))
 
-    def _ways_to_say(self, pause: Pause, use: CartridgeUse, number: int, load_ml: float) -> Iterator[str]:
+    def _ways_to_say(
+        self, pause: Pause, use: CartridgeUse, called: int | None, load_ml: float
+    ) -> Iterator[str]:
         """From the most words to the fewest."""
         plan, whole = self._plan, math.ceil(load_ml - LEAST_ML)
         grams = math.ceil(weigh(plan.config, use.parts_of(load_ml)).wet_g - LEAST_ML)
         name, verb = self._name(use), "Refill" if pause.colour is None else "Load"
         named = f"{name} " if name else ""
-        yield f"{verb} {number}: {named}{whole} ml, {grams} g"
-        yield f"{verb} {named}{whole} ml {grams} g"
-        yield f"{named}{whole}ml {grams}g"
-        yield f"{named}{whole}ml"
-        yield self._cut(name, whole)
+        lead = "" if called is None else f"{called}: "
+        yield f"{verb} {use.number if called is None else called}: {named}{whole} ml, {grams} g"
+        yield f"{lead or f'{verb} '}{named}{whole} ml {grams} g"
+        yield f"{lead}{named}{whole}ml {grams}g"
+        yield f"{lead}{named}{whole}ml"
+        yield self._cut(name, whole, called)
 
-    def _cut(self, name: str, ml: int) -> str:
-        """A clay's name, cut so that there is room for the amount."""
-        return f"{name[: max(self._letters - len(f' {ml}ml'), 1)].rstrip()} {ml}ml".strip()
+    def _cut(self, name: str, ml: int, number: int | None = None) -> str:
+        """A clay's name, cut so that there is room for the amount, and for a cartridge's number."""
+        lead = "" if number is None else f"{number}: "
+        return f"{lead}{name[: max(self._letters - len(f'{lead} {ml}ml'), 1)].rstrip()} {ml}ml".strip()
 
     def _name(self, use: CartridgeUse) -> str:
         """The clay, or how many slugs; nothing for the one clay of a job that has no name for it."""

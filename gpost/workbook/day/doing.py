@@ -73,7 +73,7 @@ def do_day(
         begins = next(piece for piece in pieces if piece.name == first)
     left = _left(pieces, begins, task, config)
     if task.out is None:
-        return make_sheet(pieces, config, wishes, left), list(left_out), {}
+        return Done(make_sheet(pieces, config, wishes, left), left_out, printed=before.files)
     goes = NOTHING_WRITTEN if earlier is None else earlier.without(before)
     order = Order(config, wishes, left, task.out, task.overwrite, task.inputs, before, goes)
     return write_day(order, pieces, left_out, on_piece=on_piece)
@@ -89,7 +89,8 @@ def _meant(asked: str, known: Written, pieces: Sequence[DayPiece], left_out: Seq
         file = known.files[name]
         if name in there and asked in (name, Path(name).stem, file, Path(file).stem):
             return name
-    said = did_you_mean(asked, known.names) or f"the day has {', '.join(map(shown, known.names))}"
+    stems = [Path(name).stem for name in known.names]
+    said = did_you_mean(Path(asked).stem, stems) or f"the day has {', '.join(map(shown, stems))}"
     raise ConfigError(f"the day has no piece {shown(asked)}, which --from names; {said}")
 
 

@@ -49,8 +49,16 @@ def day_text(sheet: DaySheet, left_out: Sequence[LeftOut], files: Mapping[str, s
     return "\n".join([*lines, ""])
 
 
-def day_json(sheet: DaySheet, left_out: Sequence[LeftOut], files: Mapping[str, str] = NO_FILES) -> str:
-    """The sheet as a JSON document; clock times are seconds after the day's midnight. `files` as above."""
+def day_json(
+    sheet: DaySheet,
+    left_out: Sequence[LeftOut],
+    files: Mapping[str, str] = NO_FILES,
+    printed: Mapping[str, str] = NO_FILES,
+) -> str:
+    """The sheet as a JSON document; clock times are seconds after the day's midnight.
+
+    `files` as above, and the same of what is `printed` already.
+    """
     document = {
         "version": 1,
         "gpost_version": __version__,
@@ -59,6 +67,7 @@ def day_json(sheet: DaySheet, left_out: Sequence[LeftOut], files: Mapping[str, s
         "sure_percent": sheet.sure_percent,
         "cartridges": [_cartridge_record(row) for row in sheet.cartridges],
         "pieces": [_piece_record(row, files) for row in sheet.pieces],
+        "printed": [{"name": storable(name), "file": storable(file)} for name, file in printed.items()],
         "events": [{"clock_s": round(e.clock_s, 1), "text": storable(e.text)} for e in sheet.events],
         "warnings": [storable(text) for text in sheet.warnings],
         "left_out": [{"name": storable(row.name), "reason": storable(row.reason)} for row in left_out],

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -24,7 +24,7 @@ from gpost.workbook.day.pieces import SAME_ML, DayPiece, LeftOut
 from gpost.workbook.day.rest import Left
 from gpost.workbook.day.sheet import DaySheet, PieceRow, make_sheet
 from gpost.workbook.day.wishes import Wishes
-from gpost.workbook.day.words import day_json, day_text
+from gpost.workbook.day.words import NO_FILES, day_json, day_text
 from gpost.write.inputs import Inputs
 from gpost.write.sink import check_target, put_in_place, work_folder
 
@@ -69,8 +69,25 @@ class Order(NamedTuple):
     """What it has written that is not to be printed any more."""
 
 
-Done = tuple[DaySheet, list[LeftOut], dict[str, str]]
-"""The sheet, what is left out, and the file of each piece, if any are written."""
+class Done(NamedTuple):
+    """A day that is packed, and written if that was asked for."""
+
+    sheet: DaySheet
+    left_out: Sequence[LeftOut]
+    files: Mapping[str, str] = NO_FILES
+    """The file of each piece, by the piece's name."""
+    printed: Mapping[str, str] = NO_FILES
+    """The same of what an earlier day has written and is printed already."""
+
+    @property
+    def text(self) -> str:
+        """The day's sheet in words."""
+        return day_text(self.sheet, self.left_out, self.files)
+
+    @property
+    def json(self) -> str:
+        """The same as JSON."""
+        return day_json(self.sheet, self.left_out, self.files, self.printed)
 
 
 def write_day(
@@ -92,10 +109,11 @@ def write_day(
         with work_folder(order.out) as work:
             failed = list(_pieces(pieces, sheet, written, work, on_piece))
             if not failed:
-                (work / TEXT).write_text(day_text(sheet, out_of_it, written.files), "utf-8")
-                (work / JSON).write_text(day_json(sheet, out_of_it, written.files), "utf-8")
+                done = Done(sheet, out_of_it, written.files, order.stays.files)
+                (work / TEXT).write_text(done.text, "utf-8")
+                (work / JSON).write_text(done.json, "utf-8")
                 _put(order, written, work)
-                return sheet, out_of_it, written.files
+                return done
         out_of_it += failed
         gone = {row.name for row in failed}
         pieces = [piece for piece in pieces if piece.name not in gone]
@@ -110,7 +128,8 @@ def read_written(out: Path) -> Written | None:
     if not path.is_file():
         return None
     try:
-        rows = json.loads(path.read_bytes())["pieces"]
+        sheet = json.loads(path.read_bytes())
+        rows = [*sheet["printed"], *sheet["pieces"]]
         files = {str(row["name"]): str(row["file"]) for row in rows}
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise OutputError(f"{shown(path)} is no sheet of a day that gpost wrote; move it away") from error

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from gpost.config.settings import Settings
-from gpost.plan.intentions import Ask, Intention, MovePause, Pause
+from gpost.plan.intentions import Ask, Intention, MovePause, Note, Pause
 from gpost.plan.plan import Plan
 from gpost.spot import START
 from gpost.steps.step import Step
@@ -44,6 +44,10 @@ class AskFirst(Step[Settings]):
         messages = Messages(plan)
         for text in messages.at_start(self._called[0].number if self._called else None):
             yield Ask(START, text, "it shows which clay should be in hose and cartridge")
+        if self._called:
+            numbers = ", ".join(str(called.number) for called in self._called)
+            counted = "cartridge is" if len(self._called) == 1 else "cartridges are, in their order,"
+            yield Note(f"on the day's sheet its {counted} number {numbers}: load what is said there")
         inserted = [item.intention for item in plan.insertions]
         changes = [item for item in inserted if isinstance(item, Pause) and item.new_cartridge]
         for pause, (number, load_ml) in zip(changes, self._called[1:], strict=False):

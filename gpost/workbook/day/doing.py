@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from gpost.batch.folder import check_folders
-from gpost.common.plain import shown
+from gpost.common.plain import shown, storable
 from gpost.config.model import Config
 from gpost.config.nearest import did_you_mean
 from gpost.errors import ConfigError
@@ -65,12 +65,12 @@ def do_day(
     before = NOTHING_WRITTEN
     begins = None
     if task.first is not None:
-        known = earlier or named(make_sheet(pieces, config, wishes), NOTHING_WRITTEN)
+        known = earlier or named(make_sheet(pieces, config, wishes), NOTHING_WRITTEN).stored
         first = _meant(task.first, known, pieces, left_out)
         before = known.before(first)
-        pieces = [_begun(piece, first, task) for piece in pieces if piece.name not in before.files]
-        left_out = [row for row in left_out if row.name not in before.files]
-        begins = next(piece for piece in pieces if piece.name == first)
+        pieces = [_begun(piece, first, task) for piece in pieces if storable(piece.name) not in before.files]
+        left_out = [row for row in left_out if storable(row.name) not in before.files]
+        begins = next(piece for piece in pieces if storable(piece.name) == first)
     left = _left(pieces, begins, task, config)
     if task.out is None:
         return Done(make_sheet(pieces, config, wishes, left), left_out, printed=before.files)
@@ -80,14 +80,22 @@ def do_day(
 
 
 def _meant(asked: str, known: Written, pieces: Sequence[DayPiece], left_out: Sequence[LeftOut]) -> str:
-    """The piece's name, by that of its sliced file, of the written one, or without the ending."""
+    """The piece's name, by that of its sliced file, with or without the ending, or its number."""
     for row in left_out:
         if asked in (row.name, Path(row.name).stem, known.files.get(row.name)):
             raise ConfigError(f"--from names {shown(row.name)}, which can't be printed: {row.reason}")
-    there = {piece.name for piece in pieces}
+    there = {storable(piece.name) for piece in pieces}
     for name in known.names:
         file = known.files[name]
-        if name in there and asked in (name, Path(name).stem, file, Path(file).stem):
+        number = file.partition("-")[0]
+        if name in there and asked in (
+            name,
+            Path(name).stem,
+            file,
+            Path(file).stem,
+            number,
+            number.lstrip("0"),
+        ):
             return name
     stems = [Path(name).stem for name in known.names]
     said = did_you_mean(Path(asked).stem, stems) or f"the day has {', '.join(map(shown, stems))}"
@@ -96,7 +104,7 @@ def _meant(asked: str, known: Written, pieces: Sequence[DayPiece], left_out: Seq
 
 def _begun(piece: DayPiece, first: str, task: Task) -> DayPiece:
     """The piece from which the day goes on, with a refill where the cartridge that is on ends."""
-    if piece.name != first:
+    if storable(piece.name) != first:
         return piece
     if task.left is not None and task.left[0] != piece.full.hose[0]:
         return piece

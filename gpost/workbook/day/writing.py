@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from gpost.common.filenames import is_sliced
-from gpost.common.plain import shown
+from gpost.common.plain import shown, storable
 from gpost.common.signals import STOPS, held
 from gpost.config.model import Config
 from gpost.errors import GpostError, OutputError, PlanError
@@ -33,7 +33,7 @@ _NUMBERED = re.compile(r"(\d{2,})-(.+)", re.DOTALL)
 
 
 class Written(NamedTuple):
-    """A day that is written, or what an earlier one has left in its folder."""
+    """A day that is written, or what an earlier one has left in its folder: there names are as stored."""
 
     names: tuple[str, ...]
     """The pieces in the order of printing."""
@@ -44,6 +44,12 @@ class Written(NamedTuple):
         """Those that are printed before a piece."""
         names = self.names[: self.names.index(piece)]
         return Written(names, {name: self.files[name] for name in names})
+
+    @property
+    def stored(self) -> Written:
+        """The same by names as the sheet stores them: without what is no text."""
+        files = {storable(name): storable(file) for name, file in self.files.items()}
+        return Written(tuple(files), files)
 
     def without(self, other: Written) -> Written:
         """Those that are not among others."""
@@ -163,9 +169,9 @@ def _check_places(order: Order, written: Written) -> None:
     ours = [*_all(written), TEXT, JSON]
     for name in ours:
         check_target(order.out / name, overwrite=order.overwrite, inputs=order.inputs)
-    known = {*ours, *_all(order.stays), *(_all(order.goes) if order.overwrite else ())}
+    known = {*_all(written.stored), *_all(order.stays), *(_all(order.goes) if order.overwrite else ())}
     for path in sorted(order.out.iterdir()):
-        if is_sliced(path) and _NUMBERED.fullmatch(path.name) and path.name not in known:
+        if is_sliced(path) and _NUMBERED.fullmatch(path.name) and storable(path.name) not in known:
             raise OutputError(
                 f"{shown(path)} is none of this day's files and would lie among them; name an empty folder "
                 "with -o, or move it away"
@@ -218,7 +224,8 @@ def _put(order: Order, written: Written, work: Path) -> None:
     """Give all files their names; a signal waits until that is done."""
     names = _all(written)
     with held(*STOPS):
-        for name in set(_all(order.goes)).difference(names):
-            (order.out / name).unlink(missing_ok=True)
+        stale = set(_all(order.goes)).difference(map(storable, names))
+        for path in [path for path in order.out.iterdir() if storable(path.name) in stale]:
+            path.unlink()
         for name in [*names, TEXT, JSON]:
             put_in_place(work / name, order.out / name, overwrite=order.overwrite)

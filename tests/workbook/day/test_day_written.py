@@ -236,6 +236,26 @@ def test_the_rest_of_a_day(do: Do, tmp_path: Path) -> None:
     assert len(list(out.glob("*.gcode"))) == 8
 
 
+@pytest.mark.parametrize("name", ["od\nd \x1b[31m.gcode", os.fsdecode(b"b\xffd.gcode")])
+def test_names_that_are_no_text(sliced: Path, tmp_path: Path, name: str) -> None:
+    """They are written, known again on the sheet, kept when they are printed and taken away when they are not."""
+    folder, out = tmp_path / "own", tmp_path / "out"
+    folder.mkdir()
+    for other in ("cup-white-1.gcode", "cup-white-2.gcode", name):
+        shutil.copy(sliced / "cup-white-1.gcode", folder / other)
+    found = read_pieces(folder, [sliced.parent / "studio.yaml"])
+
+    def day(first: str | None) -> list[str]:
+        config, pieces, left_out = found
+        do_day(pieces, left_out, config, WISHES, Task(folder, out, first, None, None, True, NOTHING_READ))
+        return sorted(path.name for path in out.glob("*.gcode"))
+
+    written = day(None)
+    assert {file[3:] for file in written} == {"cup-white-1.gcode", "cup-white-2.gcode", name}
+    assert day("3") == day("2") == written
+    assert len(day(None)) == 3
+
+
 def test_a_rest_without_a_folder_goes_by_the_whole_day(do: Do) -> None:
     """Nothing is written, and the pieces before are those of the day as it would be packed."""
     order = [row["name"] for row in do(out=None)["pieces"]]

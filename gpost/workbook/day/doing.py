@@ -88,14 +88,8 @@ def _meant(asked: str, known: Written, pieces: Sequence[DayPiece], left_out: Seq
     for name in known.names:
         file = known.files[name]
         number = file.partition("-")[0]
-        if name in there and asked in (
-            name,
-            Path(name).stem,
-            file,
-            Path(file).stem,
-            number,
-            number.lstrip("0"),
-        ):
+        called = {name, Path(name).stem, file, Path(file).stem, number, number.lstrip("0")}
+        if name in there and asked in called:
             return name
     stems = [Path(name).stem for name in known.names]
     said = did_you_mean(Path(asked).stem, stems) or f"the day has {', '.join(map(shown, stems))}"

@@ -62,8 +62,6 @@ class PieceRow:
     name: str
     cartridges: tuple[int, ...]
     clay_ml: float
-    uses_ml: tuple[float, ...]
-    """The same out of each cartridge."""
     before_ml: float
     """Clay in its first cartridge when it begins, if no more was loaded than `load_ml`."""
     first_ml: float
@@ -73,6 +71,8 @@ class PieceRow:
     """
     start_s: float
     end_s: float
+    uses_ml: tuple[float, ...] = ()
+    """`clay_ml` out of each of its cartridges."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,9 +201,9 @@ def _piece_row(printed: Printed, cartridges: Sequence[Used], config: Config) -> 
         printed.piece.name,
         tuple(range(printed.first, printed.first + len(printed.printing.uses))),
         printed.printing.clay_ml,
-        tuple(ml for _, ml in printed.printing.uses),
         before_ml,
         first_ml,
         printed.start_s,
         printed.end_s,
+        tuple(ml for _, ml in printed.printing.uses),
     )

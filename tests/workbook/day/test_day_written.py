@@ -121,6 +121,22 @@ def test_what_is_loaded_is_what_is_run(do: Do, tmp_path: Path) -> None:
     assert "outside-bed" in next(r["reason"] for r in sheet["left_out"] if r["name"] == "wide.gcode")
 
 
+def test_loads_have_the_margin_that_each_piece_asks_for(sliced: Path, tmp_path: Path) -> None:
+    """With 1 ml as the reserve's spread, 1.645 more in each (normal distribution, 95 %); no run warns of too little."""
+    studio, out = tmp_path / "studio.yaml", tmp_path / "out"
+    studio.write_text(STUDIO.replace("reserve_ml: 5", "reserve_ml: 5, reserve_spread_ml: 1"))
+    config, pieces, left_out = read_pieces(sliced, [studio])
+    task = Task(sliced, out, None, None, None, False, NOTHING_READ)
+    sheet = do_day(pieces, left_out, config, WISHES, task).sheet
+    assert len(sheet.pieces) == 8
+    for row in sheet.cartridges:
+        assert row.load_ml == pytest.approx(row.clay_ml + 5 + 1.6449, abs=0.01)
+    for record in out.glob("*-*.json"):
+        own = json.loads(record.read_text())
+        assert all(row["dry_percent"] <= 5.01 for row in own["cartridges"])
+        assert not any("short-clay" in warning for warning in own["warnings"])
+
+
 def test_eight_pieces_in_three_colours(do: Do) -> None:
     """White needs three cartridges of 55 ml, blue and grey one each, the slugs their own; one change of colour.
 

@@ -413,15 +413,16 @@ def best_day(
             return 0, 0
         found = []
         for piece in left:
-            (first, first_ml), (last, last_ml) = piece.full.uses[0], piece.full.uses[-1]
+            (_, first_ml), (_, last_ml) = piece.full.uses[0], piece.full.uses[-1]
+            (first, last), own = piece.full.hose, piece.full.slugs is not None
             new = len(piece.full.uses) - 1
             change = first != colour
-            starts = [] if change else [(0, 0, room_ml), (0, 1, usable_ml)]
+            starts = [] if change else [(0, 0, 0.0 if own else room_ml), (0, 1, usable_ml)]
             # where the colour changes a cartridge fills the hose, and the piece is on that or on one more
             starts += [(1, 1, usable_ml - fill_ml), (1, 2, usable_ml)] if change else []
             for changes, loads, have_ml in starts:
                 if have_ml >= first_ml:
-                    room = usable_ml - last_ml if new else have_ml - first_ml
+                    room = 0.0 if own else usable_ml - last_ml if new else have_ml - first_ml
                     more = rest(left - {piece}, last, room)
                     found.append((changes + more[0], loads + new + more[1]))
         return min(found)
@@ -437,6 +438,20 @@ def test_a_day_against_every_order(pieces: list[DayPiece]) -> None:
     sheet = make_sheet(pieces, studio(), PLAIN)
     assert (sheet.colour_changes, len(sheet.cartridges)) == best_day(pieces, 950, 60)
     assert all(row.clay_ml <= 950 + 1e-6 for row in sheet.cartridges)
+
+
+@given(days(), st.lists(st.tuples(st.integers(1, 9), st.integers(1, 9)), min_size=1, max_size=3))
+@settings(deadline=None)
+def test_a_day_with_slugs_against_every_order(pieces: list[DayPiece], slugs: list[tuple[int, int]]) -> None:
+    """The same where some pieces begin in white, end in blue, and share a cartridge with nothing but a filling."""
+    own = [in_slugs(f"s{k}", 50.0 * white, 50.0 * blue) for k, (white, blue) in enumerate(slugs)]
+    day = [*pieces[: 5 - len(own)], *own]
+    sheet = make_sheet(day, studio(), PLAIN)
+    assert (sheet.colour_changes, len(sheet.cartridges)) == best_day(day, 950, 60)
+    for row in sheet.cartridges:
+        assert row.clay_ml <= 950 + 1e-6
+        assert len(row.pieces) == 1 or not any(name.startswith("s") for name in row.pieces)
+        assert sum(slug.clay_ml for slug in row.slugs) == pytest.approx(row.load_ml if row.slugs else 0)
 
 
 @given(days(), st.sampled_from(["white", "blue"]), st.integers(2, 20))

@@ -43,6 +43,7 @@ from gpost.plan.feeds import LEAST_FACTOR, down_to_thousandths, feed_scales, slo
 from gpost.plan.intentions import (
     Air,
     AirInPause,
+    Ask,
     Ban,
     Bearing,
     Command,
@@ -137,6 +138,7 @@ __all__ = [  # noqa: RUF022
     "Pause",
     "MovePause",
     "Wait",
+    "Ask",
     "LeastLayerTime",
     "DryChance",
     "Expected",

@@ -21,9 +21,8 @@ from gpost.config.load import LoadedConfig
 from gpost.errors import ClusterError, ConfigError, GpostError, OutputError
 from gpost.pipeline import run_file
 from gpost.read.packed import pieces_in
-from gpost.report.afterwards import card_text
 from gpost.report.model import Summary
-from gpost.report.text import to_text
+from gpost.report.text import sheet_text
 from gpost.steps.recipe import Recipe, make_recipe, recipe_of
 from gpost.write.inputs import Input, reading
 from gpost.write.sink import AtomicFile, put_in_place, work_folder
@@ -101,7 +100,7 @@ def run_batch(
     """
     recipe = make_recipe(job.loaded, job.folders)
     rows, sources = _listed(source_folder)
-    _check_folders(source_folder, job.output_folder)
+    check_folders(source_folder, job.output_folder)
     total = len(rows) + len(sources)
     count = min(processes or os.cpu_count() or 1, max(len(sources), 1))
     stopped, broken = False, ""
@@ -192,8 +191,8 @@ def _listed(folder: Path) -> tuple[list[Row], list[Path]]:
     return skipped, sources
 
 
-def _check_folders(source_folder: Path, output_folder: Path) -> None:
-    """Make the output folder. Raises ConfigError when it can't be one."""
+def check_folders(source_folder: Path, output_folder: Path) -> None:
+    """Make the output folder. Raises ConfigError when it can't be one, or is the source's."""
     try:
         output_folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -295,7 +294,7 @@ def write_texts(report: BatchReport, output_folder: Path, *, overwrite: bool) ->
         output = output_folder / row.name
         made = record.read_record(output) if row.result in ("done", "unchanged") else None
         if made is not None:
-            text, path = f"{to_text(made, long=True)}\n{card_text(made)}".encode(), Path(f"{output}.txt")
+            text, path = sheet_text(made).encode(), Path(f"{output}.txt")
             ours = path.is_file() and path.read_bytes().partition(b"\n")[0] == text.partition(b"\n")[0]
             with AtomicFile(path, overwrite or ours) as out:
                 out.write(text)

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import math
 import re
+from contextlib import nullcontext
 from pathlib import Path
 
 import click
 
 from gpost.cli.numbers import Number
-from gpost.cli.options import Configs, allow_option, config_option, say_if_no_config, steps_from_option
+from gpost.cli.options import (
+    Configs,
+    allow_option,
+    config_option,
+    overwrite_option,
+    say_if_no_config,
+    steps_from_option,
+)
 
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
@@ -19,6 +28,20 @@ def _clock_s(_context: click.Context, _option: click.Parameter, text: str) -> fl
     if found is None:
         raise click.BadParameter(f"{text!r} is no time of day, such as 9:00 or 14:30")
     return int(found[1]) * 3600 + int(found[2]) * 60
+
+
+def _left(_context: click.Context, _option: click.Parameter, text: str | None) -> tuple[str, float] | None:
+    """(colour, ml) of `white=300`. Raises click.BadParameter."""
+    if text is None:
+        return None
+    colour, _, ml = text.rpartition("=")
+    try:
+        found = float(ml)
+    except ValueError:
+        found = 0.0
+    if not colour.strip() or not 0 < found < math.inf:
+        raise click.BadParameter(f"{text!r} is no clay with its ml, such as white=300")
+    return colour.strip(), found
 
 
 @click.command("day", short_help="Pack a folder's pieces on cartridges, and print the day's sheet.")
@@ -48,9 +71,33 @@ def _clock_s(_context: click.Context, _option: click.Parameter, text: str) -> fl
 )
 @click.option("--colours", default="", metavar="A,B,C", help="The order of colours, light to dark.")
 @click.option("--fresh", is_flag=True, help="Share a cartridge only while its clay keeps (keeps_min).")
+@click.option(
+    "-o",
+    "--output",
+    "out",
+    metavar="FOLDER",
+    type=click.Path(path_type=Path),
+    help="Write all files to run, numbered in the order of printing, each with its summary, and the sheet.",
+)
+@click.option(
+    "--from",
+    "first",
+    metavar="PIECE",
+    help="Plan the rest anew: what comes before PIECE is printed already, by the sheet that lies in the "
+    "folder of -o, or else by that of the whole day.",
+)
+@click.option(
+    "--left-ml",
+    metavar="ML",
+    type=Number("ml", min=0, min_open=True),
+    help="What the cartridge that is on still holds, its reserve too, of the clay that PIECE begins with; "
+    "the hose is full of it.",
+)
+@click.option("--left", metavar="COLOUR=ML", callback=_left, help="The same of another clay.")
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 @allow_option
 @steps_from_option
+@overwrite_option
 def command(
     folder: Path,
     configs: Configs,
@@ -60,21 +107,29 @@ def command(
     time_factor: float,
     colours: str,
     fresh: bool,
+    out: Path | None,
+    first: str | None,
+    left_ml: float | None,
+    left: tuple[str, float] | None,
     as_json: bool,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
+    overwrite: bool,
 ) -> None:
-    """Pack the pieces in FOLDER on cartridges and print the day's sheet; nothing is written.
+    """Pack the pieces in FOLDER on cartridges and print the day's sheet; with -o write all files to run.
 
     A config of its own may lie beside a piece: vase.yaml is read after the others for vase.gcode. A
-    piece that `gpost check` would refuse is left out, with the reason; the exit status is then 1.
+    piece that `gpost check` would refuse is left out, with the reason; the exit status is then 1. Without
+    -o nothing is written.
     """
     from gpost.cli.progress import bar
+    from gpost.workbook.day.doing import Task, do_day
     from gpost.workbook.day.pieces import read_pieces
-    from gpost.workbook.day.sheet import make_sheet
     from gpost.workbook.day.wishes import Wishes
-    from gpost.workbook.day.words import day_json, day_text
+    from gpost.write.inputs import Input, reading
 
+    if left_ml is not None and (first is None or left is not None):
+        raise click.UsageError("--left-ml goes with --from, which says the clay; else say --left COLOUR=ML")
     say_if_no_config(configs)
     light_first = tuple(colour.strip() for colour in colours.split(",") if colour.strip())
     wishes = Wishes(start, between_min * 60, pause_min * 60, light_first, fresh)
@@ -88,6 +143,13 @@ def command(
             time_factor=time_factor,
             on_piece=progress,
         )
-    sheet = make_sheet(pieces, config, wishes)
-    click.echo((day_json if as_json else day_text)(sheet, left_out), nl=False)
-    click.get_current_context().exit(int(bool(left_out)))
+    inputs = reading(
+        configs=configs.named,
+        folders=folders,
+        others=[Input("a file of the folder", path) for path in folder.iterdir()],
+    )
+    task = Task(folder, out, first, left_ml, left, overwrite, inputs)
+    with bar("Writing") if out is not None else nullcontext() as on_piece:
+        done = do_day(pieces, left_out, config, wishes, task, on_piece=on_piece)
+    click.echo(done.json if as_json else done.text, nl=False)
+    click.get_current_context().exit(int(bool(done.left_out)))

@@ -11,9 +11,9 @@ from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.common.plain import storable
 from gpost.errors import OutputError
 from gpost.pipeline import run_file
-from gpost.report.afterwards import card_text
 from gpost.report.jsonout import to_json
-from gpost.report.text import to_text
+from gpost.report.text import sheet_text, to_text
+from gpost.steps.askfirst import AskFirst
 from gpost.steps.recipe import read_recipe
 from gpost.write.inputs import Inputs, reading
 from gpost.write.sink import check_target
@@ -28,6 +28,7 @@ def do_job(
     json_name: str | None = None,
     text_name: str | None = None,
     long: bool = False,
+    ask_first: bool = False,
     allow: Sequence[str] = (),
     overwrite: bool = False,
     in_place: bool = False,
@@ -49,7 +50,7 @@ def do_job(
                 source,
                 target,
                 recipe.config,
-                recipe.steps,
+                [*recipe.steps, *([AskFirst()] if ask_first else [])],
                 progress=progress,
                 overwrite=overwrite,
                 in_place=in_place,
@@ -60,8 +61,7 @@ def do_job(
     if json_name is not None:
         _write_summary(json_name, to_json(summary), summary.output, overwrite=overwrite)
     if text_name is not None:
-        text = f"{to_text(summary, long=True)}\n{card_text(summary)}"
-        _write_summary(text_name, text, summary.output, overwrite=overwrite)
+        _write_summary(text_name, sheet_text(summary), summary.output, overwrite=overwrite)
     return to_text(summary, long=long)
 
 

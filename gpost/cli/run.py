@@ -31,6 +31,11 @@ from gpost.errors import OutputError
     "--summary", "text_name", metavar="FILE", help="Also write the summary in words, with a card to fill in."
 )
 @click.option("--long", is_flag=True, help="Say all: every change with its place, every note and caution.")
+@click.option(
+    "--ask-first",
+    is_flag=True,
+    help="Let the file begin by showing which clay it expects in hose and cartridge, and by waiting.",
+)
 @allow_option
 @steps_from_option
 @overwrite_option
@@ -46,6 +51,7 @@ def command(
     json_name: str | None,
     text_name: str | None,
     long: bool,
+    ask_first: bool,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
     overwrite: bool,
@@ -62,6 +68,8 @@ def command(
     target = _target(file, output, in_place, json_name)
     if rehearse_mm is not None:
         _check_named(target, in_place)
+        if ask_first:
+            raise click.UsageError("a rehearsal needs no clay and never waits; leave --ask-first out")
     say_if_no_config(configs)
     text = do_job(
         file,
@@ -71,6 +79,7 @@ def command(
         json_name=json_name,
         text_name=text_name,
         long=long,
+        ask_first=ask_first,
         allow=allow,
         overwrite=overwrite,
         in_place=in_place,

@@ -12,6 +12,7 @@ from gpost.config.settings import one_command
 from gpost.errors import PlanError
 from gpost.plan.intentions import (
     Air,
+    Ask,
     Command,
     DryChance,
     Ground,
@@ -60,7 +61,7 @@ def check_intention(intention: object, survey: Survey, *, has_e: bool = True) ->
         case LayClay():
             _check_spot(intention.spot, survey)
             _check_lay(intention)
-        case Say():
+        case Say() | Ask():
             _check_spot(intention.spot, survey)
         case Air():
             _check_spot(intention.spot, survey)

@@ -98,6 +98,20 @@ class Wait:
 
 
 @dataclass(frozen=True, slots=True)
+class Ask:
+    """Show words and wait for the potter where the machine stands.
+
+    Nothing is moved, pushed or drawn back, and no mode is changed: it is safe before the machine has homed.
+    The blower goes on as it does. Over a wall a Pause is what is wanted: it goes clear of it.
+    """
+
+    spot: Spot
+    text: str
+    """What is shown."""
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class MovePause:
     """Put `old`, a pause that is in the plan, at another place or with other contents.
 
@@ -299,6 +313,7 @@ Intention: TypeAlias = (
     LayClay
     | Pause
     | Wait
+    | Ask
     | MovePause
     | Say
     | Air

@@ -106,7 +106,7 @@ class Plan:
                     raise ValueError("moves a pause that is not in the plan")
                 intention = dataclasses.replace(intention, new=self._standing(intention.new))
                 entries[places[0]] = Entry(entries[places[0]].step, intention.new)
-                if dataclasses.replace(intention.old, in_time=intention.new.in_time) != intention.new:
+                if _without_words(intention.old) != _without_words(intention.new):
                     moves.append((places[0], intention))
             else:
                 entries.append(Entry(step, intention))
@@ -371,3 +371,8 @@ class Plan:
     @cached_property
     def _flows(self) -> Flows:
         return Flows(self.survey, self.of(ScaleFlow), self._source_ml)
+
+
+def _without_words(pause: Pause) -> Pause:
+    """The pause as it is moved: what it shows, and who keeps it in time, makes it no other."""
+    return dataclasses.replace(pause, message=None, in_time=False)

@@ -9,6 +9,7 @@ from gpost.plan.feeds import mean_factors, real_factors
 from gpost.plan.intentions import (
     Air,
     AirInPause,
+    Ask,
     Command,
     Intention,
     LayClay,
@@ -62,6 +63,7 @@ def _rank(steps: Sequence[str], step: str) -> int:
 def _kind(intention: Intention) -> ChangeKind | None:
     kinds: tuple[tuple[type, ChangeKind], ...] = (
         (Pause, "pause"),
+        (Ask, "pause"),
         (LayClay, "lay"),
         (Say, "say"),
         (Air, "air"),
@@ -158,6 +160,8 @@ def _what(intentions: list[Intention], *, dry: bool) -> str:
         case LayClay():
             clay_ml = sum(intention.clay_ml for intention in intentions if isinstance(intention, LayClay))
             return _because(f"{clay_ml:.1f} ml of clay laid beside the piece", first.why)
+        case Ask():
+            return f"shows words and waits: {first.reason}"
         case Say():
             return "message on the display"
         case Air():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from gpost.plan.intentions import Pause
+from gpost.plan.intentions import Ask, Pause
 from gpost.plan.plan import Plan
 from gpost.report.model import PauseRecord
 from gpost.report.places import Places
@@ -52,6 +52,11 @@ def pauses(plan: Plan, written: Written, places: Places) -> tuple[PauseRecord, .
         for index, step, pause in found
     ]
     records += [
+        (entry.intention.spot, _ask(asked, entry.intention, entry.step, written.places[index][0]))
+        for index, entry in enumerate(plan.entries)
+        if isinstance(entry.intention, Ask)
+    ]
+    records += [
         (Spot(own.line), _own_pause(asked, own, output_line=written.own_pauses[own.line]))
         for own in plan.own_pauses
     ]
@@ -59,15 +64,22 @@ def pauses(plan: Plan, written: Written, places: Places) -> tuple[PauseRecord, .
 
 
 def _own_pause(asked: _Pauses, own: OwnPause, *, output_line: int) -> PauseRecord:
-    plan, places, waits, spot = asked.plan, asked.places, asked.waits, Spot(own.line)
+    said = {"step": "", "kind": "own", "reason": f"the file's own {own.command}", "message": ""}
+    return _plain(asked, Spot(own.line), output_line=output_line, **said)
+
+
+def _ask(asked: _Pauses, ask: Ask, step: str, output_line: int) -> PauseRecord:
+    said = {"step": step, "kind": "ask", "reason": ask.reason, "message": ask.text}
+    return _plain(asked, ask.spot, output_line=output_line, **said)
+
+
+def _plain(asked: _Pauses, spot: Spot, **said: Any) -> PauseRecord:
+    """A wait for which nothing is put on or run out."""
+    plan, places, waits = asked.plan, asked.places, asked.waits
     return PauseRecord(
-        step="",
-        kind="own",
-        reason=f"the file's own {own.command}",
-        message="",
+        **said,
         layer=places.layer(spot.line),
         height_mm=plan.survey.height_at(spot),
-        output_line=output_line,
         clay_ml=plan.clay_before(spot),
         clock_s=plan.clock_at(spot),
         new_cartridge=False,

@@ -7,7 +7,7 @@ from heapq import nsmallest
 
 from gpost.common.plain import shown
 from gpost.plan.rehearsal import words
-from gpost.report.afterwards import afterwards
+from gpost.report.afterwards import afterwards, card_text
 from gpost.report.model import Change, LayerTable, MeteringRecord, Place, Summary
 from gpost.report.textload import to_load, to_prepare
 from gpost.report.visits import when_to_be_there
@@ -32,7 +32,7 @@ def to_text(summary: Summary, *, long: bool = False) -> str:
         _listed("Look at this first", summary.warnings),
         to_prepare(summary, star),
         to_load(summary, star),
-        when_to_be_there(summary) if summary.rehearsal_mm is None else (),
+        when_to_be_there(summary, long=long) if summary.rehearsal_mm is None else (),
         afterwards(summary, star),
         _what_was_changed(summary, long=long),
     ]
@@ -46,6 +46,11 @@ def to_text(summary: Summary, *, long: bool = False) -> str:
     else:
         parts.append(wrapped(CARE))
     return "\n".join("".join(f"{line}\n" for line in part) for part in map(list, parts) if part)
+
+
+def sheet_text(summary: Summary) -> str:
+    """All of the summary, with the card to fill in after the print: what is kept in a file."""
+    return f"{to_text(summary, long=True)}\n{card_text(summary)}"
 
 
 def _what_was_written(summary: Summary) -> Iterator[str]:
@@ -81,7 +86,10 @@ def _what_was_changed(summary: Summary, *, long: bool) -> Iterator[str]:
         yield "  nothing"
     if not long:
         count = f"{len(summary.notes)} note{'s' * (len(summary.notes) != 1)}"
-        yield f"  All places, {count} and the layers: --long, or the JSON"
+        knobs = "knobs turned by hand, " if summary.knobs else ""
+        yield from wrapped(
+            f"{knobs}all places, {count} and the layers: --long, or the JSON", indent="  ", first="  "
+        )
 
 
 def _count(change: Change) -> str:

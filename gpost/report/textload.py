@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from gpost.common.plain import shown
 from gpost.report.model import CartridgeRecord, ClayRecord, LineRecord, SlugRecord, Summary, SureRecord
+from gpost.report.slugs import ORDER
 from gpost.report.wording import Stars, at_least, mass, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.sure import chance_words
@@ -65,12 +66,6 @@ def to_load(summary: Summary, star: Stars) -> Iterator[str]:
             yield from wrapped(_slug(number, slug), indent=" " * 12, first=" " * 8)
     for text in (_reserve(summary), *_how_sure(summary), *star.explained()):
         yield from wrapped(text, indent=" " * 8, first="  ")
-
-
-ORDER = {
-    "plunger": "filled from the plunger's end: what goes in first comes out first",
-    "outlet": "filled from the outlet's end: what goes in first comes out LAST",
-}
 
 
 def _slug(number: int, slug: SlugRecord) -> str:

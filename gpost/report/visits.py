@@ -15,8 +15,8 @@ JOIN = "score it and mist it before it goes on"
 """What to do with a cold joint."""
 
 
-def when_to_be_there(summary: Summary) -> Iterator[str]:
-    """Every wait, the file's own too."""
+def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[str]:
+    """Every wait, the file's own too; `long`: with what to do when a knob was turned by hand."""
     yield "When to be at the machine (h:mm from the start)"
     for pause in summary.pauses:
         yield from _pause(pause)
@@ -36,7 +36,8 @@ def when_to_be_there(summary: Summary) -> Iterator[str]:
         first="  ",
     )
     yield from weigh_as_you_go(summary.weighings)
-    yield from turned_by_hand(summary.knobs)
+    if long:
+        yield from turned_by_hand(summary.knobs)
 
 
 def _pause(pause: PauseRecord) -> Iterator[str]:

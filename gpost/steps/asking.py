@@ -18,6 +18,7 @@ from gpost.errors import GpostError, OddLayersError, PlanError, SourceError, Ste
 from gpost.plan.checking import check_intention
 from gpost.plan.intentions import (
     Air,
+    Ask,
     Command,
     Ground,
     LayClay,
@@ -42,6 +43,7 @@ MOST: Mapping[type, tuple[int, str]] = MappingProxyType(
         Ground: (500, "slabs"),
         Note: (1_000, "notes"),
         Command: (20_000, "commands"),
+        Ask: (2_000, "questions"),
         Wait: (20_000, "waits"),
         Air: (20_000, "changes of the blower"),
     }

@@ -1,14 +1,16 @@
-"""What the machine's display says at a pause: which clay goes in, and how much, cut to what it can show."""
+"""What the machine's display says at a wait: which clay goes in or is in, and how much."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cached_property
 
 from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
+from gpost.supply.bands import name_of
 from gpost.supply.cartridges import CartridgeUse, cartridges, contents
+from gpost.supply.contents import LEAST_ML
 from gpost.supply.loading import slugs_of
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import loaded_ml, taken_chance
@@ -24,16 +26,68 @@ class Messages:
     def of(self, pause: Pause) -> str:
         """What is shown while the machine waits: the step's own words, or else what is to be put on.
 
-        Of several ways to say it the longest that the display shows whole; the last of them is cut. Raises
-        ValueError for a pause that is not in the plan.
+        Raises ValueError for a pause that is not in the plan.
         """
         if pause.message is not None:
             return pause.message
-        if not pause.new_cartridge:
-            return pause.kind.capitalize()
-        letters = self._plan.config.machine.display_letters
-        said = list(self._ways_to_say(pause, self._use(pause)))
-        return next((text for text in said if len(text) <= letters), said[-1][:letters].rstrip())
+        return self.to_load(pause) if pause.new_cartridge else pause.kind.capitalize()
+
+    def to_load(self, pause: Pause, number: int | None = None, load_ml: float | None = None) -> str:
+        """What is to be put on in a pause, in the longest words that the display shows whole.
+
+        `number` and `load_ml`: what the cartridge is called, and must hold, if that goes beyond this piece.
+        Raises ValueError for a pause that is not in the plan.
+        """
+        use = self._use(pause)
+        if load_ml is None:
+            load_ml = pause.load_ml if pause.load_ml is not None else self._least_ml(use)
+        return self._longest(list(self._ways_to_say(pause, use, number, load_ml)))
+
+    def at_start(self, number: int | None = None) -> tuple[str, ...]:
+        """Which clay the job begins with, in hose and cartridge: texts to be shown one after the other.
+
+        Both go together if they hold the same clay, or if the display has room. `number`: what the cartridge
+        is called.
+        """
+        first = self._uses[0]
+        inside, ml = self._name(first), self._start_ml(first)
+        hose = inside if self._plan.config.colours is None else self._in_hose
+        cartridge = "cartridge" if number is None else f"cartridge {number}"
+        amount, named = f"{inside} {ml}".strip(), "In" if number is None else f"{number}"
+        if hose in (inside, ""):
+            whole = f"Hose and {cartridge}: {amount} ml"
+            return (self._longest([whole, f"{named}: {amount} ml", self._cut(inside, ml, number)]),)
+        both = f"Hose: {hose}, {cartridge}: {amount} ml"
+        if len(both) <= self._letters:
+            return (both,)
+        alone = f"{cartridge.capitalize()}: {amount} ml"
+        return (
+            self._longest([f"In the hose: {hose}", f"Hose: {hose}"]),
+            self._longest([alone, f"{named}: {amount} ml", self._cut(inside, ml, number)]),
+        )
+
+    @property
+    def _in_hose(self) -> str:
+        """The clays that fill it at the start, by the bands."""
+        return ", ".join(dict.fromkeys(name_of(slug.mix) for slug in self._slugs if not slug.cartridge))
+
+    def _start_ml(self, first: CartridgeUse) -> int:
+        """Clay that the first cartridge holds, whole ml: as the config says, or at least."""
+        held_ml = self._plan.config.cartridge.first_ml
+        if held_ml is not None:
+            return math.floor(held_ml + LEAST_ML)
+        return math.ceil(self._least_ml(first) - LEAST_ML)
+
+    def _least_ml(self, use: CartridgeUse) -> float:
+        return loaded_ml(self._plan.config, use.need_ml, taken_chance(self._plan))
+
+    @property
+    def _letters(self) -> int:
+        return self._plan.config.machine.display_letters
+
+    def _longest(self, said: Sequence[str]) -> str:
+        """The first that the display shows whole; the last of them is cut."""
+        return next((text for text in said if len(text) <= self._letters), said[-1][: self._letters].rstrip())
 
     def _use(self, pause: Pause) -> CartridgeUse:
         for number, change in enumerate(self._changes, 1):
@@ -54,20 +108,25 @@ class Messages:
     def _slugs(self) -> list[Slug]:
         return list(slugs_of(self._plan, contents(self._plan)))
 
-    def _ways_to_say(self, pause: Pause, use: CartridgeUse) -> Iterator[str]:
+    def _ways_to_say(
+        self, pause: Pause, use: CartridgeUse, called: int | None, load_ml: float
+    ) -> Iterator[str]:
         """From the most words to the fewest."""
-        plan, ml = self._plan, pause.load_ml
-        if ml is None:
-            ml = loaded_ml(plan.config, use.need_ml, taken_chance(plan))
-        whole, letters = math.ceil(ml - 1e-6), plan.config.machine.display_letters
-        grams = math.ceil(weigh(plan.config, use.parts_of(ml)).wet_g - 1e-6)
+        plan, whole = self._plan, math.ceil(load_ml - LEAST_ML)
+        grams = math.ceil(weigh(plan.config, use.parts_of(load_ml)).wet_g - LEAST_ML)
         name, verb = self._name(use), "Refill" if pause.colour is None else "Load"
         named = f"{name} " if name else ""
-        yield f"{verb} {use.number}: {named}{whole} ml, {grams} g"
-        yield f"{verb} {named}{whole} ml {grams} g"
-        yield f"{named}{whole}ml {grams}g"
-        yield f"{named}{whole}ml"
-        yield f"{name[: max(letters - len(f' {whole}ml'), 1)].rstrip()} {whole}ml".strip()
+        lead = "" if called is None else f"{called}: "
+        yield f"{verb} {use.number if called is None else called}: {named}{whole} ml, {grams} g"
+        yield f"{lead or f'{verb} '}{named}{whole} ml {grams} g"
+        yield f"{lead}{named}{whole}ml {grams}g"
+        yield f"{lead}{named}{whole}ml"
+        yield self._cut(name, whole, called)
+
+    def _cut(self, name: str, ml: int, number: int | None = None) -> str:
+        """A clay's name, cut so that there is room for the amount, and for a cartridge's number."""
+        lead = "" if number is None else f"{number}: "
+        return f"{lead}{name[: max(self._letters - len(f'{lead} {ml}ml'), 1)].rstrip()} {ml}ml".strip()
 
     def _name(self, use: CartridgeUse) -> str:
         """The clay, or how many slugs; nothing for the one clay of a job that has no name for it."""

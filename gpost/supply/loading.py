@@ -28,7 +28,7 @@ from gpost.supply.slugs import Slug, bore, several_in_the_hose, too_thin_slugs
 from gpost.supply.sure import loaded_ml, taken_chance
 from gpost.supply.weights import weigh
 
-__all__ = ["Due", "Edge", "LoadingSheet", "colour_doubts", "loading_sheet", "reach_of", "slugs_of"]
+__all__ = ["Due", "Edge", "LoadingSheet", "colour_doubts", "loading_sheet", "reach_of", "slug_of", "slugs_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,18 +179,19 @@ def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
     """
     config = plan.config
     for mix, amount_ml in inside.between(-config.cartridge.line_ml, 0.0):
-        yield _slug(config, 0, mix, amount_ml)
+        yield slug_of(config, 0, mix, amount_ml)
     for number, (load, _, need_ml) in enumerate(needs(plan), 1):
         mixes = mixes_of(inside, load, need_ml)
         for mix, amount_ml in mixes:
             if amount_ml > 0:
-                yield _slug(config, number, mix, amount_ml)
+                yield slug_of(config, number, mix, amount_ml)
         behind_ml = loaded_ml(config, need_ml, taken_chance(plan)) - need_ml
         if behind_ml > LEAST_ML:
-            yield _slug(config, number, mixes[-1][0], behind_ml, reserve=True)
+            yield slug_of(config, number, mixes[-1][0], behind_ml, reserve=True)
 
 
-def _slug(config: Config, number: int, mix: Mix, clay_ml: float, *, reserve: bool = False) -> Slug:
+def slug_of(config: Config, number: int, mix: Mix, clay_ml: float, *, reserve: bool = False) -> Slug:
+    """So much of a mixture in a cartridge (0: in the hose), with its mass and length."""
     bore_mm, length_mm = bore(config), None
     if bore_mm is not None and number:
         length_mm = clay_ml * 1000 / (math.pi / 4 * bore_mm**2)

@@ -19,6 +19,7 @@ from gpost.plan.blocktime import wipe_end_mm
 from gpost.plan.intentions import (
     Air,
     AirInPause,
+    Ask,
     Command,
     LayClay,
     Pause,
@@ -39,7 +40,7 @@ from gpost.write.room import Room
 from gpost.write.script import Place, Script, number
 from gpost.write.sent import Sender, Sent
 
-Insertion = Pause | LayClay | Say | Air | Command | Wait
+Insertion = Pause | LayClay | Say | Air | Command | Wait | Ask
 
 
 class Situation(NamedTuple):
@@ -92,6 +93,8 @@ class Compiler:
                     script.command(code, self._sender.sent(code, "step"))
             case Wait():
                 self._stand_still(intention.seconds, script)
+            case Ask():
+                self._ask(intention, script)
         return script
 
     # -- pauses --------------------------------------------------------------------------------
@@ -125,6 +128,12 @@ class Compiler:
         self._send(manner.commands, "pause.commands", script)
         if manner.message == "after":
             self._show(message, script)
+
+    def _ask(self, ask: Ask, script: Script) -> None:
+        """Words and a wait, and nothing else."""
+        script.remark(f"ask: {ask.reason}")
+        self._wait(ask.text, script)
+        script.remark("ask ends")
 
     def _stand_still(self, seconds: float, script: Script) -> None:
         """A dwell, by the unit that the machine's P counts."""

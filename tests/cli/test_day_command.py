@@ -74,3 +74,55 @@ def test_no_folder(gpost: Gpost) -> None:
     result = gpost("day", "nowhere", "-c", STUDIO)
     assert (result.exit_code, result.stdout) == (2, "")
     assert "is no folder" in result.stderr
+
+
+def test_a_day_is_written(gpost: Gpost, folder: Path, tmp_path: Path) -> None:
+    """-o writes a file to run for each piece, its summary, and the sheet that is printed; it names the files."""
+    out = tmp_path / "out"
+    result = gpost("day", folder, "-c", STUDIO, "-o", out)
+    assert (result.exit_code, result.stdout) == (0, (out / "day.txt").read_text())
+    files = sorted(path.name for path in out.glob("*.gcode"))
+    assert [name[:3] for name in files] == ["01-", "02-", "03-"]
+    assert all(name in result.stdout for name in files)
+    again = gpost("day", folder, "-c", STUDIO, "-o", out)
+    assert again.exit_code == 1
+    assert "exists already" in again.stderr
+    assert gpost("day", folder, "-c", STUDIO, "-o", out, "--overwrite").exit_code == 0
+
+
+def test_the_rest_of_the_day(gpost: Gpost, folder: Path, tmp_path: Path) -> None:
+    """--from and --left-ml go on in the same folder, from the cartridge that is on."""
+    out = tmp_path / "out"
+    gpost("day", folder, "-c", STUDIO, "-o", out)
+    second = json.loads((out / "day.json").read_text())["pieces"][1]
+    args = ("--from", second["file"], "--left-ml", "500", "--overwrite", "--json")
+    found = json.loads(gpost("day", folder, "-c", STUDIO, "-o", out, *args).stdout)
+    assert [row["file"][:2] for row in found["pieces"]] == ["02", "03"]
+    assert found["cartridges"][0]["held_ml"] == 500
+    assert [row["file"] for row in found["printed"]] == [sorted(path.name for path in out.glob("01-*.gcode"))[0]]
+
+
+@pytest.mark.parametrize(
+    ("args", "said"),
+    [
+        (("--left-ml", "300"), "--left-ml goes with --from"),
+        (("--from", "small-bowl-1", "--left-ml", "300", "--left", "white=300"), "--left-ml goes with --from"),
+        (("--left", "white"), "is no clay with its ml, such as white=300"),
+        (("--left", "white=0"), "is no clay with its ml"),
+        (("--left", "white=inf"), "is no clay with its ml"),
+        (("--from", "vase"), "the day has no piece vase"),
+    ],
+)
+def test_a_rest_that_can_t_be_meant(gpost: Gpost, folder: Path, args: tuple[str, ...], said: str) -> None:
+    """Status 2, and nothing on standard output."""
+    result = gpost("day", folder, "-c", STUDIO, *args)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert said in result.stderr
+
+
+def test_not_into_the_folder_of_the_sliced_files(gpost: Gpost, folder: Path) -> None:
+    """Status 2: nothing of it is written."""
+    before = sorted(folder.iterdir())
+    result = gpost("day", folder, "-c", STUDIO, "-o", folder)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert sorted(folder.iterdir()) == before

@@ -47,6 +47,19 @@ def test_json_summary(run_vase: Gpost, tmp_path: Path) -> None:
     assert not any(line.startswith("M0") for line in lines[: pause["output_line"] - 1])
 
 
+def test_it_can_ask_first(run_vase: Gpost, tmp_path: Path) -> None:
+    """--ask-first: before the file's first line it shows the clay and waits; the summary has the wait at 0:00."""
+    assert run_vase("-o", "out.gcode", "--json", "out.json", "--ask-first").exit_code == 0
+    lines = (tmp_path / "out.gcode").read_text().splitlines()
+    assert lines[2].startswith("M117 In: ")
+    assert lines[3].startswith("M0")
+    assert lines[5] == (tmp_path / "vase.gcode").read_text().splitlines()[0]
+    summary = json.loads((tmp_path / "out.json").read_text())
+    jsonschema.Draft202012Validator(published_schema()).validate(summary)
+    first = summary["pauses"][0]
+    assert (first["kind"], first["clock_s"], first["layer"], first["output_line"]) == ("ask", 0, 0, 2)
+
+
 def test_json_to_standard_output(run_vase: Gpost) -> None:
     """`--json -` puts the JSON alone on standard output, and the words on standard error."""
     result = run_vase("-o", "out.gcode", "--json", "-")

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from gpost.errors import SourceError
 from gpost.plan.intentions import (
     Air,
+    Ask,
     Command,
     Intention,
     LayClay,
@@ -50,6 +51,7 @@ def insertions(lines: int) -> st.SearchStrategy[Any]:
         st.builds(Air, at, st.just(0.5)),
         st.builds(Command, at, st.just(("M400", "M42 P7 S1"))),
         st.builds(Wait, at, st.just(2.5)),
+        st.builds(Ask, at, st.just("In: white"), st.just("why")),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 
@@ -12,8 +13,8 @@ from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
 from gpost.errors import PlanError, SourceError
-from gpost.plan.intentions import Air, AirInPause, Command, Intention, LayClay, Pause, Say, Stroke, Wait
-from gpost.spot import Spot
+from gpost.plan.intentions import Air, AirInPause, Ask, Command, Intention, LayClay, Pause, Say, Stroke, Wait
+from gpost.spot import START, Spot
 from tests.reference.interpreter import run
 from tests.reference.outputs import Block, begun, differences, move_differences, same_feed, total_e
 from tests.reference.programs import Draft, Piece, drafts, piece_programs
@@ -58,6 +59,7 @@ def insertions(spots: st.SearchStrategy[Spot]) -> st.SearchStrategy[Any]:
         st.builds(Air, spots, st.sampled_from([0.0, 0.4, 1.0])),
         st.builds(Command, spots, st.just(("M300 S440", "M400", "M42 P7 S1"))),
         st.builds(Wait, spots, st.sampled_from([0.001, 1.5, 60.0])),
+        st.builds(Ask, spots, st.just("Look"), st.just("to look")),
     )
 
 
@@ -226,4 +228,21 @@ def test_clay_switched_on_by_a_code_is_off_while_the_machine_waits(rewrite: Any)
     result = rewrite(program, [Pause(Spot(4), "look", "to look", "Look")])
     (block,) = result.apart.blocks
     assert not any(e.state.laying for e in block.events if e.kind == "move")
+    check(result)
+
+
+ASKING = {"machine": {"pause": {"commands": ["M400", "M0"]}, "beep": ["M300 S440"]}}
+
+
+@given(draft=drafts(min_lines=1), times=st.integers(1, 2))
+def test_a_question_at_the_start_of_any_file_moves_nothing(rewrite: Any, draft: Draft, times: int) -> None:
+    """Before homing, before any place or mode is known: words and waits, and the machine is as it was."""
+    wishes = [Ask(START, "In: white 300 ml", "to see the clay")] * times
+    result = attempt(rewrite, draft.program, wishes, dialect=draft.dialect, config=ASKING)
+    assert len(result.apart.blocks) == times
+    for block in result.apart.blocks:
+        assert not any(event.kind == "move" for event in block.events)
+        assert total_e(block.events) == 0
+        found = [re.search(rb"[GM]\d+", line.split(b";")[0]) for line in block.lines]
+        assert [code[0] for code in found if code] == [b"M117", b"M300", b"M400", b"M0"]
     check(result)

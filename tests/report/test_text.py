@@ -179,7 +179,7 @@ Take off (1:30 from the start), dry, fire
 
 What was changed
   cold: turned into comments: heating (6 lines)
-  All places, 1 note and the layers: --long, or the JSON
+  all places, 1 note and the layers: --long, or the JSON
 
 Take care: the machine moves again when a pause ends, so reach in only while it
 stands still. Keep clay dust and stains damp and wipe up wet; keep water off

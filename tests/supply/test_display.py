@@ -83,3 +83,46 @@ def test_a_pause_of_another_plan_is_refused() -> None:
     plan = Plan(POT, Config())
     with pytest.raises(ValueError, match="not in the plan"):
         Messages(plan).of(Pause(layer_start(POT, 3), "swap", "", new_cartridge=True))
+
+
+def first(letters: int, number: int | None = None, *, colours: Any = None, first_ml: float | None = None) -> Any:
+    """What is asked for at the start of a pot of 500 ml."""
+    config = {
+        "machine": {"display_letters": letters},
+        "clay": {"colour": "porcelain"},
+        "cartridge": {"reserve_ml": 50, "line_ml": 60, "first_ml": first_ml},
+        "colours": colours,
+    }
+    return Messages(Plan(POT, Config.model_validate(config))).at_start(number)
+
+
+SLUGS = {"line_holds": "grey", "bands": [{"to_mm": 40, "clay": "grey"}, {"clay": "blue"}]}
+
+
+@pytest.mark.parametrize(
+    ("letters", "number", "texts"),
+    [
+        (40, None, ("Hose and cartridge: porcelain 550 ml",)),
+        (20, None, ("In: porcelain 550 ml",)),
+        (14, None, ("porcelai 550ml",)),
+        (40, 3, ("Hose and cartridge 3: porcelain 550 ml",)),
+        (19, 3, ("3: porcelain 550 ml",)),
+        (14, 3, ("3: porce 550ml",)),
+    ],
+)
+def test_the_clay_at_the_start(letters: int, number: int | None, texts: tuple[str, ...]) -> None:
+    """500 ml are asked of the cartridge and 50 stay behind; the name is cut, never amount or number."""
+    assert first(letters, number) == texts
+    assert all(len(text) <= letters for text in texts)
+
+
+def test_what_the_config_has_in_the_first_cartridge_is_asked_for() -> None:
+    """More may be in it than this piece takes; full ml, not more than there are."""
+    assert first(40, first_ml=700.7) == ("Hose and cartridge: porcelain 700 ml",)
+
+
+def test_hose_and_slugs_are_asked_for_one_by_one_unless_both_are_shown_whole() -> None:
+    """Two waits on a small display, one on a large one."""
+    assert first(40, 2, colours=SLUGS) == ("Hose: grey, cartridge 2: 3 slugs 550 ml",)
+    assert first(20, 2, colours=SLUGS) == ("In the hose: grey", "2: 3 slugs 550 ml")
+    assert first(12, colours=SLUGS) == ("Hose: grey", "3 slug 550ml")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -11,7 +12,8 @@ from gpost.clay.mixing import BEGINS, Hose
 from gpost.config.model import Config
 from gpost.supply.sure import counted_on_ml
 from gpost.supply.working import ClayClock
-from gpost.workbook.day.pieces import DayPiece, Printing
+from gpost.workbook.day.pieces import DayPiece, Printing, filling_ml
+from gpost.workbook.day.rest import Left
 from gpost.workbook.day.shared import DayLoad, Turn
 from gpost.workbook.day.wishes import Wishes
 
@@ -30,6 +32,7 @@ class Used:
 
     number: int
     colour: str
+    """Its clay; of slugs all that leave it, in that order."""
     fill_ml: float
     loaded_s: float
     from_ml: float
@@ -38,6 +41,10 @@ class Used:
     need_ml: float = 0.0
     """What must be in it at least when it is loaded, without the reserve."""
     pieces: list[str] = field(default_factory=list)
+    held_ml: float | None = None
+    """What is in it, if it was on already when the day began; None: it is loaded as the sheet says."""
+    slugs: tuple[Printing, int] | None = None
+    """The piece whose colours lie in it in slugs, and which of its cartridges it is, from 0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +58,8 @@ class Printed:
     start_s: float
     end_s: float
     from_ml: float
+    pushed_ml: float
+    """Clay of its first colour that has gone into the hose just before it; inf at the day's start."""
     marks: tuple[tuple[float, float], ...]
     """(clock time, clay) at the start, round each wait, at the end; between in proportion."""
 
@@ -62,6 +71,8 @@ class Clock:
         self._config, self._wishes = config, wishes
         self._now_s = wishes.start_s
         self._clay_ml = 0.0
+        self._hose = ("", 0.0)
+        """The clay that goes into it, and from which clay of the day on."""
         self.cartridges: list[Used] = []
         self.pieces: list[Printed] = []
         self.events: list[Event] = []
@@ -74,6 +85,13 @@ class Clock:
         piece, printing = turn
         self._pause_between()
         self._print(piece, printing)
+
+    def go_on(self, left: Left) -> None:
+        """Begin with a cartridge that is on, and a hose full of its clay."""
+        self._put_on(left.colour, 0.0, self._now_s)
+        self.cartridges[-1].held_ml = left.held_ml
+        self._feed(left.colour)
+        self._say(self._now_s, f"cartridge 1 ({left.colour}) is on, {left.held_ml:.0f} ml in it")
 
     def _pause_between(self) -> None:
         """The break before a piece, or before the cartridge that is loaded for it."""
@@ -91,16 +109,25 @@ class Clock:
 
     def _load(self, load: DayLoad) -> None:
         self._pause_between()
-        self._put_on(load.colour, load.fill_ml, self._now_s)
+        colour = load.colour if load.slugs_of is None else load.slugs_of.uses[0][0]
+        self._put_on(colour, load.fill_ml, self._now_s, load.slugs_of)
+        self._feed(load.colour)
         fill = _fill_text(self._config.cartridge.hose, load.fill_ml)
-        self._say(self._now_s, f"load cartridge {len(self.cartridges)} ({load.colour}){fill}")
+        self._say(self._now_s, f"load cartridge {len(self.cartridges)} ({colour}){fill}")
         self._now_s += load.fill_ml / self._config.machine.prime_flow_ml_min * 60
         self._take_out(load.fill_ml)
 
-    def _put_on(self, colour: str, fill_ml: float, at_s: float) -> None:
-        self.cartridges.append(
-            Used(len(self.cartridges) + 1, colour, fill_ml, at_s, self._clay_ml, done_s=at_s)
-        )
+    def _put_on(
+        self, colour: str, fill_ml: float, at_s: float, slugs_of: Printing | None = None, number: int = 0
+    ) -> None:
+        used = Used(len(self.cartridges) + 1, colour, fill_ml, at_s, self._clay_ml, done_s=at_s)
+        used.slugs = None if slugs_of is None else (slugs_of, number)
+        self.cartridges.append(used)
+
+    def _feed(self, colour: str) -> None:
+        """From here on this clay goes into the hose."""
+        if colour != self._hose[0]:
+            self._hose = colour, self._clay_ml if len(self.cartridges) > 1 else -math.inf
 
     def _take_out(self, clay_ml: float, least_ml: float = 0.0) -> None:
         """Clay that leaves the cartridge that is on; `least_ml` of it must be there before."""
@@ -111,6 +138,7 @@ class Clock:
 
     def _print(self, piece: DayPiece, printing: Printing) -> None:
         start_s, first, from_ml = self._now_s, len(self.cartridges), self._clay_ml
+        pushed_ml, in_slugs = from_ml - self._hose[1], printing if printing.slugs is not None else None
         self._say(start_s, f"start {piece.name}")
         least_ml = 0.0
         if printing.only_from_ml is not None:
@@ -123,7 +151,8 @@ class Clock:
             if stop.new_cartridge:
                 self._use(piece, printing, changes, least_ml)
                 changes, least_ml = changes + 1, 0.0
-                self._put_on(printing.uses[changes][0], 0.0, self._now_s)
+                self._put_on(printing.uses[changes][0], 0.0, self._now_s, in_slugs, changes)
+                self._feed(printing.uses[changes][0])
                 text = f"load cartridge {len(self.cartridges)} ({self.cartridges[-1].colour})"
             began_s, ends_s = changed_s[changes : changes + 2]
             part = (stop.clock_s - began_s) / max(ends_s - began_s, 1e-9)
@@ -133,8 +162,12 @@ class Clock:
         self._now_s = start_s + printing.time_s + len(printing.stops) * self._wishes.pause_s
         self._use(piece, printing, -1, least_ml)
         marks.append((self._now_s, self._clay_ml))
+        if in_slugs is not None:
+            self._hose = printing.hose[1], self._clay_ml - filling_ml(self._config.cartridge)
         self._say(self._now_s, f"{piece.name} is done: take it off")
-        self.pieces.append(Printed(piece, printing, first, start_s, self._now_s, from_ml, tuple(marks)))
+        self.pieces.append(
+            Printed(piece, printing, first, start_s, self._now_s, from_ml, pushed_ml, tuple(marks))
+        )
 
     def _use(self, piece: DayPiece, printing: Printing, number: int, least_ml: float) -> None:
         self._take_out(printing.uses[number][1], max(least_ml, printing.need_ml(number)))

@@ -46,7 +46,7 @@ def _unsure(found: Unsure) -> str:
 
 def _unknown_colours(pieces: Sequence[Printed], asked: Sequence[str]) -> Iterator[str]:
     """A sentence for each colour that `--colours` names and no piece has."""
-    known = list(dict.fromkeys(colour for printed in pieces for colour, _ in printed.printing.uses))
+    known = list(dict.fromkeys(clay for printed in pieces for clay in printed.printing.clays))
     for colour in asked:
         if known and colour not in known:
             meant = _meant(colour, known)
@@ -140,17 +140,11 @@ def _not_yet_full(clock: Clock, config: Config) -> Iterator[str]:
     """A sentence for each piece that begins before the hose is full of its colour."""
     need_ml = filling_ml(config.cartridge)
     for before, printed in pairwise(clock.pieces):
-        own = clock.cartridges[printed.first - 1]
-        since = own
-        for used in reversed(clock.cartridges[: printed.first]):
-            if used.colour != own.colour:
-                break
-            since = used
-        pushed_ml = printed.from_ml - since.from_ml
-        if since.number > 1 and pushed_ml < need_ml - SAME_ML:
+        if printed.pushed_ml < need_ml - SAME_ML:
             yield (
-                f"the hose is not full of {own.colour} yet when {before.piece.name} ends; run "
-                f"{need_ml - pushed_ml:.0f} ml out before {printed.piece.name} begins, and load as much more"
+                f"the hose is not full of {printed.printing.hose[0]} yet when {before.piece.name} ends; run "
+                f"{need_ml - printed.pushed_ml:.0f} ml out before {printed.piece.name} begins, and load as "
+                f"much more"
             )
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import NamedTuple
 
 from gpost.clay.mixing import FULL
 from gpost.common.filenames import SLICED, own_config
@@ -16,11 +17,16 @@ from gpost.pipeline import make_plan, plan_file
 from gpost.plan.plan import Plan
 from gpost.read.packed import pieces_in
 from gpost.steps.recipe import Recipe, make_recipe, recipe_of
-from gpost.supply.cartridges import cartridges
+from gpost.supply.bands import Mix, name_of
+from gpost.supply.cartridges import cartridges, contents, misfit_of_colours
 from gpost.supply.display import Messages
+from gpost.supply.loading import slugs_of
+from gpost.supply.slugs import Slug
 from gpost.supply.sure import loaded_ml
 
 SAME_ML = 1e-3
+MIXED = "mixed clays"
+"""In the hose behind a piece whose last clay has not filled it: no piece begins with it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +37,23 @@ class Stop:
     """Machine time from the piece's start; waiting not counted."""
     text: str
     new_cartridge: bool
+
+
+class Slugs(NamedTuple):
+    """The cartridges of a piece whose colours lie in slugs; nothing else shares them."""
+
+    first: Mix
+    """What fills the hose when it begins."""
+    at_end: str
+    """What fills it when it ends; MIXED if that is not one clay."""
+    of: tuple[tuple[Slug, ...], ...]
+    """Of each cartridge in the order in which they leave, without what stays behind."""
+    loaded_from: str
+
+    @property
+    def clays(self) -> list[str]:
+        """All its clays."""
+        return list(dict.fromkeys(clay for own in self.of for slug in own for clay in slug.mix))
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +73,21 @@ class Printing:
     needs_ml: tuple[float, ...] = ()
     """What each cartridge must have for it, if that is more than it takes: where clay is drawn back again."""
 
+    slugs: Slugs | None = field(default=None, compare=False)
+    """None: each cartridge is of one clay."""
+
+    @property
+    def hose(self) -> tuple[str, str]:
+        """Clay in the hose when the piece begins, and when it ends."""
+        if self.slugs is None:
+            return self.uses[0][0], self.uses[-1][0]
+        return name_of(self.slugs.first), self.slugs.at_end
+
+    @property
+    def clays(self) -> list[str]:
+        """All its clays."""
+        return [colour for colour, _ in self.uses] if self.slugs is None else self.slugs.clays
+
     def need_ml(self, number: int) -> float:
         """What a cartridge must have for it, without the reserve; 0 is its first cartridge, -1 its last."""
         return self.needs_ml[number] if self.needs_ml else self.uses[number][1]
@@ -58,6 +96,23 @@ class Printing:
     def clay_ml(self) -> float:
         """Clay out of all its cartridges."""
         return sum(ml for _, ml in self.uses)
+
+
+class Job(NamedTuple):
+    """What a piece is printed from."""
+
+    path: Path
+    recipe: Recipe
+    allow: tuple[str, ...]
+    time_factor: float
+
+    def config(self, first_ml: float | None) -> Config:
+        """Its config with so much in the first cartridge; None: full."""
+        cartridge = self.recipe.config.cartridge
+        if cartridge.first_ml == first_ml:  # left alone: what no config says is judged less strictly
+            return self.recipe.config
+        cartridge = cartridge.model_copy(update={"first_ml": first_ml})
+        return self.recipe.config.model_copy(update={"cartridge": cartridge})
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +124,8 @@ class DayPiece:
     """From a full cartridge, with the hose full of its first colour."""
     filling: Printing
     """From a cartridge that has filled the hose first."""
+    job: Job | None = field(default=None, compare=False, repr=False)
+    """None: it is printed already, or of no file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +159,7 @@ def read_pieces(
     for done, path in enumerate(files, 1):
         try:
             recipe = _on_one_kind(path, recipe_of(path, common, loaded, folders), common)
-            pieces.append(_piece(path, recipe, allow, time_factor))
+            pieces.append(_piece(Job(path, recipe, tuple(allow), time_factor)))
         except GpostError as error:
             left_out.append(LeftOut(path.name, str(error).replace("\n", "; ")))
         if on_piece is not None:
@@ -137,28 +194,41 @@ def filling_ml(cartridge: Cartridge) -> float:
     return cartridge.hose.pushed_ml(FULL)
 
 
-def _piece(path: Path, recipe: Recipe, allow: Collection[str], time_factor: float) -> DayPiece:
+def _piece(job: Job) -> DayPiece:
     """Raises PlanError for what can't be printed, and SourceError."""
-    config, cartridge = recipe.config, _whole(recipe.config.cartridge)
-    if config.cartridge != cartridge:  # else left alone: what no config says is judged less strictly
-        config = config.model_copy(update={"cartridge": cartridge})
-    plan = plan_file(path, config, recipe.steps, allow=allow)
-    full = _printing(plan, recipe, cartridge.volume_ml, time_factor)
+    plan, cartridge = _plan(job, None), job.recipe.config.cartridge
+    full = _printing(plan, job, cartridge.volume_ml)
     filled_ml = cartridge.volume_ml - filling_ml(cartridge)
     if len(full.uses) == 1 or filled_ml <= cartridge.reserve_ml:
-        return DayPiece(path.name, full, full)
-    filled = _printing(_planned(plan, recipe, filled_ml), recipe, filled_ml, time_factor)
-    return DayPiece(path.name, full, filled)
+        return DayPiece(job.path.name, full, full, job)
+    filled = _printing(_planned(plan, job, filled_ml), job, filled_ml)
+    return DayPiece(job.path.name, full, filled, job)
 
 
-def _printing(plan: Plan, recipe: Recipe, first_ml: float, time_factor: float) -> Printing:
+def begun_on(piece: DayPiece, held_ml: float) -> DayPiece:
+    """The piece as it begins on a cartridge with so much in it, if it needs that; as it is if it can't."""
+    job = piece.job
+    if job is None or piece.full.slugs is not None or len(piece.full.uses) == 1:
+        return piece
+    try:
+        begun = _printing(_plan(job, held_ml), job, held_ml)
+    except PlanError:
+        return piece
+    return replace(piece, full=begun, filling=begun)
+
+
+def _plan(job: Job, first_ml: float | None) -> Plan:
+    return plan_file(job.path, job.config(first_ml), job.recipe.steps, allow=job.allow)
+
+
+def _printing(plan: Plan, job: Job, first_ml: float) -> Printing:
     """Of a plan whose first cartridge holds `first_ml`. Raises PlanError if one holds less than is asked."""
-    found = _printed(plan, time_factor)
+    found = _printed(plan, job.time_factor)
     if len(found.uses) == 1:
         return found
-    least_ml = loaded_ml(recipe.config, found.need_ml(0))
+    least_ml = loaded_ml(job.recipe.config, found.need_ml(0))
     try:
-        same = _alike(found, _printed(_planned(plan, recipe, least_ml), time_factor))
+        same = _alike(found, _printed(_planned(plan, job, least_ml), job.time_factor))
     except PlanError:
         same = False
     return found if same else replace(found, only_from_ml=first_ml)
@@ -171,11 +241,9 @@ def _alike(one: Printing, other: Printing) -> bool:
     )
 
 
-def _planned(plan: Plan, recipe: Recipe, first_ml: float) -> Plan:
+def _planned(plan: Plan, job: Job, first_ml: float) -> Plan:
     """The plan of the same piece from another first cartridge. Raises PlanError when the steps can't."""
-    cartridge = recipe.config.cartridge.model_copy(update={"first_ml": first_ml})
-    config = recipe.config.model_copy(update={"cartridge": cartridge})
-    return make_plan(plan.survey, recipe.steps, config, allow=plan.allowed)
+    return make_plan(plan.survey, job.recipe.steps, job.config(first_ml), allow=plan.allowed)
 
 
 def _printed(plan: Plan, time_factor: float) -> Printing:
@@ -192,7 +260,31 @@ def _printed(plan: Plan, time_factor: float) -> Printing:
         time_s=plan.total_s * time_factor,
         stops=_stops(plan, time_factor),
         needs_ml=tuple(use.need_ml for use in uses),
+        slugs=_slugs(plan),
     )
+
+
+def _slugs(plan: Plan) -> Slugs | None:
+    """None if each cartridge is of one clay. Raises PlanError for colours that can't be loaded in a day."""
+    bands, wrong = plan.config.colours, misfit_of_colours(plan)
+    if wrong:
+        raise PlanError(wrong)
+    inside = contents(plan)
+    if bands is None or len(inside.clays) == 1:
+        return None
+    line_ml, end_ml = plan.config.cartridge.line_ml, plan.total_ml
+    held = [name_of(mix) for mix, _ in inside.between(-line_ml, 0.0)]
+    if len(held) > 1:
+        raise PlanError(
+            f"the hose would have to hold {', then '.join(held)} when it begins, and a day fills it with one "
+            f"clay; say which (colours: line_holds), and let the other bands begin higher"
+        )
+    last = [name_of(mix) for mix, _ in inside.between(end_ml - filling_ml(plan.config.cartridge), end_ml)]
+    found = [slug for slug in slugs_of(plan, inside) if slug.cartridge and not slug.reserve]
+    numbers = range(1, len(cartridges(plan)) + 1)
+    by_cartridge = tuple(tuple(slug for slug in found if slug.cartridge == number) for number in numbers)
+    at_end = name_of(inside.at(end_ml)) if len(set(last)) <= 1 else MIXED
+    return Slugs(inside.first, at_end, by_cartridge, bands.loaded_from)
 
 
 def _stops(plan: Plan, time_factor: float) -> tuple[Stop, ...]:

@@ -42,6 +42,8 @@ class DayLoad:
     colour: str
     fill_ml: float
     """Clay run out first, so that the hose is full of its colour."""
+    slugs_of: Printing | None = None
+    """The piece whose colours lie in it in slugs, behind that; None: it is of one clay."""
 
 
 Turn: TypeAlias = "DayLoad | tuple[DayPiece, Printing]"
@@ -125,7 +127,7 @@ def share(pieces: Sequence[DayPiece], config: Config, wishes: Wishes) -> Shared:
 
 def ends(piece: DayPiece) -> tuple[str, str]:
     """Colour in the hose when the piece begins, and when it ends."""
-    return piece.full.uses[0][0], piece.full.uses[-1][0]
+    return piece.full.hose
 
 
 def _orders(pieces: Sequence[DayPiece], wishes: Wishes) -> tuple[list[list[list[_Stretch]]], bool]:
@@ -208,15 +210,21 @@ def _count(way: Way, packed: Mapping[str, _Packed]) -> int:
 
 
 class _Items:
-    """Items to pack for one colour: pieces of one cartridge, both ends of longer ones, and fillings."""
+    """Items to pack for one colour: pieces of one cartridge, both ends of longer ones, and fillings.
+
+    What is scarce in a cartridge: the places in it, of which a piece whose colours lie in slugs takes all;
+    clay; and, where clay has to be fresh, time.
+    """
 
     def __init__(self, way: Way, config: Config, wishes: Wishes) -> None:
         self._way, self._config, self._wishes = way, config, wishes
-        cartridge, usable_ml = config.cartridge, counted_on_ml(config, None)
+        cartridge, self._usable_ml = config.cartridge, counted_on_ml(config, None)
         self._fill_ml = filling_ml(cartridge)
         window_s = (cartridge.keeps_min or 0.0) * 60 + wishes.between_s
         timed = wishes.fresh and cartridge.keeps_min is not None and window_s > self._fill_s
-        self.capacity: Item = (usable_ml, window_s) if timed else (usable_ml,)
+        self._window_s = window_s if timed else None
+        self._places = 2.0 * len(way) + 1 if any(printing.slugs for printing in way.values()) else None
+        self.capacity = self._item(self._places or 0.0, self._usable_ml, window_s)
         self.items: list[Item] = []
         self.owners: list[DayPiece | None] = []
 
@@ -224,10 +232,15 @@ class _Items:
     def _fill_s(self) -> float:
         return self._fill_ml / self._config.machine.prime_flow_ml_min * 60
 
+    def _item(self, places: float, ml: float, time_s: float) -> Item:
+        """What counts of it; clay, or time if that counts, is the last."""
+        of_places = () if self._places is None else (places,)
+        return (*of_places, ml) if self._window_s is None else (*of_places, ml, time_s)
+
     def fill(self) -> int:
         """Add the hose's filling; returns the index."""
         self.owners.append(None)
-        self.items.append((self._fill_ml, self._fill_s)[: len(self.capacity)])
+        self.items.append(self._item(0.0, self._fill_ml, self._fill_s))
         return len(self.items) - 1
 
     def use(self, piece: DayPiece, number: int) -> int:
@@ -241,10 +254,11 @@ class _Items:
         if number == 0 and printing.only_from_ml is not None:
             ml = counted_on_ml(self._config, printing.only_from_ml)
         time_s = use_times_s(printing, self._wishes.pause_s)[number] + self._wishes.between_s
-        if len(self.capacity) > 1 and time_s > self.capacity[1]:
-            time_s = self.capacity[1] - self._fill_s
+        if self._window_s is not None and time_s > self._window_s:
+            time_s = self._window_s - self._fill_s
+        places = 1.0 if printing.slugs is None else self._places or 0.0
         self.owners.append(piece)
-        self.items.append((min(ml, self.capacity[0]), time_s)[: len(self.capacity)])
+        self.items.append(self._item(places, min(ml, self._usable_ml), time_s))
         return len(self.items) - 1
 
 
@@ -366,7 +380,10 @@ def _turns(stretch: _Stretch, way: Way, config: Config) -> Iterator[Turn]:
     for strand in stretch.strands:
         for found in strand:
             if found.brought is None:
-                yield DayLoad(stretch.colour, filling_ml(config.cartridge) if found.fills else 0.0)
+                fill_ml = filling_ml(config.cartridge) if found.fills else 0.0
+                own = [*found.pieces, *([found.taken] if found.taken is not None else [])]
+                in_slugs = way[own[0]] if own and way[own[0]].slugs is not None else None
+                yield DayLoad(stretch.colour, fill_ml, in_slugs)
             yield from ((piece, way[piece]) for piece in found.pieces)
             if found.taken is not None:
                 yield found.taken, way[found.taken]

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from gpost.clay.chances import CHANCE
 from gpost.config.model import Config
 from gpost.errors import PlanError
+from gpost.supply.bands import same
+from gpost.supply.loading import going_in, slug_of
+from gpost.supply.slugs import Slug
 from gpost.supply.sure import counted_on_ml, loaded_ml
+from gpost.supply.weights import weigh
 from gpost.workbook.day.clock import Clock, Event, Printed, Used
 from gpost.workbook.day.doubts import doubts
 from gpost.workbook.day.pieces import DayPiece, filling_ml
-from gpost.workbook.day.shared import share
+from gpost.workbook.day.rest import BEFORE, Left, done_piece
+from gpost.workbook.day.shared import DayLoad, Shared, share
 from gpost.workbook.day.wishes import Wishes
 
 ROUNDING_ML = 1e-6
@@ -36,6 +41,13 @@ class CartridgeRow:
     """Wet mass of `load_ml`."""
     loaded_s: float
     done_s: float
+    held_ml: float | None = None
+    """What is in it, if it was on already when the day began; None: it is loaded."""
+    slugs: tuple[Slug, ...] = ()
+    """In the order in which they go in, what fills the hose and what stays behind with them; of a cartridge
+    of one clay none."""
+    loaded_from: str = ""
+    """The end at which slugs go in."""
 
     @property
     def minutes(self) -> float:
@@ -53,9 +65,14 @@ class PieceRow:
     before_ml: float
     """Clay in its first cartridge when it begins, if no more was loaded than `load_ml`."""
     first_ml: float
-    """The same to give to the piece's own run (cartridge: first_ml): full ml, never more than a cartridge."""
+    """The same to give to the piece's own run (cartridge: first_ml): full ml, never more than a cartridge.
+
+    Of a cartridge that was on already it is what is left in it, and not rounded.
+    """
     start_s: float
     end_s: float
+    uses_ml: tuple[float, ...] = ()
+    """`clay_ml` out of each of its cartridges."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +91,12 @@ class DaySheet:
     """In how many of 100 cartridges the loads are enough; None: no spread is known."""
 
 
-def make_sheet(pieces: Sequence[DayPiece], config: Config, wishes: Wishes) -> DaySheet:
+def make_sheet(
+    pieces: Sequence[DayPiece], config: Config, wishes: Wishes, left: Left | None = None
+) -> DaySheet:
     """The day for these pieces: as few changes of colour, then as few cartridges of each colour, as can be.
 
-    Raises PlanError when a cartridge can't even fill the hose.
+    `left`: it goes on with a cartridge that is on. Raises PlanError when a full one can't even fill the hose.
     """
     cartridge = config.cartridge
     fill_ml = filling_ml(cartridge)
@@ -87,8 +106,9 @@ def make_sheet(pieces: Sequence[DayPiece], config: Config, wishes: Wishes) -> Da
             f"the hose takes {fill_ml:g} ml, and a cartridge gives only {usable_ml:.4g} "
             "ml; fix line_ml, mixing_stages, volume_ml or reserve_ml"
         )
-    day = share(pieces, config, wishes)
-    clock = Clock(config, wishes)
+    day, clock = _shared(pieces, config, wishes, left), Clock(config, wishes)
+    if left is not None:
+        clock.go_on(left)
     for turn in day.turns:
         clock.take(turn)
     return DaySheet(
@@ -102,13 +122,31 @@ def make_sheet(pieces: Sequence[DayPiece], config: Config, wishes: Wishes) -> Da
     )
 
 
+def _shared(pieces: Sequence[DayPiece], config: Config, wishes: Wishes, left: Left | None) -> Shared:
+    """Which cartridge prints which pieces; without the piece that has left one, and what that began with."""
+    if left is None:
+        return share(pieces, config, wishes)
+    done = done_piece(left, config)
+    day = share([done, *pieces], config, replace(wishes, light_first=(BEFORE, *wishes.light_first)))
+    own = [
+        turn
+        for turn in day.turns
+        if (turn.colour != BEFORE if isinstance(turn, DayLoad) else turn[0] is not done)
+    ]
+    return replace(day, turns=tuple(own))
+
+
 def _changes(printed: Printed) -> int:
     """How often the piece changes its colour."""
+    if printed.printing.slugs is not None:
+        return 0
     return sum(before != after for (before, _), (after, _) in pairwise(printed.printing.uses))
 
 
 def _cartridge_row(used: Used, config: Config) -> CartridgeRow:
     load_ml = _loaded_ml(used, config)
+    slugs, loaded_from = _slugs(used, load_ml, config)
+    wet_g = sum(slug.wet_g for slug in slugs) or weigh(config, {used.colour: load_ml}).wet_g
     return CartridgeRow(
         used.number,
         used.colour,
@@ -116,14 +154,40 @@ def _cartridge_row(used: Used, config: Config) -> CartridgeRow:
         tuple(used.pieces),
         used.to_ml - used.from_ml,
         load_ml,
-        load_ml * config.clay.wet_density_g_ml,
+        wet_g,
         used.loaded_s,
         used.done_s,
+        used.held_ml,
+        slugs,
+        loaded_from,
     )
 
 
+def _slugs(used: Used, load_ml: float, config: Config) -> tuple[tuple[Slug, ...], str]:
+    """What goes in, in that order, and from which end; nothing for a cartridge of one clay.
+
+    What fills the hose leaves first; what stays behind is of the last clay.
+    """
+    printing, number = used.slugs or (None, 0)
+    inside = None if printing is None else printing.slugs
+    if inside is None:
+        return (), ""
+    parts = [(slug.mix, slug.clay_ml, False) for slug in inside.of[number]]
+    if used.fill_ml and same(parts[0][0], inside.first):
+        parts[0] = (inside.first, parts[0][1] + used.fill_ml, False)
+    elif used.fill_ml:
+        parts.insert(0, (inside.first, used.fill_ml, False))
+    behind_ml = load_ml - sum(ml for _, ml, _ in parts)
+    if behind_ml > ROUNDING_ML:
+        parts.append((parts[-1][0], behind_ml, True))
+    leaving = [slug_of(config, used.number, mix, ml, reserve=behind) for mix, ml, behind in parts]
+    return tuple(going_in(leaving, inside.loaded_from)), inside.loaded_from
+
+
 def _loaded_ml(used: Used, config: Config) -> float:
-    """What goes into the cartridge; never more than it holds."""
+    """What goes into the cartridge, or is in it; never more than it holds."""
+    if used.held_ml is not None:
+        return used.held_ml
     return min(loaded_ml(config, used.need_ml), config.cartridge.volume_ml)
 
 
@@ -131,7 +195,8 @@ def _piece_row(printed: Printed, cartridges: Sequence[Used], config: Config) -> 
     used, volume_ml = cartridges[printed.first - 1], config.cartridge.volume_ml
     before_ml = _loaded_ml(used, config) - (printed.from_ml - used.from_ml)
     only_ml = printed.printing.only_from_ml
-    first_ml = min(math.ceil(before_ml - ROUNDING_ML), volume_ml) if only_ml is None else only_ml
+    whole_ml = before_ml if used.held_ml is not None else math.ceil(before_ml - ROUNDING_ML)
+    first_ml = min(whole_ml, volume_ml) if only_ml is None else only_ml
     return PieceRow(
         printed.piece.name,
         tuple(range(printed.first, printed.first + len(printed.printing.uses))),
@@ -140,4 +205,5 @@ def _piece_row(printed: Printed, cartridges: Sequence[Used], config: Config) -> 
         first_ml,
         printed.start_s,
         printed.end_s,
+        tuple(ml for _, ml in printed.printing.uses),
     )

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from types import MappingProxyType
 
 from gpost import __version__
 from gpost.common.plain import shown, storable
+from gpost.report.digits import rounded
+from gpost.report.slugs import ORDER, slug_lines, slug_record
 from gpost.report.summary import CAUTIONS
 from gpost.report.wording import at_least, wrapped
 from gpost.workbook.day.pieces import LeftOut
@@ -14,14 +17,26 @@ from gpost.workbook.day.sheet import CartridgeRow, DaySheet, PieceRow
 
 _NAME_WIDTH = 34
 DAY_S = 24 * 3600
+NO_FILES: Mapping[str, str] = MappingProxyType({})
+HOLDS = (
+    "first_ml is what the cartridge holds when the piece begins, if just as much was loaded as is said above"
+)
+BY_HAND = f"{HOLDS}: give it to the piece's own run (cartridge: first_ml). More in it does no harm."
+IN_FILES = (
+    f"{HOLDS}. Each file begins by showing it with the clay, and waits before anything moves: look, and let "
+    "it go on if it is right."
+)
 
 
-def day_text(sheet: DaySheet, left_out: Sequence[LeftOut]) -> str:
-    """The sheet in lines of at most 80 characters; nothing in it can steer a terminal."""
+def day_text(sheet: DaySheet, left_out: Sequence[LeftOut], files: Mapping[str, str] = NO_FILES) -> str:
+    """The sheet in lines of at most 80 characters; nothing in it can steer a terminal.
+
+    `files`: the file that is written for each piece, by the piece's name.
+    """
     lines = [*wrapped(_head(sheet))]
     for title, part in (
         ("Cartridges, in the order of loading", _cartridges(sheet)),
-        ("Pieces, in the order of printing", _pieces(sheet)),
+        ("Pieces, in the order of printing", _pieces(sheet, files)),
         ("When to be there", _events(sheet)),
         ("Warnings", _listed(sheet.warnings)),
         ("Left out", _listed([f"{row.name}: {row.reason}" for row in left_out])),
@@ -34,8 +49,16 @@ def day_text(sheet: DaySheet, left_out: Sequence[LeftOut]) -> str:
     return "\n".join([*lines, ""])
 
 
-def day_json(sheet: DaySheet, left_out: Sequence[LeftOut]) -> str:
-    """The sheet as a JSON document; clock times are seconds after the day's midnight."""
+def day_json(
+    sheet: DaySheet,
+    left_out: Sequence[LeftOut],
+    files: Mapping[str, str] = NO_FILES,
+    printed: Mapping[str, str] = NO_FILES,
+) -> str:
+    """The sheet as a JSON document; clock times are seconds after the day's midnight.
+
+    `files` as above, and the same of what is `printed` already.
+    """
     document = {
         "version": 1,
         "gpost_version": __version__,
@@ -43,7 +66,8 @@ def day_json(sheet: DaySheet, left_out: Sequence[LeftOut]) -> str:
         "colour_changes_within": sheet.changes_within,
         "sure_percent": sheet.sure_percent,
         "cartridges": [_cartridge_record(row) for row in sheet.cartridges],
-        "pieces": [_piece_record(row) for row in sheet.pieces],
+        "pieces": [_piece_record(row, files) for row in sheet.pieces],
+        "printed": [{"name": storable(name), "file": storable(file)} for name, file in printed.items()],
         "events": [{"clock_s": round(e.clock_s, 1), "text": storable(e.text)} for e in sheet.events],
         "warnings": [storable(text) for text in sheet.warnings],
         "left_out": [{"name": storable(row.name), "reason": storable(row.reason)} for row in left_out],
@@ -71,12 +95,16 @@ def _cartridge_record(row: CartridgeRow) -> dict[str, object]:
         "loaded_s": round(row.loaded_s, 1),
         "done_s": round(row.done_s, 1),
         "minutes": round(row.minutes, 1),
+        "held_ml": row.held_ml,
+        "loaded_from": row.loaded_from or None,
+        "slugs": [rounded(slug_record(slug)) for slug in row.slugs],
     }
 
 
-def _piece_record(row: PieceRow) -> dict[str, object]:
+def _piece_record(row: PieceRow, files: Mapping[str, str]) -> dict[str, object]:
     return {
         "name": storable(row.name),
+        "file": storable(files[row.name]) if files else None,
         "cartridges": list(row.cartridges),
         "clay_ml": round(row.clay_ml, 3),
         "before_ml": round(row.before_ml, 3),
@@ -101,34 +129,36 @@ def _head(sheet: DaySheet) -> str:
 def _cartridges(sheet: DaySheet) -> Iterator[str]:
     for row in sheet.cartridges:
         fill = f"{row.fill_ml:.0f} ml to fill the hose, " if row.fill_ml else ""
-        least = f"{at_least(row.load_ml)} ml ({at_least(row.wet_g)} g wet)"
-        if sheet.sure_percent is not None:
+        least = f"load at least {at_least(row.load_ml)} ml ({at_least(row.wet_g)} g wet)"
+        if row.held_ml is not None:
+            least = f"it is on, with {row.held_ml:.0f} ml in it"
+        elif sheet.sure_percent is not None:
             least += f" to be {sheet.sure_percent:g} % sure"
         yield from wrapped(
             f"{row.number:>2}  {shown(row.colour)}: {fill}{', '.join(map(shown, row.pieces)) or 'no piece'}; "
-            f"load at least {least}, {row.minutes:.0f} min in use",
+            f"{least}, {row.minutes:.0f} min in use",
             first="  ",
             indent=" " * 6,
         )
+        if row.slugs:
+            yield from wrapped(ORDER[row.loaded_from], first=" " * 6, indent=" " * 6)
+        for slug in row.slugs:
+            yield from slug_lines(slug, " " * 6)
 
 
-def _pieces(sheet: DaySheet) -> Iterator[str]:
+def _pieces(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[str]:
     if sheet.pieces:
-        yield f"  {'piece':<{_NAME_WIDTH}} {'cartr.':>7} {'ml':>6} {'first_ml':>9} {'start':>7} {'end':>7}"
+        what = "file" if files else "piece"
+        yield f"  {what:<{_NAME_WIDTH}} {'cartr.':>7} {'ml':>6} {'first_ml':>9} {'start':>7} {'end':>7}"
     for row in sheet.pieces:
-        name = shown(row.name)
+        name = shown(files.get(row.name, row.name))
         if len(name) > _NAME_WIDTH:
             name = f"{name[: _NAME_WIDTH - 15]}...{name[-12:]}"
         numbers = f"{row.cartridges[0]}" + (f"-{row.cartridges[-1]}" if len(row.cartridges) > 1 else "")
         times = f"{time_of_day(row.start_s):>7} {time_of_day(row.end_s):>7}"
         yield f"  {name:<{_NAME_WIDTH}} {numbers:>7} {row.clay_ml:>6.0f} {row.first_ml:>9.0f} {times}"
     if sheet.pieces:
-        yield from wrapped(
-            "first_ml is what the cartridge holds when the piece begins, if just as much was loaded as is "
-            "said above: give it to the piece's own run (cartridge: first_ml). More in it does no harm.",
-            first="  ",
-            indent="  ",
-        )
+        yield from wrapped(IN_FILES if files else BY_HAND, first="  ", indent="  ")
 
 
 def _events(sheet: DaySheet) -> Iterator[str]:

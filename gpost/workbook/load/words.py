@@ -10,19 +10,15 @@ from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
+from gpost.report.slugs import ORDER, amount, slug_lines, slug_record, slugs_total
 from gpost.report.summary import CAUTIONS
 from gpost.report.wording import clock, indented, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.fronts import heights_text
 from gpost.supply.loading import Due, Edge, LoadingSheet, reach_of
 from gpost.supply.reach import joined
-from gpost.supply.slugs import Slug
 
 WIDTH = 80
-ORDER = {
-    "plunger": "filled from the plunger's end: what goes in first comes out first",
-    "outlet": "filled from the outlet's end: what goes in first comes out LAST",
-}
 
 
 def loading_json(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
@@ -36,13 +32,13 @@ def loading_json(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
         "gpost_version": __version__,
         "source": storable(name),
         "loaded_from": sheet.loaded_from,
-        "line": [_record(slug) for slug in sheet.of(0)],
+        "line": [slug_record(slug) for slug in sheet.of(0)],
         "cartridges": [
             {
                 "number": due.cartridge,
-                **_total(sheet.of(due.cartridge)),
+                **slugs_total(sheet.of(due.cartridge)),
                 "due": {"layer": due.layer, "height_mm": due.height_mm, "clock_s": due.clock_s},
-                "slugs": [_record(slug) for slug in sheet.of(due.cartridge)],
+                "slugs": [slug_record(slug) for slug in sheet.of(due.cartridge)],
             }
             for due in sheet.due
         ],
@@ -57,27 +53,6 @@ def loading_json(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
         "cautions": [*HANDLING, *CAUTIONS],
     }
     return json.dumps(rounded(document), indent=1, ensure_ascii=True) + "\n"
-
-
-def _total(slugs: list[Slug]) -> dict[str, Any]:
-    """What goes into one cartridge, its reserve included."""
-    lengths = [slug.length_mm for slug in slugs if slug.length_mm is not None]
-    return {
-        "clay_ml": sum(slug.clay_ml for slug in slugs),
-        "wet_g": sum(slug.wet_g for slug in slugs),
-        "length_mm": sum(lengths) if len(lengths) == len(slugs) else None,
-    }
-
-
-def _record(slug: Slug) -> dict[str, Any]:
-    return {
-        "clays": slug.mix,
-        "clay_ml": slug.clay_ml,
-        "wet_g": slug.wet_g,
-        "wet_g_of": {clay: share * slug.wet_g for clay, share in slug.mix.items()},
-        "length_mm": slug.length_mm,
-        "reserve": slug.reserve,
-    }
 
 
 def _edge_record(edge: Edge) -> dict[str, Any]:
@@ -98,13 +73,13 @@ def loading_text(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
     lines = [*indented(f"Loading sheet for {shown(name)}"), ""]
     if sheet.of(0):
         lines += indented("The line, before the cartridge is put on; what goes in first comes out first")
-        lines += [line for slug in sheet.of(0) for line in _slug(slug)]
+        lines += [line for slug in sheet.of(0) for line in slug_lines(slug)]
         lines += [""]
     for due in sheet.due:
         lines += [*indented(f"Cartridge {due.cartridge}, {ORDER[sheet.loaded_from]}"), *_due(due)]
         slugs = sheet.of(due.cartridge)
-        lines += [line for slug in slugs for line in _slug(slug)]
-        lines += [f"  in all {_amount(slugs)}", ""]
+        lines += [line for slug in slugs for line in slug_lines(slug)]
+        lines += [f"  in all {amount(slugs)}", ""]
     lines += [*_edges(sheet), *_heights(plan, sheet)]
     for title, texts in (("Warnings", sheet.warnings), ("Take care", (*HANDLING, *CAUTIONS))):
         lines += [title] if texts else []
@@ -127,23 +102,6 @@ def _due(due: Due) -> list[str]:
     place = f"layer {due.layer} ({due.height_mm:z.1f} mm)" if due.layer else "the start of layer 1"
     text = f"due at {place}, {clock(due.clock_s)} h (h:mm) after the start; an estimate, waiting not counted"
     return wrapped(text, indent="    ", first="  ")
-
-
-def _slug(slug: Slug) -> Iterator[str]:
-    text = f"{_amount([slug])}  {shown(name_of(slug.mix))}"
-    if slug.reserve:
-        text += " (reserve, stays behind)"
-    if len(slug.mix) > 1:
-        parts = ", ".join(f"{share * slug.wet_g:.0f} g {shown(clay)}" for clay, share in slug.mix.items())
-        text += f": wedge {parts}"
-    yield from wrapped(text, indent=" " * 6, first="  - ")
-
-
-def _amount(slugs: list[Slug]) -> str:
-    """ml, grams, and mm of cartridge if they are known."""
-    text = f"{sum(slug.clay_ml for slug in slugs):.0f} ml, {sum(slug.wet_g for slug in slugs):.0f} g"
-    lengths = [slug.length_mm for slug in slugs if slug.length_mm is not None]
-    return f"{text}, {sum(lengths):.0f} mm" if len(lengths) == len(slugs) else text
 
 
 def _edges(sheet: LoadingSheet) -> Iterator[str]:

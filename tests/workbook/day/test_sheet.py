@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 
 from gpost.config.model import Config
 from gpost.errors import PlanError
-from gpost.workbook.day.pieces import DayPiece, Printing, Stop
+from gpost.supply.slugs import Slug
+from gpost.workbook.day.pieces import DayPiece, Printing, Slugs, Stop
+from gpost.workbook.day.rest import Left
 from gpost.workbook.day.sheet import DaySheet, make_sheet
 from gpost.workbook.day.wishes import Wishes
 
@@ -396,8 +398,13 @@ def days(draw: st.DrawFn) -> list[DayPiece]:
     return [long(f"p{k}", found) for k, found in enumerate(draw(st.lists(uses, min_size=1, max_size=5)))]
 
 
-def best_day(pieces: list[DayPiece], usable_ml: float, fill_ml: float) -> tuple[int, int]:
-    """Fewest changes of colour between pieces, and then cartridges: every order, and every time to load tried."""
+def best_day(
+    pieces: list[DayPiece], usable_ml: float, fill_ml: float, colour: str = "", room_ml: float = 0.0
+) -> tuple[int, int]:
+    """Fewest changes of colour between pieces, and then cartridges: every order, and every time to load tried.
+
+    It begins with so much in a cartridge of that colour, or with none.
+    """
 
     @cache
     def rest(left: frozenset[DayPiece], colour: str, room_ml: float) -> tuple[int, int]:
@@ -406,21 +413,22 @@ def best_day(pieces: list[DayPiece], usable_ml: float, fill_ml: float) -> tuple[
             return 0, 0
         found = []
         for piece in left:
-            (first, first_ml), (last, last_ml) = piece.full.uses[0], piece.full.uses[-1]
+            (_, first_ml), (_, last_ml) = piece.full.uses[0], piece.full.uses[-1]
+            (first, last), own = piece.full.hose, piece.full.slugs is not None
             new = len(piece.full.uses) - 1
             change = first != colour
-            starts = [] if change else [(0, 0, room_ml), (0, 1, usable_ml)]
+            starts = [] if change else [(0, 0, 0.0 if own else room_ml), (0, 1, usable_ml)]
             # where the colour changes a cartridge fills the hose, and the piece is on that or on one more
             starts += [(1, 1, usable_ml - fill_ml), (1, 2, usable_ml)] if change else []
             for changes, loads, have_ml in starts:
                 if have_ml >= first_ml:
-                    room = usable_ml - last_ml if new else have_ml - first_ml
+                    room = 0.0 if own else usable_ml - last_ml if new else have_ml - first_ml
                     more = rest(left - {piece}, last, room)
                     found.append((changes + more[0], loads + new + more[1]))
         return min(found)
 
-    changes, cartridges = rest(frozenset(pieces), "", 0.0)
-    return changes - 1, cartridges
+    changes, cartridges = rest(frozenset(pieces), colour, room_ml)
+    return changes - (not colour), cartridges + bool(colour)
 
 
 @given(days())
@@ -430,6 +438,78 @@ def test_a_day_against_every_order(pieces: list[DayPiece]) -> None:
     sheet = make_sheet(pieces, studio(), PLAIN)
     assert (sheet.colour_changes, len(sheet.cartridges)) == best_day(pieces, 950, 60)
     assert all(row.clay_ml <= 950 + 1e-6 for row in sheet.cartridges)
+
+
+@given(days(), st.lists(st.tuples(st.integers(1, 9), st.integers(1, 9)), min_size=1, max_size=3))
+@settings(deadline=None)
+def test_a_day_with_slugs_against_every_order(pieces: list[DayPiece], slugs: list[tuple[int, int]]) -> None:
+    """The same where some pieces begin in white, end in blue, and share a cartridge with nothing but a filling."""
+    own = [in_slugs(f"s{k}", 50.0 * white, 50.0 * blue) for k, (white, blue) in enumerate(slugs)]
+    day = [*pieces[: 5 - len(own)], *own]
+    sheet = make_sheet(day, studio(), PLAIN)
+    assert (sheet.colour_changes, len(sheet.cartridges)) == best_day(day, 950, 60)
+    for row in sheet.cartridges:
+        assert row.clay_ml <= 950 + 1e-6
+        assert len(row.pieces) == 1 or not any(name.startswith("s") for name in row.pieces)
+        assert sum(slug.clay_ml for slug in row.slugs) == pytest.approx(row.load_ml if row.slugs else 0)
+
+
+@given(days(), st.sampled_from(["white", "blue"]), st.integers(2, 20))
+@settings(deadline=None)
+def test_the_rest_of_a_day_against_every_order(pieces: list[DayPiece], colour: str, left: int) -> None:
+    """The same where a cartridge is on, and its clay in the hose: it is the first, and gives what is left in it."""
+    held_ml = 50.0 * left
+    sheet = make_sheet(pieces, studio(), PLAIN, Left(colour, held_ml))
+    assert (sheet.colour_changes, len(sheet.cartridges)) == best_day(pieces, 950, 60, colour, held_ml - 50)
+    first = sheet.cartridges[0]
+    assert (first.colour, first.held_ml, first.load_ml, first.fill_ml) == (colour, held_ml, held_ml, 0)
+    assert first.clay_ml <= held_ml - 50 + 1e-6
+    assert all(row.held_ml is None and row.clay_ml <= 950 + 1e-6 for row in sheet.cartridges[1:])
+
+
+def test_a_day_that_goes_on_with_a_cartridge() -> None:
+    """300 ml are on, 50 of them reserve: a of 200 goes on it, with no filling; b of 100 takes another."""
+    sheet = make_sheet([small("a", 200), small("b", 100)], studio(), PLAIN, Left("white", 300.0))
+    assert [(row.held_ml, row.pieces, row.load_ml) for row in sheet.cartridges] == [
+        (300, ("a",), 300),
+        (None, ("b",), 150),
+    ]
+    assert [(row.name, row.cartridges, row.first_ml) for row in sheet.pieces] == [("a", (1,), 300), ("b", (2,), 150)]
+    assert clock(sheet)[0] == (0, "cartridge 1 (white) is on")
+    assert [row.start_s - NINE_S for row in sheet.pieces] == [0, 20 * 60]
+    assert not sheet.warnings
+
+
+def in_slugs(name: str, white_ml: float, blue_ml: float) -> DayPiece:
+    """A piece out of one cartridge with white first, then blue; the hose is blue at its end."""
+    found = [Slug(1, {"white": 1.0}, white_ml, 0.0, None), Slug(1, {"blue": 1.0}, blue_ml, 0.0, None)]
+    slugs = Slugs({"white": 1.0}, "blue", (tuple(found),), "outlet")
+    printing = Printing((("white, blue", white_ml + blue_ml),), 600.0, slugs=slugs)
+    return DayPiece(name, printing, printing)
+
+
+def test_slugs_have_a_cartridge_of_their_own() -> None:
+    """White before it and blue after it need no filling, and share nothing with it, though there is room."""
+    pieces = [small("w", 100), in_slugs("s", 100, 150), small("b", 100, colour="blue")]
+    sheet = make_sheet(pieces, studio(), PLAIN)
+    assert [(row.colour, row.pieces, row.fill_ml, row.load_ml) for row in sheet.cartridges] == [
+        ("white", ("w",), 60, 210),
+        ("white, blue", ("s",), 0, 300),
+        ("blue", ("b",), 0, 150),
+    ]
+    assert (sheet.colour_changes, sheet.changes_within, sheet.warnings) == (0, 0, ())
+
+
+def test_slugs_fill_the_hose_themselves() -> None:
+    """60 ml more of the first clay leave first; filled from the outlet's end, they go in last."""
+    (row,) = make_sheet([in_slugs("s", 100, 150)], studio(), PLAIN).cartridges
+    assert [(slug.mix, slug.clay_ml, slug.reserve) for slug in row.slugs] == [
+        ({"blue": 1.0}, 50, True),
+        ({"blue": 1.0}, 150, False),
+        ({"white": 1.0}, 160, False),
+    ]
+    assert (row.fill_ml, row.clay_ml, row.load_ml, row.loaded_from) == (60, 310, 360, "outlet")
+    assert row.wet_g == pytest.approx(720)
 
 
 def test_many_pieces_that_change_colour_do_not_take_for_ever() -> None:

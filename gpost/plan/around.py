@@ -99,6 +99,11 @@ def lay_round(plan: Plan, settings: RingSettings, *, why: str) -> list[LayClay]:
     nearest_mm = max(half_wall_mm(plan), half_mm) + settings.distance_mm + half_mm
     _refuse_off_bed(plan, foot)
     outs = [nearest_mm + step_mm * number for number in reversed(range(settings.rounds))]
+    bed = plan.config.machine.bed
+    if outs[0] > math.hypot(bed.x_max_mm - bed.x_min_mm, bed.y_max_mm - bed.y_min_mm):
+        raise PlanError(
+            f"beads {outs[0]:.4g} mm from the foot are off any bed; lay them nearer (distance_mm, between_mm)"
+        )
     ways = [_from_park(plan, way_round(foot, out_mm, bead.width_mm)) for out_mm in outs]
     kept = [*_edges(plan, settings, foot), *_others(plan, settings)]
     _refuse_too_near(settings, bead, foot, half_wall_mm(plan), ways, kept)

@@ -21,7 +21,7 @@ def to_prepare(summary: Summary, star: Stars) -> Iterator[str]:
         return
     yield "Prepare"
     for clay in summary.clays:
-        yield from wrapped(_clay(clay, star), indent=" " * 8, first="  ")
+        yield from wrapped(clay_text(clay, star("cartridges.load_g")), indent=" " * 8, first="  ")
     foot = f"x {summary.piece.foot_x_mm:z.0f}, y {summary.piece.foot_y_mm:z.0f} mm"
     slab = summary.slab
     if slab is None:
@@ -33,7 +33,8 @@ def to_prepare(summary: Summary, star: Stars) -> Iterator[str]:
     yield from wrapped(text, indent=" " * 8, first="  ")
 
 
-def _clay(clay: ClayRecord, star: Stars) -> str:
+def clay_text(clay: ClayRecord, star: str) -> str:
+    """How much of a clay to wedge, what it is for, and what colours it."""
     parts = [
         (clay.piece_ml, "in the piece"),
         (clay.beside_ml, "beside it"),
@@ -42,7 +43,7 @@ def _clay(clay: ClayRecord, star: Stars) -> str:
         (clay.waste_ml, "waste"),
     ]
     said = ", ".join(f"{ml:.0f} {what}" for ml, what in parts if ml >= WORTH_SAYING_ML)
-    weight = f"{mass(clay.wet_g)}{star('cartridges.load_g')}"
+    weight = f"{mass(clay.wet_g)}{star}"
     text = f"wedge {shown(clay.name)}: {weight}, {clay.clay_ml / 1000:.2f} l (ml: {said})"
     stains = [f"{grams:.2g} g {shown(name)}" for name, grams in clay.stains_g.items() if grams]
     if stains:

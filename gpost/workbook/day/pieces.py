@@ -19,6 +19,7 @@ from gpost.read.packed import pieces_in
 from gpost.steps.recipe import Recipe, make_recipe, recipe_of
 from gpost.supply.bands import Mix, name_of
 from gpost.supply.cartridges import cartridges, contents, misfit_of_colours
+from gpost.supply.claylist import ClayNeed, clay_needs
 from gpost.supply.display import Messages
 from gpost.supply.loading import slugs_of
 from gpost.supply.slugs import Slug
@@ -124,6 +125,8 @@ class DayPiece:
     """From a full cartridge, with the hose full of its first colour."""
     filling: Printing
     """From a cartridge that has filled the hose first."""
+    needs: tuple[ClayNeed, ...] = field(default=(), compare=False, repr=False)
+    """What it takes of each clay, its slab included."""
     job: Job | None = field(default=None, compare=False, repr=False)
     """None: it is printed already, or of no file."""
 
@@ -197,12 +200,12 @@ def filling_ml(cartridge: Cartridge) -> float:
 def _piece(job: Job) -> DayPiece:
     """Raises PlanError for what can't be printed, and SourceError."""
     plan, cartridge = _plan(job, None), job.recipe.config.cartridge
-    full = _printing(plan, job, cartridge.volume_ml)
+    full, needs = _printing(plan, job, cartridge.volume_ml), tuple(clay_needs(plan))
     filled_ml = cartridge.volume_ml - filling_ml(cartridge)
     if len(full.uses) == 1 or filled_ml <= cartridge.reserve_ml:
-        return DayPiece(job.path.name, full, full, job)
+        return DayPiece(job.path.name, full, full, needs, job)
     filled = _printing(_planned(plan, job, filled_ml), job, filled_ml)
-    return DayPiece(job.path.name, full, filled, job)
+    return DayPiece(job.path.name, full, filled, needs, job)
 
 
 def begun_on(piece: DayPiece, held_ml: float) -> DayPiece:

@@ -11,6 +11,7 @@ from gpost.clay.chances import CHANCE
 from gpost.config.model import Config
 from gpost.errors import PlanError
 from gpost.supply.bands import same
+from gpost.supply.claylist import ClayNeed, ClayRow, added, clay_row
 from gpost.supply.loading import going_in, slug_of
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import counted_on_ml, loaded_ml
@@ -89,6 +90,8 @@ class DaySheet:
     """Changes of colour inside pieces."""
     sure_percent: float | None = None
     """In how many of 100 cartridges the loads are enough; None: no spread is known."""
+    clays: tuple[ClayRow, ...] = ()
+    """What to wedge, in the order in which it is needed."""
 
 
 def make_sheet(
@@ -111,15 +114,30 @@ def make_sheet(
         clock.go_on(left)
     for turn in day.turns:
         clock.take(turn)
+    rows = tuple(_cartridge_row(used, config) for used in clock.cartridges)
     return DaySheet(
-        tuple(_cartridge_row(used, config) for used in clock.cartridges),
+        rows,
         tuple(_piece_row(printed, clock.cartridges, config) for printed in clock.pieces),
         tuple(clock.events),
         day.colour_changes,
         tuple(doubts(day, clock, config, wishes)),
         sum(map(_changes, clock.pieces)),
         100 * (1 - CHANCE) if config.spreads.of_cartridges else None,
+        _clays(rows, [printed.piece for printed in clock.pieces], config),
     )
+
+
+def _clays(rows: Sequence[CartridgeRow], pieces: Sequence[DayPiece], config: Config) -> tuple[ClayRow, ...]:
+    """What to wedge: all that is loaded that day, and the slabs. What is on already has been wedged."""
+    loaded: list[ClayNeed] = []
+    for row in rows:
+        parts = [(slug.mix, slug.clay_ml) for slug in row.slugs] or [({row.colour: 1.0}, row.load_ml)]
+        if row.held_ml is None:
+            loaded += [ClayNeed(clay, left_ml=share * ml) for mix, ml in parts for clay, share in mix.items()]
+    takes = [
+        need._replace(left_ml=-need.piece_ml - need.beside_ml) for piece in pieces for need in piece.needs
+    ]
+    return tuple(clay_row(config, need) for need in added([*loaded, *takes]))
 
 
 def _shared(pieces: Sequence[DayPiece], config: Config, wishes: Wishes, left: Left | None) -> Shared:

@@ -9,8 +9,10 @@ from types import MappingProxyType
 from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.report.digits import rounded
+from gpost.report.prepared import clay_record
 from gpost.report.slugs import ORDER, slug_lines, slug_record
 from gpost.report.summary import CAUTIONS
+from gpost.report.textload import clay_text
 from gpost.report.wording import at_least, wrapped
 from gpost.workbook.day.pieces import LeftOut
 from gpost.workbook.day.sheet import CartridgeRow, DaySheet, PieceRow
@@ -35,6 +37,7 @@ def day_text(sheet: DaySheet, left_out: Sequence[LeftOut], files: Mapping[str, s
     """
     lines = [*wrapped(_head(sheet))]
     for title, part in (
+        ("Prepare", _prepare(sheet)),
         ("Cartridges, in the order of loading", _cartridges(sheet)),
         ("Pieces, in the order of printing", _pieces(sheet, files)),
         ("When to be there", _events(sheet)),
@@ -65,6 +68,7 @@ def day_json(
         "colour_changes": sheet.colour_changes,
         "colour_changes_within": sheet.changes_within,
         "sure_percent": sheet.sure_percent,
+        "clays": [clay_record(row).model_dump() for row in sheet.clays],
         "cartridges": [_cartridge_record(row) for row in sheet.cartridges],
         "pieces": [_piece_record(row, files) for row in sheet.pieces],
         "printed": [{"name": storable(name), "file": storable(file)} for name, file in printed.items()],
@@ -124,6 +128,11 @@ def _head(sheet: DaySheet) -> str:
     if sheet.changes_within:
         changes += f" between pieces and {sheet.changes_within} inside them"
     return f"{', '.join([*said, changes])}, {until}"
+
+
+def _prepare(sheet: DaySheet) -> Iterator[str]:
+    for row in sheet.clays:
+        yield from wrapped(clay_text(clay_record(row), ""), first="  ", indent=" " * 6)
 
 
 def _cartridges(sheet: DaySheet) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from functools import cache
 from itertools import pairwise, permutations
 
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 
 from gpost.config.model import Config
 from gpost.errors import PlanError
+from gpost.supply.claylist import ClayNeed
 from gpost.supply.slugs import Slug
 from gpost.workbook.day.pieces import DayPiece, Printing, Slugs, Stop
 from gpost.workbook.day.rest import Left
@@ -474,7 +476,10 @@ def test_a_day_that_goes_on_with_a_cartridge() -> None:
         (300, ("a",), 300),
         (None, ("b",), 150),
     ]
-    assert [(row.name, row.cartridges, row.first_ml) for row in sheet.pieces] == [("a", (1,), 300), ("b", (2,), 150)]
+    assert [(row.name, row.cartridges, row.first_ml) for row in sheet.pieces] == [
+        ("a", (1,), 300),
+        ("b", (2,), 150),
+    ]
     assert clock(sheet)[0] == (0, "cartridge 1 (white) is on")
     assert [row.start_s - NINE_S for row in sheet.pieces] == [0, 20 * 60]
     assert not sheet.warnings
@@ -541,3 +546,23 @@ def test_what_a_piece_begins_with_has_the_margin_in_it() -> None:
     assert make_sheet([small("one", 300)], studio(), PLAIN).sure_percent is None
     for row, used_ml in zip(sheet.pieces, (60, 60 + sheet.pieces[0].clay_ml), strict=True):
         assert row.before_ml == pytest.approx(560 + 50 + 1.6449 * 10 - used_ml, abs=0.01)
+
+
+def test_what_to_wedge_is_what_is_loaded_and_the_slabs() -> None:
+    """Two pieces in white and one in blue: pieces, what is run out, slab, and the rest, which stays somewhere.
+
+    Loaded are 60 ml for the hose, the pieces, and 50 of reserve: twice, for two cartridges.
+    """
+
+    def piece(name: str, ml: float, colour: str) -> DayPiece:
+        needs = (ClayNeed(colour, piece_ml=ml - 10, beside_ml=10, left_ml=77, slab_ml=30),)
+        return dataclasses.replace(small(name, ml, colour=colour), needs=needs)
+
+    sheet = make_sheet(
+        [piece("a", 200, "white"), piece("b", 100, "white"), piece("c", 80, "blue")], studio(), PLAIN
+    )
+    found = {row.need.name: row.need for row in sheet.clays}
+    assert found["white"] == ClayNeed("white", 280, 20, 60 + 300 + 50 - 300, 60)
+    assert found["blue"] == ClayNeed("blue", 70, 10, 60 + 80 + 50 - 80, 30)
+    assert sum(row.load_ml for row in sheet.cartridges) + 90 == sum(need.clay_ml for need in found.values())
+    assert [row.wet_g for row in sheet.clays] == [2.0 * need.clay_ml for need in found.values()]

@@ -77,6 +77,17 @@ def check_intention(intention: object, survey: Survey, *, has_e: bool = True) ->
                     "clay can't be scaled when the file has no E (`metering: {unit: path}`); change the feed "
                     "or the machine's own flow"
                 )
+        case Silence():
+            _check_lines(intention, survey)
+        case SilencePush():
+            _check_push(intention, survey)
+        case _:
+            _check_rest(intention)
+
+
+def _check_rest(intention: object) -> None:
+    """What no line of the file hangs on, and what is no intention at all."""
+    match intention:
         case Shift():
             _need(
                 intention.first_line <= intention.end_line, "wants to move lines that end before they begin"
@@ -86,10 +97,6 @@ def check_intention(intention: object, survey: Survey, *, has_e: bool = True) ->
             for low, high in (intention.x_mm, intention.y_mm):
                 _need(low < high, "wants a slab that ends where it begins, or before")
             _amount(intention.clay_ml, "a slab's clay")
-        case Silence():
-            _check_lines(intention, survey)
-        case SilencePush():
-            _check_push(intention, survey)
         case Rehearse():
             _need(False, "wants a rehearsal, which only who runs the job can ask for")
         case LeastLayerTime():

@@ -102,7 +102,7 @@ from gpost.supply.fronts import asked_text, change_text, expected_text, lag_ml, 
 from gpost.supply.names import alike, doubt
 from gpost.supply.reach import Reach, reach
 from gpost.supply.stretches import Stretch, even_places, full_places
-from gpost.supply.sure import DryRisk, counted_on_ml, dry_risks, front_span, print_chance, reach_ml
+from gpost.supply.sure import DryRisk, counted_on_ml, dry_risks, front_span, ml_text, print_chance, reach_ml
 from gpost.supply.weights import weigh
 from gpost.supply.working import Waits, ages_s, first_stale, loads, longest_wait_s
 from gpost.survey.model import Survey
@@ -212,6 +212,7 @@ __all__ = [  # noqa: RUF022
     "DryRisk",
     "dry_risks",
     "print_chance",
+    "ml_text",
     "front_span",
     "owed_ml",
     "Stretch",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from gpost.clay.chances import reach_sds
 from gpost.plan.intentions import Pause
 from gpost.plan.intime import wanted
 from gpost.plan.layers import clay_past, spot_words
@@ -41,6 +42,8 @@ def asked_text(plan: Plan, pause: Pause) -> str:
     off_mm = round(survey.height_at(spot), 1) - round(pause.asked_mm, 1)
     if abs(off_mm) < LEAST_TOLD_MM:
         return "as asked"
+    if abs(off_mm) < _unsure_mm(plan, pause):
+        return f"at the {pause.asked_mm:g} mm asked for, as near as can be told"
     return f"{abs(off_mm):.1f} mm {'above' if off_mm > 0 else 'below'} the {pause.asked_mm:g} mm asked for"
 
 
@@ -51,6 +54,15 @@ def expected_text(plan: Plan, pause: Pause) -> str:
         f"{pause.colour}: the pause is at {stands}, and the new clay is expected at {front}, "
         f"{asked_text(plan, pause)}{change_text(plan, pause)}{span_text(plan, pause)}"
     )
+
+
+def _unsure_mm(plan: Plan, pause: Pause) -> float:
+    """A standard deviation of where the clay shows, mm: less can't be told; 0 where it isn't known."""
+    span = front_span(plan, pause)
+    if span is None:
+        return 0.0
+    low_mm, high_mm = (plan.survey.height_at(spot) for spot in span)
+    return (high_mm - low_mm) / (2 * reach_sds())
 
 
 def span_text(plan: Plan, pause: Pause) -> str:

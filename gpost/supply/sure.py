@@ -21,6 +21,8 @@ from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.supply.cartridges import CartridgeUse, cartridges, front_ml, owed_ml, what_is_in
 
+WORTH_A_DIGIT_ML = 0.5
+
 
 class DryRisk(NamedTuple):
     """How sure it is that a cartridge does."""
@@ -56,6 +58,12 @@ def counted_on_ml(config: Config, load_ml: float | None, chance: float = CHANCE)
     """Clay that a cartridge with so much in it gives, but for that chance, ml; None: a full one."""
     _, held_ml, weighed = what_is_in(config.cartridge, load_ml)
     return sure_ml(Load(0.0, held_ml, config.cartridge.reserve_ml, weighed), config.spreads, chance)
+
+
+def ml_text(config: Config, ml: float) -> str:
+    """An amount of clay in ml, to the digits that it deserves: whole ones where E may be off by half a ml."""
+    off_ml = abs(ml) * (config.spreads.metered or 0.0)
+    return f"{ml:.0f}" if off_ml >= WORTH_A_DIGIT_ML else f"{ml:.1f}"
 
 
 def chance_words(chance: float) -> str:

@@ -36,6 +36,7 @@ from gpost.api import (
     front_spot,
     hookimpl,
     longest_wait_s,
+    ml_text,
     need_layers,
     reach,
     running_out,
@@ -103,7 +104,7 @@ class Tally(Step[TallySettings]):
             parts = colours(plan, survey.start_of(first), end)
             yield Note(
                 f"{_layers(first + 1, after)}, up to {height_mm[first:after].max():.1f} mm: "
-                f"{_amount(plan, parts)}{_parts(parts)}"
+                f"{_amount(plan, parts)}{_parts(plan, parts)}"
             )
 
 
@@ -129,24 +130,28 @@ def _use_text(plan: Plan, use: CartridgeUse) -> str:
     amount, again_ml = _amount(plan, use.amounts_ml), use.need_ml - use.clay_ml
     if again_ml >= WORTH_SAYING_ML:
         amount = (
-            f"{_amount(plan, use.parts_of(use.need_ml))}, {again_ml:.1f} ml of which are drawn back again"
+            f"{_amount(plan, use.parts_of(use.need_ml))}, {_ml(plan, again_ml)} of which are drawn back again"
         )
     return (
         f"cartridge {use.number} ({use.colour}){where}: {amount}, "
-        f"of {use.usable_ml:.1f} ml that can be counted on"
+        f"of {_ml(plan, use.usable_ml)} that can be counted on"
     )
 
 
+def _ml(plan: Plan, ml: float) -> str:
+    return f"{ml_text(plan.config, ml)} ml"
+
+
 def _amount(plan: Plan, amounts_ml: dict[str, float]) -> str:
-    return f"{sum(amounts_ml.values()):.1f} ml, {weigh(plan.config, amounts_ml).wet_g:.0f} g wet"
+    return f"{_ml(plan, sum(amounts_ml.values()))}, {weigh(plan.config, amounts_ml).wet_g:.0f} g wet"
 
 
-def _parts(parts: dict[str, float]) -> str:
+def _parts(plan: Plan, parts: dict[str, float]) -> str:
     """How a band divides into colours, if it does."""
     parts = {colour: clay_ml for colour, clay_ml in parts.items() if clay_ml > LEAST_ML}
     if len(parts) < 2:
         return "".join(f" ({colour})" for colour in parts)
-    return " (" + ", ".join(f"{colour} {clay_ml:.1f} ml" for colour, clay_ml in parts.items()) + ")"
+    return " (" + ", ".join(f"{colour} {_ml(plan, clay_ml)}" for colour, clay_ml in parts.items()) + ")"
 
 
 def _colours(plan: Plan, uses: list[CartridgeUse]) -> Iterator[Note]:
@@ -157,8 +162,8 @@ def _colours(plan: Plan, uses: list[CartridgeUse]) -> Iterator[Note]:
         piece_ml = in_piece.get(colour, 0.0)
         beside_ml = out.get(colour, 0.0) - piece_ml
         yield Note(
-            f"{colour}: {given_ml:.1f} ml leave the cartridges, {piece_ml:.1f} ml are in the piece, "
-            f"{beside_ml:.1f} ml are run out beside it"
+            f"{colour}: {_ml(plan, given_ml)} leave the cartridges, {_ml(plan, piece_ml)} are in the piece, "
+            f"{_ml(plan, beside_ml)} are run out beside it"
         )
 
 
@@ -222,7 +227,7 @@ def _short(plan: Plan) -> Iterator[Note]:
         more = math.ceil(use.over_ml / plan.config.cartridge.usable_ml - 1e-9)
         yield Note(
             f"cartridge {use.number} ({use.colour}) runs out in {spot_words(plan.survey, empty)}: "
-            f"{use.need_ml:.1f} ml are asked of it, {use.usable_ml:.1f} ml can be counted on. At least "
+            f"{_ml(plan, use.need_ml)} are asked of it, {_ml(plan, use.usable_ml)} can be counted on. At least "
             f"{more} more cartridge{'s' if more > 1 else ''} and a pause for each are needed; add refill "
             f"to the steps, after swap",
             warning=True,

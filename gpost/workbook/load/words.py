@@ -109,7 +109,8 @@ def _edges(sheet: LoadingSheet) -> Iterator[str]:
         yield "On the piece, from the bottom up"
         yield from wrapped(f"{shown(name_of(sheet.first))} at the start", indent=" " * 6, first="  - ")
     for edge in sheet.edges:
-        text = f"{shown(name_of(edge.wish.mix))} from {edge.half_mm:.1f} mm on"
+        where = f"{edge.half_mm:.1f}" if edge.low_mm is None else f"about {edge.half_mm:.0f}"
+        text = f"{shown(name_of(edge.wish.mix))} from {where} mm on"
         if sheet.line.mixes:
             text += f" (half; a trace from {edge.start_mm:.1f}, full from {edge.full_mm:.1f} mm on)"
         if edge.low_mm is not None:

@@ -227,9 +227,9 @@ def _short(plan: Plan) -> Iterator[Note]:
         more = math.ceil(use.over_ml / plan.config.cartridge.usable_ml - 1e-9)
         yield Note(
             f"cartridge {use.number} ({use.colour}) runs out in {spot_words(plan.survey, empty)}: "
-            f"{_ml(plan, use.need_ml)} are asked of it, {_ml(plan, use.usable_ml)} can be counted on. At least "
-            f"{more} more cartridge{'s' if more > 1 else ''} and a pause for each are needed; add refill "
-            f"to the steps, after swap",
+            f"{_ml(plan, use.need_ml)} are asked of it, {_ml(plan, use.usable_ml)} can be counted on. "
+            f"At least {more} more cartridge{'s' if more > 1 else ''} and a pause for each are needed; add "
+            f"refill to the steps, after swap",
             warning=True,
         )
 

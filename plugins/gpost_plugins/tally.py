@@ -20,7 +20,6 @@ from gpost.api import (
     Positive,
     Reach,
     Settings,
-    Size,
     Spot,
     Step,
     Survey,
@@ -31,7 +30,6 @@ from gpost.api import (
     change_spots,
     change_text,
     colours,
-    fired_size,
     first_stale,
     front_spot,
     hookimpl,
@@ -67,7 +65,7 @@ class Tally(Step[TallySettings]):
 
     Says how much clay and wet mass each cartridge gives, how much goes into each band of height, how
     much of each colour is in the piece, where each new colour is expected to show, how old the clay gets
-    and how long a pause may last, what the piece weighs dry and how high it is fired. Colour is counted
+    and how long a pause may last, and what the piece weighs dry. Colour is counted
     where it leaves the nozzle: one hose volume after it left the cartridge. Primes and purges count in
     the cartridges but not in the piece. Changes nothing in the file.
 
@@ -86,7 +84,7 @@ class Tally(Step[TallySettings]):
         uses = cartridges(plan)
         yield from (Note(f"{_use_text(plan, use)}") for use in uses)
         if survey.pieces == 1:
-            yield _piece(survey, plan)
+            yield _piece(plan)
             yield from self._bands(survey, plan)
         yield from _colours(plan, uses)
         yield from _fronts(plan)
@@ -108,16 +106,11 @@ class Tally(Step[TallySettings]):
             )
 
 
-def _piece(survey: Survey, plan: Plan) -> Note:
-    """Mass of the piece, and its size after firing."""
-    clay, (x_mm, y_mm, _) = plan.config.clay, survey.bounds_mm
+def _piece(plan: Plan) -> Note:
+    """Mass of the piece; its sizes are in the summary."""
     mass = weigh(plan.config, colours(plan))
-    printed = Size(x_mm[1] - x_mm[0], y_mm[1] - y_mm[0], survey.height_mm)
-    fired = fired_size(printed, clay.shrinkage_percent, clay.shrinkage_z_percent)
     return Note(
-        f"the piece: {mass.wet_g:.0f} g wet, {mass.dry_g:.0f} g dry, {mass.water_g:.0f} g of water to dry "
-        f"off; its path, {printed.x_mm:.0f} x {printed.y_mm:.0f} mm and {printed.z_mm:.0f} mm high, comes to "
-        f"{fired.x_mm:.0f} x {fired.y_mm:.0f} and {fired.z_mm:.0f} mm when fired"
+        f"the piece: {mass.wet_g:.0f} g wet, {mass.dry_g:.0f} g dry, {mass.water_g:.0f} g of water to dry off"
     )
 
 

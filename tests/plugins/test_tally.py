@@ -60,8 +60,7 @@ def test_cartridges_bands_and_colours_by_hand() -> None:
         "cartridge 1 (grey): 480.0 ml, 960 g wet, of 950.0 ml that can be counted on",
         "cartridge 2 (blue), loaded at layer 45 (90.0 mm): 560.0 ml, 1120 g wet, of 950.0 ml that "
         "can be counted on",
-        "the piece: 2000 g wet, 1500 g dry, 500 g of water to dry off; its path, 80 x 80 mm and 200 mm high, "
-        "comes to 69 x 69 and 172 mm when fired",
+        "the piece: 2000 g wet, 1500 g dry, 500 g of water to dry off",
         "layers 1 to 30, up to 60.0 mm: 300.0 ml, 600 g wet (grey)",
         "layers 31 to 60, up to 120.0 mm: 300.0 ml, 600 g wet (grey 200.0 ml, blue 100.0 ml)",
         "layers 61 to 90, up to 180.0 mm: 300.0 ml, 600 g wet (blue)",

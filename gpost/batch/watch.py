@@ -40,6 +40,7 @@ def watch(
     job = job_of()
     make_recipe(job.loaded, job.folders)
     check_folders(folder, job.output_folder)
+    say(f"watching {shown(folder)}; Ctrl-C ends it")
 
     def common() -> list[Path]:
         return [*configs, *(path for steps in job.folders for path in sorted(steps.glob("*.py")))]

@@ -80,7 +80,6 @@ def command(
             write_texts(report, output, overwrite=overwrite)
 
     say_if_no_config(configs)
-    _say(f"watching {folder}; Ctrl-C ends it")
     watch(
         folder,
         job_of,

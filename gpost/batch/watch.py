@@ -9,6 +9,7 @@ from time import monotonic
 from typing import NoReturn
 
 from gpost.batch.folder import BatchReport, Job, check_folders, check_source, run_batch
+from gpost.batch.record import record_path
 from gpost.batch.watched import Watched
 from gpost.common.plain import shown
 from gpost.errors import ConfigError, GpostError
@@ -75,7 +76,8 @@ def _do(
 ) -> None:
     """Do these files. What keeps all of them from being done is said; Ctrl-C is raised again."""
     try:
-        report = run_batch(folder, job_of(), processes=processes, only=names, apart=True)
+        job = job_of()
+        report = run_batch(folder, job, processes=processes, only=names, apart=True)
     except ConfigError as error:
         say(f"nothing is done until this is put right: {error}")
     except (GpostError, OSError) as error:
@@ -83,6 +85,9 @@ def _do(
         say(f"{', '.join(map(shown, names))} can't be done: {reason}; then save again what is to be done")
     else:
         on_report(report)
+        for row in report.rows:
+            if row.result == "failed" and record_path(job.output_folder / row.name).exists():
+                say(f"{shown(row.name)}: {shown(job.output_folder)} still has what was made of it before")
         if report.stopped:
             raise KeyboardInterrupt
 

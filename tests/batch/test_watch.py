@@ -246,6 +246,9 @@ def test_bad_files_cost_the_others_nothing(studio: Studio, vase: bytes) -> None:
     assert "bad.gcode: line 1: " in told
     studio.put("later.gcode", vase)
     watcher.until("later.gcode: done, ")
+    assert not any("made of it before" in line for line in watcher.said)
+    studio.put("later.gcode", b"G1 X[#1]\n")
+    watcher.until("later.gcode: out still has what was made of it before")
     assert watcher.end() == 130
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -82,7 +83,8 @@ def do_job(
 
 def _check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:
     """Raise OutputError if a summary can't be written, or two things would go to one place."""
-    taken = [] if output == STANDARD else [Path(output).resolve()]
+    # a link that leads to itself is told where the output is opened
+    taken = [] if output == STANDARD else [Path(os.path.realpath(output))]
     for name in names:
         if name is None or name == STANDARD:
             continue

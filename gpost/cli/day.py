@@ -149,7 +149,7 @@ def command(
     task = Task(folder, out, first, left_ml, left, overwrite, inputs)
     with bar("Writing") if out is not None else nullcontext() as on_piece:
         done = do_day(pieces, left_out, config, wishes, task, on_piece=on_piece)
-    if calendar is not None:
+    if calendar is not None and done.sheet.events:  # RFC 5545, 3.6: no calendar is without events
         text = calendar.text(folder.resolve(), entries_of_day(done.sheet.events))
         write_text(str(calendar.path), text, overwrite=overwrite)
     click.echo(done.json if as_json else done.text, nl=False)

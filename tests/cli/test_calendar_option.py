@@ -131,3 +131,13 @@ def test_the_day_s_date_needs_a_calendar(gpost: Gpost, tmp_path: Path) -> None:
     ended = gpost("day", tmp_path, "-c", STUDIO, "--date", "2026-03-09")
     assert ended.exit_code == 2
     assert "--date goes with --calendar FILE" in ended.stderr
+
+
+def test_a_day_without_a_piece_has_no_calendar(gpost: Gpost, tmp_path: Path) -> None:
+    """Where no piece can be printed there is nothing to be there for, and no file (RFC 5545, 3.6)."""
+    (tmp_path / "sliced").mkdir()
+    (tmp_path / "sliced" / "broken.gcode").write_bytes(b"")
+    ended = gpost("day", "sliced", "-c", STUDIO, "--calendar", "day.ics")
+    assert ended.exit_code == 1
+    assert "No piece can be printed." in ended.stdout
+    assert not (tmp_path / "day.ics").exists()

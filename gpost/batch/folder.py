@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import os
-from collections.abc import Callable, Generator, Iterator, Sequence
+from collections.abc import Callable, Collection, Generator, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -88,27 +88,32 @@ def run_batch(
     *,
     processes: int | None = None,
     cluster: str | None = None,
+    only: Collection[str] | None = None,
+    apart: bool = False,
     on_row: Callable[[int, int], None] | None = None,
     say: Callable[[str], None] | None = None,
 ) -> BatchReport:
     """Do every sliced file of the folder that is not done already; `on_row` gets (done, total).
 
+    `only`: names of the files to look at, as far as they are there. `apart`: this process does none of them,
+    so that none can end it or fill its memory.
     `cluster`: address of a Dask scheduler whose workers see the same folders under the same paths; `say` gets
     what is to be known of it meanwhile.
     Raises ConfigError when the folder, the config or a step is wrong: then no file was looked at. Ctrl-C
     ends it between files or inside them, and leaves no half-written output.
     """
     recipe = make_recipe(job.loaded, job.folders)
-    rows, sources = _listed(source_folder)
+    rows, sources = _listed(source_folder, only)
     check_folders(source_folder, job.output_folder)
     total = len(rows) + len(sources)
     count = min(processes or os.cpu_count() or 1, max(len(sources), 1))
+    here = count == 1 and not apart
     stopped, broken = False, ""
     # What a process that is killed leaves behind goes with this folder.
     with work_folder(job.output_folder) as work:
         since_ns = work.stat().st_mtime_ns
         try:
-            with closing(_results(sources, job, recipe, work, count, cluster, say)) as found:
+            with closing(_results(sources, job, recipe, work, 0 if here else count, cluster, say)) as found:
                 for row in found:
                     rows.append(row)
                     if on_row is not None:
@@ -132,12 +137,12 @@ def _results(
     cluster: str | None,
     say: Callable[[str], None] | None,
 ) -> Generator[Row, None, None]:
-    """Rows as they come; one process is this one."""
+    """Rows as they come; no processes: this one does them."""
     prepare = functools.partial(_prepared, job, work)
     if cluster is not None:
         needed = (*(source.parent for source in sources[:1]), work, *job.folders)
         pairs = in_cluster(sources, prepare, cluster, needed=needed, say=say)
-    elif processes > 1:
+    elif processes:
         pairs = in_processes(sources, prepare, processes)
     else:
         yield from (do_file(source, job, recipe, work) for source in sources)
@@ -170,15 +175,17 @@ def _newer(path: Path, since_ns: int) -> bool:
         return False
 
 
-def _listed(folder: Path) -> tuple[list[Row], list[Path]]:
-    """Rows for what is passed over, and the files to do. Raises ConfigError if there is none of either."""
-    if not folder.is_dir():
-        raise ConfigError(f"{shown(folder)} is no folder; name the folder that holds the sliced files")
+def _listed(folder: Path, only: Collection[str] | None) -> tuple[list[Row], list[Path]]:
+    """Rows for what is passed over, and the files to do, all or some.
+
+    Raises ConfigError if there is none of either; of some, any may have gone meanwhile.
+    """
+    check_source(folder)
     home = folder.resolve()
     skipped: list[Row] = []
     sources: list[Path] = []
     for path in pieces_in(folder):
-        if path.is_dir():
+        if path.is_dir() or (only is not None and path.name not in only):
             continue
         if path.is_symlink() and not os.path.realpath(path).startswith(f"{home}{os.sep}"):
             skipped.append(Row(path.name, "skipped", "it is a link that leads out of the folder"))
@@ -186,9 +193,15 @@ def _listed(folder: Path) -> tuple[list[Row], list[Path]]:
             skipped.append(Row(path.name, "skipped", "it is no ordinary file"))
         else:
             sources.append(path)
-    if not skipped and not sources:
+    if not skipped and not sources and only is None:
         raise ConfigError(f"there is no sliced file ({', '.join(SLICED)}) in {shown(folder)}")
     return skipped, sources
+
+
+def check_source(folder: Path) -> None:
+    """Raise ConfigError if it is no folder."""
+    if not folder.is_dir():
+        raise ConfigError(f"{shown(folder)} is no folder; name the folder that holds the sliced files")
 
 
 def check_folders(source_folder: Path, output_folder: Path) -> None:

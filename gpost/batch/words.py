@@ -21,6 +21,20 @@ def batch_text(report: BatchReport) -> str:
     return "\n".join([*lines, ""])
 
 
+def done_text(report: BatchReport) -> str:
+    """A line for each file that was done, and one for those that were already; "" if there is neither."""
+    lines = [
+        f"{shown(row.name)}: done, {row.layers} layers, {row.clay_ml:.0f} ml, {clock(row.time_s)} h, "
+        f"{row.pauses} pause{'s' * (row.pauses != 1)}"
+        for row in report.rows
+        if row.result == "done"
+    ]
+    same = [shown(row.name) for row in report.rows if row.result == "unchanged"]
+    if same:
+        lines.append(f"{same[0] if len(same) == 1 else f'{len(same)} files'}: done already, and unchanged")
+    return "".join(f"{line}\n" for line in lines)
+
+
 def reasons_text(report: BatchReport) -> str:
     """Why files were skipped or failed, one line a file; "" if none was."""
     return "".join(f"{shown(row.name)}: {shown(row.reason)}\n" for row in report.rows if row.reason)

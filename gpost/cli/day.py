@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-import re
 from contextlib import nullcontext
+from datetime import datetime
 from pathlib import Path
 
 import click
 
+from gpost.cli.calendaroptions import PAUSE_MIN, Calendar, calendar_options, pause_option, start_option
 from gpost.cli.numbers import Number
 from gpost.cli.options import (
     Configs,
@@ -18,16 +19,6 @@ from gpost.cli.options import (
     say_if_no_config,
     steps_from_option,
 )
-
-_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
-
-
-def _clock_s(_context: click.Context, _option: click.Parameter, text: str) -> float:
-    """Seconds after midnight. Raises click.BadParameter."""
-    found = _CLOCK.fullmatch(text)
-    if found is None:
-        raise click.BadParameter(f"{text!r} is no time of day, such as 9:00 or 14:30")
-    return int(found[1]) * 3600 + int(found[2]) * 60
 
 
 def _left(_context: click.Context, _option: click.Parameter, text: str | None) -> tuple[str, float] | None:
@@ -47,7 +38,7 @@ def _left(_context: click.Context, _option: click.Parameter, text: str | None) -
 @click.command("day", short_help="Pack a folder's pieces on cartridges, and print the day's sheet.")
 @click.argument("folder", type=click.Path(path_type=Path))
 @config_option
-@click.option("--start", default="9:00", show_default=True, metavar="H:MM", callback=_clock_s)
+@start_option("9:00", "When the day begins.")
 @click.option(
     "--between-min",
     type=Number("minutes", min=0),
@@ -55,13 +46,7 @@ def _left(_context: click.Context, _option: click.Parameter, text: str | None) -
     show_default=True,
     help="From the end of a piece to the start of the next: taking off, cleaning, loading.",
 )
-@click.option(
-    "--pause-min",
-    type=Number("minutes", min=0),
-    default=5,
-    show_default=True,
-    help="How long the machine waits for you at each pause of a piece.",
-)
+@pause_option(PAUSE_MIN, "How long the machine waits for you at each pause of a piece.")
 @click.option(
     "--time-factor",
     type=Number(min=0, min_open=True),
@@ -95,6 +80,7 @@ def _left(_context: click.Context, _option: click.Parameter, text: str | None) -
 )
 @click.option("--left", metavar="COLOUR=ML", callback=_left, help="The same of another clay.")
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@calendar_options("the day's events")
 @allow_option
 @steps_from_option
 @overwrite_option
@@ -112,6 +98,8 @@ def command(
     left_ml: float | None,
     left: tuple[str, float] | None,
     as_json: bool,
+    calendar_name: str | None,
+    day: datetime | None,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
     overwrite: bool,
@@ -123,13 +111,18 @@ def command(
     -o nothing is written.
     """
     from gpost.cli.progress import bar
+    from gpost.cli.streams import write_text
+    from gpost.workbook.day.calendar import entries_of_day
     from gpost.workbook.day.doing import Task, do_day
     from gpost.workbook.day.pieces import read_pieces
     from gpost.workbook.day.wishes import Wishes
     from gpost.write.inputs import Input, reading
+    from gpost.write.sink import check_target
 
     if left_ml is not None and (first is None or left is not None):
         raise click.UsageError("--left-ml goes with --from, which says the clay; else say --left COLOUR=ML")
+    if day is not None and calendar_name is None:
+        raise click.UsageError("--date goes with --calendar FILE")
     say_if_no_config(configs)
     light_first = tuple(colour.strip() for colour in colours.split(",") if colour.strip())
     wishes = Wishes(start, between_min * 60, pause_min * 60, light_first, fresh)
@@ -148,8 +141,16 @@ def command(
         folders=folders,
         others=[Input("a file of the folder", path) for path in folder.iterdir()],
     )
+    calendar = (
+        None if calendar_name is None else Calendar(Path(calendar_name), day, wishes.start_s, wishes.pause_s)
+    )
+    if calendar is not None:
+        check_target(calendar.path, overwrite=overwrite, inputs=inputs)
     task = Task(folder, out, first, left_ml, left, overwrite, inputs)
     with bar("Writing") if out is not None else nullcontext() as on_piece:
         done = do_day(pieces, left_out, config, wishes, task, on_piece=on_piece)
+    if calendar is not None and done.sheet.events:  # RFC 5545, 3.6: no calendar is without events
+        text = calendar.text(folder.resolve(), entries_of_day(done.sheet.events))
+        write_text(str(calendar.path), text, overwrite=overwrite)
     click.echo(done.json if as_json else done.text, nl=False)
     click.get_current_context().exit(int(bool(done.left_out)))

@@ -6,6 +6,7 @@ import os
 from collections.abc import Sequence
 from pathlib import Path
 
+from gpost.cli.calendaroptions import Calendar
 from gpost.cli.options import NO_CONFIGS, STANDARD, Configs
 from gpost.cli.progress import file_bar
 from gpost.cli.streams import output_file, piped, source_file, write_text
@@ -28,6 +29,7 @@ def do_job(
     folders: Sequence[Path] = (),
     json_name: str | None = None,
     text_name: str | None = None,
+    calendar: Calendar | None = None,
     long: bool = False,
     ask_first: bool = False,
     allow: Sequence[str] = (),
@@ -35,14 +37,15 @@ def do_job(
     in_place: bool = False,
     rehearse_mm: float | None = None,
 ) -> str:
-    """Write the output, and the summary as JSON and as text if they are named; returns it in words.
+    """Write the output, and the summary as JSON, as text and as a calendar if named; returns it in words.
 
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """
     recipe = read_recipe(configs.files, folders, studio=configs.studio)
     with source_file(file, recipe.config.reading) as source:
         inputs = reading(source, configs=configs.named, folders=folders, others=piped(file))
-        _check_summaries((json_name, text_name), inputs, output, overwrite=overwrite)
+        names = (json_name, text_name, None if calendar is None else str(calendar.path))
+        _check_summaries(names, inputs, output, overwrite=overwrite)
         with (
             output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,
             file_bar(source.stat().st_size, "Writing") as progress,
@@ -60,14 +63,27 @@ def do_job(
             )
     summary = summary.model_copy(update={"source": storable(file), "output": storable(output)})
     if json_name is not None:
-        _write_summary(json_name, to_json(summary), summary.output, overwrite=overwrite)
+        _write_beside("summary", json_name, to_json(summary), summary.output, overwrite=overwrite)
     if text_name is not None:
-        _write_summary(text_name, sheet_text(summary), summary.output, overwrite=overwrite)
+        _write_beside("summary", text_name, sheet_text(summary), summary.output, overwrite=overwrite)
+    if calendar is not None:
+        from gpost.report.calendar import entries_of
+
+        job = Path(file if output == STANDARD else output).resolve()
+        entries = entries_of(summary, calendar.start_s, calendar.wait_s)
+        _write_beside(
+            "calendar",
+            str(calendar.path),
+            calendar.text(job, entries),
+            summary.output,
+            overwrite=overwrite,
+        )
     return to_text(summary, long=long)
 
 
 def _check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:
     """Raise OutputError if a summary can't be written, or two things would go to one place."""
+    # a link that leads to itself is told where the output is opened
     taken = [] if output == STANDARD else [Path(os.path.realpath(output))]
     for name in names:
         if name is None or name == STANDARD:
@@ -75,13 +91,13 @@ def _check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *
         target = check_target(Path(name), overwrite=overwrite, inputs=inputs)
         if target in taken:
             raise OutputError(
-                "the output and the summaries can't be the same file; name another with --json or --summary"
+                "the output, the summaries and the calendar can't be the same file; name another for each"
             )
         taken.append(target)
 
 
-def _write_summary(name: str, text: str, output: str, *, overwrite: bool) -> None:
+def _write_beside(what: str, name: str, text: str, output: str, *, overwrite: bool) -> None:
     try:
         write_text(name, text, overwrite=overwrite)
     except OutputError as error:
-        raise OutputError(f"{output} is complete, but its summary is not written: {error}") from error
+        raise OutputError(f"{output} is complete, but its {what} is not written: {error}") from error

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 
 import click
 
+from gpost.cli.calendaroptions import asked, calendar_options, pause_option, start_option
 from gpost.cli.options import (
     SLICED_FILE,
     STANDARD,
@@ -30,6 +32,9 @@ from gpost.errors import OutputError
 @click.option(
     "--summary", "text_name", metavar="FILE", help="Also write the summary in words, with a card to fill in."
 )
+@calendar_options("every visit and the end")
+@start_option(None, "When you start the print, for the calendar.")
+@pause_option(None, "How long the machine waits for you at each visit, for the calendar; left out: 5.")
 @click.option("--long", is_flag=True, help="Say all: every change with its place, every note and caution.")
 @click.option(
     "--ask-first",
@@ -50,6 +55,10 @@ def command(
     in_place: bool,
     json_name: str | None,
     text_name: str | None,
+    calendar_name: str | None,
+    day: datetime | None,
+    start: float | None,
+    pause_min: float | None,
     long: bool,
     ask_first: bool,
     allow: tuple[str, ...],
@@ -65,11 +74,14 @@ def command(
     from gpost.cli.job import do_job
     from gpost.cli.streams import say
 
+    calendar = asked(calendar_name, day, start, pause_min)
     target = _target(file, output, in_place, json_name)
     if rehearse_mm is not None:
         _check_named(target, in_place)
         if ask_first:
             raise click.UsageError("a rehearsal needs no clay and never waits; leave --ask-first out")
+        if calendar is not None:
+            raise click.UsageError("a rehearsal never waits for you; leave --calendar out")
     say_if_no_config(configs)
     text = do_job(
         file,
@@ -78,6 +90,7 @@ def command(
         folders=folders,
         json_name=json_name,
         text_name=text_name,
+        calendar=calendar,
         long=long,
         ask_first=ask_first,
         allow=allow,

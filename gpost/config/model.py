@@ -14,6 +14,7 @@ from gpost.config.machine import WITHIN, AirCommands, Bed, Home, Machine, Park, 
 from gpost.config.metering import CubicMillimetres, Filament, Metering, Millilitres, PathSection, Plunger
 from gpost.config.pattern import line_pattern
 from gpost.config.settings import Percent, PlainText, Positive, Settings, SpreadPercent
+from gpost.config.sheet import TickList
 
 __all__ = [
     "WITHIN",
@@ -36,6 +37,7 @@ __all__ = [
     "Plunger",
     "Reading",
     "StepUse",
+    "TickList",
 ]
 
 
@@ -137,6 +139,8 @@ class Config(Settings):
     """How layers are found."""
     reading: Reading = Reading()
     """How a sliced file is read."""
+    sheet: TickList = TickList()
+    """What to tick off before, during and after a print: it stands in the summary, and in no file to run."""
     steps: tuple[StepUse, ...] = ()
     """What is to be done to the file: a list of steps, each its name alone (`- cold`) or with its settings
     (`- refill: {prime_ml: 15}`). A list replaces the one of an earlier file whole."""

@@ -24,6 +24,7 @@ from gpost.report.parts import (
     SlugRecord,
     SureRecord,
     Text,
+    TicksRecord,
 )
 
 __all__ = [
@@ -47,6 +48,7 @@ __all__ = [
     "SlugRecord",
     "Summary",
     "SureRecord",
+    "TicksRecord",
     "Waits",
     "WeighingRecord",
 ]
@@ -175,6 +177,8 @@ class Summary(Record):
     """Every command beside moves that gpost wrote, in the order of their first lines."""
     layer_table: LayerTable | None = None
     """Layer by layer; null: the file lays no clay."""
+    ticks: TicksRecord = TicksRecord()
+    """What to tick off; nothing for a rehearsal."""
     notes: tuple[Text, ...]
     warnings: tuple[Text, ...]
     cautions: tuple[Text, ...]

@@ -96,6 +96,17 @@ class SlugRecord(Record):
     """Whether it is the clay behind, which is not counted on."""
 
 
+class TicksRecord(Record):
+    """What to tick off, by the config's `sheet`."""
+
+    before: tuple[Text, ...] = ()
+    """Before the start."""
+    during: tuple[Text, ...] = ()
+    """While it prints."""
+    after: tuple[Text, ...] = ()
+    """When it is done."""
+
+
 class CartridgeRecord(Record):
     """One cartridge, in the order in which they are loaded."""
 

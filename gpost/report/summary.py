@@ -21,7 +21,15 @@ from gpost.report.loaded import (
     share_records,
     sure_record,
 )
-from gpost.report.model import CommandRecord, LineRecord, MeteringRecord, PieceRecord, Summary, SureRecord
+from gpost.report.model import (
+    CommandRecord,
+    LineRecord,
+    MeteringRecord,
+    PieceRecord,
+    Summary,
+    SureRecord,
+    TicksRecord,
+)
 from gpost.report.pauses import pauses
 from gpost.report.places import Places
 from gpost.report.prepared import clay_records, piece_record, slab_record
@@ -79,6 +87,7 @@ def summarise(
         changes=changes(plan, written),
         commands=_commands(written),
         layer_table=layer_table(plan),
+        ticks=TicksRecord(**plan.config.sheet.model_dump()),
         notes=tuple(finding.sentence for finding in found if finding.severity == "note"),
         warnings=tuple(finding.sentence for finding in found if finding.severity == "warning"),
         cautions=CAUTIONS,
@@ -104,6 +113,7 @@ def _dry(summary: Summary, raise_mm: float) -> Summary:
             "colours": (),
             "shares": (),
             "layer_table": None,
+            "ticks": TicksRecord(),
         }
     )
 

@@ -32,8 +32,11 @@ def to_text(summary: Summary, *, long: bool = False) -> str:
         _listed("Look at this first", summary.warnings),
         to_prepare(summary, star),
         to_load(summary, star),
+        _ticked("Before you start", summary.ticks.before) if long else (),
         when_to_be_there(summary, long=long) if summary.rehearsal_mm is None else (),
+        _ticked("While it prints", summary.ticks.during) if long else (),
         afterwards(summary, star),
+        _ticked("When it is done", summary.ticks.after) if long else (),
         _what_was_changed(summary, long=long),
     ]
     if long:
@@ -156,6 +159,14 @@ def _layers(table: LayerTable | None) -> Iterator[str]:
 
 def _layer(table: LayerTable, row: int) -> str:
     return f"layer {table.layer[row]} (up to {table.height_mm[row]:z.1f} mm)"
+
+
+def _ticked(title: str, texts: tuple[str, ...]) -> Iterator[str]:
+    """What to tick off, each with its box."""
+    if texts:
+        yield title
+    for text in texts:
+        yield from wrapped(shown(text), indent="      ", first="  [ ] ")
 
 
 def _listed(title: str, texts: tuple[str, ...]) -> Iterator[str]:

@@ -62,7 +62,7 @@ def to_load(summary: Summary, star: Stars) -> Iterator[str]:
     if summary.loaded_from is not None and any(cartridge.slugs for cartridge in summary.cartridges):
         yield f"  {ORDER[summary.loaded_from]}"
     for cartridge in summary.cartridges:
-        yield from wrapped(_cartridge(cartridge, summary.sure, star), indent=" " * 8, first="  ")
+        yield from wrapped(load_text(cartridge, summary.sure, star), indent=" " * 8, first="  ")
         for number, slug in enumerate(cartridge.slugs, 1):
             yield from wrapped(_slug(number, slug), indent=" " * 12, first=" " * 8)
     for text in (_reserve(summary), *_how_sure(summary), *star.explained()):
@@ -86,7 +86,8 @@ def _line(line: LineRecord, star: Stars) -> str:
     return f"the hose ({size}) must be full of {shown(line.at_start)} before the start; {end}"
 
 
-def _cartridge(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> str:
+def load_text(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> str:
+    """How much goes into a cartridge, or how much too little it holds."""
     name = f"cartridge {cartridge.number}, {shown(cartridge.colour)}"
     again_ml = cartridge.need_ml - cartridge.clay_ml
     if cartridge.over_ml > 0.05:

@@ -1,9 +1,10 @@
-"""When to be at the machine, in words: each wait, what goes in, and how long it may last."""
+"""When to be at the machine: each wait in words, what goes in, and how long it may last."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from gpost.common.plain import shown
 from gpost.report.model import PauseRecord, Summary
@@ -15,11 +16,32 @@ JOIN = "score it and mist it before it goes on"
 """What to do with a cold joint."""
 
 
+class Visit(NamedTuple):
+    """One wait of the machine in words, for whoever shows it: text, calendar, page."""
+
+    clock_s: float
+    """Machine time from the start; waiting not counted."""
+    where: str
+    why: str
+    said: tuple[str, ...]
+    """What to do there, and how long it may last: a sentence or a row of half ones each."""
+    cartridge: int | None = None
+    """Number of the cartridge that goes in; None: none does."""
+
+
+def visits(summary: Summary) -> list[Visit]:
+    """Every wait in the order of time, the file's own too; a rehearsal never waits."""
+    return [_visit(pause) for pause in summary.pauses] if summary.rehearsal_mm is None else []
+
+
 def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[str]:
     """Every wait, the file's own too; `long`: with what to do when a knob was turned by hand."""
     yield "When to be at the machine (h:mm from the start)"
-    for pause in summary.pauses:
-        yield from _pause(pause)
+    for visit in visits(summary):
+        head = f"{clock(visit.clock_s):>7}  {visit.where}: {visit.why}"
+        yield from wrapped(head, indent=" " * 9, first="")
+        for text in visit.said:
+            yield from wrapped(text, indent=" " * 9, first=" " * 9)
     if not summary.pauses:
         yield "  it never waits for you; stay within reach all the same"
     if any(pause.joins and pause.rim_min is None for pause in summary.pauses):
@@ -40,18 +62,18 @@ def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[str]:
         yield from turned_by_hand(summary.knobs)
 
 
-def _pause(pause: PauseRecord) -> Iterator[str]:
+def _visit(pause: PauseRecord) -> Visit:
     where = f"layer {pause.layer}, {pause.height_mm:z.1f} mm" if pause.layer else "before the first layer"
     kind = shown(pause.kind) if pause.step else "it waits for you"
-    why = f"{kind}, {shown(pause.reason)}"
-    head = f"{clock(pause.clock_s):>7}  {where}: {why}"
-    yield from wrapped(head, indent=" " * 9, first="")
-    if pause.new_cartridge:
-        yield from wrapped(_load(pause), indent=" " * 9, first=" " * 9)
+    said = [_load(pause)] if pause.new_cartridge else []
     if pause.waits > 1:
-        again = "it waits a second time before it goes back to the piece: cut the string, look, let it go on"
-        yield from wrapped(again, indent=" " * 9, first=" " * 9)
-    yield from wrapped(_lasts(pause), indent=" " * 9, first=" " * 9)
+        said.append(
+            "it waits a second time before it goes back to the piece: cut the string, look, let it go on"
+        )
+    said.append(_lasts(pause))
+    return Visit(
+        pause.clock_s, where, f"{kind}, {shown(pause.reason)}", tuple(filter(None, said)), pause.cartridge
+    )
 
 
 def _lasts(pause: PauseRecord) -> str:

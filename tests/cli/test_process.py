@@ -15,7 +15,16 @@ from gpost import __version__
 from gpost.demo.gcode import class_pieces
 from tests.sliced import write_piece
 
-HEAVY = {"numpy", "pydantic", "yaml", "pluggy", "gpost_plugins", "gpost.pipeline", "concurrent.futures"}
+HEAVY = {
+    "numpy",
+    "pydantic",
+    "yaml",
+    "pluggy",
+    "gpost_plugins",
+    "gpost.pipeline",
+    "concurrent.futures",
+    "watchfiles",
+}
 LIST_MODULES = """
 import sys
 from contextlib import suppress
@@ -27,7 +36,9 @@ finally:
 """
 
 
-@pytest.mark.parametrize("args", [["--help"], ["--version"], ["run", "--help"], ["batch", "--help"]])
+@pytest.mark.parametrize(
+    "args", [["--help"], ["--version"], ["run", "--help"], ["batch", "--help"], ["watch", "--help"]]
+)
 def test_help_is_light(args: list[str]) -> None:
     """Asking for help or the version imports neither numpy nor the config nor any step."""
     found = subprocess.run(

@@ -325,3 +325,17 @@ def test_no_slip_of_the_pen_is_led_to_the_sliced_file(run_vase: Gpost, slip: str
     assert result.exit_code == 2
     assert f"No such option '{slip}'" in result.stderr
     assert "--in-place" not in result.stderr
+
+
+def test_the_studio_s_own_ticks(run_vase: Gpost, tmp_path: Path) -> None:
+    """`sheet` in the config replaces a list whole; the others are gpost's own, and all are in the JSON."""
+    config = tmp_path / "studio.yaml"
+    config.write_text(config.read_text() + "sheet:\n  before: [the cat is out]\n  after: []\n")
+    ended = run_vase("-o", "out.gcode", "--json", "out.json", "--long")
+    assert ended.exit_code == 0, ended.stderr
+    ticks = json.loads((tmp_path / "out.json").read_text())["ticks"]
+    assert (ticks["before"], ticks["after"]) == (["the cat is out"], [])
+    assert "Before you start\n  [ ] the cat is out\n" in ended.stdout
+    assert "  [ ] the first layer is even on all sides\n" in ended.stdout
+    assert "When it is done" not in ended.stdout
+    assert b"the cat" not in (tmp_path / "out.gcode").read_bytes()

@@ -23,6 +23,7 @@ from gpost.report.model import (
     SlabRecord,
     Summary,
     SureRecord,
+    TicksRecord,
 )
 from gpost.report.text import to_text
 from gpost.report.wording import clock
@@ -374,3 +375,37 @@ def test_figures_by_default_are_marked() -> None:
         in flat
     )
     assert "*" not in to_text(summary())
+
+
+def test_ticks_stand_where_the_work_is() -> None:
+    """In the long text each list to tick off stands at its time, with boxes; in the short one none does."""
+    ticks = TicksRecord(
+        before=("the board \x1b[31m is clamped",), during=("the rim is damp",), after=("all is clean",)
+    )
+    text = to_text(summary(pauses=(PAUSE,), ticks=ticks), long=True)
+    heads = (
+        "Load",
+        "Before you start",
+        "When to be at the machine",
+        "While it prints",
+        "When it is done",
+        "What was changed",
+    )
+    places = [text.index(f"{head}") for head in heads]
+    assert places == sorted(places)
+    assert [line for line in text.splitlines() if "[ ]" in line] == [
+        "  [ ] the board \\x1b[31m is clamped",
+        "  [ ] the rim is damp",
+        "  [ ] all is clean",
+    ]
+    short = to_text(summary(pauses=(PAUSE,), ticks=ticks))
+    assert "[ ]" not in short
+    assert "Before you start" not in short
+
+
+def test_no_ticks_no_heading() -> None:
+    """An empty list leaves its heading out."""
+    text = to_text(summary(ticks=TicksRecord(during=("the rim is damp",))), long=True)
+    assert "While it prints\n  [ ] the rim is damp\n" in text
+    assert "Before you start" not in text
+    assert "When it is done" not in text

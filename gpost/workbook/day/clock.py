@@ -24,6 +24,10 @@ class Event:
 
     clock_s: float
     text: str
+    piece: str = ""
+    """The piece that begins, waits or ends then; "": a cartridge is loaded."""
+    lasts_s: float = 0.0
+    """How long the machine is expected to wait."""
 
 
 @dataclass(slots=True)
@@ -139,7 +143,7 @@ class Clock:
     def _print(self, piece: DayPiece, printing: Printing) -> None:
         start_s, first, from_ml = self._now_s, len(self.cartridges), self._clay_ml
         pushed_ml, in_slugs = from_ml - self._hose[1], printing if printing.slugs is not None else None
-        self._say(start_s, f"start {piece.name}")
+        self._say(start_s, f"start {piece.name}", piece.name)
         least_ml = 0.0
         if printing.only_from_ml is not None:
             least_ml = counted_on_ml(self._config, printing.only_from_ml)
@@ -158,13 +162,13 @@ class Clock:
             part = (stop.clock_s - began_s) / max(ends_s - began_s, 1e-9)
             clay_ml = self._clay_ml + printing.uses[changes][1] * part
             marks += [(self._now_s, clay_ml), (self._now_s + self._wishes.pause_s, clay_ml)]
-            self._say(self._now_s, f"{piece.name} waits: {text}")
+            self._say(self._now_s, f"{piece.name} waits: {text}", piece.name, self._wishes.pause_s)
         self._now_s = start_s + printing.time_s + len(printing.stops) * self._wishes.pause_s
         self._use(piece, printing, -1, least_ml)
         marks.append((self._now_s, self._clay_ml))
         if in_slugs is not None:
             self._hose = printing.hose[1], self._clay_ml - filling_ml(self._config.cartridge)
-        self._say(self._now_s, f"{piece.name} is done: take it off")
+        self._say(self._now_s, f"{piece.name} is done: take it off", piece.name)
         self.pieces.append(
             Printed(piece, printing, first, start_s, self._now_s, from_ml, pushed_ml, tuple(marks))
         )
@@ -173,8 +177,8 @@ class Clock:
         self._take_out(printing.uses[number][1], max(least_ml, printing.need_ml(number)))
         self.cartridges[-1].pieces.append(piece.name)
 
-    def _say(self, clock_s: float, text: str) -> None:
-        self.events.append(Event(clock_s, text))
+    def _say(self, clock_s: float, text: str, piece: str = "", lasts_s: float = 0.0) -> None:
+        self.events.append(Event(clock_s, text, piece, lasts_s))
 
 
 def _fill_text(line: Hose, fill_ml: float) -> str:

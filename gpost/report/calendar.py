@@ -1,0 +1,110 @@
+"""When to be at the machine, as a calendar file by RFC 5545 (iCalendar) that phones and programs import."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import UTC, date, datetime, time, timedelta
+from typing import NamedTuple
+from uuid import NAMESPACE_URL, uuid5
+
+from gpost import __version__
+from gpost.common.plain import shown
+from gpost.report.model import Summary
+from gpost.report.textload import load_text
+from gpost.report.visits import Visit, visits
+from gpost.report.wording import Stars
+
+EARLY_MIN = 5
+"""So long before each time the first alarm rings, and once more at the time itself."""
+MOST_OCTETS = 75
+"""Of a line, its end not counted (RFC 5545, 3.1)."""
+PUTS_OFF = "Times are estimates; a wait longer than planned puts off all that follows."
+_COUNTED_FROM = datetime(2020, 1, 1, tzinfo=UTC)
+"""SEQUENCE counts seconds from here, so that it fits 32 bits and a later file always has a higher one."""
+
+
+class Entry(NamedTuple):
+    """One thing to be there for."""
+
+    key: str
+    """What it is within its job, the same whenever that is planned anew."""
+    clock_s: float
+    """Seconds after the midnight with which the day begins."""
+    lasts_s: float
+    """How long the machine is expected to wait; 0: it doesn't."""
+    title: str
+    said: Sequence[str] = ()
+    """What there is to know, a paragraph each."""
+
+
+def entries_of(summary: Summary, start_s: float, wait_s: float) -> list[Entry]:
+    """Each visit of a job that begins `start_s` after midnight, and its end; each wait lasts `wait_s`."""
+    name = shown(summary.output if summary.output != "-" else summary.source)
+    found: list[Entry] = []
+    for count, visit in enumerate(visits(summary)):
+        at_s = start_s + visit.clock_s + count * wait_s
+        title = f"{name}: {visit.why} ({visit.where})"
+        said = (*visit.said, *_to_load(summary, visit), PUTS_OFF)
+        found.append(Entry(f"visit {count + 1}", at_s, wait_s, title, said))
+    end_s = start_s + summary.time_s + len(found) * wait_s
+    return [*found, Entry("end", end_s, 0.0, f"{name} is done: take it off", (PUTS_OFF,))]
+
+
+def _to_load(summary: Summary, visit: Visit) -> Iterator[str]:
+    """How much is in the cartridge that goes in, and what that rests on."""
+    star = Stars(summary)
+    for cartridge in summary.cartridges:
+        if cartridge.number == visit.cartridge:
+            yield load_text(cartridge, summary.sure, star)
+            yield from star.explained()
+
+
+def calendar_text(job: str, day: date, entries: Sequence[Entry], *, made: datetime) -> str:
+    """The calendar file. A later one of the same `job`, which is any name, takes this one's place.
+
+    Times are those of the clock on the wall, wherever it is read (a date with local time, 3.3.5), to the
+    nearest minute. `made`: when the file is made, with its time zone.
+    """
+    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", f"PRODID:{_escaped(f'-//gpost//gpost {__version__}//EN')}"]
+    for entry in entries:
+        lines += _event(job, day, entry, made.astimezone(UTC))
+    return "".join(f"{_folded(line)}\r\n" for line in [*lines, "END:VCALENDAR"])
+
+
+def _event(job: str, day: date, entry: Entry, made: datetime) -> Iterator[str]:
+    starts = datetime.combine(day, time()) + timedelta(minutes=round(entry.clock_s / 60))
+    yield "BEGIN:VEVENT"
+    yield f"UID:{uuid5(NAMESPACE_URL, shown(f'gpost:{job}:{entry.key}'))}"
+    yield f"DTSTAMP:{made:%Y%m%dT%H%M%SZ}"
+    yield f"SEQUENCE:{max(int((made - _COUNTED_FROM).total_seconds()), 0)}"
+    yield f"DTSTART:{starts:%Y%m%dT%H%M%S}"
+    if round(entry.lasts_s) > 0:
+        yield f"DURATION:PT{round(entry.lasts_s)}S"
+    yield f"SUMMARY:{_escaped(entry.title)}"
+    if entry.said:
+        yield "DESCRIPTION:" + "\\n".join(map(_escaped, entry.said))
+    for trigger in (f"-PT{EARLY_MIN}M", "PT0S"):
+        yield from ("BEGIN:VALARM", "ACTION:DISPLAY", f"TRIGGER:{trigger}")
+        yield from (f"DESCRIPTION:{_escaped(entry.title)}", "END:VALARM")
+    yield "END:VEVENT"
+
+
+def _escaped(text: str) -> str:
+    """A text as a value (3.3.11); what can't be shown is written out, so no new line begins in it."""
+    plain = shown(text)
+    for sign in "\\;,":
+        plain = plain.replace(sign, f"\\{sign}")
+    return plain
+
+
+def _folded(line: str) -> str:
+    """The line cut so that each part has at most 75 octets, and no letter is cut in two (3.1)."""
+    parts, length = [""], 0
+    for letter in line:
+        octets = len(letter.encode())
+        if length + octets > MOST_OCTETS:
+            parts.append("")
+            length = 1  # the blank with which it goes on
+        parts[-1] += letter
+        length += octets
+    return "\r\n ".join(parts)

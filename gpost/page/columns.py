@@ -19,7 +19,7 @@ from gpost.supply.bands import name_of
 
 TUBE_LEFT, TUBE_WIDE, ROWS = 78.0, 56.0, 166.0
 """Where the cartridge stands and how wide it is, and where the words begin, px."""
-LEAST_TALL = 170.0
+LEAST_TALL = 90.0
 ENDS = 34.0
 """Room for each end of the cartridge and its name, px."""
 

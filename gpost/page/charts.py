@@ -1,6 +1,6 @@
 """Two charts of a job as static SVG: clay left by height, and time, feed and air by layer, before and after.
 
-They are drawn by `vl-convert-python` (the extra `page`), which is loaded for this alone: without it there are none.
+They are drawn by `vl-convert-python` (the extra `page`), loaded for this alone: without it there are none.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.page.picturewords import say
-from gpost.page.svg import FONT, LINE, SIZE, WIDTH, Drawing, Part, block, drawing, px, text, wrap
+from gpost.page.svg import FONT, LINE, SIZE, WIDTH, Drawing, Part, block, drawing, px, stroke, text, wrap
 from gpost.plan.plan import Plan
 from gpost.report.air import air_percents
 from gpost.report.model import CartridgeRecord, Summary
 
 Floats = NDArray[np.float64]
 BLUE = "#0072b2"
-"""The blue of M. Okabe and K. Ito's colours for all eyes (2008, from memory); light and dark ground bear it."""
+"""The blue of M. Okabe and K. Ito's colours for all eyes (2008, from memory), for light and dark ground."""
 TALL, PANEL_TALL, AXIS = 250.0, 118.0, 44.0
 SAME = 1e-3
 """Values that differ by less are as sliced."""
@@ -60,7 +60,7 @@ def charts(summary: Summary, plan: Plan) -> tuple[Drawing, ...]:
 
 
 def clay_chart(summary: Summary, plan: Plan) -> Drawing | None:
-    """Clay left in each cartridge by height, and how much is to spare where it ends; None: no clay is counted."""
+    """Clay left in each cartridge by height, and what is to spare where it ends; None: no clay is counted."""
     rows, ends = list(clay_rows(summary, plan)), list(cartridge_ends(summary))
     if not rows:
         return None
@@ -76,7 +76,7 @@ def clay_chart(summary: Summary, plan: Plan) -> Drawing | None:
 
 
 def clay_rows(summary: Summary, plan: Plan) -> Iterator[dict[str, float]]:
-    """What is left to count on in the cartridge that is on, layer by layer, and where each begins and ends."""
+    """What is left to count on in the cartridge that is on: by layer, and where each begins and ends."""
     if summary.layer_table is None or summary.rehearsal_mm is not None:
         return
     rows = np.array(summary.layer_table.layer, np.int64) - 1
@@ -103,7 +103,9 @@ def cartridge_ends(summary: Summary) -> Iterator[End]:
 
 def _end(end: End) -> str:
     key = "clay_chart_end" if end.spare_ml >= 0 else "clay_chart_over"
-    said = say(key, number=end.cartridge.number, height=f"{end.height_mm:.0f}", spare=f"{abs(end.spare_ml):.0f}")
+    said = say(
+        key, number=end.cartridge.number, height=f"{end.height_mm:.0f}", spare=f"{abs(end.spare_ml):.0f}"
+    )
     percent = end.cartridge.dry_percent
     return said if percent is None else f"{said}, {say('dry_percent', percent=_percent(percent))}"
 
@@ -167,9 +169,8 @@ def _legend() -> Part:
     """Dashes as sliced, a full line as printed."""
     after, before = say("after"), say("before")
     body = (
-        f"<path d='M12 10 h28' stroke='{BLUE}' stroke-width='2.5'/>{text(46, 14.5, after)}"
-        f"<path d='M156 10 h28' stroke='currentColor' stroke-width='1.5' stroke-dasharray='6 3'/>"
-        f"{text(190, 14.5, before)}"
+        f"<g color='{BLUE}'>{stroke('M12 10 h28', 2.5)}</g>{text(46, 14.5, after)}"
+        f"{stroke('M156 10 h28', 1.5, '6 3')}{text(190, 14.5, before)}"
     )
     return Part(body, 28.0, "")
 
@@ -183,7 +184,7 @@ def _picture(spec: Mapping[str, Any], height: float) -> str:
 
     found: str = vl_convert.vegalite_to_svg(json.dumps(spec), allowed_base_urls=[])
     begin = found.index("<svg")
-    return f"<svg width='{px(WIDTH)}' height='{px(height)}'{found[found.index(' viewBox', begin):]}"
+    return f"<svg width='{px(WIDTH)}' height='{px(height)}'{found[found.index(' viewBox', begin) :]}"
 
 
 def _frame(height: float, layer: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
@@ -221,7 +222,11 @@ def _clay_spec(rows: Sequence[Mapping[str, float]], ends: Sequence[End]) -> dict
     x, y = _axis("height", say("height_axis")), _axis("left", None)
     each = {"field": "cartridge", "type": "nominal"}
     spots = [
-        {"height": end.height_mm, "left": end.cartridge.usable_ml - end.cartridge.clay_ml, "name": str(end.cartridge.number)}
+        {
+            "height": end.height_mm,
+            "left": end.cartridge.usable_ml - end.cartridge.clay_ml,
+            "name": str(end.cartridge.number),
+        }
         for end in ends
     ]
     changes = [{"height": end.height_mm} for end, _ in itertools.pairwise(ends)]

@@ -7,10 +7,23 @@ from pathlib import Path
 from typing import NamedTuple
 
 from gpost.common.plain import shown
-from gpost.page.looks import Looks, clays_of
+from gpost.page.looks import DARK, LIGHT, Looks, clays_of
 from gpost.page.picturewords import say
 from gpost.page.stills import side_part
-from gpost.page.svg import LINE, SIZE, STROKE, WIDTH, Drawing, Part, apart, block, drawing, px, text, ticks, wrap
+from gpost.page.svg import (
+    LINE,
+    SIZE,
+    WIDTH,
+    Drawing,
+    Part,
+    apart,
+    block,
+    drawing,
+    px,
+    text,
+    ticks,
+    wrap,
+)
 from gpost.plan.plan import Plan
 from gpost.report.model import CartridgeRecord, Summary
 from gpost.report.parts import SlugRecord
@@ -20,6 +33,8 @@ from gpost.supply.bands import name_of
 TUBE_LEFT, TUBE_WIDE, ROWS = 78.0, 56.0, 166.0
 """Where the cartridge stands and how wide it is, and where the words begin, px."""
 LEAST_TALL = 90.0
+MOST_JOINED = 10
+"""Of more slugs each is told by its number alone: tints would lie side by side as thin as hairs."""
 ENDS = 34.0
 """Room for each end of the cartridge and its name, px."""
 
@@ -84,7 +99,7 @@ def loading_columns(summary: Summary, plan: Plan) -> Drawing:
 
 
 def loading_svg(summary: Summary, plan: Plan) -> str:
-    """The sheet to hang up: the piece as it will stand, and below it hose and cartridges as they are loaded."""
+    """The sheet to hang up: the piece as it will stand, below it hose and cartridges as they are loaded."""
     title = say("loading_title", name=_name(summary))
     looks = Looks(clays_of(summary), plan.config, key="sheet")
     head = wrap(title, (WIDTH - 24) / 1.06, 16)
@@ -108,7 +123,7 @@ def _said(words: str) -> Part:
 
 
 def column_part(column: Column, looks: Looks) -> Part:
-    """One of them: to scale on the left, in words on the right, and what belongs together joined by a tint."""
+    """One of them: to scale on the left, in words on the right, and what belongs together under one tint."""
     title, how = wrap(column.title, (WIDTH - 24) / 1.06, 15), wrap(column.how, WIDTH - 24)
     head = [*block(12, 10, title, bold=len(title), size=15), *block(12, 12 + LINE * len(title), how)]
     top = 18 + LINE * (len(title) + (len(how) if column.how else 0)) + ENDS
@@ -119,17 +134,23 @@ def column_part(column: Column, looks: Looks) -> Part:
     drawn = max(sum(tall), LEAST_TALL)
     heights = [item.slug.clay_ml / whole_ml * drawn if whole_ml else 0.0 for item in lying]
     edges = [top + sum(heights[:place]) for place in range(len(heights) + 1)]
-    places = apart([edge + high / 2 for edge, high in zip(edges, heights, strict=False)], tall, top, top + drawn)
+    places = apart(
+        [edge + high / 2 for edge, high in zip(edges, heights, strict=False)], tall, top, top + drawn
+    )
     body = [*head, *_ends(column, top, drawn), *_ruler(column, top, drawn)]
     for place, item in enumerate(lying):
         block_y, row_y = (edges[place], edges[place + 1]), (places[place], places[place] + tall[place])
-        body += [_joined(block_y, row_y), *_block(item, block_y, looks)]
+        joined = [_joined(block_y, row_y)] if len(lying) <= MOST_JOINED else []
+        body += [*joined, *_block(item, block_y, looks)]
         body += block(ROWS + 10, row_y[0] + 5, rows[place], bold=_bold(item))
-    alt = say("loading_alt", title=column.title, blocks="; ".join(" ".join(_row(item)) for item in column.lying))
+    alt = say(
+        "loading_alt", title=column.title, blocks="; ".join(" ".join(_row(item)) for item in column.lying)
+    )
     foot = top + drawn + ENDS
-    total = [] if len(column.lying) == 1 else [say("in_all", amount=_amount([item.slug for item in column.lying]))]
-    body += block(ROWS + 10, foot - 20, total, bold=1)
-    return Part("".join(body), foot + 14, alt)
+    amount = say("in_all", amount=_amount([item.slug for item in column.lying]))
+    total = [] if len(column.lying) == 1 else wrap(amount, (WIDTH - ROWS - 16) / 1.06)
+    body += block(ROWS + 10, foot - 20, total, bold=len(total))
+    return Part("".join(body), foot - 3 + LINE * max(len(total), 1), alt)
 
 
 def _bold(item: Lying) -> int:
@@ -173,7 +194,8 @@ def _joined(block_y: tuple[float, float], row_y: tuple[float, float]) -> str:
         (left, block_y[1]),
     ]
     path = " ".join(f"{px(x)} {px(y)}" for x, y in points)
-    return f"<path d='M{path}Z' fill-opacity='0.07' stroke='currentColor' stroke-opacity='0.35' stroke-width='1'/>"
+    edge = "stroke='currentColor' stroke-opacity='0.35' stroke-width='1'"
+    return f"<path d='M{path}Z' fill-opacity='0.07' {edge}/>"
 
 
 def _block(item: Lying, block_y: tuple[float, float], looks: Looks) -> Iterator[str]:
@@ -183,11 +205,13 @@ def _block(item: Lying, block_y: tuple[float, float], looks: Looks) -> Iterator[
     dash = " stroke-dasharray='5 3'" if item.slug.reserve else ""
     yield looks.filled(item.slug.clays, shape)
     yield f"{shape.removesuffix('/>')} fill='none' stroke='currentColor' stroke-width='1.5'{dash}/>"
-    if tall >= 20:
-        x, y = TUBE_LEFT + TUBE_WIDE / 2, top + tall / 2
-        yield f"<circle cx='{px(x)}' cy='{px(y)}' r='9.5' fill='#ffffff' stroke='#26221d' stroke-width='1'/>"
-        number = text(x, y + 4.5, str(item.order), anchor="middle", bold=True)
-        yield f"<g fill='#26221d'>{number}</g>"
+    if tall >= 13:
+        x, y, r = TUBE_LEFT + TUBE_WIDE / 2, top + tall / 2, min(tall / 2 - 1, 10)
+        spot = f"cx='{px(x)}' cy='{px(y)}' r='{px(r)}'"
+        yield f"<circle {spot} fill='{LIGHT}' stroke='{DARK}' stroke-width='1'/>"
+        size = min(SIZE, 1.2 * r)
+        number = text(x, y + size * 0.35, str(item.order), anchor="middle", bold=True, size=size)
+        yield f"<g fill='{DARK}'>{number}</g>"
 
 
 def _ends(column: Column, top: float, drawn: float) -> Iterator[str]:
@@ -196,7 +220,7 @@ def _ends(column: Column, top: float, drawn: float) -> Iterator[str]:
     upper = say("plunger") if column.number else say("into_hose")
     lower = say("outlet") if column.number else say("nozzle")
     fill = f"  ({say('fill_here')})" if column.how and column.number else ""
-    yield f"<path d='M{px(TUBE_LEFT - 4)} {px(top - 4)} h{px(TUBE_WIDE + 8)}' stroke='currentColor' stroke-width='5'/>"
+    yield stroke(f"M{px(TUBE_LEFT - 4)} {px(top - 4)} h{px(TUBE_WIDE + 8)}", 5)
     yield text(TUBE_LEFT - 4, top - 13, upper + ("" if column.from_outlet else fill))
     yield f"<path d='M{px(middle - 9)} {px(foot + 4)} h18 l-9 12 z'/>"
     # the words of the outlet stand left of the total
@@ -212,5 +236,7 @@ def _ruler(column: Column, top: float, drawn: float) -> Iterator[str]:
     whole = sum(lengths) if known else sum(slug.clay_ml for slug in slugs)
     for value in ticks(whole):
         y = top + drawn - (value / whole * drawn if whole else 0.0)
-        yield f"<path d='M{px(TUBE_LEFT - 8)} {px(y)} h8' stroke='currentColor' stroke-width='{STROKE}'/>"
-        yield text(TUBE_LEFT - 11, y + SIZE * 0.35, say("mm" if known else "ml", value=f"{value:g}"), anchor="end")
+        yield stroke(f"M{px(TUBE_LEFT - 8)} {px(y)} h8")
+        yield text(
+            TUBE_LEFT - 11, y + SIZE * 0.35, say("mm" if known else "ml", value=f"{value:g}"), anchor="end"
+        )

@@ -1,4 +1,4 @@
-"""How each clay looks in pictures: the studio's swatch, and a pattern of its own, so that grey paper tells too.
+"""How each clay looks in pictures: the studio's swatch, and a pattern of its own, which grey paper tells too.
 
 A clay without a swatch is hatched on white: no colour is guessed from its name.
 """
@@ -61,10 +61,12 @@ class Looks:
     """How all clays of a job look."""
 
     def __init__(self, clays: Iterable[str], config: Config, *, key: str) -> None:
-        """`key`: what the names of its patterns begin with, so that two pictures on one page don't mix them."""
+        """`key`: what the names of its patterns begin with, so that two pictures on a page don't mix them."""
         swatches, self._key = {clay.name: clay.swatch for clay in config.clays}, key
         self.all: dict[str, Look] = {}
-        left = [(name, scale) for scale in (1.0, 1.7, 2.6) for name in PATTERNS if scale == 1 or PATTERNS[name]]
+        left = [
+            (name, scale) for scale in (1.0, 1.7, 2.6) for name in PATTERNS if scale == 1 or PATTERNS[name]
+        ]
         for clay in dict.fromkeys(clays):
             swatch = swatches.get(clay)
             mine = next((pair for pair in left if swatch or PATTERNS[pair[0]]), left[-1])
@@ -82,7 +84,7 @@ class Looks:
         )
 
     def filled(self, mix: Mapping[str, float], shape: str) -> str:
-        """A shape (`<path d='...'/>`, without fill) in a mixture: the clays' colours and patterns by share."""
+        """A shape (`<path d='...'/>`, without fill) in a mixture: colours and patterns by share."""
         found = [_with(shape, f"fill='{self.colour(mix)}'")]
         for place, (clay, look) in enumerate(self.all.items()):
             share = mix.get(clay, 0.0)
@@ -96,7 +98,9 @@ class Looks:
     def colour(self, mix: Mapping[str, float]) -> str:
         """The colour between those of the clays, by their shares; a hatched clay counts as white paper."""
         parts = [(share, self.all[clay].ground) for clay, share in mix.items()]
-        whole = sum(share for share, _ in parts) or 1.0
+        whole = sum(share for share, _ in parts)
+        if not whole:
+            return PAPER
         channels = (
             sum(share / whole * int(colour[at : at + 2], 16) for share, colour in parts) for at in (1, 3, 5)
         )

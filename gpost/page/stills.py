@@ -1,4 +1,4 @@
-"""The piece from the front, as it will stand: its outline, its clays by height, where somebody has to be there."""
+"""The piece from the front, as it will stand: its outline, its clays by height, where it waits."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ ROW_PX = 0.5
 """Layers lower than this on the picture are drawn together."""
 STEP = 0.05
 """Shares that differ by less are drawn as one."""
-MOST_PAUSES, MOST_LABELS, MOST_LONG = 10, 14, 7
-"""With more pauses those of one kind share a label; with more labels than `MOST_LONG` each says the height alone,
-and the rest of still more is counted."""
+MOST_PAUSES, MOST_LABELS, MOST_LONG = 10, 16, 7
+"""With more pauses those of one kind share a label; with more labels than `MOST_LONG` each says the height
+alone, without a leader, and the rest of still more is counted."""
 
 
 class Outline(NamedTuple):
@@ -68,8 +68,7 @@ def side_view(summary: Summary, plan: Plan) -> Drawing:
 
 
 def outline(plan: Plan, *, least_mm: float = 0.0) -> Outline:
-    """The outline by layer, beads counted; rows lower than `least_mm` are joined with the next, so that no layer
-    sticks out of the picture's outline.
+    """The outline by layer, beads counted; layers lower than `least_mm` share a row that is as wide as all.
 
     Heights are as the sliced file has them, as everywhere in the summary; x as printed.
     """
@@ -135,10 +134,10 @@ def side_part(summary: Summary, plan: Plan, looks: Looks) -> Part:
 def _axis(scale: _Scale, top_mm: float) -> Iterator[str]:
     """Heights in mm, left of the piece."""
     x = LEFT - 8
-    yield f"<path d='M{px(x)} {px(scale.y(0))} V{px(scale.y(top_mm))}' fill='none' stroke='currentColor' stroke-width='{STROKE}'/>"
+    yield stroke(f"M{px(x)} {px(scale.y(0))} V{px(scale.y(top_mm))}")
     for height_mm in ticks(top_mm):
         y = scale.y(height_mm)
-        yield f"<path d='M{px(x - 5)} {px(y)} h5' stroke='currentColor' stroke-width='{STROKE}'/>"
+        yield stroke(f"M{px(x - 5)} {px(y)} h5")
         yield text(x - 9, y + 4.5, say("mm", value=f"{height_mm:g}"), anchor="end")
 
 
@@ -147,7 +146,7 @@ def _slab(summary: Summary, scale: _Scale) -> Iterator[str]:
     slab = summary.slab
     if slab is None:
         left, right = LEFT - 8, LEFT + PIECE_WIDE + 8
-        yield f"<path d='M{px(left)} {px(scale.ground)} H{px(right)}' stroke='currentColor' stroke-width='2'/>"
+        yield stroke(f"M{px(left)} {px(scale.ground)} H{px(right)}", 2)
         return
     # a large slab goes on beyond the picture
     left = max(scale.x(slab.x_mm - slab.x_size_mm / 2), LEFT - 8)
@@ -158,7 +157,11 @@ def _slab(summary: Summary, scale: _Scale) -> Iterator[str]:
         f"stroke='currentColor' stroke-width='{STROKE}'/><rect x='{px(left)}' y='{px(scale.ground)}' "
         f"width='{px(right - left)}' height='{px(tall)}' fill-opacity='0.2'/>"
     )
-    size = {"wide": f"{slab.x_size_mm:.0f}", "deep": f"{slab.y_size_mm:.0f}", "value": f"{slab.thickness_mm:g}"}
+    size = {
+        "wide": f"{slab.x_size_mm:.0f}",
+        "deep": f"{slab.y_size_mm:.0f}",
+        "value": f"{slab.thickness_mm:g}",
+    }
     yield text(12, scale.ground + tall + 18, say("slab", **size))
 
 
@@ -175,10 +178,10 @@ def _wall(rows: Outline, summary: Summary, looks: Looks, scale: _Scale) -> Itera
 
 
 def mixes_at(summary: Summary, layers: NDArray[np.int64]) -> list[Mix]:
-    """What shows in each of some layers, counted from 1."""
+    """What shows in each of some layers, counted from 1; nothing in a rehearsal, which has no clay."""
     known = [record.layer for record in summary.shares]
     if not known:
-        return [{clays_of(summary)[0]: 1.0}] * len(layers)
+        return [dict.fromkeys(clays_of(summary)[:1], 1.0)] * len(layers)
     return [summary.shares[max(bisect.bisect_right(known, layer) - 1, 0)].clays for layer in layers.tolist()]
 
 
@@ -190,16 +193,21 @@ def _drawn_mix(mix: Mix) -> tuple[tuple[str, float], ...]:
 def _path(rows: Outline, stretch: Sequence[int], scale: _Scale) -> str:
     """Round some rows: up on the right, down on the left."""
     right = [(rows.right_mm[k], height) for k in stretch for height in (rows.bottom_mm[k], rows.top_mm[k])]
-    left = [(rows.left_mm[k], height) for k in reversed(stretch) for height in (rows.top_mm[k], rows.bottom_mm[k])]
+    left = [
+        (rows.left_mm[k], height) for k in reversed(stretch) for height in (rows.top_mm[k], rows.bottom_mm[k])
+    ]
     spots = [f"{px(scale.x(float(x)))} {px(scale.y(float(y)))}" for x, y in (*right, *left)]
     return f"M{' '.join(key for key, _ in itertools.groupby(spots))}Z"
 
 
 def _pause_lines(pauses: Sequence[PauseRecord], rows: Outline, scale: _Scale) -> Iterator[str]:
-    """Where the machine waits: a dashed line across the piece, light below dark, so that it shows on any clay."""
+    """Where the machine waits: a dashed line, light below dark, so that it shows on any clay."""
     for height_mm in sorted({pause.height_mm for pause in pauses}):
-        left, right = _edges(rows, height_mm, scale)
-        line = f"<path d='M{px(left - 6)} {px(scale.y(height_mm))} H{px(right + 6)}' fill='none'"
+        (left, right), y = _edges(rows, height_mm, scale), px(scale.y(height_mm))
+        across = f"M{px(left - 6)} {y} H{px(right + 6)}"
+        if len(pauses) > MOST_PAUSES:
+            across = f"M{px(left - 6)} {y} h14 M{px(right - 8)} {y} h14"
+        line = f"<path d='{across}' fill='none'"
         yield f"{line} stroke='#ffffff' stroke-width='4' stroke-opacity='0.9'/>"
         yield f"{line} stroke='#26221d' stroke-width='2' stroke-dasharray='6 3'/>"
 
@@ -220,10 +228,12 @@ def _marks(
     for k, y, spot in zip(order, places, wanted, strict=True):
         mark, middle = marks[k], y + 4 + LINE / 2
         edge = _edges(rows, mark.height_mm, scale)[1] + (8 if mark.mix is None else 2)
-        yield (
+        leader = (
             f"<path d='M{px(edge)} {px(spot)} H{px(max(LEFT + PIECE_WIDE + 8, edge))} L{px(LABELS - 4)} {px(middle)}' "
             f"fill='none' stroke='currentColor' stroke-width='{STROKE}'/>"
         )
+        if len(marks) <= MOST_LONG:
+            yield leader
         chip = 0.0
         if mark.mix is not None:
             yield looks.chip(mark.mix, LABELS, y + 4)
@@ -309,6 +319,8 @@ def _between(low_mm: float, high_mm: float | None) -> str:
 
 def _colours_alt(summary: Summary) -> str:
     first = mixes_at(summary, np.array([1]))[0]
+    if not first:
+        return ""
     said = [say("alt_first", mix=name_of(dict(first)))]
     said += [
         say("alt_from", mix=name_of(dict(mark.mix)), height=f"{mark.height_mm:.0f}")

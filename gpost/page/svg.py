@@ -1,7 +1,7 @@
 """SVG from values: text that is escaped and fits, ticks, labels that keep apart, a whole picture.
 
-Nothing here has inline styles: a page may forbid those. What is drawn in `currentColor` is dark on light ground,
-and light on dark where the reader asks for that.
+No element has a style of its own: a page may forbid those. What is drawn in `currentColor` is dark on light
+ground, and light on dark where the reader asks for that.
 """
 
 from __future__ import annotations
@@ -59,9 +59,9 @@ def drawing(parts: Sequence[Part], *, title: str, defs: str = "") -> Drawing:
 
 def framed(body: str, width: float, height: float, *, title: str, alt: str, defs: str = "") -> str:
     """One SVG document of a body, on its own ground, light or dark as the reader wants it."""
-    size = f"{px(width)} {px(height)}"
+    size = f"width='{px(width)}' height='{px(height)}' viewBox='0 0 {px(width)} {px(height)}'"
     return (
-        f"<svg xmlns='http://www.w3.org/2000/svg' width='{px(width)}' height='{px(height)}' viewBox='0 0 {size}' "
+        f"<svg xmlns='http://www.w3.org/2000/svg' {size} "
         f"role='img' color='{INK}' font-family={quoteattr(FONT)} font-size='{px(SIZE)}'>"
         f"<title>{words(title)}</title><desc>{words(alt)}</desc>"
         f"<style>@media (prefers-color-scheme: dark) {{ svg {{ color: {DARK_INK} }} "
@@ -69,6 +69,12 @@ def framed(body: str, width: float, height: float, *, title: str, alt: str, defs
         f"<defs>{defs}</defs><rect class='ground' width='100%' height='100%' fill='{GROUND}'/>\n"
         f"<g fill='currentColor'>{body}</g></svg>\n"
     )
+
+
+def stroke(d: str, width: float = STROKE, dash: str = "") -> str:
+    """A line along a path."""
+    dashed = f" stroke-dasharray='{dash}'" if dash else ""
+    return f"<path d='{d}' fill='none' stroke='currentColor' stroke-width='{width:g}'{dashed}/>"
 
 
 def px(value: float) -> str:
@@ -81,7 +87,9 @@ def words(said: object) -> str:
     return escape(shown(said), {"'": "&#39;", '"': "&quot;"})
 
 
-def text(x: float, y: float, said: str, *, size: float = SIZE, anchor: str = "start", bold: bool = False) -> str:
+def text(
+    x: float, y: float, said: str, *, size: float = SIZE, anchor: str = "start", bold: bool = False
+) -> str:
     """One line of text; `y` is its base line, `anchor` what of it stands at `x`: start, middle, end."""
     more = "" if size == SIZE else f" font-size='{px(size)}'"
     more += "" if anchor == "start" else f" text-anchor='{anchor}'"

@@ -53,4 +53,4 @@ def _by_layer(survey: Survey, line: Ints, percent: Floats) -> Floats:
     first = survey.layers["first_line"]
     end = np.append(first[1:], max(survey.laid_until, int(first[-1]) + 1))
     before = np.searchsorted(line, (first + end) // 2, side="right")
-    return np.concatenate([[0.0], percent])[before]
+    return np.asarray(np.concatenate([[0.0], percent])[before], np.float64)

@@ -20,6 +20,7 @@ from gpost.page.svg import (
     block,
     drawing,
     px,
+    stroke,
     text,
     ticks,
     wrap,

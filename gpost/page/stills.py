@@ -10,9 +10,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.page.looks import Looks, clays_of
+from gpost.page.looks import DARK, LIGHT, Looks, clays_of
 from gpost.page.picturewords import say
-from gpost.page.svg import LINE, STROKE, WIDTH, Drawing, Part, apart, block, drawing, px, text, ticks, wrap
+from gpost.page.svg import LINE, WIDTH, Drawing, Part, apart, block, drawing, px, stroke, text, ticks, wrap
 from gpost.plan.plan import Plan
 from gpost.report.model import PauseRecord, Summary
 from gpost.report.wording import clock
@@ -152,11 +152,9 @@ def _slab(summary: Summary, scale: _Scale) -> Iterator[str]:
     left = max(scale.x(slab.x_mm - slab.x_size_mm / 2), LEFT - 8)
     right = min(scale.x(slab.x_mm + slab.x_size_mm / 2), LEFT + PIECE_WIDE + 24)
     tall = max(slab.thickness_mm * scale.px_mm, 2.0)
-    yield (
-        f"<path d='M{px(left)} {px(scale.ground)} H{px(right)} m0 {px(tall)} H{px(left)}' fill='none' "
-        f"stroke='currentColor' stroke-width='{STROKE}'/><rect x='{px(left)}' y='{px(scale.ground)}' "
-        f"width='{px(right - left)}' height='{px(tall)}' fill-opacity='0.2'/>"
-    )
+    yield stroke(f"M{px(left)} {px(scale.ground)} H{px(right)} m0 {px(tall)} H{px(left)}")
+    corner = f"x='{px(left)}' y='{px(scale.ground)}'"
+    yield f"<rect {corner} width='{px(right - left)}' height='{px(tall)}' fill-opacity='0.2'/>"
     size = {
         "wide": f"{slab.x_size_mm:.0f}",
         "deep": f"{slab.y_size_mm:.0f}",
@@ -171,10 +169,7 @@ def _wall(rows: Outline, summary: Summary, looks: Looks, scale: _Scale) -> Itera
     for _, group in itertools.groupby(range(len(mixes)), lambda row: mixes[row]):
         stretch = list(group)
         yield looks.filled(dict(mixes[stretch[0]]), f"<path d='{_path(rows, stretch, scale)}'/>")
-    yield (
-        f"<path d='{_path(rows, range(len(mixes)), scale)}' fill='none' stroke='currentColor' "
-        f"stroke-width='{STROKE}' stroke-linejoin='round'/>"
-    )
+    yield stroke(_path(rows, range(len(mixes)), scale))
 
 
 def mixes_at(summary: Summary, layers: NDArray[np.int64]) -> list[Mix]:
@@ -208,13 +203,15 @@ def _pause_lines(pauses: Sequence[PauseRecord], rows: Outline, scale: _Scale) ->
         if len(pauses) > MOST_PAUSES:
             across = f"M{px(left - 6)} {y} h14 M{px(right - 8)} {y} h14"
         line = f"<path d='{across}' fill='none'"
-        yield f"{line} stroke='#ffffff' stroke-width='4' stroke-opacity='0.9'/>"
-        yield f"{line} stroke='#26221d' stroke-width='2' stroke-dasharray='6 3'/>"
+        yield f"{line} stroke='{LIGHT}' stroke-width='4' stroke-opacity='0.9'/>"
+        yield f"{line} stroke='{DARK}' stroke-width='2' stroke-dasharray='6 3'/>"
 
 
 def _edges(rows: Outline, height_mm: float, scale: _Scale) -> tuple[float, float]:
     """Left and right edge of the piece at a height, px."""
-    row = min(int(np.searchsorted(rows.top_mm, height_mm - 1e-6)), len(rows.top_mm) - 1)
+    row = min(
+        int(np.searchsorted(np.maximum.accumulate(rows.top_mm), height_mm - 1e-6)), len(rows.top_mm) - 1
+    )
     return scale.x(float(rows.left_mm[row])), scale.x(float(rows.right_mm[row]))
 
 
@@ -228,12 +225,9 @@ def _marks(
     for k, y, spot in zip(order, places, wanted, strict=True):
         mark, middle = marks[k], y + 4 + LINE / 2
         edge = _edges(rows, mark.height_mm, scale)[1] + (8 if mark.mix is None else 2)
-        leader = (
-            f"<path d='M{px(edge)} {px(spot)} H{px(max(LEFT + PIECE_WIDE + 8, edge))} L{px(LABELS - 4)} {px(middle)}' "
-            f"fill='none' stroke='currentColor' stroke-width='{STROKE}'/>"
-        )
+        way = f"H{px(max(LEFT + PIECE_WIDE + 8, edge))} L{px(LABELS - 4)} {px(middle)}"
         if len(marks) <= MOST_LONG:
-            yield leader
+            yield stroke(f"M{px(edge)} {px(spot)} {way}")
         chip = 0.0
         if mark.mix is not None:
             yield looks.chip(mark.mix, LABELS, y + 4)

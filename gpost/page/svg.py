@@ -136,7 +136,7 @@ def wrap(said: str, room: float, size: float = SIZE) -> list[str]:
 
 
 def ticks(top: float, most: int = 6) -> list[float]:
-    """Round values from 0 to `top`, at most so many beside 0."""
+    """Round values from 0 to `top`, at most so many beside 0 (three or more)."""
     if not top > 0:
         return [0.0]
     step = 10.0 ** math.floor(math.log10(top / most))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterable
 from typing import Any
@@ -63,3 +64,19 @@ def elements(svg: str, name: str) -> list[ET.Element]:
 def texts(svg: str) -> list[str]:
     """All that is written, line by line."""
     return [element.text or "" for element in elements(svg, "text")]
+
+
+def placed(svg: str, name: str = "text") -> list[tuple[float, float, ET.Element]]:
+    """(x, y, element) of all elements of a kind in the whole picture, moved as the groups they stand in."""
+    found: list[tuple[float, float, ET.Element]] = []
+
+    def look(element: ET.Element, x: float, y: float) -> None:
+        for child in element:
+            move = re.fullmatch(r"translate\(([-\d.]+) ([-\d.]+)\)", child.get("transform", ""))
+            to_x, to_y = (x + float(move[1]), y + float(move[2])) if move else (x, y)
+            if child.tag == f"{SVG}{name}":
+                found.append((to_x + float(child.get("x", 0)), to_y + float(child.get("y", 0)), child))
+            look(child, to_x, to_y)
+
+    look(ET.fromstring(svg), 0.0, 0.0)
+    return found

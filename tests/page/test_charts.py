@@ -8,8 +8,10 @@ from gpost_plugins.fan import Fan
 from gpost_plugins.taper import Taper
 
 from gpost.page.charts import cartridge_ends, charts, clay_chart, clay_rows, layers_chart, panels
-from gpost.testing import make_survey, run_step
+from gpost.testing import make_survey, run_step, with_layers
 from tests.page.jobs import POT, elements, refilled, texts, told
+
+FED = with_layers(POT, feed_mm_min=np.full(80, 1200.0))
 
 
 def test_clay_left_falls_from_what_can_be_counted_on_to_what_is_to_spare() -> None:
@@ -58,7 +60,7 @@ def test_time_feed_and_air_are_the_plans() -> None:
     """Slowed to a half from 80 mm on, with air from layer 21: before and after, layer by layer."""
     taper = Taper(Taper.Settings.model_validate({"from_height_mm": 80, "to_percent": 50}))
     settings = {"bands": [{"from_layer": 21, "level_percent": 40}]}
-    plan = run_step(Fan, settings, POT, {}, before=[taper])
+    plan = run_step(Fan, settings, FED, {}, before=[taper])
     found = {panel.name: panel for panel in panels(told(plan), plan)}
     time = found["time a layer"]
     assert time.before == pytest.approx(POT.layers["time_s"])
@@ -90,8 +92,12 @@ def test_the_charts_are_pictures_a_page_can_take() -> None:
         assert root.get("width") == "390"
         assert inner
         assert all(element.get("width") == "390" for element in inner)
-        drawn = chart.svg.replace("http://www.w3.org/2000/svg", "").replace("http://www.w3.org/1999/xlink", "")
-        assert not {"http", "<script", " style="} & {word for word in ("http", "<script", " style=") if word in drawn}
+        drawn = chart.svg.replace("http://www.w3.org/2000/svg", "").replace(
+            "http://www.w3.org/1999/xlink", ""
+        )
+        assert not {"http", "<script", " style="} & {
+            word for word in ("http", "<script", " style=") if word in drawn
+        }
         assert chart.alt
         assert len(chart.svg) < 60_000
 

@@ -10,7 +10,7 @@ import pytest
 from gpost.page.columns import TUBE_WIDE, columns, loading_columns, loading_svg
 from gpost.page.svg import WIDTH, wide
 from gpost.supply.loading import loading_sheet
-from tests.page.jobs import banded, elements, refilled, texts
+from tests.page.jobs import banded, elements, placed, refilled, texts
 
 
 def blocks(svg: str) -> list[tuple[float, float]]:
@@ -87,27 +87,31 @@ def test_the_ruler_has_its_unit_at_every_tick() -> None:
 @pytest.mark.parametrize("steps", [3, 8, 20, 40])
 def test_labels_do_not_lie_on_one_another(steps: int) -> None:
     """Thin slugs, few or many: each line of text has its own place, inside the picture."""
-    summary, plan = banded({"blend": ["white", "cobalt blue"], "steps": steps}, cartridge={"least_slug_mm": 0.1})
+    summary, plan = banded(
+        {"blend": ["white", "cobalt blue"], "steps": steps}, cartridge={"least_slug_mm": 0.1}
+    )
     assert len(summary.cartridges[0].slugs) > steps / 2
     svg = loading_columns(summary, plan).svg
-    lines = [line for line in elements(svg, "text") if line.get("text-anchor") is None]
-    right = sorted(float(line.get("y", 0)) for line in lines if float(line.get("x", 0)) > 150)
-    assert all(after - before >= 16.9 for before, after in itertools.pairwise(right))
-    assert all(float(line.get("x", 0)) + wide(line.text or "") <= WIDTH for line in lines)
+    lines = [line for line in placed(svg) if line[2].get("text-anchor") is None]
+    for side in ([y for x, y, _ in lines if x > 150], [y for x, y, _ in lines if x < 150]):
+        assert all(after - before >= 16 for before, after in itertools.pairwise(sorted(side)))
+    assert all(x + wide(line.text or "") <= WIDTH for x, _, line in lines)
 
 
 def test_tints_never_cross() -> None:
     """From slug to words the order is one; of many slugs there are none, and numbers tell."""
     summary, plan = banded({"blend": ["white", "cobalt blue"], "steps": 8}, cartridge={"least_slug_mm": 1})
-    tints = [path.get("d", "") for path in elements(loading_columns(summary, plan).svg, "path")]
-    found = [re.findall(r"[\d.]+", d) for d in tints if d.count(" ") == 11]
+    paths = elements(loading_columns(summary, plan).svg, "path")
+    found = [re.findall(r"[\d.]+", path.get("d", "")) for path in paths if path.get("fill-opacity") == "0.07"]
     edges = sorted((float(d[1]), float(d[3])) for d in found)
     assert len(edges) == len(summary.cartridges[0].slugs)
     assert [right for _, right in edges] == sorted(right for _, right in edges)
     summary, plan = banded({"blend": ["white", "cobalt blue"], "steps": 20}, cartridge={"least_slug_mm": 0.1})
     svg = loading_columns(summary, plan).svg
-    assert not [path for path in elements(svg, "path") if path.get("fill-opacity") == "0.07"]
-    assert len(elements(svg, "circle")) >= len(summary.cartridges[0].slugs) - 2
+    tints = [path for path in elements(svg, "path") if path.get("fill-opacity") == "0.07"]
+    assert len(tints) == len(summary.line.slugs)
+    numbers = [line.text for line in elements(svg, "text") if line.get("text-anchor") == "middle"]
+    assert {str(place) for place in range(1, len(summary.cartridges[0].slugs) + 1)} <= set(numbers)
 
 
 def test_later_cartridges_say_when_they_are_due() -> None:
@@ -162,7 +166,9 @@ def test_the_sheet_to_hang_up_has_piece_and_cartridges() -> None:
 def test_no_text_is_too_small_and_no_line_a_hair() -> None:
     """At 390 px all text is of 12 px or more, but for numbers in thin slugs; all lines of 1 px or more."""
     svg = loading_svg(*banded())
-    sizes = [float(line.get("font-size", 13)) for line in elements(svg, "text") if not (line.text or "").isdigit()]
+    sizes = [
+        float(line.get("font-size", 13)) for line in elements(svg, "text") if not (line.text or "").isdigit()
+    ]
     assert min(sizes) >= 12
     drawn = [element for name in ("path", "rect", "circle") for element in elements(svg, name)]
     widths = [float(element.get("stroke-width", 1)) for element in drawn if element.get("stroke")]

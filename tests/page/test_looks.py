@@ -7,8 +7,8 @@ import re
 
 from gpost.api import Config
 from gpost.page.looks import PAPER, PATTERNS, Looks
-from tests.page.jobs import SWATCHES, banded, elements, refilled, texts
 from gpost.page.stills import side_view
+from tests.page.jobs import SWATCHES, banded, elements, refilled, texts
 
 CONFIG = Config.model_validate({"clays": list(SWATCHES)})
 
@@ -60,7 +60,9 @@ def test_colours_mix_by_shares() -> None:
     assert looks.colour({"a": 0.5, "b": 0.5}) == "#808080"
     assert looks.colour({"a": 1.0}) == "#000000"
     opacity = [
-        float(re.findall(r"fill-opacity='([\d.]+)'", looks.filled({"a": 1 - share, "b": share}, "<path/>"))[0])
+        float(
+            re.findall(r"fill-opacity='([\d.]+)'", looks.filled({"a": 1 - share, "b": share}, "<path/>"))[0]
+        )
         for share in (0.1, 0.5, 1.0)
     ]
     assert opacity == sorted(set(opacity))

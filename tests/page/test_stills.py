@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 import xml.etree.ElementTree as ET
 
@@ -14,7 +15,7 @@ from gpost.page.looks import Looks
 from gpost.page.stills import LABELS, mixes_at, outline, side_view, side_view_svg
 from gpost.page.svg import WIDTH, wide
 from gpost.testing import make_survey, run_step, with_layers
-from tests.page.jobs import POT, banded, elements, refilled, texts, told
+from tests.page.jobs import POT, banded, elements, placed, refilled, texts, told
 
 
 def spots(path: ET.Element) -> np.ndarray:
@@ -74,13 +75,13 @@ def test_heights_are_to_scale() -> None:
 
 
 def test_the_piece_shows_what_the_summary_says() -> None:
-    """The lowest stretch has the first clay's swatch, the highest that of the last mixture."""
+    """The lowest stretch has the first clay's swatch, the highest the last mixture's; layer 30 is at 60 mm."""
     summary, plan = banded()
     looks = Looks(["white", "cobalt blue"], plan.config, key="side")
     fills = [path.get("fill") for path in elements(side_view_svg(summary, plan), "path")]
     assert "#eeeae0" in fills
     assert looks.colour({"white": 0.25, "cobalt blue": 0.75}) in fills
-    assert mixes_at(summary, np.array([1, 30, 31, 80])) == [
+    assert mixes_at(summary, np.array([1, 29, 30, 80])) == [
         {"white": 1},
         {"white": 1},
         {"white": 0.75, "cobalt blue": 0.25},
@@ -107,10 +108,9 @@ def test_no_label_lies_on_another_or_runs_out(count: int) -> None:
     summary = told(plan)
     assert len(summary.pauses) >= count
     drawing = side_view(summary, plan)
-    lines = [line for line in elements(drawing.svg, "text") if float(line.get("x", 0)) >= LABELS]
-    groups = sorted(float(line.get("y", 0)) for line in lines)
-    assert all(after - before >= 16.9 for before, after in zip(groups, groups[1:], strict=False))
-    assert all(float(line.get("x", 0)) + wide(line.text or "") <= WIDTH + 1 for line in lines)
+    lines = [(x, y, line.text or "") for x, y, line in placed(drawing.svg) if x >= LABELS]
+    assert all(after - before >= 16.9 for before, after in itertools.pairwise(sorted(y for _, y, _ in lines)))
+    assert all(x + wide(said) <= WIDTH + 1 for x, _, said in lines)
     assert len(lines) <= 40
 
 
@@ -128,10 +128,9 @@ def test_leaders_dont_cross() -> None:
     bands = [{"to_mm": 8 * k + 8, "clay": "white" if k % 2 else "cobalt blue"} for k in range(7)]
     summary, plan = banded(*bands, {"clay": "white"})
     lines = [
-        (float(d[1]), float(d[4]))
+        (float(found[2]), float(found[5]))
         for path in elements(side_view_svg(summary, plan), "path")
-        if (d := re.match(r"M([\d.]+) ([\d.]+) H([\d.]+) L([\d.]+) ([\d.]+)$", path.get("d", "")))
-        for d in [d.groups()]
+        if (found := re.match(r"M([\d.]+) ([\d.]+) H([\d.]+) L([\d.]+) ([\d.]+)$", path.get("d", "")))
     ]
     assert len(lines) == 7
     assert [end for _, end in sorted(lines)] == sorted(end for _, end in lines)
@@ -159,7 +158,9 @@ def test_nothing_asks_for_anything_or_has_a_style_of_its_own() -> None:
     """No address, no script, no style attribute: a page's policy can forbid all of them."""
     svg = side_view_svg(*banded()).replace("http://www.w3.org/2000/svg", "")
     assert "http" not in svg
-    assert not [element for element in ET.fromstring(svg).iter() if set(element.attrib) & {"style", "href", "src"}]
+    assert not [
+        element for element in ET.fromstring(svg).iter() if set(element.attrib) & {"style", "href", "src"}
+    ]
 
 
 def test_a_large_piece_stays_small() -> None:

@@ -44,7 +44,7 @@ def test_no_line_ends_before_a_unit() -> None:
     assert not [line for line in lines if line.startswith(("%", "mm", "ml"))]
 
 
-@given(st.floats(1e-3, 1e6), st.integers(2, 8))
+@given(st.floats(1e-3, 1e6), st.integers(3, 8))
 def test_ticks_are_round_and_few(top: float, most: int) -> None:
     """From 0 on in even steps of 1, 2 or 5, at most so many, and none beyond the top."""
     found = ticks(top, most)

@@ -160,7 +160,7 @@ def _slab(summary: Summary, scale: _Scale) -> Iterator[str]:
         "deep": f"{slab.y_size_mm:.0f}",
         "value": f"{slab.thickness_mm:g}",
     }
-    yield text(12, scale.ground + tall + 18, say("slab", **size))
+    yield text(12, scale.ground + tall + 18, say("ground", **size))
 
 
 def _wall(rows: Outline, summary: Summary, looks: Looks, scale: _Scale) -> Iterator[str]:

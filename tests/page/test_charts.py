@@ -102,6 +102,11 @@ def test_the_charts_are_pictures_a_page_can_take() -> None:
         assert len(chart.svg) < 60_000
 
 
+def test_the_same_job_gives_the_same_bytes() -> None:
+    """No date, no counter: a page that is made anew is the same."""
+    assert [chart.svg for chart in charts(*refilled(31))] == [chart.svg for chart in charts(*refilled(31))]
+
+
 def test_thousands_of_layers_are_thinned_as_in_the_summary() -> None:
     """No more points than the summary's table has rows."""
     survey = make_survey(layers=5000, layer_mm=0.1, ml_per_layer=0.1, lines_per_layer=4)

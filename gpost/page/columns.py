@@ -95,7 +95,7 @@ def _column(summary: Summary, cartridge: CartridgeRecord) -> Column:
 def loading_columns(summary: Summary, plan: Plan) -> Drawing:
     """Hose and cartridges below one another."""
     looks = Looks(clays_of(summary), plan.config, key="load")
-    parts = [*(column_part(column, looks) for column in columns(summary)), looks.legend()]
+    parts = [*_hose(summary), *(column_part(column, looks) for column in columns(summary)), looks.legend()]
     return drawing(parts, title=say("loading_title", name=_name(summary)), defs=looks.defs())
 
 
@@ -108,6 +108,7 @@ def loading_svg(summary: Summary, plan: Plan) -> str:
         Part("".join(block(12, 10, head, bold=len(head), size=16)), 16 + LINE * len(head), ""),
         side_part(summary, plan, looks),
         looks.legend(),
+        *_hose(summary),
         *(column_part(column, looks) for column in columns(summary)),
         _said(say("take_care")),
     ]
@@ -118,9 +119,17 @@ def _name(summary: Summary) -> str:
     return shown(Path(summary.source).name)
 
 
+def _hose(summary: Summary) -> Iterator[Part]:
+    """What the hose must hold where that is one clay; of several there is a column."""
+    line = summary.line
+    if line.clay_ml > 0 and line.at_start and not line.slugs:
+        said = say("hose_full", clay=line.at_start, ml=f"{line.clay_ml:.0f}")
+        yield _said(said)._replace(alt=said)
+
+
 def _said(words: str) -> Part:
     lines = wrap(words, WIDTH - 24)
-    return Part("".join(block(12, 4, lines)), LINE * len(lines) + 16, "")
+    return Part("".join(block(12, 6, lines)), LINE * len(lines) + 18, "")
 
 
 def column_part(column: Column, looks: Looks) -> Part:

@@ -150,6 +150,23 @@ def test_a_hose_of_several_clays_is_a_column_too() -> None:
     assert "to the nozzle" in said
 
 
+def test_what_the_hose_must_hold_is_said() -> None:
+    """One clay in it takes no column: how much of what."""
+    summary, plan = banded()
+    for drawing in (loading_columns(summary, plan).svg, loading_svg(summary, plan)):
+        assert "The hose must be full of white before the start: 60 ml." in " ".join(texts(drawing))
+    assert "full of white" in loading_columns(summary, plan).alt
+
+
+@pytest.mark.parametrize("spread_ml", [None, 8.0])
+def test_one_clay_is_loaded_as_the_words_say(spread_ml: float | None) -> None:
+    """The picture's least is what the loading sheet's slugs come to, with spreads and without."""
+    spread = {} if spread_ml is None else {"reserve_spread_ml": spread_ml}
+    summary, plan = banded({"clay": "white"}, cartridge={"volume_ml": 1000, **spread})
+    ml = sum(slug.clay_ml for slug in loading_sheet(plan).of(1))
+    assert f"at least {ml:.0f} ml" in " ".join(texts(loading_columns(summary, plan).svg))
+
+
 def test_the_sheet_to_hang_up_has_piece_and_cartridges() -> None:
     """Its name, the piece with its heights, the slugs, and where the cautions stand."""
     summary, plan = banded()

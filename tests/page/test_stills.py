@@ -11,9 +11,12 @@ import pytest
 from gpost_plugins.remind import Remind
 
 from gpost.api import Config, Plan, Shift
+from gpost.page.charts import charts, clay_chart
+from gpost.page.columns import columns
 from gpost.page.looks import Looks
 from gpost.page.stills import LABELS, mixes_at, outline, side_view, side_view_svg
 from gpost.page.svg import WIDTH, wide
+from gpost.plan.rehearsal import rehearsed
 from gpost.testing import make_survey, run_step, with_layers
 from tests.page.jobs import POT, banded, elements, placed, refilled, texts, told
 
@@ -161,6 +164,18 @@ def test_nothing_asks_for_anything_or_has_a_style_of_its_own() -> None:
     assert not [
         element for element in ET.fromstring(svg).iter() if set(element.attrib) & {"style", "href", "src"}
     ]
+
+
+def test_a_rehearsal_and_an_empty_file_have_pictures_too() -> None:
+    """No clay is counted, none is coloured, nothing is to be loaded; and without layers there is no piece."""
+    plan = rehearsed(Plan(POT, Config()), 40.0)
+    summary = told(plan)
+    assert "160 mm high" in side_view(summary, plan).alt
+    assert columns(summary) == []
+    assert clay_chart(summary, plan) is None
+    nothing = Plan(make_survey(layers=0), Config())
+    assert side_view(told(nothing), nothing).alt == ""
+    assert charts(told(nothing), nothing) == ()
 
 
 def test_a_large_piece_stays_small() -> None:

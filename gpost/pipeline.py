@@ -66,9 +66,21 @@ def plan_file(
 
     Raises PlanError for what `run_file` would refuse, and SourceError.
     """
+    return tried(source, config, steps, allow=allow, progress=progress)[0]
+
+
+def tried(
+    source: Path,
+    config: Config,
+    steps: Sequence[Step[Any]],
+    *,
+    allow: Collection[str] = (),
+    progress: Progress | None = None,
+) -> tuple[Plan, Summary]:
+    """The plan and the summary of what `run_file` would do; nothing is written. Raises as `plan_file`."""
     answer = _dry(source, config, steps, allow, progress)
-    _ = answer.done  # or it is refused
-    return answer.plan
+    summary = answer.done  # or it is refused
+    return answer.plan, summary
 
 
 def make_plan(

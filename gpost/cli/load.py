@@ -53,10 +53,10 @@ def command(
     from gpost.cli.streams import piped, source_file, write_text
     from gpost.config.colours import Bands
     from gpost.config.load import load_settings
-    from gpost.pipeline import plan_file
+    from gpost.page.columns import loading_svg
+    from gpost.pipeline import tried
     from gpost.steps.recipe import read_recipe
     from gpost.supply.loading import loading_sheet
-    from gpost.workbook.load.picture import loading_svg
     from gpost.workbook.load.words import loading_json, loading_text
     from gpost.write.inputs import Input, reading
     from gpost.write.sink import check_target
@@ -74,8 +74,8 @@ def command(
             inputs = reading(source, configs=configs.named, folders=folders, others=others)
             check_target(Path(picture), overwrite=overwrite, inputs=inputs)
         with file_bar(source.stat().st_size, "Reading") as progress:
-            plan = plan_file(source, config, recipe.steps, allow=allow, progress=progress)
+            plan, summary = tried(source, config, recipe.steps, allow=allow, progress=progress)
         sheet = loading_sheet(plan)
         if picture is not None:
-            write_text(picture, loading_svg(plan, sheet, name=file), overwrite=overwrite)
+            write_text(picture, loading_svg(summary, plan), overwrite=overwrite)
     click.echo((loading_json if as_json else loading_text)(plan, sheet, name=file), nl=False)

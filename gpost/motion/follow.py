@@ -107,6 +107,12 @@ class Follower:
         table = np.concatenate(parts)
         return table[np.argsort(table["line"], kind="stable")]
 
+    @property
+    def air_levels(self) -> tuple[Ints, Floats]:
+        """Lines within the file that switch the blower, and the raw levels from there on, both shape (k,)."""
+        line, level = self._modes.air_levels()
+        return line + self.block.chunk.first_line, level
+
     # -- moves ---------------------------------------------------------------------------------
 
     def _feeds(self) -> tuple[Floats, float]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -133,7 +132,12 @@ class Modes:
         return column
 
     def _air(self) -> None:
+        _, level = self.air_levels()
+        if len(level):
+            self.end_air = float(level[-1])
+
+    def air_levels(self) -> tuple[Ints, Floats]:
+        """Lines of the block that switch the blower, and the raw levels from there on, both shape (k,)."""
         line, code = self._of_m(_AIR)
-        if len(line):
-            level = float(self.lines.numbers_on(line[-1:], "S")[0])
-            self.end_air = 0.0 if code[-1] == codes.AIR_OFF else 255.0 if math.isnan(level) else level
+        level = self.lines.numbers_on(line, "S") if len(line) else np.zeros(0)
+        return line, np.where(code == codes.AIR_OFF, 0.0, np.where(np.isnan(level), 255.0, level))

@@ -1,10 +1,8 @@
-"""The loading sheet in words, as JSON and as a picture."""
+"""The loading sheet in words and as JSON."""
 
 from __future__ import annotations
 
-import itertools
 import json
-import xml.etree.ElementTree as ET
 from typing import Any
 
 import pytest
@@ -16,12 +14,10 @@ from gpost.report.summary import CAUTIONS
 from gpost.report.wording import clock
 from gpost.supply.loading import LoadingSheet, loading_sheet
 from gpost.testing import layer_start, make_survey
-from gpost.workbook.load.picture import PALETTE, TAKE_CARE, loading_svg, mixed, palette
 from gpost.workbook.load.words import HANDLING, loading_json, loading_text
 
 POT = make_survey(layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10)
 BLEND = ({"to_mm": 60, "clay": "white"}, {"blend": ["white", "cobalt blue"], "steps": 3})
-SVG = "{http://www.w3.org/2000/svg}"
 
 
 def job(*entries: dict[str, Any], cartridge: Any = None, **more: Any) -> tuple[Plan, LoadingSheet]:
@@ -30,11 +26,6 @@ def job(*entries: dict[str, Any], cartridge: Any = None, **more: Any) -> tuple[P
     bands = {"bands": list(entries or BLEND), **more}
     plan = Plan(POT, Config.model_validate({"cartridge": base, "colours": bands}))
     return plan, loading_sheet(plan)
-
-
-def rects(picture: str) -> list[ET.Element]:
-    """Every rectangle of the picture but its ground."""
-    return list(ET.fromstring(picture).iter(f"{SVG}rect"))[1:]
 
 
 def test_the_sheet_says_what_goes_in_first() -> None:
@@ -127,7 +118,7 @@ def test_the_text_tells_the_shares_across_a_change() -> None:
 
 
 def test_later_cartridges_say_when_they_are_due() -> None:
-    """Layer, height and clock in words, in JSON and in the picture; the first is put on before."""
+    """Layer, height and clock in words and in JSON; the first is put on before."""
     survey_plan, _ = job({"clay": "white"})
     pause = Pause(layer_start(POT, 51), "refill", "", "", new_cartridge=True)
     plan = survey_plan.adding("test", [pause])
@@ -139,84 +130,11 @@ def test_later_cartridges_say_when_they_are_due() -> None:
     first, second = json.loads(loading_json(plan, sheet, name="a"))["cartridges"]
     assert first["due"] == {"layer": 0, "height_mm": 0, "clock_s": 0}
     assert second["due"] == {"layer": 51, "height_mm": 102, "clock_s": pytest.approx(seconds)}
-    assert f"cartridge 2, due at 102 mm, {clock(seconds)} h" in loading_svg(plan, sheet, name="a")
 
 
 def test_the_usual_cautions_follow_those_of_the_slugs() -> None:
-    """Hands, dust, water and plugs, food, local codes; the picture sends one to them."""
+    """Hands, dust, water and plugs, food, local codes."""
     plan, sheet = job()
     care = " ".join(loading_text(plan, sheet, name="a").partition("Take care")[2].split())
     places = [care.index(text) for text in (*HANDLING, *CAUTIONS)]
     assert places == sorted(places)
-    assert TAKE_CARE in loading_svg(plan, sheet, name="a")
-
-
-# ---- the picture ----
-
-
-def test_the_picture_has_a_bar_a_layer_and_a_block_a_slug() -> None:
-    """80 layers, the hose's clay, five slugs, two clays in the legend."""
-    plan, sheet = job()
-    assert len(rects(loading_svg(plan, sheet, name="pot"))) == 80 + len(sheet.slugs) + 2
-    assert len(sheet.slugs) == 6
-
-
-def test_the_piece_is_coloured_as_it_is_expected() -> None:
-    """The lowest layer has the first clay's colour, the highest the last mixture's."""
-    plan, sheet = job()
-    colours = palette(sheet.clays)
-    bars = rects(loading_svg(plan, sheet, name="pot"))[:80]
-    assert bars[0].get("fill") == colours["white"]
-    assert bars[-1].get("fill") == mixed({"white": 0.25, "cobalt blue": 0.75}, colours)
-
-
-def test_the_slugs_lie_on_one_another_outlet_down() -> None:
-    """What comes out first is lowest; heights go by volume, and nothing overlaps."""
-    plan, sheet = job()
-    blocks = rects(loading_svg(plan, sheet, name="pot"))[81:-2]
-    tops = [float(block.get("y", 0)) for block in blocks]
-    talls = [float(block.get("height", 0)) for block in blocks]
-    assert tops == sorted(tops, reverse=True)
-    for upper, lower in zip(range(1, len(tops)), range(len(tops)), strict=False):
-        assert tops[upper] + talls[upper] == pytest.approx(tops[lower], abs=0.02)
-    assert talls[0] / talls[1] == pytest.approx(sheet.slugs[1].clay_ml / sheet.slugs[2].clay_ml, rel=1e-2)
-
-
-@pytest.mark.parametrize("steps", [5, 14, 40])
-def test_labels_do_not_lie_on_one_another(steps: int) -> None:
-    """Thin slugs, few or many: each label has its own place in the picture, two lines apart from the next."""
-    plan, sheet = job({"blend": ["white", "cobalt blue"], "steps": steps})
-    picture = ET.fromstring(loading_svg(plan, sheet, name="pot"))
-    labels = [
-        float(text.get("y", 0))
-        for text in picture.iter(f"{SVG}text")
-        if (text.text or "").endswith(("in white", "reserve"))
-    ]
-    tube = sorted(labels[len(sheet.of(0)) :])
-    assert len(tube) == len(sheet.of(1))
-    assert all(after - before >= 28 for before, after in itertools.pairwise(tube))
-    assert max(tube) < float(picture.get("height", 0))
-
-
-def test_names_cannot_break_the_picture() -> None:
-    """What looks like a tag stays words."""
-    plan, sheet = job({"clay": "</svg><script>"})
-    texts = [
-        text.text or "" for text in ET.fromstring(loading_svg(plan, sheet, name="<b>&")).iter(f"{SVG}text")
-    ]
-    assert "Loading sheet: <b>&" in texts
-    assert any("</svg><script>" in text for text in texts)
-
-
-def test_each_clay_has_its_own_colour() -> None:
-    """By the colour its name tells, or the palette's next; two clays never share one while any is free."""
-    found = palette(["white stoneware", "Cobalt Blue", "sky blue", "marl", "slip"])
-    assert len(set(found.values())) == 5
-    assert found["marl"] in PALETTE
-    assert palette(["blue clay"])["blue clay"] == found["Cobalt Blue"]
-
-
-def test_colours_mix_by_shares() -> None:
-    """Half black and half white are grey."""
-    assert mixed({"a": 0.5, "b": 0.5}, {"a": "#000000", "b": "#ffffff"}) == "#808080"
-    assert mixed({"a": 1.0}, {"a": "#123456"}) == "#123456"

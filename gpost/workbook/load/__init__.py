@@ -1,1 +1,1 @@
-"""What to load into each cartridge, as a sheet and as a picture."""
+"""What to load into each cartridge, as a sheet."""

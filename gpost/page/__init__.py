@@ -1,0 +1,1 @@
+"""The job sheet to look at: the page of a job, and its pictures."""

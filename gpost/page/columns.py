@@ -1,0 +1,252 @@
+"""The clay in hose and cartridges as it lies there, outlet down, slug by slug with what each is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from gpost.common.plain import shown
+from gpost.page.looks import DARK, LIGHT, Looks, clays_of
+from gpost.page.picturewords import say
+from gpost.page.stills import side_part
+from gpost.page.svg import (
+    LINE,
+    SIZE,
+    WIDTH,
+    Drawing,
+    Part,
+    apart,
+    block,
+    drawing,
+    px,
+    stroke,
+    text,
+    ticks,
+    wrap,
+)
+from gpost.plan.plan import Plan
+from gpost.report.model import CartridgeRecord, Summary
+from gpost.report.parts import SlugRecord
+from gpost.report.wording import clock
+from gpost.supply.bands import name_of
+
+TUBE_LEFT, TUBE_WIDE, ROWS = 78.0, 56.0, 166.0
+"""Where the cartridge stands and how wide it is, and where the words begin, px."""
+LEAST_TALL = 90.0
+MOST_JOINED = 10
+"""Of more slugs each is told by its number alone: tints would lie side by side as thin as hairs."""
+ENDS = 34.0
+"""Room for each end of the cartridge and its name, px."""
+
+
+class Lying(NamedTuple):
+    """A slug in its place."""
+
+    order: int
+    """When it goes in, counted from 1."""
+    slug: SlugRecord
+
+
+class Column(NamedTuple):
+    """A cartridge, or the hose, with all that lies in it."""
+
+    number: int
+    """0: the hose."""
+    title: str
+    how: str
+    """Which way it is loaded; "": there is but one clay in it."""
+    lying: tuple[Lying, ...]
+    """What leaves first comes first."""
+    from_outlet: bool = False
+    """Whether it is filled from the end at which it leaves."""
+    least: bool = False
+    """Whether its amounts are the least that must be in it."""
+
+
+def columns(summary: Summary) -> list[Column]:
+    """The hose, if it holds several clays, and each cartridge, as they are loaded; none for a rehearsal."""
+    found = []
+    if summary.line.slugs:
+        lying = tuple(Lying(place, slug) for place, slug in enumerate(summary.line.slugs, 1))
+        found.append(Column(0, say("hose"), say("hose_order"), lying))
+    return found + [_column(summary, cartridge) for cartridge in summary.cartridges]
+
+
+def _column(summary: Summary, cartridge: CartridgeRecord) -> Column:
+    title = say("cartridge", number=cartridge.number)
+    for pause in summary.pauses:
+        if pause.cartridge == cartridge.number and cartridge.number > 1:
+            said = {"height": f"{pause.height_mm:.0f}", "clock": clock(pause.clock_s)}
+            title = say("cartridge_due", number=cartridge.number, **said)
+    if not cartridge.slugs:
+        sure = cartridge.sure_load_ml is not None and cartridge.sure_load_g is not None
+        ml, g = (
+            (cartridge.sure_load_ml, cartridge.sure_load_g) if sure else (cartridge.load_ml, cartridge.load_g)
+        )
+        one = SlugRecord(clays={cartridge.colour: 1.0}, clay_ml=ml or 0.0, wet_g=g or 0.0)
+        return Column(cartridge.number, title, "", (Lying(1, one),), least=True)
+    outlet = summary.loaded_from == "outlet"
+    lying = [Lying(place, slug) for place, slug in enumerate(cartridge.slugs, 1)]
+    how = say("from_outlet" if outlet else "from_plunger")
+    return Column(cartridge.number, title, how, tuple(lying[::-1] if outlet else lying), outlet)
+
+
+def loading_columns(summary: Summary, plan: Plan) -> Drawing:
+    """Hose and cartridges below one another."""
+    looks = Looks(clays_of(summary), plan.config, key="load")
+    parts = [*_hose(summary), *(column_part(column, looks) for column in columns(summary)), looks.legend()]
+    return drawing(parts, title=say("loading_title", name=_name(summary)), defs=looks.defs())
+
+
+def loading_svg(summary: Summary, plan: Plan) -> str:
+    """The sheet to hang up: the piece as it will stand, below it hose and cartridges as they are loaded."""
+    title = say("loading_title", name=_name(summary))
+    looks = Looks(clays_of(summary), plan.config, key="sheet")
+    head = wrap(title, (WIDTH - 24) / 1.06, 16)
+    parts = [
+        Part("".join(block(12, 10, head, bold=len(head), size=16)), 16 + LINE * len(head), ""),
+        side_part(summary, plan, looks),
+        looks.legend(),
+        *_hose(summary),
+        *(column_part(column, looks) for column in columns(summary)),
+        _said(say("take_care")),
+    ]
+    return drawing(parts, title=title, defs=looks.defs()).svg
+
+
+def _name(summary: Summary) -> str:
+    return shown(Path(summary.source).name)
+
+
+def _hose(summary: Summary) -> Iterator[Part]:
+    """What the hose must hold where that is one clay; of several there is a column."""
+    line = summary.line
+    if line.clay_ml > 0 and line.at_start and not line.slugs:
+        said = say("hose_full", clay=line.at_start, ml=f"{line.clay_ml:.0f}")
+        yield _said(said)._replace(alt=said)
+
+
+def _said(words: str) -> Part:
+    lines = wrap(words, WIDTH - 24)
+    return Part("".join(block(12, 6, lines)), LINE * len(lines) + 18, "")
+
+
+def column_part(column: Column, looks: Looks) -> Part:
+    """One of them: to scale on the left, in words on the right, and what belongs together under one tint."""
+    title, how = wrap(column.title, (WIDTH - 24) / 1.06, 15), wrap(column.how, WIDTH - 24)
+    head = [*block(12, 10, title, bold=len(title), size=15), *block(12, 12 + LINE * len(title), how)]
+    top = 18 + LINE * (len(title) + (len(how) if column.how else 0)) + ENDS
+    whole_ml = sum(item.slug.clay_ml for item in column.lying)
+    lying = column.lying[::-1]  # as it is drawn, from the top down
+    rows = [_row(item, least=column.least) for item in lying]
+    tall = [LINE * len(lines) + 12 for lines in rows]
+    drawn = max(sum(tall), LEAST_TALL)
+    heights = [item.slug.clay_ml / whole_ml * drawn if whole_ml else 0.0 for item in lying]
+    edges = [top + sum(heights[:place]) for place in range(len(heights) + 1)]
+    places = apart(
+        [edge + high / 2 for edge, high in zip(edges, heights, strict=False)], tall, top, top + drawn
+    )
+    body = [*head, *_ends(column, top, drawn), *_ruler(column, top, drawn)]
+    for place, item in enumerate(lying):
+        block_y, row_y = (edges[place], edges[place + 1]), (places[place], places[place] + tall[place])
+        joined = [_joined(block_y, row_y)] if len(lying) <= MOST_JOINED else []
+        body += [*joined, *_block(item, block_y, looks)]
+        body += block(ROWS + 10, row_y[0] + 5, rows[place], bold=_bold(item))
+    alt = say(
+        "loading_alt", title=column.title, blocks="; ".join(" ".join(_row(item)) for item in column.lying)
+    )
+    foot = top + drawn + ENDS
+    amount = say("in_all", amount=_amount([item.slug for item in column.lying]))
+    total = [] if len(column.lying) == 1 else wrap(amount, (WIDTH - ROWS - 16) / 1.06)
+    body += block(ROWS + 10, foot - 20, total, bold=len(total))
+    return Part("".join(body), foot - 3 + LINE * max(len(total), 1), alt)
+
+
+def _bold(item: Lying) -> int:
+    """Lines of a row that name the clay."""
+    return len(_named(item))
+
+
+def _named(item: Lying) -> list[str]:
+    return wrap(say("row", order=item.order, mix=name_of(dict(item.slug.clays))), (WIDTH - ROWS - 16) / 1.06)
+
+
+def _row(item: Lying, *, least: bool = False) -> list[str]:
+    """A slug in words: when it goes in and what it is, how much of it, what to wedge for it."""
+    slug, room = item.slug, WIDTH - ROWS - 16
+    amount = _amount([slug])
+    said = [say("at_least", amount=amount) if least else amount]
+    if len(slug.clays) > 1:
+        parts = [say("part", g=f"{share * slug.wet_g:.0f}", clay=clay) for clay, share in slug.clays.items()]
+        said.append(say("wedge", parts=", ".join(parts)))
+    said += [say("reserve")] if slug.reserve else []
+    return [*_named(item), *(line for words in said for line in wrap(words, room))]
+
+
+def _amount(slugs: Sequence[SlugRecord]) -> str:
+    ml, g = (f"{sum(getattr(slug, key) for slug in slugs):.0f}" for key in ("clay_ml", "wet_g"))
+    lengths = [slug.length_mm for slug in slugs if slug.length_mm is not None]
+    if len(lengths) < len(slugs):
+        return say("amount", ml=ml, g=g)
+    return say("amount_length", ml=ml, g=g, mm=f"{sum(lengths):.0f}")
+
+
+def _joined(block_y: tuple[float, float], row_y: tuple[float, float]) -> str:
+    """A tint from a slug to its words: such never cross, however thin the slugs are."""
+    left, right, end = TUBE_LEFT + TUBE_WIDE, ROWS, WIDTH - 6
+    points = [
+        (left, block_y[0]),
+        (right, row_y[0] + 1),
+        (end, row_y[0] + 1),
+        (end, row_y[1] - 1),
+        (right, row_y[1] - 1),
+        (left, block_y[1]),
+    ]
+    path = " ".join(f"{px(x)} {px(y)}" for x, y in points)
+    edge = "stroke='currentColor' stroke-opacity='0.35' stroke-width='1'"
+    return f"<path d='M{path}Z' fill-opacity='0.07' {edge}/>"
+
+
+def _block(item: Lying, block_y: tuple[float, float], looks: Looks) -> Iterator[str]:
+    """A slug to scale, with its number where there is room."""
+    top, tall = block_y[0], block_y[1] - block_y[0]
+    shape = f"<rect x='{px(TUBE_LEFT)}' y='{top:.2f}' width='{px(TUBE_WIDE)}' height='{tall:.2f}'/>"
+    dash = " stroke-dasharray='5 3'" if item.slug.reserve else ""
+    yield looks.filled(item.slug.clays, shape)
+    yield f"{shape.removesuffix('/>')} fill='none' stroke='currentColor' stroke-width='1.5'{dash}/>"
+    if tall >= 13:
+        x, y, r = TUBE_LEFT + TUBE_WIDE / 2, top + tall / 2, min(tall / 2 - 1, 10)
+        spot = f"cx='{px(x)}' cy='{px(y)}' r='{px(r)}'"
+        yield f"<circle {spot} fill='{LIGHT}' stroke='{DARK}' stroke-width='1'/>"
+        size = min(SIZE, 1.2 * r)
+        number = text(x, y + size * 0.35, str(item.order), anchor="middle", bold=True, size=size)
+        yield f"<g fill='{DARK}'>{number}</g>"
+
+
+def _ends(column: Column, top: float, drawn: float) -> Iterator[str]:
+    """Both ends by name, the mouth as an arrow, and at which end it is filled."""
+    middle, foot = TUBE_LEFT + TUBE_WIDE / 2, top + drawn
+    upper = say("plunger") if column.number else say("into_hose")
+    lower = say("outlet") if column.number else say("nozzle")
+    fill = f"  ({say('fill_here')})" if column.how and column.number else ""
+    yield stroke(f"M{px(TUBE_LEFT - 4)} {px(top - 4)} h{px(TUBE_WIDE + 8)}", 5)
+    yield text(TUBE_LEFT - 4, top - 13, upper + ("" if column.from_outlet else fill))
+    yield f"<path d='M{px(middle - 9)} {px(foot + 4)} h18 l-9 12 z'/>"
+    # the words of the outlet stand left of the total
+    said = lower + (fill if column.from_outlet else "")
+    yield text(12, foot + ENDS - 4, said)
+
+
+def _ruler(column: Column, top: float, drawn: float) -> Iterator[str]:
+    """How far from the outlet, mm where the bore is known, ml otherwise."""
+    slugs = [item.slug for item in column.lying]
+    lengths = [slug.length_mm for slug in slugs if slug.length_mm is not None]
+    known = len(lengths) == len(slugs)
+    whole = sum(lengths) if known else sum(slug.clay_ml for slug in slugs)
+    for value in ticks(whole):
+        y = top + drawn - (value / whole * drawn if whole else 0.0)
+        yield stroke(f"M{px(TUBE_LEFT - 8)} {px(y)} h8")
+        yield text(
+            TUBE_LEFT - 11, y + SIZE * 0.35, say("mm" if known else "ml", value=f"{value:g}"), anchor="end"
+        )

@@ -28,6 +28,7 @@ ORDER = (
     "pipeline",
     "batch demo",
     "workbook",
+    "guide",
     "cli",
     "start",
     "__main__",

@@ -12,11 +12,13 @@ from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.common.plain import storable
 from gpost.errors import OutputError
 from gpost.pipeline import run_file
+from gpost.report.brief import brief_warnings
 from gpost.report.jsonout import to_json
 from gpost.report.text import sheet_text, to_text
 from gpost.steps.askfirst import AskFirst
 from gpost.steps.recipe import read_recipe
 from gpost.write.inputs import Inputs, reading
+from gpost.write.keeping import kept_names
 from gpost.write.sink import check_target
 
 
@@ -34,8 +36,11 @@ def do_job(
     overwrite: bool = False,
     in_place: bool = False,
     rehearse_mm: float | None = None,
+    quiet: bool = False,
 ) -> str:
     """Write the output, and the summary as JSON and as text if they are named; returns it in words.
+
+    `quiet`: of these the warnings alone, short.
 
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """
@@ -43,6 +48,8 @@ def do_job(
     with source_file(file, recipe.config.reading) as source:
         inputs = reading(source, configs=configs.named, folders=folders, others=piped(file))
         _check_summaries((json_name, text_name), inputs, output, overwrite=overwrite)
+        if in_place and overwrite:
+            inputs.refuse(next(kept_names(Path(os.path.realpath(file)))))
         with (
             output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,
             file_bar(source.stat().st_size, "Writing") as progress,
@@ -58,12 +65,17 @@ def do_job(
                 allow=allow,
                 rehearse_mm=rehearse_mm,
             )
-    summary = summary.model_copy(update={"source": storable(file), "output": storable(output)})
+    read = (
+        str(Path(os.path.realpath(file) if os.path.islink(file) else file).with_name(summary.source))
+        if in_place
+        else file
+    )
+    summary = summary.model_copy(update={"source": storable(read), "output": storable(output)})
     if json_name is not None:
         _write_summary(json_name, to_json(summary), summary.output, overwrite=overwrite)
     if text_name is not None:
         _write_summary(text_name, sheet_text(summary), summary.output, overwrite=overwrite)
-    return to_text(summary, long=long)
+    return brief_warnings(summary) if quiet else to_text(summary, long=long)
 
 
 def _check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:

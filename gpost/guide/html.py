@@ -14,12 +14,15 @@ STYLE = (
     ":root{color-scheme:light dark}"
     "body{font:1.05rem/1.5 system-ui,sans-serif;max-width:46rem;margin:0 auto;padding:1rem}"
     "pre{overflow-x:auto;padding:.7rem;border:1px solid;border-radius:.3rem}"
-    "code{font-family:ui-monospace,monospace;font-size:.92em;overflow-wrap:anywhere}pre code{overflow-wrap:normal}"
+    "code{font-family:ui-monospace,monospace;font-size:.92em;overflow-wrap:anywhere}"
+    "pre code{overflow-wrap:normal}"
     "table{border-collapse:collapse;display:block;overflow-x:auto}"
     "td,th{border-top:1px solid;padding:.3rem .5rem;text-align:left;vertical-align:top}"
     "section{border-top:3px double;margin-top:3rem}"
     "@media print{section{break-before:page;border:0}nav{display:none}pre{white-space:pre-wrap}}"
 )
+POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+"""The file loads nothing and runs nothing."""
 _SIGN = re.compile(r"[^\w\- ]")
 
 
@@ -28,7 +31,7 @@ def guide_html() -> str:
     entries = "".join(f'<li><a href="#{name}">{escape(title(name))}</a></li>' for name in PAGES)
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
+        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n<title>gpost</title>\n'
         f"<style>{STYLE}</style>\n</head>\n<body>\n<h1>gpost</h1>\n<nav><ul>{entries}</ul></nav>\n"
         + "".join(f'<section id="{name}">\n{_page_html(name)}</section>\n' for name in PAGES)

@@ -1,4 +1,4 @@
-"""A page in plain lines for a terminal: paragraphs fit its width, and commands stay as they are to be typed."""
+"""A page in plain lines for a terminal: paragraphs fit its width, and commands stay as they are typed."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def _wrapped(text: str, width: int) -> list[str]:
 
 
 def _words(node: SyntaxTreeNode) -> str:
-    """The words of a block; code keeps its quotes, a page that is linked to is named by how it is asked for."""
+    """The words of a block; code keeps its quotes, a page that is linked to is told by its name."""
     match node.type:
         case "text":
             return str(node.content)

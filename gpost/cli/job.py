@@ -18,7 +18,6 @@ from gpost.report.text import sheet_text, to_text
 from gpost.steps.askfirst import AskFirst
 from gpost.steps.recipe import read_recipe
 from gpost.write.inputs import Inputs, reading
-from gpost.write.keeping import kept_names
 from gpost.write.sink import check_target
 
 
@@ -48,8 +47,6 @@ def do_job(
     with source_file(file, recipe.config.reading) as source:
         inputs = reading(source, configs=configs.named, folders=folders, others=piped(file))
         _check_summaries((json_name, text_name), inputs, output, overwrite=overwrite)
-        if in_place and overwrite:
-            inputs.refuse(next(kept_names(Path(os.path.realpath(file)))))
         with (
             output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,
             file_bar(source.stat().st_size, "Writing") as progress,

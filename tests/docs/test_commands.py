@@ -75,7 +75,7 @@ def matches(wanted: str, said: str) -> bool:
     """Whether that is what was printed, with anything in the place of `...`."""
     lines = [ANY_LINES if line == "..." else ANY.join(map(re.escape, line.split("..."))) + "\n" for line in wanted.splitlines()]
     pattern = "".join(lines)
-    return re.fullmatch(pattern, said if said.endswith("\n") else f"{said}\n") is not None
+    return re.fullmatch(pattern, said if not said or said.endswith("\n") else f"{said}\n") is not None
 
 
 def test_output_is_compared() -> None:
@@ -83,6 +83,8 @@ def test_output_is_compared() -> None:
     assert matches("a\n...\nd\n", "a\nb\nc\nd\n")
     assert matches("a ... c\n...\n", "a b c\n")
     assert matches("...\n", "")
+    assert matches("", "")
+    assert not matches("", "a\n")
     assert not matches("a ... c\n", "a b\nc\n")
     assert not matches("a\n...\nd\n", "a\nb\nc\n")
     assert not matches("a.c\n", "abc\n")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -34,7 +34,7 @@ def headings(page: Path) -> set[str]:
 
 
 def test_every_page_is_listed() -> None:
-    """The pages are the files of the folder; README and the tutorial's first line lead to each."""
+    """The pages are the files of the folder, and README leads to each."""
     assert set(NAMES) == {path.stem for path in GUIDE.glob("*.md")}
     assert {f"gpost/guide/{name}.md" for name in NAMES} <= set(links(README))
 
@@ -47,6 +47,7 @@ def test_links_lead_somewhere(page: Path) -> None:
         target = (page.parent / name).resolve() if name else page
         assert target.is_file(), link
         assert not part or part in headings(target), link
+        assert page.parent != GUIDE or target.parent == GUIDE, f"{link}: no checkout is there when it is read"
 
 
 @pytest.mark.parametrize("name", ["step-reference", "config-reference"])
@@ -62,3 +63,16 @@ def test_a_new_key_would_be_noticed() -> None:
     assert "- `cartridge.volume_ml`: a number greater than 0, in ml; if left out: 1000" in config
     assert "- `volume_ml`: " in steps
     assert "\n## taper\n" in steps
+
+
+def test_the_pages_ship_in_the_wheel() -> None:
+    """The package takes all Markdown of the folder along."""
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    assert "guide/*.md" in settings["tool"]["setuptools"]["package-data"]["gpost"]
+
+
+def test_measurements_stand_beside_what_measures() -> None:
+    """The contributor's page has no table of timings; what it says in short leads to them."""
+    assert "tests/bench/measured.md" in set(links(DEVELOPERS))
+    assert "| whole job, seven steps |" not in DEVELOPERS.read_text("utf-8")
+    assert "| whole job, seven steps |" in (ROOT / "tests" / "bench" / "measured.md").read_text("utf-8")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -29,7 +30,7 @@ def links(page: Path) -> Iterator[str]:
 def headings(page: Path) -> set[str]:
     """The names under which a page's headings are linked to."""
     tokens = MarkdownIt("commonmark").enable("table").parse(page.read_text("utf-8"))
-    pairs = zip(tokens, tokens[1:], strict=False)
+    pairs = pairwise(tokens)
     return {slug(words.content) for token, words in pairs if token.type == "heading_open"}
 
 

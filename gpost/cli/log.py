@@ -14,6 +14,7 @@ from gpost.cli.options import SLICED_FILE, STANDARD, Configs, config_option, say
 from gpost.common.plain import shown
 
 if TYPE_CHECKING:
+    from gpost.workbook.log.card import Card
     from gpost.workbook.log.store import Log
     from gpost.workbook.log.turned import Turn
 
@@ -28,6 +29,7 @@ log_option = click.option(
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 _GRAMS = Number("g", min=0, min_open=True)
+_CARD = "gpost.card"
 _HOURS = re.compile(r"(\d{1,3}):([0-5]\d)")
 
 
@@ -63,10 +65,23 @@ def _filled_in(context: click.Context, _option: click.Parameter, path: Path | No
     from gpost.workbook.log.card import read_card
 
     if path is not None:
-        said: dict[str, object] = dict(read_card(path))
+        card = read_card(path)
+        context.meta[_CARD], said = card, dict[str, object](card.filled)
         if "turned" in said:
             said["turned"] = str(said["turned"]).split()
         context.default_map = {**(context.default_map or {}), **said}
+
+
+def _check_card(card: Card | None, source: str) -> None:
+    """Refuse the card of another piece, and one on which nothing stands. Raises click.UsageError."""
+    if card is None:
+        return
+    if not card.is_of(source):
+        raise click.UsageError(
+            f"the card is of {shown(card.source)}, and the summary of {shown(source)}; name that piece's card"
+        )
+    if not card.filled:
+        raise click.UsageError("nothing is filled in on the card")
 
 
 def _say_left_out(log: Log) -> None:
@@ -143,6 +158,7 @@ def add(
     given = (
         parse_summary(sys.stdin.buffer.read(), "-") if summary == STANDARD else read_summary(Path(summary))
     )
+    _check_card(click.get_current_context().meta.get(_CARD), given.source)
     share = effect(given, turned)
     found = Found(grams, minutes, left_g, softness, storable(note), " ".join(map(str, turned)), *share)
     said = predicted(given, config)

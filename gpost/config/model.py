@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, NamedTuple
 
-from pydantic import AfterValidator, Field, PrivateAttr
+from pydantic import AfterValidator, Field, PrivateAttr, field_validator
 
 from gpost.clay.chances import Spreads
 from gpost.config.cartridge import Cartridge
@@ -141,6 +141,15 @@ class Config(Settings):
     """What is to be done to the file: a list of steps, each its name alone (`- cold`) or with its settings
     (`- refill: {prime_ml: 15}`). A list replaces the one of an earlier file whole."""
     _origin: Origin = PrivateAttr(Origin())
+
+    @field_validator("clays")
+    @classmethod
+    def _once_each(cls, clays: tuple[NamedClay, ...]) -> tuple[NamedClay, ...]:
+        names = [clay.name for clay in clays]
+        twice = [name for name in names if names.count(name) > 1]
+        if twice:
+            raise ValueError(f"{twice[0]} is listed twice; give each clay once")
+        return clays
 
     @property
     def spreads(self) -> Spreads:

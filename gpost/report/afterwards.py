@@ -17,7 +17,7 @@ CARD = (
     ("note", "what to remember"),
 )
 """What the log takes, by the names of its options, with what each is."""
-CARD_HEAD = "Card for the print"
+CARD_HEAD, CARD_ASKS = "Card for the print", ": fill in what you know"
 
 
 def afterwards(summary: Summary, star: Stars) -> Iterator[str]:
@@ -32,8 +32,8 @@ def afterwards(summary: Summary, star: Stars) -> Iterator[str]:
     wet_g, dry_g = f"{piece.wet_g:.0f} g{star('piece.wet_g')}", f"{piece.dry_g:.0f} g{star('piece.dry_g')}"
     texts = (
         f"{off} It is dry when it gets no lighter: {wet_g} wet, about {dry_g} dry; weigh it to know.",
-        f"outside, wet: {_size(piece.outside_wet)}; dry: {dry}; fired: {_size(piece.outside_fired)}"
-        f"{star('piece.fired_height_mm')}",
+        f"outside, wet: {_size(piece.outside_wet)}{star('piece.outside_wet')}; dry: {dry}; fired: "
+        f"{_size(piece.outside_fired)}{star('piece.outside_fired')}",
     )
     for text in texts:
         yield from wrapped(text, indent="    ", first="  ")
@@ -45,6 +45,6 @@ def _size(size: OutsideRecord) -> str:
 
 def card_text(summary: Summary) -> str:
     """The card to fill in: a line for each thing that `gpost log add --card` reads back."""
-    lines = wrapped(f"{CARD_HEAD} of {shown(summary.source)}: fill in what you know (gpost log add --card)")
+    lines = wrapped(f"{CARD_HEAD} of {shown(summary.source)}{CARD_ASKS} (gpost log add --card)")
     lines += [f"  {name + ':':<10}{'':<12}  # {what}" for name, what in CARD]
     return "\n".join([*lines, ""])

@@ -18,6 +18,8 @@ RESTS_ON: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "piece.fired_x_mm": _FIRED,
         "piece.fired_y_mm": _FIRED,
         "piece.fired_height_mm": _FIRED,
+        **dict.fromkeys(("piece.outside_wet", "piece.outside_dry"), ("clay.bead_width_mm",)),
+        "piece.outside_fired": ("clay.bead_width_mm", *_FIRED),
         "line.clay_ml": ("cartridge.line_ml",),
         "cartridges.clay_ml": (_METERED,),
         "cartridges.wet_g": (_METERED, _DENSITY),

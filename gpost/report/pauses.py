@@ -25,6 +25,8 @@ class _Pauses:
     def __init__(self, plan: Plan, places: Places) -> None:
         self.plan, self.places = plan, places
         self.waits, self.messages = Waits(plan), Messages(plan)
+        self.start_s = {id(stop.intention): stop.start_s for stop in plan.stops}
+        """When each begins, after what is inserted before it at the same spot."""
         self.numbers = {
             id(item.intention): number
             for number, item in enumerate(
@@ -114,7 +116,7 @@ def _pause(asked: _Pauses, pause: Pause, *, step: str, output_line: int) -> Paus
         height_mm=plan.survey.height_at(pause.spot),
         output_line=output_line,
         clay_ml=clay_at(plan, pause),
-        clock_s=plan.clock_at(pause.spot),
+        clock_s=asked.start_s[id(pause)],
         new_cartridge=pause.new_cartridge,
         cartridge=asked.numbers.get(id(pause)),
         waits=1 + (pause.hold_again or plan.config.machine.pause.hold_again),

@@ -54,6 +54,7 @@ class Findings:
         self._words_seen = False
         self._after_end, self._after_end_line = 0, 0
         self._other_axes: set[str] = set()
+        self._cut_off_line: int | None = None
 
     def add(self, block: Block, follower: Follower, clay: NDArray[np.float64]) -> None:
         """Look at one block and its moves. Raises SourceError for moves after the program's end."""
@@ -64,6 +65,7 @@ class Findings:
         self._note_odd_lines(block)
         self.places.add(follower)
         self._look_for_end(follower)
+        self._look_for_cut(block, follower)
         self._look_for_axes(follower)
         self._feed_said |= not np.isnan(follower.end.feed_mm_min)
         if self._no_feed_line is None and len(moves) and np.isnan(moves.feed_mm_min[0]):
@@ -95,6 +97,14 @@ class Findings:
         before = self._odd[Odd.PROGRAM_NUMBER] > 1 or len(self.named.counts) > 0
         if self._words_seen or first < line or before:
             raise SourceError(SUBPROGRAM, line=block.chunk.first_line + line)
+
+    def _look_for_cut(self, block: Block, follower: Follower) -> None:
+        """A file whose last line is not ended, and lays clay, may have been cut off."""
+        moves, chunk = follower.moves, block.chunk
+        self._cut_off_line = None
+        if chunk.data and not chunk.data.endswith(b"\n") and len(moves) and moves.laying[-1]:
+            last = int(moves.line[-1])
+            self._cut_off_line = chunk.first_line + last if last == chunk.lines - 1 else None
 
     def _look_for_end(self, follower: Follower) -> None:
         """What comes after M2 or a second `%` is not carried out (NIST RS274/NGC, sections 3.1 and 3.6.1).
@@ -166,6 +176,11 @@ class Findings:
 
     def _odd_moves(self) -> list[str]:
         found = []
+        if self._cut_off_line is not None:
+            found.append(
+                f"the file ends while clay is laid, in the middle of line {self._cut_off_line + 1} as it "
+                "seems: it may be cut off. Look at its end, or write it again"
+            )
         if self._other_axes:
             found.append(
                 f"moves have words for other axes ({', '.join(sorted(self._other_axes))}); gpost leaves them "

@@ -248,11 +248,11 @@ def _reason(plan: Plan, use: CartridgeUse, following: Pause | None) -> str:
     """Why there is a refill, and how far it does; how much to load is said with what to load."""
     text = f"cartridge {use.number} follows ({use.colour})"
     if following is None:
-        return f"{text}, which does to the end"
+        return f"{text}, which lasts to the end"
     if following.kind == "refill":
         return text
     change = f"the swap to {following.colour}" if following.kind == "swap" else f"the {following.kind} pause"
-    return f"{text}, which does to {change} at {spot_words(plan.survey, following.spot)}"
+    return f"{text}, which lasts until {change} at {spot_words(plan.survey, following.spot)}"
 
 
 def _moved_text(plan: Plan, before: Pause, after: Pause, why: str) -> str:

@@ -59,7 +59,7 @@ def test_what_was_turned(add: Gpost, gpost: Gpost, tmp_path: Path) -> None:
 def test_what_was_turned_by_the_card(add: Gpost, gpost: Gpost, tmp_path: Path) -> None:
     """The card has a line for it, which takes several."""
     (tmp_path / "vase.txt").write_text(
-        "Card for the print of vase.gcode\n  grams:  31  # wet\n  turned:  flow=110@1 speed=80@1  # by hand\n"
+        "Card for the print of vase.gcode: fill in what you know\n  grams:  31  # wet\n  turned:  flow=110@1 speed=80@1  # by hand\n"
     )
     assert add("--card", "vase.txt").exit_code == 0
     (row,) = json.loads(gpost("log", "show", "--json").stdout)["prints"]
@@ -67,6 +67,19 @@ def test_what_was_turned_by_the_card(add: Gpost, gpost: Gpost, tmp_path: Path) -
     assert add("--card", "vase.txt", "--turned", "flow=90@2").exit_code == 0
     rows = json.loads(gpost("log", "show", "--json").stdout)["prints"]
     assert rows[1]["found"]["turned"] == "flow=90@2"
+
+
+def test_a_card_of_another_piece_or_without_a_word_is_refused(add: Gpost, tmp_path: Path) -> None:
+    """Nothing is added then."""
+    head = "Card for the print of {}: fill in what you know\n  grams: {}  # wet\n"
+    (tmp_path / "other.txt").write_text(head.format("pot.gcode", "31"))
+    result = add("--card", "other.txt")
+    assert result.exit_code == 2
+    assert "the card is of pot.gcode, and the summary of " in result.stderr
+    (tmp_path / "empty.txt").write_text(head.format("vase.gcode", ""))
+    result = add("--card", "empty.txt")
+    assert (result.exit_code, "nothing is filled in on the card" in result.stderr) == (2, True)
+    assert not (tmp_path / "gpost-log.sqlite").exists()
 
 
 def test_from_standard_input(add: Gpost, gpost: Gpost, config: Path, tmp_path: Path) -> None:

@@ -118,7 +118,7 @@ def test_a_refill_is_a_new_cartridge_with_a_prime_at_the_park() -> None:
     (pause,) = refilled(pot(), prime_ml=10, message="More clay").pauses
     assert (pause.kind, pause.message, pause.prime_ml) == ("refill", "More clay", 10)
     assert (pause.new_cartridge, pause.colour, pause.lay, pause.shows_at) == (True, None, None, None)
-    assert pause.reason == "cartridge 2 follows (grey), which does to the end"
+    assert pause.reason == "cartridge 2 follows (grey), which lasts to the end"
 
 
 @pytest.mark.parametrize(
@@ -220,7 +220,7 @@ def test_a_refill_well_before_a_swap_stays_apart_and_says_how_far_it_does() -> N
     plan = refilled(pot(150), [swap(at_layer=103, clear="purge", onto="park")])
     assert (layers_of(plan), layers_of(plan, "swap")) == ([96], [103])
     assert plan.pauses[0].reason == (
-        "cartridge 2 follows (grey), which does to the swap to blue at layer 103 (206.0 mm)"
+        "cartridge 2 follows (grey), which lasts until the swap to blue at layer 103 (206.0 mm)"
     )
     assert cartridges(plan)[1].need_ml == pytest.approx(80)
 

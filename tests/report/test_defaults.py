@@ -16,6 +16,7 @@ GIVEN = {
         "wet_density_g_ml": 1.9,
         "water_percent": 24,
         "shrinkage_percent": 13,
+        "bead_width_mm": 5,
     },
     "cartridge": {"volume_ml": 500, "reserve_ml": 20, "line_ml": 40},
 }

@@ -241,3 +241,16 @@ def test_a_wall_on_a_base_counts_the_base_s_own_height() -> None:
     assert findings._usual_rise_mm(with_layers(survey, kind=kind).layers) == 2
     assert findings._usual_rise_mm(with_layers(survey, kind=kind).layers[:2]) == 3
     assert findings._usual_rise_mm(with_layers(survey, kind=kind[::-1]).layers[:2]) == 2
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+@pytest.mark.parametrize(
+    ("end", "said"), [("", True), ("\n", False), ("\nG0 Z60", False), ("\n; end", False), ("\nM84", False)]
+)
+def test_a_file_that_stops_in_a_line_of_clay(
+    survey_of: SurveyOf, end: str, said: bool, chunk_bytes: int
+) -> None:
+    """Its last line is not ended, and lays clay: it may be cut off; wherever the file is read in blocks."""
+    program = "G28\nG1 Z2 F1500\n" + "\n".join(f"G1 X{60 + n} Y60 E{40 * n}" for n in range(40)) + end
+    found = survey_of(program, chunk_bytes=chunk_bytes).warnings
+    assert any("line 42 as it seems: it may be cut off" in warning for warning in found) == said

@@ -4,17 +4,35 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import NamedTuple
 
 from gpost.common.plain import shown
 from gpost.errors import ConfigError
-from gpost.report.afterwards import CARD, CARD_HEAD
+from gpost.report.afterwards import CARD, CARD_ASKS, CARD_HEAD
 
 MOST_BYTES = 1_000_000
 _LINE = re.compile(rf"\s*({'|'.join(name for name, _ in CARD)}):(?!\S)\s*([^#]*?)\s*(?:#.*)?")
 
 
-def read_card(path: Path) -> dict[str, str]:
-    """What is filled in, by the names of the log's options; empty lines are left out.
+class Card(NamedTuple):
+    """A card that was filled in."""
+
+    source: str
+    """Of which piece it is."""
+    filled: dict[str, str]
+    """What is filled in, by the names of the log's options; empty lines are left out."""
+
+    def is_of(self, source: str) -> bool:
+        """Whether it is the card of that piece: by the file's name, however it was set in lines."""
+        return _name(self.source) == _name(shown(source))
+
+
+def _name(path: str) -> str:
+    return "".join(re.split(r"[\\/]", path)[-1].split())
+
+
+def read_card(path: Path) -> Card:
+    """The card at a summary's end.
 
     Raises ConfigError for a file that can't be read, or has no card in it.
     """
@@ -33,4 +51,4 @@ def read_card(path: Path) -> dict[str, str]:
         match = _LINE.fullmatch(line)
         if match is not None and match[2]:
             found[match[1]] = match[2]
-    return found
+    return Card(" ".join(card.partition(CARD_ASKS)[0].removeprefix(" of ").split()), found)

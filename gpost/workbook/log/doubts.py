@@ -15,10 +15,9 @@ FAR = 20.0
 
 def config_doubts(said: Predicted, config: Config) -> Iterator[str]:
     """Where the config is not the one that the piece was printed with; the summary's own figures are kept."""
-    pairs = (
-        (said.ml_per_unit, ml_per_unit(config.clay.metering), "ml per unit of E"),
-        (said.density_g_ml, config.clay.wet_density_g_ml, "g per ml of wet clay"),
-    )
+    pairs = [(said.ml_per_unit, ml_per_unit(config.clay.metering), "ml per unit of E")]
+    if all(clay.wet_density_g_ml is None for clay in config.clays):  # else it is of several together
+        pairs.append((said.density_g_ml, config.clay.wet_density_g_ml, "g per ml of wet clay"))
     for own, given, unit in pairs:
         if own == given or (own is not None and given is not None and agree(own, given)):
             continue

@@ -128,7 +128,9 @@ def predicted(summary: Summary, config: Config) -> Predicted:
     earlier summary was made with.
     """
     density = _density_g_ml(summary)
-    piece_g = sum(colour.piece_ml for colour in summary.colours) * density
+    piece_g = sum(
+        colour.piece_ml * colour.wet_g / colour.clay_ml for colour in summary.colours if colour.clay_ml > 0
+    )
     if piece_g <= 0 or summary.time_s <= 0:
         raise ConfigError("the summary is of a piece without clay, so there is nothing to compare with")
     if summary.metering is None:
@@ -146,9 +148,7 @@ def agree(one: float, other: float) -> bool:
 
 
 def _density_g_ml(summary: Summary) -> float:
-    """Wet density that the summary was made with; 0 if it has no clay."""
-    if summary.metering is not None:
-        return summary.metering.wet_density_g_ml
+    """Wet density of all its clays together; 0 if it has none."""
     clay_ml = sum(colour.clay_ml for colour in summary.colours)
     return sum(colour.wet_g for colour in summary.colours) / clay_ml if clay_ml > 0 else 0.0
 

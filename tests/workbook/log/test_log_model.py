@@ -35,9 +35,20 @@ def test_what_is_kept() -> None:
 def test_the_summary_s_own_figures_come_first() -> None:
     """Whatever config is given, mass and clay per unit are what the piece was made with."""
     made = MeteringRecord(unit="filament", ml_per_unit=0.0031, wet_density_g_ml=1.9)
-    said = predicted(SUMMARY.model_copy(update={"metering": made}), CONFIG)
+    colours = tuple(c.model_copy(update={"wet_g": c.clay_ml * 1.9}) for c in SUMMARY.colours)
+    said = predicted(SUMMARY.model_copy(update={"metering": made, "colours": colours}), CONFIG)
     assert (said.ml_per_unit, said.density_g_ml) == (0.0031, 1.9)
     assert said.piece_g == pytest.approx(250 * 1.9)
+
+
+def test_each_clay_weighs_what_it_weighs() -> None:
+    """200 ml of white at 2 g, 50 of blue at 1.5: 475 g; all of it together 590 g in 320 ml."""
+    white, blue = SUMMARY.colours
+    made = MeteringRecord(unit="ml", ml_per_unit=0.0024, wet_density_g_ml=2.0)
+    clays = (white, blue.model_copy(update={"wet_g": 150}))
+    light = SUMMARY.model_copy(update={"colours": clays, "metering": made})
+    said = predicted(light, CONFIG)
+    assert (said.piece_g, said.density_g_ml) == (475, pytest.approx(590 / 320))
 
 
 def test_an_earlier_summary_with_another_config_s_clay_is_refused() -> None:

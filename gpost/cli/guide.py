@@ -12,8 +12,15 @@ from gpost.cli.options import overwrite_option
 from gpost.errors import OutputError
 
 
+def _pages(_context: click.Context, _argument: click.Parameter, begun: str) -> list[str]:
+    """Names of pages, for a shell that completes them."""
+    from gpost.guide.pages import PAGES
+
+    return [name for name in PAGES if name.startswith(begun)]
+
+
 @click.command("guide", short_help="Show the pages that say how it is all used.")
-@click.argument("page", required=False)
+@click.argument("page", required=False, shell_complete=_pages)
 @click.option("--browser", is_flag=True, help="Open it in the browser, with all other pages.")
 @click.option("--html", "html_name", metavar="FILE", help="Write all pages as one HTML file; - as usual.")
 @overwrite_option

@@ -87,7 +87,8 @@ def command(
             raise click.UsageError("a rehearsal needs no clay and never waits; leave --ask-first out")
     if quiet and long:
         raise click.UsageError("--quiet and --long can't go together; leave one out")
-    quiet = quiet or (in_place and not long and not sys.stdout.isatty())
+    at_terminal = sys.stdout is not None and sys.stdout.isatty()
+    quiet = quiet or (in_place and not long and not at_terminal)
     say_if_no_config(configs)
     with _short(quiet):
         text = do_job(

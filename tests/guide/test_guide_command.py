@@ -139,3 +139,11 @@ def test_in_the_browser(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_pages_hold_no_notes_to_the_tests() -> None:
     """What is said to the tests alone is not shown."""
     assert all("<!--" not in page_text(name) for name in PAGES)
+
+
+def test_a_shell_completes_names() -> None:
+    """What is begun is completed to the pages that begin so."""
+    result = CliRunner().invoke(
+        cli, env={"_GPOST_COMPLETE": "bash_complete", "COMP_WORDS": "gpost guide st", "COMP_CWORD": "2"}, prog_name="gpost"
+    )
+    assert re.findall(r"plain,(\S+)", result.stdout) == ["steps", "step-reference"]

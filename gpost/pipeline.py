@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, BinaryIO, NamedTuple
 
 from gpost import __version__
-from gpost.common.plain import shown
+from gpost.common.plain import shown, storable
 from gpost.config.model import Config
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
@@ -24,11 +24,12 @@ from gpost.steps.order import order_steps
 from gpost.steps.step import Step
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
-from gpost.write.inputs import reading
+from gpost.write.inputs import SLICED, reading
+from gpost.write.keeping import Original
 from gpost.write.packing import packed
 from gpost.write.rewriter import Rewriter
 from gpost.write.script import plain
-from gpost.write.sink import AtomicFile, check_target
+from gpost.write.sink import AtomicFile, check_target, nothing_around
 
 Progress = Callable[[int, int], None]
 
@@ -136,14 +137,21 @@ def run_file(
     `allow` names findings that stop nothing: all others that are errors stop it, and the warnings stand in
     the summary. `progress(done_bytes, all_bytes)` is called through both passes together. `helper`: a thread
     reads ahead, on a second core. `rehearse_mm`: the whole path so much higher, without clay, heat and waits.
-    Raises GpostError; then nothing was written.
+    `in_place`: the output may take the place of the source, which is kept beside it as `Original` says; the
+    summary's `source` is that name then. Raises GpostError; then nothing was written.
     """
-    overwrite = overwrite or in_place
+    inputs = reading(source)
     # as it is now: a step may go to another folder
-    target = check_target(output, overwrite=overwrite, inputs=reading(source), in_place=in_place)
-    out, names = packed(AtomicFile(target, overwrite=overwrite), output), (source.name, output.name)
-    read = Source(source, config.reading)
-    return _answer(read, out, config, steps, allow, progress, helper, names, rehearse_mm).done
+    target = check_target(output, overwrite=overwrite or in_place, inputs=inputs, in_place=in_place)
+    original = Original(overwrite) if inputs.at(target) == SLICED else None
+    file = AtomicFile(target, overwrite or in_place, original.keep if original else nothing_around)
+    read, names = Source(source, config.reading), (source.name, output.name)
+    summary = _answer(
+        read, packed(file, output), config, steps, allow, progress, helper, names, rehearse_mm
+    ).done
+    if original is None or original.kept is None:
+        return summary
+    return summary.model_copy(update={"source": storable(original.kept.name)})
 
 
 def _dry(

@@ -16,7 +16,7 @@ from gpost.cli.failures import told
 
 COMMANDS = (
     *("init", "run", "check", "survey", "batch", "watch", "steps", "explain"),
-    *("load", "stain", "day", "calibrate", "log", "demo"),
+    *("load", "stain", "day", "calibrate", "log", "demo", "guide"),
 )
 """One module of this package each, whose `command` is the command."""
 TYPED = "gpost.typed"

@@ -13,6 +13,7 @@ from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.common.plain import storable
 from gpost.errors import OutputError
 from gpost.pipeline import run_file
+from gpost.report.brief import brief_warnings
 from gpost.report.jsonout import to_json
 from gpost.report.text import sheet_text, to_text
 from gpost.steps.askfirst import AskFirst
@@ -36,8 +37,11 @@ def do_job(
     overwrite: bool = False,
     in_place: bool = False,
     rehearse_mm: float | None = None,
+    quiet: bool = False,
 ) -> str:
     """Write the output, and the summary as JSON, as text and as a calendar if named; returns it in words.
+
+    `quiet`: of these the warnings alone, short.
 
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """
@@ -61,7 +65,12 @@ def do_job(
                 allow=allow,
                 rehearse_mm=rehearse_mm,
             )
-    summary = summary.model_copy(update={"source": storable(file), "output": storable(output)})
+    read = (
+        str(Path(os.path.realpath(file) if os.path.islink(file) else file).with_name(summary.source))
+        if in_place
+        else file
+    )
+    summary = summary.model_copy(update={"source": storable(read), "output": storable(output)})
     if json_name is not None:
         _write_beside("summary", json_name, to_json(summary), summary.output, overwrite=overwrite)
     if text_name is not None:
@@ -78,7 +87,7 @@ def do_job(
             summary.output,
             overwrite=overwrite,
         )
-    return to_text(summary, long=long)
+    return brief_warnings(summary) if quiet else to_text(summary, long=long)
 
 
 def _check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 
@@ -20,14 +23,18 @@ from gpost.cli.options import (
     steps_from_option,
 )
 from gpost.common.plain import shown
-from gpost.errors import OutputError
+from gpost.errors import GpostError, OutputError
 
 
 @click.command("run", short_help="Write the file to print from a sliced file.")
 @click.argument("file", type=SLICED_FILE)
 @config_option
 @click.option("-o", "--output", metavar="OUT", help="The file to write; - is standard output.")
-@click.option("--in-place", is_flag=True, help="Replace FILE itself instead of writing another.")
+@click.option(
+    "--in-place",
+    is_flag=True,
+    help="Replace FILE itself instead of writing another, and keep it as NAME.sliced.gcode.",
+)
 @click.option("--json", "json_name", metavar="SUMMARY", help="Also write the summary as JSON; - as above.")
 @click.option(
     "--summary", "text_name", metavar="FILE", help="Also write the summary in words, with a card to fill in."
@@ -36,6 +43,13 @@ from gpost.errors import OutputError
 @start_option(None, "When you start the print, for the calendar.")
 @pause_option(None, "How long the machine waits for you at each visit, for the calendar; left out: 5.")
 @click.option("--long", is_flag=True, help="Say all: every change with its place, every note and caution.")
+@click.option(
+    "-q",
+    "--quiet",
+    is_flag=True,
+    help="Say nothing but what is wrong, and that short; with --in-place it is so wherever there is no "
+    "terminal.",
+)
 @click.option(
     "--ask-first",
     is_flag=True,
@@ -60,6 +74,7 @@ def command(
     start: float | None,
     pause_min: float | None,
     long: bool,
+    quiet: bool,
     ask_first: bool,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
@@ -69,7 +84,7 @@ def command(
     """Write the file to print from the sliced FILE, and say what to load and when to be there.
 
     FILE may be - for standard input, and may be packed: a .gz, or a zip with one G-code file. FILE itself is
-    not changed, unless --in-place says so.
+    not changed, unless --in-place says so; even then what was sliced stays, beside it.
     """
     from gpost.cli.job import do_job
     from gpost.cli.streams import say
@@ -82,26 +97,45 @@ def command(
             raise click.UsageError("a rehearsal needs no clay and never waits; leave --ask-first out")
         if calendar is not None:
             raise click.UsageError("a rehearsal never waits for you; leave --calendar out")
+    if quiet and long:
+        raise click.UsageError("--quiet and --long can't go together; leave one out")
+    at_terminal = sys.stdout is not None and sys.stdout.isatty()
+    quiet = quiet or (in_place and not long and not at_terminal)
     say_if_no_config(configs)
-    text = do_job(
-        file,
-        target,
-        configs=configs,
-        folders=folders,
-        json_name=json_name,
-        text_name=text_name,
-        calendar=calendar,
-        long=long,
-        ask_first=ask_first,
-        allow=allow,
-        overwrite=overwrite,
-        in_place=in_place,
-        rehearse_mm=rehearse_mm,
-    )
+    with _short(quiet):
+        text = do_job(
+            file,
+            target,
+            configs=configs,
+            folders=folders,
+            json_name=json_name,
+            text_name=text_name,
+            calendar=calendar,
+            long=long,
+            ask_first=ask_first,
+            allow=allow,
+            overwrite=overwrite,
+            in_place=in_place,
+            rehearse_mm=rehearse_mm,
+            quiet=quiet,
+        )
     try:
-        say(text, err=STANDARD in (target, json_name))
+        say(text, err=quiet or STANDARD in (target, json_name))
     except OutputError as error:
         raise OutputError(f"{shown(target)} is complete, but its summary is not: {error}") from error
+
+
+@contextmanager
+def _short(quiet: bool) -> Iterator[None]:
+    """What is wrong, in few lines if it is to be quiet: a slicing program shows it in a small window."""
+    try:
+        yield
+    except GpostError as error:
+        if quiet:
+            from gpost.report.brief import brief
+
+            error.args = (brief(str(error)),)
+        raise
 
 
 def _check_named(target: str, in_place: bool) -> None:

@@ -78,10 +78,15 @@ def key_lines(key: Key) -> Iterator[str]:
     words = field_words(key.owner).get(name)
     if words:
         yield from [*wrapped(words), ""]
-    yield from wrapped(_wanted(name, key.field, Expectations(key.owner)))
+    yield from wrapped(wanted(key))
     below = list(_below(key.field, "  "))
     if below:
         yield from ["", "Keys under it:", *below]
+
+
+def wanted(key: Key) -> str:
+    """What may stand there, in which unit, and what holds when nothing does."""
+    return _wanted(key.path[-1], key.field, Expectations(key.owner))
 
 
 def wrapped(text: str, *, indent: int = 0, first: int = 0) -> list[str]:

@@ -9,10 +9,10 @@ import shutil
 import stat
 import tempfile
 import weakref
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import BinaryIO
+from typing import BinaryIO, TypeAlias
 
 from gpost.common.full import FULL
 from gpost.common.plain import shown
@@ -21,6 +21,14 @@ from gpost.errors import OutputError
 from gpost.write.inputs import NOTHING_READ, SLICED, Inputs
 
 _FORBIDDEN = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
+
+
+Around: TypeAlias = Callable[[Path], contextlib.AbstractContextManager[None]]
+
+
+def nothing_around(_target: Path) -> contextlib.AbstractContextManager[None]:
+    """Nothing more is to be done when a file is put in its place."""
+    return contextlib.nullcontext()
 
 
 class AtomicFile:
@@ -32,16 +40,18 @@ class AtomicFile:
     Raises OutputError with a sentence when the place can't be written.
     """
 
-    def __init__(self, path: Path, overwrite: bool = False) -> None:
+    def __init__(self, path: Path, overwrite: bool = False, around: Around = nothing_around) -> None:
+        """`around` is entered with the place, checked and followed, when the file is put there."""
         self._path = path
         self._overwrite = overwrite
+        self._around = around
 
     def __enter__(self) -> BinaryIO:
         self._target = check_target(self._path, overwrite=self._overwrite)
         self._temp = self._target.parent / f".gpost-{os.urandom(8).hex()}"
         # Made before the file is, so that no moment is left at which an interrupt could strand it.
         self._tidy = weakref.finalize(self, self._temp.unlink, missing_ok=True)
-        with _sentences(self._target):
+        with told(self._target):
             self._file = open(self._temp, "xb")
         return self._file
 
@@ -50,7 +60,7 @@ class AtomicFile:
     ) -> None:
         try:
             if kind is None:
-                with _sentences(self._target):
+                with told(self._target):
                     self._commit()
             elif isinstance(error, OSError) and error.errno in FULL:
                 raise OutputError(_sentence(error, self._target)) from error
@@ -64,7 +74,8 @@ class AtomicFile:
         self._file.flush()
         os.fsync(self._file.fileno())
         self._file.close()
-        put_in_place(self._temp, self._target, overwrite=self._overwrite)
+        with self._around(self._target):
+            put_in_place(self._temp, self._target, overwrite=self._overwrite)
 
 
 @contextlib.contextmanager
@@ -95,7 +106,7 @@ def check_target(
     Call it for everything that is written, before the work starts. None of the `inputs` may be overwritten,
     but the sliced file `in_place`; None: there is no such choice.
     """
-    with _sentences(path):
+    with told(path):
         target = _followed(path)
         if not target.parent.exists():
             raise OutputError(f"the folder {shown(target.parent)} doesn't exist; make it first")
@@ -113,7 +124,7 @@ def put_in_place(finished: Path, target: Path, *, overwrite: bool) -> None:
 
     Raises OutputError if the name is taken and may not be overwritten, or the place can't be written.
     """
-    with _sentences(target):
+    with told(target):
         if overwrite:
             with contextlib.suppress(FileNotFoundError):
                 os.chmod(finished, stat.S_IMODE(target.stat().st_mode))
@@ -177,8 +188,8 @@ def _sync_folder(folder: Path) -> None:
 
 
 @contextlib.contextmanager
-def _sentences(target: Path) -> Iterator[None]:
-    """Turn the system's errors into sentences."""
+def told(target: Path) -> Iterator[None]:
+    """Turn the system's errors about that file into sentences."""
     try:
         yield
     except OSError as error:

@@ -113,11 +113,13 @@ def test_a_packed_output_is_not_done_again(do: Callable[..., Result], tmp_path: 
 
 
 def test_in_place(do: Callable[..., Result], tmp_path: Path) -> None:
-    """`--in-place` packs what was packed."""
+    """`--in-place` packs what was packed, and keeps what it was."""
+    before = (tmp_path / "vase.gcode.gz").read_bytes()
     assert do("run", "vase.gcode", "-o", "out.gcode").exit_code == 0
     assert do("run", "vase.gcode.gz", "--in-place").exit_code == 0
     data = gzip.decompress((tmp_path / "vase.gcode.gz").read_bytes())
     assert body(data) == body((tmp_path / "out.gcode").read_bytes())
+    assert (tmp_path / "vase.sliced.gcode.gz").read_bytes() == before
 
 
 def test_a_damaged_file_leaves_nothing(do: Callable[..., Result], tmp_path: Path) -> None:

@@ -102,11 +102,13 @@ def test_later_config_overrides(run_vase: Gpost, tmp_path: Path) -> None:
 
 
 def test_in_place(run_vase: Gpost, sliced: Path, tmp_path: Path) -> None:
-    """`--in-place` replaces the sliced file itself, with what another output would have been."""
+    """`--in-place` replaces the sliced file itself, with what another output would have been; that is kept."""
+    before = sliced.read_bytes()
     assert run_vase("-o", "out.gcode").exit_code == 0
     assert run_vase("--in-place").exit_code == 0
     assert sliced.read_bytes() == (tmp_path / "out.gcode").read_bytes()
-    assert outputs(tmp_path) == {"out.gcode"}
+    assert (tmp_path / "vase.sliced.gcode").read_bytes() == before
+    assert outputs(tmp_path) == {"out.gcode", "vase.sliced.gcode"}
 
 
 def test_overwrite(run_vase: Gpost, tmp_path: Path) -> None:

@@ -29,6 +29,7 @@ ORDER = (
     "pipeline",
     "batch demo",
     "workbook",
+    "guide",
     "cli",
     "start",
     "__main__",

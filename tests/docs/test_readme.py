@@ -1,4 +1,4 @@
-"""The README is true: its configs load and run, and its step works as printed."""
+"""README and guide are true: their configs load and run, and the step works as printed."""
 
 from __future__ import annotations
 
@@ -16,13 +16,16 @@ from gpost.steps.making import make_steps
 from gpost.steps.manager import build_manager
 from gpost.steps.words import explain_text
 from tests.config_files import load_files
+from tests.docs.blocks import GUIDE, PAGES, ROOT, Block, blocks
 from tests.sliced import write_piece
 
-README = Path(__file__).parents[2] / "README.md"
-CACHE = README.parent / ".mypy_cache"
-TEXT = README.read_text()
-YAML_BLOCKS = re.findall(r"```yaml\n(.*?)```", TEXT, re.DOTALL)
-STEP = re.search(r"<!-- example: step -->\n```python\n(.*?)```", TEXT, re.DOTALL)
+CACHE = ROOT / ".mypy_cache"
+TEXT = "\n".join(page.read_text("utf-8") for page in PAGES)
+YAML_BLOCKS = [
+    block for page in PAGES for block in blocks(page, "yaml") if block.note != "file: slip.yaml"
+]
+STEPS = (GUIDE / "steps.md").read_text("utf-8")
+STEP = re.search(r"<!-- example: step -->\n```python\n(.*?)```", (GUIDE / "own-step.md").read_text("utf-8"), re.DOTALL)
 
 
 @pytest.fixture(scope="module")
@@ -33,12 +36,12 @@ def bottle(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.mark.parametrize("block", YAML_BLOCKS, ids=lambda block: block.split("\n")[1].strip(" -:"))
-def test_every_config_in_the_readme_runs(block: str, bottle: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("block", YAML_BLOCKS, ids=lambda block: block.where)
+def test_every_config_runs(block: Block, bottle: Path, tmp_path: Path) -> None:
     """Each YAML block is a config that loads without a problem and does the twisted bottle."""
     config = tmp_path / "recipe.yaml"
-    config.write_text(block)
-    loaded = load_files({"README.md": block})
+    config.write_text(block.text)
+    loaded = load_files({block.page.name: block.text})
     make_steps(loaded, build_manager().load([use.name for use in loaded.config.steps]))
     result = CliRunner().invoke(
         cli, ["run", str(bottle), "-c", str(config), "-o", str(tmp_path / "out.gcode")]
@@ -84,20 +87,32 @@ def test_the_step_of_your_own_is_typed(tmp_path: Path) -> None:
     (tmp_path / "look.py").write_text(STEP[1])
     words = ("--strict", "--python-executable", sys.executable, str(tmp_path / "look.py"))
     done = subprocess.run([sys.executable, "-m", "mypy", "--cache-dir", str(CACHE), *words],
-                          capture_output=True, text=True, check=False, cwd=README.parent)  # fmt: skip
+                          capture_output=True, text=True, check=False, cwd=ROOT)  # fmt: skip
     assert done.returncode == 0, done.stdout
 
 
-def test_every_stock_step_is_in_the_readme() -> None:
-    """Each stock step has its paragraph and an example."""
+def test_every_stock_step_has_an_example() -> None:
+    """Each stock step has its paragraph and an example on the page of the steps."""
+    examples = [block.text for block in YAML_BLOCKS if block.page.stem == "steps"]
     for name in build_manager().names:
-        assert f"**{name}**" in TEXT
-        assert any(f"- {name}" in block for block in YAML_BLOCKS)
+        assert f"**{name}**" in STEPS
+        assert any(f"- {name}" in text for text in examples)
 
 
-def test_commands_and_files_the_readme_names_exist() -> None:
-    """What the README tells the reader to type is there."""
-    for name in re.findall(r"`gpost ([a-z]+)", TEXT):
-        assert name in cli.list_commands(None)  # type: ignore[arg-type]
+def test_commands_and_options_that_are_named_exist() -> None:
+    """What the reader is told to type is there: each command, and each of its options."""
+    named = re.findall(r"`gpost ([a-z-]+)([^`]*)`", TEXT)
+    assert len(named) > 30
+    for name, words in named:
+        command = cli.get_command(None, name)  # type: ignore[arg-type]
+        assert command is not None, name
+        parts = getattr(command, "commands", {})
+        command = parts.get(words.split()[0], command) if parts and words.split() else command
+        known = {option for parameter in command.params for option in parameter.opts} | {"--help"}
+        assert set(re.findall(r"(?<![\w-])--[a-z-]+", words)) <= known, (name, words)
+
+
+def test_files_that_are_named_exist() -> None:
+    """The configs that the reader is sent to are there."""
     for name in re.findall(r"`(configs/[a-z-]+\.yaml)`", TEXT):
-        assert (README.parent / name).is_file()
+        assert (ROOT / name).is_file()

@@ -22,6 +22,8 @@ WAYS = {
 RARE = ("flush", "fsync", "close", "link", "replace", "unlink", "chmod")
 """The changes of the disk but for the many writes of content, which `--long` tries too."""
 KEPT = frozenset(("pot.gcode", "recipe.yaml", "out.gcode"))
+ORIGINAL = "pot.sliced.gcode"
+"""Where the source is kept when it is replaced."""
 
 
 def run_args(way: str) -> tuple[str, ...]:
@@ -32,7 +34,8 @@ def run_args(way: str) -> tuple[str, ...]:
 def set_up(shelf: Path, pot, way: str) -> None:
     """The folder as it is before a run of this way."""
     pot.put(shelf)
-    (shelf / "out.gcode").unlink(missing_ok=True)
+    for name in ("out.gcode", ORIGINAL):
+        (shelf / name).unlink(missing_ok=True)
     if way == "overwrite":
         (shelf / "out.gcode").write_bytes(b"old")
 
@@ -45,6 +48,8 @@ def what_is_left(shelf: Path, pot, way: str) -> str:
     if way == "in place":
         assert out is None
         assert source in (pot.source, pot.output)
+        kept = (shelf / ORIGINAL).read_bytes() if (shelf / ORIGINAL).exists() else None
+        assert kept in ((pot.source,) if source == pot.output else (None, pot.source))
         return "new" if source == pot.output else "old"
     assert source == pot.source
     assert out in (b"old" if way == "overwrite" else None, pot.output)
@@ -69,9 +74,10 @@ def test_struck_before_each_change_of_the_disk(forker, shelf, bowl, way, number,
         ended = forker.do(shelf, *run_args(way), at=at, number=number, operations=operations)
         found.append(what_is_left(shelf, bowl, way))
         if number in TIDY:
-            assert strangers(shelf, forker.spool) == set()
+            kept = {ORIGINAL} if (way, found[-1]) == ("in place", "new") else set()
+            assert strangers(shelf, forker.spool) == kept
         else:
-            assert all(name.startswith(".gpost-") for name in strangers(shelf))
+            assert all(name.startswith(".gpost-") for name in strangers(shelf) - {ORIGINAL})
         if ended.status == 0:
             break
         assert ended.status == INTERRUPTIONS[number], ended

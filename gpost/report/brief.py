@@ -1,0 +1,26 @@
+"""What is wrong, in so few words that it fits the small window in which another program shows it."""
+
+from __future__ import annotations
+
+import textwrap
+
+from gpost.common.plain import shown
+from gpost.report.model import Summary
+
+WIDTH, LINES = 60, 10
+"""Of the message, whatever there is to say."""
+MORE = "... `gpost check` in a terminal says all of it."
+
+
+def brief(text: str) -> str:
+    """A message, of which the beginning is kept: no more than LINES lines of WIDTH characters."""
+    lines = [line for part in text.splitlines() for line in textwrap.wrap(part, WIDTH) or [""]]
+    return "\n".join(lines if len(lines) <= LINES else [*lines[: LINES - 1], MORE])
+
+
+def brief_warnings(summary: Summary) -> str:
+    """The summary's warnings in such a message; nothing if there are none."""
+    if not summary.warnings:
+        return ""
+    first = f"{shown(summary.output)} is ready. Look at this first:"
+    return brief("\n".join([first, *(f"- {shown(warning)}" for warning in summary.warnings)])) + "\n"

@@ -14,6 +14,7 @@ from gpost.config.machine import WITHIN, AirCommands, Bed, Home, Machine, Park, 
 from gpost.config.metering import CubicMillimetres, Filament, Metering, Millilitres, PathSection, Plunger
 from gpost.config.pattern import line_pattern
 from gpost.config.settings import Percent, PlainText, Positive, Settings, SpreadPercent
+from gpost.config.sheet import Sheet
 
 __all__ = [
     "WITHIN",
@@ -35,6 +36,7 @@ __all__ = [
     "PauseManner",
     "Plunger",
     "Reading",
+    "Sheet",
     "StepUse",
 ]
 
@@ -137,6 +139,8 @@ class Config(Settings):
     """How layers are found."""
     reading: Reading = Reading()
     """How a sliced file is read."""
+    sheet: Sheet = Sheet()
+    """What the job sheet (`--page`) has to tick off."""
     steps: tuple[StepUse, ...] = ()
     """What is to be done to the file: a list of steps, each its name alone (`- cold`) or with its settings
     (`- refill: {prime_ml: 15}`). A list replaces the one of an earlier file whole."""

@@ -47,14 +47,14 @@ def _pause(pause: PauseRecord) -> Iterator[str]:
     head = f"{clock(pause.clock_s):>7}  {where}: {why}"
     yield from wrapped(head, indent=" " * 9, first="")
     if pause.new_cartridge:
-        yield from wrapped(_load(pause), indent=" " * 9, first=" " * 9)
+        yield from wrapped(goes_in(pause), indent=" " * 9, first=" " * 9)
     if pause.waits > 1:
         again = "it waits a second time before it goes back to the piece: cut the string, look, let it go on"
         yield from wrapped(again, indent=" " * 9, first=" " * 9)
-    yield from wrapped(_lasts(pause), indent=" " * 9, first=" " * 9)
+    yield from wrapped(may_last(pause), indent=" " * 9, first=" " * 9)
 
 
-def _lasts(pause: PauseRecord) -> str:
+def may_last(pause: PauseRecord) -> str:
     """How long it may last, by the rim and by the hose; "" if nothing says."""
     limits = [
         (pause.rim_min, f"for the rim (longer: {JOIN})"),
@@ -74,7 +74,7 @@ def _minutes(minutes: float) -> str:
     return f"{floor:g} min"
 
 
-def _load(pause: PauseRecord) -> str:
+def goes_in(pause: PauseRecord) -> str:
     """What to put on; how much is said once, under what to load."""
     said = []
     name = f"cartridge {pause.cartridge}"

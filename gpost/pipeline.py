@@ -118,12 +118,14 @@ def run_file(
     in_place: bool = False,
     helper: bool = True,
     rehearse_mm: float | None = None,
+    on_plan: Callable[[Plan], None] | None = None,
 ) -> Summary:
     """Survey, plan, check, rewrite; the output appears under its name only when it is complete.
 
     `allow` names findings that stop nothing: all others that are errors stop it, and the warnings stand in
     the summary. `progress(done_bytes, all_bytes)` is called through both passes together. `helper`: a thread
     reads ahead, on a second core. `rehearse_mm`: the whole path so much higher, without clay, heat and waits.
+    `on_plan` gets what the steps want, when all of the output is right.
     Raises GpostError; then nothing was written.
     """
     overwrite = overwrite or in_place
@@ -131,7 +133,11 @@ def run_file(
     target = check_target(output, overwrite=overwrite, inputs=reading(source), in_place=in_place)
     out, names = packed(AtomicFile(target, overwrite=overwrite), output), (source.name, output.name)
     read = Source(source, config.reading)
-    return _answer(read, out, config, steps, allow, progress, helper, names, rehearse_mm).done
+    answer = _answer(read, out, config, steps, allow, progress, helper, names, rehearse_mm)
+    summary = answer.done
+    if on_plan is not None:
+        on_plan(answer.plan)
+    return summary
 
 
 def _dry(

@@ -11,7 +11,9 @@ from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.common.plain import storable
 from gpost.errors import OutputError
 from gpost.pipeline import run_file
+from gpost.plan.plan import Plan
 from gpost.report.jsonout import to_json
+from gpost.report.model import Summary
 from gpost.report.text import sheet_text, to_text
 from gpost.steps.askfirst import AskFirst
 from gpost.steps.recipe import read_recipe
@@ -27,6 +29,7 @@ def do_job(
     folders: Sequence[Path] = (),
     json_name: str | None = None,
     text_name: str | None = None,
+    page_name: str | None = None,
     long: bool = False,
     ask_first: bool = False,
     allow: Sequence[str] = (),
@@ -34,14 +37,15 @@ def do_job(
     in_place: bool = False,
     rehearse_mm: float | None = None,
 ) -> str:
-    """Write the output, and the summary as JSON and as text if they are named; returns it in words.
+    """Write the output, and the summary as JSON, as text and as a page if they are named; returns it in words.
 
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """
+    plans: list[Plan] = []
     recipe = read_recipe(configs.files, folders, studio=configs.studio)
     with source_file(file, recipe.config.reading) as source:
         inputs = reading(source, configs=configs.named, folders=folders, others=piped(file))
-        _check_summaries((json_name, text_name), inputs, output, overwrite=overwrite)
+        _check_summaries((json_name, text_name, page_name), inputs, output, overwrite=overwrite)
         with (
             output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,
             file_bar(source.stat().st_size, "Writing") as progress,
@@ -56,13 +60,24 @@ def do_job(
                 in_place=in_place,
                 allow=allow,
                 rehearse_mm=rehearse_mm,
+                on_plan=plans.append,
             )
-    summary = summary.model_copy(update={"source": storable(file), "output": storable(output)})
+        summary = summary.model_copy(update={"source": storable(file), "output": storable(output)})
+        page = None if page_name is None else _page(summary, plans[0])
     if json_name is not None:
         _write_summary(json_name, to_json(summary), summary.output, overwrite=overwrite)
     if text_name is not None:
         _write_summary(text_name, sheet_text(summary), summary.output, overwrite=overwrite)
+    if page_name is not None and page is not None:
+        _write_summary(page_name, page, summary.output, overwrite=overwrite)
     return to_text(summary, long=long)
+
+
+def _page(summary: Summary, plan: Plan) -> str:
+    """The job's page. What draws it is loaded for this alone."""
+    from gpost.page.sheet import page_html
+
+    return page_html(summary, plan)
 
 
 def _check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:
@@ -74,7 +89,8 @@ def _check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *
         target = check_target(Path(name), overwrite=overwrite, inputs=inputs)
         if target in taken:
             raise OutputError(
-                "the output and the summaries can't be the same file; name another with --json or --summary"
+                "the output and the summaries can't be the same file; name others with --json, "
+                "--summary or --page"
             )
         taken.append(target)
 

@@ -30,6 +30,13 @@ from gpost.errors import OutputError
 @click.option(
     "--summary", "text_name", metavar="FILE", help="Also write the summary in words, with a card to fill in."
 )
+@click.option(
+    "--page",
+    "page_name",
+    metavar="FILE",
+    help="Also write the job sheet, a page for any browser: the next thing to do, the piece in space, what to "
+    "load, lists to tick. It needs no network.",
+)
 @click.option("--long", is_flag=True, help="Say all: every change with its place, every note and caution.")
 @click.option(
     "--ask-first",
@@ -50,6 +57,7 @@ def command(
     in_place: bool,
     json_name: str | None,
     text_name: str | None,
+    page_name: str | None,
     long: bool,
     ask_first: bool,
     allow: tuple[str, ...],
@@ -78,6 +86,7 @@ def command(
         folders=folders,
         json_name=json_name,
         text_name=text_name,
+        page_name=page_name,
         long=long,
         ask_first=ask_first,
         allow=allow,

@@ -6,7 +6,7 @@
   const piece = data.solid;
   if (!piece) return;
   const WIDTH = 2048; // of the texture of points
-  const MOVING = 60000; // so many points while the piece is turned
+  const MOVING = 25000; // so many points while the piece is turned
   const canvas = $("canvas");
   const gl = canvas.getContext("webgl2", { antialias: true, powerPreference: "low-power" });
   if (!gl || typeof DecompressionStream === "undefined") {
@@ -61,12 +61,11 @@
     texture(gl.RGBA_INTEGER, gl.UNSIGNED_SHORT, gl.RGBA16UI, WIDTH, points.length / 4 / WIDTH, points);
 
   // --- the programs ---------------------------------------------------------------------------------------
-  // A bead from one point to the next is the half of its oval that the eye sees, in COLUMNS - 1 strips.
-  const COLUMNS = 5;
+  // A bead from one point to the next is the half of its oval that the eye sees, in two or four strips.
   const BEAD = `#version 300 es
     precision highp float; precision highp int; precision highp usampler2D; precision highp sampler2D;
     uniform usampler2D points; uniform sampler2D colours;
-    uniform mat4 view; uniform vec3 low, eye; uniform float each; uniform vec2 bead;
+    uniform mat4 view; uniform vec3 low, eye; uniform float each, strips; uniform vec2 bead;
     out vec3 colour, normal; out float aside;
     uvec4 at(int i) { return texelFetch(points, ivec2(i % ${WIDTH}, i / ${WIDTH}), 0); }
     void main() {
@@ -80,7 +79,7 @@
       across = wide > 1e-4 ? across / wide : normalize(cross(way, vec3(0.3, 0.5, 0.8)));
       vec3 toward = cross(across, way);
       vec3 axes = vec3(bead.x, bead.x, bead.y) / 2.0;
-      float angle = (float(gl_VertexID / 2) / ${COLUMNS - 1}.0 - 0.5) * ${Math.PI};
+      float angle = (float(gl_VertexID / 2) / strips - 0.5) * ${Math.PI};
       aside = sin(angle); normal = across * aside + toward * cos(angle);
       vec3 outer = axes * axes * normal / length(axes * normal);  // where the oval has this normal
       bool first = (gl_VertexID & 1) == 0;
@@ -262,7 +261,9 @@
       gl.uniform1f(bead.places.each, piece.step_mm);
       gl.uniform2fv(bead.places.bead, piece.bead_mm);
       const drawn = coarse ? few.of.findIndex((i) => i >= shown - 1) + 1 || few.n : shown;
-      if (drawn > 1) gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 2 * COLUMNS, drawn - 1);
+      const strips = moving || drawn > 200000 ? 2 : 4;
+      gl.uniform1f(bead.places.strips, strips);
+      if (drawn > 1) gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 2 * strips + 2, drawn - 1);
       gl.useProgram(line.made);
       gl.bindVertexArray(array);
       gl.uniformMatrix4fv(line.places.view, false, view);

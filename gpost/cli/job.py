@@ -37,7 +37,7 @@ def do_job(
     in_place: bool = False,
     rehearse_mm: float | None = None,
 ) -> str:
-    """Write the output, and the summary as JSON, as text and as a page if they are named; returns it in words.
+    """Write the output, and the summary as JSON, text and page if they are named; returns it in words.
 
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """

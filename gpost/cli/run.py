@@ -34,8 +34,8 @@ from gpost.errors import OutputError
     "--page",
     "page_name",
     metavar="FILE",
-    help="Also write the job sheet, a page for any browser: the next thing to do, the piece in space, what to "
-    "load, lists to tick. It needs no network.",
+    help="Also write the job sheet, a page for any browser: the next thing to do, the piece in space, "
+    "what to load, lists to tick. It needs no network.",
 )
 @click.option("--long", is_flag=True, help="Say all: every change with its place, every note and caution.")
 @click.option(

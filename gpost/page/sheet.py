@@ -30,22 +30,29 @@ MOST_STROKES = 400
 
 
 def page_html(summary: Summary, plan: Plan) -> str:
-    """The page as one HTML document that asks for nothing else. Raises SourceError if the file has changed."""
+    """The page as one HTML document that asks for nothing else.
+
+    Raises SourceError if the file has changed.
+    """
     wall = solid(plan, rows_of(summary)) if summary.layers else None
     scripts, style = [own_file(name) for name in SCRIPTS], own_file("page.css")
-    return _environment().get_template("page.html").render(
-        s=summary,
-        w=words().page,
-        policy=_policy(scripts, style),
-        scripts=scripts,
-        style=style,
-        care=CARE,
-        lists=plan.config.sheet,
-        visits=[_visit(pause) for pause in summary.pauses],
-        pictures=pictures(summary, plan),
-        wall=None if wall is None else wall.packed,
-        data=rounded(_data(summary, plan, wall)),
-        stars=list(Stars(summary).explained()),
+    return (
+        _environment()
+        .get_template("page.html")
+        .render(
+            s=summary,
+            w=words().page,
+            policy=_policy(scripts, style),
+            scripts=scripts,
+            style=style,
+            care=CARE,
+            lists=plan.config.sheet,
+            visits=[_visit(pause) for pause in summary.pauses],
+            pictures=pictures(summary, plan),
+            wall=None if wall is None else wall.packed,
+            data=rounded(_data(summary, plan, wall)),
+            stars=list(Stars(summary).explained()),
+        )
     )
 
 
@@ -81,7 +88,9 @@ def _hash(text: str) -> str:
 def _visit(pause: PauseRecord) -> dict[str, Any]:
     say = words().say
     where = (
-        say("at_layer", layer=pause.layer, height=f"{pause.height_mm:z.1f}") if pause.layer else say("before_first")
+        say("at_layer", layer=pause.layer, height=f"{pause.height_mm:z.1f}")
+        if pause.layer
+        else say("before_first")
     )
     why = pause.reason if pause.step else say("own_pause")
     return {
@@ -139,7 +148,8 @@ def _solid_data(summary: Summary, plan: Plan, wall: Solid) -> dict[str, Any]:
 def _strokes(plan: Plan) -> list[list[list[float]]]:
     """The beads beside the piece, each as its points."""
     laid = [
-        item.intention.lay if isinstance(item.intention, Pause) else item.intention for item in plan.insertions
+        item.intention.lay if isinstance(item.intention, Pause) else item.intention
+        for item in plan.insertions
     ]
     strokes = [stroke for lay in laid if lay is not None for stroke in lay.strokes]
     return [[[x, y, stroke.z_mm] for x, y in stroke.points_mm] for stroke in strokes[:MOST_STROKES]]

@@ -25,6 +25,7 @@ ORDER = (
     "preflight",
     "write",
     "report",
+    "page",
     "pipeline",
     "batch demo",
     "workbook",

@@ -111,7 +111,8 @@ def test_all_can_read_it(browser: Any, scheme: str, width: int) -> None:
         assert min(sizes) >= 20
         browser.execute_script(AXE)
         found = browser.execute_async_script(
-            "const done = arguments[1]; axe.run(document, arguments[0]).then((r) => done(r.violations))", RULES
+            "const done = arguments[1]; axe.run(document, arguments[0]).then((r) => done(r.violations))",
+            RULES,
         )
         assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == []
     finally:
@@ -209,7 +210,9 @@ def test_paper_has_all_but_buttons(browser: Any) -> None:
     drawn(browser)
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
     try:
-        seen = "return [...document.querySelectorAll(arguments[0])].some((one) => one.getClientRects().length)"
+        seen = (
+            "return [...document.querySelectorAll(arguments[0])].some((one) => one.getClientRects().length)"
+        )
         for css in ("button", "#slider", "canvas", "#next"):
             assert not browser.execute_script(seen, css), css
         for css in ("[data-tick]", ".fill dd", "#visits", "#still", "#load", "#clays", "#verdict"):

@@ -7,6 +7,7 @@
   if (!piece) return;
   const WIDTH = 2048; // of the texture of points
   const MOVING = 25000; // so many points while the piece is turned
+  const RESTING = 150000; // and while it stands, unless it is looked at from near
   const canvas = $("canvas");
   const gl = canvas.getContext("webgl2", { antialias: true, powerPreference: "low-power" });
   if (!gl || typeof DecompressionStream === "undefined") {
@@ -36,16 +37,16 @@
     }
     return points;
   };
-  // Fewer points, for while it is turned: every so many, and those where a bead begins or ends.
-  const thinned = (points, n) => {
-    const every = Math.ceil(n / MOVING);
+  // Fewer points: every so many, and those where a bead begins or ends.
+  const thinned = (points, n, most) => {
+    const every = Math.ceil(n / most);
     const which = [];
     for (let i = 0; i < n; i++) {
       if (i % every === 0 || points[4 * i + 3] & 1 || (i + 1 < n && points[4 * i + 7] & 1)) which.push(i);
     }
     const few = new Uint16Array(WIDTH * Math.max(1, Math.ceil(which.length / WIDTH)) * 4);
     which.forEach((i, k) => few.set(points.subarray(4 * i, 4 * i + 4), 4 * k));
-    return { points: few, n: which.length, of: which };
+    return { texture: pointTexture(few), n: which.length, of: which };
   };
   const texture = (format, type, inside, width, height, values) => {
     const made = gl.createTexture();
@@ -198,9 +199,9 @@
       for (let i = 0; i < n; i++) if (points[4 * i + axis] > most) most = points[4 * i + axis];
       box[1][axis] += most * piece.step_mm;
     }
-    const few = n > MOVING ? thinned(points, n) : null;
     const whole = pointTexture(points);
-    const part = few ? pointTexture(few.points) : whole;
+    const few = n > MOVING ? thinned(points, n, MOVING) : null;
+    const some = n > RESTING ? thinned(points, n, RESTING) : null;
     const bead = program(BEAD, LIT);
     const line = program(LINE, PLAIN);
     const around = lines(box);
@@ -246,11 +247,11 @@
       gl.clearColor(0, 0, 0, 0);
       gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
       gl.enable(gl.DEPTH_TEST);
-      const coarse = moving && few !== null;
+      const part = moving ? few : look.far > size ? some : null;
       gl.useProgram(bead.made);
       gl.bindVertexArray(bare);
       gl.activeTexture(gl.TEXTURE0);
-      gl.bindTexture(gl.TEXTURE_2D, coarse ? part : whole);
+      gl.bindTexture(gl.TEXTURE_2D, part ? part.texture : whole);
       gl.activeTexture(gl.TEXTURE1);
       gl.bindTexture(gl.TEXTURE_2D, colours);
       gl.uniform1i(bead.places.points, 0);
@@ -260,18 +261,18 @@
       gl.uniform3fv(bead.places.eye, eye);
       gl.uniform1f(bead.places.each, piece.step_mm);
       gl.uniform2fv(bead.places.bead, piece.bead_mm);
-      const drawn = coarse ? few.of.findIndex((i) => i >= shown - 1) + 1 || few.n : shown;
-      const strips = moving || drawn > 200000 ? 2 : 4;
+      const drawn = part ? part.of.findIndex((i) => i >= shown - 1) + 1 || part.n : shown;
+      const strips = moving || drawn > RESTING ? 2 : 4;
       gl.uniform1f(bead.places.strips, strips);
       if (drawn > 1) gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 2 * strips + 2, drawn - 1);
       gl.useProgram(line.made);
       gl.bindVertexArray(array);
       gl.uniformMatrix4fv(line.places.view, false, view);
       let first = 0;
-      for (const { ink, points: some } of around) {
+      for (const { ink, points: ends } of around) {
         gl.uniform3fv(line.places.ink, ink);
-        gl.drawArrays(gl.LINE_STRIP, first, some.length);
-        first += some.length;
+        gl.drawArrays(gl.LINE_STRIP, first, ends.length);
+        first += ends.length;
       }
       const taken = [];
       for (const { label, at } of labels) {
@@ -413,7 +414,7 @@
     slide();
     new ResizeObserver(redraw).observe(canvas);
     requestAnimationFrame(() => requestAnimationFrame(() => (canvas.dataset.ready = "yes")));
-    // what stands in print is the still picture
+    // without a picture in space the still one comes back
     canvas.addEventListener("webglcontextlost", () => {
       $("solid").hidden = true;
       $("still").hidden = false;

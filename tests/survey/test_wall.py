@@ -76,8 +76,3 @@ def test_points_left_out_are_no_farther_off_than_is_said(tmp_path: Path, most: i
     # the bulge of a chord of a circle, from geometry: r (1 - cos(half the angle))
     chord = 2 * 2 * math.pi * 30 / most
     assert some.stray_mm == pytest.approx(30 * (1 - math.cos(chord / 60)), rel=0.5)
-
-
-def test_a_file_without_clay_has_no_wall(tmp_path: Path) -> None:
-    """Where E alone moves there is no point, and no error."""
-    assert wall_of(tmp_path, [*HEAD, "G0 X10", "G1 E1", "G0 Y10"]).places_mm.shape == (3, 0)

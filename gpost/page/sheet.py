@@ -126,7 +126,7 @@ def _solid_data(summary: Summary, plan: Plan, wall: Solid) -> dict[str, Any]:
         **wall.as_data(),
         "bead_mm": [plan.bead_width_mm, _rise_mm(summary)],
         "layer": (rows + 1).tolist(),
-        "height_mm": (heights[rows] + plan.shift_mm[2]).tolist(),
+        "height_mm": heights[rows].tolist(),
         "clock_s": (plan.layer_clock_s[1:][rows]).tolist() if table is None else table.clock_s,
         "colourings": list(coloured(summary, plan)),
         "bed": [machine.bed.x_min_mm, machine.bed.x_max_mm, machine.bed.y_min_mm, machine.bed.y_max_mm],
@@ -138,7 +138,10 @@ def _solid_data(summary: Summary, plan: Plan, wall: Solid) -> dict[str, Any]:
             *({"text": say("slab"), "at": [g.x_mm[1], g.y_mm[0], g.top_mm]} for g in ground),
         ],
         "pauses": [
-            {"height_mm": pause.height_mm, "text": f"{pause.height_mm:z.0f} mm, {shown(pause.kind)}"}
+            {
+                "at_mm": pause.height_mm + plan.shift_mm[2],
+                "text": f"{pause.height_mm:z.0f} mm, {shown(pause.kind)}",
+            }
             for pause in summary.pauses
             if pause.layer
         ],

@@ -144,7 +144,7 @@
     for (const stroke of piece.strokes) found.push({ ink: [0.6, 0.4, 0.25], points: stroke });
     for (const pause of piece.pauses) {
       const ends = [box[0][0] - grow, box[1][0] + grow, box[0][1] - grow, box[1][1] + grow];
-      found.push({ ink: [0.75, 0.2, 0.12], points: ring(...ends, pause.height_mm, true) });
+      found.push({ ink: [0.75, 0.2, 0.12], points: ring(...ends, pause.at_mm, true) });
     }
     return found;
   };
@@ -224,7 +224,7 @@
 
     const labels = [
       ...piece.marks,
-      ...piece.pauses.map((pause) => ({ text: pause.text, at: [box[1][0] + 6, middle[1], pause.height_mm] })),
+      ...piece.pauses.map((pause) => ({ text: pause.text, at: [box[1][0] + 6, middle[1], pause.at_mm] })),
     ].map((mark) => {
       const label = document.createElement("span");
       label.textContent = mark.text;

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -77,6 +78,6 @@ def test_times_add_up_to_the_clock(job: tuple[dict[str, Any], dict[str, Any]]) -
     """Each layer's time is what the summary's clock goes on by, but for what waits and ways take."""
     data, summary = job
     clock, times = summary["layer_table"]["clock_s"], colouring(data, "time of a layer")["values"]
-    steps = [after - before for before, after in zip(clock, clock[1:], strict=False)]
+    steps = [after - before for before, after in pairwise(clock)]
     off = [abs(step - time) for step, time in zip(steps, times[1:], strict=True)]
     assert sum(one > 0.2 for one in off) <= len(summary["pauses"])

@@ -131,14 +131,16 @@ def run_file(
     in_place: bool = False,
     helper: bool = True,
     rehearse_mm: float | None = None,
+    on_plan: Callable[[Plan], None] | None = None,
 ) -> Summary:
     """Survey, plan, check, rewrite; the output appears under its name only when it is complete.
 
     `allow` names findings that stop nothing: all others that are errors stop it, and the warnings stand in
     the summary. `progress(done_bytes, all_bytes)` is called through both passes together. `helper`: a thread
     reads ahead, on a second core. `rehearse_mm`: the whole path so much higher, without clay, heat and waits.
-    `in_place`: the output may take the place of the source, which is kept beside it as `Original` says; the
-    summary's `source` is that name then. Raises GpostError; then nothing was written.
+    `on_plan` gets what the steps want, when all of the output is right. `in_place`: the output may take the
+    place of the source, which is kept beside it as `Original` says; the summary's `source` is that name then.
+    Raises GpostError; then nothing was written.
     """
     inputs = reading(source)
     # as it is now: a step may go to another folder
@@ -146,9 +148,10 @@ def run_file(
     original = Original(overwrite) if inputs.at(target) == SLICED else None
     file = AtomicFile(target, overwrite or in_place, original.keep if original else nothing_around)
     read, names = Source(source, config.reading), (source.name, output.name)
-    summary = _answer(
-        read, packed(file, output), config, steps, allow, progress, helper, names, rehearse_mm
-    ).done
+    answer = _answer(read, packed(file, output), config, steps, allow, progress, helper, names, rehearse_mm)
+    summary = answer.done
+    if on_plan is not None:
+        on_plan(answer.plan)
     if original is None or original.kept is None:
         return summary
     return summary.model_copy(update={"source": storable(original.kept.name)})

@@ -13,8 +13,10 @@ from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.common.plain import storable
 from gpost.errors import OutputError
 from gpost.pipeline import run_file
+from gpost.plan.plan import Plan
 from gpost.report.brief import brief_warnings
 from gpost.report.jsonout import to_json
+from gpost.report.model import Summary
 from gpost.report.text import sheet_text, to_text
 from gpost.steps.askfirst import AskFirst
 from gpost.steps.recipe import read_recipe
@@ -31,6 +33,7 @@ def do_job(
     json_name: str | None = None,
     text_name: str | None = None,
     calendar: Calendar | None = None,
+    page_name: str | None = None,
     long: bool = False,
     ask_first: bool = False,
     allow: Sequence[str] = (),
@@ -39,16 +42,17 @@ def do_job(
     rehearse_mm: float | None = None,
     quiet: bool = False,
 ) -> str:
-    """Write the output, and the summary as JSON, as text and as a calendar if named; returns it in words.
+    """Write the output, and the summary as JSON, text, calendar and page if named; returns it in words.
 
     `quiet`: of these the warnings alone, short.
 
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """
+    plans: list[Plan] = []
     recipe = read_recipe(configs.files, folders, studio=configs.studio)
     with source_file(file, recipe.config.reading) as source:
         inputs = reading(source, configs=configs.named, folders=folders, others=piped(file))
-        names = (json_name, text_name, None if calendar is None else str(calendar.path))
+        names = (json_name, text_name, page_name, None if calendar is None else str(calendar.path))
         _check_summaries(names, inputs, output, overwrite=overwrite)
         with (
             output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,
@@ -64,17 +68,21 @@ def do_job(
                 in_place=in_place,
                 allow=allow,
                 rehearse_mm=rehearse_mm,
+                on_plan=plans.append,
             )
-    read = (
-        str(Path(os.path.realpath(file) if os.path.islink(file) else file).with_name(summary.source))
-        if in_place
-        else file
-    )
-    summary = summary.model_copy(update={"source": storable(read), "output": storable(output)})
+        read = (
+            str(Path(os.path.realpath(file) if os.path.islink(file) else file).with_name(summary.source))
+            if in_place
+            else file
+        )
+        summary = summary.model_copy(update={"source": storable(read), "output": storable(output)})
+        page = None if page_name is None else _page(summary, plans[0])
     if json_name is not None:
         _write_beside("summary", json_name, to_json(summary), summary.output, overwrite=overwrite)
     if text_name is not None:
         _write_beside("summary", text_name, sheet_text(summary), summary.output, overwrite=overwrite)
+    if page_name is not None and page is not None:
+        _write_beside("page", page_name, page, summary.output, overwrite=overwrite)
     if calendar is not None:
         from gpost.report.calendar import entries_of
 
@@ -90,6 +98,13 @@ def do_job(
     return brief_warnings(summary) if quiet else to_text(summary, long=long)
 
 
+def _page(summary: Summary, plan: Plan) -> str:
+    """The job's page. What draws it is loaded for this alone."""
+    from gpost.page.sheet import page_html
+
+    return page_html(summary, plan)
+
+
 def _check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:
     """Raise OutputError if a summary can't be written, or two things would go to one place."""
     # a link that leads to itself is told where the output is opened
@@ -100,7 +115,7 @@ def _check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *
         target = check_target(Path(name), overwrite=overwrite, inputs=inputs)
         if target in taken:
             raise OutputError(
-                "the output, the summaries and the calendar can't be the same file; name another for each"
+                "output, summaries, page and calendar can't be the same file; name another for each"
             )
         taken.append(target)
 

@@ -42,6 +42,13 @@ from gpost.errors import GpostError, OutputError
 @calendar_options("every visit and the end")
 @start_option(None, "When you start the print, for the calendar.")
 @pause_option(None, "How long the machine waits for you at each visit, for the calendar; left out: 5.")
+@click.option(
+    "--page",
+    "page_name",
+    metavar="FILE",
+    help="Also write the job sheet, a page for any browser: the next thing to do, the piece in space, "
+    "what to load, lists to tick. It needs no network.",
+)
 @click.option("--long", is_flag=True, help="Say all: every change with its place, every note and caution.")
 @click.option(
     "-q",
@@ -73,6 +80,7 @@ def command(
     day: datetime | None,
     start: float | None,
     pause_min: float | None,
+    page_name: str | None,
     long: bool,
     quiet: bool,
     ask_first: bool,
@@ -111,6 +119,7 @@ def command(
             json_name=json_name,
             text_name=text_name,
             calendar=calendar,
+            page_name=page_name,
             long=long,
             ask_first=ask_first,
             allow=allow,

@@ -59,20 +59,29 @@ def points_mm(follower: Follower, which: NDArray[np.bool_]) -> Floats:
 
     `which`: shape (m,). Straight moves by their ends, arcs by points that are STEP apart.
     """
+    return places_mm(follower, which)[0][:2]
+
+
+def places_mm(follower: Follower, which: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.int64]]:
+    """(the same in X, Y and Z, shape (3, k); which of the block's moves each is of, shape (k,))."""
     moves, at = follower.moves, np.flatnonzero(which).astype(np.float64)
-    found = [moves.start[:2, which], moves.end[:2, which]]
+    found = [moves.start[:, which], moves.end[:, which]]
     order = [at, at + 0.999]  # by move, and in a move by the part of a full turn that lies before
     for arcs in arcs_of(follower):
-        first, second, _ = PLANE_AXES[arcs.plane]
+        first, second, along = PLANE_AXES[arcs.plane]
         point, here = moves.start[:, arcs.at].copy(), which[arcs.at]
+        start_mm, end_mm = point[along].copy(), moves.end[along, arcs.at]
         for part in np.arange(STEP, 2 * math.pi, STEP):
             angle = arcs.angle + arcs.turn * part
             point[first] = arcs.centre_mm[0] + arcs.radius_mm * np.cos(angle)
             point[second] = arcs.centre_mm[1] + arcs.radius_mm * np.sin(angle)
+            point[along] = start_mm + (end_mm - start_mm) * part / np.maximum(arcs.sweep, 1e-300)
             there = here & (arcs.sweep > part)
-            found.append(point[:2, there])
+            found.append(point[:, there])
             order.append(arcs.at[there] + part / (2 * math.pi) * 0.99)
-    return np.concatenate(found, axis=1)[:, np.argsort(np.concatenate(order), kind="stable")]
+    placed = np.concatenate(order)
+    sorting = np.argsort(placed, kind="stable")
+    return np.concatenate(found, axis=1)[:, sorting], placed[sorting].astype(np.int64)
 
 
 def boxes_mm(follower: Follower, arcs: Sequence[PlaneArcs]) -> tuple[Floats, Floats]:

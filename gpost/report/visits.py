@@ -65,18 +65,18 @@ def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[str]:
 def _visit(pause: PauseRecord) -> Visit:
     where = f"layer {pause.layer}, {pause.height_mm:z.1f} mm" if pause.layer else "before the first layer"
     kind = shown(pause.kind) if pause.step else "it waits for you"
-    said = [_load(pause)] if pause.new_cartridge else []
+    said = [goes_in(pause)] if pause.new_cartridge else []
     if pause.waits > 1:
         said.append(
             "it waits a second time before it goes back to the piece: cut the string, look, let it go on"
         )
-    said.append(_lasts(pause))
+    said.append(may_last(pause))
     return Visit(
         pause.clock_s, where, f"{kind}, {shown(pause.reason)}", tuple(filter(None, said)), pause.cartridge
     )
 
 
-def _lasts(pause: PauseRecord) -> str:
+def may_last(pause: PauseRecord) -> str:
     """How long it may last, by the rim and by the hose; "" if nothing says."""
     limits = [
         (pause.rim_min, f"for the rim (longer: {JOIN})"),
@@ -96,7 +96,7 @@ def _minutes(minutes: float) -> str:
     return f"{floor:g} min"
 
 
-def _load(pause: PauseRecord) -> str:
+def goes_in(pause: PauseRecord) -> str:
     """What to put on; how much is said once, under what to load."""
     said = []
     name = f"cartridge {pause.cartridge}"

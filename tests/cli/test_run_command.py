@@ -320,7 +320,7 @@ def test_broken_pipe(run_vase: Gpost, monkeypatch: pytest.MonkeyPatch) -> None:
     assert (result.exit_code, result.stdout, result.stderr) == (141, "", "")
 
 
-@pytest.mark.parametrize("slip", ["--page", "--inplace", "--in-plac"])
+@pytest.mark.parametrize("slip", ["--place", "--inplace", "--in-plac"])
 def test_no_slip_of_the_pen_is_led_to_the_sliced_file(run_vase: Gpost, slip: str) -> None:
     """An option that is not there never gets the one suggested that replaces the sliced file."""
     result = run_vase(slip)

@@ -17,6 +17,7 @@ OTHER_MEANING = {
     ("config/commands.py", "cold"),  # what a command is for
     ("demo/path.py", "base"),  # a part of a piece
     ("clay/folds.py", "foot"),  # where a tube folds
+    ("page/sheet.py", "slab"),  # what the piece stands on, drawn
     ("workbook/trial/strengthwords.py", "foot"),
 }
 """Words that are a step's name, too, and mean something else there."""

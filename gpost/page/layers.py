@@ -1,0 +1,105 @@
+"""What each row of layers is coloured by: clay, cartridge, feed, air, time, margin."""
+
+from __future__ import annotations
+
+import bisect
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.page.words import words
+from gpost.plan.intentions import Air
+from gpost.plan.plan import Plan
+from gpost.report.model import Summary
+
+NO_SWATCH = ("#b9b4ab", "#8d887f", "#d8d4cc", "#6c675f", "#a39d93", "#7c776e")
+"""Greys of their own for clays whose colour nobody has said: no colour is guessed."""
+CARTRIDGES = ("#d5c39a", "#5f86a8", "#b06f4e", "#7d9a6a", "#8a76a0", "#c9a13f")
+
+
+def rows_of(summary: Summary) -> NDArray[np.int64]:
+    """Index of the last layer of each row: of those that the layer table has, or the top alone."""
+    table = summary.layer_table
+    return np.array([summary.layers - 1] if table is None else [n - 1 for n in table.layer], np.int64)
+
+
+def coloured(summary: Summary, plan: Plan) -> Iterator[dict[str, Any]]:
+    """Each way of colouring: its name, and a colour or a number for each row."""
+    rows = rows_of(summary)
+    layers = plan.survey.layers
+    if not len(layers):
+        return
+    say = words().say
+    swatches = swatches_of(summary, plan)
+    if swatches:
+        colours = _mixed(summary, rows + 1, swatches)
+        yield {"name": say("by_clay"), "colours": colours, "legend": list(swatches.items())}
+    cartridges = _cartridges(summary, rows + 1)
+    legend = {say("cartridge", number=n): CARTRIDGES[(n - 1) % len(CARTRIDGES)] for n in cartridges}
+    if len(legend) > 1:
+        colours = [CARTRIDGES[(n - 1) % len(CARTRIDGES)] for n in cartridges]
+        yield {"name": say("by_cartridge"), "colours": colours, "legend": list(legend.items())}
+    feed = (plan.layer_factors * layers["feed_mm_min"])[rows]
+    if feed.any():
+        yield _scale("by_feed", "mm/min", feed, 0)
+    air = _air_percent(plan)
+    if air is not None:
+        yield _scale("by_air", "%", air[rows], 0)
+    yield _scale("by_time", "s", plan.layer_times_s[rows], 1)
+    table = summary.layer_table
+    if table is not None and table.margin is not None:
+        yield _scale("by_margin", say("times"), np.minimum(table.margin, 20.0), 2)
+
+
+def swatches_of(summary: Summary, plan: Plan) -> dict[str, str]:
+    """The colour of each clay that shows: the studio's swatch, or a grey."""
+    known = {clay.name: clay.swatch for clay in plan.config.clays}
+    names = dict.fromkeys(name for record in summary.shares for name in record.clays)
+    names |= dict.fromkeys(record.colour for record in summary.colours)
+    greys = iter([name for name in names if not known.get(name)])
+    grey = {name: NO_SWATCH[k % len(NO_SWATCH)] for k, name in enumerate(greys)}
+    return {name: known.get(name) or grey[name] for name in names}
+
+
+def _mixed(summary: Summary, layers: NDArray[np.int64], swatches: Mapping[str, str]) -> list[str]:
+    """The colour of each layer, counted from 1: that of its clays by their shares."""
+    if not summary.shares:
+        return [next(iter(swatches.values()))] * len(layers)
+    from_layer = [record.layer for record in summary.shares]
+    found = []
+    for layer in layers.tolist():
+        shares = summary.shares[max(bisect.bisect_right(from_layer, layer) - 1, 0)].clays
+        found.append(_blend([(swatches[name], share) for name, share in shares.items()]))
+    return found
+
+
+def _blend(parts: Sequence[tuple[str, float]]) -> str:
+    rgb = [sum(int(colour[at : at + 2], 16) * share for colour, share in parts) for at in (1, 3, 5)]
+    return "#" + "".join(f"{min(max(round(part), 0), 255):02x}" for part in rgb)
+
+
+def _cartridges(summary: Summary, layers: NDArray[np.int64]) -> list[int]:
+    """The cartridge whose clay shows in each layer."""
+    shows = [
+        (pause.shows_at_layer, pause.cartridge)
+        for pause in summary.pauses
+        if pause.cartridge is not None and pause.shows_at_layer is not None
+    ]
+    return [max([1, *(n for at, n in shows if at <= layer)]) for layer in layers.tolist()]
+
+
+def _air_percent(plan: Plan) -> NDArray[np.float64] | None:
+    """The blower's level that steps have set when each layer ends, percent; None: they set none."""
+    changes = sorted(((air.spot, air.level) for air in plan.of(Air)), key=lambda item: item[0])
+    if not changes:
+        return None
+    ends = np.append(plan.survey.layers["first_line"][1:], plan.survey.laid_until)
+    at = np.searchsorted([spot.line for spot, _ in changes], ends)
+    return np.array([0.0, *(level for _, level in changes)])[at] * 100
+
+
+def _scale(name: str, unit: str, values: NDArray[np.float64], decimals: int) -> dict[str, Any]:
+    found = np.round(values, decimals)
+    return {"name": words().say(name), "unit": unit, "decimals": decimals, "values": found.tolist()}

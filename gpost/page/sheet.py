@@ -1,0 +1,163 @@
+"""The page of one job, from its summary and its plan."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from gpost.common.plain import shown
+from gpost.page.layers import coloured, rows_of
+from gpost.page.pictures import pictures
+from gpost.page.solid import Solid, solid
+from gpost.page.words import own_file, words
+from gpost.plan.intentions import Ground, Pause
+from gpost.plan.plan import Plan
+from gpost.report.digits import rounded
+from gpost.report.model import PauseRecord, Summary
+from gpost.report.text import CARE
+from gpost.report.visits import goes_in, may_last
+from gpost.report.wording import Stars, at_least, clock, mass
+from gpost.supply.bands import name_of
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+SCRIPTS = ("sheet.js", "solid.js")
+MOST_STROKES = 400
+"""So many beads beside the piece are drawn."""
+
+
+def page_html(summary: Summary, plan: Plan) -> str:
+    """The page as one HTML document that asks for nothing else.
+
+    Raises SourceError if the file has changed.
+    """
+    wall = solid(plan, rows_of(summary)) if summary.layers else None
+    scripts, style = [own_file(name) for name in SCRIPTS], own_file("page.css")
+    return (
+        _environment()
+        .get_template("page.html")
+        .render(
+            s=summary,
+            w=words().page,
+            policy=_policy(scripts, style),
+            scripts=scripts,
+            style=style,
+            care=CARE,
+            lists=plan.config.sheet,
+            visits=[_visit(pause) for pause in summary.pauses],
+            pictures=pictures(summary, plan),
+            wall=None if wall is None else wall.packed,
+            data=rounded(_data(summary, plan, wall)),
+            stars=list(Stars(summary).explained()),
+        )
+    )
+
+
+@cache
+def _environment() -> Environment:
+    """Every text is escaped where it is put in, but for our own files."""
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+    made = Environment(
+        loader=FunctionLoader(own_file),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters |= {"clock": clock, "mass": mass, "shown": shown, "at_least": at_least, "mix": name_of}
+    return made
+
+
+def _policy(scripts: list[str], style: str) -> str:
+    """What the page may do: run these scripts in this dress, and show pictures that it brings itself."""
+    run = " ".join(f"'{_hash(script)}'" for script in scripts)
+    return (
+        f"default-src 'none'; script-src {run}; style-src '{_hash(style)}'; img-src data:; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def _hash(text: str) -> str:
+    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}"
+
+
+def _visit(pause: PauseRecord) -> dict[str, Any]:
+    say = words().say
+    where = (
+        say("at_layer", layer=pause.layer, height=f"{pause.height_mm:z.1f}")
+        if pause.layer
+        else say("before_first")
+    )
+    why = pause.reason if pause.step else say("own_pause")
+    return {
+        "clock_s": pause.clock_s,
+        "what": shown(f"{pause.kind}: {why}" if pause.step else why),
+        "where": where,
+        "load": goes_in(pause) if pause.new_cartridge else "",
+        "lasts": may_last(pause),
+    }
+
+
+def _data(summary: Summary, plan: Plan, wall: Solid | None) -> dict[str, Any]:
+    """What the scripts go by."""
+    visits = [
+        {"clock_s": visit["clock_s"], "what": visit["what"], "more": visit["load"]}
+        for visit in map(_visit, summary.pauses)
+    ]
+    return {
+        "key": f"gpost:{_hash(summary.model_dump_json())}",
+        "total_s": summary.time_s,
+        "visits": visits,
+        "words": words().script,
+        "solid": None if wall is None else _solid_data(summary, plan, wall),
+    }
+
+
+def _solid_data(summary: Summary, plan: Plan, wall: Solid) -> dict[str, Any]:
+    machine, table = plan.config.machine, summary.layer_table
+    heights, rows = plan.survey.layers["height_mm"], rows_of(summary)
+    ground = plan.of(Ground)[:1]
+    say = words().say
+    return {
+        **wall.as_data(),
+        "bead_mm": [plan.bead_width_mm, _rise_mm(summary)],
+        "layer": (rows + 1).tolist(),
+        "height_mm": heights[rows].tolist(),
+        "clock_s": (plan.layer_clock_s[1:][rows]).tolist() if table is None else table.clock_s,
+        "colourings": list(coloured(summary, plan)),
+        "bed": [machine.bed.x_min_mm, machine.bed.x_max_mm, machine.bed.y_min_mm, machine.bed.y_max_mm],
+        "bed_round": machine.bed.round,
+        "slab": [[*g.x_mm, *g.y_mm, g.top_mm, g.round] for g in ground],
+        "strokes": _strokes(plan),
+        "marks": [
+            {"text": say("park"), "at": [machine.park.x_mm, machine.park.y_mm, 0.0]},
+            *({"text": say("slab"), "at": [g.x_mm[1], g.y_mm[0], g.top_mm]} for g in ground),
+        ],
+        "pauses": [
+            {
+                "at_mm": pause.height_mm + plan.shift_mm[2],
+                "text": f"{pause.height_mm:z.0f} mm, {shown(pause.kind)}",
+            }
+            for pause in summary.pauses
+            if pause.layer
+        ],
+    }
+
+
+def _strokes(plan: Plan) -> list[list[list[float]]]:
+    """The beads beside the piece, each as its points."""
+    laid = [
+        item.intention.lay if isinstance(item.intention, Pause) else item.intention
+        for item in plan.insertions
+    ]
+    strokes = [stroke for lay in laid if lay is not None for stroke in lay.strokes]
+    return [[[x, y, stroke.z_mm] for x, y in stroke.points_mm] for stroke in strokes[:MOST_STROKES]]
+
+
+def _rise_mm(summary: Summary) -> float:
+    """What a layer rises by, on the whole."""
+    return summary.height_mm / summary.layers if summary.layers else 1.0

@@ -1,0 +1,259 @@
+"""The page in a real browser: what a potter does with it, and what it may not do."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.page.conftest import HOSTILE, OWN
+
+AXE = Path(__file__).with_name("axe.min.js").read_text("utf-8")
+"""axe-core 4.14.1, an open checker of the rules of WCAG; its license lies beside it."""
+RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
+CLOCK = "const real = Date.now.bind(Date); window.ahead = {ms}; Date.now = () => real() + window.ahead;"
+
+
+def wait_for(browser: Any, script: str) -> Any:
+    """What a script gives, as soon as it gives something. Raises TimeoutException."""
+    from selenium.webdriver.support.ui import WebDriverWait
+
+    return WebDriverWait(browser, 60, poll_frequency=0.05).until(lambda b: b.execute_script(script))
+
+
+def drawn(browser: Any) -> None:
+    """Wait for the first picture in space."""
+    wait_for(browser, "return document.getElementById('canvas').dataset.ready")
+
+
+def text(browser: Any, css: str) -> str:
+    return str(browser.find_element("css selector", css).text)
+
+
+def press(browser: Any, css: str) -> None:
+    """Press a button as the keyboard does."""
+    browser.find_element("css selector", css).send_keys("\ue007")
+
+
+def later(browser: Any, minutes: float) -> None:
+    """Let the browser's clock be so much ahead, and show that."""
+    browser.execute_script(CLOCK.replace("{ms}", str(minutes * 60_000)))
+    browser.execute_script("document.dispatchEvent(new Event('visibilitychange'))")
+
+
+def minutes_of(said: str) -> int:
+    """Minutes after midnight of the time of day in some words."""
+    hours, minutes = said.split()[-1].split(":")
+    return int(hours) * 60 + int(minutes)
+
+
+def pixels(browser: Any) -> list[int]:
+    """Mean red, green and blue of what is drawn in the middle of the picture, and how many pixels are."""
+    return list(
+        browser.execute_async_script(
+            """const done = arguments[0], gl = document.getElementById("canvas").getContext("webgl2");
+            document.getElementById("slider").dispatchEvent(new Event("input"));
+            requestAnimationFrame(() => {
+              const [w, h] = [gl.drawingBufferWidth, gl.drawingBufferHeight];
+              const all = new Uint8Array(4 * w * h), sum = [0, 0, 0, 0];
+              gl.readPixels(0, 0, w, h, gl.RGBA, gl.UNSIGNED_BYTE, all);
+              for (let i = 0; i < all.length; i += 4) if (all[i + 3] === 255) {
+                sum[3] += 1;
+                for (let k = 0; k < 3; k++) sum[k] += all[i + k];
+              }
+              done([...sum.slice(0, 3).map((value) => Math.round(value / sum[3])), sum[3]]);
+            });"""
+        )
+    )
+
+
+def slide(browser: Any, value: int) -> None:
+    browser.execute_script(
+        "const s = document.getElementById('slider'); s.value = arguments[0]; s.dispatchEvent(new Event('input'))",
+        value,
+    )
+
+
+def test_it_opens_without_a_word_or_a_request(browser: Any, page: Path) -> None:
+    """From file: nothing is said on the console, and nothing but the page itself is asked for."""
+    drawn(browser)
+    assert browser.get_log("browser") == []
+    messages = [json.loads(entry["message"])["message"] for entry in browser.get_log("performance")]
+    asked = {m["params"]["request"]["url"] for m in messages if m["method"] == "Network.requestWillBeSent"}
+    assert {url for url in asked if not url.startswith("data:")} == {page.as_uri()}
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 1280])
+def test_all_can_read_it(browser: Any, scheme: str, width: int) -> None:
+    """axe finds nothing against WCAG 2.2 AA, all parts unfolded; nothing is wider than the screen."""
+    media = {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", media)
+    size = {"width": width, "height": 844, "deviceScaleFactor": 1, "mobile": width < 500}
+    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    try:
+        drawn(browser)
+        press(browser, "#start")
+        browser.execute_script("document.querySelectorAll('details').forEach((one) => (one.open = true))")
+        assert browser.execute_script("return document.documentElement.scrollWidth") <= width
+        small = browser.execute_script(
+            "return [...document.querySelectorAll('button, summary, .ticks label')].filter((one) => one.offsetParent)"
+            ".filter((one) => one.offsetHeight < 60).map((one) => one.textContent)"
+        )
+        assert small == []
+        sizes = browser.execute_script(
+            "return [...document.body.querySelectorAll('p, li, td, th, dt, dd, button, label, summary, span')]"
+            ".filter((one) => one.offsetParent).map((one) => parseFloat(getComputedStyle(one).fontSize))"
+        )
+        assert min(sizes) >= 20
+        browser.execute_script(AXE)
+        found = browser.execute_async_script(
+            "const done = arguments[1]; axe.run(document, arguments[0]).then((r) => done(r.violations))",
+            RULES,
+        )
+        assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == []
+    finally:
+        browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
+
+
+def test_the_clock_shifts_the_timeline(browser: Any) -> None:
+    """From the start on each wait has its time of day; one that lasts ten minutes longer puts off what follows."""
+    assert text(browser, "#visits li:first-child .when") == "0:14"
+    press(browser, "#start")
+    start = browser.execute_script("const d = new Date(); return d.getHours() * 60 + d.getMinutes()")
+    first, end = (minutes_of(text(browser, f"#visits li:{at}-child .when")) for at in ("first", "last"))
+    assert (first - start) % 1440 in (13, 14)
+    length = (end - first) % 1440
+    assert "in 13:" in text(browser, "#countdown")
+    later(browser, 24)
+    assert text(browser, "#next").startswith("It waits for you now: swap")
+    assert text(browser, "#countdown").startswith("for 10:")
+    put_off = minutes_of(text(browser, "#visits li:last-child .when"))
+    assert (put_off - end) % 1440 in (10, 11)
+    press(browser, "#done")
+    assert "The end" in text(browser, "#next")
+    after = minutes_of(text(browser, "#visits li:last-child .when"))
+    assert (after - end) % 1440 in (10, 11)
+    assert abs((after - put_off) % 1440) <= 1
+    assert length in (7, 8, 9)
+    press(browser, "#undo")
+    assert text(browser, "#next").startswith("It waits for you now: swap")
+
+
+def test_ticks_and_times_survive_a_reload(browser: Any) -> None:
+    """What was ticked and pressed is there again; what is begun anew is not."""
+    browser.execute_script("document.querySelectorAll('[data-tick]')[2].click()")
+    press(browser, "#start")
+    browser.refresh()
+    ticked = "return [...document.querySelectorAll('[data-tick]')].map((one) => one.checked)"
+    assert browser.execute_script(ticked)[:4] == [False, False, True, False]
+    assert text(browser, "#next").startswith("Next: swap")
+    press(browser, "#again")
+    assert text(browser, "#next").startswith("Next: swap"), "one press alone forgets nothing"
+    press(browser, "#again")
+    assert not any(browser.execute_script(ticked))
+    browser.refresh()
+    assert text(browser, "#next").startswith("Start the machine")
+
+
+def test_the_slider_builds_the_piece_up(browser: Any) -> None:
+    """Fewer points are drawn lower down, none at 0, and the words follow; by the clock it is the time's half."""
+    drawn(browser)
+    shown = "return Number(document.getElementById('canvas').dataset.shown)"
+    whole, all_pixels = browser.execute_script(shown), pixels(browser)[3]
+    slide(browser, 500)
+    half, half_pixels = browser.execute_script(shown), pixels(browser)[3]
+    assert 0.4 < half / whole < 0.65
+    assert half_pixels < 0.8 * all_pixels
+    assert "layer 47 of 93" in text(browser, "#built")
+    browser.execute_script("document.getElementById('by-clock').click()")
+    assert "0:11 h" in text(browser, "#built")
+    slide(browser, 0)
+    assert browser.execute_script(shown) == 0
+
+
+def test_colours_change(browser: Any) -> None:
+    """Each button recolours the piece and says by a legend what the colours mean: the studio's own swatches."""
+    drawn(browser)
+    chips = "return [...document.querySelectorAll('#legend li')].map((li) => [li.textContent, li.firstChild.style.background])"
+    assert browser.execute_script(chips) == [
+        ["white stoneware", "rgb(239, 232, 220)"],
+        ["cobalt blue", "rgb(49, 85, 143)"],
+    ]
+    seen = [pixels(browser)[:3]]
+    for button in browser.find_elements("css selector", "#colourings button")[1:]:
+        button.send_keys("\ue007")
+        assert button.get_attribute("aria-pressed") == "true"
+        seen.append(pixels(browser)[:3])
+    assert len({tuple(colour) for colour in seen}) == len(seen) >= 4
+    assert "s" in text(browser, "#legend").split()
+
+
+def test_all_goes_by_the_keyboard(browser: Any) -> None:
+    """The picture turns by arrow keys and comes nearer by +."""
+    drawn(browser)
+    canvas = browser.find_element("id", "canvas")
+    before = pixels(browser)
+    canvas.send_keys("\ue014\ue014\ue014")
+    turned = pixels(browser)
+    canvas.send_keys("+++")
+    assert before != turned
+    assert pixels(browser)[3] > turned[3]
+
+
+def test_paper_has_all_but_buttons(browser: Any) -> None:
+    """In print there are boxes to tick and lines to fill, and no button, slider or drawing in space."""
+    drawn(browser)
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        seen = (
+            "return [...document.querySelectorAll(arguments[0])].some((one) => one.getClientRects().length)"
+        )
+        for css in ("button", "#slider", "canvas", "#next"):
+            assert not browser.execute_script(seen, css), css
+        for css in ("[data-tick]", ".fill dd", "#visits", "#still", "#load", "#clays", "#verdict"):
+            assert browser.execute_script(seen, css), css
+    finally:
+        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+
+
+def test_without_drawing_in_space_the_still_stays(start_browser: Callable[..., Any], page: Path) -> None:
+    """Where there is no WebGL it says so, and all else works."""
+    browser = start_browser("--disable-gpu", "--disable-3d-apis", "--window-size=390,844")
+    browser.get(page.as_uri())
+    assert "can't draw" in wait_for(browser, "return document.getElementById('no-solid').innerText")
+    assert browser.find_element("id", "still").is_displayed()
+    assert not browser.find_element("id", "solid").is_displayed()
+    press(browser, "#start")
+    assert text(browser, "#next").startswith("Next: swap")
+
+
+def test_hostile_words_are_only_words(drawing_browser: Any, make_page: Callable[..., Path]) -> None:
+    """Markup in the studio's lists and in names of clays is shown as it is written, and nothing of it runs."""
+    own = OWN + f"sheet: {{before: [{json.dumps(HOSTILE)}]}}\nclay: {{colour: {json.dumps(HOSTILE)}}}\n"
+    page = make_page("hostile.html", own)
+    drawing_browser.get_log("browser")
+    drawing_browser.get(page.as_uri())
+    drawn(drawing_browser)
+    assert drawing_browser.find_element("css selector", "[data-tick] + span").text == HOSTILE
+    assert HOSTILE in text(drawing_browser, "#load")
+    assert HOSTILE in text(drawing_browser, "#legend")
+    assert drawing_browser.find_elements("css selector", "[onerror]") == []
+    assert drawing_browser.get_log("browser") == []
+
+
+def test_the_policy_lets_nothing_else_run(browser: Any) -> None:
+    """A script, a handler or eval that is none of the page's is refused by its own policy."""
+    browser.execute_script(
+        "const s = document.createElement('script'); s.textContent = 'window.ran = 1'; document.body.append(s);"
+        "const d = document.createElement('div'); d.setAttribute('onclick', 'window.ran = 2');"
+        "document.body.append(d); d.click();"
+    )
+    assert browser.execute_script("return window.ran") is None
+    refused = [entry["message"] for entry in browser.get_log("browser")]
+    assert len(refused) == 2
+    assert all("Content Security Policy" in one for one in refused)

@@ -1,0 +1,83 @@
+"""What the layers are coloured by: each number is that of the job as it is written."""
+
+from __future__ import annotations
+
+import json
+import re
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from gpost.cli import cli
+from gpost.demo.gcode import class_pieces
+from tests.sliced import write_piece
+
+STUDIO = Path(__file__).parents[2] / "configs" / "studio.yaml"
+RECIPE = """
+clays: [{name: white stoneware, swatch: "#ff0000"}, {name: blue, swatch: "#0000ff"}]
+steps:
+  - cold: {move_cold: true}
+  - fan: {bands: [{from_layer: 1, level_percent: 0}, {from_layer: 6, level_percent: 20}, {from_layer: 20, level_percent: 60}], ramp_layers: 1}
+  - swap: {at_height_mm: 60, colour: blue, where: layer}
+"""
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], dict[str, Any]]:
+    """(the data of a page, the summary) of a bottle with air and two colours."""
+    folder = tmp_path_factory.mktemp("layers")
+    write_piece(folder / "bottle.gcode", *class_pieces()["twisted-bottle"])
+    (folder / "own.yaml").write_text(RECIPE)
+    names = ["-c", str(STUDIO), "-c", str(folder / "own.yaml"), "-o", str(folder / "out.gcode")]
+    names += ["--json", str(folder / "out.json"), "--page", str(folder / "out.html")]
+    result = CliRunner().invoke(cli, ["run", str(folder / "bottle.gcode"), *names])
+    assert result.exit_code == 0, result.output
+    found = re.findall(r'id="data">(.*?)</script>', (folder / "out.html").read_text("utf-8"), re.DOTALL)
+    return json.loads(found[0]), json.loads((folder / "out.json").read_text())
+
+
+def colouring(data: dict[str, Any], name: str) -> dict[str, Any]:
+    return next(one for one in data["solid"]["colourings"] if one["name"] == name)
+
+
+def test_clay_is_that_of_the_shares(job: tuple[dict[str, Any], dict[str, Any]]) -> None:
+    """Red mixed with blue by the share that the summary has for the layer, to the last of 255 steps."""
+    data, summary = job
+    colours = colouring(data, "clay")["colours"]
+    for layer, colour in zip(data["solid"]["layer"], colours, strict=True):
+        shares = [record["clays"] for record in summary["shares"] if record["layer"] <= layer][-1]
+        assert int(colour[1:3], 16) == pytest.approx(255 * shares.get("white stoneware", 0), abs=0.51)
+        assert int(colour[5:7], 16) == pytest.approx(255 * shares.get("blue", 0), abs=0.51)
+    assert colours[0] == "#ff0000"
+    assert colours[-1] == "#0000ff"
+
+
+def test_the_cartridge_changes_where_its_clay_shows(job: tuple[dict[str, Any], dict[str, Any]]) -> None:
+    """Not where it is put on: the hose is full of the old clay then."""
+    data, summary = job
+    [pause] = [one for one in summary["pauses"] if one["new_cartridge"]]
+    colours = colouring(data, "cartridge")["colours"]
+    changed = [k for k in range(1, len(colours)) if colours[k] != colours[k - 1]]
+    assert [data["solid"]["layer"][k] for k in changed] == [pause["shows_at_layer"]]
+
+
+def test_air_rises_as_the_recipe_has_it(job: tuple[dict[str, Any], dict[str, Any]]) -> None:
+    """None in the first five layers, then the first band's level, the second's from layer 20 to the end."""
+    data, _ = job
+    air = colouring(data, "air")["values"]
+    assert air[:5] == [0.0] * 5
+    assert air[7:18] == [20.0] * 11
+    assert set(air[21:]) == {60.0}
+    assert air == sorted(air)
+
+
+def test_times_add_up_to_the_clock(job: tuple[dict[str, Any], dict[str, Any]]) -> None:
+    """Each layer's time is what the summary's clock goes on by, but for what waits and ways take."""
+    data, summary = job
+    clock, times = summary["layer_table"]["clock_s"], colouring(data, "time of a layer")["values"]
+    steps = [after - before for before, after in pairwise(clock)]
+    off = [abs(step - time) for step, time in zip(steps, times[1:], strict=True)]
+    assert sum(one > 0.2 for one in off) <= len(summary["pauses"])

@@ -5,16 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from gpost import calls
 from gpost.cli.options import NO_CONFIGS, STANDARD, Configs
 from gpost.cli.progress import file_bar
 from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.common.plain import storable
 from gpost.errors import OutputError
-from gpost.pipeline import run_file
 from gpost.report.jsonout import to_json
 from gpost.report.text import sheet_text, to_text
-from gpost.steps.askfirst import AskFirst
-from gpost.steps.recipe import read_recipe
 from gpost.write.inputs import Inputs, reading
 from gpost.write.sink import check_target
 
@@ -38,7 +36,7 @@ def do_job(
 
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """
-    recipe = read_recipe(configs.files, folders, studio=configs.studio)
+    recipe = calls.read_config(configs.files, studio=configs.studio, steps_from=folders)
     with source_file(file, recipe.config.reading) as source:
         inputs = reading(source, configs=configs.named, folders=folders, others=piped(file))
         _check_summaries((json_name, text_name), inputs, output, overwrite=overwrite)
@@ -46,15 +44,15 @@ def do_job(
             output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,
             file_bar(source.stat().st_size, "Writing") as progress,
         ):
-            summary = run_file(
+            summary = calls.run(
                 source,
+                recipe,
                 target,
-                recipe.config,
-                [*recipe.steps, *([AskFirst()] if ask_first else [])],
                 progress=progress,
                 overwrite=overwrite,
                 in_place=in_place,
                 allow=allow,
+                ask_first=ask_first,
                 rehearse_mm=rehearse_mm,
             )
     summary = summary.model_copy(update={"source": storable(file), "output": storable(output)})

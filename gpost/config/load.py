@@ -85,8 +85,16 @@ def load_text(name: str, text: str) -> LoadedConfig:
 def load_settings(path: Path, model: type[M]) -> M:
     """A YAML file of its own, beside the config, as that model. Raises ConfigError as `load_config` does."""
     problems: list[Problem] = []
-    text = _text(path, problems)
-    tree = None if text is None else read_tree(str(path), text, problems)
+    return _settings(str(path), _text(path, problems), model, problems)
+
+
+def settings_in(name: str, text: str, model: type[M]) -> M:
+    """The settings in a text that is no file, as that model. Raises ConfigError as `load_config` does."""
+    return _settings(name, text, model, [])
+
+
+def _settings(name: str, text: str | None, model: type[M], problems: list[Problem]) -> M:
+    tree = None if text is None else read_tree(name, text, problems)
     found = None if tree is None else Section(model, tree, tree.place).fit(problems)
     if problems or found is None:
         raise ConfigProblems(sorted(problems, key=lambda p: p.line or 0))

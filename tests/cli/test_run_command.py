@@ -12,7 +12,7 @@ import jsonschema
 import pytest
 from click.testing import Result
 
-from gpost.cli import job
+from gpost import calls
 from tests.shipped_schema import published_schema
 
 Gpost = Callable[..., Result]
@@ -276,14 +276,14 @@ def test_other_endings(
     run_vase: Gpost, monkeypatch: pytest.MonkeyPatch, error: BaseException, status: int, sentence: str
 ) -> None:
     """Ctrl-C and failures of the system end with a sentence of their own."""
-    monkeypatch.setattr(job, "run_file", raising(error))
+    monkeypatch.setattr(calls, "run", raising(error))
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout, result.stderr) == (status, "", sentence)
 
 
 def test_fault_of_gpost(run_vase: Gpost, gpost: Gpost, sliced: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Status 1: an unexpected exception is owned up to; only --trace shows where it happened."""
-    monkeypatch.setattr(job, "run_file", raising(LookupError("no such \x1b[31mkiln")))
+    monkeypatch.setattr(calls, "run", raising(LookupError("no such \x1b[31mkiln")))
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout) == (1, "")
     assert "this is a fault of gpost, not yours (LookupError: no such \\x1b[31mkiln)" in result.stderr
@@ -303,7 +303,7 @@ def test_told_to_stop(run_vase: Gpost, tmp_path: Path, monkeypatch: pytest.Monke
         signal.pause()
 
     before = signal.getsignal(signal.SIGTERM)
-    monkeypatch.setattr(job, "run_file", run_file)
+    monkeypatch.setattr(calls, "run", run_file)
     result = run_vase("-o", "-")
     assert (result.exit_code, result.stdout) == (143, "")
     assert result.stderr == "Error: told to stop; no half-written file is left behind\n"
@@ -313,7 +313,7 @@ def test_told_to_stop(run_vase: Gpost, tmp_path: Path, monkeypatch: pytest.Monke
 
 def test_broken_pipe(run_vase: Gpost, monkeypatch: pytest.MonkeyPatch) -> None:
     """When nobody reads the output any more, the run ends without a word."""
-    monkeypatch.setattr(job, "run_file", raising(BrokenPipeError(32, "Broken pipe")))
+    monkeypatch.setattr(calls, "run", raising(BrokenPipeError(32, "Broken pipe")))
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout, result.stderr) == (141, "", "")
 

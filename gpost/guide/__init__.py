@@ -1,0 +1,1 @@
+"""Pages to read, which come with the program."""

@@ -223,7 +223,7 @@ def _without_lines() -> Iterator[None]:
     try:
         yield
     except ConfigProblems as error:
-        raise ConfigProblems(replace(problem, line=None) for problem in error.problems) from error
+        raise ConfigProblems(replace(problem, line=None, column=None) for problem in error.problems) from error
 
 
 def _paths(given: ConfigFiles) -> list[Path]:

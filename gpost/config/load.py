@@ -97,7 +97,7 @@ def _settings(name: str, text: str | None, model: type[M], problems: list[Proble
     tree = None if text is None else read_tree(name, text, problems)
     found = None if tree is None else Section(model, tree, tree.place).fit(problems)
     if problems or found is None:
-        raise ConfigProblems(sorted(problems, key=lambda p: p.line or 0))
+        raise ConfigProblems(sorted(problems, key=lambda p: p.order))
     return found
 
 
@@ -145,7 +145,7 @@ def _loaded(texts: Sequence[tuple[str, str | None]], studio: int, problems: list
         problems += refused_commands(trees, studio, whole, config)
     if problems or config is None:
         order = [name for name, _ in texts]
-        raise ConfigProblems(sorted(problems, key=lambda p: (order.index(p.file), p.line or 0)))
+        raise ConfigProblems(sorted(problems, key=lambda p: (order.index(p.file), p.order)))
     # not checked here: names and settings are the step's, which tells what is wrong with them by line
     uses = tuple(
         StepUse.model_construct(name=entry.name, settings=values(entry.settings)) for entry in entries
@@ -169,9 +169,8 @@ def _step_entries(whole: Table, problems: list[Problem]) -> list[StepEntry]:
         return []
     if not isinstance(node, Items):
         problems.append(
-            Problem(
-                place.file,
-                place.line,
+            Problem.at(
+                place,
                 "steps",
                 value=node.shown,
                 wrong="is not a list",
@@ -182,7 +181,7 @@ def _step_entries(whole: Table, problems: list[Problem]) -> list[StepEntry]:
         return []
     if len(node.nodes) > MOST_STEPS:
         wrong = f"has more than {MOST_STEPS} steps"
-        problems.append(Problem(place.file, place.line, "steps", value=node.shown, wrong=wrong))
+        problems.append(Problem.at(place, "steps", value=node.shown, wrong=wrong))
         return []
     found = [_step_entry(index, item, problems) for index, item in enumerate(node.nodes)]
     return [entry for entry in found if entry is not None]
@@ -190,7 +189,7 @@ def _step_entries(whole: Table, problems: list[Problem]) -> list[StepEntry]:
 
 def _step_entry(index: int, node: Node, problems: list[Problem]) -> StepEntry | None:
     def refuse(**words: str) -> None:
-        problems.append(Problem(node.place.file, node.place.line, shown_path(("steps", index)), **words))
+        problems.append(Problem.at(node.place, shown_path(("steps", index)), **words))
 
     if isinstance(node, Scalar) and isinstance(node.value, str) and node.text:
         return StepEntry(index, node.text, node.place, Table(node.place))

@@ -22,7 +22,7 @@ def make_steps(loaded: LoadedConfig, known: Mapping[str, type[Step[Any]]]) -> li
     problems: list[Problem] = []
     steps = [_made(entry, known, loaded.config, problems) for entry in loaded.entries]
     if problems:
-        raise ConfigProblems(sorted(problems, key=lambda p: p.line or 0))
+        raise ConfigProblems(sorted(problems, key=lambda p: p.order))
     return [step for step in steps if step is not None]
 
 
@@ -34,11 +34,10 @@ def _made(
 ) -> Step[Any] | None:
     """The step itself; None, with more problems, if it is unknown or its settings don't fit."""
     here = ("steps", entry.index)
-    at = Problem(entry.place.file, entry.place.line, shown_path(here))
     if entry.name not in known:
         hint = did_you_mean(entry.name, known) or "`gpost steps` lists the steps there are"
         wrong = f"there is no step {quoted(entry.name)}"
-        problems.append(Problem(at.file, at.line, at.key_path, wrong=wrong, hint=hint))
+        problems.append(Problem.at(entry.place, shown_path(here), wrong=wrong, hint=hint))
         return None
     kind = known[entry.name]
     path = (*here, entry.name)
@@ -53,5 +52,5 @@ def _made(
             return step
     except Exception as error:
         wrong = f"the step failed on these settings: {told_by(error)}"
-        problems.append(Problem(at.file, at.line, shown_path(path), wrong=wrong))
+        problems.append(Problem.at(entry.place, shown_path(path), wrong=wrong))
         return None

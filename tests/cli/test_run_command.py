@@ -162,7 +162,7 @@ def test_wrong_config(run_vase: Gpost, config: Path, tmp_path: Path) -> None:
     config.write_text("machine:\n  nozle_mm: 4\n")
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout) == (2, "")
-    assert f"Error: {config}:2: machine.nozle_mm: " in result.stderr
+    assert f"Error: {config}:2:3: machine.nozle_mm: " in result.stderr
     assert "nozzle_mm" in result.stderr
     assert outputs(tmp_path) == set()
 
@@ -181,7 +181,7 @@ def test_unknown_step(run_vase: Gpost, config: Path) -> None:
     config.write_text("steps:\n  - glace\n")
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout) == (2, "")
-    assert f'{config}:2: steps[1]: there is no step "glace"' in result.stderr
+    assert f'{config}:2:5: steps[1]: there is no step "glace"' in result.stderr
 
 
 def test_source_that_cannot_be_followed(run_vase: Gpost, sliced: Path, tmp_path: Path) -> None:

@@ -32,6 +32,7 @@ E_PER_ML = 415.75
 
 PLAN = '''
 from gpost.api import *
+from tests.config_files import by_line
 
 class Mine(Step[Settings]):
     """A step of the table's."""
@@ -255,7 +256,7 @@ def test_bad_input(row: Row, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(sys, "dont_write_bytecode", True)
     monkeypatch.chdir(tmp_path)
     result = run_row(row, tmp_path)
-    said = sentence(result.stderr).replace(str(tmp_path), "<here>")
+    said = by_line(sentence(result.stderr)).replace(str(tmp_path), "<here>")
     if row.like is None:
         assert said == row.says
     else:

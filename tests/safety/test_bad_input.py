@@ -23,6 +23,7 @@ import yaml
 from click.testing import CliRunner, Result
 
 from gpost.cli import cli
+from tests.config_files import by_line
 
 SOURCE, CONFIG, STEP = "vase.gcode", "studio.yaml", "steps/mine.py"
 COMMAND = f"run {SOURCE} -c {CONFIG} -o out.gcode"
@@ -32,7 +33,6 @@ E_PER_ML = 415.75
 
 PLAN = '''
 from gpost.api import *
-from tests.config_files import by_line
 
 class Mine(Step[Settings]):
     """A step of the table's."""

@@ -64,7 +64,7 @@ def read_recipe(
 def make_recipe(loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:
     """The recipe of a config that has been read. Raises ConfigError as `read_recipe` does."""
     registry = build_manager(folders)
-    steps = tuple(make_steps(loaded, registry.load(loaded.step_names)))
+    steps = tuple(make_steps(loaded, registry.load(loaded.step_names), registry.broken))
     owners = tuple(registry.owners.get(step.name, "") for step in steps)
     return Recipe(loaded.config, steps, owners, tuple(map(Path, loaded.files)), tuple(folders))
 

@@ -15,7 +15,7 @@ from gpost import __version__
 from gpost.cli.failures import told
 
 COMMANDS = (
-    *("init", "run", "check", "survey", "batch", "steps", "explain", "schema"),
+    *("init", "run", "check", "survey", "batch", "steps", "explain", "schema", "new-step"),
     *("load", "stain", "day", "calibrate", "log", "demo"),
 )
 """One module of this package each, whose `command` is the command."""
@@ -34,7 +34,7 @@ class LazyGroup(click.Group):
         """Import the command's module."""
         if cmd_name not in COMMANDS:
             return None
-        return documented(import_module(f"gpost.cli.{cmd_name}").command)
+        return documented(import_module(f"gpost.cli.{cmd_name.replace('-', '_')}").command)
 
     def make_context(self, *args: Any, **more: Any) -> click.Context:
         """Read the command line; `--help` and `--version` are told here, and what is wrong with that, too."""

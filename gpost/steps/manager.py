@@ -275,6 +275,11 @@ def _import_file(path: Path) -> object:
     return module
 
 
+def is_step_name(name: str) -> bool:
+    """Whether a step may have this name."""
+    return _NAME.fullmatch(name) is not None
+
+
 def _unfit(kind: object) -> str:
     """Why this is no step that can be used, as a sentence; "" if it is one."""
     if not (isinstance(kind, type) and issubclass(kind, Step)):

@@ -60,13 +60,12 @@ class Loads(NamedTuple):
     """The plan that it was reckoned on."""
 
 
-def read_config(
-    config: ConfigLike, *, studio: ConfigFiles = (), steps_from: ConfigFiles = ()
-) -> Recipe:
+def read_config(config: ConfigLike, *, studio: ConfigFiles = (), steps_from: ConfigFiles = ()) -> Recipe:
     """Read and check a config with its steps, once for many files.
 
     `studio`: files of the studio's own, read before the others: they alone say what the machine may do; none:
-    the first of `config` says it. `steps_from`: folders of your own steps; only name one whose code you trust.
+    the first of `config` says it. `steps_from`: folders of your own steps; only
+    name one whose code you trust.
     Raises ConfigError with a line for each problem.
     """
     if isinstance(config, Recipe):
@@ -223,7 +222,9 @@ def _without_lines() -> Iterator[None]:
     try:
         yield
     except ConfigProblems as error:
-        raise ConfigProblems(replace(problem, line=None, column=None) for problem in error.problems) from error
+        raise ConfigProblems(
+            replace(problem, line=None, column=None) for problem in error.problems
+        ) from error
 
 
 def _paths(given: ConfigFiles) -> list[Path]:
@@ -239,5 +240,7 @@ def _allowed(allow: Collection[str]) -> Collection[str]:
         raise ConfigError(f"allow takes a list of findings, such as [{allow!r}]")
     for name in allow:
         if name not in ALLOWABLE:
-            raise ConfigError(f"{name!r} is no finding that may be allowed; there are: {', '.join(ALLOWABLE)}")
+            raise ConfigError(
+                f"{name!r} is no finding that may be allowed; there are: {', '.join(ALLOWABLE)}"
+            )
     return allow

@@ -13,8 +13,8 @@ from click.testing import CliRunner
 
 import gpost
 from gpost.cli import cli
-from gpost.demo.gcode import class_pieces
 from gpost.demo.folder import SLICED, make_demo
+from gpost.demo.gcode import class_pieces
 from gpost.report.jsonout import to_json
 from tests.sliced import write_piece
 

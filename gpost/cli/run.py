@@ -12,9 +12,9 @@ from gpost.cli.options import (
     Configs,
     allow_option,
     config_option,
+    need_config,
     overwrite_option,
     rehearse_option,
-    say_if_no_config,
     steps_from_option,
 )
 from gpost.common.plain import shown
@@ -70,7 +70,7 @@ def command(
         _check_named(target, in_place)
         if ask_first:
             raise click.UsageError("a rehearsal needs no clay and never waits; leave --ask-first out")
-    say_if_no_config(configs)
+    need_config(configs)
     text = do_job(
         file,
         target,

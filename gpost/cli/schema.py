@@ -17,7 +17,7 @@ EXAMPLES = (("gpost.workbook.first", "studio.yaml"), ("gpost.demo", "recipe.yaml
 @click.option("--bands", is_flag=True, help="That of a file of bands (gpost load --bands).")
 @steps_from_option
 def command(bands: bool, folders: tuple[Path, ...]) -> None:
-    """Print the JSON Schema of a config, with every step that there is, so that an editor helps with its keys.
+    """Print the JSON Schema of a config, with every step that there is, so that an editor helps with keys.
 
     Save it beside your configs (gpost schema > config.schema.json), and begin each of them with the line
     "# yaml-language-server: $schema=config.schema.json", which many editors read.

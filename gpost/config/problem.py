@@ -85,7 +85,7 @@ class ConfigProblems(ConfigError):
     """All that is wrong with a config; `problems` holds them one by one, one for each line and key."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:
-        """The text has one line for each problem, 200 at most, and where it helps the config's own below it."""
+        """The text has a line for each problem, 200 at most, and where it helps the config's own below it."""
         firsts: dict[tuple[str, int | None, str], Problem] = {}
         for problem in problems:
             firsts.setdefault((problem.file, problem.line, problem.key_path), problem)

@@ -181,7 +181,7 @@ def read_tree(name: str, text: str, problems: list[Problem]) -> Table | None:
 
 
 def lines_of(text: str) -> list[str]:
-    """The text's lines as YAML counts them (YAML 1.1, 4.2), and one more: what is missing is missed at the end."""
+    """The text's lines as YAML counts them (YAML 1.1, 4.2), and one more, where what is missing is missed."""
     return [*_LINE_END.split(text), ""]
 
 

@@ -1,4 +1,4 @@
-"""What config, survey and steps say themselves: looser limits, unlikely values, odd things, notes, layers that are a guess."""
+"""What config, survey and steps say themselves: looser limits, doubts, odd things, notes, guessed layers."""
 
 from __future__ import annotations
 

@@ -183,7 +183,9 @@ class StepRegistry:
         """
         first = self._owners[name]
         if first == STOCK and not source.always:
-            reason = "a step of gpost's own has this name, and that stays; it has to be renamed, or uninstalled"
+            reason = (
+                "a step of gpost's own has this name, and that stays; it has to be renamed, or uninstalled"
+            )
             self.broken.append(Broken(name, source.owner, reason))
             return
         said = f"two steps are named {name}: one from {first}, one from {source.owner}"

@@ -116,7 +116,9 @@ def _kinds(model: type[BaseModel]) -> list[type[BaseModel]]:
         kind = waiting.pop()
         if kind not in found:
             found.append(kind)
-            waiting += [table for field in kind.model_fields.values() for table in tables_of(field.annotation)]
+            waiting += [
+                table for field in kind.model_fields.values() for table in tables_of(field.annotation)
+            ]
     return found
 
 
@@ -131,7 +133,7 @@ def _say(schema: Schema, model: type[BaseModel]) -> None:
 
 
 def _eased(node: Any, path: tuple[str, ...]) -> Any:
-    """The schema as files are really read: a switch may be `on`, a plain 12 is a text, nothing is an empty group.
+    """The schema as files are really read: a switch may be `on`, a plain 12 a text, nothing an empty group.
 
     Titles made of the keys, and a word of another standard, are left out.
     """
@@ -156,7 +158,11 @@ def _eased(node: Any, path: tuple[str, ...]) -> Any:
         schema["type"] = ["object", "null"]
     elif kind == "boolean":
         del schema["type"]
-        schema["enum"] = [True, False, *(form(word) for word in SWITCHES for form in (str, str.title, str.upper))]
+        schema["enum"] = [
+            True,
+            False,
+            *(form(word) for word in SWITCHES for form in (str, str.title, str.upper)),
+        ]
     return schema
 
 

@@ -86,10 +86,15 @@ def test_standard_input(gpost: Gpost, sliced: Path, config: Path, steps: Path, t
 
 
 def test_without_config(gpost: Gpost, sliced: Path, tmp_path: Path) -> None:
-    """Without a config gpost takes its defaults, says so, and changes nothing in the file's lines."""
-    result = gpost("run", sliced, "-o", "out.gcode", "--long")
+    """With --no-config gpost takes its defaults and changes nothing in the file's lines; forgotten, -c is asked for."""
+    forgotten = gpost("run", sliced, "-o", "out.gcode")
+    assert (forgotten.exit_code, (tmp_path / "out.gcode").exists()) == (2, False)
+    assert "gpost can't know your machine, clay and cartridge" in " ".join(forgotten.stderr.split())
+    both = gpost("run", sliced, "-o", "out.gcode", "-c", "a.yaml", "--no-config")
+    assert (both.exit_code, "leave one of them out" in both.stderr) == (2, True)
+    result = gpost("run", sliced, "-o", "out.gcode", "--long", "--no-config")
     assert result.exit_code == 0
-    assert "No config was named (-c)" in result.stderr
+    assert result.stderr == ""
     assert "none; the file is as it was" in result.stdout
     assert set(sliced.read_bytes().splitlines()) <= set((tmp_path / "out.gcode").read_bytes().splitlines())
 
@@ -151,7 +156,7 @@ def test_standard_input_in_place(gpost: Gpost) -> None:
 
 def test_missing_source(gpost: Gpost) -> None:
     """Status 2: a source that is not there is named; its name can't steer the terminal."""
-    result = gpost("run", "a\x1b[31m.gcode", "-o", "out.gcode")
+    result = gpost("run", "a\x1b[31m.gcode", "-o", "out.gcode", "--no-config")
     assert (result.exit_code, result.stdout) == (2, "")
     assert r"a\x1b[31m.gcode" in result.stderr
     assert "\x1b" not in result.stderr
@@ -289,7 +294,7 @@ def test_fault_of_gpost(run_vase: Gpost, gpost: Gpost, sliced: Path, monkeypatch
     assert "this is a fault of gpost, not yours (LookupError: no such \\x1b[31mkiln)" in result.stderr
     assert "--trace" in result.stderr
     assert "Traceback" not in result.stderr
-    traced = gpost("--trace", "run", sliced, "-o", "out.gcode")
+    traced = gpost("--trace", "run", sliced, "-o", "out.gcode", "--no-config")
     assert traced.exit_code == 1
     assert "Traceback (most recent call last)" in traced.stderr
     assert "\x1b" not in traced.stderr

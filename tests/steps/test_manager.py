@@ -243,7 +243,7 @@ def test_who_misses_a_step_is_told_what_could_not_be_loaded(shelf: Shelf) -> Non
         "not be loaded: glazes (from clayworks): it can't be loaded: ZeroDivisionError: division by zero"
     )
     shelf.add("mudworks", {"slips": "shelf_two"}, shelf_two="import nowhere_to_be_found")
-    with pytest.raises(ConfigError, match="2 plugins could not be loaded: glazes .from clayworks., slips .from mud"):
+    with pytest.raises(ConfigError, match=r"2 plugins could not be loaded: glazes .from clayworks., slips .from mud"):
         make_recipe(load_text("c.yaml", "steps: [dip-one]"))
 
 

@@ -53,7 +53,9 @@ def _check_name(name: str, registry: StepRegistry) -> None:
             f"{shown(name)} can't be a step's name: small letters, digits, - and _, such as glaze-dip"
         )
     if name in registry.load_all():
-        raise ConfigError(f"there is a step {name} already, from {registry.owners[name]}; choose another name")
+        raise ConfigError(
+            f"there is a step {name} already, from {registry.owners[name]}; choose another name"
+        )
 
 
 def _write(folder: Path, given: dict[str, str]) -> None:
@@ -64,7 +66,9 @@ def _write(folder: Path, given: dict[str, str]) -> None:
         for target, source in FILES.items():
             path = whole / Template(target).substitute(given)
             path.parent.mkdir(parents=True, exist_ok=True)
-            text = (files(__name__) / "files" / source).read_text("utf-8") if source else TEXTS.get(target, "")
+            text = (
+                (files(__name__) / "files" / source).read_text("utf-8") if source else TEXTS.get(target, "")
+            )
             path.write_text(Template(text).substitute(given), "utf-8")
         whole.rename(folder)
     finally:

@@ -134,9 +134,9 @@ def need_config(configs: Configs) -> None:
     """Refuse to write a file for a machine that nobody has named, unless --no-config says so."""
     if not configs and not click.get_current_context().meta.get(_NONE):
         raise click.UsageError(
-            "no config was named: gpost can't know your machine, clay and cartridge, and would write the file "
-            "for invented ones, without any step. Name yours with -c (gpost init makes one), or say --no-config "
-            "if gpost's own numbers will do"
+            "no config was named: gpost can't know your machine, clay and cartridge, and would write the "
+            "file for invented ones, without any step. Name yours with -c (gpost init makes one), or say "
+            "--no-config if gpost's own numbers will do"
         )
 
 

@@ -56,9 +56,9 @@ class Problem:
         return cls(place.file, place.line, key_path, column=place.column, text=place.text, **words)
 
     @property
-    def order(self) -> tuple[int, int]:
-        """Problems of one file are told by it: from the top."""
-        return self.line or 0, self.column or 0
+    def order(self) -> int:
+        """Problems of one file are told by it: from the top; those of one line as they were found."""
+        return self.line or 0
 
     @property
     def pointed(self) -> str:

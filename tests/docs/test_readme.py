@@ -97,7 +97,7 @@ def test_every_stock_step_is_in_the_readme() -> None:
 
 def test_commands_and_files_the_readme_names_exist() -> None:
     """What the README tells the reader to type is there."""
-    for name in re.findall(r"`gpost ([a-z]+)", TEXT):
+    for name in re.findall(r"`gpost ([a-z-]+)", TEXT):
         assert name in cli.list_commands(None)  # type: ignore[arg-type]
     for name in re.findall(r"`(configs/[a-z-]+\.yaml)`", TEXT):
         assert (README.parent / name).is_file()

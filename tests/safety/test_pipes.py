@@ -123,7 +123,7 @@ def test_output_complete_but_nothing_can_be_said(home, bottle) -> None:
     assert (home / "out.gcode").read_bytes() == bottle.output
 
 
-@pytest.mark.parametrize("args", [("run", "-", "--no-config", "-o", "out.gcode"), ("check", "-"), ("survey", "-")])
+@pytest.mark.parametrize("args", [("run", "-", "-o", "out.gcode"), ("check", "-"), ("survey", "-")])
 def test_a_pipe_without_end_is_refused(home, args) -> None:
     """`yes | gpost` ends with a sentence when it has sent what may be kept, and leaves nothing behind."""
     (home / "small.yaml").write_text("reading: {most_piped_gb: 0.005}\n")

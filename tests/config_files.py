@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from contextlib import chdir
 from pathlib import Path
@@ -22,3 +23,9 @@ def load_files(files: Mapping[str, str] | Iterable[tuple[str, str]], *, studio: 
             Path(name).write_bytes(text.encode())
         paths = [Path(name) for name in texts]
         return load_config(paths[studio:], studio=paths[:studio])
+
+
+def by_line(text: str) -> str:
+    """What is said of a config with file and line alone: columns and the lines that point at words are left out."""
+    pointed = re.sub(r"\n    [^\n]*\n +\^(?=\n|$)", "", text)
+    return re.sub(r"(?<=:)(\d+):\d+(?=: )", r"\1", pointed)

@@ -15,7 +15,7 @@ from gpost import __version__
 from gpost.cli.failures import told
 
 COMMANDS = (
-    *("init", "run", "check", "survey", "batch", "watch", "steps", "explain"),
+    *("init", "run", "check", "survey", "batch", "watch", "steps", "explain", "schema", "new-step"),
     *("load", "stain", "day", "calibrate", "log", "demo", "guide"),
 )
 """One module of this package each, whose `command` is the command."""
@@ -34,7 +34,19 @@ class LazyGroup(click.Group):
         """Import the command's module."""
         if cmd_name not in COMMANDS:
             return None
-        return documented(import_module(f"gpost.cli.{cmd_name}").command)
+        return documented(import_module(f"gpost.cli.{cmd_name.replace('-', '_')}").command)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command; for a word that is none, the nearest that there is."""
+        typed = args[0]
+        if typed not in COMMANDS and not typed.startswith("-"):
+            from gpost.config.nearest import did_you_mean
+
+            near = did_you_mean(typed, COMMANDS)
+            ctx.fail(f"there is no command {typed!r}; {near or '`gpost --help` lists those that there are'}")
+        return super().resolve_command(ctx, args)
 
     def make_context(self, *args: Any, **more: Any) -> click.Context:
         """Read the command line; `--help` and `--version` are told here, and what is wrong with that, too."""

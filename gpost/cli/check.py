@@ -37,20 +37,17 @@ def command(
     FILE may be - for standard input. Errors stop `gpost run`, `batch`, `day` and `load`, unless --allow names
     them; the exit status is then 1. Warnings and notes stop nothing.
     """
+    from gpost import calls
     from gpost.cli.progress import file_bar
     from gpost.cli.streams import source_file
-    from gpost.pipeline import check_file
     from gpost.report.findings import count, findings_json, findings_text
-    from gpost.steps.recipe import read_recipe
 
     say_if_no_config(configs)
-    recipe = read_recipe(configs.files, folders, studio=configs.studio)
+    recipe = calls.read_config(configs.files, studio=configs.studio, steps_from=folders)
     with (
         source_file(file, recipe.config.reading) as source,
         file_bar(source.stat().st_size, "Reading") as progress,
     ):
-        found = check_file(
-            source, recipe.config, recipe.steps, allow=allow, progress=progress, rehearse_mm=rehearse_mm
-        )
+        found = calls.check(source, recipe, allow=allow, progress=progress, rehearse_mm=rehearse_mm)
     click.echo((findings_json if as_json else findings_text)(found, name=file), nl=False)
     click.get_current_context().exit(int(count(found, "error") > 0))

@@ -6,20 +6,18 @@ import os
 from collections.abc import Sequence
 from pathlib import Path
 
+from gpost import calls
 from gpost.cli.calendaroptions import Calendar
 from gpost.cli.options import NO_CONFIGS, STANDARD, Configs
 from gpost.cli.progress import file_bar
 from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.common.plain import storable
 from gpost.errors import OutputError
-from gpost.pipeline import run_file
 from gpost.plan.plan import Plan
 from gpost.report.brief import brief_warnings
 from gpost.report.jsonout import to_json
 from gpost.report.model import Summary
 from gpost.report.text import sheet_text, to_text
-from gpost.steps.askfirst import AskFirst
-from gpost.steps.recipe import read_recipe
 from gpost.write.inputs import Inputs, reading
 from gpost.write.sink import check_target
 
@@ -49,7 +47,7 @@ def do_job(
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """
     plans: list[Plan] = []
-    recipe = read_recipe(configs.files, folders, studio=configs.studio)
+    recipe = calls.read_config(configs.files, studio=configs.studio, steps_from=folders)
     with source_file(file, recipe.config.reading) as source:
         inputs = reading(source, configs=configs.named, folders=folders, others=piped(file))
         names = (json_name, text_name, page_name, None if calendar is None else str(calendar.path))
@@ -58,15 +56,15 @@ def do_job(
             output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,
             file_bar(source.stat().st_size, "Writing") as progress,
         ):
-            summary = run_file(
+            summary = calls.run(
                 source,
+                recipe,
                 target,
-                recipe.config,
-                [*recipe.steps, *([AskFirst()] if ask_first else [])],
                 progress=progress,
                 overwrite=overwrite,
                 in_place=in_place,
                 allow=allow,
+                ask_first=ask_first,
                 rehearse_mm=rehearse_mm,
                 on_plan=plans.append,
             )

@@ -49,33 +49,26 @@ def command(
     nothing of the file is written; what `gpost check` would refuse is refused. The clay of each slug is
     given in ml, g, and mm of cartridge.
     """
+    from gpost import calls
     from gpost.cli.progress import file_bar
     from gpost.cli.streams import piped, source_file, write_text
-    from gpost.config.colours import Bands
-    from gpost.config.load import load_settings
     from gpost.page.columns import loading_svg
-    from gpost.pipeline import tried
-    from gpost.steps.recipe import read_recipe
-    from gpost.supply.loading import loading_sheet
     from gpost.workbook.load.words import loading_json, loading_text
     from gpost.write.inputs import Input, reading
     from gpost.write.sink import check_target
 
     say_if_no_config(configs)
-    recipe = read_recipe(configs.files, folders, studio=configs.studio)
-    config, others = recipe.config, [*piped(file)]
+    recipe = calls.read_config(configs.files, studio=configs.studio, steps_from=folders)
+    others = [*piped(file)]
     if bands_file is not None:
-        if config.colours is not None:
-            raise click.UsageError("the config has `colours` already; name the bands in one place")
-        config = config.model_copy(update={"colours": load_settings(bands_file, Bands)})
+        recipe = calls.with_bands(recipe, bands_file)
         others.insert(0, Input("the file of the bands", bands_file))
-    with source_file(file, config.reading) as source:
+    with source_file(file, recipe.config.reading) as source:
         if picture is not None:
             inputs = reading(source, configs=configs.named, folders=folders, others=others)
             check_target(Path(picture), overwrite=overwrite, inputs=inputs)
         with file_bar(source.stat().st_size, "Reading") as progress:
-            plan, summary = tried(source, config, recipe.steps, allow=allow, progress=progress)
-        sheet = loading_sheet(plan)
+            sheet, plan, summary = calls.load(source, recipe, allow=allow, progress=progress)
         if picture is not None:
             write_text(picture, loading_svg(summary, plan), overwrite=overwrite)
     click.echo((loading_json if as_json else loading_text)(plan, sheet, name=file), nl=False)

@@ -15,7 +15,7 @@ SLICED_FILE = click.Path(exists=True, dir_okay=False, allow_dash=True)
 STANDARD = "-"
 """Stands for standard input or output."""
 
-_STUDIO = "gpost.studio"
+_STUDIO, _NONE = "gpost.studio", "gpost.no_config"
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -43,8 +43,17 @@ def _keep_studio(context: click.Context, _option: click.Parameter, paths: tuple[
     context.meta[_STUDIO] = paths
 
 
+def _keep_none(context: click.Context, _option: click.Parameter, none: bool) -> None:
+    context.meta[_NONE] = none
+
+
 def _configs(context: click.Context, _option: click.Parameter, paths: tuple[Path, ...]) -> Configs:
-    return Configs(context.meta.get(_STUDIO, ()), paths)
+    found = Configs(context.meta.get(_STUDIO, ()), paths)
+    if found and context.meta.get(_NONE):
+        raise click.UsageError(
+            "--no-config says that there is no config, and one is named; leave one of them out"
+        )
+    return found
 
 
 def config_option(command: F) -> F:
@@ -71,7 +80,15 @@ def config_option(command: F) -> F:
         help="A config file of the studio's own, read before the others: it alone says what the machine may "
         "do; may be given several times. Left out: the first -c is the studio's.",
     )
-    return files(studio(command))
+    none = click.option(
+        "--no-config",
+        is_flag=True,
+        is_eager=True,
+        expose_value=False,
+        callback=_keep_none,
+        help="There is no config: gpost's own machine, clay and cartridge will do, and no steps.",
+    )
+    return files(studio(none(command)))
 
 
 steps_from_option = click.option(
@@ -113,9 +130,19 @@ allow_option = click.option(
 )
 
 
+def need_config(configs: Configs) -> None:
+    """Refuse to write a file for a machine that nobody has named, unless --no-config says so."""
+    if not configs and not click.get_current_context().meta.get(_NONE):
+        raise click.UsageError(
+            "no config was named: gpost can't know your machine, clay and cartridge, and would write the "
+            "file for invented ones, without any step. Name yours with -c (gpost init makes one), or say "
+            "--no-config if gpost's own numbers will do"
+        )
+
+
 def say_if_no_config(configs: Configs) -> None:
-    """Tell the potter that gpost's own numbers are used."""
-    if not configs:
+    """Tell the potter that gpost's own numbers are used, unless --no-config says that they are meant."""
+    if not configs and not click.get_current_context().meta.get(_NONE):
         click.echo(
             "No config was named (-c): gpost takes its own machine, clay and cartridge, and no steps.",
             err=True,

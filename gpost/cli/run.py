@@ -17,9 +17,9 @@ from gpost.cli.options import (
     Configs,
     allow_option,
     config_option,
+    need_config,
     overwrite_option,
     rehearse_option,
-    say_if_no_config,
     steps_from_option,
 )
 from gpost.common.plain import shown
@@ -109,7 +109,7 @@ def command(
         raise click.UsageError("--quiet and --long can't go together; leave one out")
     at_terminal = sys.stdout is not None and sys.stdout.isatty()
     quiet = quiet or (in_place and not long and not at_terminal)
-    say_if_no_config(configs)
+    need_config(configs)
     with _short(quiet):
         text = do_job(
             file,

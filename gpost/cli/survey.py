@@ -17,17 +17,17 @@ def command(file: str, configs: Configs, as_json: bool, whole: bool) -> None:
 
     FILE may be - for standard input. Nothing is written.
     """
+    from gpost import calls
     from gpost.batch.record import print_of
     from gpost.cli.progress import file_bar
     from gpost.cli.streams import say, source_file
     from gpost.config.load import load_config
-    from gpost.pipeline import survey_file
     from gpost.report.survey import survey_json, survey_text
 
     say_if_no_config(configs)
     config = load_config(configs.files, studio=configs.studio).config
     with source_file(file, config.reading) as source, file_bar(source.stat().st_size, "Reading") as progress:
-        survey = survey_file(source, config, progress=progress)
+        survey = calls.survey(source, config, progress=progress)
         if as_json:
             text = survey_json(survey, name=file, sha256=print_of(source).sha256)
         else:

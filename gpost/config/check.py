@@ -183,7 +183,7 @@ def _child(node: Node, part: str | int) -> KeyEntry | None:
 
 
 def _at(place: FilePlace, path: KeyPath, **words: str) -> Problem:
-    return Problem(place.file, place.line, shown_path(path), **words)
+    return Problem.at(place, shown_path(path), **words)
 
 
 def _unusable(spot: NodeSpot, path: KeyPath, cause: str) -> Problem:

@@ -55,7 +55,7 @@ def keys_of(model: type[BaseModel], path: tuple[str, ...] = ()) -> Iterator[Key]
     """All keys of a model and of the tables in it, to a depth that ends a model holding itself."""
     for name, field in model.model_fields.items():
         yield Key((*path, name), model)
-        for table in _tables(field.annotation) if len(path) < _DEEPEST / 4 else ():
+        for table in tables_of(field.annotation) if len(path) < _DEEPEST / 4 else ():
             yield from keys_of(table, (*path, name))
 
 
@@ -103,14 +103,14 @@ def wrapped(text: str, *, indent: int = 0, first: int = 0) -> list[str]:
 
 def _below(field: FieldInfo, margin: str) -> Iterator[str]:
     """The tables that a key holds; where there are several to choose from, each with what it is."""
-    tables = list(_tables(field.annotation))
+    tables = list(tables_of(field.annotation))
     for table in tables:
         if len(tables) > 1:
             yield from wrapped(docstring(table), indent=len(margin), first=len(margin))
         yield from table_lines(table, margin + "  " * (len(tables) > 1))
 
 
-def _tables(annotation: object) -> Iterator[type[BaseModel]]:
+def tables_of(annotation: object) -> Iterator[type[BaseModel]]:
     """The tables that a key's type holds, such as the entries of a list.
 
     Not those of `steps`: a step stands there by its name, and is told by itself.
@@ -118,7 +118,7 @@ def _tables(annotation: object) -> Iterator[type[BaseModel]]:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel) and annotation is not StepUse:
         yield annotation
     for part in get_args(annotation):
-        yield from _tables(part)
+        yield from tables_of(part)
 
 
 def _wanted(key: str, field: FieldInfo, expected: Expectations) -> str:
@@ -128,10 +128,15 @@ def _wanted(key: str, field: FieldInfo, expected: Expectations) -> str:
         words = "a list of steps"
     elif words.startswith("keys"):
         words = (
-            "a group of keys" if len(list(_tables(field.annotation))) == 1 else "one of some groups of keys"
+            "a group of keys" if len(list(tables_of(field.annotation))) == 1 else "one of some groups of keys"
         )
-    unit = next((f", in {unit}" for end, unit in _UNITS.items() if f"_{key}".endswith(f"_{end}")), "")
-    return f"{words}{unit if 'number' in words else ''}; {_default(field)}"
+    unit = unit_of(key)
+    return f"{words}{f', in {unit}' if unit and 'number' in words else ''}; {_default(field)}"
+
+
+def unit_of(key: str) -> str:
+    """The unit that a key carries in its name; "" if it has none."""
+    return next((unit for end, unit in _UNITS.items() if f"_{key}".endswith(f"_{end}")), "")
 
 
 def _default(field: FieldInfo) -> str:

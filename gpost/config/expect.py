@@ -22,7 +22,7 @@ _KINDS = {
 }
 
 
-class _Quiet(GenerateJsonSchema):
+class Quiet(GenerateJsonSchema):
     """A schema for words alone: defaults that have no JSON form don't matter."""
 
     ignored_warning_kinds: set[JsonSchemaWarningKind] = {  # noqa: RUF012 - as in the base class
@@ -38,7 +38,7 @@ class Expectations:
     def __init__(self, model: type[BaseModel]) -> None:
         """A model whose types have no JSON Schema leaves everything unknown: "" and no keys."""
         try:
-            self._root: Schema = model.model_json_schema(schema_generator=_Quiet)
+            self._root: Schema = model.model_json_schema(schema_generator=Quiet)
         except (PydanticInvalidForJsonSchema, PydanticSchemaGenerationError):
             self._root = {}
 

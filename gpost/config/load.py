@@ -9,6 +9,7 @@ from pathlib import Path
 
 from gpost.common.filenames import is_sliced
 from gpost.config.check import M, Section
+from gpost.config.doubts import doubts
 from gpost.config.model import Config, StepUse
 from gpost.config.problem import ConfigProblems, FilePlace, Problem, shown_key, shown_path
 from gpost.config.studio import origin_of, refused_commands
@@ -85,11 +86,19 @@ def load_text(name: str, text: str) -> LoadedConfig:
 def load_settings(path: Path, model: type[M]) -> M:
     """A YAML file of its own, beside the config, as that model. Raises ConfigError as `load_config` does."""
     problems: list[Problem] = []
-    text = _text(path, problems)
-    tree = None if text is None else read_tree(str(path), text, problems)
+    return _settings(str(path), _text(path, problems), model, problems)
+
+
+def settings_in(name: str, text: str, model: type[M]) -> M:
+    """The settings in a text that is no file, as that model. Raises ConfigError as `load_config` does."""
+    return _settings(name, text, model, [])
+
+
+def _settings(name: str, text: str | None, model: type[M], problems: list[Problem]) -> M:
+    tree = None if text is None else read_tree(name, text, problems)
     found = None if tree is None else Section(model, tree, tree.place).fit(problems)
     if problems or found is None:
-        raise ConfigProblems(sorted(problems, key=lambda p: p.line or 0))
+        raise ConfigProblems(sorted(problems, key=lambda p: p.order))
     return found
 
 
@@ -137,13 +146,14 @@ def _loaded(texts: Sequence[tuple[str, str | None]], studio: int, problems: list
         problems += refused_commands(trees, studio, whole, config)
     if problems or config is None:
         order = [name for name, _ in texts]
-        raise ConfigProblems(sorted(problems, key=lambda p: (order.index(p.file), p.line or 0)))
+        raise ConfigProblems(sorted(problems, key=lambda p: (order.index(p.file), p.order)))
     # not checked here: names and settings are the step's, which tells what is wrong with them by line
     uses = tuple(
         StepUse.model_construct(name=entry.name, settings=values(entry.settings)) for entry in entries
     )
     kept = tuple((name, text) for name, text in texts if text is not None)
-    config = config.model_copy(update={"steps": uses}).from_files(origin_of(trees, studio, whole))
+    origin = origin_of(trees, studio, whole)._replace(doubts=tuple(map(str, doubts(whole, config))))
+    config = config.model_copy(update={"steps": uses}).from_files(origin)
     return LoadedConfig(config, tuple(entries), kept, studio)
 
 
@@ -161,9 +171,8 @@ def _step_entries(whole: Table, problems: list[Problem]) -> list[StepEntry]:
         return []
     if not isinstance(node, Items):
         problems.append(
-            Problem(
-                place.file,
-                place.line,
+            Problem.at(
+                place,
                 "steps",
                 value=node.shown,
                 wrong="is not a list",
@@ -174,7 +183,7 @@ def _step_entries(whole: Table, problems: list[Problem]) -> list[StepEntry]:
         return []
     if len(node.nodes) > MOST_STEPS:
         wrong = f"has more than {MOST_STEPS} steps"
-        problems.append(Problem(place.file, place.line, "steps", value=node.shown, wrong=wrong))
+        problems.append(Problem.at(place, "steps", value=node.shown, wrong=wrong))
         return []
     found = [_step_entry(index, item, problems) for index, item in enumerate(node.nodes)]
     return [entry for entry in found if entry is not None]
@@ -182,7 +191,7 @@ def _step_entries(whole: Table, problems: list[Problem]) -> list[StepEntry]:
 
 def _step_entry(index: int, node: Node, problems: list[Problem]) -> StepEntry | None:
     def refuse(**words: str) -> None:
-        problems.append(Problem(node.place.file, node.place.line, shown_path(("steps", index)), **words))
+        problems.append(Problem.at(node.place, shown_path(("steps", index)), **words))
 
     if isinstance(node, Scalar) and isinstance(node.value, str) and node.text:
         return StepEntry(index, node.text, node.place, Table(node.place))

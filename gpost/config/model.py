@@ -118,6 +118,8 @@ class Origin(NamedTuple):
     """The file that gave `clay: metering`; "" if none did."""
     loosened: tuple[str, ...] = ()
     """A sentence for each thing in which a later file goes beyond what the studio's files say."""
+    doubts: tuple[str, ...] = ()
+    """A sentence for each value that can hardly be meant, with its file, line and column."""
 
 
 class Config(Settings):

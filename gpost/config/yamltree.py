@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, NamedTuple, NoReturn, TypeAlias
@@ -37,6 +37,7 @@ _PLAIN_WORDS = (
     ("<document start>", "a line stands here that belongs to no key"),
     ("unknown escape character", "a '\\' in a text with double quotes can't stand here; use single quotes"),
 )
+_LINE_END = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
 _WHOLE = re.compile(r"[-+]?[0-9]+")
 _NOT_CLOSED = ("is not closed", "is not closed, or a comma is missing")
 
@@ -157,7 +158,7 @@ def _goes_on(last: KeyEntry, place: FilePlace, name: Scalar, node: Node) -> bool
         and isinstance(node, Scalar)
         and node.plain
         and not node.text
-        and last.node.place == place
+        and last.node.place.line == place.line
     )
 
 
@@ -171,22 +172,34 @@ def read_tree(name: str, text: str, problems: list[Problem]) -> Table | None:
     except _Refused as refused:
         problems.append(refused.problem)
     except yaml.reader.ReaderError as error:
-        line = text.count("\n", 0, error.position) + 1
+        line, begin = text.count("\n", 0, error.position) + 1, text.rfind("\n", 0, error.position) + 1
         wrong = f"{quoted(chr(error.character))} can't stand in a config; remove it"
-        problems.append(Problem(name, line, wrong=wrong))
+        problems.append(Problem(name, line, wrong=wrong, column=error.position - begin + 1))
     except yaml.MarkedYAMLError as error:
-        problems.append(_broken(name, error))
+        problems.append(_broken(name, error, lines_of(text)))
     return None
 
 
-def _broken(name: str, error: yaml.MarkedYAMLError) -> Problem:
+def lines_of(text: str) -> list[str]:
+    """The text's lines as YAML counts them (YAML 1.1, 4.2), and one more, where what is missing is missed."""
+    return [*_LINE_END.split(text), ""]
+
+
+def place_at(name: str, mark: yaml.Mark, lines: Sequence[str]) -> FilePlace:
+    """The place of a mark in the text with these lines."""
+    text = lines[mark.line] if mark.line < len(lines) else ""
+    return FilePlace(name, mark.line + 1, mark.column + 1, text)
+
+
+def _broken(name: str, error: yaml.MarkedYAMLError, lines: Sequence[str]) -> Problem:
     mark = error.problem_mark or error.context_mark
     said = f"{error.context or ''} {error.problem or ''}".strip()
     words = next((plain for found, plain in _PLAIN_WORDS if found in said), said)
     begin = error.context_mark
     if begin and mark and begin.line < mark.line and words.endswith(_NOT_CLOSED):
         words += f" (it begins on line {begin.line + 1})"
-    return Problem(name, mark.line + 1 if mark else None, wrong=f"this is not valid YAML: {words}")
+    place = place_at(name, mark, lines) if mark else FilePlace(name)
+    return Problem.at(place, wrong=f"this is not valid YAML: {words}")
 
 
 class _Refused(Exception):
@@ -202,6 +215,7 @@ class _TreeReader:
     def __init__(self, name: str, text: str, problems: list[Problem]) -> None:
         self._name = name
         self._problems = problems
+        self._lines = lines_of(text)
         self._parser = yaml.SafeLoader(text)
         self._anchors: dict[str, Node | None] = {}
         self._count = 0
@@ -315,11 +329,10 @@ class _TreeReader:
         return entries
 
     def _place(self, event: Any) -> FilePlace:
-        return FilePlace(self._name, event.start_mark.line + 1)
+        return place_at(self._name, event.start_mark, self._lines)
 
     def _add(self, event: Any, path: KeyPath, wrong: str, hint: str = "") -> None:
-        line = event.start_mark.line + 1
-        self._problems.append(Problem(self._name, line, shown_path(path), wrong=wrong, hint=hint))
+        self._problems.append(Problem.at(self._place(event), shown_path(path), wrong=wrong, hint=hint))
 
     def _refuse(self, event: Any, wrong: str, expected: str = "") -> NoReturn:
-        raise _Refused(Problem(self._name, event.start_mark.line + 1, wrong=wrong, expected=expected))
+        raise _Refused(Problem.at(self._place(event), wrong=wrong, expected=expected))

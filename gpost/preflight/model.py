@@ -16,6 +16,7 @@ NAMES: dict[str, str] = {
     "too-much-clay": "a move asks for more clay than the machine can push",
     "wall-in-air": "clay is laid with nothing below it",
     "looser-limits": "a config loosens what the studio's config says of the machine",
+    "unlikely-value": "a value of the config that can hardly be meant",
     "plan": "the steps can't be carried out on this file",
     "heating": "heating is left in",
     "first-layer": "the first layer doesn't fit the nozzle",

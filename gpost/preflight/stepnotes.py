@@ -1,4 +1,4 @@
-"""What config, survey and steps say themselves: looser limits, odd things, notes, layers that are a guess."""
+"""What config, survey and steps say themselves: looser limits, doubts, odd things, notes, guessed layers."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ class Told:
         """One finding for each thing said."""
         for text in plan.config.origin.loosened:
             yield Finding("looser-limits", "error", None, text)
+        yield from (Finding("unlikely-value", "warning", None, text) for text in plan.config.origin.doubts)
         yield from (Finding("odd", "warning", None, text) for text in plan.survey.warnings)
         yield from (_odd_layers(odd) for odd in plan.survey.odd)
         for entry in plan.entries:

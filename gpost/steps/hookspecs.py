@@ -18,8 +18,9 @@ hookimpl = pluggy.HookimplMarker(PROJECT)
 def gpost_steps() -> Iterable[type[Step[Any]]]:
     """Return the step classes this module offers.
 
-    Called once when a command starts that needs steps. Two steps of one name are an error that names
-    both owners. The classes are only made into steps when a config uses them; the order in which
-    steps run never depends on the order of registration. Nothing may be done here but naming the classes.
+    Called once when a command starts that needs steps. A second step of one name is refused, and both owners
+    are named; a stock one stays. The classes are only made into steps when a config uses them; the order in
+    which steps run never depends on the order of registration. Nothing may be done here but naming the
+    classes.
     """
     raise NotImplementedError

@@ -8,7 +8,7 @@ import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from importlib.metadata import Distribution, entry_points
+from importlib.metadata import Distribution, EntryPoint, distributions, entry_points
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, NamedTuple
@@ -25,6 +25,8 @@ from gpost.steps import hookspecs
 from gpost.steps.step import VERSION, Step
 
 GROUP = "gpost.steps"
+STOCK = "gpost"
+"""The distribution that the stock steps come with."""
 OLDER = f"and this gpost has version {VERSION}; take a newer gpost, or a step that does with this one"
 _NAME = re.compile(r"[a-z][a-z0-9_-]{0,39}")
 
@@ -39,6 +41,18 @@ class Broken:
 
     def __str__(self) -> str:
         return f"{self.name} (from {self.owner}): {self.reason}"
+
+
+def unloaded(broken: Sequence[Broken]) -> str:
+    """That some plugins can't be used, for whoever misses a step; "" if all can be."""
+    match broken:
+        case []:
+            return ""
+        case [one]:
+            return f"1 plugin could not be loaded: {one}"
+        case _:
+            named = ", ".join(f"{one.name} (from {one.owner})" for one in broken)
+            return f"{len(broken)} plugins could not be loaded: {named}; `gpost steps` says why"
 
 
 class StepSource(NamedTuple):
@@ -61,6 +75,8 @@ class StepRegistry:
     broken: list[Broken] = field(default_factory=list, init=False)
     _steps: dict[str, type[Step[Any]]] = field(default_factory=dict, init=False)
     _owners: dict[str, str] = field(default_factory=dict, init=False)
+    _clashes: dict[str, str] = field(default_factory=dict, init=False)
+    """Names of which it can't be told whose step is meant, with the sentence."""
     _tried: set[int] = field(default_factory=set, init=False)
 
     @property
@@ -85,12 +101,15 @@ class StepRegistry:
         """Import what offers the wanted steps, and all plugins if that leaves one unfound.
 
         Returns the steps loaded, which lack a wanted one that nobody offers. Raises ConfigError if a
-        wanted step is broken, or if two owners offer steps of one name.
+        wanted step is broken, or if it can't be told which of two is meant. Others' faults cost nothing.
         """
         wanted = sorted(set(wanted))
         self._load(source for source in self.sources if source.always or source.name in wanted)
         if any(name not in self._steps and not self._why_broken(name) for name in wanted):
             self.load_all()
+        clashes = [self._clashes[name] for name in wanted if name in self._clashes]
+        if clashes:
+            raise ConfigError("\n".join(clashes))
         unusable = [self._why_broken(name) for name in wanted if name not in self._steps]
         if any(unusable):
             told = "\n".join(f"the config uses a step that is broken: {b}" for b in unusable if b)
@@ -98,7 +117,7 @@ class StepRegistry:
         return self.steps
 
     def load_all(self) -> Mapping[str, type[Step[Any]]]:
-        """Import every plugin. Raises ConfigError if two owners offer steps of one name."""
+        """Import every plugin; what is wrong with some stands in `broken`."""
         self._load(self.sources)
         return self.steps
 
@@ -151,13 +170,29 @@ class StepRegistry:
             known = name if isinstance(name, str) and _NAME.fullmatch(name) else source.name
             self.broken.append(Broken(known, source.owner, reason))
             return
-        if name in self._steps and self._steps[name] is not kind:
-            raise ConfigError(
-                f"two steps are named {name}: one from {self._owners[name]}, one from {source.owner};"
-                " uninstall one of them, or leave its folder out"
-            )
+        if self._steps.get(name, kind) is not kind or name in self._clashes:
+            self._clash(name, source)
+            return
         self._steps[name] = kind
         self._owners[name] = source.owner
+
+    def _clash(self, name: str, source: StepSource) -> None:
+        """A second step of one name is refused. The stock one stays; of two others neither can be meant.
+
+        Where the second comes from a folder that was named, nobody can tell which a config means.
+        """
+        first = self._owners[name]
+        if first == STOCK and not source.always:
+            reason = (
+                "a step of gpost's own has this name, and that stays; it has to be renamed, or uninstalled"
+            )
+            self.broken.append(Broken(name, source.owner, reason))
+            return
+        said = f"two steps are named {name}: one from {first}, one from {source.owner}"
+        self._clashes.setdefault(name, f"{said}; uninstall one of them, or leave its folder out")
+        self.broken.append(Broken(name, source.owner, f"one from {first} has this name, too"))
+        if first != STOCK and self._steps.pop(name, None) is not None:
+            self.broken.append(Broken(name, first, f"one from {source.owner} has this name, too"))
 
     def _why_broken(self, name: str) -> Broken | None:
         return next((broken for broken in self.broken if broken.name == name), None)
@@ -174,12 +209,44 @@ def build_manager(folders: Sequence[Path] = ()) -> StepRegistry:
 
 
 def _installed() -> Iterator[StepSource]:
-    """The steps that installed distributions offer."""
+    """The steps that installed distributions offer, gpost's own first."""
     names: dict[Distribution | None, str] = {None: "an unknown package"}
-    for point in entry_points(group=GROUP):
+    found: list[StepSource] = []
+    for point in _points():
         if point.dist not in names and point.dist is not None:
-            names[point.dist] = point.dist.name  # parses the distribution's whole description each time
-        yield StepSource(point.name, names[point.dist], point.load)
+            # parses the distribution's whole description each time
+            names[point.dist] = _name_of(point.dist) or names[None]
+        found.append(StepSource(point.name, names[point.dist], point.load))
+    yield from sorted(found, key=lambda source: source.owner != STOCK)
+
+
+def _points() -> Iterable[EntryPoint]:
+    """The entry points of the group. A distribution whose own can't be read has none."""
+    try:
+        return tuple(entry_points(group=GROUP))
+    except Exception:
+        return _points_one_by_one()
+
+
+def _points_one_by_one() -> Iterator[EntryPoint]:
+    """The same, past damaged distributions; the first of a name counts, as where modules are looked for."""
+    seen: set[str | None] = set()
+    for distribution in distributions():
+        try:
+            points, name = distribution.entry_points.select(group=GROUP), _name_of(distribution)
+        except Exception:
+            continue
+        if name not in seen:
+            seen.add(name)
+            yield from points
+
+
+def _name_of(distribution: Distribution) -> str | None:
+    """Its name; None where its description is damaged or gone."""
+    try:
+        return distribution.name or None
+    except Exception:
+        return None
 
 
 def _files(folders: Sequence[Path]) -> list[Path]:
@@ -208,6 +275,11 @@ def _import_file(path: Path) -> object:
         del sys.modules[name]
         raise
     return module
+
+
+def is_step_name(name: str) -> bool:
+    """Whether a step may have this name."""
+    return _NAME.fullmatch(name) is not None
 
 
 def _unfit(kind: object) -> str:

@@ -30,6 +30,10 @@ class Recipe:
     steps: tuple[Step[Any], ...]
     owners: tuple[str, ...]
     """Who each step comes from: a distribution's name or a file's path."""
+    files: tuple[Path, ...] = ()
+    """The config files that it was read from."""
+    folders: tuple[Path, ...] = ()
+    """The folders named beside them, with steps of the potter's own."""
 
     @cached_property
     def fingerprint(self) -> str:
@@ -60,8 +64,9 @@ def read_recipe(
 def make_recipe(loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:
     """The recipe of a config that has been read. Raises ConfigError as `read_recipe` does."""
     registry = build_manager(folders)
-    steps = tuple(make_steps(loaded, registry.load(loaded.step_names)))
-    return Recipe(loaded.config, steps, tuple(registry.owners.get(step.name, "") for step in steps))
+    steps = tuple(make_steps(loaded, registry.load(loaded.step_names), registry.broken))
+    owners = tuple(registry.owners.get(step.name, "") for step in steps)
+    return Recipe(loaded.config, steps, owners, tuple(map(Path, loaded.files)), tuple(folders))
 
 
 def recipe_of(piece: Path, common: Recipe, loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:

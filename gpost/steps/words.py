@@ -16,7 +16,7 @@ from gpost.config.model import Config
 from gpost.config.nearest import did_you_mean, nearest
 from gpost.config.settings import Settings
 from gpost.errors import ConfigError
-from gpost.steps.manager import StepRegistry
+from gpost.steps.manager import StepRegistry, unloaded
 from gpost.steps.step import Step
 
 FILES: Mapping[type[Settings], str] = MappingProxyType({Config: "a config"})
@@ -63,7 +63,8 @@ def explain_text(registry: StepRegistry, name: str) -> str:
         return _key_text(found, registry)
     steps = registry.load([name])
     if name not in steps:
-        raise ConfigError(f"there is no step and no key {shown(name)}; {_hint(registry, name)}")
+        hint = "; ".join(filter(None, (_hint(registry, name), unloaded(registry.broken))))
+        raise ConfigError(f"there is no step and no key {shown(name)}; {hint}")
     return _step_text(steps[name], name)
 
 

@@ -61,4 +61,4 @@ def test_a_name_with_a_blank_and_no_quotes(
 
 def test_where_no_name_has_a_blank_nothing_is_said_of_quotes(gpost: Gpost) -> None:
     """Other slips have their own sentence."""
-    assert QUOTES not in gpost("run", "none.gcode", "-o", "out.gcode").stderr
+    assert QUOTES not in gpost("run", "none.gcode", "-o", "out.gcode", "--no-config").stderr

@@ -142,7 +142,7 @@ def test_unknown_command(gpost: Gpost) -> None:
     """Status 2: a command that is not there."""
     result = gpost("glaze")
     assert (result.exit_code, result.stdout) == (2, "")
-    assert "No such command 'glaze'" in result.stderr
+    assert "there is no command 'glaze'" in result.stderr
 
 
 def test_demo(gpost: Gpost, tmp_path: Path) -> None:
@@ -172,3 +172,19 @@ def test_demo_of_a_wrong_size(gpost: Gpost, tmp_path: Path) -> None:
     result = gpost("demo", "try", "--size", "2000")
     assert (result.exit_code, result.stdout) == (2, "")
     assert not (tmp_path / "try").exists()
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("rum", "there is no command 'rum'; did you mean run?"),
+        ("surveys", "there is no command 'surveys'; did you mean survey?"),
+        ("new_step", "there is no command 'new_step'; did you mean new-step?"),
+        ("x", "there is no command 'x'; `gpost --help` lists those that there are"),
+    ],
+)
+def test_a_mistyped_command_gets_the_nearest(gpost: Gpost, typed: str, said: str) -> None:
+    """Status 2: the nearest command is named, or where they are listed."""
+    result = gpost(typed, "pot.gcode")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert said in result.stderr

@@ -92,7 +92,7 @@ def test_interrupted_while_reading(tmp_path: Path, number: int, status: int) -> 
     spool = tmp_path / "spool"
     spool.mkdir()
     with subprocess.Popen(
-        [sys.executable, "-m", "gpost", "run", "-", "-o", tmp_path / "out.gcode"],
+        [sys.executable, "-m", "gpost", "run", "-", "--no-config", "-o", tmp_path / "out.gcode"],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -118,7 +118,7 @@ def test_the_file_behind_standard_input_is_not_overwritten(tmp_path: Path) -> No
     path = tmp_path / "pot.gcode"
     write_piece(path, *class_pieces()["small-bowl-1"])
     before = path.read_bytes()
-    command = [sys.executable, "-m", "gpost", "run", "-", "-o", path, "--overwrite"]
+    command = [sys.executable, "-m", "gpost", "run", "-", "--no-config", "-o", path, "--overwrite"]
     with path.open("rb") as stdin:
         found = subprocess.run(command, stdin=stdin, capture_output=True, text=True, check=False)
     assert (found.returncode, found.stdout) == (1, "")

@@ -12,7 +12,7 @@ import jsonschema
 import pytest
 from click.testing import Result
 
-from gpost.cli import job
+from gpost import calls
 from tests.shipped_schema import published_schema
 
 Gpost = Callable[..., Result]
@@ -86,10 +86,15 @@ def test_standard_input(gpost: Gpost, sliced: Path, config: Path, steps: Path, t
 
 
 def test_without_config(gpost: Gpost, sliced: Path, tmp_path: Path) -> None:
-    """Without a config gpost takes its defaults, says so, and changes nothing in the file's lines."""
-    result = gpost("run", sliced, "-o", "out.gcode", "--long")
+    """With --no-config gpost takes its defaults and changes nothing in the file's lines; forgotten, -c is asked for."""
+    forgotten = gpost("run", sliced, "-o", "out.gcode")
+    assert (forgotten.exit_code, (tmp_path / "out.gcode").exists()) == (2, False)
+    assert "gpost can't know your machine, clay and cartridge" in " ".join(forgotten.stderr.split())
+    both = gpost("run", sliced, "-o", "out.gcode", "-c", "a.yaml", "--no-config")
+    assert (both.exit_code, "leave one of them out" in both.stderr) == (2, True)
+    result = gpost("run", sliced, "-o", "out.gcode", "--long", "--no-config")
     assert result.exit_code == 0
-    assert "No config was named (-c)" in result.stderr
+    assert result.stderr == ""
     assert "none; the file is as it was" in result.stdout
     assert set(sliced.read_bytes().splitlines()) <= set((tmp_path / "out.gcode").read_bytes().splitlines())
 
@@ -153,7 +158,7 @@ def test_standard_input_in_place(gpost: Gpost) -> None:
 
 def test_missing_source(gpost: Gpost) -> None:
     """Status 2: a source that is not there is named; its name can't steer the terminal."""
-    result = gpost("run", "a\x1b[31m.gcode", "-o", "out.gcode")
+    result = gpost("run", "a\x1b[31m.gcode", "-o", "out.gcode", "--no-config")
     assert (result.exit_code, result.stdout) == (2, "")
     assert r"a\x1b[31m.gcode" in result.stderr
     assert "\x1b" not in result.stderr
@@ -164,7 +169,7 @@ def test_wrong_config(run_vase: Gpost, config: Path, tmp_path: Path) -> None:
     config.write_text("machine:\n  nozle_mm: 4\n")
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout) == (2, "")
-    assert f"Error: {config}:2: machine.nozle_mm: " in result.stderr
+    assert f"Error: {config}:2:3: machine.nozle_mm: " in result.stderr
     assert "nozzle_mm" in result.stderr
     assert outputs(tmp_path) == set()
 
@@ -183,7 +188,7 @@ def test_unknown_step(run_vase: Gpost, config: Path) -> None:
     config.write_text("steps:\n  - glace\n")
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout) == (2, "")
-    assert f'{config}:2: steps[1]: there is no step "glace"' in result.stderr
+    assert f'{config}:2:5: steps[1]: there is no step "glace"' in result.stderr
 
 
 def test_source_that_cannot_be_followed(run_vase: Gpost, sliced: Path, tmp_path: Path) -> None:
@@ -278,20 +283,20 @@ def test_other_endings(
     run_vase: Gpost, monkeypatch: pytest.MonkeyPatch, error: BaseException, status: int, sentence: str
 ) -> None:
     """Ctrl-C and failures of the system end with a sentence of their own."""
-    monkeypatch.setattr(job, "run_file", raising(error))
+    monkeypatch.setattr(calls, "run", raising(error))
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout, result.stderr) == (status, "", sentence)
 
 
 def test_fault_of_gpost(run_vase: Gpost, gpost: Gpost, sliced: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Status 1: an unexpected exception is owned up to; only --trace shows where it happened."""
-    monkeypatch.setattr(job, "run_file", raising(LookupError("no such \x1b[31mkiln")))
+    monkeypatch.setattr(calls, "run", raising(LookupError("no such \x1b[31mkiln")))
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout) == (1, "")
     assert "this is a fault of gpost, not yours (LookupError: no such \\x1b[31mkiln)" in result.stderr
     assert "--trace" in result.stderr
     assert "Traceback" not in result.stderr
-    traced = gpost("--trace", "run", sliced, "-o", "out.gcode")
+    traced = gpost("--trace", "run", sliced, "-o", "out.gcode", "--no-config")
     assert traced.exit_code == 1
     assert "Traceback (most recent call last)" in traced.stderr
     assert "\x1b" not in traced.stderr
@@ -305,7 +310,7 @@ def test_told_to_stop(run_vase: Gpost, tmp_path: Path, monkeypatch: pytest.Monke
         signal.pause()
 
     before = signal.getsignal(signal.SIGTERM)
-    monkeypatch.setattr(job, "run_file", run_file)
+    monkeypatch.setattr(calls, "run", run_file)
     result = run_vase("-o", "-")
     assert (result.exit_code, result.stdout) == (143, "")
     assert result.stderr == "Error: told to stop; no half-written file is left behind\n"
@@ -315,7 +320,7 @@ def test_told_to_stop(run_vase: Gpost, tmp_path: Path, monkeypatch: pytest.Monke
 
 def test_broken_pipe(run_vase: Gpost, monkeypatch: pytest.MonkeyPatch) -> None:
     """When nobody reads the output any more, the run ends without a word."""
-    monkeypatch.setattr(job, "run_file", raising(BrokenPipeError(32, "Broken pipe")))
+    monkeypatch.setattr(calls, "run", raising(BrokenPipeError(32, "Broken pipe")))
     result = run_vase("-o", "out.gcode")
     assert (result.exit_code, result.stdout, result.stderr) == (141, "", "")
 

@@ -73,7 +73,7 @@ def test_a_studio_of_several_files(folder: Path) -> None:
     words = ("run", "in/pot.gcode", "-o", "out.gcode", "-c", "waits.yaml")
     refused = run(*words, "--studio", "base.yaml")
     assert refused.exit_code == 2
-    assert 'waits.yaml:1: machine.beep[1]: "M400" can\'t be used' in refused.output
+    assert 'waits.yaml:1:18: machine.beep[1]: "M400" can\'t be used' in refused.output
     assert run(*words, "--studio", "base.yaml", "--studio", "mine.yaml").exit_code == 0
     later = run(*words[:-2], "-c", "base.yaml", "-c", "mine.yaml")
     assert later.exit_code == 2

@@ -12,6 +12,7 @@ from gpost.config.check import NodeSpot, Section
 from gpost.config.problem import FilePlace, Problem
 from gpost.config.settings import NotNegative, Positive, Settings
 from gpost.config.yamltree import Scalar, Table, read_tree
+from tests.config_files import by_line
 
 JARGON = ("Input", "input", "valid ", "instance", "pydantic", "Field ", "parse", "_")
 
@@ -69,7 +70,7 @@ def fit(text: str, model: type[Settings] = Trial) -> Any:
     assert table is not None
     assert not problems
     found = Section(model, table, FilePlace("f.yaml", 1), ("steps", 1, "trial")).fit(problems)
-    return found if found is not None else [str(problem) for problem in problems]
+    return found if found is not None else [by_line(str(problem)) for problem in problems]
 
 
 @pytest.mark.parametrize(

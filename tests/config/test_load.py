@@ -15,7 +15,7 @@ from gpost.config.model import Config, Machine
 from gpost.config.problem import ConfigProblems, Problem, shown_key
 from gpost.errors import ConfigError
 from gpost.steps.making import make_steps
-from tests.config_files import load_files
+from tests.config_files import by_line, load_files
 
 
 def load(*texts: str) -> LoadedConfig:
@@ -28,7 +28,7 @@ def problems(*texts: str) -> list[str]:
     """The lines of what is wrong with the texts."""
     with pytest.raises(ConfigError) as caught:
         load(*texts)
-    return str(caught.value).splitlines()
+    return by_line(str(caught.value)).splitlines()
 
 
 class RimSettings(Settings):
@@ -66,7 +66,7 @@ def step_problems(text: str) -> list[str]:
     loaded = load(text)
     with pytest.raises(ConfigError) as caught:
         make_steps(loaded, KNOWN)
-    return str(caught.value).splitlines()
+    return by_line(str(caught.value)).splitlines()
 
 
 def test_no_file_and_an_empty_file_are_the_defaults() -> None:
@@ -138,6 +138,8 @@ def test_a_problem_holds_its_parts() -> None:
             "is not a number",
             "a number greater than 0",
             "write it without _: 1000",
+            column=14,
+            text="  volume_ml: 1_000",
         ),
     )
     assert caught.value.exit_status == 2
@@ -241,7 +243,7 @@ def test_files_are_read_from_disk_and_named_as_given(tmp_path: Path) -> None:
     path.write_text("\nmachin: 1\n", encoding="utf-8")
     with pytest.raises(ConfigError) as caught:
         load_config([path])
-    assert str(caught.value) == f"{path}:2: machin: unknown key; did you mean machine?"
+    assert by_line(str(caught.value)) == f"{path}:2: machin: unknown key; did you mean machine?"
 
 
 def test_files_that_can_t_be_read_are_told_with_the_reason(tmp_path: Path) -> None:
@@ -262,7 +264,7 @@ def test_files_that_can_t_be_read_are_told_with_the_reason(tmp_path: Path) -> No
     ]
     with pytest.raises(ConfigError) as caught:
         load_config([*(tmp_path / name for name in names), Path("-"), Path("/dev/null")])
-    lines = str(caught.value).replace(str(tmp_path), "").splitlines()
+    lines = by_line(str(caught.value)).replace(str(tmp_path), "").splitlines()
     assert lines[:-3] == [
         "/none.yaml: the config can't be read: there is no such file; check its name and folder",
         ": the config can't be read: it is a folder; name a file in it",
@@ -310,7 +312,7 @@ def refusal_lines(*texts: str) -> list[str]:
     try:
         make_steps(load(*texts), KNOWN)
     except ConfigError as error:
-        return str(error).split("\n")
+        return by_line(str(error)).split("\n")
     return []
 
 

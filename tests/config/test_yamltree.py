@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from gpost.config.problem import Problem
 from gpost.config.yamltree import Table, overlaid, read_tree, values
+from tests.config_files import by_line
 
 
 def tree(text: str) -> Table:
@@ -24,7 +25,7 @@ def refusal(text: str) -> str:
     problems: list[Problem] = []
     assert read_tree("f.yaml", text, problems) is None
     [problem] = problems
-    return str(problem)
+    return by_line(str(problem))
 
 
 @pytest.mark.parametrize("text", ["", "# only a comment\n", "---\n", "~", "\ufeff"])
@@ -134,14 +135,14 @@ def test_a_comma_in_a_number_within_braces(text: str, problems: list[str]) -> No
     """YAML takes what stands behind it for a key; the potter meant a number, and is told how to write it."""
     found: list[Problem] = []
     read_tree("f.yaml", text, found)
-    assert [str(problem) for problem in found] == [f"f.yaml:1: {problem}" for problem in problems]
+    assert [by_line(str(problem)) for problem in found] == [f"f.yaml:1: {problem}" for problem in problems]
 
 
 def test_a_key_given_twice_names_both_lines() -> None:
     """A repeated key is a problem, and the rest is still read."""
     problems: list[Problem] = []
     found = read_tree("f.yaml", "machine:\n  ceiling_mm: 1\n  ceiling_mm: 2\nb: 3", problems)
-    assert [str(p) for p in problems] == [
+    assert [by_line(str(p)) for p in problems] == [
         "f.yaml:3: machine.ceiling_mm: the key is here twice; it already stands on line 2"
     ]
     assert found is not None
@@ -166,7 +167,7 @@ def test_every_tag_but_the_plain_ones_is_refused(tag: str) -> None:
     problems: list[Problem] = []
     found = read_tree("f.yaml", f"a: 1\nb: {tag} 'ls'", problems)
     [problem] = problems
-    assert str(problem).startswith(
+    assert by_line(str(problem)).startswith(
         f'f.yaml:2: b: the tag "{tag.strip("<>") if tag != "!<x>" else "x"}" is refused'
     )
     assert found is not None

@@ -27,6 +27,7 @@ ORDER = (
     "report",
     "page",
     "pipeline",
+    "calls",
     "batch demo",
     "workbook",
     "guide",

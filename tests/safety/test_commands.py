@@ -17,7 +17,7 @@ from gpost.pipeline import check_file, run_file
 from gpost.steps.recipe import make_recipe
 from gpost.workbook.trial.strip import StripWishes, strip
 from gpost.workbook.trial.tube import TubeWishes, tube_gcode
-from tests.config_files import load_files
+from tests.config_files import by_line, load_files
 from tests.reference.commands import EXAMPLES, EXAMPLES_IN_PAUSE, FREE, FREE_IN_PAUSE, SURPRISES, TABLE
 
 KEYS: dict[str, dict[str, Any]] = {
@@ -96,7 +96,7 @@ def test_no_config_may_send_it(command: str) -> None:
         for texts in [after] if command == "M42 P4 S255" and key.startswith("air") else [alone, after]:
             with pytest.raises(ConfigError) as error:
                 load_files(texts)
-            assert str(error.value).startswith(f"a.yaml:1: machine.{key}: "), error.value
+            assert by_line(str(error.value)).startswith(f"a.yaml:1: machine.{key}: "), error.value
 
 
 @pytest.mark.parametrize("command", TABLE)
@@ -117,7 +117,7 @@ def test_a_recipe_s_cold_command_is_refused_at_its_line() -> None:
     """Before any file is read."""
     said = "steps:\n  - cold:\n      move_cold: yes\n      cold_command: [M302 P1, M92 E1]\n"
     with pytest.raises(
-        ConfigError, match=r"recipe.yaml:4: steps\[1\].cold.cold_command: .*M92 E1: gpost doesn't"
+        ConfigError, match=r"recipe.yaml:4:[0-9]+: steps\[1\].cold.cold_command: .*M92 E1: gpost doesn't"
     ):
         make_recipe(load_files([("studio.yaml", json.dumps({"machine": ROOM})), ("recipe.yaml", said)]))
 
@@ -227,10 +227,10 @@ def test_the_studio_s_air_names_the_pins(pot: Path) -> None:
     for texts in ([studio], [allowed]):
         loaded = load_files([*texts, ("r.yaml", "machine: {beep: [M42 P4 S1]}")])
         assert loaded.config.machine.beep == ("M42 P4 S1",)
-        with pytest.raises(ConfigError, match=r"r.yaml:1: machine.beep\[1\]"):
+        with pytest.raises(ConfigError, match=r"r.yaml:1:[0-9]+: machine.beep\[1\]"):
             load_files([*texts, ("r.yaml", "machine: {beep: [M42 P5 S1]}")])
     plain = ("studio.yaml", json.dumps({"machine": ROOM}))
-    with pytest.raises(ConfigError, match=r"r.yaml:1: machine.air.on: \"M42 P5"):
+    with pytest.raises(ConfigError, match=r"r.yaml:1:[0-9]+: machine.air.on: \"M42 P5"):
         load_files([plain, ("r.yaml", 'machine: {air: {on: "M42 P5 S<level>"}}')])
 
 
@@ -251,7 +251,7 @@ def test_only_the_studio_allows(pot: Path) -> None:
     """A later file that allows is an error; one that repeats the studio's word, or part of it, is not."""
     studio = ("studio.yaml", 'machine: {allow_commands: [M600, "M42 P7 S1"]}')
     with pytest.raises(
-        ConfigError, match=r'r.yaml:1: machine.allow_commands\[1\]: "M92" can.t be used: only the'
+        ConfigError, match=r'r.yaml:1:[0-9]+: machine.allow_commands\[1\]: "M92" can.t be used: only the'
     ):
         load_files([studio, ("r.yaml", "machine: {allow_commands: [M92]}")])
     with pytest.raises(ConfigError):

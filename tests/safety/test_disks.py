@@ -310,7 +310,7 @@ def test_odd_names_that_fail(forker, shelf) -> None:
     """A failure tells a hostile name in one harmless line."""
     name = "\x1b[31mred\nError: all is well\u202e.gcode"
     (shelf / name).write_bytes(b"")
-    ended = forker.do(shelf, "run", name, "-o", "out.gcode")
+    ended = forker.do(shelf, "run", name, "--no-config", "-o", "out.gcode")
     assert ended.status == 1
     assert [line for line in ended.err.splitlines() if line.startswith("Error: all")] == []
     assert all(char.isprintable() or char == "\n" for char in ended.err)

@@ -134,7 +134,7 @@ def test_nothing_can_be_said(args) -> None:
     [
         (("nosuch",), 2),
         (("run",), 2),
-        (("run", "no.gcode", "-o", "x"), 2),
+        (("run", "no.gcode", "--no-config", "-o", "x"), 2),
         (("log", "show"), 2),
         (("steps",), 0),
     ],

@@ -20,7 +20,7 @@ from gpost.steps.recipe import make_recipe
 from gpost.survey.model import Survey
 from gpost.write.compiler import Compiler
 from gpost.write.script import LONGEST_MESSAGE, LONGEST_REMARK, Script
-from tests.config_files import load_files
+from tests.config_files import by_line, load_files
 from tests.reference.interpreter import run
 from tests.reference.state import Event
 
@@ -149,7 +149,7 @@ def test_text_never_becomes_a_command(tmp_path, bowl, harmless, text) -> None:
     except ConfigError as error:
         assert not text.isprintable()
         assert all(
-            line.startswith("recipe.yaml:1: ") and line.isprintable() for line in str(error).splitlines()
+            line.startswith("recipe.yaml:1: ") and line.isprintable() for line in by_line(str(error)).splitlines()
         )
     else:
         assert text.isprintable()

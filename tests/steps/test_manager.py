@@ -8,9 +8,12 @@ from pathlib import Path
 import pytest
 
 from gpost.api import VERSION
+from gpost.config.load import load_text
 from gpost.errors import ConfigError
 from gpost.steps.making import make_steps
 from gpost.steps.manager import GROUP, StepRegistry, build_manager
+from gpost.steps.recipe import make_recipe
+from gpost.steps.words import steps_text
 from tests.config_files import load_files
 
 HEAD = '''
@@ -183,15 +186,65 @@ def test_a_broken_plugin_is_harmless_until_a_config_uses_it(shelf: Shelf, source
 
 
 def test_two_steps_of_one_name_are_an_error_that_names_both_owners(shelf: Shelf, tmp_path: Path) -> None:
-    """Nobody can tell which of two was meant, so neither is used."""
+    """Nobody can tell which of two was meant, so neither is used; all others are."""
     shelf.add("clayworks", {"dip-one": "shelf_one"}, shelf_one=module("dip-one"))
-    shelf.add("mudworks", {"mud": "shelf_mud"}, shelf_mud=module("dip-one"))
-    with pytest.raises(
-        ConfigError, match=r"two steps are named dip-one: one from .*works, one from .*works"
-    ) as e:
-        build_manager().load_all()
-    assert "clayworks" in str(e.value)
-    assert "mudworks" in str(e.value)
+    shelf.add("mudworks", {"mud": "shelf_mud"}, shelf_mud=module("dip-one", "dip-two"))
+    shelf.add("siltworks", {"silt": "shelf_silt"}, shelf_silt=module("dip-one"))
+    registry = build_manager()
+    steps = registry.load_all()
+    assert "dip-one" not in steps
+    assert {"dip-two", "fan"} <= steps.keys()
+    assert {one.owner for one in registry.broken if one.name == "dip-one"} == {"clayworks", "mudworks", "siltworks"}
+    assert "dip-two" in registry.load(["dip-two", "fan"])
+    with pytest.raises(ConfigError, match=r"two steps are named dip-one: one from .*works, one from .*works"):
+        registry.load(["dip-one"])
+
+
+@pytest.mark.parametrize("entry", ["fan", "aaa"])
+def test_a_second_stock_step_is_refused_by_name_and_the_stock_one_stays(shelf: Shelf, entry: str) -> None:
+    """A package that offers a `fan` costs nothing to who uses the stock one, and `gpost steps` says why."""
+    shelf.add("breezeworks", {entry: "shelf_fan"}, shelf_fan=module("fan", "dip-one"))
+    registry = build_manager()
+    assert "dip-one" in registry.load_all()
+    assert registry.owners["fan"] == "gpost"
+    assert registry.load(["fan"])["fan"].__module__ == "gpost_plugins.fan"
+    assert "gpost's own has this name" in broken(registry, "fan")
+    assert "fan (from breezeworks)" in " ".join(steps_text(registry).split())
+
+
+@pytest.mark.parametrize("damage", ["[gpost.steps]\nnothing", "\udcff", "[gpost.steps\n= =\n"])
+def test_a_damaged_package_costs_nothing_to_the_rest(shelf: Shelf, damage: str) -> None:
+    """Entry points that can't be read, a description that is gone: the other packages' steps are there."""
+    shelf.add("clayworks", {"dip-one": "shelf_one"}, shelf_one=module("dip-one"))
+    bad = shelf.folder / "badworks-1.0.dist-info"
+    bad.mkdir()
+    (bad / "entry_points.txt").write_bytes(damage.encode("utf-8", "surrogateescape"))
+    steps = build_manager().load_all()
+    assert {"dip-one", "fan"} <= steps.keys()
+
+
+def test_a_package_without_a_name_is_one_all_the_same(shelf: Shelf) -> None:
+    """Its step can be used; its owner is unknown."""
+    shelf.add("clayworks", {"dip-one": "shelf_one"}, shelf_one=module("dip-one"))
+    for metadata in shelf.folder.glob("*.dist-info/METADATA"):
+        metadata.unlink()
+    registry = build_manager()
+    assert "dip-one" in registry.load(["dip-one"])
+    assert registry.owners["dip-one"] == "an unknown package"
+
+
+def test_who_misses_a_step_is_told_what_could_not_be_loaded(shelf: Shelf) -> None:
+    """The step may be in a plugin that is broken under another name."""
+    shelf.add("clayworks", {"glazes": "shelf_one"}, shelf_one="1 / 0")
+    with pytest.raises(ConfigError) as caught:
+        make_recipe(load_text("c.yaml", "steps: [dip-one]"))
+    assert str(caught.value).splitlines()[0] == (
+        'c.yaml:1:9: steps[1]: there is no step "dip-one"; `gpost steps` lists the steps there are; 1 plugin could '
+        "not be loaded: glazes (from clayworks): it can't be loaded: ZeroDivisionError: division by zero"
+    )
+    shelf.add("mudworks", {"slips": "shelf_two"}, shelf_two="import nowhere_to_be_found")
+    with pytest.raises(ConfigError, match=r"2 plugins could not be loaded: glazes .from clayworks., slips .from mud"):
+        make_recipe(load_text("c.yaml", "steps: [dip-one]"))
 
 
 def test_one_module_under_two_names_is_no_clash(shelf: Shelf) -> None:

@@ -57,7 +57,7 @@ def test_without_config(folder: Path) -> None:
 
 def test_wrong_recipe(folder: Path) -> None:
     """What is wrong with a step's settings is told as any problem of the config."""
-    with pytest.raises(ConfigError, match=r"studio\.yaml:1: steps\[1\]\.look\.at_lair"):
+    with pytest.raises(ConfigError, match=r"studio\.yaml:1:[0-9]+: steps\[1\]\.look\.at_lair"):
         recipe(folder, "steps: [{look: {at_lair: 9}}]\n")
 
 

@@ -16,6 +16,8 @@ from gpost.config.settings import Settings
 Given: TypeAlias = Mapping[KeyPath, Any]
 """Values by the path of their keys: numbers, texts, null, lists and tables of these."""
 
+EDITORS = "# yaml-language-server: $schema=config.schema.json"
+"""The line by which an editor finds the schema beside the model; a potter's own file has none beside it."""
 MADE_UP = "# The numbers are those of a made-up studio. Measure your own before you trust a pause to them."
 NOT_GIVEN = (
     "# A key behind a # is one that you have not given: gpost takes its own (what is shown, if it has any)\n"
@@ -51,7 +53,7 @@ class Line(NamedTuple):
 
 def filled(given: Given) -> str:
     """The text of a studio file: what is given, and all other keys behind a `#`."""
-    lines = (line if isinstance(line, str) else line.written(given) for line in _lines())
+    lines = (line if isinstance(line, str) else line.written(given) for line in _lines() if line != EDITORS)
     return "".join(f"{line}\n" for line in lines).replace(MADE_UP, NOT_GIVEN)
 
 

@@ -176,7 +176,9 @@ def with_answer(given: Given, question: Question, answer: str, *, where: str) ->
     try:
         load_text(where, filled(both))
     except ConfigProblems as error:
-        raise ConfigError("\n".join(str(replace(problem, line=None)) for problem in error.problems)) from None
+        raise ConfigError(
+            "\n".join(str(replace(problem, line=None, column=None)) for problem in error.problems)
+        ) from None
     return both
 
 

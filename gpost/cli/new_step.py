@@ -1,0 +1,21 @@
+"""`gpost new-step`: a package to begin a step of one's own with."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+
+@click.command("new-step", short_help="Write a package to begin a step of your own with.")
+@click.argument("name")
+@click.argument("folder", type=click.Path(path_type=Path))
+def command(name: str, folder: Path) -> None:
+    """Write an installable package with the step NAME into FOLDER, with its tests.
+
+    NAME is the step's word in configs, such as glaze-dip. FOLDER must not be there yet, or be empty.
+    """
+    from gpost.steps.manager import build_manager
+    from gpost.workbook.newstep import write_package
+
+    click.echo(write_package(name, folder, build_manager()), nl=False)

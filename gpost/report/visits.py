@@ -38,6 +38,20 @@ def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[str]:
     yield from weigh_as_you_go(summary.weighings)
     if long:
         yield from turned_by_hand(summary.knobs)
+        yield from _shared(summary)
+
+
+def _shared(summary: Summary) -> Iterator[str]:
+    """Cartridges of which nothing is said of what is turned by hand, since it takes clay from other pieces."""
+    shared = [str(cartridge.number) for cartridge in summary.cartridges if len(cartridge.pieces) > 1]
+    if shared:
+        several = f"s {', '.join(shared)} are" if len(shared) > 1 else f" {shared[0]} is"
+        yield from wrapped(
+            f"Cartridge{several} shared with other pieces of the day: more flow takes clay from them, so leave "
+            f"it as it is.",
+            indent="  ",
+            first="  ",
+        )
 
 
 def _pause(pause: PauseRecord) -> Iterator[str]:

@@ -16,6 +16,7 @@ from gpost.clay.mixing import BEGINS, Hose
 from gpost.config.model import Config
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
+from gpost.spot import START
 from gpost.supply.bands import Mix
 from gpost.supply.cartridges import cartridges, misfit_of_colours, mixes_of
 from gpost.supply.contents import LEAST_ML, Contents
@@ -43,6 +44,8 @@ class Due:
     """Nozzle height at which printing goes on; 0 before the first layer."""
     clock_s: float
     """Machine time from the start; an estimate, waiting not counted."""
+    first: bool = False
+    """Whether it is on when the job begins."""
 
 
 @dataclass(frozen=True)
@@ -168,7 +171,7 @@ def _due(plan: Plan) -> Iterator[Due]:
         spot = use.from_spot
         layer = survey.index_at(spot.line) + 1
         height_mm = survey.height_at(spot) if layer else 0.0
-        yield Due(use.number, layer, height_mm, plan.clock_at(spot))
+        yield Due(use.number, layer, height_mm, plan.clock_at(spot), spot == START)
 
 
 def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
@@ -180,7 +183,7 @@ def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
     config = plan.config
     for mix, amount_ml in inside.between(-config.cartridge.line_ml, 0.0):
         yield slug_of(config, 0, mix, amount_ml)
-    for number, (load, _, need_ml) in enumerate(needs(plan), 1):
+    for number, (load, _, need_ml) in enumerate(needs(plan), config.cartridge.first_number):
         mixes = mixes_of(inside, load, need_ml)
         for mix, amount_ml in mixes:
             if amount_ml > 0:

@@ -126,7 +126,7 @@ def _layers(first: int, last: int) -> str:
 
 
 def _use_text(plan: Plan, use: CartridgeUse) -> str:
-    where = "" if use.number == 1 else f", loaded at {spot_words(plan.survey, use.from_spot)}"
+    where = "" if use.number == plan.config.cartridge.first_number else f", loaded at {spot_words(plan.survey, use.from_spot)}"
     amount, again_ml = _amount(plan, use.amounts_ml), use.need_ml - use.clay_ml
     if again_ml >= WORTH_SAYING_ML:
         amount = (

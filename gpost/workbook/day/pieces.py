@@ -107,12 +107,12 @@ class Job(NamedTuple):
     allow: tuple[str, ...]
     time_factor: float
 
-    def config(self, first_ml: float | None) -> Config:
-        """Its config with so much in the first cartridge; None: full."""
-        cartridge = self.recipe.config.cartridge
-        if cartridge.first_ml == first_ml:  # left alone: what no config says is judged less strictly
-            return self.recipe.config
-        cartridge = cartridge.model_copy(update={"first_ml": first_ml})
+    def config(self, first_ml: float | None, first_number: int = 1) -> Config:
+        """Its config with so much in the first cartridge, and what that is called; None: full."""
+        cartridge, first = self.recipe.config.cartridge, {"first_ml": first_ml, "first_number": first_number}
+        if all(getattr(cartridge, key) == value for key, value in first.items()):
+            return self.recipe.config  # left alone: what no config says is judged less strictly
+        cartridge = cartridge.model_copy(update=first)
         return self.recipe.config.model_copy(update={"cartridge": cartridge})
 
 
@@ -189,7 +189,7 @@ def _on_one_kind(path: Path, recipe: Recipe, studio: Recipe) -> Recipe:
 
 def _whole(cartridge: Cartridge) -> Cartridge:
     """The cartridge when it is full; the day knows itself what an earlier piece has left in it."""
-    return cartridge.model_copy(update={"first_ml": None})
+    return cartridge.model_copy(update={"first_ml": None, "first_number": 1})
 
 
 def filling_ml(cartridge: Cartridge) -> float:
@@ -284,7 +284,7 @@ def _slugs(plan: Plan) -> Slugs | None:
         )
     last = [name_of(mix) for mix, _ in inside.between(end_ml - filling_ml(plan.config.cartridge), end_ml)]
     found = [slug for slug in slugs_of(plan, inside) if slug.cartridge and not slug.reserve]
-    numbers = range(1, len(cartridges(plan)) + 1)
+    numbers = [use.number for use in cartridges(plan)]
     by_cartridge = tuple(tuple(slug for slug in found if slug.cartridge == number) for number in numbers)
     at_end = name_of(inside.at(end_ml)) if len(set(last)) <= 1 else MIXED
     return Slugs(inside.first, at_end, by_cartridge, bands.loaded_from)

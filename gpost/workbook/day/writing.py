@@ -20,6 +20,7 @@ from gpost.pipeline import run_file
 from gpost.report.jsonout import to_json
 from gpost.report.text import sheet_text
 from gpost.steps.askfirst import AskFirst, Called
+from gpost.workbook.day.own import of_day
 from gpost.workbook.day.pieces import SAME_ML, DayPiece, LeftOut
 from gpost.workbook.day.rest import Left
 from gpost.workbook.day.sheet import DaySheet, PieceRow, make_sheet
@@ -206,7 +207,8 @@ def _piece(piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path) -> Non
     own = [sheet.cartridges[number - sheet.cartridges[0].number] for number in row.cartridges]
     called = [Called(cartridge.number, cartridge.load_ml) for cartridge in own]
     steps = [*job.recipe.steps, AskFirst(called)]
-    summary = run_file(job.path, output, job.config(row.first_ml), steps, allow=job.allow)
+    config = job.config(row.first_ml, own[0].number)
+    summary = run_file(job.path, output, config, steps, allow=job.allow)
     takes = [use.clay_ml for use in summary.cartridges]
     if len(takes) != len(row.uses_ml) or any(
         abs(one - other) > SAME_ML for one, other in zip(takes, row.uses_ml, strict=True)
@@ -215,6 +217,7 @@ def _piece(piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path) -> Non
             f"from {row.first_ml:.0f} ml in its first cartridge it takes other amounts than it was packed "
             "with; print it by itself (gpost run)"
         )
+    summary = of_day(summary, piece, row, own)
     _, text, record = _beside(output.name)
     output.with_name(text).write_text(sheet_text(summary), "utf-8")
     output.with_name(record).write_text(to_json(summary), "utf-8")

@@ -147,7 +147,7 @@ def _tube(
 
 def _title(due: Due) -> str:
     title = f"cartridge {due.cartridge}"
-    if due.cartridge == 1:
+    if due.first:
         return title
     return f"{title}, due at {due.height_mm:.0f} mm, {clock(due.clock_s)} h"
 

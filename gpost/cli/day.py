@@ -11,6 +11,7 @@ import click
 
 from gpost.cli.numbers import Number
 from gpost.cli.options import (
+    OUT_PATH,
     Configs,
     allow_option,
     config_option,
@@ -19,11 +20,14 @@ from gpost.cli.options import (
     steps_from_option,
 )
 
+NINE_S = 9 * 3600
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 
-def _clock_s(_context: click.Context, _option: click.Parameter, text: str) -> float:
+def _clock_s(_context: click.Context, _option: click.Parameter, text: str | None) -> float | None:
     """Seconds after midnight. Raises click.BadParameter."""
+    if text is None:
+        return None
     found = _CLOCK.fullmatch(text)
     if found is None:
         raise click.BadParameter(f"{text!r} is no time of day, such as 9:00 or 14:30")
@@ -47,7 +51,12 @@ def _left(_context: click.Context, _option: click.Parameter, text: str | None) -
 @click.command("day", short_help="Pack a folder's pieces on cartridges, and print the day's sheet.")
 @click.argument("folder", type=click.Path(path_type=Path))
 @config_option
-@click.option("--start", default="9:00", show_default=True, metavar="H:MM", callback=_clock_s)
+@click.option(
+    "--start",
+    metavar="H:MM",
+    callback=_clock_s,
+    help="When the first cartridge is loaded. Left out: 9:00; with --from when PIECE was due.",
+)
 @click.option(
     "--between-min",
     type=Number("minutes", min=0),
@@ -76,7 +85,7 @@ def _left(_context: click.Context, _option: click.Parameter, text: str | None) -
     "--output",
     "out",
     metavar="FOLDER",
-    type=click.Path(path_type=Path),
+    type=OUT_PATH,
     help="Write all files to run, numbered in the order of printing, each with its summary, and the sheet.",
 )
 @click.option(
@@ -101,7 +110,7 @@ def _left(_context: click.Context, _option: click.Parameter, text: str | None) -
 def command(
     folder: Path,
     configs: Configs,
-    start: float,
+    start: float | None,
     between_min: float,
     pause_min: float,
     time_factor: float,
@@ -132,7 +141,7 @@ def command(
         raise click.UsageError("--left-ml goes with --from, which says the clay; else say --left COLOUR=ML")
     say_if_no_config(configs)
     light_first = tuple(colour.strip() for colour in colours.split(",") if colour.strip())
-    wishes = Wishes(start, between_min * 60, pause_min * 60, light_first, fresh)
+    wishes = Wishes(NINE_S if start is None else start, between_min * 60, pause_min * 60, light_first, fresh)
     with bar("Reading") as progress:
         config, pieces, left_out = read_pieces(
             folder,
@@ -148,7 +157,7 @@ def command(
         folders=folders,
         others=[Input("a file of the folder", path) for path in folder.iterdir()],
     )
-    task = Task(folder, out, first, left_ml, left, overwrite, inputs)
+    task = Task(folder, out, first, left_ml, left, overwrite, inputs, start is None)
     with bar("Writing") if out is not None else nullcontext() as on_piece:
         done = do_day(pieces, left_out, config, wishes, task, on_piece=on_piece)
     click.echo(done.json if as_json else done.text, nl=False)

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from gpost.cli.options import (
+    OUT_NAME,
     SLICED_FILE,
     STANDARD,
     Configs,
@@ -24,11 +25,21 @@ from gpost.errors import OutputError
 @click.command("run", short_help="Write the file to print from a sliced file.")
 @click.argument("file", type=SLICED_FILE)
 @config_option
-@click.option("-o", "--output", metavar="OUT", help="The file to write; - is standard output.")
+@click.option("-o", "--output", metavar="OUT", type=OUT_NAME, help="The file to write; - is standard output.")
 @click.option("--in-place", is_flag=True, help="Replace FILE itself instead of writing another.")
-@click.option("--json", "json_name", metavar="SUMMARY", help="Also write the summary as JSON; - as above.")
 @click.option(
-    "--summary", "text_name", metavar="FILE", help="Also write the summary in words, with a card to fill in."
+    "--json",
+    "json_name",
+    metavar="SUMMARY",
+    type=OUT_NAME,
+    help="Also write the summary as JSON; - as above.",
+)
+@click.option(
+    "--summary",
+    "text_name",
+    metavar="FILE",
+    type=OUT_NAME,
+    help="Also write the summary in words, with a card to fill in.",
 )
 @click.option("--long", is_flag=True, help="Say all: every change with its place, every note and caution.")
 @click.option(

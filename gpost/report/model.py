@@ -137,8 +137,8 @@ class Summary(Record):
     waited for: what clay there is, and when to come, is left out."""
     in_day: bool = False
     """Whether it is a piece of a day, whose sheet says what to wedge and to load. Numbers and loads of
-    cartridges are the sheet's then, `clays` has what the piece takes, and `weighings` and `knobs` have nothing
-    of cartridges that other pieces share."""
+    cartridges are the sheet's then, `clays` has what the piece takes, and `weighings` and `knobs` have
+    nothing of cartridges that other pieces share."""
     steps: tuple[Text, ...]
     """The steps in the order in which they were used."""
     layers: Count

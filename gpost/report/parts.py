@@ -238,7 +238,7 @@ class ClayRecord(Record):
     slab_ml: float
     waste_ml: float
     clay_ml: float
-    """All of that."""
+    """All of that, less `on_ml`."""
     wet_g: float
     """And its wet mass."""
     stains_g: dict[Text, float] = {}

@@ -42,13 +42,13 @@ def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[str]:
 
 
 def _shared(summary: Summary) -> Iterator[str]:
-    """Cartridges of which nothing is said of what is turned by hand, since it takes clay from other pieces."""
+    """Cartridges of which it isn't said what turning a knob does: it takes clay from other pieces."""
     shared = [str(cartridge.number) for cartridge in summary.cartridges if len(cartridge.pieces) > 1]
     if shared:
         several = f"s {', '.join(shared)} are" if len(shared) > 1 else f" {shared[0]} is"
         yield from wrapped(
-            f"Cartridge{several} shared with other pieces of the day: more flow takes clay from them, so leave "
-            f"it as it is.",
+            f"Cartridge{several} shared with other pieces of the day: more flow takes clay from them, so "
+            "leave it as it is.",
             indent="  ",
             first="  ",
         )

@@ -115,7 +115,7 @@ def _stale_lines(clock: Clock, config: Config, wishes: Wishes) -> Iterator[str]:
 
 def _before(printed: Printed, clock: Clock, config: Config, wishes: Wishes, over_s: float) -> str:
     """What to do about clay that stands in the hose when a piece begins."""
-    line_ml, on = config.cartridge.line_ml, clock.cartridges[printed.first - 1]
+    line_ml, on = config.cartridge.line_ml, clock.cartridge(printed.first)
     text = f"run {line_ml:.0f} ml out before {printed.piece.name} begins, "
     room_ml = counted_on_ml(config, None) - on.need_ml
     if room_ml >= line_ml:

@@ -23,7 +23,7 @@ from gpost.supply.contents import LEAST_ML, Contents
 from gpost.supply.edges import Edge, edges_of
 from gpost.supply.heights import Floats, Heights
 from gpost.supply.loads import needs
-from gpost.supply.names import clay_doubts
+from gpost.supply.names import clay_doubts, names_of
 from gpost.supply.reach import Reach, reach
 from gpost.supply.slugs import Slug, bore, several_in_the_hose, too_thin_slugs
 from gpost.supply.sure import loaded_ml, taken_chance
@@ -133,14 +133,19 @@ def loading_sheet(plan: Plan) -> LoadingSheet:
 
 def colour_doubts(plan: Plan) -> list[str]:
     """What of the colours can't be as it is asked for, and which names of clays may be misspelt."""
-    bands, found = plan.config.colours, clay_doubts(plan)
+    return [*clay_doubts([names_of(plan)]), *band_doubts(plan)]
+
+
+def band_doubts(plan: Plan) -> list[str]:
+    """What of the config's bands can't be as it is asked for."""
+    bands = plan.config.colours
     if bands is None or misfit_of_colours(plan):
-        return found
+        return []
     edges = edges_of(plan, bands)
     slugs = list(slugs_of(plan, edges.contents))
     lowest_mm = Heights(plan).of(edges.contents.hose.pushed_ml(BEGINS))
     thin = too_thin_slugs(slugs, plan.config)
-    return [*found, *edges.warnings, *thin, *several_in_the_hose(slugs, lowest_mm)]
+    return [*edges.warnings, *thin, *several_in_the_hose(slugs, lowest_mm)]
 
 
 def going_in(leaving: list[Slug], loaded_from: str) -> list[Slug]:

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from gpost.config.model import Config
 from gpost.config.nearest import did_you_mean, nearest
+from gpost.supply.names import clay_doubts
 from gpost.supply.sure import counted_on_ml
 from gpost.workbook.day.clock import Clock, Printed, Used, names
 from gpost.workbook.day.pieces import SAME_ML, filling_ml
@@ -16,6 +17,9 @@ from gpost.workbook.day.wishes import Wishes
 
 def doubts(day: Shared, clock: Clock, config: Config, wishes: Wishes) -> Iterator[str]:
     """Sentences for the sheet's warnings."""
+    yield from clay_doubts(printed.piece.names for printed in clock.pieces)
+    for printed in clock.pieces:
+        yield from (f"{printed.piece.name}: {text}" for text in printed.piece.doubts)
     yield from _unknown_colours(clock.pieces, wishes.light_first)
     yield from _order_not_kept(clock, wishes.light_first)
     yield from map(_unsure, day.unsure)

@@ -21,11 +21,13 @@ from gpost.supply.bands import Mix, name_of
 from gpost.supply.cartridges import cartridges, contents, misfit_of_colours
 from gpost.supply.claylist import ClayNeed, clay_needs
 from gpost.supply.display import Messages
-from gpost.supply.loading import slugs_of
+from gpost.supply.loading import band_doubts, slugs_of
+from gpost.supply.names import Names, names_of
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import loaded_ml
 
 SAME_ML = 1e-3
+NO_NAMES = Names((), ())
 MIXED = "mixed clays"
 """In the hose behind a piece whose last clay has not filled it: no piece begins with it."""
 
@@ -127,6 +129,10 @@ class DayPiece:
     """From a cartridge that has filled the hose first."""
     needs: tuple[ClayNeed, ...] = field(default=(), compare=False, repr=False)
     """What it takes of each clay, its slab included."""
+    names: Names = field(default=NO_NAMES, compare=False, repr=False)
+    """Of its clays."""
+    doubts: tuple[str, ...] = field(default=(), compare=False, repr=False)
+    """What of its bands can't be as it is asked for."""
     job: Job | None = field(default=None, compare=False, repr=False)
     """None: it is printed already, or of no file."""
 
@@ -200,12 +206,13 @@ def filling_ml(cartridge: Cartridge) -> float:
 def _piece(job: Job) -> DayPiece:
     """Raises PlanError for what can't be printed, and SourceError."""
     plan, cartridge = _plan(job, None), job.recipe.config.cartridge
-    full, needs = _printing(plan, job, cartridge.volume_ml), tuple(clay_needs(plan))
+    full = _printing(plan, job, cartridge.volume_ml)
+    told = tuple(clay_needs(plan)), names_of(plan), tuple(band_doubts(plan)), job
     filled_ml = cartridge.volume_ml - filling_ml(cartridge)
     if len(full.uses) == 1 or filled_ml <= cartridge.reserve_ml:
-        return DayPiece(job.path.name, full, full, needs, job)
+        return DayPiece(job.path.name, full, full, *told)
     filled = _printing(_planned(plan, job, filled_ml), job, filled_ml)
-    return DayPiece(job.path.name, full, filled, needs, job)
+    return DayPiece(job.path.name, full, filled, *told)
 
 
 def begun_on(piece: DayPiece, held_ml: float) -> DayPiece:

@@ -13,6 +13,8 @@ from gpost.errors import PlanError
 from gpost.supply.bands import same
 from gpost.supply.claylist import ClayNeed, ClayRow, added, clay_row
 from gpost.supply.loading import going_in, slug_of
+from gpost.supply.names import Names
+from gpost.supply.shortnames import short_names, short_words
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import counted_on_ml, loaded_ml
 from gpost.supply.weights import weigh
@@ -131,7 +133,14 @@ def make_sheet(
         sum(map(_changes, clock.pieces)),
         100 * (1 - CHANCE) if config.spreads.of_cartridges else None,
         _clays(rows, [printed.piece for printed in clock.pieces], config),
+        _notes([piece.names for piece in pieces], config),
     )
+
+
+def _notes(names: Sequence[Names], config: Config) -> tuple[str, ...]:
+    """What the display calls the day's clays, if it has no room for their names."""
+    said = short_words(short_names(config, names), (name for own in names for name in own.used))
+    return (f"{said[0].upper()}{said[1:]}.",) if said else ()
 
 
 def _clays(rows: Sequence[CartridgeRow], pieces: Sequence[DayPiece], config: Config) -> tuple[ClayRow, ...]:

@@ -19,6 +19,7 @@ from gpost.pipeline import run_file
 from gpost.report.jsonout import to_json
 from gpost.report.text import sheet_text
 from gpost.steps.askfirst import AskFirst, Called
+from gpost.supply.names import Names
 from gpost.workbook.day.earlier import JSON, NOTHING_WRITTEN, NUMBERED, Written, named
 from gpost.workbook.day.own import of_day
 from gpost.workbook.day.pieces import SAME_ML, DayPiece, LeftOut
@@ -139,9 +140,10 @@ def _pieces(
 ) -> Iterator[LeftOut]:
     """Write each piece into the work folder; yields what can't be done."""
     by_name = {piece.name: piece for piece in pieces}
+    names = [piece.names for piece in pieces]
     for done, row in enumerate(sheet.pieces, 1):
         try:
-            _piece(by_name[row.name], row, sheet, work / written.files[row.name])
+            _piece(by_name[row.name], row, sheet, work / written.files[row.name], names)
         except OutputError:
             raise
         except GpostError as error:
@@ -150,14 +152,16 @@ def _pieces(
             on_piece(done, len(sheet.pieces))
 
 
-def _piece(piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path) -> None:
+def _piece(
+    piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path, names: Sequence[Names]
+) -> None:
     """Raises PlanError if it takes anything else out of its cartridges than the day has for it."""
     job = piece.job
     if job is None:
         raise PlanError("it is of no file")
     own = [sheet.cartridges[number - sheet.cartridges[0].number] for number in row.cartridges]
     called = [Called(cartridge.number, cartridge.load_ml) for cartridge in own]
-    steps = [*job.recipe.steps, AskFirst(called)]
+    steps = [*job.recipe.steps, AskFirst(called, names)]
     config = job.config(row.first_ml, own[0].number)
     summary = run_file(job.path, output, config, steps, allow=job.allow)
     takes = [use.clay_ml for use in summary.cartridges]

@@ -62,8 +62,6 @@ def _numbers(text: str, count: int, wanted: str) -> list[float]:
         raise click.BadParameter(f"{error} (in {text!r}, a {wanted})") from error
 
 
-
-
 @click.command("calibrate", short_help="Turn trials at the machine into numbers for the config.")
 @config_option
 @click.option(

@@ -87,8 +87,9 @@ class Messages:
     def note(self) -> str:
         """What the display calls clays in the messages of this plan, if not by their names; "" by none."""
         texts = [self.of(pause) for pause in self._changes] + [ask.text for ask in self._plan.of(Ask)]
-        cut = [name for name, short in self._short.items() if any(_calls(text, name, short) for text in texts)]
-        return short_words(self._short, cut)
+        short = self._short
+        cut = [name for name in short if any(_calls(text, name, short[name]) for text in texts)]
+        return short_words(short, cut)
 
     @cached_property
     def _short(self) -> dict[str, str]:

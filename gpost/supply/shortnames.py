@@ -48,7 +48,9 @@ def told_apart(names: Iterable[str], letters: int) -> dict[str, str]:
 def short_words(short: Mapping[str, str], used: Iterable[str]) -> str:
     """A sentence for the clays that the display calls otherwise; "" without any."""
     said = [f"{name} '{short[name]}'" for name in dict.fromkeys(used) if short.get(name, name) != name]
-    return f"where the display has no room for a clay's whole name, it calls {', '.join(said)}" if said else ""
+    if not said:
+        return ""
+    return f"where the display has no room for a clay's whole name, it calls {', '.join(said)}"
 
 
 def _cut(name: str, letters: int) -> str:

@@ -152,9 +152,7 @@ def _pieces(
             on_piece(done, len(sheet.pieces))
 
 
-def _piece(
-    piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path, names: Sequence[Names]
-) -> None:
+def _piece(piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path, names: Sequence[Names]) -> None:
     """Raises PlanError if it takes anything else out of its cartridges than the day has for it."""
     job = piece.job
     if job is None:

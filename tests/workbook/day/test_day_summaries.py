@@ -95,7 +95,8 @@ def test_numbers_and_loads_are_the_sheet_s(day: Day) -> None:
         assert put_on == row["cartridges"][1:]
         said = [*own["notes"], *own["warnings"], *(pause["reason"] for pause in own["pauses"])]
         numbers = {int(found) for text in said for found in re.findall(r"cartridge (\d+)", text)}
-        assert numbers and numbers <= set(row["cartridges"])
+        assert numbers
+        assert numbers <= set(row["cartridges"])
 
 
 def test_the_words_tell_to_load_it_once(day: Day) -> None:

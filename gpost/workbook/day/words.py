@@ -25,7 +25,10 @@ NO_FILES: Mapping[str, str] = MappingProxyType({})
 HOLDS = (
     "first_ml is what the cartridge holds when the piece begins, if just as much was loaded as is said above"
 )
-BY_HAND = f"{HOLDS}: give it to the piece's own run (cartridge: first_ml, and first_number). More in it does no harm."
+BY_HAND = (
+    f"{HOLDS}: give it to the piece's own run (cartridge: first_ml; its number as first_number). More in it "
+    "does no harm."
+)
 IN_FILES = (
     f"{HOLDS}. Each file begins by showing it with the clay, and waits before anything moves: look, and let "
     "it go on if it is right."

@@ -25,6 +25,7 @@ from gpost.clay.walls import (
 from gpost.clay.water import Masses, Size, fired_size, masses
 from gpost.config.model import Config
 from gpost.config.settings import (
+    ClayName,
     Count,
     FullPercent,
     MachineCommand,
@@ -130,6 +131,7 @@ __all__ = [  # noqa: RUF022
     "FullPercent",
     "Share",
     "PlainText",
+    "ClayName",
     "MachineCommand",
     # what it may want: clay, waiting, the machine, the moves of the file, words
     "Intention",

@@ -9,6 +9,7 @@ import click
 
 from gpost.cli.numbers import Whole
 from gpost.cli.options import (
+    OUT_PATH,
     Configs,
     allow_option,
     config_option,
@@ -21,7 +22,7 @@ from gpost.cli.options import (
 @click.command("batch", short_help="Do a folder of sliced files.")
 @click.argument("folder", type=click.Path(path_type=Path))
 @config_option
-@click.option("-o", "--output", required=True, metavar="FOLDER", type=click.Path(path_type=Path))
+@click.option("-o", "--output", required=True, metavar="FOLDER", type=OUT_PATH)
 @click.option(
     "--jobs", type=Whole(min=1), help="Files done at the same time; as many as there are processors."
 )

@@ -10,7 +10,14 @@ import click
 
 from gpost.clay.water import MEASURED
 from gpost.cli.numbers import Number, Whole, read_number
-from gpost.cli.options import Configs, config_option, overwrite_option, say_if_no_config, steps_from_option
+from gpost.cli.options import (
+    OUT_PATH,
+    Configs,
+    config_option,
+    overwrite_option,
+    say_if_no_config,
+    steps_from_option,
+)
 from gpost.cli.strengthoptions import strength_options
 
 _MODES = {
@@ -55,9 +62,6 @@ def _numbers(text: str, count: int, wanted: str) -> list[float]:
         raise click.BadParameter(f"{error} (in {text!r}, a {wanted})") from error
 
 
-_FILE = click.Path(path_type=Path)
-
-
 @click.command("calibrate", short_help="Turn trials at the machine into numbers for the config.")
 @config_option
 @click.option(
@@ -71,7 +75,7 @@ _FILE = click.Path(path_type=Path)
 @click.option(
     "--weighings",
     "weighings_file",
-    type=_FILE,
+    type=click.Path(path_type=Path),
     metavar="FILE",
     help="A table of weighings (E, grams), or a YAML list.",
 )
@@ -92,7 +96,10 @@ _FILE = click.Path(path_type=Path)
     help="A measure of so many ml, filled with wet clay, held so many grams; give several.",
 )
 @click.option(
-    "--strip", type=_FILE, metavar="OUT.gcode", help="Write a file that pushes known amounts, to be weighed."
+    "--strip",
+    type=OUT_PATH,
+    metavar="OUT.gcode",
+    help="Write a file that pushes known amounts, to be weighed.",
 )
 @click.option(
     "--amount-ml",

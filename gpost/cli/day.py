@@ -12,6 +12,7 @@ import click
 from gpost.cli.calendaroptions import PAUSE_MIN, Calendar, calendar_options, pause_option, start_option
 from gpost.cli.numbers import Number
 from gpost.cli.options import (
+    OUT_PATH,
     Configs,
     allow_option,
     config_option,
@@ -19,6 +20,8 @@ from gpost.cli.options import (
     say_if_no_config,
     steps_from_option,
 )
+
+NINE_S = 9 * 3600
 
 
 def _left(_context: click.Context, _option: click.Parameter, text: str | None) -> tuple[str, float] | None:
@@ -38,7 +41,7 @@ def _left(_context: click.Context, _option: click.Parameter, text: str | None) -
 @click.command("day", short_help="Pack a folder's pieces on cartridges, and print the day's sheet.")
 @click.argument("folder", type=click.Path(path_type=Path))
 @config_option
-@start_option("9:00", "When the day begins.")
+@start_option(None, "When the first cartridge is loaded. Left out: 9:00; with --from when PIECE was due.")
 @click.option(
     "--between-min",
     type=Number("minutes", min=0),
@@ -61,7 +64,7 @@ def _left(_context: click.Context, _option: click.Parameter, text: str | None) -
     "--output",
     "out",
     metavar="FOLDER",
-    type=click.Path(path_type=Path),
+    type=OUT_PATH,
     help="Write all files to run, numbered in the order of printing, each with its summary, and the sheet.",
 )
 @click.option(
@@ -87,7 +90,7 @@ def _left(_context: click.Context, _option: click.Parameter, text: str | None) -
 def command(
     folder: Path,
     configs: Configs,
-    start: float,
+    start: float | None,
     between_min: float,
     pause_min: float,
     time_factor: float,
@@ -125,7 +128,7 @@ def command(
         raise click.UsageError("--date goes with --calendar FILE")
     say_if_no_config(configs)
     light_first = tuple(colour.strip() for colour in colours.split(",") if colour.strip())
-    wishes = Wishes(start, between_min * 60, pause_min * 60, light_first, fresh)
+    wishes = Wishes(NINE_S if start is None else start, between_min * 60, pause_min * 60, light_first, fresh)
     with bar("Reading") as progress:
         config, pieces, left_out = read_pieces(
             folder,
@@ -146,7 +149,7 @@ def command(
     )
     if calendar is not None:
         check_target(calendar.path, overwrite=overwrite, inputs=inputs)
-    task = Task(folder, out, first, left_ml, left, overwrite, inputs)
+    task = Task(folder, out, first, left_ml, left, overwrite, inputs, start is None)
     with bar("Writing") if out is not None else nullcontext() as on_piece:
         done = do_day(pieces, left_out, config, wishes, task, on_piece=on_piece)
     if calendar is not None and done.sheet.events:  # RFC 5545, 3.6: no calendar is without events

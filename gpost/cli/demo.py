@@ -8,11 +8,11 @@ from typing import Literal
 import click
 
 from gpost.cli.numbers import Number
-from gpost.cli.options import overwrite_option
+from gpost.cli.options import OUT_PATH, overwrite_option
 
 
 @click.command("demo", short_help="Make a sliced bottle and try everything on it.")
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=OUT_PATH)
 @click.option(
     "--size", type=Number("mm", min=80, max=240), metavar="MM", help="Height of the bottle, 80 to 240 mm."
 )

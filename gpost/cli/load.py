@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from gpost.cli.options import (
+    OUT_NAME,
     SLICED_FILE,
     Configs,
     allow_option,
@@ -29,7 +30,9 @@ from gpost.cli.options import (
     "config. Left out: the config's own.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
-@click.option("--svg", "picture", metavar="OUT", help="Also draw the piece and the cartridges, as SVG.")
+@click.option(
+    "--svg", "picture", metavar="OUT", type=OUT_NAME, help="Also draw the piece and the cartridges, as SVG."
+)
 @allow_option
 @steps_from_option
 @overwrite_option

@@ -15,6 +15,23 @@ SLICED_FILE = click.Path(exists=True, dir_okay=False, allow_dash=True)
 STANDARD = "-"
 """Stands for standard input or output."""
 
+
+class OutPath(click.Path):
+    """A file or folder by its name, to be written into; an empty name would mean the current folder."""
+
+    def __init__(self, path_type: type[Any] | None = None) -> None:
+        super().__init__(readable=False, path_type=path_type)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Fails for an empty name."""
+        if not str(value):
+            self.fail("the name is empty; say where to write", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+OUT_NAME, OUT_PATH = OutPath(), OutPath(path_type=Path)
+"""As text, and as a path."""
+
 _STUDIO, _NONE = "gpost.studio", "gpost.no_config"
 F = TypeVar("F", bound=Callable[..., Any])
 

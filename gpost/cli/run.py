@@ -12,6 +12,7 @@ import click
 
 from gpost.cli.calendaroptions import asked, calendar_options, pause_option, start_option
 from gpost.cli.options import (
+    OUT_NAME,
     SLICED_FILE,
     STANDARD,
     Configs,
@@ -29,15 +30,25 @@ from gpost.errors import GpostError, OutputError
 @click.command("run", short_help="Write the file to print from a sliced file.")
 @click.argument("file", type=SLICED_FILE)
 @config_option
-@click.option("-o", "--output", metavar="OUT", help="The file to write; - is standard output.")
+@click.option("-o", "--output", metavar="OUT", type=OUT_NAME, help="The file to write; - is standard output.")
 @click.option(
     "--in-place",
     is_flag=True,
     help="Replace FILE itself instead of writing another, and keep it as NAME.sliced.gcode.",
 )
-@click.option("--json", "json_name", metavar="SUMMARY", help="Also write the summary as JSON; - as above.")
 @click.option(
-    "--summary", "text_name", metavar="FILE", help="Also write the summary in words, with a card to fill in."
+    "--json",
+    "json_name",
+    metavar="SUMMARY",
+    type=OUT_NAME,
+    help="Also write the summary as JSON; - as above.",
+)
+@click.option(
+    "--summary",
+    "text_name",
+    metavar="FILE",
+    type=OUT_NAME,
+    help="Also write the summary in words, with a card to fill in.",
 )
 @calendar_options("every visit and the end")
 @start_option(None, "When you start the print, for the calendar.")

@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from functools import reduce
-from pathlib import Path
 from typing import Any
 
 import click
 
 from gpost.clay.folds import CONE_FACTORS, PLACES, Fold, Place
 from gpost.cli.numbers import Number, read_number
+from gpost.cli.options import OUT_PATH
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
@@ -54,7 +54,7 @@ def _depths(_context: click.Context, _option: click.Parameter, texts: tuple[str,
 _OPTIONS: tuple[Decorator, ...] = (
     click.option(
         "--tube",
-        type=click.Path(path_type=Path),
+        type=OUT_PATH,
         metavar="OUT.gcode",
         help="Write a file for a plain tube that is printed until it folds.",
     ),

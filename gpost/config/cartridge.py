@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 
 from gpost.clay import holdup
 from gpost.clay.mixing import Hose
-from gpost.config.settings import MOST, BesideOthers, NotNegative, Positive, Settings, at_keys
+from gpost.config.settings import MOST, BesideOthers, Count, NotNegative, Positive, Settings, at_keys
 
 
 class Cartridge(Settings):
@@ -24,6 +24,9 @@ class Cartridge(Settings):
     `reserve_ml` is their average then. Left out: `reserve_ml` is a limit, to which nothing is added."""
     first_ml: Positive | None = None
     """Clay in the first cartridge, its reserve included, if it is part-used. Left out: full."""
+    first_number: Count = 1
+    """What the first cartridge is called; those that follow count on from it. A day gives its own numbers to
+    each piece."""
     line_ml: NotNegative = 60.0
     """Clay between the cartridge's outlet and the nozzle tip: hose, fittings, auger. If it is wrong, a new
     colour shows too low or too high. From the hose, if that is given instead."""

@@ -6,13 +6,13 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from gpost.config.settings import FullPercent, Percent, PlainText, Positive, Settings
+from gpost.config.settings import ClayName, FullPercent, Percent, Positive, Settings
 
 
 class Stain(Settings):
     """A colourant in a clay."""
 
-    name: PlainText
+    name: ClayName
     """What it is, as it stands on its bag."""
     percent: FullPercent
     """How much of it, percent of the dry mass of the clay."""
@@ -21,7 +21,7 @@ class Stain(Settings):
 class NamedClay(Settings):
     """A clay of the studio, by the name that bands, swaps and messages call it."""
 
-    name: PlainText
+    name: ClayName
     """What it is called everywhere. A name that is spelt in two ways counts as two clays."""
     swatch: Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$")] | None = None
     """Its colour in pictures, as `#rrggbb`. Left out: pictures hatch it."""
@@ -38,9 +38,9 @@ class Band(Settings):
 
     to_mm: Positive | None = None
     """Nozzle height at which it ends. Left out, for the last one: the top of the piece."""
-    clay: PlainText | None = None
+    clay: ClayName | None = None
     """The clay of a plain band. Give this or `blend`."""
-    blend: tuple[PlainText, PlainText] | None = None
+    blend: tuple[ClayName, ClayName] | None = None
     """The clays at the bottom and at the top of a blend. Give this or `clay`."""
     steps: Annotated[int, Field(ge=1, le=50)] = 5
     """Number of mixtures that a blend is made of. Steps thinner than a layer are warned of and left out."""
@@ -74,7 +74,7 @@ class Bands(Settings):
 
     bands: Annotated[tuple[Band, ...], Field(min_length=1)]
     """The bands from the bottom up."""
-    line_holds: PlainText | None = None
+    line_holds: ClayName | None = None
     """Clay that is in the hose already: it shows first. Left out: it is empty, and filled as the sheet
     says."""
     show: Literal["half", "start"] = "half"

@@ -13,7 +13,7 @@ from gpost.config.colours import Bands, NamedClay
 from gpost.config.machine import WITHIN, AirCommands, Bed, Home, Machine, Park, PauseManner
 from gpost.config.metering import CubicMillimetres, Filament, Metering, Millilitres, PathSection, Plunger
 from gpost.config.pattern import line_pattern
-from gpost.config.settings import Percent, PlainText, Positive, Settings, SpreadPercent
+from gpost.config.settings import ClayName, Percent, PlainText, Positive, Settings, SpreadPercent
 from gpost.config.sheet import TickList
 
 __all__ = [
@@ -68,7 +68,7 @@ class Clay(Settings):
     """Linear, along the bed, wet to fired; only the fired sizes that are told hang on it."""
     shrinkage_z_percent: Percent | None = None
     """The same upwards, where it differs from that along the bed. Left out: it doesn't."""
-    colour: PlainText = "first clay"
+    colour: ClayName = "first clay"
     """Name of the clay in the first cartridge. A clay that is spelt in two ways counts as two."""
     least_layer_s: Positive | None = None
     """The least time the wall needs before the next layer lies on it; shorter layers are warned of. Left out:

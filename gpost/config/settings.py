@@ -122,3 +122,14 @@ def plain_text(text: str) -> str:
 
 PlainText = Annotated[str, AfterValidator(plain_text)]
 """Text for a person. It may still hold what a display can't show; the compiler sees to that."""
+
+
+def clay_name(text: str) -> str:
+    """Refuse a name that nobody could read out."""
+    if not any(c.isalnum() for c in text):
+        raise ValueError("a name has a letter or a figure in it")
+    return text
+
+
+ClayName = Annotated[PlainText, AfterValidator(clay_name)]
+"""What a clay is called; names that differ in capitals or blanks are different ones."""

@@ -76,7 +76,7 @@ def columns(summary: Summary) -> list[Column]:
 def _column(summary: Summary, cartridge: CartridgeRecord) -> Column:
     title = say("cartridge", number=cartridge.number)
     for pause in summary.pauses:
-        if pause.cartridge == cartridge.number and cartridge.number > 1:
+        if pause.cartridge == cartridge.number != summary.cartridges[0].number:
             said = {"height": f"{pause.height_mm:.0f}", "clock": clock(pause.clock_s)}
             title = say("cartridge_due", number=cartridge.number, **said)
     if not cartridge.slugs:

@@ -9,6 +9,7 @@ from gpost.plan.intentions import Rehearse
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.supply.cartridges import misfit_of_colours, running_out
+from gpost.supply.display import Messages
 from gpost.supply.loading import colour_doubts
 from gpost.supply.sure import DryRisk, chance_words, dry_risks, taken_chance
 from gpost.supply.unsure import missing_trials
@@ -37,6 +38,9 @@ class Supply:
         if wrong:
             yield Finding("plan", "error", None, wrong)
         yield from (Finding("colours", "warning", None, text) for text in colour_doubts(plan))
+        called = Messages(plan).note()
+        if called:
+            yield Finding("colours", "note", None, called)
         yield from (Finding("missing-trial", "note", None, trial.sentence) for trial in missing_trials(plan))
 
     def _short(self, plan: Plan) -> Iterator[Finding]:

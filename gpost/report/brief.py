@@ -13,8 +13,10 @@ MORE = "... `gpost check` in a terminal says all of it."
 
 
 def brief(text: str) -> str:
-    """A message, of which the beginning is kept: no more than LINES lines of WIDTH characters."""
-    lines = [line for part in text.splitlines() for line in textwrap.wrap(part, WIDTH) or [""]]
+    """A message, of which the beginning is kept: LINES lines of WIDTH characters; a longer name stays whole."""
+    # a path is not broken, or it can't be copied
+    folder = textwrap.TextWrapper(WIDTH, break_long_words=False, break_on_hyphens=False)
+    lines = [line for part in text.splitlines() for line in folder.wrap(part) or [""]]
     return "\n".join(lines if len(lines) <= LINES else [*lines[: LINES - 1], MORE])
 
 

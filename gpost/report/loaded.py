@@ -69,6 +69,11 @@ def _edge(edge: Edge) -> EdgeRecord:
     )
 
 
+def slug_records(slugs: Sequence[Slug]) -> tuple[SlugRecord, ...]:
+    """What is in a cartridge, in that order; nothing for one of one clay."""
+    return _if_several(tuple(map(_slug, slugs)))
+
+
 def _slug(slug: Slug) -> SlugRecord:
     return SlugRecord(
         clays=slug.mix,

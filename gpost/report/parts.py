@@ -111,6 +111,7 @@ class CartridgeRecord(Record):
     """One cartridge, in the order in which they are loaded."""
 
     number: Number
+    """Of a piece of a day that of the day's sheet."""
     colour: Text
     clay_ml: float
     """Clay the job takes out of it; those of all cartridges add up to the job's."""
@@ -127,7 +128,10 @@ class CartridgeRecord(Record):
     over_ml: float
     """What `need_ml` is beyond `usable_ml`; 0 when it is enough."""
     load_ml: float = 0.0
-    """What must be in it at least: `need_ml`, and the reserve, which stays behind."""
+    """What must be in it at least: `need_ml`, and the reserve, which stays behind.
+
+    Of a piece of a day what the day's sheet says, for all pieces that share it.
+    """
     load_g: float = 0.0
     """Wet mass of that."""
     sure_load_ml: float | None = None
@@ -143,6 +147,12 @@ class CartridgeRecord(Record):
     """How many layers before its end that may be, where `dry_percent` is more than is taken."""
     slugs: tuple[SlugRecord, ...] = ()
     """What is in it, in the order in which it goes in; none for a cartridge of one clay."""
+    pieces: tuple[Text, ...] = ()
+    """All that are printed from it in a day, in their order; none: the job is run by itself."""
+    begins_ml: float | None = None
+    """Clay in it when this piece of a day begins; null: it is put on later, or the job is run by itself."""
+    is_on: bool = False
+    """Whether it is on before this piece of a day begins, and not loaded for it."""
 
 
 class ColourRecord(Record):
@@ -239,13 +249,15 @@ class ClayRecord(Record):
     slab_ml: float
     waste_ml: float
     clay_ml: float
-    """All of that."""
+    """All of that, less `on_ml`."""
     wet_g: float
     """And its wet mass."""
     stains_g: dict[Text, float] = {}
     """Grams of each colourant, dry; none: the studio names none for it."""
     water_g: float = 0.0
     """Water for the dry powder."""
+    on_ml: float = 0.0
+    """What is in hose and cartridge already when a day goes on: `clay_ml` is so much less."""
 
 
 class SlabRecord(Record):

@@ -35,7 +35,7 @@ class _Pauses:
                     for item in plan.insertions
                     if isinstance(item.intention, Pause) and item.intention.new_cartridge
                 ),
-                2,
+                plan.config.cartridge.first_number + 1,
             )
         }
         """Which cartridge each pause puts on."""

@@ -26,6 +26,7 @@ def clay_record(row: ClayRow) -> ClayRecord:
         left_ml=row.need.left_ml,
         slab_ml=row.need.slab_ml,
         waste_ml=row.waste_ml,
+        on_ml=row.need.on_ml,
         clay_ml=row.clay_ml,
         wet_g=row.wet_g,
         stains_g={} if row.batch is None else dict(row.batch.grams),

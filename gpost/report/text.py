@@ -52,8 +52,12 @@ def to_text(summary: Summary, *, long: bool = False) -> str:
 
 
 def sheet_text(summary: Summary) -> str:
-    """All of the summary, with the card to fill in after the print: what is kept in a file."""
-    return f"{to_text(summary, long=True)}\n{card_text(summary)}"
+    """All of the summary, with the card to fill in after the print: what is kept in a file.
+
+    A rehearsal has nothing to fill in.
+    """
+    text = to_text(summary, long=True)
+    return text if summary.rehearsal_mm is not None else f"{text}\n{card_text(summary)}"
 
 
 def _what_was_written(summary: Summary) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from gpost.common.plain import shown
@@ -20,8 +21,11 @@ def to_prepare(summary: Summary, star: Stars) -> Iterator[str]:
     if not summary.clays:
         return
     yield "Prepare"
+    if summary.in_day:
+        yield "  wedge by the day's sheet; this piece takes of it"
     for clay in summary.clays:
-        yield from wrapped(clay_text(clay, star("cartridges.load_g")), indent=" " * 8, first="  ")
+        text = clay_text(clay, star("cartridges.load_g"), verb="" if summary.in_day else "wedge ")
+        yield from wrapped(text, indent=" " * 8, first="  ")
     foot = f"x {summary.piece.foot_x_mm:z.0f}, y {summary.piece.foot_y_mm:z.0f} mm"
     slab = summary.slab
     if slab is None:
@@ -33,7 +37,7 @@ def to_prepare(summary: Summary, star: Stars) -> Iterator[str]:
     yield from wrapped(text, indent=" " * 8, first="  ")
 
 
-def clay_text(clay: ClayRecord, star: str) -> str:
+def clay_text(clay: ClayRecord, star: str, *, verb: str = "wedge ") -> str:
     """How much of a clay to wedge, what it is for, and what colours it."""
     parts = [
         (clay.piece_ml, "in the piece"),
@@ -43,8 +47,12 @@ def clay_text(clay: ClayRecord, star: str) -> str:
         (clay.waste_ml, "waste"),
     ]
     said = ", ".join(f"{ml:.0f} {what}" for ml, what in parts if ml >= WORTH_SAYING_ML)
+    if clay.on_ml >= WORTH_SAYING_ML:
+        said += f"; {clay.on_ml:.0f} of it are in hose and cartridge already"
+    if verb and clay.on_ml and clay.clay_ml < WORTH_SAYING_ML:
+        return f"{verb}no {shown(clay.name)} (ml: {said})"
     weight = f"{mass(clay.wet_g)}{star}"
-    text = f"wedge {shown(clay.name)}: {weight}, {clay.clay_ml / 1000:.2f} l (ml: {said})"
+    text = f"{verb}{shown(clay.name)}: {weight}, {clay.clay_ml / 1000:.2f} l (ml: {said})"
     stains = [f"{grams:.2g} g {shown(name)}" for name, grams in clay.stains_g.items() if grams]
     if stains:
         text += f", with {', '.join(stains)} and {clay.water_g:.2g} g of water"
@@ -96,6 +104,8 @@ def load_text(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> str:
             f"{name}: the job takes {cartridge.need_ml:.0f} ml{again} of the {cartridge.usable_ml:.0f} ml "
             f"that can be counted on; that is {cartridge.over_ml:.0f} ml TOO LITTLE"
         )
+    if cartridge.pieces:
+        return f"{name}: {_of_day(cartridge, sure)}"
     least = f"{at_least(cartridge.load_ml)} ml{star('cartridges.load_ml')} ({at_least(cartridge.load_g)} g"
     least += f"{star('cartridges.load_g')} wet)"
     text = f"{name}: load at least {least}"
@@ -105,6 +115,20 @@ def load_text(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> str:
     if again_ml >= WORTH_SAYING_ML:
         text += f"; {again_ml:.0f} ml of it are drawn back again"
     return f"{text}{_dry(cartridge, sure)}"
+
+
+def _of_day(cartridge: CartridgeRecord, sure: SureRecord) -> str:
+    """What the day's sheet says of it, and what is in it when this piece begins."""
+    if cartridge.is_on:
+        return f"it is on, with {cartridge.begins_ml:.0f} ml in it; this piece takes {cartridge.need_ml:.0f}"
+    text = f"load at least {at_least(cartridge.load_ml)} ml ({at_least(cartridge.load_g)} g wet)"
+    if cartridge.sure_load_ml is not None:
+        text += f" to be {100 - sure.taken_percent:g} % sure"
+    if len(cartridge.pieces) > 1:
+        text += f", for {', '.join(map(shown, cartridge.pieces))}"
+    if cartridge.begins_ml is not None and math.ceil(cartridge.load_ml) - cartridge.begins_ml >= 1:
+        text += f"; {cartridge.begins_ml:.0f} ml are left in it when this piece begins"
+    return text
 
 
 def _dry(cartridge: CartridgeRecord, sure: SureRecord) -> str:
@@ -118,6 +142,8 @@ def _dry(cartridge: CartridgeRecord, sure: SureRecord) -> str:
 def _reserve(summary: Summary) -> str:
     """What is in all of these amounts beside what the job takes."""
     cartridges = summary.cartridges
+    if summary.in_day:
+        return "loads are those of the day's sheet, the reserve counted in"
     reserve_ml = cartridges[0].load_ml - cartridges[0].need_ml
     if reserve_ml <= 0.05:
         return ""

@@ -60,6 +60,20 @@ def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[str]:
     yield from weigh_as_you_go(summary.weighings)
     if long:
         yield from turned_by_hand(summary.knobs)
+        yield from _shared(summary)
+
+
+def _shared(summary: Summary) -> Iterator[str]:
+    """Cartridges of which it isn't said what turning a knob does: it takes clay from other pieces."""
+    shared = [str(cartridge.number) for cartridge in summary.cartridges if len(cartridge.pieces) > 1]
+    if shared:
+        several = f"s {', '.join(shared)} are" if len(shared) > 1 else f" {shared[0]} is"
+        yield from wrapped(
+            f"Cartridge{several} shared with other pieces of the day: more flow takes clay from them, so "
+            "leave it as it is.",
+            indent="  ",
+            first="  ",
+        )
 
 
 def _visit(pause: PauseRecord) -> Visit:

@@ -12,6 +12,7 @@ from gpost.plan.plan import Plan
 from gpost.spot import START
 from gpost.steps.step import Step
 from gpost.supply.display import Messages
+from gpost.supply.names import Names
 from gpost.survey.model import Survey
 
 
@@ -34,14 +35,17 @@ class AskFirst(Step[Settings]):
     name = "ask"
     Settings = Settings
 
-    def __init__(self, called: Sequence[Called] = ()) -> None:
-        """`called`: the day's names of this piece's cartridges, in their order; none: it is run by itself."""
+    def __init__(self, called: Sequence[Called] = (), names: Sequence[Names] = ()) -> None:
+        """`called`: the day's names of this piece's cartridges, in their order; none: it is run by itself.
+
+        `names`: of the clays in all pieces of the day.
+        """
         super().__init__(Settings())
-        self._called = called
+        self._called, self._names = called, names
 
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """The question at the file's start, and the day's words for the pauses."""
-        messages = Messages(plan)
+        messages = Messages(plan, self._names)
         for text in messages.at_start(self._called[0].number if self._called else None):
             yield Ask(START, text, "it shows which clay should be in hose and cartridge")
         if self._called:

@@ -46,7 +46,7 @@ class CartridgeUse(NamedTuple):
     """What the job takes out of one cartridge."""
 
     number: int
-    """Counted from 1, in the order of loading."""
+    """Counted in the order of loading, from `cartridge: first_number` on."""
     colour: str
     """Its clay; of several all that leave it, in that order."""
     from_spot: Spot
@@ -162,7 +162,7 @@ def cartridges(plan: Plan) -> list[CartridgeUse]:
     inside = contents(plan)
     return [
         _use(plan, number, load, clay_ml, need_ml, mixes_of(inside, load, need_ml))
-        for number, (load, clay_ml, need_ml) in enumerate(needs(plan), 1)
+        for number, (load, clay_ml, need_ml) in enumerate(needs(plan), plan.config.cartridge.first_number)
     ]
 
 

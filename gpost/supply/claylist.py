@@ -26,11 +26,13 @@ class ClayNeed(NamedTuple):
     left_ml: float = 0.0
     """What stays in hose and cartridges: reserve, margin, and what has not come by the end."""
     slab_ml: float = 0.0
+    on_ml: float = 0.0
+    """Of all that, what is in hose and cartridge already."""
 
     @property
     def clay_ml(self) -> float:
-        """All of it, the waste left out."""
-        return self.piece_ml + self.beside_ml + self.left_ml + self.slab_ml
+        """All of it that is still to be wedged, the waste left out."""
+        return self.piece_ml + self.beside_ml + self.left_ml + self.slab_ml - self.on_ml
 
 
 class ClayRow(NamedTuple):

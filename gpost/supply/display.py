@@ -6,12 +6,14 @@ import math
 from collections.abc import Iterator, Sequence
 from functools import cached_property
 
-from gpost.plan.intentions import Pause
+from gpost.plan.intentions import Ask, Pause
 from gpost.plan.plan import Plan
 from gpost.supply.bands import name_of
 from gpost.supply.cartridges import CartridgeUse, cartridges, contents
 from gpost.supply.contents import LEAST_ML
 from gpost.supply.loading import slugs_of
+from gpost.supply.names import Names, names_of
+from gpost.supply.shortnames import short_names, short_words
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import loaded_ml, taken_chance
 from gpost.supply.weights import weigh
@@ -20,8 +22,9 @@ from gpost.supply.weights import weigh
 class Messages:
     """The messages of a plan's pauses."""
 
-    def __init__(self, plan: Plan) -> None:
-        self._plan = plan
+    def __init__(self, plan: Plan, others: Sequence[Names] = ()) -> None:
+        """`others`: names of clays in other pieces of a day, which must be told apart from these."""
+        self._plan, self._others = plan, others
 
     def of(self, pause: Pause) -> str:
         """What is shown while the machine waits: the step's own words, or else what is to be put on.
@@ -62,7 +65,7 @@ class Messages:
             return (both,)
         alone = f"{cartridge.capitalize()}: {amount} ml"
         return (
-            self._longest([f"In the hose: {hose}", f"Hose: {hose}"]),
+            self._longest([f"In the hose: {hose}", f"Hose: {hose}", f"Hose: {self._short.get(hose, hose)}"]),
             self._longest([alone, f"{named}: {amount} ml", self._cut(inside, ml, number)]),
         )
 
@@ -80,6 +83,17 @@ class Messages:
 
     def _least_ml(self, use: CartridgeUse) -> float:
         return loaded_ml(self._plan.config, use.need_ml, taken_chance(self._plan))
+
+    def note(self) -> str:
+        """What the display calls clays in the messages of this plan, if not by their names; "" by none."""
+        texts = [self.of(pause) for pause in self._changes] + [ask.text for ask in self._plan.of(Ask)]
+        short = self._short
+        cut = [name for name in short if any(_calls(text, name, short[name]) for text in texts)]
+        return short_words(short, cut)
+
+    @cached_property
+    def _short(self) -> dict[str, str]:
+        return short_names(self._plan.config, [names_of(self._plan), *self._others])
 
     @property
     def _letters(self) -> int:
@@ -126,7 +140,9 @@ class Messages:
     def _cut(self, name: str, ml: int, number: int | None = None) -> str:
         """A clay's name, cut so that there is room for the amount, and for a cartridge's number."""
         lead = "" if number is None else f"{number}: "
-        return f"{lead}{name[: max(self._letters - len(f'{lead} {ml}ml'), 1)].rstrip()} {ml}ml".strip()
+        room = max(self._letters - len(f"{lead} {ml}ml"), 1)
+        cut = name if len(name) <= room else self._short.get(name, name)
+        return f"{lead}{cut[:room].rstrip()} {ml}ml".strip()
 
     def _name(self, use: CartridgeUse) -> str:
         """The clay, or how many slugs; nothing for the one clay of a job that has no name for it."""
@@ -137,3 +153,8 @@ class Messages:
         changes = any(change.colour is not None for change in self._changes)
         named = "colour" in plan.config.clay.model_fields_set or use.colour != plan.config.clay.colour
         return use.colour if named or changes else ""
+
+
+def _calls(text: str, name: str, short: str) -> bool:
+    """Whether a text calls a clay by its short name."""
+    return short in text and name not in text

@@ -104,7 +104,7 @@ class _Asked:
         )
 
     def _flow(self, use: CartridgeUse, place: Spot, factor: float, visit_s: float) -> Turned:
-        plan, start_ml = self._plan, self._starts_ml[use.number - 1]
+        plan, start_ml = self._plan, self._starts_ml[use.number - self._plan.config.cartridge.first_number]
         low_ml, end_ml = start_ml - use.owed_ml, start_ml + use.clay_ml
         from_ml = low_ml if place == use.from_spot else plan.clay_before(place)
         config, held_ml = plan.config, told_ml(plan, use)

@@ -16,13 +16,14 @@ from gpost.clay.mixing import BEGINS, Hose
 from gpost.config.model import Config
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
+from gpost.spot import START
 from gpost.supply.bands import Mix
 from gpost.supply.cartridges import cartridges, misfit_of_colours, mixes_of
 from gpost.supply.contents import LEAST_ML, Contents
 from gpost.supply.edges import Edge, edges_of
 from gpost.supply.heights import Floats, Heights
 from gpost.supply.loads import needs
-from gpost.supply.names import clay_doubts
+from gpost.supply.names import clay_doubts, names_of
 from gpost.supply.reach import Reach, reach
 from gpost.supply.slugs import Slug, bore, several_in_the_hose, too_thin_slugs
 from gpost.supply.sure import loaded_ml, taken_chance
@@ -43,6 +44,8 @@ class Due:
     """Nozzle height at which printing goes on; 0 before the first layer."""
     clock_s: float
     """Machine time from the start; an estimate, waiting not counted."""
+    first: bool = False
+    """Whether it is on when the job begins."""
 
 
 @dataclass(frozen=True)
@@ -130,14 +133,19 @@ def loading_sheet(plan: Plan) -> LoadingSheet:
 
 def colour_doubts(plan: Plan) -> list[str]:
     """What of the colours can't be as it is asked for, and which names of clays may be misspelt."""
-    bands, found = plan.config.colours, clay_doubts(plan)
+    return [*clay_doubts([names_of(plan)]), *band_doubts(plan)]
+
+
+def band_doubts(plan: Plan) -> list[str]:
+    """What of the config's bands can't be as it is asked for."""
+    bands = plan.config.colours
     if bands is None or misfit_of_colours(plan):
-        return found
+        return []
     edges = edges_of(plan, bands)
     slugs = list(slugs_of(plan, edges.contents))
     lowest_mm = Heights(plan).of(edges.contents.hose.pushed_ml(BEGINS))
     thin = too_thin_slugs(slugs, plan.config)
-    return [*found, *edges.warnings, *thin, *several_in_the_hose(slugs, lowest_mm)]
+    return [*edges.warnings, *thin, *several_in_the_hose(slugs, lowest_mm)]
 
 
 def going_in(leaving: list[Slug], loaded_from: str) -> list[Slug]:
@@ -168,7 +176,7 @@ def _due(plan: Plan) -> Iterator[Due]:
         spot = use.from_spot
         layer = survey.index_at(spot.line) + 1
         height_mm = survey.height_at(spot) if layer else 0.0
-        yield Due(use.number, layer, height_mm, plan.clock_at(spot))
+        yield Due(use.number, layer, height_mm, plan.clock_at(spot), spot == START)
 
 
 def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
@@ -180,7 +188,7 @@ def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
     config = plan.config
     for mix, amount_ml in inside.between(-config.cartridge.line_ml, 0.0):
         yield slug_of(config, 0, mix, amount_ml)
-    for number, (load, _, need_ml) in enumerate(needs(plan), 1):
+    for number, (load, _, need_ml) in enumerate(needs(plan), config.cartridge.first_number):
         mixes = mixes_of(inside, load, need_ml)
         for mix, amount_ml in mixes:
             if amount_ml > 0:

@@ -6,6 +6,7 @@ import difflib
 import itertools
 import re
 from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
 from gpost.plan.plan import Plan
 
@@ -24,20 +25,36 @@ def alike(names: Iterable[str]) -> Iterator[tuple[str, str]]:
             yield first, second
 
 
-def clay_doubts(plan: Plan) -> list[str]:
-    """What to ask about the names of a plan's clays: those nearly alike, or unknown to the studio."""
-    config, known = plan.config, [clay.name for clay in plan.config.clays]
-    named = [config.clay.colour] if "colour" in config.clay.model_fields_set else []
-    named += [pause.colour for pause in plan.pauses if pause.colour is not None]
+class Names(NamedTuple):
+    """Names of clays."""
+
+    known: tuple[str, ...]
+    """Those of the studio's list."""
+    used: tuple[str, ...]
+    """Those that a job names, and those of its bands that don't come to show too."""
+
+
+def names_of(plan: Plan) -> Names:
+    """The names in a plan, in the order in which they come; what no config names is left out."""
+    config = plan.config
+    used = [config.clay.colour] if "colour" in config.clay.model_fields_set else []
+    used += [pause.colour for pause in plan.pauses if pause.colour is not None]
     if config.colours is not None:
-        named += [] if config.colours.line_holds is None else [config.colours.line_holds]
-        named += config.colours.clays
-    pairs = [(first, second) for first, second in alike([*known, *named]) if not {first, second} <= {*known}]
-    found = [doubt(*pair) for pair in pairs]
+        used += [] if config.colours.line_holds is None else [config.colours.line_holds]
+        used += config.colours.clays
+    return Names(tuple(clay.name for clay in config.clays), tuple(used))
+
+
+def clay_doubts(found: Iterable[Names]) -> list[str]:
+    """What to ask about the names of one job's clays, or several jobs': nearly alike, or unknown."""
+    jobs = list(found)
+    known = list(dict.fromkeys(name for job in jobs for name in job.known))
+    used = list(dict.fromkeys(name for job in jobs for name in job.used))
+    pairs = [(first, second) for first, second in alike([*known, *used]) if not {first, second} <= {*known}]
     asked = {name for pair in pairs for name in pair}
-    return found + [
+    return [doubt(*pair) for pair in pairs] + [
         f"{name} is none of the studio's clays (clays): {', '.join(known)}; is it misspelt, or missing there?"
-        for name in dict.fromkeys(named)
+        for name in used
         if known and name not in known and name not in asked
     ]
 

@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 from pydantic import model_validator
 
 from gpost.api import (
+    ClayName,
     Field,
     Ground,
     Intention,
     Note,
     NotNegative,
-    PlainText,
     Plan,
     PlanError,
     Positive,
@@ -47,7 +47,7 @@ class SlabSettings(Settings):
     diameter_mm: Positive | None = Field(None, description="Diameter of a round slab, mm.")
     x_mm: float | None = Field(None, description="Middle of the slab, machine x, mm; left out: the foot's.")
     y_mm: float | None = Field(None, description="Middle of the slab, machine y, mm; left out: the foot's.")
-    clay: PlainText | None = Field(
+    clay: ClayName | None = Field(
         None, description="Name of the slab's clay, for what to wedge; left out: the first cartridge's."
     )
     margin_mm: NotNegative = Field(10.0, description="Slab that must show around the foot, mm.")

@@ -14,6 +14,7 @@ from gpost.api import (
     HALF,
     SAME_ML,
     BeadSettings,
+    ClayName,
     Config,
     Count,
     Expected,
@@ -58,7 +59,7 @@ class SwapPlace(Settings):
     at_layer: Count | None = Field(
         None, description="First layer in the new colour, counted from 1. Give this or `at_height_mm`."
     )
-    colour: PlainText = Field("second clay", description="Name of the new clay.")
+    colour: ClayName = Field("second clay", description="Name of the new clay.")
     clear: Literal["early", "purge"] = Field(
         "early",
         description="early: stop so much earlier that the print itself empties the hose; purge: stop at "

@@ -119,7 +119,8 @@ def _layers(first: int, last: int) -> str:
 
 
 def _use_text(plan: Plan, use: CartridgeUse) -> str:
-    where = "" if use.number == 1 else f", loaded at {spot_words(plan.survey, use.from_spot)}"
+    first = use.number == plan.config.cartridge.first_number
+    where = "" if first else f", loaded at {spot_words(plan.survey, use.from_spot)}"
     amount, again_ml = _amount(plan, use.amounts_ml), use.need_ml - use.clay_ml
     if again_ml >= WORTH_SAYING_ML:
         amount = (

@@ -126,3 +126,76 @@ def test_not_into_the_folder_of_the_sliced_files(gpost: Gpost, folder: Path) -> 
     result = gpost("day", folder, "-c", STUDIO, "-o", folder)
     assert (result.exit_code, result.stdout) == (2, "")
     assert sorted(folder.iterdir()) == before
+
+
+def test_the_rest_begins_when_it_was_due(gpost: Gpost, folder: Path, tmp_path: Path) -> None:
+    """Without --start; with it then."""
+    out = tmp_path / "out"
+    gpost("day", folder, "-c", STUDIO, "-o", out, "--start", "13:30")
+    due_s = json.loads((out / "day.json").read_text())["pieces"][1]["start_s"]
+    for start, wanted_s in (((), due_s), (("--start", "15:00"), 15 * 3600)):
+        args = ("day", folder, "-c", STUDIO, "-o", out, "--overwrite", "--from", "2", "--json", *start)
+        assert json.loads(gpost(*args).stdout)["events"][0]["clock_s"] == pytest.approx(wanted_s, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("own", "said"),
+    [
+        ({"small-bowl-1": "{colour: blue}", "small-bowl-2": "{colour: bleu}"}, "blue and bleu count as two clays"),
+        ({"small-bowl-1": "{colour: blue}", "small-bowl-2": "{colour: Blue}"}, "blue and Blue count as two clays"),
+        ({"small-bowl-1": "{colour: 'blue '}", "small-bowl-2": "{colour: blue}"}, "blue  and blue count as two"),
+        ({"small-bowl-1": "{colour: ochre}"}, "ochre is none of the studio's clays (clays): white stoneware"),
+    ],
+)
+@pytest.mark.parametrize("written", [True, False])
+def test_names_of_clays_are_asked_about(
+    gpost: Gpost, folder: Path, tmp_path: Path, own: dict[str, str], said: str, written: bool
+) -> None:
+    """Nearly alike over several pieces, or unknown: before what is to be wedged, and in the JSON."""
+    for name, clay in own.items():
+        (folder / f"{name}.yaml").write_text(f"clay: {clay}\n")
+    listed = tmp_path / "clays.yaml"
+    listed.write_text("clays: [{name: white stoneware}]\n")
+    args = ["day", folder, "-c", STUDIO, "-c", listed]
+    text = gpost(*args, *(("-o", tmp_path / "text") if written else ())).stdout
+    assert " ".join(said.split()) in " ".join(text.partition("Prepare")[0].split())
+    found = json.loads(gpost(*args, "--json", *(("-o", tmp_path / "json") if written else ())).stdout)
+    assert any(warning.startswith(said) for warning in found["warnings"])
+
+
+def test_bands_that_can_t_be_are_told(gpost: Gpost, folder: Path) -> None:
+    """By the piece's name: the steps of its blend are thinner than a cartridge lets through."""
+    (folder / "small-bowl-1.yaml").write_text(
+        "cartridge: {bore_mm: 60}\ncolours: {line_holds: white, bands: [{to_mm: 5, clay: white}, "
+        "{to_mm: 20, blend: [white, blue], steps: 40}, {clay: blue}]}\n"
+    )
+    (folder.parent / "bore.yaml").write_text("cartridge: {bore_mm: 60}\n")
+    found = json.loads(gpost("day", folder, "-c", STUDIO, "-c", folder.parent / "bore.yaml", "--json").stdout)
+    own = [text for text in found["warnings"] if text.startswith("small-bowl-1.gcode: ")]
+    assert any("instead of 40" in text for text in own)
+    assert any("slug" in text for text in own)
+
+
+@pytest.mark.parametrize(
+    "args",
+    [
+        ("day", "sliced", "-c", STUDIO, "-o", ""),
+        ("batch", "sliced", "-c", STUDIO, "-o", ""),
+        ("run", "sliced/small-bowl-1.gcode", "-c", STUDIO, "-o", ""),
+        ("run", "sliced/small-bowl-1.gcode", "-c", STUDIO, "-o", "out.gcode", "--json", ""),
+        ("run", "sliced/small-bowl-1.gcode", "-c", STUDIO, "-o", "out.gcode", "--summary", ""),
+        ("load", "sliced/small-bowl-1.gcode", "-c", STUDIO, "--svg", ""),
+        ("demo", ""),
+        ("calibrate", "-c", STUDIO, "--strip", ""),
+    ],
+)
+def test_an_empty_name_is_no_place_to_write(
+    gpost: Gpost, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, args: tuple[str, ...]
+) -> None:
+    """Status 2, and nothing comes to lie in the current folder."""
+    monkeypatch.chdir(tmp_path)
+    before = sorted(tmp_path.rglob("*"))
+    result = gpost(*args)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "the name is empty; say where to write" in result.stderr
+    assert sorted(tmp_path.rglob("*")) == before

@@ -33,7 +33,9 @@ def run(vase: Path, *args: object, config: str = "recipe.yaml") -> Result:
 def fits(text: str) -> bool:
     """Whether a small window shows it whole; "Error:" has a line of its own."""
     lines = text.splitlines()
-    return len(lines) <= LINES + 1 and all(len(line) <= WIDTH + len("Error: ") for line in lines)
+    return len(lines) <= LINES + 1 and all(
+        len(line) <= WIDTH + len("Error: ") or " " not in line for line in lines
+    )
 
 
 @pytest.mark.parametrize("args", [("--in-place",), ("-o", "OUT", "--quiet"), ("-o", "OUT", "-q")])

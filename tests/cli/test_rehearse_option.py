@@ -36,6 +36,14 @@ def test_it_is_marked_in_its_first_line_and_in_the_summary(run_vase: Gpost, tmp_
     assert all(event.e_delta_mm == 0 for event in run(written) if event.kind == "move")
 
 
+def test_its_summary_has_no_card(run_vase: Gpost, tmp_path: Path) -> None:
+    """Nothing comes of it to weigh or time; that of the real one ends with a card."""
+    run_vase("-o", "vase-rehearsal.gcode", "--rehearse", "20", "--summary", "rehearsal.txt")
+    run_vase("-o", "vase-run.gcode", "--summary", "run.txt")
+    assert "Card for the print" not in (tmp_path / "rehearsal.txt").read_text()
+    assert "Card for the print" in (tmp_path / "run.txt").read_text()
+
+
 def test_the_height_may_be_left_out(run_vase: Gpost, tmp_path: Path) -> None:
     """30 mm, and what follows is another option."""
     assert run_vase("--rehearse", "-o", "rehearsal.gcode").exit_code == 0

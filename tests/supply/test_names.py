@@ -9,7 +9,7 @@ import pytest
 from gpost.config.model import Config
 from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
-from gpost.supply.names import alike, clay_doubts, doubt
+from gpost.supply.names import alike, clay_doubts, doubt, names_of
 from gpost.testing import layer_start, make_survey
 
 
@@ -70,7 +70,7 @@ def asked(*swaps: str, **config: Any) -> list[str]:
         Pause(layer_start(POT, 10 + 5 * number), "swap", "", "", new_cartridge=True, colour=colour)
         for number, colour in enumerate(swaps)
     ]
-    return clay_doubts(Plan(POT, Config.model_validate(config)).adding("swap", pauses))
+    return clay_doubts([names_of(Plan(POT, Config.model_validate(config)).adding("swap", pauses))])
 
 
 def test_a_swap_to_a_name_that_is_nearly_a_known_one_is_asked_about() -> None:

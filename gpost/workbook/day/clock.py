@@ -28,6 +28,8 @@ class Event:
     """The piece that begins, waits or ends then; "": a cartridge is loaded."""
     lasts_s: float = 0.0
     """How long the machine is expected to wait."""
+    starts: bool = False
+    """The piece is started then."""
 
 
 @dataclass(slots=True)
@@ -71,8 +73,9 @@ class Printed:
 class Clock:
     """Takes the turns of a day, and keeps what happens when."""
 
-    def __init__(self, config: Config, wishes: Wishes) -> None:
-        self._config, self._wishes = config, wishes
+    def __init__(self, config: Config, wishes: Wishes, first_number: int = 1) -> None:
+        """`first_number`: what the first cartridge is called."""
+        self._config, self._wishes, self._first_number = config, wishes, first_number
         self._now_s = wishes.start_s
         self._clay_ml = 0.0
         self._hose = ("", 0.0)
@@ -95,12 +98,18 @@ class Clock:
         self._put_on(left.colour, 0.0, self._now_s)
         self.cartridges[-1].held_ml = left.held_ml
         self._feed(left.colour)
-        self._say(self._now_s, f"cartridge 1 ({left.colour}) is on, {left.held_ml:.0f} ml in it")
+        self._say(
+            self._now_s, f"cartridge {self._first_number} ({left.colour}) is on, {left.held_ml:.0f} ml in it"
+        )
 
     def _pause_between(self) -> None:
         """The break before a piece, or before the cartridge that is loaded for it."""
         if self.pieces and self._now_s == self.pieces[-1].end_s:
             self._now_s += self._wishes.between_s
+
+    def cartridge(self, number: int) -> Used:
+        """The cartridge of that number."""
+        return self.cartridges[number - self._first_number]
 
     def clay_clock(self) -> ClayClock:
         """Clock time by the clay that has left the cartridges."""
@@ -117,14 +126,15 @@ class Clock:
         self._put_on(colour, load.fill_ml, self._now_s, load.slugs_of)
         self._feed(load.colour)
         fill = _fill_text(self._config.cartridge.hose, load.fill_ml)
-        self._say(self._now_s, f"load cartridge {len(self.cartridges)} ({colour}){fill}")
+        self._say(self._now_s, f"load cartridge {self.cartridges[-1].number} ({colour}){fill}")
         self._now_s += load.fill_ml / self._config.machine.prime_flow_ml_min * 60
         self._take_out(load.fill_ml)
 
     def _put_on(
         self, colour: str, fill_ml: float, at_s: float, slugs_of: Printing | None = None, number: int = 0
     ) -> None:
-        used = Used(len(self.cartridges) + 1, colour, fill_ml, at_s, self._clay_ml, done_s=at_s)
+        called = self._first_number + len(self.cartridges)
+        used = Used(called, colour, fill_ml, at_s, self._clay_ml, done_s=at_s)
         used.slugs = None if slugs_of is None else (slugs_of, number)
         self.cartridges.append(used)
 
@@ -141,9 +151,9 @@ class Clock:
         on.to_ml, on.done_s = self._clay_ml, self._now_s
 
     def _print(self, piece: DayPiece, printing: Printing) -> None:
-        start_s, first, from_ml = self._now_s, len(self.cartridges), self._clay_ml
+        start_s, first, from_ml = self._now_s, self.cartridges[-1].number, self._clay_ml
         pushed_ml, in_slugs = from_ml - self._hose[1], printing if printing.slugs is not None else None
-        self._say(start_s, f"start {piece.name}", piece.name)
+        self._say(start_s, f"start {piece.name}", piece.name, starts=True)
         least_ml = 0.0
         if printing.only_from_ml is not None:
             least_ml = counted_on_ml(self._config, printing.only_from_ml)
@@ -157,7 +167,7 @@ class Clock:
                 changes, least_ml = changes + 1, 0.0
                 self._put_on(printing.uses[changes][0], 0.0, self._now_s, in_slugs, changes)
                 self._feed(printing.uses[changes][0])
-                text = f"load cartridge {len(self.cartridges)} ({self.cartridges[-1].colour})"
+                text = f"load cartridge {self.cartridges[-1].number} ({self.cartridges[-1].colour})"
             began_s, ends_s = changed_s[changes : changes + 2]
             part = (stop.clock_s - began_s) / max(ends_s - began_s, 1e-9)
             clay_ml = self._clay_ml + printing.uses[changes][1] * part
@@ -177,8 +187,10 @@ class Clock:
         self._take_out(printing.uses[number][1], max(least_ml, printing.need_ml(number)))
         self.cartridges[-1].pieces.append(piece.name)
 
-    def _say(self, clock_s: float, text: str, piece: str = "", lasts_s: float = 0.0) -> None:
-        self.events.append(Event(clock_s, text, piece, lasts_s))
+    def _say(
+        self, clock_s: float, text: str, piece: str = "", lasts_s: float = 0.0, starts: bool = False
+    ) -> None:
+        self.events.append(Event(clock_s, text, piece, lasts_s, starts))
 
 
 def _fill_text(line: Hose, fill_ml: float) -> str:

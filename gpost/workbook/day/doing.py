@@ -3,27 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
 from gpost.batch.folder import check_folders
+from gpost.common.filenames import own_config
 from gpost.common.plain import shown, storable
 from gpost.config.model import Config
 from gpost.config.nearest import did_you_mean
 from gpost.errors import ConfigError
+from gpost.workbook.day.earlier import NOTHING_WRITTEN, Earlier, Written, earlier, read_earlier
 from gpost.workbook.day.pieces import DayPiece, LeftOut, begun_on
 from gpost.workbook.day.rest import Left
 from gpost.workbook.day.sheet import make_sheet
 from gpost.workbook.day.wishes import Wishes
-from gpost.workbook.day.writing import (
-    NOTHING_WRITTEN,
-    Done,
-    Order,
-    Written,
-    named,
-    read_written,
-    write_day,
-)
+from gpost.workbook.day.words import time_of_day
+from gpost.workbook.day.writing import Done, Order, write_day
 from gpost.write.inputs import Inputs
 
 
@@ -43,6 +39,8 @@ class Task(NamedTuple):
     overwrite: bool
     inputs: Inputs
     """What is read: nothing of it is written over."""
+    when_due: bool = False
+    """Whether the rest begins when its first piece was due, since no time was asked for."""
 
 
 def do_day(
@@ -61,39 +59,65 @@ def do_day(
     """
     if task.out is not None:
         check_folders(task.folder, task.out)
-    earlier = None if task.out is None else read_written(task.out)
-    before = NOTHING_WRITTEN
-    begins = None
-    if task.first is not None:
-        known = earlier or named(make_sheet(pieces, config, wishes), NOTHING_WRITTEN).stored
-        first = _meant(task.first, known, pieces, left_out)
-        before = known.before(first)
-        pieces = [_begun(piece, first, task) for piece in pieces if storable(piece.name) not in before.files]
-        left_out = [row for row in left_out if storable(row.name) not in before.files]
-        begins = next(piece for piece in pieces if storable(piece.name) == first)
-    left = _left(pieces, begins, task, config)
+    before = read_earlier(task.out) if task.out is not None else None
+    if task.first is None:
+        left = _left(pieces, None, task, config)
+        goes = NOTHING_WRITTEN if before is None else before.written
+        order = Order(config, wishes, left, task.overwrite, task.inputs, NOTHING_WRITTEN, goes)
+    else:
+        known = before or earlier(make_sheet(pieces, config, wishes))
+        first = _meant(task.first, known.written, pieces, left_out)
+        stays = known.written.before(first)
+        pieces = [_begun(piece, first, task) for piece in pieces if storable(piece.name) not in stays.files]
+        left_out = [row for row in left_out if storable(row.name) not in stays.files]
+        left = _left(pieces, next(p for p in pieces if storable(p.name) == first), task, config)
+        goes = NOTHING_WRITTEN if before is None else known.written.without(stays)
+        number = known.first_number(first, None if left is None else left.colour)
+        wishes, notes = _when(wishes, known, first, task)
+        order = Order(config, wishes, left, task.overwrite, task.inputs, stays, goes, number, notes)
     if task.out is None:
-        return Done(make_sheet(pieces, config, wishes, left), left_out, printed=before.files)
-    goes = NOTHING_WRITTEN if earlier is None else earlier.without(before)
-    order = Order(config, wishes, left, task.out, task.overwrite, task.inputs, before, goes)
-    return write_day(order, pieces, left_out, on_piece=on_piece)
+        return Done(order.sheet(pieces), left_out, printed=order.stays)
+    return write_day(order, task.out, pieces, left_out, on_piece=on_piece)
+
+
+def _when(wishes: Wishes, known: Earlier, first: str, task: Task) -> tuple[Wishes, tuple[str, ...]]:
+    """When the rest begins, and what is said of it."""
+    due_s = known.due_s.get(first)
+    if not task.when_due or due_s is None:
+        return wishes, ()
+    at = time_of_day(due_s).strip()
+    said = f"The rest begins at {at}, when {first} was due; if it begins at another time, say it (--start)."
+    return replace(wishes, start_s=due_s), (said,)
 
 
 def _meant(asked: str, known: Written, pieces: Sequence[DayPiece], left_out: Sequence[LeftOut]) -> str:
-    """The piece's name, by that of its sliced file, with or without the ending, or its number."""
+    """The piece's name: by that of a file, by its number in the day, or by a name without its endings.
+
+    A piece that is called by a number alone is meant by its full name.
+    """
     for row in left_out:
-        if asked in (row.name, Path(row.name).stem, known.files.get(row.name)):
+        if asked in (row.name, _bare(row.name), known.files.get(row.name)):
             raise ConfigError(f"--from names {shown(row.name)}, which can't be printed: {row.reason}")
     there = {storable(piece.name) for piece in pieces}
-    for name in known.names:
-        file = known.files[name]
-        number = file.partition("-")[0]
-        called = {name, Path(name).stem, file, Path(file).stem, number, number.lstrip("0")}
-        if name in there and asked in called:
-            return name
-    stems = [Path(name).stem for name in known.names]
-    said = did_you_mean(Path(asked).stem, stems) or f"the day has {', '.join(map(shown, stems))}"
+    ways = [_called(name, known.files[name]) for name in known.names]
+    for way in zip(*ways, strict=True):
+        for name, called in zip(known.names, way, strict=True):
+            if name in there and asked in called:
+                return name
+    stems = [_bare(name) for name in known.names]
+    said = did_you_mean(_bare(asked), stems) or f"the day has {', '.join(map(shown, stems))}"
     raise ConfigError(f"the day has no piece {shown(asked)}, which --from names; {said}")
+
+
+def _called(name: str, file: str) -> tuple[set[str], set[str], set[str]]:
+    """What a piece may be called, in three ways of which each goes before the next."""
+    number = file.partition("-")[0]
+    return {name, file}, {number, number.lstrip("0")}, {_bare(name), _bare(file), Path(name).stem}
+
+
+def _bare(name: str) -> str:
+    """A file's name without its endings, as its own config has it."""
+    return own_config(Path(name)).stem if Path(name).name else name
 
 
 def _begun(piece: DayPiece, first: str, task: Task) -> DayPiece:

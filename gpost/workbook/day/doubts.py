@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from gpost.config.model import Config
 from gpost.config.nearest import did_you_mean, nearest
+from gpost.supply.names import clay_doubts
 from gpost.supply.sure import counted_on_ml
 from gpost.workbook.day.clock import Clock, Printed, Used, names
 from gpost.workbook.day.pieces import SAME_ML, filling_ml
@@ -16,6 +17,9 @@ from gpost.workbook.day.wishes import Wishes
 
 def doubts(day: Shared, clock: Clock, config: Config, wishes: Wishes) -> Iterator[str]:
     """Sentences for the sheet's warnings."""
+    yield from clay_doubts(printed.piece.names for printed in clock.pieces)
+    for printed in clock.pieces:
+        yield from (f"{printed.piece.name}: {text}" for text in printed.piece.doubts)
     yield from _unknown_colours(clock.pieces, wishes.light_first)
     yield from _order_not_kept(clock, wishes.light_first)
     yield from map(_unsure, day.unsure)
@@ -115,7 +119,7 @@ def _stale_lines(clock: Clock, config: Config, wishes: Wishes) -> Iterator[str]:
 
 def _before(printed: Printed, clock: Clock, config: Config, wishes: Wishes, over_s: float) -> str:
     """What to do about clay that stands in the hose when a piece begins."""
-    line_ml, on = config.cartridge.line_ml, clock.cartridges[printed.first - 1]
+    line_ml, on = config.cartridge.line_ml, clock.cartridge(printed.first)
     text = f"run {line_ml:.0f} ml out before {printed.piece.name} begins, "
     room_ml = counted_on_ml(config, None) - on.need_ml
     if room_ml >= line_ml:

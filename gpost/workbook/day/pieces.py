@@ -21,11 +21,13 @@ from gpost.supply.bands import Mix, name_of
 from gpost.supply.cartridges import cartridges, contents, misfit_of_colours
 from gpost.supply.claylist import ClayNeed, clay_needs
 from gpost.supply.display import Messages
-from gpost.supply.loading import slugs_of
+from gpost.supply.loading import band_doubts, slugs_of
+from gpost.supply.names import Names, names_of
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import loaded_ml
 
 SAME_ML = 1e-3
+NO_NAMES = Names((), ())
 MIXED = "mixed clays"
 """In the hose behind a piece whose last clay has not filled it: no piece begins with it."""
 
@@ -107,12 +109,12 @@ class Job(NamedTuple):
     allow: tuple[str, ...]
     time_factor: float
 
-    def config(self, first_ml: float | None) -> Config:
-        """Its config with so much in the first cartridge; None: full."""
-        cartridge = self.recipe.config.cartridge
-        if cartridge.first_ml == first_ml:  # left alone: what no config says is judged less strictly
-            return self.recipe.config
-        cartridge = cartridge.model_copy(update={"first_ml": first_ml})
+    def config(self, first_ml: float | None, first_number: int = 1) -> Config:
+        """Its config with so much in the first cartridge, and what that is called; None: full."""
+        cartridge, first = self.recipe.config.cartridge, {"first_ml": first_ml, "first_number": first_number}
+        if all(getattr(cartridge, key) == value for key, value in first.items()):
+            return self.recipe.config  # left alone: what no config says is judged less strictly
+        cartridge = cartridge.model_copy(update=first)
         return self.recipe.config.model_copy(update={"cartridge": cartridge})
 
 
@@ -127,6 +129,10 @@ class DayPiece:
     """From a cartridge that has filled the hose first."""
     needs: tuple[ClayNeed, ...] = field(default=(), compare=False, repr=False)
     """What it takes of each clay, its slab included."""
+    names: Names = field(default=NO_NAMES, compare=False, repr=False)
+    """Of its clays."""
+    doubts: tuple[str, ...] = field(default=(), compare=False, repr=False)
+    """What of its bands can't be as it is asked for."""
     job: Job | None = field(default=None, compare=False, repr=False)
     """None: it is printed already, or of no file."""
 
@@ -189,7 +195,7 @@ def _on_one_kind(path: Path, recipe: Recipe, studio: Recipe) -> Recipe:
 
 def _whole(cartridge: Cartridge) -> Cartridge:
     """The cartridge when it is full; the day knows itself what an earlier piece has left in it."""
-    return cartridge.model_copy(update={"first_ml": None})
+    return cartridge.model_copy(update={"first_ml": None, "first_number": 1})
 
 
 def filling_ml(cartridge: Cartridge) -> float:
@@ -200,12 +206,13 @@ def filling_ml(cartridge: Cartridge) -> float:
 def _piece(job: Job) -> DayPiece:
     """Raises PlanError for what can't be printed, and SourceError."""
     plan, cartridge = _plan(job, None), job.recipe.config.cartridge
-    full, needs = _printing(plan, job, cartridge.volume_ml), tuple(clay_needs(plan))
+    full = _printing(plan, job, cartridge.volume_ml)
+    told = tuple(clay_needs(plan)), names_of(plan), tuple(band_doubts(plan)), job
     filled_ml = cartridge.volume_ml - filling_ml(cartridge)
     if len(full.uses) == 1 or filled_ml <= cartridge.reserve_ml:
-        return DayPiece(job.path.name, full, full, needs, job)
+        return DayPiece(job.path.name, full, full, *told)
     filled = _printing(_planned(plan, job, filled_ml), job, filled_ml)
-    return DayPiece(job.path.name, full, filled, needs, job)
+    return DayPiece(job.path.name, full, filled, *told)
 
 
 def begun_on(piece: DayPiece, held_ml: float) -> DayPiece:
@@ -284,7 +291,7 @@ def _slugs(plan: Plan) -> Slugs | None:
         )
     last = [name_of(mix) for mix, _ in inside.between(end_ml - filling_ml(plan.config.cartridge), end_ml)]
     found = [slug for slug in slugs_of(plan, inside) if slug.cartridge and not slug.reserve]
-    numbers = range(1, len(cartridges(plan)) + 1)
+    numbers = [use.number for use in cartridges(plan)]
     by_cartridge = tuple(tuple(slug for slug in found if slug.cartridge == number) for number in numbers)
     at_end = name_of(inside.at(end_ml)) if len(set(last)) <= 1 else MIXED
     return Slugs(inside.first, at_end, by_cartridge, bands.loaded_from)

@@ -13,6 +13,8 @@ from gpost.errors import PlanError
 from gpost.supply.bands import same
 from gpost.supply.claylist import ClayNeed, ClayRow, added, clay_row
 from gpost.supply.loading import going_in, slug_of
+from gpost.supply.names import Names
+from gpost.supply.shortnames import short_names, short_words
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import counted_on_ml, loaded_ml
 from gpost.supply.weights import weigh
@@ -92,14 +94,21 @@ class DaySheet:
     """In how many of 100 cartridges the loads are enough; None: no spread is known."""
     clays: tuple[ClayRow, ...] = ()
     """What to wedge, in the order in which it is needed."""
+    notes: tuple[str, ...] = ()
+    """What to know, and nothing to worry about."""
 
 
 def make_sheet(
-    pieces: Sequence[DayPiece], config: Config, wishes: Wishes, left: Left | None = None
+    pieces: Sequence[DayPiece],
+    config: Config,
+    wishes: Wishes,
+    left: Left | None = None,
+    first_number: int = 1,
 ) -> DaySheet:
     """The day for these pieces: as few changes of colour, then as few cartridges of each colour, as can be.
 
-    `left`: it goes on with a cartridge that is on. Raises PlanError when a full one can't even fill the hose.
+    `left`: it goes on with a cartridge that is on. `first_number`: of the first cartridge.
+    Raises PlanError when a full one can't even fill the hose.
     """
     cartridge = config.cartridge
     fill_ml = filling_ml(cartridge)
@@ -109,7 +118,7 @@ def make_sheet(
             f"the hose takes {fill_ml:g} ml, and a cartridge gives only {usable_ml:.4g} "
             "ml; fix line_ml, mixing_stages, volume_ml or reserve_ml"
         )
-    day, clock = _shared(pieces, config, wishes, left), Clock(config, wishes)
+    day, clock = _shared(pieces, config, wishes, left), Clock(config, wishes, first_number)
     if left is not None:
         clock.go_on(left)
     for turn in day.turns:
@@ -117,19 +126,29 @@ def make_sheet(
     rows = tuple(_cartridge_row(used, config) for used in clock.cartridges)
     return DaySheet(
         rows,
-        tuple(_piece_row(printed, clock.cartridges, config) for printed in clock.pieces),
+        tuple(_piece_row(printed, clock.cartridge(printed.first), config) for printed in clock.pieces),
         tuple(clock.events),
         day.colour_changes,
         tuple(doubts(day, clock, config, wishes)),
         sum(map(_changes, clock.pieces)),
         100 * (1 - CHANCE) if config.spreads.of_cartridges else None,
         _clays(rows, [printed.piece for printed in clock.pieces], config),
+        _notes([piece.names for piece in pieces], config),
     )
+
+
+def _notes(names: Sequence[Names], config: Config) -> tuple[str, ...]:
+    """What the display calls the day's clays, if it has no room for their names."""
+    said = short_words(short_names(config, names), (name for own in names for name in own.used))
+    return (f"{said[0].upper()}{said[1:]}.",) if said else ()
 
 
 def _clays(rows: Sequence[CartridgeRow], pieces: Sequence[DayPiece], config: Config) -> tuple[ClayRow, ...]:
     """What to wedge: all that is loaded that day, and the slabs. What is on already has been wedged."""
     loaded: list[ClayNeed] = []
+    if rows and rows[0].held_ml is not None:
+        on_ml = rows[0].held_ml + config.cartridge.line_ml
+        loaded.append(ClayNeed(rows[0].colour, left_ml=on_ml, on_ml=on_ml))
     for row in rows:
         parts = [(slug.mix, slug.clay_ml) for slug in row.slugs] or [({row.colour: 1.0}, row.load_ml)]
         if row.held_ml is None:
@@ -209,8 +228,8 @@ def _loaded_ml(used: Used, config: Config) -> float:
     return min(loaded_ml(config, used.need_ml), config.cartridge.volume_ml)
 
 
-def _piece_row(printed: Printed, cartridges: Sequence[Used], config: Config) -> PieceRow:
-    used, volume_ml = cartridges[printed.first - 1], config.cartridge.volume_ml
+def _piece_row(printed: Printed, used: Used, config: Config) -> PieceRow:
+    volume_ml = config.cartridge.volume_ml
     before_ml = _loaded_ml(used, config) - (printed.from_ml - used.from_ml)
     only_ml = printed.printing.only_from_ml
     whole_ml = before_ml if used.held_ml is not None else math.ceil(before_ml - ROUNDING_ML)

@@ -14,6 +14,8 @@ from gpost.report.slugs import ORDER, slug_lines, slug_record
 from gpost.report.summary import CAUTIONS
 from gpost.report.textload import clay_text
 from gpost.report.wording import at_least, wrapped
+from gpost.workbook.day.clock import Event
+from gpost.workbook.day.earlier import NOTHING_WRITTEN, Written
 from gpost.workbook.day.pieces import LeftOut
 from gpost.workbook.day.sheet import CartridgeRow, DaySheet, PieceRow
 
@@ -23,7 +25,10 @@ NO_FILES: Mapping[str, str] = MappingProxyType({})
 HOLDS = (
     "first_ml is what the cartridge holds when the piece begins, if just as much was loaded as is said above"
 )
-BY_HAND = f"{HOLDS}: give it to the piece's own run (cartridge: first_ml). More in it does no harm."
+BY_HAND = (
+    f"{HOLDS}: give it to the piece's own run (cartridge: first_ml; its number as first_number). More in it "
+    "does no harm."
+)
 IN_FILES = (
     f"{HOLDS}. Each file begins by showing it with the clay, and waits before anything moves: look, and let "
     "it go on if it is right."
@@ -36,12 +41,14 @@ def day_text(sheet: DaySheet, left_out: Sequence[LeftOut], files: Mapping[str, s
     `files`: the file that is written for each piece, by the piece's name.
     """
     lines = [*wrapped(_head(sheet))]
+    for note in sheet.notes:
+        lines += wrapped(shown(note))
     for title, part in (
+        ("Look at this first", _listed(sheet.warnings)),
         ("Prepare", _prepare(sheet)),
         ("Cartridges, in the order of loading", _cartridges(sheet)),
         ("Pieces, in the order of printing", _pieces(sheet, files)),
-        ("When to be there", _events(sheet)),
-        ("Warnings", _listed(sheet.warnings)),
+        ("When to be there", _events(sheet, files)),
         ("Left out", _listed([f"{row.name}: {row.reason}" for row in left_out])),
     ):
         found = list(part)
@@ -56,11 +63,11 @@ def day_json(
     sheet: DaySheet,
     left_out: Sequence[LeftOut],
     files: Mapping[str, str] = NO_FILES,
-    printed: Mapping[str, str] = NO_FILES,
+    printed: Written = NOTHING_WRITTEN,
 ) -> str:
     """The sheet as a JSON document; clock times are seconds after the day's midnight.
 
-    `files` as above, and the same of what is `printed` already.
+    `files` as above; `printed`: what an earlier day has written and is printed already.
     """
     document = {
         "version": 1,
@@ -71,8 +78,11 @@ def day_json(
         "clays": [clay_record(row).model_dump() for row in sheet.clays],
         "cartridges": [_cartridge_record(row) for row in sheet.cartridges],
         "pieces": [_piece_record(row, files) for row in sheet.pieces],
-        "printed": [{"name": storable(name), "file": storable(file)} for name, file in printed.items()],
-        "events": [{"clock_s": round(e.clock_s, 1), "text": storable(e.text)} for e in sheet.events],
+        "printed": [_printed_record(name, printed) for name in printed.names],
+        "events": [
+            {"clock_s": round(e.clock_s, 1), "text": storable(_event_text(e, files))} for e in sheet.events
+        ],
+        "notes": [storable(text) for text in sheet.notes],
         "warnings": [storable(text) for text in sheet.warnings],
         "left_out": [{"name": storable(row.name), "reason": storable(row.reason)} for row in left_out],
         "cautions": list(CAUTIONS),
@@ -115,6 +125,14 @@ def _piece_record(row: PieceRow, files: Mapping[str, str]) -> dict[str, object]:
         "first_ml": round(row.first_ml, 3),
         "start_s": round(row.start_s, 1),
         "end_s": round(row.end_s, 1),
+    }
+
+
+def _printed_record(name: str, printed: Written) -> dict[str, object]:
+    return {
+        "name": storable(name),
+        "file": storable(printed.files[name]),
+        "cartridges": list(printed.cartridges.get(name, ())),
     }
 
 
@@ -170,11 +188,15 @@ def _pieces(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[str]:
         yield from wrapped(IN_FILES if files else BY_HAND, first="  ", indent="  ")
 
 
-def _events(sheet: DaySheet) -> Iterator[str]:
+def _events(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[str]:
     for event in sheet.events:
-        yield from wrapped(
-            f"{time_of_day(event.clock_s):<7} {shown(event.text)}", first="  ", indent=" " * 10
-        )
+        text = shown(_event_text(event, files))
+        yield from wrapped(f"{time_of_day(event.clock_s):<7} {text}", first="  ", indent=" " * 10)
+
+
+def _event_text(event: Event, files: Mapping[str, str]) -> str:
+    """What to do; a piece that is started by the name of its file."""
+    return f"start {files[event.piece]}" if event.starts and event.piece in files else event.text
 
 
 def _listed(texts: Sequence[str]) -> Iterator[str]:

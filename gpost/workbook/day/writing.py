@@ -5,9 +5,8 @@ All is made in a folder beside its place and put there when the whole day is don
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -20,6 +19,9 @@ from gpost.pipeline import run_file
 from gpost.report.jsonout import to_json
 from gpost.report.text import sheet_text
 from gpost.steps.askfirst import AskFirst, Called
+from gpost.supply.names import Names
+from gpost.workbook.day.earlier import JSON, NOTHING_WRITTEN, NUMBERED, Written, named
+from gpost.workbook.day.own import of_day
 from gpost.workbook.day.pieces import SAME_ML, DayPiece, LeftOut
 from gpost.workbook.day.rest import Left
 from gpost.workbook.day.sheet import DaySheet, PieceRow, make_sheet
@@ -28,51 +30,30 @@ from gpost.workbook.day.words import NO_FILES, day_json, day_text
 from gpost.write.inputs import Inputs
 from gpost.write.sink import check_target, put_in_place, work_folder
 
-TEXT, JSON = "day.txt", "day.json"
-_NUMBERED = re.compile(r"(\d{2,})-(.+)", re.DOTALL)
-
-
-class Written(NamedTuple):
-    """A day that is written, or what an earlier one has left in its folder: there names are as stored."""
-
-    names: tuple[str, ...]
-    """The pieces in the order of printing."""
-    files: dict[str, str]
-    """The file of each piece, by the piece's name."""
-
-    def before(self, piece: str) -> Written:
-        """Those that are printed before a piece."""
-        names = self.names[: self.names.index(piece)]
-        return Written(names, {name: self.files[name] for name in names})
-
-    @property
-    def stored(self) -> Written:
-        """The same by names as the sheet stores them: without what is no text."""
-        files = {storable(name): storable(file) for name, file in self.files.items()}
-        return Written(tuple(files), files)
-
-    def without(self, other: Written) -> Written:
-        """Those that are not among others."""
-        names = tuple(name for name in self.names if name not in other.files)
-        return Written(names, {name: self.files[name] for name in names})
-
-
-NOTHING_WRITTEN = Written((), {})
+TEXT = "day.txt"
 
 
 class Order(NamedTuple):
-    """What is to be written, and where."""
+    """What is to be done."""
 
     config: Config
     wishes: Wishes
     left: Left | None
-    out: Path
     overwrite: bool
     inputs: Inputs
     stays: Written
     """What an earlier day has written and is printed already: the numbers go on from there."""
     goes: Written
     """What it has written that is not to be printed any more."""
+    first_number: int = 1
+    """What the first cartridge is called."""
+    notes: tuple[str, ...] = ()
+    """What the sheet says first."""
+
+    def sheet(self, pieces: Sequence[DayPiece]) -> DaySheet:
+        """The day's sheet for these pieces."""
+        sheet = make_sheet(pieces, self.config, self.wishes, self.left, self.first_number)
+        return replace(sheet, notes=(*self.notes, *sheet.notes))
 
 
 class Done(NamedTuple):
@@ -82,8 +63,8 @@ class Done(NamedTuple):
     left_out: Sequence[LeftOut]
     files: Mapping[str, str] = NO_FILES
     """The file of each piece, by the piece's name."""
-    printed: Mapping[str, str] = NO_FILES
-    """The same of what an earlier day has written and is printed already."""
+    printed: Written = NOTHING_WRITTEN
+    """What an earlier day has written and is printed already."""
 
     @property
     def text(self) -> str:
@@ -98,60 +79,32 @@ class Done(NamedTuple):
 
 def write_day(
     order: Order,
+    out: Path,
     pieces: Sequence[DayPiece],
     left_out: Sequence[LeftOut],
     *,
     on_piece: Callable[[int, int], None] | None = None,
 ) -> Done:
-    """Write the day, and pack it anew without what can't be printed as it is packed.
+    """Write the day into a folder, and pack it anew without what can't be printed as it is packed.
 
     Raises OutputError; then nothing of it is in its place.
     """
     out_of_it = list(left_out)
     while True:
-        sheet = make_sheet(pieces, order.config, order.wishes, order.left)
+        sheet = order.sheet(pieces)
         written = named(sheet, order.stays)
-        _check_places(order, written)
-        with work_folder(order.out) as work:
+        _check_places(order, out, written)
+        with work_folder(out) as work:
             failed = list(_pieces(pieces, sheet, written, work, on_piece))
             if not failed:
-                done = Done(sheet, out_of_it, written.files, order.stays.files)
+                done = Done(sheet, out_of_it, written.files, order.stays)
                 (work / TEXT).write_text(done.text, "utf-8")
                 (work / JSON).write_text(done.json, "utf-8")
-                _put(order, written, work)
+                _put(order, out, written, work)
                 return done
         out_of_it += failed
         gone = {row.name for row in failed}
         pieces = [piece for piece in pieces if piece.name not in gone]
-
-
-def read_written(out: Path) -> Written | None:
-    """What an earlier day has written into a folder; None: nothing.
-
-    Raises OutputError for a sheet that can't be understood.
-    """
-    path = out / JSON
-    if not path.is_file():
-        return None
-    try:
-        sheet = json.loads(path.read_bytes())
-        rows = [*sheet["printed"], *sheet["pieces"]]
-        files = {str(row["name"]): str(row["file"]) for row in rows}
-    except (OSError, ValueError, KeyError, TypeError) as error:
-        raise OutputError(f"{shown(path)} is no sheet of a day that gpost wrote; move it away") from error
-    for name, file in files.items():
-        found = _NUMBERED.fullmatch(file)
-        if found is None or found[2] != name or Path(file).name != file:
-            raise OutputError(f"{shown(path)} names a file that is none of a day's; move it away")
-    return Written(tuple(files), files)
-
-
-def named(sheet: DaySheet, stays: Written) -> Written:
-    """Numbers in the order of printing, so that the files sort in it."""
-    first = len(stays.names) + 1
-    names = tuple(row.name for row in sheet.pieces)
-    digits = max(2, len(str(first + len(names))))
-    return Written(names, {name: f"{k:0{digits}d}-{name}" for k, name in enumerate(names, first)})
 
 
 def _beside(file: str) -> tuple[str, str, str]:
@@ -164,14 +117,14 @@ def _all(written: Written) -> list[str]:
     return [name for file in written.files.values() for name in _beside(file)]
 
 
-def _check_places(order: Order, written: Written) -> None:
+def _check_places(order: Order, out: Path, written: Written) -> None:
     """Raise OutputError if something would be written over that may not be, or lie among the files."""
     ours = [*_all(written), TEXT, JSON]
     for name in ours:
-        check_target(order.out / name, overwrite=order.overwrite, inputs=order.inputs)
+        check_target(out / name, overwrite=order.overwrite, inputs=order.inputs)
     known = {*_all(written.stored), *_all(order.stays), *(_all(order.goes) if order.overwrite else ())}
-    for path in sorted(order.out.iterdir()):
-        if is_sliced(path) and _NUMBERED.fullmatch(path.name) and storable(path.name) not in known:
+    for path in sorted(out.iterdir()):
+        if is_sliced(path) and NUMBERED.fullmatch(path.name) and storable(path.name) not in known:
             raise OutputError(
                 f"{shown(path)} is none of this day's files and would lie among them; name an empty folder "
                 "with -o, or move it away"
@@ -187,9 +140,10 @@ def _pieces(
 ) -> Iterator[LeftOut]:
     """Write each piece into the work folder; yields what can't be done."""
     by_name = {piece.name: piece for piece in pieces}
+    names = [piece.names for piece in pieces]
     for done, row in enumerate(sheet.pieces, 1):
         try:
-            _piece(by_name[row.name], row, sheet, work / written.files[row.name])
+            _piece(by_name[row.name], row, sheet, work / written.files[row.name], names)
         except OutputError:
             raise
         except GpostError as error:
@@ -198,15 +152,16 @@ def _pieces(
             on_piece(done, len(sheet.pieces))
 
 
-def _piece(piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path) -> None:
+def _piece(piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path, names: Sequence[Names]) -> None:
     """Raises PlanError if it takes anything else out of its cartridges than the day has for it."""
     job = piece.job
     if job is None:
         raise PlanError("it is of no file")
     own = [sheet.cartridges[number - sheet.cartridges[0].number] for number in row.cartridges]
     called = [Called(cartridge.number, cartridge.load_ml) for cartridge in own]
-    steps = [*job.recipe.steps, AskFirst(called)]
-    summary = run_file(job.path, output, job.config(row.first_ml), steps, allow=job.allow)
+    steps = [*job.recipe.steps, AskFirst(called, names)]
+    config = job.config(row.first_ml, own[0].number)
+    summary = run_file(job.path, output, config, steps, allow=job.allow)
     takes = [use.clay_ml for use in summary.cartridges]
     if len(takes) != len(row.uses_ml) or any(
         abs(one - other) > SAME_ML for one, other in zip(takes, row.uses_ml, strict=True)
@@ -215,17 +170,18 @@ def _piece(piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path) -> Non
             f"from {row.first_ml:.0f} ml in its first cartridge it takes other amounts than it was packed "
             "with; print it by itself (gpost run)"
         )
+    summary = of_day(summary, piece, row, own)
     _, text, record = _beside(output.name)
     output.with_name(text).write_text(sheet_text(summary), "utf-8")
     output.with_name(record).write_text(to_json(summary), "utf-8")
 
 
-def _put(order: Order, written: Written, work: Path) -> None:
+def _put(order: Order, out: Path, written: Written, work: Path) -> None:
     """Give all files their names; a signal waits until that is done."""
     names = _all(written)
     with held(*STOPS):
         stale = set(_all(order.goes)).difference(map(storable, names))
-        for path in [path for path in order.out.iterdir() if storable(path.name) in stale]:
+        for path in [path for path in out.iterdir() if storable(path.name) in stale]:
             path.unlink()
         for name in [*names, TEXT, JSON]:
-            put_in_place(work / name, order.out / name, overwrite=order.overwrite)
+            put_in_place(work / name, out / name, overwrite=order.overwrite)

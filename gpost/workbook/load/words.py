@@ -97,7 +97,7 @@ HANDLING = (
 
 def _due(due: Due) -> list[str]:
     """When a later cartridge is put on."""
-    if due.cartridge == 1:
+    if due.first:
         return []
     place = f"layer {due.layer} ({due.height_mm:z.1f} mm)" if due.layer else "the start of layer 1"
     text = f"due at {place}, {clock(due.clock_s)} h (h:mm) after the start; an estimate, waiting not counted"

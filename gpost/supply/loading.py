@@ -180,14 +180,14 @@ def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
     config = plan.config
     for mix, amount_ml in inside.between(-config.cartridge.line_ml, 0.0):
         yield _slug(config, 0, mix, amount_ml)
-    for number, (load, _, need_ml) in enumerate(needs(plan), 1):
+    for load, _, need_ml in needs(plan):
         mixes = mixes_of(inside, load, need_ml)
         for mix, amount_ml in mixes:
             if amount_ml > 0:
-                yield _slug(config, number, mix, amount_ml)
+                yield _slug(config, load.number, mix, amount_ml)
         behind_ml = loaded_ml(config, need_ml, taken_chance(plan)) - need_ml
         if behind_ml > LEAST_ML:
-            yield _slug(config, number, mixes[-1][0], behind_ml, reserve=True)
+            yield _slug(config, load.number, mixes[-1][0], behind_ml, reserve=True)
 
 
 def _slug(config: Config, number: int, mix: Mix, clay_ml: float, *, reserve: bool = False) -> Slug:

@@ -15,7 +15,7 @@ from gpost import __version__
 from gpost.cli.failures import told
 
 COMMANDS = (
-    *("init", "run", "check", "survey", "batch", "steps", "explain"),
+    *("init", "run", "check", "resume", "survey", "batch", "steps", "explain"),
     *("load", "stain", "day", "calibrate", "log", "demo"),
 )
 """One module of this package each, whose `command` is the command."""

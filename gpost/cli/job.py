@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from gpost.cli.options import NO_CONFIGS, STANDARD, Configs
+from gpost.cli.origin import origin_of
 from gpost.cli.progress import file_bar
 from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.common.plain import storable
@@ -13,6 +14,7 @@ from gpost.errors import OutputError
 from gpost.pipeline import run_file
 from gpost.report.afterwards import card_text
 from gpost.report.jsonout import to_json
+from gpost.report.model import Summary
 from gpost.report.text import to_text
 from gpost.steps.recipe import read_recipe
 from gpost.write.inputs import Inputs, reading
@@ -40,7 +42,7 @@ def do_job(
     recipe = read_recipe(configs.files, folders, studio=configs.studio)
     with source_file(file, recipe.config.reading) as source:
         inputs = reading(source, configs=configs.named, folders=folders, others=piped(file))
-        _check_summaries((json_name, text_name), inputs, output, overwrite=overwrite)
+        check_summaries((json_name, text_name), inputs, output, overwrite=overwrite)
         with (
             output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,
             file_bar(source.stat().st_size, "Writing") as progress,
@@ -56,16 +58,25 @@ def do_job(
                 allow=allow,
                 rehearse_mm=rehearse_mm,
             )
-    summary = summary.model_copy(update={"source": storable(file), "output": storable(output)})
+        origin = None if json_name is None else origin_of(file, source, configs, recipe, allow)
+    update = {"source": storable(file), "output": storable(output), "origin": origin}
+    summary = summary.model_copy(update=update)
+    write_summaries(summary, json_name, text_name, overwrite=overwrite)
+    return to_text(summary, long=long)
+
+
+def write_summaries(
+    summary: Summary, json_name: str | None, text_name: str | None, *, overwrite: bool
+) -> None:
+    """Write the summary as JSON and as text, if they are named. Raises OutputError: the output is complete."""
     if json_name is not None:
         _write_summary(json_name, to_json(summary), summary.output, overwrite=overwrite)
     if text_name is not None:
         text = f"{to_text(summary, long=True)}\n{card_text(summary)}"
         _write_summary(text_name, text, summary.output, overwrite=overwrite)
-    return to_text(summary, long=long)
 
 
-def _check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:
+def check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:
     """Raise OutputError if a summary can't be written, or two things would go to one place."""
     taken = [] if output == STANDARD else [Path(output).resolve()]
     for name in names:

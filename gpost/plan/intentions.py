@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from gpost.clay.walls import Stiffness
 from gpost.spot import Spot
 
-
 Lost: TypeAlias = Literal["nothing", "z", "all"]
 
 

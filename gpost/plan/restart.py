@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -124,7 +123,9 @@ def _rises(survey: Survey) -> list[float]:
     tops_mm = np.maximum.accumulate(survey.layers["height_mm"])
     below_mm = np.append(0.0, tops_mm[:-1])
     rise_mm = tops_mm - below_mm
-    usual_mm = float(np.median(rise_mm[rise_mm > HEIGHT_STEP_MM])) if (rise_mm > HEIGHT_STEP_MM).any() else 0.0
+    usual_mm = (
+        float(np.median(rise_mm[rise_mm > HEIGHT_STEP_MM])) if (rise_mm > HEIGHT_STEP_MM).any() else 0.0
+    )
     return np.where(rise_mm > HEIGHT_STEP_MM, rise_mm, usual_mm).tolist()
 
 
@@ -210,7 +211,9 @@ def _spot_on(survey: Survey, line: int, share: float) -> Spot:
     return there if there == spot or share < 0.5 else Spot(line + 1)
 
 
-def _laid(survey: Survey, first: int, end: int) -> tuple[NDArray[np.int64], Floats, Floats, NDArray[np.bool_]]:
+def _laid(
+    survey: Survey, first: int, end: int
+) -> tuple[NDArray[np.int64], Floats, Floats, NDArray[np.bool_]]:
     """(lines, starts, ends, which are straight) of the moves that lay clay on these lines, machine mm."""
     found = []
     for index, mark in enumerate(survey.marks):
@@ -238,7 +241,9 @@ def _bead_end(plan: Plan, spot: Spot) -> tuple[float, float, float]:
             continue
         moves = survey.follow(index).moves
         line = moves.line + mark.first_line
-        laid = np.flatnonzero(moves.laying & ((line < spot.line) | ((line == spot.line) & (spot.fraction > 0))))
+        laid = np.flatnonzero(
+            moves.laying & ((line < spot.line) | ((line == spot.line) & (spot.fraction > 0)))
+        )
         if len(laid):
             at = int(laid[-1])
             part = spot.fraction if line[at] == spot.line else 1.0
@@ -273,8 +278,3 @@ def _nearest(plan: Plan, height_mm: float) -> str:
     order = sorted(np.argsort(np.abs(tops_mm - height_mm))[:NEAR_LAYERS].tolist())
     said = " and ".join(f"{tops_mm[index]:.2f} mm (layer {index + 1})" for index in order)
     return f"the nearest tops are {said}. Measure again, at the place where the bead ends"
-
-
-def distance_mm(a: tuple[float, float, float], b: tuple[float, float, float]) -> float:
-    """Between two places, mm."""
-    return math.dist(a, b)

@@ -78,11 +78,16 @@ def is_written(plan: Plan, index: int) -> bool:
     restart = plan.restart
     if restart is None:
         return True
-    spot: Spot = getattr(plan.entries[index].intention, "spot", restart.spot)
+    intention = plan.entries[index].intention
+    if not hasattr(intention, "spot"):
+        return True
+    if restart.above_mm is not None:
+        return intention is restart
+    spot: Spot = intention.spot
     if spot == restart.spot:
         first = next(at for at, entry in enumerate(plan.entries) if entry.intention is restart)
         return index >= first
-    return spot > restart.spot and restart.above_mm is None
+    return spot > restart.spot
 
 
 def set_up_commands(plan: Plan, spot: Spot) -> tuple[list[str], list[str]]:

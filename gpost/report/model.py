@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from gpost.config.commands import Kind
+from gpost.report.origin import OriginRecord, ResumeRecord
 from gpost.report.parts import (
     CartridgeRecord,
     ClayRecord,
@@ -129,6 +130,11 @@ class Summary(Record):
     rehearsal_mm: float | None = None
     """How far above its place the job is rehearsed; null: it is none. In one nothing is pushed, and nobody
     waited for: what clay there is, and when to come, is left out."""
+    resume: ResumeRecord | None = None
+    """How a stopped print goes on; null: it is a whole print. With one, clocks and amounts are those of the
+    rest."""
+    origin: OriginRecord | None = None
+    """What it was made from; null: the summary was not asked for as a file, or an earlier gpost made it."""
     steps: tuple[Text, ...]
     """The steps in the order in which they were used."""
     layers: Count

@@ -25,9 +25,24 @@ def begun(before: Plan, restart: Restart, shift_mm: float) -> Plan:
     entries = [entry for entry in before.entries if entry.step == NAME]
     entries.append(Entry(NAME, restart))
     if shift_mm:
-        lines = (before.survey.first_bead, before.survey.lines)
+        lines = (_last_rise(before), before.survey.lines)
         entries.append(Entry(NAME, Shift(*lines, (0.0, 0.0, shift_mm), "the measured top")))
     return Plan(before.survey, before.config, tuple(entries), steps=(NAME,), allowed=before.allowed)
+
+
+def _last_rise(plan: Plan) -> int:
+    """The last line before the first bead on which the nozzle goes up or down without clay; else the first."""
+    survey = plan.survey
+    for index in range(len(survey.marks) - 1, -1, -1):
+        mark = survey.marks[index]
+        if mark.first_line >= survey.first_bead:
+            continue
+        moves = survey.follow(index).moves
+        line = moves.line + mark.first_line
+        rises = (line < survey.first_bead) & (moves.start[2] != moves.end[2]) & ~moves.laying
+        if rises.any():
+            return int(line[rises][-1])
+    return 0
 
 
 def with_past(plan: Plan, before: Plan) -> Plan:

@@ -1,0 +1,362 @@
+"""Laws: what goes on with a stopped print lays exactly the rest of it, and touches nothing on the way there.
+
+The reference interpreter runs the whole file and the rest; where the nozzle stands when the rest begins, and
+which modes the machine is in, is drawn: the machine may have been moved, or switched off, meanwhile.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from hypothesis import assume, event, given
+from hypothesis import strategies as st
+
+from gpost.errors import PlanError, SourceError
+from gpost.plan.intentions import Air, Command, Intention, Pause, Say, ScaleFeed, ScaleFlow, Wait
+from gpost.plan.plan import Plan
+from gpost.plan.restart import Asked
+from gpost.plan.resume import with_past
+from gpost.read.source import Source
+from gpost.spot import Spot
+from gpost.supply.stopped import Resumption, Stopped, going_on, resumption
+from gpost.survey.build import survey_source
+from gpost.write.rewriter import Rewriter
+from tests.laws.conftest import roomy
+from tests.reference.interpreter import Machine, run
+from tests.reference.outputs import same_feed, split_lines, without_number
+from tests.reference.programs import Piece, piece_programs
+from tests.reference.state import Event, State
+
+ENDS = b"; gpost: resume ends"
+LAST = b"; gpost wrote this file: here it ends"
+IGNORED = frozenset({"hold_for_ever", "motors_on", "saved_offset", "known", "ended"})
+OPENING = re.compile(
+    r"; gpost: .*|; gpost wrote .*|M84 S0|M20[1-5] [XYZEPST\d. ]+|G2[01]|G1[789]|G9[01]|M8[23]|M22[01] S[\d.]+"
+    r"|M10[37]|M101|M106 S[\d.]+|M117 .*|M0|G10|G92 [XYZE][-\d.XYZ ]*|G28( X Y)?|M300 .*"
+    r"|G[01]( [XYZEF]-?[\d.]+)*"
+)
+"""All that may stand before the rest begins: no heating, probing, waiting for heat, tool or unknown code."""
+SHIFTS = st.sampled_from([0.0, 0.0, 0.31, -0.29, 0.07])
+
+
+@dataclass(frozen=True)
+class Rest:
+    """A whole print, and the rest of it."""
+
+    whole: bytes
+    rest: bytes
+    plan: Plan
+    """Of the rest."""
+    before: Plan
+    going: Resumption
+    piece: Piece
+
+    @property
+    def opening(self) -> list[bytes]:
+        """The lines before the rest begins."""
+        lines = split_lines(self.rest)
+        return lines[: lines.index(self._end()) + 1]
+
+    @property
+    def tail(self) -> list[bytes]:
+        """The lines of the rest, gpost's last comment left out."""
+        lines = split_lines(self.rest)
+        return [line for line in lines[len(self.opening) :] if LAST not in line]
+
+    def _end(self) -> bytes:
+        return next(line for line in split_lines(self.rest) if line.rstrip(b"\r") == ENDS)
+
+
+Stop = Callable[..., Rest]
+
+
+@pytest.fixture(scope="session")
+def stop(tmp_path_factory: pytest.TempPathFactory) -> Stop:
+    """stop(piece, wishes, *stopped, config=): one print, stopped where `stopped` say, one after the other."""
+    path = tmp_path_factory.mktemp("resume") / "piece.gcode"
+
+    def made(
+        piece: Piece, wishes: Sequence[Intention], *stopped: Stopped, config: dict[str, Any] | None = None
+    ) -> Rest:
+        path.write_bytes(piece.program)
+        source, spoken = Source(path), roomy(piece.dialect, config or {})
+        plan = before = Plan(survey_source(source, spoken), spoken).adding("test", wishes)
+        whole = written(source, plan)
+        for each in stopped:
+            before, going = plan, resumption(plan, each)
+            plan = with_past(going_on(plan, going).adding("test", wishes), before)
+        return Rest(whole, written(source, plan), plan, before, going, piece)
+
+    return made
+
+
+def written(source: Source, plan: Plan) -> bytes:
+    """The output of a plan."""
+    out = io.BytesIO()
+    Rewriter(source, plan, "(test)").write(out)
+    return out.getvalue()
+
+
+def attempt(stop: Stop, piece: Piece, wishes: Sequence[Intention], *stopped: Stopped, **how: Any) -> Rest:
+    """The rest, or no example where nothing stands yet, nothing is left, or it is rightly refused."""
+    try:
+        return stop(piece, wishes, *stopped, **how)
+    except SourceError:
+        assume(False)
+    except PlanError as error:
+        event(re.sub(r"[-\d.]+", "_", str(error))[:60])
+        assume(False)
+    raise AssertionError
+
+
+def machine(rest: Rest, data: st.DataObject, **changes: Any) -> Machine:
+    """A machine as it may stand when the rest begins: it knows its place, and all else is anyhow."""
+    found = Machine(rest.piece.dialect)
+    state, whole = State(), state_at(rest)
+    high = rest.going.restart.nozzle_below_mm
+    at = [data.draw(st.integers(-100, 400)), data.draw(st.integers(-100, 400)), data.draw(st.floats(0, high))]
+    state.offset = dict(whole.offset)
+    for axis, mm in zip("XYZ", at, strict=True):
+        state.register[axis] = Decimal(str(mm)) - state.offset[axis]
+        state.known[axis] = True
+    state.register["E"] = Decimal(data.draw(st.integers(-500, 500)))
+    state.relative, state.e_relative = data.draw(st.booleans()), data.draw(st.booleans())
+    state.scale = data.draw(st.sampled_from([Decimal(1), Decimal("25.4")]))
+    state.plane = data.draw(st.sampled_from([17, 18, 19]))
+    state.motion = data.draw(st.sampled_from([0, 1, 2, 3]))
+    state.feed_factor = Decimal(data.draw(st.sampled_from([1, "0.4", "1.7"])))
+    state.flow_factor = Decimal(data.draw(st.sampled_from([1, "0.9"])))
+    state.fan = Decimal(data.draw(st.sampled_from([0, 255])))
+    for name, value in changes.items():
+        setattr(state, name, value)
+    found.state = state
+    return found
+
+
+def tail_of_whole(rest: Rest) -> list[Event]:
+    """What the whole print's lines do that are the rest, by the interpreter."""
+    events, end = run(rest.whole, rest.piece.dialect), end_of_whole(rest)
+    return events[end - len(rest.tail) : end]
+
+
+def end_of_whole(rest: Rest) -> int:
+    """The number of lines of the whole print, gpost's last comment left out."""
+    lines = split_lines(rest.whole)
+    return len(lines) - (LAST in lines[-1])
+
+
+def state_at(rest: Rest) -> State:
+    """The machine's state in the whole print where the rest begins."""
+    events = run(rest.whole, rest.piece.dialect)
+    at = end_of_whole(rest) - len(rest.tail) - 1
+    return events[at].state if at >= 0 else State()
+
+
+def check_rest(rest: Rest, own: list[Event], shift: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> None:
+    """Line by line the rest does what the whole print did there, so much shifted."""
+    theirs = tail_of_whole(rest)
+    mine = own[len(rest.opening) : len(rest.opening) + len(theirs)]
+    assert len(mine) == len(theirs)
+    for a, b in zip(mine, theirs, strict=True):
+        assert a.error is None
+        assert (a.kind, a.motion) == (b.kind, b.motion)
+        for p, q in ((a.start_mm, b.start_mm), (a.end_mm, b.end_mm)):
+            assert max(abs(x - y - by) for x, y, by in zip(p, q, shift, strict=True)) < 1e-6
+        assert a.e_metered_mm == pytest.approx(b.e_metered_mm, abs=1e-7)
+        assert same_feed(a.feed_mm_min, b.feed_mm_min)
+        if not any(shift):
+            assert a.state.differences(b.state, tolerance_mm=1e-7, ignore=IGNORED) == []
+
+
+def check_opening(rest: Rest, own: list[Event], shift_z: float = 0.0) -> None:
+    """Nothing moves before the wait; then straight up, and never down but at the park and on the restart."""
+    opening = own[: len(rest.opening)]
+    for line in rest.opening:
+        assert OPENING.fullmatch(without_number(line).decode().rstrip("\r").rstrip()), line
+    assert not any(e.error for e in opening)
+    wait = next(at for at, e in enumerate(opening) if e.state.paused)
+    assert not any(e.kind == "move" for e in opening[: wait + 1])
+    assert any(e.kind == "text" for e in opening[: wait + 1])
+    moves = [e for e in opening if e.kind == "move" and e.path_mm > 0]
+    up = moves[0]
+    assert up.start_mm[:2] == up.end_mm[:2]
+    assert up.end_mm[2] >= up.start_mm[2] + 2
+    goal, (x_mm, y_mm, _) = moves[-1].end_mm, rest.plan.bounds_mm
+    top = standing_mm(rest) + shift_z
+    for e in moves:
+        over = all(
+            low - 2.5 <= max(a, b) and min(a, b) <= high + 2.5
+            for (low, high), a, b in zip((x_mm, y_mm), e.start_mm, e.end_mm, strict=False)
+        )
+        on_restart = max(abs(p - q) for p, q in zip(e.end_mm[:2], goal[:2], strict=True)) < 1e-6
+        if e.end_mm[2] < e.start_mm[2] - 1e-6:
+            assert on_restart
+            assert e.start_mm[:2] == e.end_mm[:2]
+        if over and not on_restart and e is not up:
+            assert min(e.start_mm[2], e.end_mm[2]) >= top + 2 - 1e-3 or e.start_mm[:2] == e.end_mm[:2]
+        assert e.end_mm[2] <= rest.plan.config.machine.ceiling_mm
+
+
+def standing_mm(rest: Rest) -> float:
+    """The highest clay that the whole print has laid in the piece where the rest begins."""
+    events = run(rest.whole, rest.piece.dialect)
+    laid = [e for e in events[: end_of_whole(rest) - len(rest.tail)] if e.lays_clay]
+    return max(max(e.start_mm[2], e.end_mm[2]) for e in laid)
+
+
+def places(piece: Piece) -> st.SearchStrategy[Asked]:
+    """Where a print may have stopped: at a layer, on a line."""
+    lines = st.integers(piece.layer_lines[0] + 1, split_count(piece.program) - 1)
+    layers = st.integers(2, len(piece.layer_lines))
+    return st.one_of(layers.map(lambda n: Asked(layer=n)), lines.map(lambda n: Asked(spot=Spot(n))))
+
+
+def split_count(program: bytes) -> int:
+    """Lines of a program."""
+    return len(split_lines(program))
+
+
+def wishes(piece: Piece) -> st.SearchStrategy[list[Intention]]:
+    """What steps may want on the way."""
+    lines = st.integers(piece.layer_lines[0], split_count(piece.program) - 1)
+    spots = st.one_of(st.sampled_from(piece.layer_lines).map(Spot), lines.map(Spot))
+    end = split_count(piece.program)
+    return st.lists(
+        st.one_of(
+            st.builds(Pause, spots, st.just("look"), st.just("to look"), st.just("Look"), st.just(3.0)),
+            st.builds(Say, spots, st.just("half way")),
+            st.builds(Air, spots, st.sampled_from([0.0, 0.4, 1.0])),
+            st.builds(Wait, spots, st.sampled_from([0.5, 2.0])),
+            st.builds(Command, spots, st.just(("M300 S440",))),
+            st.builds(lambda spot: ScaleFeed(spot.line, end, 0.7), spots),
+            st.builds(lambda spot: ScaleFlow(spot.line, end, 1.1), spots),
+        ),
+        max_size=4,
+    )
+
+
+@given(piece=piece_programs(), data=st.data())
+def test_the_rest_is_laid_as_it_was_planned(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """In every dialect, after any stop and from any place: each line of the rest does what it did."""
+    wanted, asked = data.draw(wishes(piece)), data.draw(places(piece))
+    rest = attempt(stop, piece, wanted, Stopped(asked))
+    own = machine(rest, data).run(rest.rest)
+    check_opening(rest, own)
+    check_rest(rest, own)
+
+
+@given(piece=piece_programs(), data=st.data())
+def test_the_rest_is_the_file_itself(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """Behind its opening it is the end of the file that was run, byte for byte."""
+    rest = attempt(stop, piece, [], Stopped(data.draw(places(piece))))
+    numbered = any(without_number(line) != line for line in split_lines(piece.program))
+    tail = [without_number(line) for line in rest.tail] if numbered else rest.tail
+    whole = (
+        [without_number(line) for line in split_lines(rest.whole)] if numbered else split_lines(rest.whole)
+    )
+    assert whole[-len(tail) :] == tail or not tail
+
+
+@given(piece=piece_programs(min_layers=4), data=st.data())
+def test_a_measured_top_shifts_the_rest(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """By less than half a layer it is laid higher or lower, and by nothing else."""
+    layer, by = data.draw(st.integers(3, len(piece.layer_lines))), data.draw(SHIFTS)
+    top = piece.layer_heights_mm[layer - 2]
+    rest = attempt(stop, piece, [], Stopped(Asked(height_mm=top + by)))
+    shift = rest.going.found.shift_mm
+    rise = piece.layer_heights_mm[1] - piece.layer_heights_mm[0]
+    if piece.rise == "flat":
+        assert abs(shift) < rise / 2
+        assert shift == pytest.approx(by, abs=2e-3) or abs(by) > rise / 2 - 0.01
+    own = machine(rest, data).run(rest.rest)
+    check_opening(rest, own, shift)
+    flat = Rest(rest.whole, rest.rest, rest.plan, rest.before, rest.going, piece)
+    check_rest(flat, own, (0.0, 0.0, shift))
+
+
+@given(piece=piece_programs(min_layers=3), data=st.data())
+def test_a_lost_height_is_taken_from_the_rim(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """However wrong the machine's own height is: what counts is where the potter has set the nozzle."""
+    asked = Asked(layer=data.draw(st.integers(2, len(piece.layer_lines))))
+    lost = data.draw(st.sampled_from(["z", "all"]))
+    rest = attempt(stop, piece, [], Stopped(asked, lost=lost))
+    set_at = rest.going.restart.set_at_mm
+    assert set_at is not None
+    assert set_at[2] == pytest.approx(rest.going.found.end_mm[2] + 0.1)
+    found = machine(rest, data)
+    wrong = [Decimal(data.draw(st.integers(-50, 300))) for _ in "XYZ"]
+    off = [0.0, 0.0, 0.0]
+    for number, axis in enumerate("XYZ"):
+        if axis == "Z" or lost == "all":
+            found.state.register[axis] = wrong[number]
+            off[number] = float(wrong[number] + found.state.offset[axis]) - set_at[number]
+    own = found.run(rest.rest)
+    # where it really is: the machine's own account is off by what it was wrong by
+    check_rest(rest, own, (off[0], off[1], off[2]))
+    first = next(e for e in own if e.kind == "move" and e.path_mm > 0)
+    assert first.start_mm[2] - off[2] == pytest.approx(set_at[2])
+    assert first.end_mm[2] > first.start_mm[2] + 2
+
+
+@given(piece=piece_programs(min_layers=3), homes=st.sampled_from(["xy", "all_up"]), data=st.data())
+def test_it_homes_only_by_the_studios_word(stop: Stop, piece: Piece, homes: str, data: st.DataObject) -> None:
+    """With it after the lift, once; the rest is the same. Without it never."""
+    asked = Asked(layer=data.draw(st.integers(2, len(piece.layer_lines))))
+    config = {"machine": {"home_with_piece": homes}}
+    rest = attempt(stop, piece, [], Stopped(asked, lost="nothing"), config=config)
+    home = [at for at, line in enumerate(rest.opening) if b"G28" in line]
+    own = machine(rest, data).run(rest.rest)
+    up = next(at for at, e in enumerate(own) if e.kind == "move")
+    assert len(home) == 1
+    assert up < home[0]
+    assert (b"G28 X Y" in rest.opening[home[0]]) == (homes == "xy")
+    check_rest(rest, own)
+    without = attempt(stop, piece, [], Stopped(asked))
+    assert not any(b"G28" in line for line in without.opening)
+
+
+@given(piece=piece_programs(min_layers=4), data=st.data())
+def test_stopped_twice_is_stopped_once_later(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """Where it stops a second time is all that counts."""
+    wanted = data.draw(wishes(piece))
+    first = data.draw(st.integers(2, len(piece.layer_lines) - 1))
+    second = data.draw(st.integers(first + 1, len(piece.layer_lines)))
+    twice = attempt(stop, piece, wanted, Stopped(Asked(layer=first)), Stopped(Asked(layer=second)))
+    once = stop(piece, wanted, Stopped(Asked(layer=second)))
+    assert twice.rest == once.rest
+
+
+@given(piece=piece_programs(min_layers=3), ml=st.sampled_from([0.5, 12.0]), data=st.data())
+def test_clay_is_run_out_at_the_park(stop: Stop, piece: Piece, ml: float, data: st.DataObject) -> None:
+    """So much is metered there and nowhere else before the rest, with the blower off."""
+    asked = Asked(layer=data.draw(st.integers(2, len(piece.layer_lines))))
+    rest = attempt(stop, piece, [], Stopped(asked, run_out_ml=ml))
+    own = machine(rest, data).run(rest.rest)
+    opening = own[: len(rest.opening)]
+    pushed = [e for e in opening if e.e_metered_mm > 0 and e.path_mm == 0]
+    assert sum(e.e_metered_mm for e in opening) == pytest.approx(ml / 0.00240528, rel=1e-4)
+    assert max(e.e_metered_mm for e in pushed) == pytest.approx(ml / 0.00240528, rel=1e-4)
+    assert all(float(e.state.fan) == 0 for e in pushed)
+    check_rest(rest, own)
+
+
+@given(piece=piece_programs(min_layers=3), data=st.data())
+def test_the_way_is_looked_at_above(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """The rehearsal waits, goes its way a hand's width above the place, lays nothing and ends."""
+    asked = Asked(layer=data.draw(st.integers(2, len(piece.layer_lines))))
+    rest = attempt(stop, piece, [], Stopped(asked, look=True))
+    own = machine(rest, data).run(rest.rest)
+    assert not any(e.error or e.e_delta_mm for e in own)
+    moves = [e for e in own if e.kind == "move" and e.path_mm > 0]
+    whole = stop(piece, [], Stopped(asked))
+    goal = state_at(whole).position_mm
+    assert moves[-1].end_mm[:2] == pytest.approx(goal[:2], abs=1e-6)
+    assert moves[-1].end_mm[2] == pytest.approx(goal[2] + 90, abs=3e-3)
+    assert rest.tail == []
+    check_opening(whole, machine(whole, data).run(whole.rest))

@@ -127,8 +127,11 @@ def highest_mm(plan: Plan) -> float:
     highest = max(found) + max(plan.shift_mm[2], 0.0)
     beads = [stroke.z_mm for lay in _lays(plan) for stroke in lay.strokes]
     top_mm = max([plan.bounds_mm[2][1], *beads, *(ground.top_mm for ground in plan.of(Ground))])
-    flown = min(top_mm + max(manner.lift_mm, CLEAR_MM), plan.config.machine.ceiling_mm)
-    return max(highest, flown) if plan.of(Pause) or beads else highest
+    lift_mm = max(manner.lift_mm, CLEAR_MM)
+    flown = top_mm + lift_mm if plan.of(Pause) or beads else highest
+    # each time that it goes on it is lifted over the highest place before
+    gone_on = max(highest, flown) + lift_mm * len(plan.of(Restart))
+    return min(gone_on, max(plan.config.machine.ceiling_mm, highest))
 
 
 def _lays(plan: Plan) -> Iterable[LayClay]:

@@ -171,12 +171,19 @@ class Compiler:
             script.command("G10", Sent("clay", "G10"))
         if self.machine.pause.hold_again:
             self._wait(AGAIN, script)
-        level = self._air_before(restart)
+        level = None if self._source_blew_last(restart) else self._air_before(restart)
         if level is None and self._source_blows and place.state.air > 0:
             script.command("M106 S" + number(place.state.air, 6), Sent("air", f"M106 S{LEVEL}"))
         elif level:
             self._blow(level, script)
         self._back(script, place, safe_z, self._ways.to(place.spot, place.state.position_mm))
+
+    def _source_blew_last(self, restart: Restart) -> bool:
+        """Whether the source's own command is the last that has set the blower by then."""
+        lines = self._plan.survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF))
+        own = lines[(lines < restart.spot.line) & self._plan.stays(lines)]
+        planned = [air.spot.line for air in self._plan.of(Air) if air.spot < restart.spot]
+        return bool(len(own)) and int(own[-1]) >= max(planned, default=-1)
 
     def _look(self, above_mm: float, script: Script, place: Situation) -> None:
         """Above the place and no nearer, so that it can be seen whether it is the right one."""

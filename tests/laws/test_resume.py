@@ -161,13 +161,15 @@ def state_at(rest: Rest) -> State:
 def check_rest(rest: Rest, own: list[Event], shift: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> None:
     """Line by line the rest does what the whole print did there, so much shifted."""
     theirs = tail_of_whole(rest)
+    # half a last place of a word, of an inch too, where words are changed
+    most_mm = (0.0128 if rest.piece.inch else 6e-4) if rest.going.found.shift_mm else 1e-6
     mine = own[len(rest.opening) : len(rest.opening) + len(theirs)]
     assert len(mine) == len(theirs)
     for a, b in zip(mine, theirs, strict=True):
         assert a.error is None
         assert (a.kind, a.motion) == (b.kind, b.motion)
         for p, q in ((a.start_mm, b.start_mm), (a.end_mm, b.end_mm)):
-            assert max(abs(x - y - by) for x, y, by in zip(p, q, shift, strict=True)) < 1e-6
+            assert max(abs(x - y - by) for x, y, by in zip(p, q, shift, strict=True)) < most_mm
         assert a.e_metered_mm == pytest.approx(b.e_metered_mm, abs=1e-7)
         assert same_feed(a.feed_mm_min, b.feed_mm_min)
         if not any(shift):
@@ -255,12 +257,10 @@ def test_the_rest_is_laid_as_it_was_planned(stop: Stop, piece: Piece, data: st.D
 def test_the_rest_is_the_file_itself(stop: Stop, piece: Piece, data: st.DataObject) -> None:
     """Behind its opening it is the end of the file that was run, byte for byte."""
     rest = attempt(stop, piece, [], Stopped(data.draw(places(piece))))
-    numbered = any(without_number(line) != line for line in split_lines(piece.program))
-    tail = [without_number(line) for line in rest.tail] if numbered else rest.tail
-    whole = (
-        [without_number(line) for line in split_lines(rest.whole)] if numbered else split_lines(rest.whole)
-    )
-    assert whole[-len(tail) :] == tail or not tail
+    tail = [without_number(line).rstrip(b"\r") for line in rest.tail]
+    whole = [without_number(line).rstrip(b"\r") for line in split_lines(rest.whole)[: end_of_whole(rest)]]
+    assert tail
+    assert whole[-len(tail) :] == tail
 
 
 @given(piece=piece_programs(min_layers=4), data=st.data())
@@ -329,7 +329,9 @@ def test_stopped_twice_is_stopped_once_later(stop: Stop, piece: Piece, data: st.
     second = data.draw(st.integers(first + 1, len(piece.layer_lines)))
     twice = attempt(stop, piece, wanted, Stopped(Asked(layer=first)), Stopped(Asked(layer=second)))
     once = stop(piece, wanted, Stopped(Asked(layer=second)))
-    assert twice.rest == once.rest
+    assert twice.tail == once.tail
+    high = re.compile(rb"(?<=G0 Z)[-\d.]+|\*\d+")  # it is lifted higher, for the nozzle may stand higher
+    assert [high.sub(b"", line) for line in twice.opening] == [high.sub(b"", line) for line in once.opening]
 
 
 @given(piece=piece_programs(min_layers=3), ml=st.sampled_from([0.5, 12.0]), data=st.data())

@@ -68,7 +68,7 @@ def do_job(
 def write_summaries(
     summary: Summary, json_name: str | None, text_name: str | None, *, overwrite: bool
 ) -> None:
-    """Write the summary as JSON and as text, if they are named. Raises OutputError: the output is complete."""
+    """Write the summary as JSON and as text, if named. Raises OutputError; the output is complete."""
     if json_name is not None:
         _write_summary(json_name, to_json(summary), summary.output, overwrite=overwrite)
     if text_name is not None:

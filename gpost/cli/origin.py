@@ -94,8 +94,8 @@ def _unchanged(folder: str, file: FilePrint) -> Path:
                         f"{error.strerror}; bring it back") from error  # fmt: skip
     if (size, sha256) != (file.state.size_bytes, file.state.sha256):
         raise PlanError(
-            f"{shown(file.path)} has changed since the print was made from it, so the rest would not fit what "
-            "stands; bring it back as it was"
+            f"{shown(file.path)} has changed since the print was made from it, so the rest would not fit "
+            "what stands; bring it back as it was"
         )
     return path
 

@@ -11,10 +11,8 @@ import click
 from gpost.cli.numbers import Number, Whole, read_number
 from gpost.cli.options import STANDARD, allow_option, overwrite_option, steps_from_option
 
-NOT_NEGATIVE = {"min": 0}
 
-
-class Clock(click.ParamType):
+class Clock(click.ParamType[Any]):
     """A clock from the start, h:mm or h:mm:ss, in seconds."""
 
     name = "clock"
@@ -28,7 +26,7 @@ class Clock(click.ParamType):
         return float(3600 * hours + 60 * minutes + seconds)
 
 
-class Point(click.ParamType):
+class Point(click.ParamType[Any]):
     """X,Y in mm."""
 
     name = "point"
@@ -56,7 +54,7 @@ class Point(click.ParamType):
               help="Machine time since the start, waits left out; an estimate.")  # fmt: skip
 @click.option("--at", "at_mm", type=Point(), metavar="X,Y",
               help="With --from-height: where in the turn the bead ends.")  # fmt: skip
-@click.option("--along", "along_mm", type=Number("mm", **NOT_NEGATIVE), metavar="MM",
+@click.option("--along", "along_mm", type=Number("mm", min=0), metavar="MM",
               help="Instead of --at: how much of the turn is laid, from its start.")  # fmt: skip
 @click.option("--shift", "top_mm", type=Number("mm", min=0, min_open=True), metavar="MM",
               help="With a layer, line or clock: the measured top where the bead ends; the rest is laid "
@@ -66,16 +64,16 @@ class Point(click.ParamType):
               "was switched off.")  # fmt: skip
 @click.option("--set-on", type=click.Choice(("rim", "bed")), default="rim", show_default=True,
               help="Where the height is lost: over what you set the nozzle.")  # fmt: skip
-@click.option("--nozzle-below", "nozzle_below_mm", type=Number("mm", **NOT_NEGATIVE), metavar="MM",
-              help="How high the nozzle stands at most; left out: as high as the file ever goes.")  # fmt: skip
-@click.option("--left-ml", type=Number("ml", **NOT_NEGATIVE), metavar="ML",
-              help="Clay in the cartridge that is on, its reserve included; left out: as planned.")  # fmt: skip
-@click.option("--left-g", type=Number("g", **NOT_NEGATIVE), metavar="G", help="The same, weighed.")
+@click.option("--nozzle-below", "nozzle_below_mm", type=Number("mm", min=0), metavar="MM",
+              help="How high the nozzle stands at most; left out: as high as the file goes.")  # fmt: skip
+@click.option("--left-ml", type=Number("ml", min=0), metavar="ML",
+              help="Clay in the cartridge that is on, reserve included; left out: as planned.")  # fmt: skip
+@click.option("--left-g", type=Number("g", min=0), metavar="G", help="The same, weighed.")
 @click.option("--hose-holds", metavar="CLAY", help="The clay in the hose; left out: as planned.")
-@click.option("--run-out", "run_out_ml", type=Number("ml", **NOT_NEGATIVE), metavar="ML",
+@click.option("--run-out", "run_out_ml", type=Number("ml", min=0), metavar="ML",
               help="Clay to run out at the park first; left out: the whole hose if its clay is too old, "
               "else none.")  # fmt: skip
-@click.option("--waited", "waited_min", type=Number("minutes", **NOT_NEGATIVE), metavar="MIN",
+@click.option("--waited", "waited_min", type=Number("minutes", min=0), metavar="MIN",
               help="How long it has stood by the time you let it go.")  # fmt: skip
 @click.option("--rehearse", "look", is_flag=True,
               help="Write the way to the place alone, a hand's width above, without clay.")  # fmt: skip

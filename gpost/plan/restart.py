@@ -123,10 +123,10 @@ def _rises(survey: Survey) -> list[float]:
     tops_mm = np.maximum.accumulate(survey.layers["height_mm"])
     below_mm = np.append(0.0, tops_mm[:-1])
     rise_mm = tops_mm - below_mm
-    usual_mm = (
-        float(np.median(rise_mm[rise_mm > HEIGHT_STEP_MM])) if (rise_mm > HEIGHT_STEP_MM).any() else 0.0
-    )
-    return np.where(rise_mm > HEIGHT_STEP_MM, rise_mm, usual_mm).tolist()
+    rises = rise_mm > HEIGHT_STEP_MM
+    usual_mm = float(np.median(rise_mm[rises])) if rises.any() else 0.0
+    found: list[float] = np.where(rises, rise_mm, usual_mm).tolist()
+    return found
 
 
 def _turn_on(plan: Plan, height_mm: float) -> _Match:
@@ -170,8 +170,8 @@ def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
     if asked.at_mm is not None and best.off_mm > reach_mm:
         x, y = asked.at_mm
         raise PlanError(
-            f"the wall near {height_mm:g} mm passes x {x:g}, y {y:g} mm at {best.off_mm:.1f} mm, which is more "
-            f"than a bead's width ({reach_mm:g} mm); measure where the bead ends again"
+            f"the wall near {height_mm:g} mm passes x {x:g}, y {y:g} mm at {best.off_mm:.1f} mm, which is "
+            f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again"
         )
     words = f"it goes on {best.off_mm:.1f} mm from the place you gave"
     return _Match(best.spot, best.z_mm, _rises(plan.survey)[best.layer], best.off_mm, words)
@@ -223,12 +223,11 @@ def _laid(
             which = moves.laying & (line >= first) & (line < end)
             straight = (follower.motion <= 1)[which]
             found.append((line[which], moves.start[:, which], moves.end[:, which], straight))
-    lines, starts, ends, straight = zip(*found, strict=True)
     return (
-        np.concatenate(lines),
-        np.concatenate(starts, axis=1),
-        np.concatenate(ends, axis=1),
-        np.concatenate(straight),
+        np.concatenate([part[0] for part in found]),
+        np.concatenate([part[1] for part in found], axis=1),
+        np.concatenate([part[2] for part in found], axis=1),
+        np.concatenate([part[3] for part in found]),
     )
 
 

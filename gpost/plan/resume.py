@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from typing import TypeAlias
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from gpost.plan.intentions import Command, Ground, LayClay, Pause, Restart, Shif
 from gpost.plan.plan import Entry, Plan
 from gpost.spot import Spot
 
+Key: TypeAlias = tuple[str, str, str | None, Spot | None]
 NAME = "resume"
 PAPER_MM = 0.1
 """A sheet of paper: common practice, no source."""
@@ -31,7 +33,7 @@ def begun(before: Plan, restart: Restart, shift_mm: float) -> Plan:
 
 
 def _last_rise(plan: Plan) -> int:
-    """The last line before the first bead on which the nozzle goes up or down without clay; else the first."""
+    """The last line before the first bead on which the nozzle rises or comes down without clay; else 0."""
     survey = plan.survey
     for index in range(len(survey.marks) - 1, -1, -1):
         mark = survey.marks[index]
@@ -54,28 +56,26 @@ def with_past(plan: Plan, before: Plan) -> Plan:
     restart = plan.restart
     if restart is None:
         return plan
-    past = [
-        Entry(entry.step, dataclasses.replace(entry.intention, in_time=False))
-        for entry in before.entries
-        if _is_past(entry, restart.spot) and entry.step in plan.steps
-    ]
-    done = {_key(entry.step, entry.intention) for entry in past if isinstance(entry.intention, Pause)}
-    rest = list(_still_to_come(plan.entries, restart.spot, done))
+    had = [(step, pause) for step, pause in _past(before, restart.spot) if step in plan.steps]
+    past = [Entry(step, dataclasses.replace(pause, in_time=False)) for step, pause in had]
+    rest = list(_still_to_come(plan.entries, restart.spot, {_key(step, pause) for step, pause in had}))
     moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]
     return dataclasses.replace(plan, entries=(*past, *rest), moved=tuple(moved))
 
 
-def _is_past(entry: Entry, spot: Spot) -> bool:
-    intention = entry.intention
-    return isinstance(intention, Pause) and entry.step != NAME and intention.spot <= spot
+def _past(plan: Plan, spot: Spot) -> Iterator[tuple[str, Pause]]:
+    """The pauses of steps up to a spot."""
+    for step, pause in ((entry.step, entry.intention) for entry in plan.entries):
+        if isinstance(pause, Pause) and step != NAME and pause.spot <= spot:
+            yield step, pause
 
 
-def _key(step: str, pause: Pause) -> tuple[str, str, str | None, Spot | None]:
+def _key(step: str, pause: Pause) -> Key:
     """By which a pause that was planned twice is known."""
     return step, pause.kind, pause.colour, pause.shows_at
 
 
-def _still_to_come(entries: Iterable[Entry], spot: Spot, done: set[object]) -> Iterable[Entry]:
+def _still_to_come(entries: Iterable[Entry], spot: Spot, done: set[Key]) -> Iterable[Entry]:
     for entry in entries:
         pause = entry.intention
         if not isinstance(pause, Pause) or isinstance(pause, Restart):
@@ -89,7 +89,7 @@ def _still_to_come(entries: Iterable[Entry], spot: Spot, done: set[object]) -> I
 
 
 def is_written(plan: Plan, index: int) -> bool:
-    """Whether an entry that is inserted stands in the output: behind the place where it goes on, if it does."""
+    """Whether an entry that is inserted stands in the output: not so before the place where it goes on."""
     restart = plan.restart
     if restart is None:
         return True
@@ -107,12 +107,12 @@ def is_written(plan: Plan, index: int) -> bool:
 
 def set_up_commands(plan: Plan, spot: Spot) -> tuple[list[str], list[str]]:
     """Commands that steps had sent before a spot: (those before the first bead, the others)."""
-    first, found = plan.survey.first_bead, ([], [])
+    first = plan.survey.first_bead
+    found: tuple[list[str], list[str]] = ([], [])
     for command in sorted(plan.of(Command), key=lambda command: command.spot):
         if command.spot < spot:
             found[command.spot.line > first].extend(command.codes)
-    sent, left = (list(dict.fromkeys(codes)) for codes in found)
-    return sent, left
+    return list(dict.fromkeys(found[0])), list(dict.fromkeys(found[1]))
 
 
 def highest_mm(plan: Plan) -> float:

@@ -28,14 +28,19 @@ from gpost.supply.slugs import Slug
 from gpost.supply.stopped import Resumption
 from gpost.supply.weights import weigh
 
+_OF_CLAY = (
+    *("cartridge", "load_ml", "rim_min", "hose_min", "shows_at_layer", "shows_at_height_mm"),
+    *("shows_low_mm", "shows_high_mm", "air_at_layer", "air_at_height_mm"),
+)
+"""What a pause says of new clay, and of how long it may last: where it goes on there is none."""
+
 
 def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[StopRecord, ...]) -> Summary:
     """The summary of what is written; `earlier`: the stops before this one."""
     stop = next(stop for stop in plan.stops if stop.intention is going.restart)
     layer = plan.survey.index_at(stop.spot.line) + 1
-    on = next(
-        at for at, load in enumerate(loads(plan)) if load.spot == stop.spot and load.place == _place(plan)
-    )
+    place = _place(plan)
+    on = next(at for at, load in enumerate(loads(plan)) if at and load.place == place)
     own = StopRecord(
         source_line=stop.spot.line,
         fraction=stop.spot.fraction,
@@ -79,17 +84,12 @@ def _place(plan: Plan) -> int:
 
 
 def _pause(pause: PauseRecord, stop: Stop) -> PauseRecord:
-    since = {"clock_s": pause.clock_s - stop.start_s, "clay_ml": pause.clay_ml - stop.start_ml}
+    since: dict[str, Any] = {
+        "clock_s": pause.clock_s - stop.start_s,
+        "clay_ml": pause.clay_ml - stop.start_ml,
+    }
     if pause.step == "resume":
-        since |= {
-            "new_cartridge": False,
-            "cartridge": None,
-            "load_ml": None,
-            "rim_min": None,
-            "hose_min": None,
-        }
-        since |= {"joins": False, "shows_at_layer": None, "shows_at_height_mm": None, "air_at_layer": None}
-        since |= {"shows_low_mm": None, "shows_high_mm": None, "air_at_height_mm": None}
+        since |= dict.fromkeys(_OF_CLAY) | {"new_cartridge": False, "joins": False}
     return pause.model_copy(update=since)
 
 

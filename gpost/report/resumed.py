@@ -29,7 +29,7 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
     yield from _top(going)
     yield _nozzle(plan, going)
     if going.stopped.look:
-        yield "This file only shows the way, above the place, without clay: watch whether it is the right one."
+        yield "This file shows the way alone, above the place, without clay: watch whether it is right."
     else:
         yield from _clay(plan, going)
     for text in going.skipped:
@@ -64,8 +64,8 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
         if restart.lost == "all" and machine.home_with_piece == "xy":
             also = ""
         return (
-            f"Set the nozzle's tip a sheet of paper ({PAPER_MM:g} mm) above the place x {x:.1f}, y {y:.1f} mm, "
-            f"whose height is {z - PAPER_MM:.2f} mm, and leave it there.{also} {up}"
+            f"Set the nozzle's tip a sheet of paper ({PAPER_MM:g} mm) above the place x {x:.1f}, y {y:.1f} "
+            f"mm, whose height is {z - PAPER_MM:.2f} mm, and leave it there.{also} {up}"
         )
     if restart.lost != "nothing":
         return f"The nozzle must stand clear of the wall, at {restart.nozzle_below_mm:.1f} mm at most. {up}"
@@ -86,8 +86,8 @@ def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
         yield f"{restart.prime_ml:.1f} ml are run out at the park first; later clay comes so much earlier."
     elif not math.isinf(left.hose_min):
         yield (
-            f"If it has waited longer than {left.hose_min:.0f} min the clay in the hose is too stiff: run it out "
-            "whole (--run-out)."
+            f"If it has waited longer than {left.hose_min:.0f} min the clay in the hose is too stiff: run it "
+            "out whole (--run-out)."
         )
 
 

@@ -1,4 +1,4 @@
-"""A stopped print, as the potter tells of it: where it goes on, with which clay, and how the machine finds it."""
+"""A stopped print, as the potter tells of it: where it goes on, and with which clay."""
 
 from __future__ import annotations
 

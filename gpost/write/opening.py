@@ -38,15 +38,15 @@ class Opening:
         machine, ceiling_mm = self.machine, self.machine.ceiling_mm
         if self._up_mm > ceiling_mm + 2 * SLACK_MM:
             raise PlanError(
-                f"the nozzle may stand {stands_mm:.1f} mm high, and lifted by {self._lift_mm:g} mm it would go "
-                f"over the ceiling of {ceiling_mm:g} mm; bring it lower, beside the piece, and say how high it "
-                "stands at most (--nozzle-below)"
+                f"the nozzle may stand {stands_mm:.1f} mm high, and lifted by {self._lift_mm:g} mm it would "
+                f"go over the ceiling of {ceiling_mm:g} mm; bring it lower, clear of the piece, and say how "
+                "high it stands at most (--nozzle-below)"
             )
         if self._homes == "all_up" and machine.home.z_mm < safe_z_mm:
             raise PlanError(
-                f"Z homes at {machine.home.z_mm:g} mm, which is not above the piece and what stands beside it "
-                f"({safe_z_mm:.1f} mm is), so that it would home towards the piece; set `machine: home` or "
-                "`home_with_piece` in the studio's config"
+                f"Z homes at {machine.home.z_mm:g} mm, which is not above the piece and what stands beside "
+                f"it ({safe_z_mm:.1f} mm is), so that it would home towards the piece; set `machine: home` "
+                "or `home_with_piece` in the studio's config"
             )
         if self._restart.lost != "nothing" and not (self._homes == "all_up" or self._restart.set_at_mm):
             raise PlanError(
@@ -112,7 +112,7 @@ def _mode(script: Script, *lines: str, shown: str | None = None) -> None:
 
 def _register(script: Script, axes: str, at_mm: tuple[float, float, float], state: MachineState) -> None:
     """What the registers of some axes are where the nozzle stands at a machine place."""
-    words = [f"{axis}{exact(mm - offset)}" for axis, mm, offset in zip("XYZ", at_mm, state.offset, strict=False)
-             if axis in axes]  # fmt: skip
+    places = zip("XYZ", at_mm, state.offset, strict=False)
+    words = [f"{axis}{exact(mm - offset)}" for axis, mm, offset in places if axis in axes]
     shown = " ".join(f"{axis}<value>" for axis in axes)
     script.command(f"G92 {' '.join(words)}", Sent("register", f"G92 {shown}"))

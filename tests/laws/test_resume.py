@@ -7,6 +7,7 @@ which modes the machine is in, is drawn: the machine may have been moved, or swi
 from __future__ import annotations
 
 import io
+import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -24,6 +25,7 @@ from gpost.plan.restart import Asked
 from gpost.plan.resume import with_past
 from gpost.read.source import Source
 from gpost.spot import Spot
+from gpost.supply.cartridges import cartridges
 from gpost.supply.stopped import Resumption, Stopped, going_on, resumption
 from gpost.survey.build import survey_source
 from gpost.write.rewriter import Rewriter
@@ -362,3 +364,77 @@ def test_the_way_is_looked_at_above(stop: Stop, piece: Piece, data: st.DataObjec
     assert moves[-1].end_mm[2] == pytest.approx(goal[2] + 90, abs=3e-3)
     assert rest.tail == []
     check_opening(whole, machine(whole, data).run(whole.rest))
+
+
+@given(piece=piece_programs(min_layers=4), share=st.floats(0.05, 0.95), data=st.data())
+def test_it_goes_on_where_the_bead_ends(stop: Stop, piece: Piece, share: float, data: st.DataObject) -> None:
+    """By its measured top and its place: inside the very move, of which only the rest is laid."""
+    laid = [e for e in run(piece.program, piece.dialect) if e.lays_clay and e.line >= piece.layer_lines[1]]
+    broken = data.draw(st.sampled_from(laid))
+    x, y, z = (a + share * (b - a) for a, b in zip(broken.start_mm, broken.end_mm, strict=True))
+    rest = attempt(stop, piece, [], Stopped(Asked(height_mm=z, at_mm=(x, y))))
+    own = machine(rest, data).run(rest.rest)
+    check_opening(rest, own, rest.going.found.shift_mm)
+    assert abs(rest.going.found.shift_mm) < 0.02
+    first = own[len(rest.opening)]
+    assert max(abs(a - b) for a, b in zip(first.start_mm, (x, y, z), strict=True)) < 0.03
+    theirs = tail_of_whole(rest)
+    assert first.end_mm == pytest.approx(theirs[0].end_mm, abs=0.03)
+    assert first.e_metered_mm == pytest.approx(
+        (1 - share) * theirs[0].e_metered_mm, abs=0.02 * broken.e_delta_mm
+    )
+    for a, b in zip(own[len(rest.opening) + 1 :], theirs[1:], strict=False):
+        assert a.end_mm == pytest.approx(b.end_mm, abs=0.03)
+        assert a.e_metered_mm == pytest.approx(b.e_metered_mm, abs=1e-6)
+
+
+@given(piece=piece_programs(min_layers=4), data=st.data())
+def test_what_is_left_is_what_has_not_passed(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """The clay in the cartridge, by a plain sum of E since it was put on; what is said goes before that."""
+    at, place = sorted(
+        data.draw(st.lists(st.integers(2, len(piece.layer_lines)), min_size=2, max_size=2, unique=True))
+    )
+    refill = Pause(
+        Spot(piece.layer_lines[at - 1]), "refill", "used up", "Refill", prime_ml=5.0, new_cartridge=True
+    )
+    config = {"cartridge": {"volume_ml": 9000, "reserve_ml": 20, "line_ml": 30}}
+    asked = Asked(layer=place)
+    rest = attempt(stop, piece, [refill], Stopped(asked), config=config)
+    events = run(rest.whole, rest.piece.dialect)[: end_of_whole(rest) - len(rest.tail)]
+    put_on = next(n for n, e in enumerate(events) if e.state.paused)
+    ml_per_mm = math.pi / 4 * 1.75**2 / 1000
+    passed_ml = sum(e.e_metered_mm for e in events[put_on + 1 :]) * ml_per_mm
+    assert rest.going.left.clay_ml == pytest.approx(9000 - passed_ml, abs=1e-3)
+    assert rest.going.left.number == 2
+    uses = cartridges(rest.plan)
+    assert [use.number for use in uses] == [1, 2, 2]
+    rest_ml = sum(e.e_metered_mm for e in tail_of_whole(rest)) * ml_per_mm
+    assert uses[-1].clay_ml == pytest.approx(rest_ml, abs=1e-3)
+    said = attempt(stop, piece, [refill], Stopped(asked, left_ml=777.0), config=config)
+    assert cartridges(said.plan)[-1].held_ml == 777.0
+
+
+@given(piece=piece_programs(min_layers=5), off=st.floats(0.55, 0.95), data=st.data())
+def test_a_wrong_height_is_refused(stop: Stop, piece: Piece, off: float, data: st.DataObject) -> None:
+    """A top more than half a layer off from what stands at that place is no measured top of it."""
+    layer = data.draw(st.integers(3, len(piece.layer_lines)))
+    rise = piece.layer_heights_mm[layer - 1] - piece.layer_heights_mm[layer - 2]
+    assume(rise > 0.5)
+    top = attempt(stop, piece, [], Stopped(Asked(layer=layer))).going.found.end_mm[2]
+    wrong = top + off * rise * data.draw(st.sampled_from([-1, 1]))
+    with pytest.raises(PlanError, match="half a layer is"):
+        stop(piece, [], Stopped(Asked(layer=layer, top_mm=wrong)))
+
+
+@given(piece=piece_programs(min_layers=4), data=st.data())
+def test_a_pause_that_is_due_there_is_not_repeated(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """It has been, as those before it; later ones come."""
+    layer = data.draw(st.integers(2, len(piece.layer_lines) - 1))
+    pauses = [
+        Pause(Spot(piece.layer_lines[at]), "look", f"at {at}", f"Look {at}") for at in (layer - 1, layer)
+    ]
+    rest = attempt(stop, piece, pauses, Stopped(Asked(spot=Spot(piece.layer_lines[layer - 1]))))
+    own = machine(rest, data).run(rest.rest)
+    assert own[-1].state.paused == 2
+    assert own[-1].state.messages == ("Check, then go on", f"Look {layer}")
+    assert list(rest.going.skipped) == [f"look: at {layer - 1}"]

@@ -73,6 +73,23 @@ def set_up_of(plan: Plan, spot: Spot) -> SetUp:
     return SetUp(tuple(again), tuple(said))
 
 
+def zero_moved(plan: Plan, spot: Spot) -> int | None:
+    """The first line from a spot to the last bead on which the file sets or clears its own zero (G92)."""
+    survey = plan.survey
+    lines = survey.lines_with("G", (codes.SET_REGISTER, codes.CLEAR_OFFSETS))
+    lines = lines[(lines >= spot.line) & (lines < survey.laid_until)]
+    for index, mark in enumerate(survey.marks):
+        inside = lines[(lines >= mark.first_line) & (lines < mark.first_line + mark.lines)] - mark.first_line
+        if not len(inside):
+            continue
+        block = survey.follow(index).block
+        x, y, z, e = (block.stands(axis)[inside] for axis in "XYZE")
+        moved = inside[x | y | z | ~e]
+        if len(moved):
+            return int(moved[0]) + mark.first_line
+    return None
+
+
 def _text(plan: Plan, line: int) -> str | None:
     """A line of the source as its bare code and words; None if it is more than one plain command."""
     survey = plan.survey

@@ -10,7 +10,7 @@ from gpost.plan.intentions import Lost, Restart
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked, Found, find_restart, spot_at_clock
 from gpost.plan.resume import NAME, PAPER_MM, begun, highest_mm, set_up_commands
-from gpost.plan.setup import set_up_of
+from gpost.plan.setup import set_up_of, zero_moved
 from gpost.spot import Spot
 from gpost.supply.cartridges import contents
 from gpost.supply.loads import loads
@@ -102,6 +102,7 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
     if stopped.clock_s is not None:
         asked = asked._replace(spot=spot_at_clock(plan, stopped.clock_s))
     found = find_restart(plan, asked)
+    _check_zero(plan, stopped, found)
     left, own = left_at(plan, found.spot), set_up_of(plan, found.spot)
     restart = Restart(
         spot=found.spot,
@@ -122,6 +123,16 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
     left_out = [*own.left_out, *set_up_commands(plan, found.spot)[1]]
     said = (f"{pause.kind}: {pause.reason}" for pause in skipped)
     return Resumption(restart, found, left, stopped, tuple(said), tuple(left_out))
+
+
+def _check_zero(plan: Plan, stopped: Stopped, found: Found) -> None:
+    """The machine's zero is that of the place where it goes on. Raises PlanError where it may be another."""
+    line = zero_moved(plan, found.spot)
+    if line is not None and stopped.lost != "all":
+        raise PlanError(
+            f"the file moves its own zero on line {line + 1}, after that place, so it can't be told where "
+            "the machine takes its zero to be now; switch it off and on, and say --lost all"
+        )
 
 
 def going_on(plan: Plan, going: Resumption) -> Plan:

@@ -88,8 +88,8 @@ class Opening:
         axes = {"none": "", "xy": "XY", "all_up": "XYZ"}[self._homes]
         if not axes:
             return
-        code = "G28" if axes == "XYZ" else "G28 X Y"
-        script.command(code, Sent("home", code))
+        for code in ("G28 Z", "G28 X Y") if axes == "XYZ" else ("G28 X Y",):  # first up, then aside
+            script.command(code, Sent("home", code))
         home = self.machine.home
         if any(state.offset["XYZ".index(axis)] for axis in axes):
             _register(script, axes, (home.x_mm, home.y_mm, home.z_mm), state)

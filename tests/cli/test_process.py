@@ -27,7 +27,9 @@ finally:
 """
 
 
-@pytest.mark.parametrize("args", [["--help"], ["--version"], ["run", "--help"], ["batch", "--help"]])
+@pytest.mark.parametrize(
+    "args", [["--help"], ["--version"], ["run", "--help"], ["batch", "--help"], ["resume", "--help"]]
+)
 def test_help_is_light(args: list[str]) -> None:
     """Asking for help or the version imports neither numpy nor the config nor any step."""
     found = subprocess.run(

@@ -170,7 +170,6 @@ def test_a_height_and_a_place_in_the_turn(job: Path) -> None:
         (["--from-layer", "1"], "nothing stands"),
         (["--from-layer", "5", "--shift", "20"], "half a layer"),
         (["--from-layer", "5", "--left-ml", "9"], "all reserve"),
-        (["--from-layer", "5", "--left-ml", "20"], "short-clay"),
         (["--from-layer", "5", "--nozzle-below", "295"], "over the ceiling"),
         (["--from-layer", "5", "--lost", "all", "--set-on", "bed"], "--set-on rim"),
     ],
@@ -178,10 +177,6 @@ def test_a_height_and_a_place_in_the_turn(job: Path) -> None:
 def test_refused_with_what_to_do(job: Path, args: list[str], said: str) -> None:
     """What can't safely be done is refused, and nothing is written."""
     result = resume(job, *args)
-    if said == "short-clay" and result.exit_code == 0:
-        # the refill comes where it is due now
-        assert summary(job)["pauses"][1]["kind"] in ("refill", "swap")
-        return
     assert result.exit_code == 1, result.output
     assert said in result.output
     assert not (job / "rest.gcode").exists()
@@ -235,6 +230,27 @@ def test_clay_run_out_brings_colours_forward(job: Path) -> None:
     # it is early for the hose alone, which the clay run out before doesn't change
     assert after["height_mm"] == before["height_mm"]
     assert after["clay_ml"] == pytest.approx(before["clay_ml"] + 6, abs=1e-6)
+
+
+def test_a_refill_comes_where_it_is_due_now(job: Path) -> None:
+    """With less in the cartridge than was planned it comes earlier than any pause did."""
+    assert resume(job, "--from-layer", 5).exit_code == 0
+    planned = summary(job)["pauses"][1]
+    assert resume(job, "--from-layer", 5, "--left-ml", 40, name="less").exit_code == 0
+    found = summary(job, "less")["pauses"][1]
+    assert found["kind"] == "refill"
+    assert found["clock_s"] < planned["clock_s"]
+    use = summary(job, "less")["cartridges"][0]
+    assert use["need_ml"] <= use["usable_ml"] == 30
+
+
+def test_it_homes_by_the_studios_word_alone(job: Path) -> None:
+    """A recipe that says that all may home is refused."""
+    (job / "recipe.yaml").write_text("machine: {home_with_piece: all_up}\n")
+    configs = ["-c", job / "studio.yaml", "-c", job / "recipe.yaml"]
+    result = typed("run", job / "vase.gcode", *configs, "-o", job / "homing.gcode")
+    assert result.exit_code == 1
+    assert "machine.home_with_piece: all_up" in result.output
 
 
 def test_a_hose_that_waited_too_long_is_run_out_whole(job: Path) -> None:

@@ -153,7 +153,7 @@ def _left_ml(plan: Plan, stopped: Stopped, left: Left) -> float:
     wrong = plan.config.cartridge.misfit(held_ml)
     if (wrong or not math.isfinite(held_ml)) and not stopped.look:
         raise PlanError(
-            f"cartridge {left.number} holds {held_ml:.0f} ml, which {wrong}; put a fuller one on, and say "
+            f"cartridge {left.number} holds {held_ml:.0f} ml, and that {wrong}; put a fuller one on and say "
             "--left-ml"
         )
     return held_ml

@@ -236,12 +236,12 @@ def test_a_refill_comes_where_it_is_due_now(job: Path) -> None:
     """With less in the cartridge than was planned it comes earlier than any pause did."""
     assert resume(job, "--from-layer", 5).exit_code == 0
     planned = summary(job)["pauses"][1]
-    assert resume(job, "--from-layer", 5, "--left-ml", 40, name="less").exit_code == 0
+    assert resume(job, "--from-layer", 5, "--left-ml", 16, name="less").exit_code == 0
     found = summary(job, "less")["pauses"][1]
     assert found["kind"] == "refill"
     assert found["clock_s"] < planned["clock_s"]
     use = summary(job, "less")["cartridges"][0]
-    assert use["need_ml"] <= use["usable_ml"] == 30
+    assert use["need_ml"] <= use["usable_ml"] == 6
 
 
 def test_it_homes_by_the_studios_word_alone(job: Path) -> None:

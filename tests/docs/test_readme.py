@@ -101,3 +101,16 @@ def test_commands_and_files_the_readme_names_exist() -> None:
         assert name in cli.list_commands(None)  # type: ignore[arg-type]
     for name in re.findall(r"`(configs/[a-z-]+\.yaml)`", TEXT):
         assert (README.parent / name).is_file()
+
+
+def test_the_stopped_bottle_goes_on_as_printed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The two commands, one after the other, in a folder with the demo's files."""
+    monkeypatch.chdir(tmp_path)
+    assert CliRunner().invoke(cli, ["demo", "demo-class"]).exit_code == 0
+    commands = re.findall(r"^gpost ((?:run|resume) .*bottle.*)$", TEXT, re.MULTILINE)
+    assert len(commands) == 2
+    for command in commands:
+        result = CliRunner().invoke(cli, command.split())
+        assert result.exit_code == 0, result.output
+    rest, whole = Path("bottle-rest.gcode").read_text(), Path("bottle.gcode").read_text()
+    assert whole.endswith(rest[rest.index("; gpost: resume ends\n") :].partition("\n")[2])

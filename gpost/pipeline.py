@@ -234,7 +234,8 @@ def _answer(
         return answer
     what = f"({__version__})" if rehearse_mm is None else f"({__version__}), {words(rehearse_mm)},"
     if answer.going is not None:
-        what += " to go on with a stopped print"
+        look = ", a REHEARSAL of the way," if answer.going.stopped.look else ""
+        what += f" to go on with a stopped print{look}"
     plan, header = answer.plan, f"{what} from {plain(names[0], 80)}"
     earlier = () if stops is None else stops.earlier
     try:

@@ -56,7 +56,15 @@ def with_past(plan: Plan, before: Plan) -> Plan:
     restart = plan.restart
     if restart is None:
         return plan
-    had = [(step, pause) for step, pause in _past(before, restart.spot) if step in plan.steps]
+    asked = {
+        _key(entry.step, entry.intention) for entry in plan.entries if isinstance(entry.intention, Pause)
+    }
+    had = [
+        (step, pause)
+        for step, pause in _past(before, restart.spot)
+        # a change of colour only once its own step has been asked: the same step may come twice
+        if step in plan.steps and (pause.shows_at is None or _key(step, pause) in asked)
+    ]
     past = [Entry(step, dataclasses.replace(pause, in_time=False)) for step, pause in had]
     rest = list(_still_to_come(plan.entries, restart.spot, {_key(step, pause) for step, pause in had}))
     moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]

@@ -253,6 +253,24 @@ def test_it_homes_by_the_studios_word_alone(job: Path) -> None:
     assert "machine.home_with_piece: all_up" in result.output
 
 
+@pytest.mark.parametrize("layer", [8, 14, 21])
+def test_of_several_colours_those_that_are_on_are_not_due_again(job: Path, layer: int) -> None:
+    """Before, between and after two swaps, what is still due is the end of the whole print's pauses."""
+    config = CONFIG.replace("- swap: {at_height_mm: 34, colour: blue}",
+                            "- swap: {at_height_mm: 28, colour: blue}\n  - swap: {at_height_mm: 42, colour: red}")  # fmt: skip
+    (job / "studio.yaml").write_text(config)
+    made = typed(
+        "run", job / "vase.gcode", "-c", job / "studio.yaml", "-o", job / "two.gcode", "--json", job / "two.json"
+    )  # fmt: skip
+    assert made.exit_code == 0, made.output
+    result = resume(job, "--from-layer", layer, of="two")
+    assert result.exit_code == 0, result.output
+    due = [p["colour"] for p in summary(job, "two")["pauses"] if p["layer"] > layer]
+    assert [p["colour"] for p in summary(job)["pauses"][1:]] == due
+    rest, whole = tail(job / "rest.gcode"), (job / "two.gcode").read_text().splitlines()
+    assert whole[-len(rest) :] == rest
+
+
 def test_a_hose_that_waited_too_long_is_run_out_whole(job: Path) -> None:
     """`working_min` is 60: after two hours the hose's 12 ml come out at the park."""
     result = resume(job, "--from-layer", 5, "--waited", 120)

@@ -171,7 +171,8 @@ def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
         x, y = asked.at_mm
         raise PlanError(
             f"the wall near {height_mm:g} mm passes x {x:g}, y {y:g} mm at {best.off_mm:.1f} mm, which is "
-            f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again"
+            f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again. Where the file "
+            "goes in arcs, which can't be split, say the start or the end of one"
         )
     words = f"it goes on {best.off_mm:.1f} mm from the place you gave"
     return _Match(best.spot, best.z_mm, _rises(plan.survey)[best.layer], best.off_mm, words)

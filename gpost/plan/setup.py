@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from gpost.motion import codes, machinecodes
+from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
 from gpost.read.block import Block
 from gpost.spot import Spot
@@ -49,23 +50,24 @@ class SetUp(NamedTuple):
 def set_up_of(plan: Plan, spot: Spot) -> SetUp:
     """What is sent again of the source's commands before a spot, and what is not."""
     survey, again, left = plan.survey, dict[str, None](), Counter[str]()
+    known: dict[int, Follower] = {}
     commands = survey.commands[survey.commands["line"] < spot.line]
     commands = commands[plan.stays(commands["line"])]
     is_m = commands["letter"] == b"M"
-    known = np.where(
+    by_state = np.where(
         is_m,
         np.isin(commands["code_x10"], list(_BY_STATE_M)),
         (commands["letter"] == b"G") & np.isin(commands["code_x10"], list(_BY_STATE_G)),
     )
     sets = is_m & np.isin(commands["code_x10"], list(_SET_M))
     for line, code in commands[["line", "code_x10"]][sets].tolist()[:MOST]:
-        text = _text(plan, line)
+        text = _text(plan, line, known)
         if text is None:
             left[codes.name_of("M", code)] += 1
         else:
             again.pop(text, None)
             again[text] = None
-    for letter, code in commands[["letter", "code_x10"]][~known & ~sets].tolist():
+    for letter, code in commands[["letter", "code_x10"]][~by_state & ~sets].tolist():
         left[codes.name_of(letter.decode(), code)] += 1
     named = [command.name for command in survey.unknown if command.line < spot.line]
     left.update(named)
@@ -90,15 +92,13 @@ def zero_moved(plan: Plan, spot: Spot) -> int | None:
     return None
 
 
-def _text(plan: Plan, line: int) -> str | None:
+def _text(plan: Plan, line: int, known: dict[int, Follower]) -> str | None:
     """A line of the source as its bare code and words; None if it is more than one plain command."""
     survey = plan.survey
     at = int(np.searchsorted([mark.first_line for mark in survey.marks], line, side="right")) - 1
-    follower = survey.follow(at)
+    follower = known.get(at) or known.setdefault(at, survey.follow(at))
     inside = line - survey.marks[at].first_line
-    if follower.is_move[inside]:
-        return None
-    return _plain(follower.block, inside)
+    return None if follower.is_move[inside] else _plain(follower.block, inside)
 
 
 def _plain(block: Block, line: int) -> str | None:

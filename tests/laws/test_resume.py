@@ -23,7 +23,7 @@ from gpost.plan.intentions import Air, Command, Intention, Pause, Say, ScaleFeed
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked
 from gpost.plan.resume import with_past
-from gpost.read.source import Source
+from gpost.read.source import CHUNK_BYTES, Source
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges
 from gpost.supply.stopped import Resumption, Stopped, going_on, resumption
@@ -84,10 +84,14 @@ def stop(tmp_path_factory: pytest.TempPathFactory) -> Stop:
     path = tmp_path_factory.mktemp("resume") / "piece.gcode"
 
     def made(
-        piece: Piece, wishes: Sequence[Intention], *stopped: Stopped, config: dict[str, Any] | None = None
+        piece: Piece,
+        wishes: Sequence[Intention],
+        *stopped: Stopped,
+        config: dict[str, Any] | None = None,
+        chunk_bytes: int = CHUNK_BYTES,
     ) -> Rest:
         path.write_bytes(piece.program)
-        source, spoken = Source(path), roomy(piece.dialect, config or {})
+        source, spoken = Source(path, chunk_bytes=chunk_bytes), roomy(piece.dialect, config or {})
         plan = before = Plan(survey_source(source, spoken), spoken).adding("test", wishes)
         whole = written(source, plan)
         for each in stopped:
@@ -454,3 +458,13 @@ def test_a_pause_that_is_due_there_is_not_repeated(stop: Stop, piece: Piece, dat
     assert own[-1].state.paused == 2
     assert own[-1].state.messages == ("Check, then go on", f"Look {layer}")
     assert list(rest.going.skipped) == [f"look: at {layer - 1}"]
+
+
+@given(piece=piece_programs(), chunk_bytes=st.integers(40, 400), data=st.data())
+def test_cuts_into_blocks_are_not_seen(
+    stop: Stop, piece: Piece, chunk_bytes: int, data: st.DataObject
+) -> None:
+    """However the file is cut, the rest is the same, also where it goes on inside a block."""
+    wanted, asked = data.draw(wishes(piece)), data.draw(places(piece))
+    rest = attempt(stop, piece, wanted, Stopped(asked))
+    assert stop(piece, wanted, Stopped(asked), chunk_bytes=chunk_bytes).rest == rest.rest

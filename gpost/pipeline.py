@@ -12,16 +12,21 @@ from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.config.model import Config
 from gpost.errors import PlanError
+from gpost.plan.intentions import Restart
 from gpost.plan.plan import Plan
 from gpost.plan.rehearsal import rehearsed, words
+from gpost.plan.resume import NAME, begun, with_past
 from gpost.preflight.checks import Preflight, in_order, refusal
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
 from gpost.report.notes import command_notes
+from gpost.report.origin import StopRecord
 from gpost.report.summary import Summary, summarise
+from gpost.spot import Spot
 from gpost.steps.asking import asked
 from gpost.steps.order import order_steps
 from gpost.steps.step import Step
+from gpost.supply.stopped import Resumption, Stopped, going_on, resumption
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from gpost.write.inputs import SLICED, reading
@@ -97,8 +102,10 @@ def make_plan(
     return plan
 
 
-def _planned(plan: Plan, steps: Sequence[Step[Any]]) -> tuple[Plan, PlanError | None]:
-    """The plan as far as the steps come, and what stops them."""
+def _planned(
+    plan: Plan, steps: Sequence[Step[Any]], before: Plan | None = None
+) -> tuple[Plan, PlanError | None]:
+    """The plan as far as the steps come, and what stops them; `before`: what was printed until then."""
     survey = plan.survey
     try:
         if steps and survey.pieces > 1 and survey.homed_midway is not None:
@@ -113,7 +120,7 @@ def _planned(plan: Plan, steps: Sequence[Step[Any]]) -> tuple[Plan, PlanError | 
                 "would be mixed up. Slice each piece to its own file"
             )
         for step in order_steps(steps):
-            plan = asked(step, plan)
+            plan = asked(step, plan) if before is None else with_past(asked(step, plan), before)
     except PlanError as failure:
         return plan, failure
     return plan, None
@@ -157,6 +164,35 @@ def run_file(
     return summary.model_copy(update={"source": storable(original.kept.name)})
 
 
+def resume_file(
+    source: Path,
+    output: Path,
+    config: Config,
+    steps: Sequence[Step[Any]],
+    stopped: Stopped,
+    *,
+    earlier: Sequence[StopRecord] = (),
+    allow: Collection[str] = (),
+    progress: Progress | None = None,
+    overwrite: bool = False,
+) -> Summary:
+    """Write the rest of a print that has stopped: as `run_file` does, planned anew from where it goes on.
+
+    `earlier`: where it had stopped before. Raises GpostError; then nothing was written.
+    """
+    target = check_target(output, overwrite=overwrite, inputs=reading(source))
+    out, names = packed(AtomicFile(target, overwrite=overwrite), output), (source.name, output.name)
+    read, stops = Source(source, config.reading), Stops(stopped, tuple(earlier))
+    return _answer(read, out, config, steps, allow, progress, True, names, None, stops).done
+
+
+class Stops(NamedTuple):
+    """Where a print has stopped: now, and before."""
+
+    now: Stopped
+    earlier: tuple[StopRecord, ...] = ()
+
+
 def _dry(
     source: Path,
     config: Config,
@@ -183,6 +219,8 @@ class _Answer(NamedTuple):
     """None if an error stands in the way."""
     failure: PlanError | None = None
     """What stopped a step or the writing; it is among the findings too."""
+    going: Resumption | None = None
+    """How a stopped print goes on, if it is one."""
 
     @property
     def done(self) -> Summary:
@@ -207,23 +245,30 @@ def _answer(
     helper: bool,
     names: tuple[str, str],
     rehearse_mm: float | None,
+    stops: Stops | None = None,
 ) -> _Answer:
     """The one way from a file to what is said of it: `out` takes the output, if nothing stands in the way.
 
     What the second pass finds that can't be done is a finding as well.
     """
     first, second = _halves(progress)
-    answer = _judged(source, config, steps, allow, first, helper, rehearse_mm)
+    answer = _judged(source, config, steps, allow, first, helper, rehearse_mm, stops)
     if any(finding.severity == "error" for finding in answer.findings):
         return answer
     what = f"({__version__})" if rehearse_mm is None else f"({__version__}), {words(rehearse_mm)},"
+    if answer.going is not None:
+        look = ", a REHEARSAL of the way," if answer.going.stopped.look else ""
+        what += f" to go on with a stopped print{look}"
     plan, header = answer.plan, f"{what} from {plain(names[0], 80)}"
+    earlier = () if stops is None else stops.earlier
     try:
         with out as file:
             written = Rewriter(source, plan, header, helper=helper).write(file, second)
             # inside, so that nothing appears if anything is wrong with the summary
             found = in_order([*answer.findings, *command_notes(written.sent)])
-            summary = summarise(plan, written, found, source=names[0], output=names[1])
+            summary = summarise(
+                plan, written, found, source=names[0], output=names[1], going=answer.going, earlier=earlier
+            )
     except PlanError as failure:
         return answer.failing(failure)
     return answer._replace(findings=found, summary=summary)
@@ -237,19 +282,61 @@ def _judged(
     progress: Progress | None,
     helper: bool,
     rehearse_mm: float | None,
+    stops: Stops | None,
 ) -> _Answer:
     """What is known of a job before the first byte is written: the plan, and what is wrong with it."""
     preflight = Preflight(config, allow=allow)
     survey = survey_source(source, config, progress, (preflight.observe,), helper=helper)
     plan, failure = _planned(Plan(survey, config, allowed=frozenset(allow)), steps)
-    if failure is None and rehearse_mm is not None:
-        try:
+    going: Resumption | None = None
+    try:
+        if failure is None and rehearse_mm is not None:
             plan = rehearsed(plan, rehearse_mm)
-        except PlanError as too_high:
-            failure = too_high
+        if failure is None and stops is not None:
+            plan, going = _gone_on(source, plan, steps, stops)
+    except PlanError as refused:
+        failure = refused
     if failure is None:
-        return _Answer(plan, preflight.findings(plan))
+        return _Answer(plan, preflight.findings(plan), going=going)
     return _Answer(plan, preflight.findings(plan, complete=False)).failing(failure)
+
+
+def _gone_on(source: Source, plan: Plan, steps: Sequence[Step[Any]], stops: Stops) -> tuple[Plan, Resumption]:
+    """The plan of the rest, made of the plan that was printed; after each stop before it, too.
+
+    Raises PlanError where it can't safely be done.
+    """
+    for record in stops.earlier:
+        plan = _replanned(plan, begun(plan, _restart_of(record), record.shift_mm), steps)
+    stopped = stops.now
+    if stopped.output_line is not None:
+        with open(os.devnull, "wb") as nowhere:
+            written = Rewriter(source, plan, "", helper=False).write(nowhere)
+        spot = Spot(written.source_line(stopped.output_line))
+        stopped = stopped._replace(asked=stopped.asked._replace(spot=spot))
+    going = resumption(plan, stopped)
+    return _replanned(plan, going_on(plan, going), steps), going
+
+
+def _replanned(before: Plan, begun_plan: Plan, steps: Sequence[Step[Any]]) -> Plan:
+    plan, failure = _planned(begun_plan, steps, before)
+    if failure is not None:
+        raise failure
+    return plan
+
+
+def _restart_of(record: StopRecord) -> Restart:
+    """Where an earlier output had gone on."""
+    return Restart(
+        spot=Spot(record.source_line, record.fraction),
+        kind=NAME,
+        reason="",
+        message="",
+        prime_ml=record.run_out_ml,
+        new_cartridge=True,
+        load_ml=record.left_ml,
+        hose_holds=record.hose_holds,
+    )
 
 
 def _halves(progress: Progress | None) -> tuple[Progress | None, Progress | None]:

@@ -16,6 +16,7 @@ from gpost.cli import cli
 from gpost.demo.folder import SLICED, make_demo
 from gpost.demo.gcode import class_pieces
 from gpost.report.jsonout import to_json
+from gpost.report.model import Summary
 from tests.sliced import write_piece
 
 ROOT = Path(__file__).parents[1]
@@ -32,14 +33,15 @@ def pot(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def test_run_gives_what_the_command_gives(pot: Path) -> None:
-    """The output is the command's, byte for byte, and the summary is its JSON."""
+    """The output is the command's, byte for byte, and the summary is its JSON but for what the files were."""
     summary = gpost.run("pot.gcode", "pot.yaml", "called.gcode")
     typed = CliRunner().invoke(
         cli, ["run", "pot.gcode", "-c", "pot.yaml", "-o", "typed.gcode", "--json", "s.json"]
     )
     assert typed.exit_code == 0, typed.output
     assert (pot / "called.gcode").read_bytes() == (pot / "typed.gcode").read_bytes()
-    named = summary.model_copy(update={"output": "typed.gcode"})
+    said = Summary.model_validate_json((pot / "s.json").read_bytes())
+    named = summary.model_copy(update={"output": "typed.gcode", "origin": said.origin})
     assert to_json(named) == (pot / "s.json").read_text()
 
 

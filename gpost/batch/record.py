@@ -5,27 +5,20 @@ from __future__ import annotations
 import hashlib
 import os
 from pathlib import Path
-from typing import Annotated
 
-from pydantic import Field, ValidationError
+from pydantic import ValidationError
 
 from gpost import __version__
 from gpost.common.filenames import fits
+from gpost.common.prints import size_and_sha256
 from gpost.report.model import Summary
-from gpost.report.parts import Count, Record
+from gpost.report.origin import Print, Sha256
+from gpost.report.parts import Record
 from gpost.write.sink import AtomicFile
 
 SUFFIX = ".gpost.json"
 MOST_BYTES = 1 << 24
 """No record of ours is larger; it bounds memory."""
-Sha256 = Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
-
-
-class Print(Record):
-    """What tells two states of a file apart."""
-
-    size_bytes: Count
-    sha256: Sha256
 
 
 class Made(Record):
@@ -55,9 +48,8 @@ def record_path(output: Path) -> Path:
 
 def print_of(path: Path) -> Print:
     """Size and SHA-256 of a file, read in small pieces. Raises OSError."""
-    with path.open("rb") as file:
-        digest = hashlib.file_digest(file, "sha256")
-        return Print(size_bytes=file.tell(), sha256=digest.hexdigest())
+    size, sha256 = size_and_sha256(path)
+    return Print(size_bytes=size, sha256=sha256)
 
 
 def read_record(output: Path) -> JobRecord | None:

@@ -15,7 +15,8 @@ from gpost import __version__
 from gpost.cli.failures import told
 
 COMMANDS = (
-    *("init", "run", "check", "survey", "batch", "watch", "steps", "explain", "schema", "new-step"),
+    *("init", "run", "check", "resume", "survey", "batch", "watch", "steps"),
+    *("explain", "schema", "new-step"),
     *("load", "stain", "day", "calibrate", "log", "demo", "guide"),
 )
 """One module of this package each, whose `command` is the command."""

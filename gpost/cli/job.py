@@ -9,6 +9,7 @@ from pathlib import Path
 from gpost import calls
 from gpost.cli.calendaroptions import Calendar
 from gpost.cli.options import NO_CONFIGS, STANDARD, Configs
+from gpost.cli.origin import origin_of
 from gpost.cli.progress import file_bar
 from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.common.plain import storable
@@ -51,7 +52,7 @@ def do_job(
     with source_file(file, recipe.config.reading) as source:
         inputs = reading(source, configs=configs.named, folders=folders, others=piped(file))
         names = (json_name, text_name, page_name, None if calendar is None else str(calendar.path))
-        _check_summaries(names, inputs, output, overwrite=overwrite)
+        check_summaries(names, inputs, output, overwrite=overwrite)
         with (
             output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,
             file_bar(source.stat().st_size, "Writing") as progress,
@@ -73,12 +74,15 @@ def do_job(
             if in_place
             else file
         )
-        summary = summary.model_copy(update={"source": storable(read), "output": storable(output)})
+        origin = (
+            None
+            if json_name is None
+            else origin_of(read, source, configs, recipe, allow, ask_first=ask_first)
+        )
+        update = {"source": storable(read), "output": storable(output), "origin": origin}
+        summary = summary.model_copy(update=update)
         page = None if page_name is None else _page(summary, plans[0])
-    if json_name is not None:
-        _write_beside("summary", json_name, to_json(summary), summary.output, overwrite=overwrite)
-    if text_name is not None:
-        _write_beside("summary", text_name, sheet_text(summary), summary.output, overwrite=overwrite)
+    write_summaries(summary, json_name, text_name, overwrite=overwrite)
     if page_name is not None and page is not None:
         _write_beside("page", page_name, page, summary.output, overwrite=overwrite)
     if calendar is not None:
@@ -103,7 +107,17 @@ def _page(summary: Summary, plan: Plan) -> str:
     return page_html(summary, plan)
 
 
-def _check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:
+def write_summaries(
+    summary: Summary, json_name: str | None, text_name: str | None, *, overwrite: bool
+) -> None:
+    """Write the summary as JSON and as text, if named. Raises OutputError; the output is complete."""
+    if json_name is not None:
+        _write_beside("summary", json_name, to_json(summary), summary.output, overwrite=overwrite)
+    if text_name is not None:
+        _write_beside("summary", text_name, sheet_text(summary), summary.output, overwrite=overwrite)
+
+
+def check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:
     """Raise OutputError if a summary can't be written, or two things would go to one place."""
     # a link that leads to itself is told where the output is opened
     taken = [] if output == STANDARD else [Path(os.path.realpath(output))]

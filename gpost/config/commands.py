@@ -22,10 +22,24 @@ CommandPlace: TypeAlias = Literal[
 """Where a command stands: a key under `machine:`, a step's own command, the dwell of a step's `Wait`, or what
 a trial sends first."""
 Kind: TypeAlias = Literal[
-    "wait", "hold", "beep", "air", "cold", "dwell", "message", "allowed", "clay", "register", "feed", "mode"
+    "wait",
+    "hold",
+    "beep",
+    "air",
+    "cold",
+    "dwell",
+    "message",
+    "allowed",
+    "clay",
+    "register",
+    "feed",
+    "mode",
+    "home",
+    "set-up",
 ]
 """What a command is for: seven kinds that are free; `allowed`, by the studio's word alone; what is gpost's
-own: clay on or off, the E register, the feed, the motion mode."""
+own: clay on or off, the E register, the feed, the motion mode. Where a stopped print goes on: homing, by the
+studio's word, and what the file set the machine up with."""
 
 LEVEL = "<level>"
 """Stands in `air.on` for the blower's level."""

@@ -28,6 +28,7 @@ AT_LEAST: tuple[Keys, ...] = (("pause", "lift_mm"),)
 """Those that may be raised."""
 THE_STUDIOS: tuple[Keys, ...] = (
     *(("home", axis) for axis in Home.model_fields),
+    ("home_with_piece",),
     ("dwell_p",),
     ("axis_mode_sets_e",),
     ("body_clearance_mm",),

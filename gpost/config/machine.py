@@ -159,6 +159,10 @@ class Machine(Settings):
     """Where the nozzle waits and is primed: on the bed, clear of every piece."""
     home: Home = Home()
     """Where the machine stands after it has homed (G28)."""
+    home_with_piece: Literal["none", "xy", "all_up"] = "none"
+    """What may home while a piece stands on the bed, where a stopped print goes on: nothing; X and Y alone;
+    or all axes, of a machine whose Z homes upwards (`all_up`). Said of one whose Z homes downwards, the
+    nozzle goes into the piece."""
     nozzle_mm: Positive = 4.0
     """Inner diameter of the nozzle's tip. Widths and heights of beads are judged by it, and beside the piece
     they are laid by it."""

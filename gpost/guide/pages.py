@@ -10,7 +10,7 @@ from gpost.config.nearest import did_you_mean
 from gpost.errors import ConfigError
 
 PAGES = (
-    *("tutorial", "files", "check", "sure", "config", "steps", "colours", "trials", "day", "log"),
+    *("tutorial", "files", "check", "resume", "sure", "config", "steps", "colours", "trials", "day", "log"),
     *("safety", "own-step", "python", "step-reference", "config-reference"),
 )
 """By name, each a file `NAME.md` beside this one."""

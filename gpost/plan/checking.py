@@ -23,6 +23,7 @@ from gpost.plan.intentions import (
     Note,
     Pause,
     Rehearse,
+    Restart,
     Say,
     ScaleFeed,
     ScaleFlow,
@@ -47,6 +48,8 @@ def check_intention(intention: object, survey: Survey, *, has_e: bool = True) ->
     `has_e`: whether clay is metered by E. Raises PlanError for what this file can't carry out.
     """
     match intention:
+        case Restart():
+            _need(False, "wants to go on with a stopped print, which only who runs the job can ask for")
         case Pause():
             _check_pause(intention, survey)
         case MovePause():

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TypeAlias
+from typing import Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.clay.walls import Stiffness
 from gpost.spot import Spot
+
+Lost: TypeAlias = Literal["nothing", "z", "all"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,27 @@ class Pause:
     def clay_ml(self) -> float:
         """Clay that runs where the pause is: its prime, and what is laid beside the piece."""
         return self.prime_ml + (self.lay.clay_ml if self.lay is not None else 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Restart(Pause):
+    """Where a stopped print goes on: nothing before it is written. A step can't want it.
+
+    The cartridge that is on counts as a new one with `load_ml` in it, without a number of its own.
+    """
+
+    lost: Lost = "nothing"
+    """What the machine doesn't know any more: nothing, the height, or all places."""
+    set_at_mm: tuple[float, float, float] | None = None
+    """Where the potter has set the nozzle's tip, machine mm; None: nowhere."""
+    nozzle_below_mm: float = 0.0
+    """The nozzle stands no higher than that when the file starts, machine mm."""
+    set_up: tuple[str, ...] = ()
+    """The file's own commands that are sent again, as they set up the machine."""
+    hose_holds: str | None = None
+    """The clay in the hose; None: what the plan has in it."""
+    above_mm: float | None = None
+    """The way to it alone, without clay, and so far above it; None: all the rest is printed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -312,6 +335,7 @@ class Bearing(Note):
 Intention: TypeAlias = (
     LayClay
     | Pause
+    | Restart
     | Wait
     | Ask
     | MovePause

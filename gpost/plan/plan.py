@@ -25,6 +25,7 @@ from gpost.plan.intentions import (
     LayClay,
     MovePause,
     Pause,
+    Restart,
     ScaleFeed,
     ScaleFlow,
     Shift,
@@ -138,6 +139,12 @@ class Plan:
     def pauses(self) -> list[Pause]:
         """All pauses in printing order."""
         return sorted(self.of(Pause), key=lambda pause: pause.spot)
+
+    @property
+    def restart(self) -> Restart | None:
+        """Where a stopped print goes on, if this is the plan of one: nothing before it is written."""
+        found = self.of(Restart)
+        return found[-1] if found else None
 
     @property
     def own_pauses(self) -> list[OwnPause]:

@@ -13,7 +13,7 @@ MORE = "... `gpost check` in a terminal says all of it."
 
 
 def brief(text: str) -> str:
-    """A message, of which the beginning is kept: LINES lines of WIDTH characters; a longer name stays whole."""
+    """A message, of which the beginning is kept: LINES lines of WIDTH letters; a longer name stays whole."""
     # a path is not broken, or it can't be copied
     folder = textwrap.TextWrapper(WIDTH, break_long_words=False, break_on_hyphens=False)
     lines = [line for part in text.splitlines() for line in folder.wrap(part) or [""]]

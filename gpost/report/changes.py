@@ -24,6 +24,7 @@ from gpost.plan.intentions import (
     Wait,
 )
 from gpost.plan.plan import Plan
+from gpost.plan.resume import is_written
 from gpost.report.model import Change, Place, Waits
 from gpost.report.places import Places
 from gpost.spot import Spot
@@ -41,7 +42,7 @@ def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
     """What was changed, in the order of the steps; what came to nothing is left out."""
     groups: dict[tuple[str, ChangeKind, str], list[Planned]] = {}
     for index, entry in enumerate(plan.entries):
-        kind = _kind(entry.intention)
+        kind = _kind(entry.intention) if is_written(plan, index) else None
         if kind is not None:
             why = _reason(entry.intention)
             groups.setdefault((entry.step, kind, why), []).append((index, entry.intention))

@@ -37,7 +37,7 @@ from gpost.supply.weights import weigh
 def line_record(plan: Plan) -> LineRecord:
     """The hose at the start and at the end."""
     line_ml, inside = plan.config.cartridge.line_ml, contents(plan)
-    slugs = tuple(_slug(slug) for slug in slugs_of(plan, inside) if not slug.cartridge)
+    slugs = tuple(slug_record(slug) for slug in slugs_of(plan, inside) if not slug.cartridge)
     held = {clay: None for slug in slugs for clay in slug.clays} or inside.first
     return LineRecord(
         clay_ml=line_ml, at_start=", then ".join(held), at_end=line_at_end(plan), slugs=_if_several(slugs)
@@ -71,10 +71,11 @@ def _edge(edge: Edge) -> EdgeRecord:
 
 def slug_records(slugs: Sequence[Slug]) -> tuple[SlugRecord, ...]:
     """What is in a cartridge, in that order; nothing for one of one clay."""
-    return _if_several(tuple(map(_slug, slugs)))
+    return _if_several(tuple(map(slug_record, slugs)))
 
 
-def _slug(slug: Slug) -> SlugRecord:
+def slug_record(slug: Slug) -> SlugRecord:
+    """A slug of cartridge or hose."""
     return SlugRecord(
         clays=slug.mix,
         clay_ml=slug.clay_ml,
@@ -118,7 +119,7 @@ def cartridge_records(plan: Plan) -> tuple[CartridgeRecord, ...]:
     for use, risk in zip(uses, risks, strict=True):
         own = [slug for slug in inside if slug.cartridge == use.number]
         slugs = going_in(own, bands.loaded_from) if bands is not None else []
-        found.append(_cartridge(config, use, risk, tuple(map(_slug, slugs))))
+        found.append(_cartridge(config, use, risk, tuple(map(slug_record, slugs))))
     return tuple(found)
 
 
@@ -164,9 +165,9 @@ def _grams(
     return sum(slug.wet_g for slug in asked) + weight
 
 
-def colour_records(plan: Plan) -> tuple[ColourRecord, ...]:
-    """All that leaves the nozzle, clay by clay."""
-    piece, config = colours(plan), plan.config
+def colour_records(plan: Plan, start: Spot | None = None) -> tuple[ColourRecord, ...]:
+    """All that leaves the nozzle, from a spot on, clay by clay."""
+    piece, config = colours(plan, start), plan.config
     return tuple(
         ColourRecord(
             colour=colour,
@@ -174,7 +175,7 @@ def colour_records(plan: Plan) -> tuple[ColourRecord, ...]:
             wet_g=weigh(config, {colour: clay_ml}).wet_g,
             piece_ml=piece.get(colour, 0.0),
         )
-        for colour, clay_ml in colours(plan, Spot(0), purges=True).items()
+        for colour, clay_ml in colours(plan, start or Spot(0), purges=True).items()
     )
 
 

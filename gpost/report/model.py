@@ -6,6 +6,7 @@ from typing import Literal
 
 from gpost.config.commands import Kind
 from gpost.report.byhand import KnobRecord, WeighingRecord
+from gpost.report.origin import OriginRecord, ResumeRecord
 from gpost.report.parts import (
     CartridgeRecord,
     ClayRecord,
@@ -141,6 +142,11 @@ class Summary(Record):
     """Whether it is a piece of a day, whose sheet says what to wedge and to load. Numbers and loads of
     cartridges are the sheet's then, `clays` has what the piece takes, and `weighings` and `knobs` have
     nothing of cartridges that other pieces share."""
+    resume: ResumeRecord | None = None
+    """How a stopped print goes on; null: it is a whole print. With one, clocks and amounts are those of the
+    rest."""
+    origin: OriginRecord | None = None
+    """What it was made from; null: the summary was not asked for as a file, or an earlier gpost made it."""
     steps: tuple[Text, ...]
     """The steps in the order in which they were used."""
     layers: Count

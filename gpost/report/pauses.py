@@ -7,12 +7,14 @@ from typing import Any
 
 from gpost.plan.intentions import Ask, Pause
 from gpost.plan.plan import Plan
+from gpost.plan.resume import is_written
 from gpost.report.model import PauseRecord
 from gpost.report.places import Places
 from gpost.spot import Spot
 from gpost.supply.cartridges import air_spot, clay_at, front_spot
 from gpost.supply.display import Messages
 from gpost.supply.fronts import height_of
+from gpost.supply.loads import loads
 from gpost.supply.sure import front_span
 from gpost.supply.working import Waits, rim_wait_s
 from gpost.survey.model import OwnPause
@@ -27,17 +29,8 @@ class _Pauses:
         self.waits, self.messages = Waits(plan), Messages(plan)
         self.start_s = {id(stop.intention): stop.start_s for stop in plan.stops}
         """When each begins, after what is inserted before it at the same spot."""
-        self.numbers = {
-            id(item.intention): number
-            for number, item in enumerate(
-                (
-                    item
-                    for item in plan.insertions
-                    if isinstance(item.intention, Pause) and item.intention.new_cartridge
-                ),
-                plan.config.cartridge.first_number + 1,
-            )
-        }
+        items = plan.insertions
+        self.numbers = {id(items[load.place].intention): load.number for load in [*loads(plan)][1:]}
         """Which cartridge each pause puts on."""
 
 
@@ -46,7 +39,7 @@ def pauses(plan: Plan, written: Written, places: Places) -> tuple[PauseRecord, .
     found = [
         (index, entry.step, entry.intention)
         for index, entry in enumerate(plan.entries)
-        if isinstance(entry.intention, Pause)
+        if isinstance(entry.intention, Pause) and is_written(plan, index)
     ]
     asked = _Pauses(plan, places)
     records = [
@@ -56,11 +49,12 @@ def pauses(plan: Plan, written: Written, places: Places) -> tuple[PauseRecord, .
     records += [
         (entry.intention.spot, _ask(asked, entry.intention, entry.step, written.places[index][0]))
         for index, entry in enumerate(plan.entries)
-        if isinstance(entry.intention, Ask)
+        if isinstance(entry.intention, Ask) and is_written(plan, index)
     ]
     records += [
         (Spot(own.line), _own_pause(asked, own, output_line=written.own_pauses[own.line]))
         for own in plan.own_pauses
+        if plan.restart is None or own.line in written.own_pauses
     ]
     return tuple(record for _, record in sorted(records, key=lambda item: item[0]))
 

@@ -30,10 +30,13 @@ from gpost.report.model import (
     SureRecord,
     TicksRecord,
 )
+from gpost.report.origin import StopRecord
 from gpost.report.pauses import pauses
 from gpost.report.places import Places
 from gpost.report.prepared import clay_records, piece_record, slab_record
+from gpost.report.rest import rest_of
 from gpost.report.turned import knob_records, weighing_records
+from gpost.supply.stopped import Resumption
 from gpost.write.output import Written
 
 __all__ = ["CAUTIONS", "Summary", "summarise"]
@@ -50,11 +53,19 @@ CAUTIONS = (
 
 
 def summarise(
-    plan: Plan, written: Written, found: Sequence[Finding] = (), *, source: str, output: str
+    plan: Plan,
+    written: Written,
+    found: Sequence[Finding] = (),
+    *,
+    source: str,
+    output: str,
+    going: Resumption | None = None,
+    earlier: tuple[StopRecord, ...] = (),
 ) -> Summary:
     """The summary of a finished job; `source` and `output` are the names to show for the two files.
 
-    `found`: what was found about it, whose warnings and notes it shows.
+    `found`: what was found about it, whose warnings and notes it shows. `going`: it is the rest of a stopped
+    print, which had stopped `earlier` too.
 
     Raises KeyError if a pause of the plan was not written: then the output is not to be trusted.
     """
@@ -93,6 +104,8 @@ def summarise(
         cautions=CAUTIONS,
     )
     rehearsals = plan.of(Rehearse)
+    if going is not None:
+        return rest_of(done, plan, going, earlier)
     return _dry(done, rehearsals[0].raise_mm) if rehearsals else done
 
 

@@ -9,6 +9,7 @@ from gpost.common.plain import shown
 from gpost.plan.rehearsal import words
 from gpost.report.afterwards import afterwards, card_text
 from gpost.report.model import Change, LayerTable, MeteringRecord, Place, Summary
+from gpost.report.resumed import before_going_on
 from gpost.report.textload import to_load, to_prepare
 from gpost.report.visits import when_to_be_there
 from gpost.report.wording import Stars, clock, wrapped
@@ -30,6 +31,7 @@ def to_text(summary: Summary, *, long: bool = False) -> str:
     parts: list[Iterable[str]] = [
         _what_was_written(summary),
         _listed("Look at this first", summary.warnings),
+        before_going_on(summary),
         to_prepare(summary, star),
         to_load(summary, star),
         _ticked("Before you start", summary.ticks.before) if long else (),
@@ -66,6 +68,8 @@ def _what_was_written(summary: Summary) -> Iterator[str]:
     if summary.rehearsal_mm is not None:
         yield from wrapped(_rehearsal(summary.rehearsal_mm), indent="  ", first="  ")
         clay = ""
+    if summary.resume is not None:
+        yield f"  the rest of a stopped print, from layer {summary.resume.layer} on"
     size = f"{summary.layers} layers, {summary.height_mm:z.1f} mm high"
     yield f"  {size}{clay}, {clock(summary.time_s)} h of machine time"
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import dataclasses
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gpost.clay.mixing import BEGINS, FULL, HALF
-from gpost.plan.intentions import Pause
+from gpost.plan.intentions import Pause, Restart
 from gpost.plan.plan import Plan
 from gpost.plan.starts import starts
 from gpost.spot import Spot
@@ -115,10 +116,32 @@ def contents(plan: Plan) -> Contents:
     """
     bands = plan.config.colours
     if bands is not None and not misfit_of_colours(plan):
-        return edges_of(plan, bands).contents
+        # what is loaded already stays in its order, whatever is run out since
+        loaded = edges_of(_uninterrupted(plan), bands).contents
+        return loaded._replace(starts=starts(plan))
     found = list(loads(plan))
     cuts = tuple(Cut(load.start_ml, {load.colour: 1.0}) for load in found[1:])
-    return Contents({found[0].colour: 1.0}, cuts, plan.config.cartridge.hose, starts(plan))
+    inside = Contents({found[0].colour: 1.0}, cuts, plan.config.cartridge.hose, starts(plan))
+    return _with_hose(plan, inside, found)
+
+
+def _uninterrupted(plan: Plan) -> Plan:
+    """The plan as if the print had never stopped."""
+    if plan.restart is None:
+        return plan
+    going = [entry for entry in plan.entries if not isinstance(entry.intention, Restart)]
+    return dataclasses.replace(plan, entries=tuple(going))
+
+
+def _with_hose(plan: Plan, inside: Contents, found: Sequence[Load]) -> Contents:
+    """The same with the clay that the potter says is in the hose where a stopped print goes on."""
+    restart = plan.restart
+    if restart is None or restart.hose_holds is None:
+        return inside
+    since_ml = clay_at(plan, restart)
+    on = [load for load in found if load.start_ml <= since_ml][-1]
+    later = [cut for cut in inside.cuts if cut.outlet_ml > since_ml]
+    return inside._replace(first={restart.hose_holds: 1.0}, cuts=(Cut(since_ml, {on.colour: 1.0}), *later))
 
 
 def misfit_of_colours(plan: Plan) -> str:
@@ -161,8 +184,8 @@ def cartridges(plan: Plan) -> list[CartridgeUse]:
     """Use of each cartridge, in the order of loading: what it must hold is said here, and nowhere else."""
     inside = contents(plan)
     return [
-        _use(plan, number, load, clay_ml, need_ml, mixes_of(inside, load, need_ml))
-        for number, (load, clay_ml, need_ml) in enumerate(needs(plan), plan.config.cartridge.first_number)
+        _use(plan, load, clay_ml, need_ml, mixes_of(inside, load, need_ml))
+        for load, clay_ml, need_ml in needs(plan)
     ]
 
 
@@ -173,7 +196,7 @@ def mixes_of(inside: Contents, load: Load, need_ml: float) -> list[tuple[Mix, fl
 
 
 def _use(
-    plan: Plan, number: int, load: Load, clay_ml: float, need_ml: float, mixes: list[tuple[Mix, float]]
+    plan: Plan, load: Load, clay_ml: float, need_ml: float, mixes: list[tuple[Mix, float]]
 ) -> CartridgeUse:
     if plan.config.colours is None:
         mixes = [({load.colour: 1.0}, clay_ml)]  # what is drawn back before it is of the clay before
@@ -181,7 +204,7 @@ def _use(
     clays = list(amounts_ml)
     more = [f"{len(clays) - MOST_NAMED} more"] if len(clays) > MOST_NAMED else []
     return CartridgeUse(
-        number=number,
+        number=load.number,
         colour=", ".join([*clays[:MOST_NAMED], *more]),
         from_spot=load.spot,
         clay_ml=clay_ml,

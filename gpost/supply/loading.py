@@ -188,14 +188,14 @@ def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
     config = plan.config
     for mix, amount_ml in inside.between(-config.cartridge.line_ml, 0.0):
         yield slug_of(config, 0, mix, amount_ml)
-    for number, (load, _, need_ml) in enumerate(needs(plan), config.cartridge.first_number):
+    for load, _, need_ml in needs(plan):
         mixes = mixes_of(inside, load, need_ml)
         for mix, amount_ml in mixes:
             if amount_ml > 0:
-                yield slug_of(config, number, mix, amount_ml)
+                yield slug_of(config, load.number, mix, amount_ml)
         behind_ml = loaded_ml(config, need_ml, taken_chance(plan)) - need_ml
         if behind_ml > LEAST_ML:
-            yield slug_of(config, number, mixes[-1][0], behind_ml, reserve=True)
+            yield slug_of(config, load.number, mixes[-1][0], behind_ml, reserve=True)
 
 
 def slug_of(config: Config, number: int, mix: Mix, clay_ml: float, *, reserve: bool = False) -> Slug:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from gpost.config.cartridge import Cartridge
-from gpost.plan.intentions import Pause
+from gpost.plan.intentions import Pause, Restart
 from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
 
@@ -30,6 +30,8 @@ class Load(NamedTuple):
     """What it gives again that was drawn back before."""
     place: int
     """Of its pause among the insertions."""
+    number: int
+    """From the config's `first_number` on; a cartridge that stays on where a print goes on keeps its own."""
 
 
 class Need(NamedTuple):
@@ -66,12 +68,18 @@ def owed_ml(plan: Plan) -> float:
 def loads(plan: Plan) -> Iterator[Load]:
     """The cartridges in the order of loading."""
     cartridge, colour = plan.config.cartridge, plan.config.clay.colour
-    yield Load(START, 0.0, colour, *what_is_in(cartridge, cartridge.first_ml), 0.0, 0)
+    yield Load(START, 0.0, colour, *what_is_in(cartridge, cartridge.first_ml), 0.0, 0, cartridge.first_number)
+    number = cartridge.first_number
     for index, item in enumerate(plan.insertions):
         if isinstance(item.intention, Pause) and item.intention.new_cartridge:
             colour = item.intention.colour if item.intention.colour is not None else colour
-            held = what_is_in(cartridge, item.intention.load_ml)
-            yield Load(item.spot, item.start_ml, colour, *held, owed_ml(plan), index)
+            held, stays_on = (
+                what_is_in(cartridge, item.intention.load_ml),
+                isinstance(item.intention, Restart),
+            )
+            number += not stays_on
+            owed = 0.0 if stays_on else owed_ml(plan)
+            yield Load(item.spot, item.start_ml, colour, *held, owed, index, number)
 
 
 def what_is_in(cartridge: Cartridge, held_ml: float | None) -> tuple[float, float, bool]:

@@ -25,7 +25,8 @@ class SecondRun:
         for line in _named(block):
             if self._marks.own(block.line_bytes(line)):
                 text = (
-                    "this file was already written by gpost; run it on the sliced file, not on its own output"
+                    "this file was already written by gpost; run it on the sliced file, not on its own "
+                    "output (a print that has stopped goes on by `gpost resume`)"
                 )
                 raise SourceError(text, line=block.chunk.first_line + line)
 

@@ -24,22 +24,27 @@ from gpost.plan.intentions import (
     LayClay,
     Pause,
     Rehearse,
+    Restart,
     Say,
     Silence,
     Stroke,
     Wait,
 )
 from gpost.plan.plan import Plan
+from gpost.plan.resume import set_up_commands
 from gpost.spot import Spot
 from gpost.supply.display import Messages
 from gpost.survey.clay import ClayMeter
 from gpost.survey.marks import BESIDE
 from gpost.survey.model import PART
+from gpost.write.opening import Opening
 from gpost.write.retrace import Ways
 from gpost.write.room import Room
 from gpost.write.script import Place, Script, number
 from gpost.write.sent import Sender, Sent
 
+AGAIN = "Cut the string, look, then go on"
+"""Shown at the second wait of a pause."""
 Insertion = Pause | LayClay | Say | Air | Command | Wait | Ask
 
 
@@ -65,7 +70,8 @@ class Compiler:
         rests = plan.of(AirInPause)
         self._air_rests = bool(rests) and rests[-1].off
         self._entries = [entry.intention for entry in plan.entries]
-        self._source_blows = not _silences_air(plan)
+        self._plan, self._source_blows = plan, not _silences_air(plan)
+        self._source_switches_clay = bool(len(plan.survey.lines_with("M", (codes.CLAY_ON, codes.CLAY_OFF))))
         self._sender = Sender(plan)
         # now, for the file is read for them
         self._ways = Ways(plan)
@@ -73,6 +79,8 @@ class Compiler:
 
     def write(self, intention: Insertion, place: Situation) -> Script:
         """The inserted block for one intention."""
+        if isinstance(intention, Restart):
+            return self._restart(intention, place)
         script = Script(
             place.state,
             ml_per_mm=self._ml_per_mm or math.nan,
@@ -115,10 +123,79 @@ class Compiler:
         if pause.lay is not None:
             self._lay_strokes(pause.lay, script, place.spot, safe_z)
         if not self._dry and (pause.hold_again or manner.hold_again):
-            self._wait("Cut the string, look, then go on", script)
+            self._wait(AGAIN, script)
         blow()
         self._back(script, place, safe_z, self._ways.to(place.spot, place.state.position_mm))
         script.remark(f"{pause.kind} ends")
+
+    # -- where a stopped print goes on ---------------------------------------------------------
+
+    def _restart(self, restart: Restart, place: Situation) -> Script:
+        """What the file begins with that prints the rest: to the park, run clay out, and to the place."""
+        self._check_place(place, restart.prime_ml > 0)
+        self._room.check_park()
+        opening = Opening(self.machine, restart, self._safe_z(place, None))
+        park = self.machine.park
+        script = Script(
+            place.state,
+            ml_per_mm=self._ml_per_mm or math.nan,
+            end_feed_mm_min=place.end_feed_mm_min,
+            at_mm=(park.x_mm, park.y_mm, opening.fly_mm),
+        )
+        script.remark(f"{restart.kind}: {restart.reason}")
+        for command in restart.set_up:
+            script.command(command, Sent("set-up", command))
+        for code in set_up_commands(self._plan, restart.spot)[0]:
+            script.command(code, self._sender.sent(code, "step"))
+        self._send(self.machine.pause.hold, "pause.hold", script)
+        message = self._messages.of(restart)
+        opening.write(script, lambda: self._wait(message, script), lambda: self._quiet(script))
+        opening.settle_modes(script, has_e=bool(self._ml_per_mm))
+        if restart.above_mm is None:
+            self._go_on(restart, script, place, opening.fly_mm)
+        else:
+            self._look(restart.above_mm, script, place)
+        script.remark(f"{restart.kind} ends")
+        return script
+
+    def _quiet(self, script: Script) -> None:
+        """Blower and clay off, whoever has switched them on."""
+        if self._source_switches_clay:
+            script.command("M103", Sent("clay", "M103"))
+        self._blow(0.0, script)
+        if self._source_blows and self.machine.air.off != "M107":
+            script.command("M107", Sent("air", "M107"))
+
+    def _go_on(self, restart: Restart, script: Script, place: Situation, safe_z: float) -> None:
+        self._prime(restart, script)
+        if self._ml_per_mm and place.state.flow_factor > 0:
+            script.relieve(self.machine.pause.relieve_ml, self.machine.prime_flow_ml_min)
+        for _ in range(place.state.pressure_relief):
+            script.command("G10", Sent("clay", "G10"))
+        if self.machine.pause.hold_again:
+            self._wait(AGAIN, script)
+        level = None if self._source_blew_last(restart) else self._air_before(restart)
+        if level is None and self._source_blows and place.state.air > 0:
+            script.command("M106 S" + number(place.state.air, 6), Sent("air", f"M106 S{LEVEL}"))
+        elif level:
+            self._blow(level, script)
+        self._back(script, place, safe_z, self._ways.to(place.spot, place.state.position_mm))
+
+    def _source_blew_last(self, restart: Restart) -> bool:
+        """Whether the source's own command is the last that has set the blower by then."""
+        lines = self._plan.survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF))
+        own = lines[(lines < restart.spot.line) & self._plan.stays(lines)]
+        planned = [air.spot.line for air in self._plan.of(Air) if air.spot < restart.spot]
+        return bool(len(own)) and int(own[-1]) >= max(planned, default=-1)
+
+    def _look(self, above_mm: float, script: Script, place: Situation) -> None:
+        """Above the place and no nearer, so that it can be seen whether it is the right one."""
+        machine, (x, y, z) = self.machine, place.state.position_mm
+        look_z = min(z + above_mm, machine.ceiling_mm)
+        if script.height_mm < look_z:
+            script.fly(z=look_z, feed_mm_min=machine.lift_feed_mm_min)
+        script.fly(x=x, y=y, feed_mm_min=machine.travel_feed_mm_min)
+        script.fly(z=look_z, feed_mm_min=machine.lift_feed_mm_min)
 
     def _wait(self, message: str, script: Script) -> None:
         manner = self.machine.pause

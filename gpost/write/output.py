@@ -34,6 +34,22 @@ class Written:
     """Number of source lines that were edited or silenced for that entry."""
     sent: tuple[SentCommand, ...] = ()
     """Every command that was inserted and is no move."""
+    inserted: tuple[tuple[int, int], ...] = ()
+    """(first output line, counted from 1, number of lines) of all that is no line of the source."""
+    first_source_line: int = 0
+    """The line of the source, from 0, that comes first."""
+
+    def source_line(self, output_line: int) -> int:
+        """The line of the source, from 0, that stands on a line of the output, counted from 1, or next."""
+        before = 0
+        for first, count in self.inserted:
+            if first > output_line:
+                break
+            before += min(count, output_line - first)
+            if output_line >= first + count:
+                continue
+            break
+        return self.first_source_line + max(output_line - 1 - before, 0)
 
 
 class Output:
@@ -45,8 +61,16 @@ class Output:
         newline: bytes,
         header: str | None = None,
         renumber: Renumberer | None = None,
+        *,
+        begun: bool = True,
     ) -> None:
-        """`header`: the comment that becomes the first line; None: none is needed, and none at the end."""
+        """`header`: the comment that becomes the first line; None: none is needed, and none at the end.
+
+        `begun`: whether what comes is written; until then, and after it, it is left out.
+        """
+        self.begun = begun
+        self.inserted: list[tuple[int, int]] = []
+        """(first output line, counted from 1, number of lines) of all that is no line of the source."""
         self._file, self._newline, self._renumber = file, newline, renumber
         self._header = header
         self._marked = header is not None
@@ -65,6 +89,8 @@ class Output:
 
         Only the last of all may lack its newline.
         """
+        if not self.begun:
+            return
         if self._header is not None:
             data = self._headed(data, self._header)
             lines = None if lines is None else lines + 1
@@ -75,6 +101,8 @@ class Output:
 
     def insert(self, lines: Iterable[str]) -> tuple[int, int]:
         """Write inserted lines; returns the first and last of them, counted from 1."""
+        if not self.begun:
+            return 0, 0
         if self._header is not None:
             self.write(b"")
         if self._ends_open:
@@ -85,12 +113,14 @@ class Output:
             if self._renumber is not None:
                 data = self._renumber.inserted(data)
             self._put(data + self._newline)
+        self.inserted.append((first, self.lines + 1 - first))
         return first, self.lines
 
     def finish(self) -> None:
         """Write the comment that becomes the last line, if there is a header; it ends as the last one did."""
         if not self._marked:
             return
+        self.begun = True
         if self._ends_open:
             self._put(self._newline + HERE_IT_ENDS.encode("ascii"))
         else:
@@ -98,6 +128,7 @@ class Output:
 
     def _headed(self, data: bytes, header: str) -> bytes:
         cut = lead_bytes(data)
+        self.inserted.append((1 + data.count(b"\n", 0, cut), 1))
         return data[:cut] + header.encode("ascii") + self._newline + data[cut:]
 
     def _put(self, data: bytes, lines: int | None = None) -> None:

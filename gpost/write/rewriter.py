@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import BinaryIO, NamedTuple, TypeVar
 
@@ -15,6 +15,7 @@ from gpost.errors import PlanError
 from gpost.motion.inplace import alone
 from gpost.plan.intentions import LayClay, Pause, Rehearse, ScaleFeed, ScaleFlow, Shift, Silence, SilencePush
 from gpost.plan.plan import Plan
+from gpost.plan.resume import is_written
 from gpost.read.ahead import ahead
 from gpost.read.block import PAD
 from gpost.read.source import CHUNK_BYTES, Chunk, Source
@@ -113,10 +114,14 @@ class Rewriter:
         self._kept = {
             mark.offset: kept for mark, kept in zip(plan.survey.marks, plan.survey.kept, strict=False)
         }
+        self._restart = plan.restart
+        self._marks = list(plan.survey.marks)
+        if self._restart is not None:
+            self._cut_at(self._restart.spot.line)
         intentions = [
             Insert(entry.intention.spot, index, entry.intention)
             for index, entry in enumerate(plan.entries)
-            if isinstance(entry.intention, Insertion)
+            if isinstance(entry.intention, Insertion) and is_written(plan, index)
         ]
         self._intentions = sorted(intentions, key=lambda intention: (intention.spot, intention.index))
         self._pushes = {intention.line: index for index, intention in self._entries(SilencePush)}
@@ -143,8 +148,8 @@ class Rewriter:
         """Write everything. Raises PlanError, SourceError; what was written so far is then worthless."""
         survey = self._plan.survey
         self._out = self._output(file)
-        read = map(self._read, survey.marks)
-        for mark, chunk, work in ahead(read, helper=self._helper and len(survey.marks) > 1):
+        read = map(self._read, self._marks)
+        for mark, chunk, work in ahead(read, helper=self._helper and len(self._marks) > 1):
             self._block(mark, chunk, work)
             del chunk, work  # or they would be kept while the next are waited for
             if progress is not None:
@@ -153,7 +158,8 @@ class Rewriter:
         self._out.finish()
         self._source.check_unchanged()
         done = self._out.size, self._out.lines, self._places, self._own_places, self._edited
-        return Written(*done, self._sent.commands)
+        first = 0 if self._restart is None else self._restart.spot.line
+        return Written(*done, self._sent.commands, tuple(self._out.inserted), first)
 
     def _output(self, file: BinaryIO) -> Output:
         """The output; without a header and with the source's numbers if nothing is changed."""
@@ -161,11 +167,33 @@ class Rewriter:
         scaled = any(scaler.touches(0, survey.lines) for scaler in self._scalers)
         if not (self._intentions or len(self._silenced.line) or scaled):
             return Output(file, survey.newline)
-        header = f"{WROTE} {self._header}"
+        header, begun = f"{WROTE} {self._header}", self._restart is None
         if not survey.numbered:
-            return Output(file, survey.newline, header)
+            return Output(file, survey.newline, header, begun=begun)
         start = self._source.read_range(0, min(survey.size_bytes, CHUNK_BYTES))
-        return Output(file, survey.newline, header, Renumberer(start))
+        return Output(file, survey.newline, header, Renumberer(start), begun=begun)
+
+    def _cut_at(self, line: int) -> None:
+        """Let a block begin at a line, so that what comes from there on can be told apart."""
+        at = bisect_left(self._marks, line, key=lambda mark: mark.first_line + mark.lines - 1)
+        if at == len(self._marks) or self._marks[at].first_line == line:
+            return
+        mark = self._marks[at]
+        chunk, lines = mark.read(self._source), line - mark.first_line
+        size = chunk.size_of(lines)
+        state = Work(mark, read_block(chunk), self._plan.config).state(lines)
+        before = replace(mark, lines=lines, size=size, feeds=None)
+        after = replace(
+            mark,
+            offset=mark.offset + size,
+            first_line=line,
+            lines=mark.lines - lines,
+            size=mark.size - size,
+            state=state,
+            feeds=None,
+        )
+        self._marks[at : at + 1] = [before, after]
+        self._kept.pop(mark.offset, None)
 
     # -- one block -----------------------------------------------------------------------------
 
@@ -189,6 +217,8 @@ class Rewriter:
 
     def _block(self, mark: BlockMark, chunk: Chunk, work: Work | None) -> None:
         end = mark.first_line + mark.lines
+        if self._restart is not None and mark.first_line == self._restart.spot.line:
+            self._edited.clear()  # of what is not written nothing is counted
         intentions = _take(self._intentions, lambda intention: intention.spot.line, end)
         silenced, self._silenced = self._silenced.cut(end)
         feeds, flows, shifts = (scaler.touches(mark.first_line, end) for scaler in self._scalers)
@@ -197,7 +227,8 @@ class Rewriter:
         lines = mark.lines if chunk.data.endswith(b"\n") else None
         if only_feeds:
             before = self._out.next_line - mark.first_line
-            self._own_places |= {line: line + before for line in own_pauses}
+            if self._out.begun:
+                self._own_places |= {line: line + before for line in own_pauses}
         if only_feeds and not feeds:
             self._out.write(chunk.data, lines)
             return
@@ -267,6 +298,8 @@ class Rewriter:
                 leading, place = places[intention.spot]
                 script = self._script(intention, place)
                 self._owed.owe(script, source_line)
+                if intention.insertion is self._restart:
+                    leading.clear()  # what leads there is laid already
                 sent = [(len(leading) + at, what) for at, what in script.sent]
                 yield Inserted(work.at(line), intention.index, [*leading, *script.lines], sent)
                 leading.clear()
@@ -320,15 +353,20 @@ class Rewriter:
                 self._out.write(work.edits.spliced(place, item.at))
                 place = item.at
             if item.lines is None:
-                self._own_places[item.index] = self._out.next_line
+                if self._out.begun:
+                    self._own_places[item.index] = self._out.next_line
             else:
                 self._insert(item.index, item.lines, item.sent)
         self._out.write(work.edits.spliced(place, end))
 
     def _insert(self, index: int, lines: Sequence[str], sent: Sequence[tuple[int, Sent]]) -> None:
-        if lines:
+        restarts = self._restart is not None and self._plan.entries[index].intention is self._restart
+        self._out.begun = self._out.begun or restarts
+        if lines and self._out.begun:
             self._places[index] = self._out.insert(lines)
             self._sent.add(self._plan.entries[index].step, self._places[index][0], sent)
+        if restarts and self._restart is not None and self._restart.above_mm is not None:
+            self._out.begun = False
 
     def _at_end(self) -> None:
         """What is to be inserted after the last line."""

@@ -41,8 +41,11 @@ class Script:
         ml_per_mm: float,
         end_feed_mm_min: float | None = None,
         dry: bool = False,
+        at_mm: Place | None = None,
     ) -> None:
-        """`end_feed_mm_min`: the F in force in the output at this place, if it is not the state's.
+        """`at_mm`: where the block starts, if it is elsewhere, to the last place of the words.
+
+        `end_feed_mm_min`: the F in force in the output at this place, if it is not the state's.
 
         `dry`: no clay is pushed and nothing said of E, and no command sent but for words on the display.
         """
@@ -55,8 +58,10 @@ class Script:
         # inches need one more decimal for the same step
         finer = 0 if state.scale == 1 else 1
         self._decimals, self._e_decimals = POSITION_DECIMALS + finer, E_DECIMALS + finer
-        self._at = [0, 0, 0]
-        """Distance from where the block started, in last places of the words."""
+        self._at = (
+            [0, 0, 0] if at_mm is None else [self._steps(axis, goal) for axis, goal in enumerate(at_mm)]
+        )
+        """Distance from the state's place, in last places of the words."""
         self._e_steps = 0
         """The same for E, and how much of it was wanted before rounding."""
         self._e_wanted = 0.0
@@ -82,6 +87,11 @@ class Script:
         if display is not None:
             code = f"{display} {plain(text, LONGEST_MESSAGE)}".rstrip()
             self.command(code, Sent(kind, f"{display} <text>"))
+
+    def line(self, text: str) -> None:
+        """A move as it is to be written, by who knows the modes."""
+        self._motion_said = 0
+        self.lines.append(text)
 
     # -- moves ---------------------------------------------------------------------------------
 
@@ -206,13 +216,17 @@ class Script:
         for axis, goal in enumerate(target):
             if goal is None:
                 continue
-            start = self.state.position_mm[axis]
-            steps = int(untied((goal - start) / self.state.scale * 10**self._decimals))
+            steps = self._steps(axis, goal)
             if steps == self._at[axis]:
                 continue
             words.append("XYZ"[axis] + self._axis_value(axis, steps))
             self._at[axis] = steps
         return words
+
+    def _steps(self, axis: int, goal_mm: float) -> int:
+        """How far a place is from the state's, in last places of the words."""
+        away_mm = goal_mm - self.state.position_mm[axis]
+        return int(untied(away_mm / self.state.scale * 10**self._decimals))
 
     def _axis_value(self, axis: int, steps: int) -> str:
         if self.state.relative:

@@ -37,7 +37,8 @@ finally:
 
 
 @pytest.mark.parametrize(
-    "args", [["--help"], ["--version"], ["run", "--help"], ["batch", "--help"], ["watch", "--help"]]
+    "args",
+    [["--help"], ["--version"], *([name, "--help"] for name in ("run", "batch", "watch", "resume"))],
 )
 def test_help_is_light(args: list[str]) -> None:
     """Asking for help or the version imports neither numpy nor the config nor any step."""

@@ -116,3 +116,18 @@ def test_files_that_are_named_exist() -> None:
     """The configs that the reader is sent to are there."""
     for name in re.findall(r"`(configs/[a-z-]+\.yaml)`", TEXT):
         assert (ROOT / name).is_file()
+
+
+def test_the_stopped_bottle_goes_on_as_printed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The two commands, one after the other, in a folder with the demo's files."""
+    monkeypatch.chdir(tmp_path)
+    assert CliRunner().invoke(cli, ["demo", "demo-class"]).exit_code == 0
+    commands = re.findall(
+        r"^gpost ((?:run|resume) .*bottle.*)$", (GUIDE / "resume.md").read_text("utf-8"), re.MULTILINE
+    )
+    assert len(commands) == 2
+    for command in commands:
+        result = CliRunner().invoke(cli, command.split())
+        assert result.exit_code == 0, result.output
+    rest, whole = Path("bottle-rest.gcode").read_text(), Path("bottle.gcode").read_text()
+    assert whole.endswith(rest[rest.index("; gpost: resume ends\n") :].partition("\n")[2])

@@ -1,0 +1,77 @@
+"""What `gpost resume` does with its options: from a summary's name to the text of the rest's."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from gpost.cli.job import check_summaries, write_summaries
+from gpost.cli.origin import read_again
+from gpost.cli.progress import file_bar
+from gpost.cli.streams import source_file
+from gpost.common.plain import storable
+from gpost.pipeline import resume_file
+from gpost.plan.restart import Asked
+from gpost.report.text import to_text
+from gpost.steps.askfirst import AskFirst
+from gpost.supply.stopped import Stopped
+from gpost.write.inputs import Input, reading
+from gpost.write.sink import check_target
+
+
+def resume_job(
+    path: Path,
+    output: str,
+    said: Mapping[str, Any],
+    *,
+    folders: Sequence[Path],
+    allow: Sequence[str],
+    names: tuple[str | None, str | None],
+    long: bool,
+    overwrite: bool,
+) -> str:
+    """Write the rest and its summaries (JSON, text), if they are named; returns it in words.
+
+    Raises GpostError; then nothing was written.
+    """
+    again = read_again(path, folders)
+    others = [Input("the summary", path)]
+    inputs = reading(again.source, configs=again.configs.named, folders=folders, others=others)
+    check_summaries(names, inputs, output, overwrite=overwrite)
+    target = check_target(Path(output), overwrite=overwrite, inputs=inputs)
+    allowed = tuple(dict.fromkeys([*again.origin.allow, *allow]))
+    resume = again.summary.resume
+    steps = [*again.recipe.steps, *([AskFirst()] if again.origin.ask_first else [])]
+    with (
+        source_file(str(again.source), again.recipe.config.reading) as source,
+        file_bar(source.stat().st_size, "Writing") as progress,
+    ):
+        summary = resume_file(
+            source,
+            target,
+            again.recipe.config,
+            steps,
+            _stopped(said),
+            earlier=() if resume is None else resume.stops,
+            allow=allowed,
+            progress=progress,
+            overwrite=overwrite,
+        )
+    origin = again.origin.model_copy(update={"allow": allowed})
+    names_now = {"source": again.summary.source, "output": storable(output), "origin": origin}
+    summary = summary.model_copy(update=names_now)
+    write_summaries(summary, *names, overwrite=overwrite)
+    return to_text(summary, long=long)
+
+
+def _stopped(said: Mapping[str, Any]) -> Stopped:
+    asked = Asked(
+        height_mm=said["height_mm"],
+        layer=said["layer"],
+        at_mm=said["at_mm"],
+        along_mm=said["along_mm"],
+        top_mm=said["top_mm"],
+    )
+    own = {name: said[name] for name in Stopped._fields if name in said}
+    return Stopped(asked, output_line=said["line"], **own)

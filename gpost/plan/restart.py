@@ -1,0 +1,280 @@
+"""Where a stopped print goes on: the measured top, matched to the path that the file goes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.errors import PlanError
+from gpost.plan.layers import find_layer
+from gpost.plan.plan import Plan
+from gpost.spot import Spot
+from gpost.survey.model import HEIGHT_STEP_MM, Survey
+
+Floats = NDArray[np.float64]
+NEAR_LAYERS = 2
+"""Layers below and above the measured top that are looked at for its place in the turn."""
+AT_AN_END = 1e-6
+"""Part of a move too small to split it there."""
+
+
+class Asked(NamedTuple):
+    """Where the potter says that the bead ends. One of the first three is given."""
+
+    height_mm: float | None = None
+    """The measured top, above the machine's zero."""
+    layer: int | None = None
+    """Counted from 1: the first that is laid again."""
+    spot: Spot | None = None
+    at_mm: tuple[float, float] | None = None
+    """Where in the turn the bead ends, machine x and y; with `height_mm`."""
+    along_mm: float | None = None
+    """The same as the path laid since the turn's start."""
+    top_mm: float | None = None
+    """The measured top; with a layer or a spot."""
+
+
+class Found(NamedTuple):
+    """Where it goes on."""
+
+    spot: Spot
+    shift_mm: float
+    """The rest is laid so much higher than it was planned."""
+    end_mm: tuple[float, float, float]
+    """Where the last bead ends, machine mm, its height as measured."""
+    off_mm: float
+    """How far the path begins from where the bead ends, by what is known of that."""
+    words: str
+    """What that does to the joint."""
+
+
+class _Match(NamedTuple):
+    spot: Spot
+    top_mm: float
+    """The height that the file gives the top there, moved as planned."""
+    rise_mm: float
+    """Of the layer that goes on."""
+    off_mm: float
+    words: str
+
+
+def find_restart(plan: Plan, asked: Asked) -> Found:
+    """The place in the plan that was printed. Raises PlanError where there is none, or it isn't safe."""
+    survey = plan.survey
+    if survey.pieces != 1 or not len(survey.layers):
+        raise PlanError("a file of one piece with layers can be gone on with, and this is none")
+    match = _matched(plan, asked)
+    spot = _past_own_pause(survey, match.spot)
+    if spot <= Spot(survey.first_bead):
+        raise PlanError("nothing stands of the piece there; print it anew with the file that was run")
+    if spot.line >= survey.laid_until:
+        raise PlanError("all of the piece is laid there; nothing is left to print")
+    end_mm = _bead_end(plan, spot)
+    measured_mm = asked.height_mm if asked.height_mm is not None else asked.top_mm
+    if asked.height_mm is None:
+        match = match._replace(top_mm=end_mm[2])
+    shift_mm = 0.0 if measured_mm is None else round(measured_mm - match.top_mm, 3)
+    if abs(shift_mm) >= match.rise_mm / 2:
+        raise PlanError(_too_far(plan, measured_mm or 0.0, match))
+    if survey.index_at(spot.line) < 1 and shift_mm:
+        raise PlanError(
+            f"the first layer lies on the bed and can't be laid {abs(shift_mm):g} mm off; leave the measured "
+            "top out, or print it anew"
+        )
+    end_mm = (end_mm[0], end_mm[1], end_mm[2] + shift_mm)
+    return Found(spot, shift_mm, end_mm, match.off_mm, match.words)
+
+
+def spot_at_clock(plan: Plan, clock_s: float) -> Spot:
+    """The line on which the plan's clock reaches so many seconds; an estimate, as the clock is."""
+    low, high = 0, plan.survey.lines
+    while low < high:
+        middle = (low + high) // 2
+        if plan.clock_before(middle) < clock_s:
+            low = middle + 1
+        else:
+            high = middle
+    return Spot(low)
+
+
+def _matched(plan: Plan, asked: Asked) -> _Match:
+    survey = plan.survey
+    if asked.spot is not None:
+        rise_mm = _rises(survey)[max(survey.index_at(asked.spot.line), 0)]
+        return _Match(survey.stands_at(asked.spot), 0.0, rise_mm, 0.0, "it goes on exactly there")
+    if asked.layer is not None:
+        found = find_layer(plan, asked.layer, None)
+        if found is None or found.first >= len(survey.layers):
+            raise PlanError(f"the piece has no layer {asked.layer}; it has {len(survey.layers)}")
+        words = "it goes on at the start of that layer; what was laid of it already is laid twice"
+        return _Match(found.spot, 0.0, _rises(survey)[found.first], 0.0, words)
+    if asked.height_mm is None:
+        raise PlanError("say where the print has stopped: a height, a layer, a line or a clock")
+    if asked.at_mm is not None or asked.along_mm is not None:
+        return _in_turn(plan, asked.height_mm, asked)
+    return _turn_on(plan, asked.height_mm)
+
+
+def _rises(survey: Survey) -> list[float]:
+    """What each layer adds to the top, mm; one that adds nothing counts as the layer above it."""
+    tops_mm = np.maximum.accumulate(survey.layers["height_mm"])
+    below_mm = np.append(0.0, tops_mm[:-1])
+    rise_mm = tops_mm - below_mm
+    rises = rise_mm > HEIGHT_STEP_MM
+    usual_mm = float(np.median(rise_mm[rises])) if rises.any() else 0.0
+    found: list[float] = np.where(rises, rise_mm, usual_mm).tolist()
+    return found
+
+
+def _turn_on(plan: Plan, height_mm: float) -> _Match:
+    """The turn that begins on the measured top."""
+    tops_mm = _tops(plan)
+    index = int(np.argmin(np.abs(tops_mm - height_mm)))
+    if index + 1 >= len(tops_mm):
+        if height_mm > float(tops_mm[-1]) + _rises(plan.survey)[-1] / 2:
+            raise PlanError(_beyond(plan, height_mm))
+        raise PlanError("the wall has its full height there; nothing is left to print")
+    words = (
+        "it goes on at the start of the turn that lies on that top: if the bead ended before the turn's end, "
+        "the rest of that turn is missing, a gap of up to one layer (say --at X,Y where the bead ends)"
+    )
+    rise_mm = _rises(plan.survey)[index + 1]
+    return _Match(plan.survey.start_of(index + 1), float(tops_mm[index]), rise_mm, 0.0, words)
+
+
+def _tops(plan: Plan) -> Floats:
+    return np.asarray(plan.tops_mm + plan.shift_mm[2])
+
+
+class _Pass(NamedTuple):
+    """Where one layer's path comes nearest to what was asked for."""
+
+    spot: Spot
+    z_mm: float
+    off_mm: float
+    layer: int
+
+
+def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
+    """The place in the turn at which the bead ends."""
+    near = int(np.argmin(np.abs(_tops(plan) - height_mm)))
+    layers = range(max(near - NEAR_LAYERS, 0), min(near + NEAR_LAYERS + 1, len(plan.survey.layers)))
+    passes = [found for index in layers for found in _passes(plan, index, asked)]
+    if not passes:
+        raise PlanError(f"no turn near {height_mm:g} mm is so long; measure along it from its start")
+    best = min(passes, key=lambda one: (abs(one.z_mm - height_mm), one.off_mm))
+    reach_mm = plan.bead_width_mm
+    if asked.at_mm is not None and best.off_mm > reach_mm:
+        x, y = asked.at_mm
+        raise PlanError(
+            f"the wall near {height_mm:g} mm passes x {x:g}, y {y:g} mm at {best.off_mm:.1f} mm, which is "
+            f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again. Where the file "
+            "goes in arcs, which can't be split, say the start or the end of one"
+        )
+    words = f"it goes on {best.off_mm:.1f} mm from the place you gave"
+    return _Match(best.spot, best.z_mm, _rises(plan.survey)[best.layer], best.off_mm, words)
+
+
+def _passes(plan: Plan, index: int, asked: Asked) -> Iterator[_Pass]:
+    survey, (dx, dy, dz) = plan.survey, plan.shift_mm
+    lines, start, end, straight = _laid(survey, survey.start_of(index).line, survey.start_of(index + 1).line)
+    if not len(lines):
+        return
+    way = end - start
+    length = np.maximum(np.hypot(way[0], way[1]), 1e-12)
+    if asked.at_mm is not None:
+        goal = np.array([[asked.at_mm[0] - dx], [asked.at_mm[1] - dy]])
+        part = np.clip(((goal - start[:2]) * way[:2]).sum(axis=0) / length**2, 0.0, 1.0)
+        part = np.where(straight, part, np.round(part))
+        off = np.hypot(*(start[:2] + part * way[:2] - goal))
+        best = int(np.argmin(off))
+        share, off_mm = float(part[best]), float(off[best])
+    else:
+        along = np.append(0.0, np.cumsum(length))
+        best = int(np.searchsorted(along, asked.along_mm or 0.0, side="right")) - 1
+        if best >= len(lines):
+            return
+        share = ((asked.along_mm or 0.0) - float(along[best])) / float(length[best])
+        share = share if straight[best] else float(round(share))
+        off_mm = abs(float(along[best] + share * length[best]) - (asked.along_mm or 0.0))
+    z_mm = float(start[2, best] + share * way[2, best]) + dz
+    yield _Pass(_spot_on(survey, int(lines[best]), share), z_mm, off_mm, index)
+
+
+def _spot_on(survey: Survey, line: int, share: float) -> Spot:
+    if share >= 1 - AT_AN_END:
+        return Spot(line + 1)
+    spot = Spot(line, share if share > AT_AN_END else 0.0)
+    there = survey.stands_at(spot)
+    return there if there == spot or share < 0.5 else Spot(line + 1)
+
+
+def _laid(
+    survey: Survey, first: int, end: int
+) -> tuple[NDArray[np.int64], Floats, Floats, NDArray[np.bool_]]:
+    """(lines, starts, ends, which are straight) of the moves that lay clay on these lines, machine mm."""
+    found = []
+    for index, mark in enumerate(survey.marks):
+        if mark.first_line < end and mark.first_line + mark.lines > first:
+            follower = survey.follow(index)
+            moves, line = follower.moves, follower.moves.line + mark.first_line
+            which = moves.laying & (line >= first) & (line < end)
+            straight = (follower.motion <= 1)[which]
+            found.append((line[which], moves.start[:, which], moves.end[:, which], straight))
+    return (
+        np.concatenate([part[0] for part in found]),
+        np.concatenate([part[1] for part in found], axis=1),
+        np.concatenate([part[2] for part in found], axis=1),
+        np.concatenate([part[3] for part in found]),
+    )
+
+
+def _bead_end(plan: Plan, spot: Spot) -> tuple[float, float, float]:
+    """Where the last clay before a spot was laid, machine mm."""
+    survey = plan.survey
+    for index in range(len(survey.marks) - 1, -1, -1):
+        mark = survey.marks[index]
+        if mark.first_line > spot.line:
+            continue
+        moves = survey.follow(index).moves
+        line = moves.line + mark.first_line
+        laid = np.flatnonzero(
+            moves.laying & ((line < spot.line) | ((line == spot.line) & (spot.fraction > 0)))
+        )
+        if len(laid):
+            at = int(laid[-1])
+            part = spot.fraction if line[at] == spot.line else 1.0
+            x, y, z = (moves.start[:, at] + part * (moves.end[:, at] - moves.start[:, at])).tolist()
+            by = plan.shift_mm
+            return x + by[0], y + by[1], z + by[2]
+    raise PlanError("nothing stands of the piece there; print it anew with the file that was run")
+
+
+def _past_own_pause(survey: Survey, spot: Spot) -> Spot:
+    """The spot behind a wait of the file's own that stands just there: it has been."""
+    own = {pause.line for pause in survey.own_pauses}
+    while spot.fraction == 0 and spot.line in own:
+        spot = Spot(spot.line + 1)
+    return spot
+
+
+def _too_far(plan: Plan, measured_mm: float, match: _Match) -> str:
+    return (
+        f"the measured top of {measured_mm:g} mm is {abs(measured_mm - match.top_mm):.2f} mm from what the "
+        f"file has there ({match.top_mm:.2f} mm), and half a layer is {match.rise_mm / 2:.2f} mm; "
+        f"{_nearest(plan, measured_mm)}"
+    )
+
+
+def _beyond(plan: Plan, height_mm: float) -> str:
+    return f"{height_mm:g} mm is above the piece; {_nearest(plan, height_mm)}"
+
+
+def _nearest(plan: Plan, height_mm: float) -> str:
+    tops_mm = _tops(plan)
+    order = sorted(np.argsort(np.abs(tops_mm - height_mm))[:NEAR_LAYERS].tolist())
+    said = " and ".join(f"{tops_mm[index]:.2f} mm (layer {index + 1})" for index in order)
+    return f"the nearest tops are {said}. Measure again, at the place where the bead ends"

@@ -1,0 +1,147 @@
+"""Going on with a stopped print: the plan of the rest, in which all that has been stays as it was."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Iterator
+from typing import TypeAlias
+
+import numpy as np
+
+from gpost.plan.blocktime import CLEAR_MM
+from gpost.plan.intentions import Command, Ground, LayClay, Pause, Restart, Shift
+from gpost.plan.plan import Entry, Plan
+from gpost.spot import Spot
+
+Key: TypeAlias = tuple[str, str, str | None, Spot | None]
+NAME = "resume"
+PAPER_MM = 0.1
+"""A sheet of paper: common practice, no source."""
+
+
+def begun(before: Plan, restart: Restart, shift_mm: float) -> Plan:
+    """The plan of the rest before any step is asked: where it goes on, and how much higher than planned.
+
+    `before`: the plan that was printed until then.
+    """
+    entries = [entry for entry in before.entries if entry.step == NAME]
+    entries.append(Entry(NAME, restart))
+    if shift_mm:
+        lines = (_last_rise(before), before.survey.lines)
+        entries.append(Entry(NAME, Shift(*lines, (0.0, 0.0, shift_mm), "the measured top")))
+    return Plan(before.survey, before.config, tuple(entries), steps=(NAME,), allowed=before.allowed)
+
+
+def _last_rise(plan: Plan) -> int:
+    """The last line before the first bead on which the nozzle rises or comes down without clay; else 0."""
+    survey = plan.survey
+    for index in range(len(survey.marks) - 1, -1, -1):
+        mark = survey.marks[index]
+        if mark.first_line >= survey.first_bead:
+            continue
+        moves = survey.follow(index).moves
+        line = moves.line + mark.first_line
+        rises = (line < survey.first_bead) & (moves.start[2] != moves.end[2]) & ~moves.laying
+        if rises.any():
+            return int(line[rises][-1])
+    return 0
+
+
+def with_past(plan: Plan, before: Plan) -> Plan:
+    """The plan after one more step was asked, with the pauses that have been where they were.
+
+    What a step wants before the place where it goes on is left out; clay of another colour that was still to
+    come is due there at once.
+    """
+    restart = plan.restart
+    if restart is None:
+        return plan
+    asked = {
+        _key(entry.step, entry.intention) for entry in plan.entries if isinstance(entry.intention, Pause)
+    }
+    had = [
+        (step, pause)
+        for step, pause in _past(before, restart.spot)
+        # a change of colour only once its own step has been asked: the same step may come twice
+        if step in plan.steps and (pause.shows_at is None or _key(step, pause) in asked)
+    ]
+    past = [Entry(step, dataclasses.replace(pause, in_time=False)) for step, pause in had]
+    rest = list(_still_to_come(plan.entries, restart.spot, {_key(step, pause) for step, pause in had}))
+    moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]
+    return dataclasses.replace(plan, entries=(*past, *rest), moved=tuple(moved))
+
+
+def _past(plan: Plan, spot: Spot) -> Iterator[tuple[str, Pause]]:
+    """The pauses of steps up to a spot."""
+    for step, pause in ((entry.step, entry.intention) for entry in plan.entries):
+        if isinstance(pause, Pause) and step != NAME and pause.spot <= spot:
+            yield step, pause
+
+
+def _key(step: str, pause: Pause) -> Key:
+    """By which a pause that was planned twice is known."""
+    return step, pause.kind, pause.colour, pause.shows_at
+
+
+def _still_to_come(entries: Iterable[Entry], spot: Spot, done: set[Key]) -> Iterable[Entry]:
+    for entry in entries:
+        pause = entry.intention
+        if not isinstance(pause, Pause) or isinstance(pause, Restart):
+            yield entry
+        elif pause.shows_at is None:
+            if pause.spot > spot:
+                yield entry
+        elif _key(entry.step, pause) not in done:
+            due = pause if pause.spot > spot else dataclasses.replace(pause, spot=spot, in_time=False)
+            yield Entry(entry.step, due)
+
+
+def is_written(plan: Plan, index: int) -> bool:
+    """Whether an entry that is inserted stands in the output: not so before the place where it goes on."""
+    restart = plan.restart
+    if restart is None:
+        return True
+    intention = plan.entries[index].intention
+    if not hasattr(intention, "spot"):
+        return True
+    if restart.above_mm is not None:
+        return intention is restart
+    spot: Spot = intention.spot
+    if spot == restart.spot:
+        first = next(at for at, entry in enumerate(plan.entries) if entry.intention is restart)
+        return index >= first
+    return spot > restart.spot
+
+
+def set_up_commands(plan: Plan, spot: Spot) -> tuple[list[str], list[str]]:
+    """Commands that steps had sent before a spot: (those before the first bead, the others)."""
+    first = plan.survey.first_bead
+    found: tuple[list[str], list[str]] = ([], [])
+    for command in sorted(plan.of(Command), key=lambda command: command.spot):
+        if command.spot < spot:
+            found[command.spot.line > first].extend(command.codes)
+    return list(dict.fromkeys(found[0])), list(dict.fromkeys(found[1]))
+
+
+def highest_mm(plan: Plan) -> float:
+    """The highest place to which the whole job sends the nozzle after the first bead, machine mm."""
+    survey, manner = plan.survey, plan.config.machine.pause
+    found = [survey.height_mm]
+    for index, mark in enumerate(survey.marks):
+        if mark.first_line + mark.lines > survey.first_bead:
+            moves = survey.follow(index).moves
+            since = moves.line + mark.first_line >= survey.first_bead
+            found.append(float(np.max(moves.end[2], where=since, initial=0.0)))
+    highest = max(found) + max(plan.shift_mm[2], 0.0)
+    beads = [stroke.z_mm for lay in _lays(plan) for stroke in lay.strokes]
+    top_mm = max([plan.bounds_mm[2][1], *beads, *(ground.top_mm for ground in plan.of(Ground))])
+    lift_mm = max(manner.lift_mm, CLEAR_MM)
+    flown = top_mm + lift_mm if plan.of(Pause) or beads else highest
+    # each time that it goes on it is lifted over the highest place before
+    gone_on = max(highest, flown) + lift_mm * len(plan.of(Restart))
+    return min(gone_on, max(plan.config.machine.ceiling_mm, highest))
+
+
+def _lays(plan: Plan) -> Iterable[LayClay]:
+    yield from plan.of(LayClay)
+    yield from (pause.lay for pause in plan.of(Pause) if pause.lay is not None)

@@ -1,0 +1,111 @@
+"""What the file itself set the machine up with before a place: sent again where a stopped print goes on."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import NamedTuple
+
+import numpy as np
+
+from gpost.motion import codes, machinecodes
+from gpost.motion.follow import Follower
+from gpost.plan.plan import Plan
+from gpost.read.block import Block
+from gpost.spot import Spot
+
+_KEPT = (machinecodes.STEPS, machinecodes.E_UNIT, machinecodes.LIMITS, machinecodes.MOTORS)
+_SET_M = frozenset(
+    {code for code, does in machinecodes.SETTINGS_M.items() if does in _KEPT}
+    | machinecodes.PACE_M
+    | {3020, 4200, 5720, 9000}
+)
+"""Say a value that holds from then on, so that saying it again changes nothing: steps, limits, currents, how
+fast the machine gets under way, cold moves allowed, levelling in use. Common practice, no source."""
+_BY_STATE_G = (
+    frozenset(
+        {*codes.UNITS, *codes.DISTANCE, *codes.PLANES, codes.MOTION_OFF, codes.DWELL, codes.SET_REGISTER}
+    )
+    | codes.HARMLESS_G
+    | {codes.CLEAR_OFFSETS, codes.RELIEVE, codes.UNRELIEVE}
+)
+_BY_STATE_M = frozenset(
+    {codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE, codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF}
+    | {codes.AIR_ON, codes.AIR_OFF, codes.FEED_FACTOR, codes.FLOW_FACTOR}
+)
+"""What of them still holds is known from the state at the place."""
+_TAKES = frozenset("ABCDEFHIJKPRSTUVXYZ")
+MOST = 100
+"""Lines that are sent again."""
+
+
+class SetUp(NamedTuple):
+    """The file's own commands before a place."""
+
+    again: tuple[str, ...]
+    """To be sent again, in their order."""
+    left_out: tuple[str, ...]
+    """The others by name, with how often each comes."""
+
+
+def set_up_of(plan: Plan, spot: Spot) -> SetUp:
+    """What is sent again of the source's commands before a spot, and what is not."""
+    survey, again, left = plan.survey, dict[str, None](), Counter[str]()
+    known: dict[int, Follower] = {}
+    commands = survey.commands[survey.commands["line"] < spot.line]
+    commands = commands[plan.stays(commands["line"])]
+    is_m = commands["letter"] == b"M"
+    by_state = np.where(
+        is_m,
+        np.isin(commands["code_x10"], list(_BY_STATE_M)),
+        (commands["letter"] == b"G") & np.isin(commands["code_x10"], list(_BY_STATE_G)),
+    )
+    sets = is_m & np.isin(commands["code_x10"], list(_SET_M))
+    for line, code in commands[["line", "code_x10"]][sets].tolist()[:MOST]:
+        text = _text(plan, line, known)
+        if text is None:
+            left[codes.name_of("M", code)] += 1
+        else:
+            again.pop(text, None)
+            again[text] = None
+    for letter, code in commands[["letter", "code_x10"]][~by_state & ~sets].tolist():
+        left[codes.name_of(letter.decode(), code)] += 1
+    named = [command.name for command in survey.unknown if command.line < spot.line]
+    left.update(named)
+    said = (f"{name} ({times})" if times > 1 else name for name, times in left.items())
+    return SetUp(tuple(again), tuple(said))
+
+
+def zero_moved(plan: Plan, spot: Spot) -> int | None:
+    """The first line from a spot to the last bead on which the file sets or clears its own zero (G92)."""
+    survey = plan.survey
+    lines = survey.lines_with("G", (codes.SET_REGISTER, codes.CLEAR_OFFSETS))
+    lines = lines[(lines >= spot.line) & (lines < survey.laid_until)]
+    for index, mark in enumerate(survey.marks):
+        inside = lines[(lines >= mark.first_line) & (lines < mark.first_line + mark.lines)] - mark.first_line
+        if not len(inside):
+            continue
+        block = survey.follow(index).block
+        x, y, z, e = (block.stands(axis)[inside] for axis in "XYZE")
+        moved = inside[x | y | z | ~e]
+        if len(moved):
+            return int(moved[0]) + mark.first_line
+    return None
+
+
+def _text(plan: Plan, line: int, known: dict[int, Follower]) -> str | None:
+    """A line of the source as its bare code and words; None if it is more than one plain command."""
+    survey = plan.survey
+    at = int(np.searchsorted([mark.first_line for mark in survey.marks], line, side="right")) - 1
+    follower = known.get(at) or known.setdefault(at, survey.follow(at))
+    inside = line - survey.marks[at].first_line
+    return None if follower.is_move[inside] else _plain(follower.block, inside)
+
+
+def _plain(block: Block, line: int) -> str | None:
+    first, end = np.searchsorted(block.words.line, [line, line + 1]).tolist()
+    words = [(chr(block.words.letter[i]), float(block.words.value[i])) for i in range(first, end)]
+    words = [word for word in words if word[0] not in "N*"]
+    letters = [letter for letter, _ in words]
+    if not words or letters[0] != "M" or len(set(letters)) < len(letters) or not set(letters[1:]) <= _TAKES:
+        return None
+    return " ".join(f"{letter}{value:.10g}" for letter, value in words)

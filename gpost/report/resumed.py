@@ -1,0 +1,108 @@
+"""What the potter does before a stopped print is let go, in the order of doing it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from gpost.common.plain import shown
+from gpost.plan.beside import foot_middle
+from gpost.plan.blocktime import CLEAR_MM
+from gpost.plan.plan import Plan
+from gpost.plan.resume import PAPER_MM
+from gpost.report.model import Summary
+from gpost.report.origin import ResumeRecord
+from gpost.report.visits import JOIN
+from gpost.report.wording import wrapped
+from gpost.supply.stopped import Resumption
+
+TITLE = "Before you let it go"
+
+
+def checks(plan: Plan, going: Resumption) -> Iterator[str]:
+    """A sentence for each."""
+    foot_x, foot_y = foot_middle(plan)
+    yield (
+        f"Check the foot against its mark (its middle lies at x {foot_x:.0f}, y {foot_y:.0f} mm): if piece, "
+        "slab or bed have moved or were touched, the rest would be laid beside the wall; don't go on then."
+    )
+    yield from _top(going)
+    yield _nozzle(plan, going)
+    if going.stopped.look:
+        yield "This file shows the way alone, above the place, without clay: watch whether it is right."
+    else:
+        yield from _clay(plan, going)
+    for text in going.skipped:
+        yield f"The pause that is due there is not repeated ({shown(text)}): do now what it was for."
+    yield "Wipe the nozzle, cut the string. Keep its whole way up free, and that to the park."
+    yield "Who is near the stop? Take hands, hair and sleeves out; let it go, and watch until it lays."
+
+
+def _top(going: Resumption) -> Iterator[str]:
+    found, left, waited = going.found, going.left, going.stopped.waited_min
+    x, y, z = found.end_mm
+    shift = (
+        f"; the rest is laid {found.shift_mm:+.2f} mm from where the file has it" if found.shift_mm else ""
+    )
+    yield f"The bead ends at x {x:.1f}, y {y:.1f} mm, its top at {z:.2f} mm{shift}; {found.words}."
+    if left.rim_min is None:
+        yield f"How long a rim may wait in the air is not known (clay: rim_min): {JOIN}."
+    elif not math.isinf(left.rim_min) and (waited is None or waited > left.rim_min):
+        longer = "It has waited" if waited is not None else "If it has waited"
+        yield f"{longer} longer than {left.rim_min:.0f} min: {JOIN}."
+
+
+def _nozzle(plan: Plan, going: Resumption) -> str:
+    restart, machine = going.restart, plan.config.machine
+    lift_mm = max(machine.pause.lift_mm, CLEAR_MM)
+    up = f"After the wait it goes straight up by {lift_mm:g} mm first"
+    homes = {"none": "", "xy": ", then homes X and Y", "all_up": ", then homes all axes, Z upwards"}
+    up += f"{homes[machine.home_with_piece]}."
+    if restart.set_at_mm is not None:
+        x, y, z = restart.set_at_mm
+        also = " It is taken for all three axes." if restart.lost == "all" else ""
+        if restart.lost == "all" and machine.home_with_piece == "xy":
+            also = ""
+        return (
+            f"Set the nozzle's tip a sheet of paper ({PAPER_MM:g} mm) above the place x {x:.1f}, y {y:.1f} "
+            f"mm, whose height is {z - PAPER_MM:.2f} mm, and leave it there.{also} {up}"
+        )
+    if restart.lost != "nothing":
+        return f"The nozzle must stand clear of the wall, at {restart.nozzle_below_mm:.1f} mm at most. {up}"
+    return (
+        "The machine must have stayed on with its motors held, so that it knows where it stands; if it was "
+        f"switched off, or the nozzle pushed, write this file anew with --lost. The nozzle stands at "
+        f"{restart.nozzle_below_mm:.1f} mm at most. {up}"
+    )
+
+
+def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
+    restart, left = going.restart, going.left
+    yield f"Cartridge {left.number} is on, with {restart.load_ml or 0.0:.0f} ml or more in it."
+    holds = restart.hose_holds or ", then ".join(left.hose)
+    if holds:
+        yield f"The hose holds {shown(holds)}."
+    if restart.prime_ml:
+        yield f"{restart.prime_ml:.1f} ml are run out at the park first; later clay comes so much earlier."
+    elif not math.isinf(left.hose_min):
+        yield (
+            f"If it has waited longer than {left.hose_min:.0f} min the clay in the hose is too stiff: run it "
+            "out whole (--run-out)."
+        )
+
+
+def before_going_on(summary: Summary) -> Iterator[str]:
+    """The page of them, as lines of a terminal's width."""
+    resume = summary.resume
+    if resume is None:
+        return
+    yield TITLE
+    for number, text in enumerate(resume.checks, 1):
+        yield from wrapped(f"{number}. {text}", first="  ", indent="     ")
+    for what, texts in (("It sends again", resume.sends), ("It leaves out", _left_out(resume))):
+        if texts:
+            yield from wrapped(f"{what}: {', '.join(map(shown, texts))}.", first="  ", indent="    ")
+
+
+def _left_out(resume: ResumeRecord) -> tuple[str, ...]:
+    return ("first-layer beads and purges", *resume.leaves_out)

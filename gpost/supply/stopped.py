@@ -1,0 +1,183 @@
+"""A stopped print, as the potter tells of it: where it goes on, and with which clay."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal, NamedTuple
+
+from gpost.errors import PlanError
+from gpost.plan.intentions import Lost, Restart
+from gpost.plan.plan import Plan
+from gpost.plan.restart import Asked, Found, find_restart, spot_at_clock
+from gpost.plan.resume import NAME, PAPER_MM, begun, highest_mm, set_up_commands
+from gpost.plan.setup import set_up_of, zero_moved
+from gpost.spot import Spot
+from gpost.supply.cartridges import contents
+from gpost.supply.loads import loads
+from gpost.supply.working import Waits, rim_wait_s
+
+HAND_MM = 90.0
+"""A hand's width, by which the way to the place is looked at first: common practice, no source."""
+MESSAGE = "Check, then go on"
+
+
+class Stopped(NamedTuple):
+    """What the potter says of a stopped print."""
+
+    asked: Asked = Asked()
+    clock_s: float | None = None
+    """Instead of a place: the plan's clock at it."""
+    output_line: int | None = None
+    """Instead of a place: the line of the file that was run, counted from 1."""
+    lost: Lost = "nothing"
+    set_on: Literal["rim", "bed"] = "rim"
+    """Over what the nozzle is set, where the machine doesn't know its height."""
+    nozzle_below_mm: float | None = None
+    """How high the nozzle stands at most; None: as high as the file ever sends it."""
+    left_ml: float | None = None
+    """Clay in the cartridge that is on, its reserve included; None: as planned."""
+    left_g: float | None = None
+    """The same, weighed."""
+    hose_holds: str | None = None
+    run_out_ml: float | None = None
+    """None: nothing, or the whole hose if its clay is too old."""
+    waited_min: float | None = None
+    look: bool = False
+    """The way to the place alone, a hand's width above."""
+
+
+class Left(NamedTuple):
+    """The clay at one place of a plan."""
+
+    number: int
+    """Of the cartridge that is on, counted from 1."""
+    clay_ml: float
+    """Clay in it as planned, its reserve included."""
+    hose: tuple[str, ...]
+    """What the hose holds, as a plug, the clay that leaves it first first."""
+    hose_min: float
+    """How long the machine may wait there before clay in the hose is too old (`working_min`)."""
+    rim_min: float | None
+    """The same for the wall's rim; None: not known (`clay: rim_min`)."""
+
+
+class Resumption(NamedTuple):
+    """How a stopped print goes on."""
+
+    restart: Restart
+    found: Found
+    left: Left
+    stopped: Stopped
+    skipped: tuple[str, ...]
+    """Pauses that are due just there and are not repeated, in words."""
+    left_out: tuple[str, ...]
+    """The file's own commands, and those of steps, that are not sent again."""
+
+
+def left_at(plan: Plan, spot: Spot) -> Left:
+    """What is left at a place, all pauses there counted as done."""
+    passed_ml = _passed_ml(plan, spot)
+    on = [load for load in loads(plan) if load.spot <= spot][-1]
+    line_ml = plan.config.cartridge.line_ml
+    held = contents(plan).between(passed_ml - line_ml, passed_ml)
+    hose_s, rim_s = Waits(plan).hose_s(passed_ml), rim_wait_s(plan, spot)
+    return Left(
+        number=on.number,
+        clay_ml=on.held_ml - (passed_ml - on.start_ml) - on.owed_ml,
+        hose=tuple(dict.fromkeys(clay for mix, _ in held for clay in mix)),
+        hose_min=hose_s / 60,
+        rim_min=None if rim_s is None else rim_s / 60,
+    )
+
+
+def _passed_ml(plan: Plan, spot: Spot) -> float:
+    """Net clay metered up to a place, with what is added just there."""
+    here = [item for item in plan.insertions if item.spot == spot]
+    return here[-1].start_ml + here[-1].clay_ml if here else plan.clay_before(spot)
+
+
+def resumption(plan: Plan, stopped: Stopped) -> Resumption:
+    """How the print of a plan goes on; its place is known by now. Raises PlanError where it can't safely."""
+    asked = stopped.asked
+    if stopped.clock_s is not None:
+        asked = asked._replace(spot=spot_at_clock(plan, stopped.clock_s))
+    found = find_restart(plan, asked)
+    _check_zero(plan, stopped, found)
+    left, own = left_at(plan, found.spot), set_up_of(plan, found.spot)
+    restart = Restart(
+        spot=found.spot,
+        kind=NAME,
+        reason=_place_words(plan, found),
+        message=MESSAGE,
+        prime_ml=0.0 if stopped.look else _run_out_ml(plan, stopped, left),
+        new_cartridge=True,
+        load_ml=_left_ml(plan, stopped, left),
+        lost=stopped.lost,
+        set_at_mm=_set_at(plan, stopped, found),
+        nozzle_below_mm=highest_mm(plan) if stopped.nozzle_below_mm is None else stopped.nozzle_below_mm,
+        set_up=own.again,
+        hose_holds=stopped.hose_holds,
+        above_mm=HAND_MM if stopped.look else None,
+    )
+    skipped = [pause for pause in plan.pauses if pause.spot == found.spot]
+    left_out = [*own.left_out, *set_up_commands(plan, found.spot)[1]]
+    said = (f"{pause.kind}: {pause.reason}" for pause in skipped)
+    return Resumption(restart, found, left, stopped, tuple(said), tuple(left_out))
+
+
+def _check_zero(plan: Plan, stopped: Stopped, found: Found) -> None:
+    """The machine's zero is that of the place where it goes on. Raises PlanError where it may be another."""
+    line = zero_moved(plan, found.spot)
+    if line is not None and stopped.lost != "all":
+        raise PlanError(
+            f"the file moves its own zero on line {line + 1}, after that place, so it can't be told where "
+            "the machine takes its zero to be now; switch it off and on, and say --lost all"
+        )
+
+
+def going_on(plan: Plan, going: Resumption) -> Plan:
+    """The plan of the rest before any step is asked."""
+    return begun(plan, going.restart, going.found.shift_mm)
+
+
+def _place_words(plan: Plan, found: Found) -> str:
+    layer = plan.survey.index_at(found.spot.line) + 1
+    return f"the print goes on in layer {layer}, on a top of {found.end_mm[2]:.2f} mm"
+
+
+def _left_ml(plan: Plan, stopped: Stopped, left: Left) -> float:
+    held_ml = left.clay_ml if stopped.left_ml is None else stopped.left_ml
+    if stopped.left_g is not None:
+        held_ml = stopped.left_g / plan.config.clay.wet_density_g_ml
+    held_ml = min(held_ml, plan.config.cartridge.volume_ml) if stopped.left_ml is None else held_ml
+    wrong = plan.config.cartridge.misfit(held_ml)
+    if (wrong or not math.isfinite(held_ml)) and not stopped.look:
+        raise PlanError(
+            f"cartridge {left.number} holds {held_ml:.0f} ml, and that {wrong}; put a fuller one on and say "
+            "--left-ml"
+        )
+    return held_ml
+
+
+def _run_out_ml(plan: Plan, stopped: Stopped, left: Left) -> float:
+    if stopped.run_out_ml is not None:
+        return stopped.run_out_ml
+    too_old = stopped.waited_min is not None and stopped.waited_min > left.hose_min
+    return plan.config.cartridge.line_ml if too_old else 0.0
+
+
+def _set_at(plan: Plan, stopped: Stopped, found: Found) -> tuple[float, float, float] | None:
+    """Where the potter sets the nozzle; None where the machine needs nobody for it."""
+    homes = plan.config.machine.home_with_piece
+    if stopped.lost == "nothing" or homes == "all_up":
+        return None
+    x, y, z = found.end_mm
+    if stopped.set_on == "rim":
+        return x, y, z + PAPER_MM
+    if stopped.lost == "all" and homes == "none":
+        raise PlanError(
+            "where the machine knows none of its places the nozzle is set over the end of the last bead "
+            "(--set-on rim), or X and Y are homed by the studio's word (machine: home_with_piece)"
+        )
+    park = plan.config.machine.park
+    return park.x_mm, park.y_mm, PAPER_MM

@@ -1,0 +1,298 @@
+"""`gpost resume`: the rest of a stopped print, from the summary of its run."""
+
+from __future__ import annotations
+
+import gzip
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from gpost.cli import cli
+from gpost.demo.gcode import Piece, SliceStyle
+from tests.reference.interpreter import run
+from tests.sliced import write_piece
+
+CONFIG = """
+machine:
+  bed: {x_max_mm: 300, y_max_mm: 300}
+  ceiling_mm: 300
+  park: {x_mm: 15, y_mm: 15}
+clay: {metering: {unit: filament, diameter_mm: 1.75}, rim_min: 8, colour: white}
+cartridge: {volume_ml: 90, reserve_ml: 10, line_ml: 12}
+steps:
+  - cold: {move_cold: true}
+  - purge: {volume_ml: 8}
+  - swap: {at_height_mm: 34, colour: blue}
+  - refill: {prime_ml: 4}
+  - fan: {bands: [{from_layer: 1, level_percent: 0}, {from_layer: 3, level_percent: 40}]}
+"""
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    """A folder with a vase of 25 layers, its config, and what `gpost run` has made of them."""
+    piece = Piece(height_mm=50, radius_mm=25, segments=36, base_layers=1)
+    write_piece(tmp_path / "vase.gcode", piece, SliceStyle(heaters=True))
+    (tmp_path / "studio.yaml").write_text(CONFIG)
+    result = typed(
+        "run", tmp_path / "vase.gcode", "-c", tmp_path / "studio.yaml", "-o", tmp_path / "print.gcode",
+        "--json", tmp_path / "print.json",
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    return tmp_path
+
+
+def typed(*args: object) -> Result:
+    """`gpost` with these arguments."""
+    return CliRunner().invoke(cli, [str(arg) for arg in args])
+
+
+def resume(job: Path, *args: object, of: str = "print", name: str = "rest") -> Result:
+    """`gpost resume` of a run in the folder, to `rest.gcode` and `rest.json`."""
+    out = job / f"{name}.gcode"
+    return typed("resume", job / f"{of}.json", *args, "-o", out, "--json", job / f"{name}.json")
+
+
+def summary(job: Path, name: str = "rest") -> dict[str, Any]:
+    """A summary in the folder."""
+    found: dict[str, Any] = json.loads((job / f"{name}.json").read_text())
+    return found
+
+
+def tail(path: Path) -> list[str]:
+    """The lines behind the opening."""
+    lines = path.read_text().splitlines()
+    return lines[lines.index("; gpost: resume ends") + 1 :]
+
+
+def test_the_rest_ends_as_the_print_does(job: Path) -> None:
+    """It is the print from there on, with its pauses and what the steps change."""
+    result = resume(job, "--from-layer", 5)
+    assert result.exit_code == 0, result.output
+    rest, whole = tail(job / "rest.gcode"), (job / "print.gcode").read_text().splitlines()
+    assert whole[-len(rest) :] == rest
+    assert any("swap" in line for line in rest)
+
+
+def test_clocks_and_amounts_are_those_of_the_rest(job: Path) -> None:
+    """What has been is in no figure: the first wait is at 0:00, the other pauses are as much earlier."""
+    assert resume(job, "--from-layer", 5).exit_code == 0
+    whole, rest = summary(job, "print"), summary(job)
+    first, *later = rest["pauses"]
+    assert (first["step"], first["clock_s"], first["new_cartridge"]) == ("resume", 0.0, False)
+    gone_s = whole["layer_table"]["clock_s"][3]
+    for mine, theirs in zip(later, whole["pauses"][-len(later) :], strict=True):
+        assert mine["reason"].split(";")[0] == theirs["reason"].split(";")[0]
+        assert mine["height_mm"] == theirs["height_mm"]
+        assert mine["clock_s"] == pytest.approx(theirs["clock_s"] - gone_s, abs=60)
+    assert rest["layer_table"]["layer"][0] == 5
+    assert rest["clay_ml"] == pytest.approx(sum(c["clay_ml"] for c in rest["cartridges"]), abs=0.5)
+    assert rest["cartridges"][0]["number"] == rest["resume"]["cartridge"]
+
+
+def test_all_that_is_sent_is_told(job: Path) -> None:
+    """Each command of the opening that is no move stands in the summary; homing and heating are left out."""
+    result = resume(job, "--from-layer", 5)
+    lines = (job / "rest.gcode").read_text().splitlines()
+    opening = lines[: lines.index("; gpost: resume ends")]
+    told = {command["command"] for command in summary(job)["commands"]}
+    for line in opening:
+        if line.startswith((";", "G0", "G1 X", "G1 Z", "G1 E")):
+            continue
+        assert any(line == one or one.startswith(line.split()[0]) for one in told), line
+    assert "M302 P1" in opening
+    assert not any(line.startswith(("G28", "M104", "M109", "M140", "M190")) for line in opening)
+    assert "It leaves out: first-layer beads and purges, G28" in result.output
+    assert "Before you let it go" in result.output
+
+
+def test_it_can_stop_once_more(job: Path) -> None:
+    """The summary of the rest can be gone on with; the rest of that is that of the print."""
+    assert resume(job, "--from-layer", 5).exit_code == 0
+    again = resume(job, "--from-layer", 12, of="rest", name="last")
+    assert again.exit_code == 0, again.output
+    whole = (job / "print.gcode").read_text().splitlines()
+    found = tail(job / "last.gcode")
+    assert whole[-len(found) :] == found
+    assert len(summary(job, "last")["resume"]["stops"]) == 2
+
+
+@pytest.mark.parametrize("name", ["vase.gcode", "studio.yaml"])
+def test_what_has_changed_is_refused(job: Path, name: str) -> None:
+    """Another sliced file or config would not fit what stands; nothing is written."""
+    (job / name).write_text((job / name).read_text() + "\n")
+    result = resume(job, "--from-layer", 5)
+    assert result.exit_code == 1
+    assert f"{name} has changed since the print was made from it" in result.output
+    assert not (job / "rest.gcode").exists()
+
+
+def test_a_line_of_the_print_is_found_in_the_file(job: Path) -> None:
+    """The line on which the machine's reading stopped is that of the file that was run."""
+    whole = (job / "print.gcode").read_text().splitlines()
+    at = next(n for n, line in enumerate(whole) if n > len(whole) // 2 and line.startswith("G1 X"))
+    assert resume(job, "--from-line", at + 1).exit_code == 0
+    assert tail(job / "rest.gcode") == whole[at:]
+
+
+def test_a_clock_is_near_the_place(job: Path) -> None:
+    """Machine time leads to the layer that the table has then."""
+    table = summary(job, "print")["layer_table"]
+    seconds = int(table["clock_s"][9]) + 1
+    clock = f"{seconds // 3600}:{seconds // 60 % 60:02d}:{seconds % 60:02d}"
+    assert resume(job, "--from-clock", clock).exit_code == 0
+    assert summary(job)["resume"]["layer"] == 11
+
+
+def test_a_height_and_a_place_in_the_turn(job: Path) -> None:
+    """The path goes on at that very place, so much shifted, and the shift is told."""
+    result = resume(job, "--from-height", 20.3, "--at", "150,175")
+    assert result.exit_code == 0, result.output
+    found = summary(job)["resume"]
+    assert found["off_mm"] < 2
+    assert 0.0 < abs(found["stops"][0]["shift_mm"]) < 1.0
+    lines = (job / "rest.gcode").read_bytes()
+    events = run(lines)
+    ends = (job / "rest.gcode").read_text().splitlines().index("; gpost: resume ends")
+    x, y, z = events[ends].state.position_mm
+    assert (x - 150) ** 2 + (y - 175) ** 2 < 4
+    assert z == pytest.approx(20.3, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("args", "said"),
+    [
+        (["--from-height", "55"], "above the piece"),
+        (["--from-height", "20.3", "--at", "10,10"], "more than a bead's width"),
+        (["--from-layer", "99"], "no layer 99"),
+        (["--from-layer", "1"], "nothing stands"),
+        (["--from-layer", "5", "--shift", "20"], "half a layer"),
+        (["--from-layer", "5", "--left-ml", "9"], "all reserve"),
+        (["--from-layer", "5", "--nozzle-below", "295"], "over the ceiling"),
+        (["--from-layer", "5", "--lost", "all", "--set-on", "bed"], "--set-on rim"),
+    ],
+)
+def test_refused_with_what_to_do(job: Path, args: list[str], said: str) -> None:
+    """What can't safely be done is refused, and nothing is written."""
+    result = resume(job, *args)
+    assert result.exit_code == 1, result.output
+    assert said in result.output
+    assert not (job / "rest.gcode").exists()
+
+
+@pytest.mark.parametrize(
+    "args",
+    [
+        [],
+        ["--from-layer", "5", "--from-line", "9"],
+        ["--from-layer", "5", "--at", "1,2"],
+        ["--from-height", "5", "--at", "1,2", "--along", "3"],
+        ["--from-height", "5", "--shift", "3"],
+        ["--from-layer", "5", "--left-ml", "60", "--left-g", "60"],
+        ["--from-layer", "5", "--rehearse"],
+        ["--from-clock", "90"],
+        ["--from-height", "5", "--at", "1"],
+    ],
+)
+def test_wrong_usage(job: Path, args: list[str]) -> None:
+    """Options that don't go together end with status 2."""
+    assert resume(job, *args).exit_code == 2
+
+
+def test_a_summary_of_another_kind_is_refused(job: Path) -> None:
+    """A file that is none, and one that doesn't say what it was made from."""
+    (job / "other.json").write_text("{}")
+    assert "no summary" in resume(job, "--from-layer", 5, of="other").output
+    bare = {**summary(job, "print"), "origin": None}
+    (job / "bare.json").write_text(json.dumps(bare))
+    assert "doesn't say what the print was made from" in resume(job, "--from-layer", 5, of="bare").output
+
+
+def test_an_output_of_it_is_not_run_again(job: Path) -> None:
+    """Nor is any other output: a second run is refused, and only `resume` goes on."""
+    assert resume(job, "--from-layer", 5).exit_code == 0
+    result = typed("run", job / "rest.gcode", "-c", job / "studio.yaml", "-o", job / "twice.gcode")
+    assert result.exit_code == 1
+    assert "already written by gpost" in result.output
+
+
+def test_clay_run_out_brings_colours_forward(job: Path) -> None:
+    """So many ml of it, and the pause for blue, which is still due, comes so much earlier in the wall."""
+    assert resume(job, "--from-layer", 5).exit_code == 0
+    before = next(p for p in summary(job)["pauses"] if p["colour"] == "blue")
+    assert typed(
+        "resume", job / "print.json", "--from-layer", 5, "--run-out", 6, "-o", job / "out.gcode",
+        "--json", job / "out.json",
+    ).exit_code == 0  # fmt: skip
+    after = next(p for p in summary(job, "out")["pauses"] if p["colour"] == "blue")
+    # it is early for the hose alone, which the clay run out before doesn't change
+    assert after["height_mm"] == before["height_mm"]
+    assert after["clay_ml"] == pytest.approx(before["clay_ml"] + 6, abs=1e-6)
+
+
+def test_a_refill_comes_where_it_is_due_now(job: Path) -> None:
+    """With less in the cartridge than was planned it comes earlier than any pause did."""
+    assert resume(job, "--from-layer", 5).exit_code == 0
+    planned = summary(job)["pauses"][1]
+    assert resume(job, "--from-layer", 5, "--left-ml", 16, name="less").exit_code == 0
+    found = summary(job, "less")["pauses"][1]
+    assert found["kind"] == "refill"
+    assert found["clock_s"] < planned["clock_s"]
+    use = summary(job, "less")["cartridges"][0]
+    assert use["need_ml"] <= use["usable_ml"] == 6
+
+
+def test_it_homes_by_the_studios_word_alone(job: Path) -> None:
+    """A recipe that says that all may home is refused."""
+    (job / "recipe.yaml").write_text("machine: {home_with_piece: all_up}\n")
+    configs = ["-c", job / "studio.yaml", "-c", job / "recipe.yaml"]
+    result = typed("run", job / "vase.gcode", *configs, "-o", job / "homing.gcode")
+    assert result.exit_code == 1
+    assert "machine.home_with_piece: all_up" in result.output
+
+
+@pytest.mark.parametrize("layer", [8, 14, 21])
+def test_of_several_colours_those_that_are_on_are_not_due_again(job: Path, layer: int) -> None:
+    """Before, between and after two swaps, what is still due is the end of the whole print's pauses."""
+    config = CONFIG.replace("- swap: {at_height_mm: 34, colour: blue}",
+                            "- swap: {at_height_mm: 28, colour: blue}\n  - swap: {at_height_mm: 42, colour: red}")  # fmt: skip
+    (job / "studio.yaml").write_text(config)
+    made = typed(
+        "run", job / "vase.gcode", "-c", job / "studio.yaml", "-o", job / "two.gcode", "--json", job / "two.json"
+    )  # fmt: skip
+    assert made.exit_code == 0, made.output
+    result = resume(job, "--from-layer", layer, of="two")
+    assert result.exit_code == 0, result.output
+    due = [p["colour"] for p in summary(job, "two")["pauses"] if p["layer"] > layer]
+    assert [p["colour"] for p in summary(job)["pauses"][1:]] == due
+    rest, whole = tail(job / "rest.gcode"), (job / "two.gcode").read_text().splitlines()
+    assert whole[-len(rest) :] == rest
+
+
+def test_a_hose_that_waited_too_long_is_run_out_whole(job: Path) -> None:
+    """`working_min` is 60: after two hours the hose's 12 ml come out at the park."""
+    result = resume(job, "--from-layer", 5, "--waited", 120)
+    assert result.exit_code == 0, result.output
+    assert summary(job)["resume"]["stops"][0]["run_out_ml"] == 12.0
+    assert "It has waited longer than 8 min: score it and mist it" in " ".join(result.output.split())
+
+
+@pytest.mark.parametrize("way", ["packed", "in place", "asked first"])
+def test_however_it_was_run(job: Path, way: str) -> None:
+    """A packed file, one that was replaced and one that asks first go on as a plain one, at the same line."""
+    vase, number = job / "vase.gcode", len((job / "print.gcode").read_text().splitlines()) // 2
+    assert resume(job, "--from-line", number, name="plain").exit_code == 0
+    if way == "packed":
+        (job / "vase.gcode.gz").write_bytes(gzip.compress(vase.read_bytes()))
+        vase = job / "vase.gcode.gz"
+    ran = job / "other.gcode" if way != "in place" else vase
+    how = ["--in-place"] if way == "in place" else ["-o", ran, *(["--ask-first"] if way == "asked first" else [])]
+    again = typed("run", vase, "-c", job / "studio.yaml", *how, "--json", job / "other.json")
+    assert again.exit_code == 0, again.output
+    number += len(ran.read_text().splitlines()) - len((job / "print.gcode").read_text().splitlines())
+    result = resume(job, "--from-line", number, of="other")
+    assert result.exit_code == 0, result.output
+    assert tail(job / "rest.gcode") == tail(job / "plain.gcode")

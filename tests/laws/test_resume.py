@@ -1,0 +1,481 @@
+"""Laws: what goes on with a stopped print lays exactly the rest of it, and touches nothing on the way there.
+
+The reference interpreter runs the whole file and the rest; where the nozzle stands when the rest begins, and
+which modes the machine is in, is drawn: the machine may have been moved, or switched off, meanwhile.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from hypothesis import assume, event, given
+from hypothesis import strategies as st
+
+from gpost.errors import PlanError, SourceError
+from gpost.plan.intentions import Air, Command, Intention, Pause, Say, ScaleFeed, ScaleFlow, Wait
+from gpost.plan.plan import Plan
+from gpost.plan.restart import Asked
+from gpost.plan.resume import with_past
+from gpost.read.source import CHUNK_BYTES, Source
+from gpost.spot import Spot
+from gpost.supply.cartridges import cartridges
+from gpost.supply.stopped import Resumption, Stopped, going_on, resumption
+from gpost.survey.build import survey_source
+from gpost.write.rewriter import Rewriter
+from tests.laws.conftest import roomy
+from tests.reference.interpreter import Machine, run
+from tests.reference.outputs import same_feed, split_lines, without_number
+from tests.reference.programs import Piece, piece_programs
+from tests.reference.state import Event, State
+
+ENDS = b"; gpost: resume ends"
+LAST = b"; gpost wrote this file: here it ends"
+IGNORED = frozenset({"hold_for_ever", "motors_on", "saved_offset", "known", "ended", "feed_mm_min"})
+"""Of the state; feeds are the same but for the rounding of an F word."""
+OPENING = re.compile(
+    r"; gpost: .*|; gpost wrote .*|M84 S0|M20[1-5] [XYZEPST\d. ]+|G2[01]|G1[789]|G9[01]|M8[23]|M22[01] S[\d.]+"
+    r"|M10[37]|M101|M106 S[\d.]+|M117 .*|M0|G10|G92 [XYZE][-\d.XYZ ]*|G28( X Y)?|M300 .*"
+    r"|G[01]( [XYZEF]-?[\d.]+)*"
+)
+"""All that may stand before the rest begins: no heating, probing, waiting for heat, tool or unknown code."""
+SHIFTS = st.sampled_from([0.0, 0.0, 0.31, -0.29, 0.07])
+
+
+@dataclass(frozen=True)
+class Rest:
+    """A whole print, and the rest of it."""
+
+    whole: bytes
+    rest: bytes
+    plan: Plan
+    """Of the rest."""
+    before: Plan
+    going: Resumption
+    piece: Piece
+
+    @property
+    def opening(self) -> list[bytes]:
+        """The lines before the rest begins."""
+        lines = split_lines(self.rest)
+        return lines[: lines.index(self._end()) + 1]
+
+    @property
+    def tail(self) -> list[bytes]:
+        """The lines of the rest, gpost's last comment left out."""
+        lines = split_lines(self.rest)
+        return [line for line in lines[len(self.opening) :] if LAST not in line]
+
+    def _end(self) -> bytes:
+        return next(line for line in split_lines(self.rest) if line.rstrip(b"\r") == ENDS)
+
+
+Stop = Callable[..., Rest]
+
+
+@pytest.fixture(scope="session")
+def stop(tmp_path_factory: pytest.TempPathFactory) -> Stop:
+    """stop(piece, wishes, *stopped, config=): one print, stopped where `stopped` say, one after the other."""
+    path = tmp_path_factory.mktemp("resume") / "piece.gcode"
+
+    def made(
+        piece: Piece,
+        wishes: Sequence[Intention],
+        *stopped: Stopped,
+        config: dict[str, Any] | None = None,
+        chunk_bytes: int = CHUNK_BYTES,
+    ) -> Rest:
+        path.write_bytes(piece.program)
+        source, spoken = Source(path, chunk_bytes=chunk_bytes), roomy(piece.dialect, config or {})
+        plan = before = Plan(survey_source(source, spoken), spoken).adding("test", wishes)
+        whole = written(source, plan)
+        for each in stopped:
+            before, going = plan, resumption(plan, each)
+            plan = with_past(going_on(plan, going).adding("test", wishes), before)
+        return Rest(whole, written(source, plan), plan, before, going, piece)
+
+    return made
+
+
+def written(source: Source, plan: Plan) -> bytes:
+    """The output of a plan."""
+    out = io.BytesIO()
+    Rewriter(source, plan, "(test)").write(out)
+    return out.getvalue()
+
+
+def attempt(stop: Stop, piece: Piece, wishes: Sequence[Intention], *stopped: Stopped, **how: Any) -> Rest:
+    """The rest, or no example where nothing stands yet, nothing is left, or it is rightly refused."""
+    try:
+        return stop(piece, wishes, *stopped, **how)
+    except SourceError:
+        assume(False)
+    except PlanError as error:
+        event(re.sub(r"[-\d.]+", "_", str(error))[:60])
+        assume(False)
+    raise AssertionError
+
+
+def machine(rest: Rest, data: st.DataObject, **changes: Any) -> Machine:
+    """A machine as it may stand when the rest begins: it knows its place, and all else is anyhow."""
+    found = Machine(rest.piece.dialect)
+    state, whole = State(), state_at(rest)
+    high = rest.going.restart.nozzle_below_mm
+    at = [data.draw(st.integers(-100, 400)), data.draw(st.integers(-100, 400)), data.draw(st.floats(0, high))]
+    state.offset = dict(whole.offset)
+    for axis, mm in zip("XYZ", at, strict=True):
+        state.register[axis] = Decimal(str(mm)) - state.offset[axis]
+        state.known[axis] = True
+    state.register["E"] = Decimal(data.draw(st.integers(-500, 500)))
+    state.relative, state.e_relative = data.draw(st.booleans()), data.draw(st.booleans())
+    state.scale = data.draw(st.sampled_from([Decimal(1), Decimal("25.4")]))
+    state.plane = data.draw(st.sampled_from([17, 18, 19]))
+    state.motion = data.draw(st.sampled_from([0, 1, 2, 3]))
+    state.feed_factor = Decimal(data.draw(st.sampled_from([1, "0.4", "1.7"])))
+    state.flow_factor = Decimal(data.draw(st.sampled_from([1, "0.9"])))
+    state.fan = Decimal(data.draw(st.sampled_from([0, 255])))
+    for name, value in changes.items():
+        setattr(state, name, value)
+    found.state = state
+    return found
+
+
+def tail_of_whole(rest: Rest) -> list[Event]:
+    """What the whole print's lines do that are the rest, by the interpreter."""
+    events, end = run(rest.whole, rest.piece.dialect), end_of_whole(rest)
+    return events[end - len(rest.tail) : end]
+
+
+def end_of_whole(rest: Rest) -> int:
+    """The number of lines of the whole print, gpost's last comment left out."""
+    lines = split_lines(rest.whole)
+    return len(lines) - (LAST in lines[-1])
+
+
+def state_at(rest: Rest) -> State:
+    """The machine's state in the whole print where the rest begins."""
+    events = run(rest.whole, rest.piece.dialect)
+    at = end_of_whole(rest) - len(rest.tail) - 1
+    return events[at].state if at >= 0 else State()
+
+
+def near_feed(a: float | None, b: float | None) -> bool:
+    """Whether feeds are the same to half a last place of an F word that was changed, in inches too."""
+    return same_feed(a, b) or (a is not None and b is not None and abs(a - b) <= 0.5e-4 * 25.4 * 1.01)
+
+
+def check_rest(rest: Rest, own: list[Event], shift: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> None:
+    """Line by line the rest does what the whole print did there, so much shifted."""
+    theirs = tail_of_whole(rest)
+    # half a last place of a word, of an inch too, where words are changed
+    most_mm = (0.0128 if rest.piece.inch else 6e-4) if rest.going.found.shift_mm else 1e-6
+    mine = own[len(rest.opening) : len(rest.opening) + len(theirs)]
+    assert len(mine) == len(theirs)
+    for a, b in zip(mine, theirs, strict=True):
+        assert a.error is None
+        assert (a.kind, a.motion) == (b.kind, b.motion)
+        for p, q in ((a.start_mm, b.start_mm), (a.end_mm, b.end_mm)):
+            assert max(abs(x - y - by) for x, y, by in zip(p, q, shift, strict=True)) < most_mm
+        assert a.e_metered_mm == pytest.approx(b.e_metered_mm, abs=1e-7)
+        assert near_feed(a.feed_mm_min, b.feed_mm_min)
+        said = [None if e.state.feed_mm_min is None else float(e.state.feed_mm_min) for e in (a, b)]
+        assert near_feed(*said)
+        if not any(shift):
+            assert a.state.differences(b.state, tolerance_mm=1e-7, ignore=IGNORED) == []
+
+
+def check_opening(
+    rest: Rest, own: list[Event], shift_z: float = 0.0, off: tuple[float, float, float] = (0.0, 0.0, 0.0)
+) -> None:
+    """Nothing moves before the wait; then straight up, and never down but on the restart.
+
+    After homing upwards it also comes down at the park. `off`: by what the machine's own account is wrong.
+    """
+    opening = [really(e, off) for e in own[: len(rest.opening)]]
+    park, homes = rest.plan.config.machine.park, rest.plan.config.machine.home_with_piece
+    for line in rest.opening:
+        assert OPENING.fullmatch(without_number(line).decode().rstrip("\r").rstrip()), line
+    assert not any(e.error for e in opening)
+    wait = next(at for at, e in enumerate(opening) if e.state.paused)
+    assert not any(e.kind == "move" for e in opening[: wait + 1])
+    assert any(e.kind == "text" for e in opening[: wait + 1])
+    moves = [e for e in opening if e.kind == "move" and e.path_mm > 0]
+    up = moves[0]
+    assert up.start_mm[:2] == up.end_mm[:2]
+    assert up.end_mm[2] >= up.start_mm[2] + 2
+    goal, (x_mm, y_mm, _) = moves[-1].end_mm, rest.plan.bounds_mm
+    top = standing_mm(rest) + shift_z
+    for e in moves:
+        over = all(
+            low - 2.5 <= max(a, b) and min(a, b) <= high + 2.5
+            for (low, high), a, b in zip((x_mm, y_mm), e.start_mm, e.end_mm, strict=False)
+        )
+        on_restart = max(abs(p - q) for p, q in zip(e.end_mm[:2], goal[:2], strict=True)) < 1e-6
+        if e.end_mm[2] < e.start_mm[2] - 1e-6:
+            at_park = max(abs(e.end_mm[0] - park.x_mm), abs(e.end_mm[1] - park.y_mm)) < 0.01
+            assert on_restart or (at_park and homes == "all_up")
+            assert e.start_mm[:2] == e.end_mm[:2]
+        if over and not on_restart and e is not up:
+            assert min(e.start_mm[2], e.end_mm[2]) >= top + 2 - 1e-3 or e.start_mm[:2] == e.end_mm[:2]
+        assert e.end_mm[2] <= rest.plan.config.machine.ceiling_mm
+
+
+def really(e: Event, off: tuple[float, float, float]) -> Event:
+    """What a machine has done that takes itself to be so far off."""
+    start, end = (tuple(p - by for p, by in zip(place, off, strict=True)) for place in (e.start_mm, e.end_mm))
+    return replace(e, start_mm=start, end_mm=end) if any(off) else e
+
+
+def standing_mm(rest: Rest) -> float:
+    """The highest clay that the whole print has laid in the piece where the rest begins."""
+    events = run(rest.whole, rest.piece.dialect)
+    laid = [e for e in events[: end_of_whole(rest) - len(rest.tail)] if e.lays_clay]
+    return max(max(e.start_mm[2], e.end_mm[2]) for e in laid)
+
+
+def places(piece: Piece) -> st.SearchStrategy[Asked]:
+    """Where a print may have stopped: at a layer, on a line."""
+    lines = st.integers(piece.layer_lines[0] + 1, split_count(piece.program) - 1)
+    layers = st.integers(2, len(piece.layer_lines))
+    return st.one_of(layers.map(lambda n: Asked(layer=n)), lines.map(lambda n: Asked(spot=Spot(n))))
+
+
+def split_count(program: bytes) -> int:
+    """Lines of a program."""
+    return len(split_lines(program))
+
+
+def wishes(piece: Piece) -> st.SearchStrategy[list[Intention]]:
+    """What steps may want on the way."""
+    lines = st.integers(piece.layer_lines[0], split_count(piece.program) - 1)
+    spots = st.one_of(st.sampled_from(piece.layer_lines).map(Spot), lines.map(Spot))
+    end = split_count(piece.program)
+    return st.lists(
+        st.one_of(
+            st.builds(Pause, spots, st.just("look"), st.just("to look"), st.just("Look"), st.just(3.0)),
+            st.builds(Say, spots, st.just("half way")),
+            st.builds(Air, spots, st.sampled_from([0.0, 0.4, 1.0])),
+            st.builds(Wait, spots, st.sampled_from([0.5, 2.0])),
+            st.builds(Command, spots, st.just(("M300 S440",))),
+            st.builds(lambda spot: ScaleFeed(spot.line, end, 0.7), spots),
+            st.builds(lambda spot: ScaleFlow(spot.line, end, 1.1), spots),
+        ),
+        max_size=4,
+    )
+
+
+@given(piece=piece_programs(), data=st.data())
+def test_the_rest_is_laid_as_it_was_planned(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """In every dialect, after any stop and from any place: each line of the rest does what it did."""
+    wanted, asked = data.draw(wishes(piece)), data.draw(places(piece))
+    rest = attempt(stop, piece, wanted, Stopped(asked))
+    here = [wish for wish in wanted if getattr(wish, "spot", None) == rest.going.found.spot]
+    # beside a pause that is not repeated, words and commands of that very place come (again) behind the opening
+    assume(all(isinstance(wish, Pause) for wish in here) or not any(isinstance(wish, Pause) for wish in here))
+    own = machine(rest, data).run(rest.rest)
+    check_opening(rest, own)
+    check_rest(rest, own)
+
+
+@given(piece=piece_programs(), data=st.data())
+def test_the_rest_is_the_file_itself(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """Behind its opening it is the end of the file that was run, byte for byte."""
+    rest = attempt(stop, piece, [], Stopped(data.draw(places(piece))))
+    tail = [without_number(line).rstrip(b"\r") for line in rest.tail]
+    whole = [without_number(line).rstrip(b"\r") for line in split_lines(rest.whole)[: end_of_whole(rest)]]
+    assert tail
+    assert whole[-len(tail) :] == tail
+
+
+@given(piece=piece_programs(min_layers=4), data=st.data())
+def test_a_measured_top_shifts_the_rest(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """By less than half a layer it is laid higher or lower, and by nothing else."""
+    layer, by = data.draw(st.integers(3, len(piece.layer_lines))), data.draw(SHIFTS)
+    top = piece.layer_heights_mm[layer - 2]
+    rest = attempt(stop, piece, [], Stopped(Asked(height_mm=top + by)))
+    shift = rest.going.found.shift_mm
+    rise = piece.layer_heights_mm[1] - piece.layer_heights_mm[0]
+    if piece.rise == "flat":
+        assert abs(shift) < rise / 2
+        assert shift == pytest.approx(by, abs=2e-3) or abs(by) > rise / 2 - 0.01
+    own = machine(rest, data).run(rest.rest)
+    check_opening(rest, own, shift)
+    flat = Rest(rest.whole, rest.rest, rest.plan, rest.before, rest.going, piece)
+    check_rest(flat, own, (0.0, 0.0, shift))
+
+
+@given(piece=piece_programs(min_layers=3), data=st.data())
+def test_a_lost_height_is_taken_from_the_rim(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """However wrong the machine's own height is: what counts is where the potter has set the nozzle."""
+    asked = Asked(layer=data.draw(st.integers(2, len(piece.layer_lines))))
+    lost = data.draw(st.sampled_from(["z", "all"]))
+    rest = attempt(stop, piece, [], Stopped(asked, lost=lost))
+    set_at = rest.going.restart.set_at_mm
+    assert set_at is not None
+    assert set_at[2] == pytest.approx(rest.going.found.end_mm[2] + 0.1)
+    found = machine(rest, data)
+    wrong = [Decimal(data.draw(st.integers(-50, 300))) for _ in "XYZ"]
+    off = [0.0, 0.0, 0.0]
+    for number, axis in enumerate("XYZ"):
+        if axis == "Z" or lost == "all":
+            found.state.register[axis] = wrong[number]
+            off[number] = float(wrong[number] + found.state.offset[axis]) - set_at[number]
+    own = found.run(rest.rest)
+    # where it really is: the machine's own account is off by what it was wrong by
+    check_opening(rest, own, off=(off[0], off[1], off[2]))
+    check_rest(rest, own, (off[0], off[1], off[2]))
+    first = next(e for e in own if e.kind == "move" and e.path_mm > 0)
+    assert first.start_mm[2] - off[2] == pytest.approx(set_at[2])
+    assert first.end_mm[2] > first.start_mm[2] + 2
+
+
+@given(piece=piece_programs(min_layers=3), homes=st.sampled_from(["xy", "all_up"]), data=st.data())
+def test_it_homes_only_by_the_studios_word(stop: Stop, piece: Piece, homes: str, data: st.DataObject) -> None:
+    """With it after the lift, once; the rest is the same. Without it never."""
+    asked = Asked(layer=data.draw(st.integers(2, len(piece.layer_lines))))
+    config = {"machine": {"home_with_piece": homes}}
+    rest = attempt(stop, piece, [], Stopped(asked, lost="nothing"), config=config)
+    home = [at for at, line in enumerate(rest.opening) if b"G28" in line]
+    own = machine(rest, data).run(rest.rest)
+    up = next(at for at, e in enumerate(own) if e.kind == "move")
+    assert [without_number(rest.opening[at]).rstrip(b"\r") for at in home] == (
+        [b"G28 X Y"] if homes == "xy" else [b"G28 Z", b"G28 X Y"]
+    )
+    assert up < home[0]
+    check_opening(rest, own)
+    check_rest(rest, own)
+    without = attempt(stop, piece, [], Stopped(asked))
+    assert not any(b"G28" in line for line in without.opening)
+
+
+@given(piece=piece_programs(min_layers=4), data=st.data())
+def test_stopped_twice_is_stopped_once_later(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """Where it stops a second time is all that counts."""
+    wanted = data.draw(wishes(piece))
+    first = data.draw(st.integers(2, len(piece.layer_lines) - 1))
+    second = data.draw(st.integers(first + 1, len(piece.layer_lines)))
+    twice = attempt(stop, piece, wanted, Stopped(Asked(layer=first)), Stopped(Asked(layer=second)))
+    once = stop(piece, wanted, Stopped(Asked(layer=second)))
+    assert twice.tail == once.tail
+    high = re.compile(rb"(?<=G0 Z)[-\d.]+|\*\d+")  # it is lifted higher, for the nozzle may stand higher
+    assert [high.sub(b"", line) for line in twice.opening] == [high.sub(b"", line) for line in once.opening]
+
+
+@given(piece=piece_programs(min_layers=3), ml=st.sampled_from([0.5, 12.0]), data=st.data())
+def test_clay_is_run_out_at_the_park(stop: Stop, piece: Piece, ml: float, data: st.DataObject) -> None:
+    """So much is metered there and nowhere else before the rest, with the blower off."""
+    asked = Asked(layer=data.draw(st.integers(2, len(piece.layer_lines))))
+    rest = attempt(stop, piece, [], Stopped(asked, run_out_ml=ml))
+    own = machine(rest, data).run(rest.rest)
+    opening = own[: len(rest.opening)]
+    pushed = [e for e in opening if e.e_metered_mm > 0 and e.path_mm == 0]
+    assert sum(e.e_metered_mm for e in opening) == pytest.approx(ml / 0.00240528, rel=1e-4)
+    assert max(e.e_metered_mm for e in pushed) == pytest.approx(ml / 0.00240528, rel=1e-4)
+    assert all(float(e.state.fan) == 0 for e in pushed)
+    check_rest(rest, own)
+
+
+@given(piece=piece_programs(min_layers=3), data=st.data())
+def test_the_way_is_looked_at_above(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """The rehearsal waits, goes its way a hand's width above the place, lays nothing and ends."""
+    asked = Asked(layer=data.draw(st.integers(2, len(piece.layer_lines))))
+    rest = attempt(stop, piece, [], Stopped(asked, look=True))
+    own = machine(rest, data).run(rest.rest)
+    assert not any(e.error or e.e_delta_mm for e in own)
+    moves = [e for e in own if e.kind == "move" and e.path_mm > 0]
+    whole = stop(piece, [], Stopped(asked))
+    goal = state_at(whole).position_mm
+    assert moves[-1].end_mm[:2] == pytest.approx(goal[:2], abs=1e-6)
+    assert moves[-1].end_mm[2] == pytest.approx(goal[2] + 90, abs=3e-3)
+    assert rest.tail == []
+    check_opening(whole, machine(whole, data).run(whole.rest))
+
+
+@given(piece=piece_programs(min_layers=4), share=st.floats(0.05, 0.95), data=st.data())
+def test_it_goes_on_where_the_bead_ends(stop: Stop, piece: Piece, share: float, data: st.DataObject) -> None:
+    """By its measured top and its place: inside the very move, of which only the rest is laid."""
+    laid = [e for e in run(piece.program, piece.dialect) if e.lays_clay and e.line >= piece.layer_lines[1]]
+    broken = data.draw(st.sampled_from(laid))
+    x, y, z = (a + share * (b - a) for a, b in zip(broken.start_mm, broken.end_mm, strict=True))
+    rest = attempt(stop, piece, [], Stopped(Asked(height_mm=z, at_mm=(x, y))))
+    own = machine(rest, data).run(rest.rest)
+    check_opening(rest, own, rest.going.found.shift_mm)
+    assert abs(rest.going.found.shift_mm) < 0.02
+    first = own[len(rest.opening)]
+    assert max(abs(a - b) for a, b in zip(first.start_mm, (x, y, z), strict=True)) < 0.03
+    theirs = tail_of_whole(rest)
+    assert first.end_mm == pytest.approx(theirs[0].end_mm, abs=0.03)
+    assert first.e_metered_mm == pytest.approx(
+        (1 - share) * theirs[0].e_metered_mm, abs=0.02 * broken.e_delta_mm
+    )
+    for a, b in zip(own[len(rest.opening) + 1 :], theirs[1:], strict=False):
+        assert a.end_mm == pytest.approx(b.end_mm, abs=0.03)
+        assert a.e_metered_mm == pytest.approx(b.e_metered_mm, abs=1e-6)
+
+
+@given(piece=piece_programs(min_layers=4), data=st.data())
+def test_what_is_left_is_what_has_not_passed(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """The clay in the cartridge, by a plain sum of E since it was put on; what is said goes before that."""
+    at, place = sorted(
+        data.draw(st.lists(st.integers(2, len(piece.layer_lines)), min_size=2, max_size=2, unique=True))
+    )
+    refill = Pause(
+        Spot(piece.layer_lines[at - 1]), "refill", "used up", "Refill", prime_ml=5.0, new_cartridge=True
+    )
+    config = {"cartridge": {"volume_ml": 9000, "reserve_ml": 20, "line_ml": 30}}
+    asked = Asked(layer=place)
+    rest = attempt(stop, piece, [refill], Stopped(asked), config=config)
+    events = run(rest.whole, rest.piece.dialect)[: end_of_whole(rest) - len(rest.tail)]
+    put_on = next(n for n, e in enumerate(events) if e.state.paused)
+    ml_per_mm = math.pi / 4 * 1.75**2 / 1000
+    passed_ml = sum(e.e_metered_mm for e in events[put_on + 1 :]) * ml_per_mm
+    assert rest.going.left.clay_ml == pytest.approx(9000 - passed_ml, abs=1e-3)
+    assert rest.going.left.number == 2
+    uses = cartridges(rest.plan)
+    assert [use.number for use in uses] == [1, 2, 2]
+    rest_ml = sum(e.e_metered_mm for e in tail_of_whole(rest)) * ml_per_mm
+    assert uses[-1].clay_ml == pytest.approx(rest_ml, abs=1e-3)
+    said = attempt(stop, piece, [refill], Stopped(asked, left_ml=777.0), config=config)
+    assert cartridges(said.plan)[-1].held_ml == 777.0
+
+
+@given(piece=piece_programs(min_layers=5), off=st.floats(0.55, 0.95), data=st.data())
+def test_a_wrong_height_is_refused(stop: Stop, piece: Piece, off: float, data: st.DataObject) -> None:
+    """A top more than half a layer off from what stands at that place is no measured top of it."""
+    layer = data.draw(st.integers(3, len(piece.layer_lines)))
+    rise = piece.layer_heights_mm[layer - 1] - piece.layer_heights_mm[layer - 2]
+    assume(rise > 0.5)
+    top = attempt(stop, piece, [], Stopped(Asked(layer=layer))).going.found.end_mm[2]
+    wrong = top + off * rise * data.draw(st.sampled_from([-1, 1]))
+    with pytest.raises(PlanError, match="half a layer is"):
+        stop(piece, [], Stopped(Asked(layer=layer, top_mm=wrong)))
+
+
+@given(piece=piece_programs(min_layers=4), data=st.data())
+def test_a_pause_that_is_due_there_is_not_repeated(stop: Stop, piece: Piece, data: st.DataObject) -> None:
+    """It has been, as those before it; later ones come."""
+    layer = data.draw(st.integers(2, len(piece.layer_lines) - 1))
+    pauses = [
+        Pause(Spot(piece.layer_lines[at]), "look", f"at {at}", f"Look {at}") for at in (layer - 1, layer)
+    ]
+    rest = attempt(stop, piece, pauses, Stopped(Asked(spot=Spot(piece.layer_lines[layer - 1]))))
+    own = machine(rest, data).run(rest.rest)
+    assert own[-1].state.paused == 2
+    assert own[-1].state.messages == ("Check, then go on", f"Look {layer}")
+    assert list(rest.going.skipped) == [f"look: at {layer - 1}"]
+
+
+@given(piece=piece_programs(), chunk_bytes=st.integers(40, 400), data=st.data())
+def test_cuts_into_blocks_are_not_seen(
+    stop: Stop, piece: Piece, chunk_bytes: int, data: st.DataObject
+) -> None:
+    """However the file is cut, the rest is the same, also where it goes on inside a block."""
+    wanted, asked = data.draw(wishes(piece)), data.draw(places(piece))
+    rest = attempt(stop, piece, wanted, Stopped(asked))
+    assert stop(piece, wanted, Stopped(asked), chunk_bytes=chunk_bytes).rest == rest.rest

@@ -104,7 +104,7 @@ def _time(name: str, path: Path) -> None:
     print(json.dumps({"mb_s": size / seconds / 1e6, "seconds": seconds, "peak_mb": peak}))
 
 
-def _make(path: Path, size: int, kind: str) -> None:
+def _make(path: Path, size: float, kind: str) -> None:
     """In the child: write a piece of about so many MB."""
     from dataclasses import replace
 
@@ -125,6 +125,6 @@ if __name__ == "__main__":
         case ["time", name, path]:
             _time(name, Path(path))
         case ["make", path, size, kind]:
-            _make(Path(path), int(size), kind)
+            _make(Path(path), float(size), kind)
         case _:
             bench()

@@ -47,7 +47,9 @@ def _job(path: Path, recipe: str) -> Work:
 def command(path: Path) -> Work:
     """The whole job as it is typed, with a preflight: a process of its own, its start and its end included."""
     from tests.bench.recipe import TEXT
+    from tests.bench.start import compiled
 
+    compiled()
     config, out = path.with_suffix(".yaml"), path.with_suffix(".out")
     config.write_text(TEXT)
     words = [sys.executable, "-m", "gpost", "run", path, "-c", config, "-o", out, "--overwrite"]

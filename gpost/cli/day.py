@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from contextlib import nullcontext
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -20,6 +22,9 @@ from gpost.cli.options import (
     say_if_no_config,
     steps_from_option,
 )
+
+if TYPE_CHECKING:
+    from gpost.workbook.day.clock import Event
 
 NINE_S = 9 * 3600
 
@@ -36,6 +41,28 @@ def _left(_context: click.Context, _option: click.Parameter, text: str | None) -
     if not colour.strip() or not 0 < found < math.inf:
         raise click.BadParameter(f"{text!r} is no clay with its ml, such as white=300")
     return colour.strip(), found
+
+
+def _check_together(
+    left_ml: float | None,
+    first: str | None,
+    left: tuple[str, float] | None,
+    day: datetime | None,
+    calendar_name: str | None,
+) -> None:
+    """Raises click.UsageError for options that don't go together."""
+    if left_ml is not None and (first is None or left is not None):
+        raise click.UsageError("--left-ml goes with --from, which says the clay; else say --left COLOUR=ML")
+    if day is not None and calendar_name is None:
+        raise click.UsageError("--date goes with --calendar FILE")
+
+
+def _write_calendar(calendar: Calendar, folder: Path, events: Sequence[Event], *, overwrite: bool) -> None:
+    from gpost.cli.streams import write_text
+    from gpost.workbook.day.calendar import entries_of_day
+
+    text = calendar.text(folder.resolve(), entries_of_day(events))
+    write_text(str(calendar.path), text, overwrite=overwrite)
 
 
 @click.command("day", short_help="Pack a folder's pieces on cartridges, and print the day's sheet.")
@@ -114,18 +141,13 @@ def command(
     -o nothing is written.
     """
     from gpost.cli.progress import bar
-    from gpost.cli.streams import write_text
-    from gpost.workbook.day.calendar import entries_of_day
     from gpost.workbook.day.doing import Task, do_day
     from gpost.workbook.day.pieces import read_pieces
     from gpost.workbook.day.wishes import Wishes
     from gpost.write.inputs import Input, reading
     from gpost.write.sink import check_target
 
-    if left_ml is not None and (first is None or left is not None):
-        raise click.UsageError("--left-ml goes with --from, which says the clay; else say --left COLOUR=ML")
-    if day is not None and calendar_name is None:
-        raise click.UsageError("--date goes with --calendar FILE")
+    _check_together(left_ml, first, left, day, calendar_name)
     say_if_no_config(configs)
     light_first = tuple(colour.strip() for colour in colours.split(",") if colour.strip())
     wishes = Wishes(NINE_S if start is None else start, between_min * 60, pause_min * 60, light_first, fresh)
@@ -139,21 +161,15 @@ def command(
             time_factor=time_factor,
             on_piece=progress,
         )
-    inputs = reading(
-        configs=configs.named,
-        folders=folders,
-        others=[Input("a file of the folder", path) for path in folder.iterdir()],
-    )
-    calendar = (
-        None if calendar_name is None else Calendar(Path(calendar_name), day, wishes.start_s, wishes.pause_s)
-    )
-    if calendar is not None:
-        check_target(calendar.path, overwrite=overwrite, inputs=inputs)
+    others = [Input("a file of the folder", path) for path in folder.iterdir()]
+    inputs = reading(configs=configs.named, folders=folders, others=others)
+    if calendar_name is not None:
+        check_target(Path(calendar_name), overwrite=overwrite, inputs=inputs)
     task = Task(folder, out, first, left_ml, left, overwrite, inputs, start is None)
     with bar("Writing") if out is not None else nullcontext() as on_piece:
         done = do_day(pieces, left_out, config, wishes, task, on_piece=on_piece)
-    if calendar is not None and done.sheet.events:  # RFC 5545, 3.6: no calendar is without events
-        text = calendar.text(folder.resolve(), entries_of_day(done.sheet.events))
-        write_text(str(calendar.path), text, overwrite=overwrite)
+    if calendar_name is not None and done.sheet.events:  # RFC 5545, 3.6: no calendar is without events
+        calendar = Calendar(Path(calendar_name), day, wishes.start_s, wishes.pause_s)
+        _write_calendar(calendar, folder, done.sheet.events, overwrite=overwrite)
     click.echo(done.json if as_json else done.text, nl=False)
     click.get_current_context().exit(int(bool(done.left_out)))

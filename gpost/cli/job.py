@@ -69,35 +69,30 @@ def do_job(
                 rehearse_mm=rehearse_mm,
                 on_plan=plans.append,
             )
-        read = (
-            str(Path(os.path.realpath(file) if os.path.islink(file) else file).with_name(summary.source))
-            if in_place
-            else file
-        )
-        origin = (
-            None
-            if json_name is None
-            else origin_of(read, source, configs, recipe, allow, ask_first=ask_first)
-        )
-        update = {"source": storable(read), "output": storable(output), "origin": origin}
+        read = _sliced(file, summary.source) if in_place else file
+        update: dict[str, object] = {"source": storable(read), "output": storable(output)}
+        if json_name is not None:
+            update["origin"] = origin_of(read, source, configs, recipe, allow, ask_first=ask_first)
         summary = summary.model_copy(update=update)
         page = None if page_name is None else _page(summary, plans[0])
     write_summaries(summary, json_name, text_name, overwrite=overwrite)
     if page_name is not None and page is not None:
         _write_beside("page", page_name, page, summary.output, overwrite=overwrite)
     if calendar is not None:
-        from gpost.report.calendar import entries_of
-
-        job = Path(file if output == STANDARD else output).resolve()
-        entries = entries_of(summary, calendar.start_s, calendar.wait_s)
-        _write_beside(
-            "calendar",
-            str(calendar.path),
-            calendar.text(job, entries),
-            summary.output,
-            overwrite=overwrite,
-        )
+        _write_calendar(calendar, file if output == STANDARD else output, summary, overwrite=overwrite)
     return brief_warnings(summary) if quiet else to_text(summary, long=long)
+
+
+def _sliced(file: str, kept: str) -> str:
+    """Where the sliced file lies whose place the output has taken; `kept`: its name now."""
+    return str(Path(os.path.realpath(file) if os.path.islink(file) else file).with_name(kept))
+
+
+def _write_calendar(calendar: Calendar, job: str, summary: Summary, *, overwrite: bool) -> None:
+    from gpost.report.calendar import entries_of
+
+    text = calendar.text(Path(job).resolve(), entries_of(summary, calendar.start_s, calendar.wait_s))
+    _write_beside("calendar", str(calendar.path), text, summary.output, overwrite=overwrite)
 
 
 def _page(summary: Summary, plan: Plan) -> str:

@@ -111,11 +111,7 @@ def command(
     calendar = asked(calendar_name, day, start, pause_min)
     target = _target(file, output, in_place, json_name)
     if rehearse_mm is not None:
-        _check_named(target, in_place)
-        if ask_first:
-            raise click.UsageError("a rehearsal needs no clay and never waits; leave --ask-first out")
-        if calendar is not None:
-            raise click.UsageError("a rehearsal never waits for you; leave --calendar out")
+        _check_rehearsal(target, in_place, ask_first, calendar is not None)
     if quiet and long:
         raise click.UsageError("--quiet and --long can't go together; leave one out")
     at_terminal = sys.stdout is not None and sys.stdout.isatty()
@@ -158,8 +154,12 @@ def _short(quiet: bool) -> Iterator[None]:
         raise
 
 
-def _check_named(target: str, in_place: bool) -> None:
+def _check_rehearsal(target: str, in_place: bool, ask_first: bool, with_calendar: bool) -> None:
     """A rehearsal is known by its name, which is all that the machine shows. Raises click.UsageError."""
+    if ask_first:
+        raise click.UsageError("a rehearsal needs no clay and never waits; leave --ask-first out")
+    if with_calendar:
+        raise click.UsageError("a rehearsal never waits for you; leave --calendar out")
     if in_place:
         raise click.UsageError(
             "a rehearsal can't take the sliced file's place; say where to write with -o OUT"

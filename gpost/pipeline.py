@@ -315,6 +315,11 @@ def _gone_on(source: Source, plan: Plan, steps: Sequence[Step[Any]], stops: Stop
         spot = Spot(written.source_line(stopped.output_line))
         stopped = stopped._replace(asked=stopped.asked._replace(spot=spot))
     going = resumption(plan, stopped)
+    if plan.restart is not None and going.restart.spot < plan.restart.spot:
+        raise PlanError(
+            "the file that was run began above that place and laid nothing there; name a place at which it "
+            "had laid something, or take the summary of the file before it"
+        )
     return _replanned(plan, going_on(plan, going), steps), going
 
 

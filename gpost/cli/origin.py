@@ -60,10 +60,10 @@ def read_again(path: Path, folders: Sequence[Path]) -> Again:
     origin = summary.origin
     if origin is None:
         raise PlanError(
-            f"{shown(path)} doesn't say what the print was made from; only a summary that this gpost has "
-            "written with --json can be gone on with"
+            f"{shown(path)} doesn't say what the print was made from; only what `gpost run` "
+            "has written with --json can be gone on with"
         )
-    if summary.rehearsal_mm is not None:
+    if summary.rehearsal_mm is not None or (summary.resume is not None and summary.resume.look):
         raise PlanError(f"{shown(path)} is that of a rehearsal; name the summary of the print")
     if origin.source.path == STANDARD:
         raise PlanError(

@@ -167,6 +167,11 @@ def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
         raise PlanError(f"no turn near {height_mm:g} mm is so long; measure along it from its start")
     best = min(passes, key=lambda one: (abs(one.z_mm - height_mm), one.off_mm))
     reach_mm = plan.bead_width_mm
+    if asked.along_mm is not None and best.off_mm > reach_mm:
+        raise PlanError(
+            f"the bead would go on {best.off_mm:.0f} mm from there, where an arc begins or ends: the file "
+            "goes in arcs, which can't be split; measure along the turn to the start or the end of one"
+        )
     if asked.at_mm is not None and best.off_mm > reach_mm:
         x, y = asked.at_mm
         raise PlanError(
@@ -180,19 +185,22 @@ def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
 
 def _passes(plan: Plan, index: int, asked: Asked) -> Iterator[_Pass]:
     survey, (dx, dy, dz) = plan.survey, plan.shift_mm
-    lines, start, end, straight = _laid(survey, survey.start_of(index).line, survey.start_of(index + 1).line)
+    lines, start, end, straight, path_mm = _laid(
+        survey, survey.start_of(index).line, survey.start_of(index + 1).line
+    )
     if not len(lines):
         return
     way = end - start
-    length = np.maximum(np.hypot(way[0], way[1]), 1e-12)
+    chord = np.maximum(np.hypot(way[0], way[1]), 1e-12)
     if asked.at_mm is not None:
         goal = np.array([[asked.at_mm[0] - dx], [asked.at_mm[1] - dy]])
-        part = np.clip(((goal - start[:2]) * way[:2]).sum(axis=0) / length**2, 0.0, 1.0)
+        part = np.clip(((goal - start[:2]) * way[:2]).sum(axis=0) / chord**2, 0.0, 1.0)
         part = np.where(straight, part, np.round(part))
         off = np.hypot(*(start[:2] + part * way[:2] - goal))
         best = int(np.argmin(off))
         share, off_mm = float(part[best]), float(off[best])
     else:
+        length = np.where(straight, chord, path_mm)
         along = np.append(0.0, np.cumsum(length))
         best = int(np.searchsorted(along, asked.along_mm or 0.0, side="right")) - 1
         if best >= len(lines):
@@ -214,8 +222,8 @@ def _spot_on(survey: Survey, line: int, share: float) -> Spot:
 
 def _laid(
     survey: Survey, first: int, end: int
-) -> tuple[NDArray[np.int64], Floats, Floats, NDArray[np.bool_]]:
-    """(lines, starts, ends, which are straight) of the moves that lay clay on these lines, machine mm."""
+) -> tuple[NDArray[np.int64], Floats, Floats, NDArray[np.bool_], Floats]:
+    """(lines, starts, ends, which are straight, lengths in space) of the moves that lay clay on these lines, machine mm."""
     found = []
     for index, mark in enumerate(survey.marks):
         if mark.first_line < end and mark.first_line + mark.lines > first:
@@ -223,12 +231,14 @@ def _laid(
             moves, line = follower.moves, follower.moves.line + mark.first_line
             which = moves.laying & (line >= first) & (line < end)
             straight = (follower.motion <= 1)[which]
-            found.append((line[which], moves.start[:, which], moves.end[:, which], straight))
+            way = (moves.start[:, which], moves.end[:, which])
+            found.append((line[which], *way, straight, moves.path_mm[which]))
     return (
         np.concatenate([part[0] for part in found]),
         np.concatenate([part[1] for part in found], axis=1),
         np.concatenate([part[2] for part in found], axis=1),
         np.concatenate([part[3] for part in found]),
+        np.concatenate([part[4] for part in found]),
     )
 
 
@@ -264,7 +274,8 @@ def _past_own_pause(survey: Survey, spot: Spot) -> Spot:
 def _too_far(plan: Plan, measured_mm: float, match: _Match) -> str:
     return (
         f"the measured top of {measured_mm:g} mm is {abs(measured_mm - match.top_mm):.2f} mm from what the "
-        f"file has there ({match.top_mm:.2f} mm), and half a layer is {match.rise_mm / 2:.2f} mm; "
+        f"file has there ({match.top_mm:.2f} mm), and only less than half a layer ({match.rise_mm / 2:.2f} mm) "
+        f"can be made up for; "
         f"{_nearest(plan, measured_mm)}"
     )
 

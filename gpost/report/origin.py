@@ -77,5 +77,7 @@ class ResumeRecord(Record):
     """What to do before it is let go, in that order."""
     sends: tuple[Text, ...]
     """What the file set the machine up with, and is sent again."""
+    look: bool = False
+    """Whether the file only shows the way to that place, and lays nothing."""
     leaves_out: tuple[Text, ...]
     """Its commands before that place that are not sent again."""

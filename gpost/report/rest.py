@@ -58,6 +58,7 @@ def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[Stop
         stops=(*earlier, own),
         checks=tuple(checks(plan, going)),
         sends=going.restart.set_up,
+        look=going.stopped.look,
         leaves_out=going.left_out,
     )
     kept: dict[str, Any] = {

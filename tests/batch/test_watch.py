@@ -257,7 +257,7 @@ def test_a_config_that_goes_wrong_and_right(studio: Studio, vase: bytes) -> None
     watcher = studio.watch()
     (studio.home / "studio.yaml").write_text("machin: {}\n")
     studio.put("a.gcode", vase)
-    watcher.until("nothing is done until this is put right: studio.yaml:1: machin")
+    watcher.until("nothing is done until this is put right: studio.yaml:1:1: machin")
     assert not (studio.out / "a.gcode").exists()
     (studio.home / "studio.yaml").write_text(STUDIO)
     watcher.until("a.gcode: done, ")
@@ -276,7 +276,7 @@ def test_wrong_from_the_start(studio: Studio) -> None:
     (studio.home / "wrong.yaml").write_text("machin: {}\n")
     for ended, said in (
         (run("nowhere", "studio.yaml"), "nowhere is no folder"),
-        (run("in", "wrong.yaml"), "wrong.yaml:1: machin"),
+        (run("in", "wrong.yaml"), "wrong.yaml:1:1: machin"),
         (run("in", "studio.yaml"), "mind"),
     ):
         assert ended.returncode == 2, ended.stderr

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -296,3 +297,48 @@ def test_however_it_was_run(job: Path, way: str) -> None:
     result = resume(job, "--from-line", number, of="other")
     assert result.exit_code == 0, result.output
     assert tail(job / "rest.gcode") == tail(job / "plain.gcode")
+
+
+def test_a_rest_begins_where_it_began(job: Path) -> None:
+    """What the file that was run has not laid is not gone on from: the nozzle would go into what stands."""
+    assert resume(job, "--from-layer", 8).exit_code == 0
+    result = resume(job, "--from-layer", 6, of="rest", name="second")
+    assert (result.exit_code, (job / "second.gcode").exists()) == (1, False)
+    assert "began above that place" in result.output
+
+
+def test_a_look_is_not_gone_on_with(job: Path) -> None:
+    """A file that only shows the way has laid nothing."""
+    looked = typed(
+        "resume", job / "print.json", "--from-layer", 8, "--rehearse", "-o", job / "look-rehearsal.gcode",
+        "--json", job / "look.json",
+    )  # fmt: skip
+    assert looked.exit_code == 0, looked.output
+    result = resume(job, "--from-layer", 9, of="look")
+    assert result.exit_code == 1
+    assert "rehearsal" in result.output
+
+
+def test_along_an_arc(job: Path) -> None:
+    """Along is measured on the arcs, not on their chords, and no arc is split: quarter-circles of radius 40."""
+    lines = ["G90", "M82", "G28", "G92 E0", "G1 F1200"]
+    for layer in range(6):
+        lines.append(f"G1 X190 Y150 Z{2 * layer + 2}")
+        for quarter, (x, y, i, j) in enumerate(
+            ((150, 190, -40, 0), (110, 150, 0, -40), (150, 110, 40, 0), (190, 150, 0, 40)), 1
+        ):
+            lines.append(f"G3 X{x} Y{y} I{i} J{j} E{(4 * layer + quarter) * 20}")
+    (job / "ring.gcode").write_text("\n".join(lines) + "\n")
+    (job / "ring.yaml").write_text(CONFIG.split("steps:")[0] + "steps: [{cold: {move_cold: true}}]\n")
+    ran = typed(
+        "run", job / "ring.gcode", "-c", job / "ring.yaml", "-o", job / "r.gcode", "--json", job / "r.json"
+    )
+    assert ran.exit_code == 0, ran.output
+    half_mm = math.pi * 40  # two quarters
+    result = resume(job, "--from-height", 6, "--along", f"{half_mm + 1:.2f}", of="r")
+    assert result.exit_code == 0, result.output
+    assert summary(job)["resume"]["off_mm"] == pytest.approx(1.0, abs=0.05)
+    assert "G3 X150 Y110" in tail(job / "rest.gcode")[0]
+    result = resume(job, "--from-height", 6, "--along", f"{half_mm + 15:.2f}", of="r", name="far")
+    assert result.exit_code == 1
+    assert "arc" in result.output

@@ -132,6 +132,7 @@ def test_load_tells_the_wished_colours(pot: Path) -> None:
     sheet, plan, summary = gpost.load("pot.gcode", None, bands=bands)
     assert sheet.slugs == gpost.load("pot.gcode", None, bands="bands.yaml").sheet.slugs
     assert sheet.total_ml == pytest.approx(plan.survey.clay_ml)
+    assert summary.clay_ml == pytest.approx(sheet.total_ml)
     with pytest.raises(gpost.ConfigError, match="one place"):
         gpost.load("pot.gcode", {"colours": bands}, bands=bands)
 

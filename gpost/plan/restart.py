@@ -223,7 +223,7 @@ def _spot_on(survey: Survey, line: int, share: float) -> Spot:
 def _laid(
     survey: Survey, first: int, end: int
 ) -> tuple[NDArray[np.int64], Floats, Floats, NDArray[np.bool_], Floats]:
-    """(lines, starts, ends, which are straight, lengths in space) of the moves that lay clay on these lines, machine mm."""
+    """(lines, starts, ends, which are straight, lengths) of the moves that lay clay there, machine mm."""
     found = []
     for index, mark in enumerate(survey.marks):
         if mark.first_line < end and mark.first_line + mark.lines > first:
@@ -274,8 +274,8 @@ def _past_own_pause(survey: Survey, spot: Spot) -> Spot:
 def _too_far(plan: Plan, measured_mm: float, match: _Match) -> str:
     return (
         f"the measured top of {measured_mm:g} mm is {abs(measured_mm - match.top_mm):.2f} mm from what the "
-        f"file has there ({match.top_mm:.2f} mm), and only less than half a layer ({match.rise_mm / 2:.2f} mm) "
-        f"can be made up for; "
+        f"file has there ({match.top_mm:.2f} mm), and only less than half a layer "
+        f"({match.rise_mm / 2:.2f} mm) can be made up for; "
         f"{_nearest(plan, measured_mm)}"
     )
 

@@ -15,7 +15,7 @@ from gpost.clay.chances import (
     sure_ml,
 )
 from gpost.config.model import Config
-from gpost.plan.intentions import DryChance, Pause
+from gpost.plan.intentions import DryChance, Pause, Restart
 from gpost.plan.layers import SAME_ML
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
@@ -51,7 +51,8 @@ def reach_ml(plan: Plan, pause: Pause | None, chance: float | None = None) -> fl
     """
     load_ml = plan.config.cartridge.first_ml if pause is None else pause.load_ml
     reach = counted_on_ml(plan.config, load_ml, taken_chance(plan) if chance is None else chance)
-    return reach - (0.0 if pause is None else owed_ml(plan))
+    stays_on = pause is None or isinstance(pause, Restart)  # nothing was drawn back before it was loaded
+    return reach - (0.0 if stays_on else owed_ml(plan))
 
 
 def counted_on_ml(config: Config, load_ml: float | None, chance: float = CHANCE) -> float:

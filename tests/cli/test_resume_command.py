@@ -342,3 +342,25 @@ def test_along_an_arc(job: Path) -> None:
     result = resume(job, "--from-height", 6, "--along", f"{half_mm + 15:.2f}", of="r", name="far")
     assert result.exit_code == 1
     assert "arc" in result.output
+
+
+@pytest.mark.parametrize("volume_ml", [36.0, 36.4, 36.8, 37.2, 37.6])
+def test_refills_come_where_they_were_due(job: Path, volume_ml: float) -> None:
+    """With nothing said of the clay every pause after the stop is where the run has it, wherever it stops."""
+    config = CONFIG.replace("park: {x_mm: 15, y_mm: 15}", "park: {x_mm: 15, y_mm: 15}\n  pause: {relieve_ml: 0.5}")
+    config = config.replace("  - swap: {at_height_mm: 34, colour: blue}\n", "")
+    config = config.replace("volume_ml: 90", f"volume_ml: {volume_ml}")
+    (job / "small.yaml").write_text(config)
+    ran = typed(
+        "run", job / "vase.gcode", "-c", job / "small.yaml", "-o", job / "small.gcode", "--json", job / "small.json"
+    )
+    assert ran.exit_code == 0, ran.output
+    due = [round(pause["height_mm"], 3) for pause in summary(job, "small")["pauses"]]
+    assert due
+    for layer in range(3, 25, 2):
+        result = resume(job, "--from-layer", layer, of="small", name=f"from-{layer}")
+        assert result.exit_code == 0, (layer, result.output)
+        _, *later = summary(job, f"from-{layer}")["pauses"]
+        heights = [round(pause["height_mm"], 3) for pause in later]
+        assert heights == due[len(due) - len(heights) :], layer
+        assert len(heights) >= sum(height > 2.0 * layer for height in due), layer

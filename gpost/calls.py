@@ -19,7 +19,7 @@ from gpost.pipeline import Progress, check_file, run_file, survey_file, tried
 from gpost.plan.plan import Plan
 from gpost.preflight.model import ALLOWABLE, Finding
 from gpost.report.model import Summary
-from gpost.steps.askfirst import AskFirst
+from gpost.steps.askfirst import with_question
 from gpost.steps.recipe import Recipe, make_recipe
 from gpost.supply.loading import LoadingSheet, loading_sheet
 from gpost.survey.model import Survey
@@ -114,7 +114,7 @@ def run(
         path,
         target,
         recipe.config,
-        [*recipe.steps, *([AskFirst()] if ask_first else [])],
+        with_question(recipe.steps, ask_first=ask_first),
         allow=_allowed(allow),
         progress=progress,
         overwrite=overwrite,

@@ -7,15 +7,16 @@ from pathlib import Path
 
 import click
 
-from gpost.cli.numbers import Whole
 from gpost.cli.options import (
     OUT_PATH,
     Configs,
     allow_option,
     config_option,
+    jobs_option,
     overwrite_option,
     say_if_no_config,
     steps_from_option,
+    texts_option,
 )
 
 
@@ -23,17 +24,13 @@ from gpost.cli.options import (
 @click.argument("folder", type=click.Path(path_type=Path))
 @config_option
 @click.option("-o", "--output", required=True, metavar="FOLDER", type=OUT_PATH)
-@click.option(
-    "--jobs", type=Whole(min=1), help="Files done at the same time; as many as there are processors."
-)
+@jobs_option
 @click.option(
     "--cluster",
     metavar="ADDRESS",
     help="Let the workers of a Dask cluster do the files; all folders must be shared, under the same paths.",
 )
-@click.option(
-    "--summary", "texts", is_flag=True, help="Also write each file's summary in words beside it, as .txt."
-)
+@texts_option
 @allow_option
 @steps_from_option
 @overwrite_option

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 import click
 
 from gpost.cli.numbers import Number
-from gpost.cli.options import STANDARD
+from gpost.cli.options import OUT_NAME, STANDARD
 
 if TYPE_CHECKING:
     from gpost.report.calendar import Entry
@@ -49,7 +49,7 @@ def calendar_options(what: str) -> Callable[[F], F]:
             "--calendar",
             "calendar_name",
             metavar="FILE",
-            type=click.Path(dir_okay=False),
+            type=OUT_NAME,
             callback=_named,
             help=f"Also write {what} as a calendar file (.ics) with alarms; import it on your phone. A later "
             "one takes the place of what was imported.",

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from gpost.cli.options import overwrite_option
+from gpost.cli.options import OUT_NAME, overwrite_option
 from gpost.errors import OutputError
 
 
@@ -22,7 +22,13 @@ def _pages(_context: click.Context, _argument: click.Parameter, begun: str) -> l
 @click.command("guide", short_help="Show the pages that say how it is all used.")
 @click.argument("page", required=False, shell_complete=_pages)
 @click.option("--browser", is_flag=True, help="Open it in the browser, with all other pages.")
-@click.option("--html", "html_name", metavar="FILE", help="Write all pages as one HTML file; - as usual.")
+@click.option(
+    "--html",
+    "html_name",
+    metavar="FILE",
+    type=OUT_NAME,
+    help="Write all pages as one HTML file; - as usual.",
+)
 @overwrite_option
 def command(page: str | None, browser: bool, html_name: str | None, overwrite: bool) -> None:
     """Show a PAGE of the guide; without one, which there are."""

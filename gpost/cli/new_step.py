@@ -6,10 +6,12 @@ from pathlib import Path
 
 import click
 
+from gpost.cli.options import OUT_PATH
+
 
 @click.command("new-step", short_help="Write a package to begin a step of your own with.")
 @click.argument("name")
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=OUT_PATH)
 def command(name: str, folder: Path) -> None:
     """Write an installable package with the step NAME into FOLDER, with its tests.
 

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple, TypeVar
 
 import click
 
-from gpost.cli.numbers import Number
+from gpost.cli.numbers import Number, Whole
 from gpost.preflight.model import ALLOWABLE
 
 SLICED_FILE = click.Path(exists=True, dir_okay=False, allow_dash=True)
@@ -136,6 +136,14 @@ def rehearse_option(help_text: str) -> Callable[[F], F]:
 
 overwrite_option = click.option(
     "--overwrite", is_flag=True, help="Replace files of these names that exist already."
+)
+
+jobs_option = click.option(
+    "--jobs", type=Whole(min=1), help="Files done at the same time; as many as there are processors."
+)
+
+texts_option = click.option(
+    "--summary", "texts", is_flag=True, help="Also write each file's summary in words beside it, as .txt."
 )
 
 allow_option = click.option(

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from gpost.cli.numbers import Number, Whole, read_number
-from gpost.cli.options import STANDARD, allow_option, overwrite_option, steps_from_option
+from gpost.cli.options import OUT_NAME, STANDARD, allow_option, overwrite_option, steps_from_option
 
 
 class Clock(click.ParamType[Any]):
@@ -44,7 +44,7 @@ class Point(click.ParamType[Any]):
 
 @click.command("resume", short_help="Write the file that prints the rest of a stopped print.")
 @click.argument("summary", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("-o", "--output", required=True, metavar="OUT", help="The file to write.")
+@click.option("-o", "--output", required=True, metavar="OUT", type=OUT_NAME, help="The file to write.")
 @click.option("--from-height", "height_mm", type=Number("mm", min=0, min_open=True), metavar="MM",
               help="The measured top, from the bed, a slab counted in.")  # fmt: skip
 @click.option("--from-layer", "layer", type=Whole(min=1), metavar="N", help="The first layer to lay.")
@@ -77,8 +77,10 @@ class Point(click.ParamType[Any]):
               help="How long it has stood by the time you let it go.")  # fmt: skip
 @click.option("--rehearse", "look", is_flag=True,
               help="Write the way to the place alone, a hand's width above, without clay.")  # fmt: skip
-@click.option("--json", "json_name", metavar="SUMMARY", help="Also write the summary as JSON.")
-@click.option("--summary", "text_name", metavar="FILE", help="Also write the summary in words.")
+@click.option("--json", "json_name", metavar="SUMMARY", type=OUT_NAME, help="Also write the summary as JSON.")
+@click.option(
+    "--summary", "text_name", metavar="FILE", type=OUT_NAME, help="Also write the summary in words."
+)
 @click.option("--long", is_flag=True, help="Say all: every change, note and caution.")
 @allow_option
 @steps_from_option

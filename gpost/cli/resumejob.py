@@ -14,7 +14,7 @@ from gpost.common.plain import storable
 from gpost.pipeline import resume_file
 from gpost.plan.restart import Asked
 from gpost.report.text import to_text
-from gpost.steps.askfirst import AskFirst
+from gpost.steps.askfirst import with_question
 from gpost.supply.stopped import Stopped
 from gpost.write.inputs import Input, reading
 from gpost.write.sink import check_target
@@ -42,7 +42,7 @@ def resume_job(
     target = check_target(Path(output), overwrite=overwrite, inputs=inputs)
     allowed = tuple(dict.fromkeys([*again.origin.allow, *allow]))
     resume = again.summary.resume
-    steps = [*again.recipe.steps, *([AskFirst()] if again.origin.ask_first else [])]
+    steps = with_question(again.recipe.steps, ask_first=again.origin.ask_first)
     with (
         source_file(str(again.source), again.recipe.config.reading) as source,
         file_bar(source.stat().st_size, "Writing") as progress,

@@ -57,6 +57,7 @@ from gpost.errors import GpostError, OutputError
     "--page",
     "page_name",
     metavar="FILE",
+    type=OUT_NAME,
     help="Also write the job sheet, a page for any browser: the next thing to do, the piece in space, "
     "what to load, lists to tick. It needs no network.",
 )

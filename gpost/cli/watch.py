@@ -7,14 +7,17 @@ from time import strftime
 
 import click
 
-from gpost.cli.numbers import Number, Whole
+from gpost.cli.numbers import Number
 from gpost.cli.options import (
+    OUT_PATH,
     Configs,
     allow_option,
     config_option,
+    jobs_option,
     overwrite_option,
     say_if_no_config,
     steps_from_option,
+    texts_option,
 )
 from gpost.common.plain import shown
 
@@ -22,7 +25,7 @@ from gpost.common.plain import shown
 @click.command("watch", short_help="Do a folder's files, and again whenever one changes.")
 @click.argument("folder", type=click.Path(path_type=Path))
 @config_option
-@click.option("-o", "--output", required=True, metavar="FOLDER", type=click.Path(path_type=Path))
+@click.option("-o", "--output", required=True, metavar="FOLDER", type=OUT_PATH)
 @click.option(
     "--settle-s",
     type=Number("seconds", min=0, min_open=True),
@@ -30,12 +33,8 @@ from gpost.common.plain import shown
     show_default=True,
     help="A file is done when it has not changed for so long; give more where files come slowly.",
 )
-@click.option(
-    "--jobs", type=Whole(min=1), help="Files done at the same time; as many as there are processors."
-)
-@click.option(
-    "--summary", "texts", is_flag=True, help="Also write each file's summary in words beside it, as .txt."
-)
+@jobs_option
+@texts_option
 @allow_option
 @steps_from_option
 @overwrite_option

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from gpost.config.settings import Settings
 from gpost.plan.intentions import Ask, Intention, MovePause, Note, Pause
@@ -58,3 +58,8 @@ class AskFirst(Step[Settings]):
             if pause.message is None:
                 words = messages.to_load(pause, number, load_ml)
                 yield MovePause(pause, dataclasses.replace(pause, message=words), "the day's words")
+
+
+def with_question(steps: Sequence[Step[Any]], *, ask_first: bool) -> list[Step[Any]]:
+    """A recipe's steps, and behind them the question if the file is to begin with it."""
+    return [*steps, *([AskFirst()] if ask_first else [])]

@@ -113,7 +113,11 @@ def _results(
         except TimeoutError:
             continue
         for future in done:
-            yield running.pop(future), _result(future)
+            try:
+                result = _result(future)
+            except TimeoutError:  # its worker died with the answer, and it is done again
+                continue
+            yield running.pop(future), result
 
 
 def _result(future: Any) -> Any:

@@ -222,8 +222,28 @@ def test_the_last_worker_dies(dask: Cluster, home: Path) -> None:
         go_on.write(b"x")
         out, err = process.communicate(timeout=PATIENCE_S)
     assert (process.returncode, err) == (0, "")
-    assert out.splitlines()[-1].startswith("4 of 4 files: 4 done")
+    assert out.splitlines()[-1].startswith("4 of 4 files: ")  # one whose answer died with the worker: unchanged
+    assert out.splitlines()[-1].endswith(" 0 skipped, 0 failed")
     assert written(home) == with_records((*FAST, SLOW))
+
+
+def test_a_worker_dies_with_its_answer(dask: Cluster, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An answer that nobody has any more is waited for again; the scheduler is not said to have ended."""
+    import distributed
+
+    asked: list[str] = []
+    result = distributed.Future.result
+
+    def lost_once(future: distributed.Future, timeout: float) -> object:
+        asked.append(future.key)
+        if len(asked) == 1:
+            raise TimeoutError
+        return result(future, timeout)
+
+    monkeypatch.setattr(distributed.Future, "result", lost_once)
+    dask.worker()
+    assert sorted(in_cluster([5, 6], plain, dask.address)) == [(5, 5), (6, 6)]
+    assert len(asked) == 3
 
 
 HIDE = """

@@ -66,9 +66,15 @@ class ResumeRecord(Record):
     top_mm: float
     """The top that stands where it goes on, as measured, above machine zero."""
     off_mm: float
-    """How far from the end of the bead it goes on, by what was said of that."""
+    """How far from the place that was given it goes on."""
     joint: Text
     """What that does."""
+    gap_mm: float | None = None
+    """Along the bead, between where the old one ends and the new one starts; None: not known."""
+    overlap_mm: float | None = None
+    """Along the bead, laid twice; None: not known."""
+    joint_at_most: bool = False
+    """Whether both are the most that they can be: where in the turn the bead ends wasn't said."""
     cartridge: Number
     """The number of the cartridge that is on."""
     stops: tuple[StopRecord, ...]

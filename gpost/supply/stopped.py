@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 from gpost.errors import PlanError
 from gpost.plan.intentions import Lost, Restart
 from gpost.plan.plan import Plan
-from gpost.plan.restart import Asked, Found, find_restart, spot_at_clock
+from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
 from gpost.plan.resume import NAME, PAPER_MM, begun, highest_mm, set_up_commands
 from gpost.plan.setup import set_up_of, zero_moved
 from gpost.spot import Spot
@@ -19,6 +19,10 @@ from gpost.supply.working import Waits, rim_wait_s
 HAND_MM = 90.0
 """A hand's width, by which the way to the place is looked at first: common practice, no source."""
 MESSAGE = "Check, then go on"
+BY_CLOCK = (
+    "it goes on where the machine was by its clock, which is an estimate: look where the bead ends, and say "
+    "--from-height and --at if that is elsewhere"
+)
 
 
 class Stopped(NamedTuple):
@@ -102,6 +106,8 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
     if stopped.clock_s is not None:
         asked = asked._replace(spot=spot_at_clock(plan, stopped.clock_s))
     found = find_restart(plan, asked)
+    if stopped.clock_s is not None:
+        found = found._replace(words=BY_CLOCK, joint=Joint(None, None))
     _check_zero(plan, stopped, found)
     left, own = left_at(plan, found.spot), set_up_of(plan, found.spot)
     restart = Restart(

@@ -35,7 +35,7 @@ from gpost.write.scaling import count_edits
 from gpost.write.script import Script, exact, made_up
 from gpost.write.sent import REGISTER, Sent, SentTally
 from gpost.write.shifts import Shifter
-from gpost.write.split import split_move
+from gpost.write.splitarc import split_parts
 from gpost.write.work import Work, advanced, moved
 
 Progress = Callable[[int, int], None]
@@ -323,7 +323,9 @@ class Rewriter:
         feed = work.feed_before(line)
         found: dict[Spot, tuple[list[str], Situation]]
         found = {spot: ([], Situation(state, self._top_before(spot), spot, feed)) for spot in spots}
-        parts = split_move(work.edits, line, [s.fraction for s in inside], state, self._plan.config)
+        restarts = self._restart is not None and self._restart.spot in inside[:1]
+        fractions = [spot.fraction for spot in inside]
+        parts = split_parts(work, line, fractions, state, self._plan.config, arcs=restarts)
         for spot, part in zip(inside, parts, strict=False):
             place = Situation(part.state, self._top_before(spot), spot, work.feed_before(line + 1))
             found[spot] = ([part.text], place)

@@ -1,4 +1,4 @@
-"""The path on which clay is laid between two lines of the file, arcs in full: places on it, lengths along it."""
+"""The path on which clay is laid between two lines of the file, arcs in full: its places and lengths."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ Place = tuple[float, float, float]
 
 GRID = np.linspace(0.0, 1.0, 49)
 ROUNDS = 6
-"""An arc is looked at in 48 steps, then the two beside the best one, and so on: to a millionth of a millionth."""
+"""An arc is looked at in 48 steps, then the two beside the best one, and so on: to 1e-9 of its length."""
 
 
 class Near(NamedTuple):

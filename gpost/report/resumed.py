@@ -57,18 +57,13 @@ def _joint(found: Found, bead_mm: float) -> Iterator[str]:
     Half a bead's width closes by itself.
     """
     gap_mm, overlap_mm, at_most = found.joint
-    said = [
-        f"{name} {_mm(mm, at_most)}"
-        for name, mm in (("gap", gap_mm), ("laid twice", overlap_mm))
-    ]
-    yield (
-        f"Along the bead: {', '.join(said)}. Shift: {found.shift_mm:+.2f} mm from where the file has the rest."
-    )
+    said = [f"{name} {_mm(mm, at_most)}" for name, mm in (("gap", gap_mm), ("laid twice", overlap_mm))]
+    yield (f"Along the bead: {', '.join(said)}. Shift: {found.shift_mm:+.2f} mm up from the file.")
     look = "Look where the bead ends. " if at_most else ""
     if gap_mm is None or gap_mm > bead_mm / 2:
         yield (
-            f"{look}Fill a gap by hand, in the height of the bead: score both sides, wet them with slip of the "
-            "same clay, press a coil in, and cut it level with the top."
+            f"{look}Fill a gap by hand, in the height of the bead: score both sides, wet them with slip of "
+            "the same clay, press a coil in, and cut it level with the top."
         )
     if overlap_mm is None or overlap_mm > bead_mm / 2:
         yield (

@@ -67,8 +67,8 @@ def _joint(found: Found, bead_mm: float) -> Iterator[str]:
         )
     if overlap_mm is None or overlap_mm > bead_mm / 2:
         yield (
-            f"{look}Cut the old bead away, down to the turn below, as far as it is laid twice: the nozzle would "
-            "plough through it."
+            f"{look}Cut the old bead away, down to the turn below, as far as it is laid twice: the nozzle "
+            "would plough through it."
         )
 
 

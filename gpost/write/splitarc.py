@@ -39,9 +39,9 @@ def split_arc(
     """The part of the arc on `line` that ends at this fraction; what is left stays on the line.
 
     `state` is that before the line in the output, whose place may be another than the source's: an arc is
-    moved as a whole. What is left names its centre by I, J, K, whichever way it was given: a radius would name
-    the other arc where less than half a turn is left. E, and a helix' third axis, go in proportion to the
-    length. None for a line that can't be split.
+    moved as a whole. What is left names its centre by I, J, K, whichever way it was given: a radius would
+    name the other arc where less than half a turn is left. E, and a helix' third axis, go in proportion to
+    the length. None for a line that can't be split.
     """
     letters = letters_of(edits.block, line)
     code = int(edits.block.words.value[letters["G"]]) if "G" in letters else state.motion

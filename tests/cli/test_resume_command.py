@@ -394,6 +394,61 @@ def test_gap_and_overlap_that_are_not_known_are_bounds(ring: Path) -> None:
         assert f"up to {turn_mm:.1f} mm" in " ".join(result.output.split())
 
 
+def lines_from_layer_five(job: Path, of: Path) -> list[str]:
+    """The rest of a summary anywhere in the folder."""
+    result = typed("resume", of, "--from-layer", 5, "-o", job / "of.gcode", "--json", job / "of.json", "--overwrite")
+    assert result.exit_code == 0, result.output
+    return tail(job / "of.gcode")
+
+
+@pytest.mark.parametrize("packs", [False, True])
+def test_a_file_of_a_batch_goes_on(job: Path, packs: bool) -> None:
+    """Its record beside the output is named; a config of its own over the folder's counts, and a packed file."""
+    (job / "in").mkdir()
+    data = (job / "vase.gcode").read_bytes()
+    name = "vase.gcode.gz" if packs else "vase.gcode"
+    (job / "in" / name).write_bytes(gzip.compress(data) if packs else data)
+    (job / "in" / "vase.yaml").write_text("cartridge: {first_ml: 80}\n")
+    done = typed("batch", job / "in", "-c", job / "studio.yaml", "-o", job / "out", "--jobs", 1)
+    assert done.exit_code == 0, done.output
+    (job / "own.yaml").write_text("cartridge: {first_ml: 80}\n")
+    ran = typed(
+        "run", job / "vase.gcode", "-c", job / "studio.yaml", "-c", job / "own.yaml", "-o", job / "own.gcode",
+        "--json", job / "own.json",
+    )  # fmt: skip
+    assert ran.exit_code == 0, ran.output
+    rest = lines_from_layer_five(job, job / "out" / f"{name}.gpost.json")
+    left_ml = summary(job, "of")["resume"]["stops"][0]["left_ml"]
+    assert rest == lines_from_layer_five(job, job / "own.json")
+    assert left_ml == summary(job, "of")["resume"]["stops"][0]["left_ml"] < 80
+
+
+def test_a_record_of_an_earlier_batch_is_made_anew(job: Path) -> None:
+    """One that doesn't say what the file was made from can't be gone on with, so the batch does the file again."""
+    (job / "in").mkdir()
+    (job / "in" / "vase.gcode").write_bytes((job / "vase.gcode").read_bytes())
+    do = ("batch", job / "in", "-c", job / "studio.yaml", "-o", job / "out", "--jobs", 1)
+    assert typed(*do).exit_code == 0
+    record = job / "out" / "vase.gcode.gpost.json"
+    record.write_text(json.dumps({**json.loads(record.read_text()), "origin": None}))
+    assert typed(*do).exit_code == 0
+    assert lines_from_layer_five(job, record)
+
+
+def test_the_demo_goes_on(job: Path) -> None:
+    """By its own summary as by one of a run of it, and not if its recipe was changed since."""
+    made = typed("demo", job / "class")
+    assert made.exit_code == 0, made.output
+    sliced, recipe = job / "class" / "twisted-bottle.gcode", job / "class" / "recipe.yaml"
+    assert typed("run", sliced, "-c", recipe, "-o", job / "b.gcode", "--json", job / "b.json").exit_code == 0
+    rest = lines_from_layer_five(job, job / "class" / "summary.json")
+    assert rest == lines_from_layer_five(job, job / "b.json")
+    recipe.write_text(recipe.read_text() + "# changed\n")
+    result = resume(job, "--from-layer", 5, of="class/summary")
+    assert result.exit_code == 1
+    assert "recipe.yaml has changed" in result.output
+
+
 @pytest.mark.parametrize("volume_ml", [36.0, 36.4, 36.8, 37.2, 37.6])
 def test_refills_come_where_they_were_due(job: Path, volume_ml: float) -> None:
     """With nothing said of the clay every pause after the stop is where the run has it, wherever it stops."""

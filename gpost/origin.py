@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -67,9 +68,9 @@ def origin_of(
     try:
         return OriginRecord(
             folder=storable(Path.cwd()),
-            source=_print(source) if state is None else FilePrint(path=storable(source), state=state),
-            configs=tuple(_print(path) for path in recipe.files),
-            config_text=recipe.text,
+            source=FilePrint(path=storable(source), state=_state(source) if state is None else state),
+            configs=tuple(map(_config, recipe.files, recipe.texts)),
+            config_text=None if recipe.files or not recipe.texts else recipe.texts[0],
             studio=recipe.studio,
             recipe_sha256=recipe.fingerprint,
             allow=tuple(allow),
@@ -139,6 +140,13 @@ def _unchanged(folder: str, file: FilePrint) -> Path:
     return path
 
 
-def _print(path: Path) -> FilePrint:
+def _state(path: Path) -> Print:
     size, sha256 = size_and_sha256(path)
-    return FilePrint(path=storable(path), state=Print(size_bytes=size, sha256=sha256))
+    return Print(size_bytes=size, sha256=sha256)
+
+
+def _config(path: Path, text: str) -> FilePrint:
+    """A config file as it was when it was read: where the work is done it may not be at hand."""
+    data = text.encode()
+    state = Print(size_bytes=len(data), sha256=hashlib.sha256(data).hexdigest())
+    return FilePrint(path=storable(path), state=state)

@@ -36,8 +36,8 @@ class Recipe:
     """The folders named beside them, with steps of the potter's own."""
     studio: int = 0
     """How many of the files, from the first on, are the studio's."""
-    text: str | None = None
-    """What it was read from, if that is no file."""
+    texts: tuple[str, ...] = ()
+    """What stood in the files; with no file, the one text that it was read from."""
 
     @cached_property
     def fingerprint(self) -> str:
@@ -71,8 +71,8 @@ def make_recipe(loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:
     steps = tuple(make_steps(loaded, registry.load(loaded.step_names), registry.broken))
     owners = tuple(registry.owners.get(step.name, "") for step in steps)
     files = tuple(map(Path, loaded.files)) if loaded.in_files else ()
-    text = None if loaded.in_files else loaded.texts[0][1]
-    return Recipe(loaded.config, steps, owners, files, tuple(folders), loaded.studio, text)
+    texts = tuple(text for _, text in loaded.texts)
+    return Recipe(loaded.config, steps, owners, files, tuple(folders), loaded.studio, texts)
 
 
 def recipe_of(piece: Path, common: Recipe, loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:

@@ -49,7 +49,7 @@ def of_day(summary: Summary, piece: DayPiece, row: PieceRow, own: Sequence[Cartr
 
 
 def day_record(row: PieceRow, own: Sequence[CartridgeRow], names: Sequence[Names]) -> DayRecord:
-    """What the day has said for the piece, which is planned anew by it if it stops; `names`: of all pieces."""
+    """What the day has said for the piece: by it a stopped one is planned anew. `names`: of all pieces."""
     return DayRecord(
         first_ml=row.first_ml,
         called=tuple(CalledRecord(number=row.number, load_ml=row.load_ml) for row in own),

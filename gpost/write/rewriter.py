@@ -32,7 +32,7 @@ from gpost.write.output import Output, Written
 from gpost.write.owed import Owed
 from gpost.write.renumber import Renumberer
 from gpost.write.scaling import count_edits
-from gpost.write.script import Script, exact, made_up
+from gpost.write.script import Script, e_register, made_up
 from gpost.write.sent import REGISTER, Sent, SentTally
 from gpost.write.shifts import Shifter
 from gpost.write.splitarc import split_parts
@@ -388,8 +388,7 @@ def _resets(work: Work) -> Iterator[Inserted]:
     if work.flow is not None:
         for line, index in work.flow.resets.items():
             state = work.state(line)
-            line_said = "G92 E" + exact(state.register[3] / state.scale)
-            yield Inserted(work.at(line), index, [line_said], [(0, REGISTER)])
+            yield Inserted(work.at(line), index, [e_register(state)], [(0, REGISTER)])
 
 
 def _take(items: list[T], key: Callable[[T], int], end: int) -> list[T]:

@@ -174,6 +174,9 @@ def test_a_height_and_a_place_in_the_turn(job: Path) -> None:
         (["--from-layer", "5", "--left-ml", "9"], "all reserve"),
         (["--from-layer", "5", "--nozzle-below", "295"], "over the ceiling"),
         (["--from-layer", "5", "--lost", "all", "--set-on", "bed"], "--set-on rim"),
+        (["--from-layer", "5", "--nozzle-below", "7"], "lies under the top, which stands at 8.00 mm"),
+        (["--from-layer", "5", "--lost", "z", "--nozzle-below", "40"], "--nozzle-below goes with a height"),
+        (["--from-layer", "5", "--lost", "all", "--nozzle-below", "40"], "--nozzle-below goes with a height"),
     ],
 )
 def test_refused_with_what_to_do(job: Path, args: list[str], said: str) -> None:
@@ -196,11 +199,27 @@ def test_refused_with_what_to_do(job: Path, args: list[str], said: str) -> None:
         ["--from-layer", "5", "--rehearse"],
         ["--from-clock", "90"],
         ["--from-height", "5", "--at", "1"],
+        ["--from-layer", "5", "--set-on", "bed"],
+        ["--from-layer", "5", "--set-on", "rim"],
     ],
 )
 def test_wrong_usage(job: Path, args: list[str]) -> None:
     """Options that don't go together end with status 2."""
     assert resume(job, *args).exit_code == 2
+
+
+def test_where_all_is_homed_nothing_is_set(job: Path) -> None:
+    """`--set-on` would not count, and is refused; how high the nozzle may stand does."""
+    (job / "studio.yaml").write_text(CONFIG.replace("machine:\n", "machine:\n  home: {z_mm: 290}\n  home_with_piece: all_up\n"))
+    ran = typed(
+        "run", job / "vase.gcode", "-c", job / "studio.yaml", "-o", job / "h.gcode", "--json", job / "h.json"
+    )
+    assert ran.exit_code == 0, ran.output
+    result = resume(job, "--from-layer", 5, "--lost", "z", "--set-on", "rim", of="h")
+    assert result.exit_code == 1
+    assert "--set-on would not count" in result.output
+    assert resume(job, "--from-layer", 5, "--lost", "z", "--nozzle-below", 40, of="h").exit_code == 0
+    assert "stand clear of the wall, at 40.0 mm at most" in " ".join(summary(job)["resume"]["checks"])
 
 
 def test_a_summary_of_another_kind_is_refused(job: Path) -> None:

@@ -10,11 +10,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple, TypeAlias
 
+from gpost.common.plain import storable
 from gpost.config.colours import Bands
 from gpost.config.load import LoadedConfig, load_config, load_settings, load_text, settings_in
 from gpost.config.model import Config
 from gpost.config.problem import ConfigProblems
 from gpost.errors import ConfigError, GpostError, OutputError, PlanError, SourceError
+from gpost.origin import origin_of
 from gpost.pipeline import Progress, check_file, run_file, survey_file, tried
 from gpost.plan.plan import Plan
 from gpost.preflight.model import ALLOWABLE, Finding
@@ -92,6 +94,7 @@ def run(
     rehearse_mm: float | None = None,
     progress: Progress | None = None,
     on_plan: Callable[[Plan], None] | None = None,
+    origin: bool = True,
 ) -> Summary:
     """Write the file to print from a sliced file, and say what was done, what to load and when to be there.
 
@@ -100,7 +103,8 @@ def run(
     `overwrite` alone, the sliced file itself with `in_place` alone, and no config ever. `ask_first`: the file
     begins by showing which clay it expects, and by waiting. `rehearse_mm`: the whole path so many mm higher,
     without clay, heat and waits. `progress(done_bytes, all_bytes)` is called meanwhile, `on_plan` with what
-    the steps want, when all of the output is right. Raises GpostError.
+    the steps want, when all of the output is right. `origin`: the summary says what it was made from, by
+    which `gpost resume` goes on with a stopped print; it takes reading the file once more. Raises GpostError.
     """
     recipe = read_config(config, studio=studio, steps_from=steps_from)
     path, target = Path(source), Path(output)
@@ -110,7 +114,7 @@ def run(
         inputs=reading(path, configs=recipe.files, folders=recipe.folders),
         in_place=in_place,
     )
-    return run_file(
+    summary = run_file(
         path,
         target,
         recipe.config,
@@ -122,6 +126,12 @@ def run(
         rehearse_mm=rehearse_mm,
         on_plan=on_plan,
     )
+    if not origin:
+        return summary
+    kept = in_place and summary.source != storable(path.name)
+    read = Path(os.path.realpath(path)).with_name(summary.source) if kept else path
+    made = origin_of(read, recipe, allow=allow, ask_first=ask_first)
+    return summary.model_copy(update={"origin": made})
 
 
 def check(

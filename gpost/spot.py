@@ -10,7 +10,8 @@ class Spot:
     """A place in the source: before `line` (0-based), or inside the move on it.
 
     `fraction` 0 is before the line; 0 < fraction < 1 splits the straight move on that line there,
-    by path length. What can't be split, such as an arc, is not: see `Survey.stands_at`.
+    by path length. What can't be split is not, and an arc only where a stopped print goes on: see
+    `Survey.stands_at`.
     """
 
     line: int

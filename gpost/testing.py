@@ -178,7 +178,7 @@ class _PotLookup:
         found = _spot(float(low + (high - low) * (clay_ml - low_ml) / (high_ml - low_ml)))
         return min(found, last) if found >= since else last
 
-    def stands_at(self, spot: Spot) -> Spot:
+    def stands_at(self, spot: Spot, *, arcs: bool = False) -> Spot:
         return spot
 
     def laid_z(self, spot: Spot) -> float | None:

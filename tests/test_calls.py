@@ -7,6 +7,7 @@ import subprocess
 import sys
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -16,7 +17,6 @@ from gpost.cli import cli
 from gpost.demo.folder import SLICED, make_demo
 from gpost.demo.gcode import class_pieces
 from gpost.report.jsonout import to_json
-from gpost.report.model import Summary
 from tests.sliced import write_piece
 
 ROOT = Path(__file__).parents[1]
@@ -40,9 +40,37 @@ def test_run_gives_what_the_command_gives(pot: Path) -> None:
     )
     assert typed.exit_code == 0, typed.output
     assert (pot / "called.gcode").read_bytes() == (pot / "typed.gcode").read_bytes()
-    said = Summary.model_validate_json((pot / "s.json").read_bytes())
-    named = summary.model_copy(update={"output": "typed.gcode", "origin": said.origin})
+    named = summary.model_copy(update={"output": "typed.gcode"})
     assert to_json(named) == (pot / "s.json").read_text()
+
+
+@pytest.mark.parametrize("config", ["pot.yaml", {"steps": ["cold"]}, None])
+def test_what_a_call_has_run_can_be_gone_on_with(pot: Path, config: Any) -> None:
+    """Its summary, kept as JSON, is all that `gpost resume` needs, also where the config lies in no file."""
+    summary = gpost.run("pot.gcode", config, "called.gcode")
+    (pot / "called.json").write_text(to_json(summary))
+    args = ["resume", "called.json", "--from-layer", "4", "-o", "rest.gcode"]
+    result = CliRunner().invoke(cli, args)
+    assert result.exit_code == 0, result.output
+    lines, whole = (pot / "rest.gcode").read_text().splitlines(), (pot / "called.gcode").read_text().splitlines()
+    rest = lines[lines.index("; gpost: resume ends") + 1 :]
+    assert len(rest) > 10
+    mark = "here it ends"  # a file that changes nothing has no such comment
+    rest, whole = ([line for line in lines if mark not in line] for lines in (rest, whole))
+    assert whole[-len(rest) :] == rest
+    assert gpost.run("pot.gcode", config, "other.gcode", origin=False).origin is None
+
+
+def test_what_a_call_has_replaced_can_be_gone_on_with(pot: Path) -> None:
+    """In place, through a link too: what was sliced is looked for under the name that it is kept by."""
+    (pot / "link.gcode").symlink_to(pot / "pot.gcode")
+    summary = gpost.run("link.gcode", "pot.yaml", "link.gcode", in_place=True)
+    (pot / "in-place.json").write_text(to_json(summary))
+    assert summary.origin is not None
+    assert summary.origin.source.path.endswith("pot.sliced.gcode")
+    args = ["resume", "in-place.json", "--from-layer", "4", "-o", "rest.gcode"]
+    result = CliRunner().invoke(cli, args)
+    assert result.exit_code == 0, result.output
 
 
 def test_check_and_survey_agree_with_run(pot: Path) -> None:

@@ -19,6 +19,7 @@ from gpost.common.plain import shown
 from gpost.common.signals import STOPS, held
 from gpost.config.load import LoadedConfig
 from gpost.errors import ClusterError, ConfigError, GpostError, OutputError
+from gpost.origin import origin_of
 from gpost.pipeline import run_file
 from gpost.read.packed import pieces_in
 from gpost.report.model import Summary
@@ -241,13 +242,16 @@ def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
         record.print_of(source),
     )
     ours = record.untouched(before, output)
-    if before is not None and ours and record.made_from(before, source, found, wanted):
+    known = before is not None and before.origin is not None  # else it can't be gone on with
+    if before is not None and known and ours and record.made_from(before, source, found, wanted):
         return _row("unchanged", source, before)
     finished = work / source.name
     # no helper thread: the processes share the cores already
     summary = run_file(
         source, finished, recipe.config, recipe.steps, overwrite=True, allow=job.allow, helper=False
     )
+    origin = origin_of(source, recipe, state=found, allow=job.allow)
+    summary = summary.model_copy(update={"origin": origin})
     made = record.Made(
         source=found,
         source_modified_ns=modified_ns,

@@ -9,7 +9,6 @@ from pathlib import Path
 from gpost import calls
 from gpost.cli.calendaroptions import Calendar
 from gpost.cli.options import NO_CONFIGS, STANDARD, Configs
-from gpost.cli.origin import origin_of
 from gpost.cli.progress import file_bar
 from gpost.cli.streams import output_file, piped, source_file, write_text
 from gpost.common.plain import storable
@@ -68,11 +67,12 @@ def do_job(
                 ask_first=ask_first,
                 rehearse_mm=rehearse_mm,
                 on_plan=plans.append,
+                origin=json_name is not None,
             )
         read = _sliced(file, summary.source) if in_place else file
         update: dict[str, object] = {"source": storable(read), "output": storable(output)}
-        if json_name is not None:
-            update["origin"] = origin_of(read, source, configs, recipe, allow, ask_first=ask_first)
+        if summary.origin is not None:
+            update["origin"] = summary.origin.named(storable(read))
         summary = summary.model_copy(update=update)
         page = None if page_name is None else _page(summary, plans[0])
     write_summaries(summary, json_name, text_name, overwrite=overwrite)

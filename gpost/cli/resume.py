@@ -62,10 +62,11 @@ class Point(click.ParamType[Any]):
 @click.option("--lost", type=click.Choice(("nothing", "z", "all")), default="nothing", show_default=True,
               help="What the machine doesn't know any more: its height, or all its places, as when it "
               "was switched off.")  # fmt: skip
-@click.option("--set-on", type=click.Choice(("rim", "bed")), default="rim", show_default=True,
-              help="Where the height is lost: over what you set the nozzle.")  # fmt: skip
+@click.option("--set-on", type=click.Choice(("rim", "bed")),
+              help="With --lost: over what you set the nozzle; left out: the rim.")  # fmt: skip
 @click.option("--nozzle-below", "nozzle_below_mm", type=Number("mm", min=0), metavar="MM",
-              help="How high the nozzle stands at most; left out: as high as the file goes.")  # fmt: skip
+              help="Where nothing is lost: how high the nozzle stands at most, the top at least; else as "
+              "high as the file goes.")  # fmt: skip
 @click.option("--left-ml", type=Number("ml", min=0), metavar="ML",
               help="Clay in the cartridge that is on, reserve included; left out: as planned.")  # fmt: skip
 @click.option("--left-g", type=Number("g", min=0), metavar="G", help="The same, weighed.")
@@ -127,6 +128,8 @@ def _check(said: dict[str, Any], output: str, json_name: str | None) -> None:
         raise click.UsageError("say where in the turn the bead ends in one way: --at or --along")
     if said["top_mm"] is not None and said["height_mm"] is not None:
         raise click.UsageError("--from-height is the measured top already; leave --shift out")
+    if said["set_on"] is not None and said["lost"] == "nothing":
+        raise click.UsageError("--set-on goes with --lost z or --lost all; leave it out, or say what is lost")
     if said["left_ml"] is not None and said["left_g"] is not None:
         raise click.UsageError("say what is left in the cartridge in one way: --left-ml or --left-g")
     if STANDARD in (output, json_name):

@@ -7,14 +7,14 @@ from pathlib import Path
 from typing import Any
 
 from gpost.cli.job import check_summaries, write_summaries
-from gpost.cli.origin import read_again
 from gpost.cli.progress import file_bar
 from gpost.cli.streams import source_file
 from gpost.common.plain import storable
+from gpost.origin import read_again
 from gpost.pipeline import resume_file
 from gpost.plan.restart import Asked
+from gpost.report.rest import rest_in_day
 from gpost.report.text import to_text
-from gpost.steps.askfirst import with_question
 from gpost.supply.stopped import Stopped
 from gpost.write.inputs import Input, reading
 from gpost.write.sink import check_target
@@ -37,12 +37,11 @@ def resume_job(
     """
     again = read_again(path, folders)
     others = [Input("the summary", path)]
-    inputs = reading(again.source, configs=again.configs.named, folders=folders, others=others)
+    inputs = reading(again.source, configs=again.configs, folders=folders, others=others)
     check_summaries(names, inputs, output, overwrite=overwrite)
     target = check_target(Path(output), overwrite=overwrite, inputs=inputs)
     allowed = tuple(dict.fromkeys([*again.origin.allow, *allow]))
     resume = again.summary.resume
-    steps = with_question(again.recipe.steps, ask_first=again.origin.ask_first)
     with (
         source_file(str(again.source), again.recipe.config.reading) as source,
         file_bar(source.stat().st_size, "Writing") as progress,
@@ -50,8 +49,8 @@ def resume_job(
         summary = resume_file(
             source,
             target,
-            again.recipe.config,
-            steps,
+            again.config,
+            again.steps,
             _stopped(said),
             earlier=() if resume is None else resume.stops,
             allow=allowed,
@@ -61,6 +60,8 @@ def resume_job(
     origin = again.origin.model_copy(update={"allow": allowed})
     names_now = {"source": again.summary.source, "output": storable(output), "origin": origin}
     summary = summary.model_copy(update=names_now)
+    if again.summary.in_day:
+        summary = rest_in_day(summary, again.summary)
     write_summaries(summary, *names, overwrite=overwrite)
     return to_text(summary, long=long)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import reduce
@@ -48,6 +49,8 @@ class LoadedConfig:
     """(name, text) of each file that it is made of, in their order."""
     studio: int = 0
     """How many of them, from the first on, are the studio's."""
+    in_files: bool = True
+    """Whether that is what they are, and no text under a name."""
 
     @property
     def files(self) -> tuple[str, ...]:
@@ -80,7 +83,7 @@ def load_config(paths: Sequence[Path], *, studio: Sequence[Path] = ()) -> Loaded
 
 def load_text(name: str, text: str) -> LoadedConfig:
     """The config in a text that is no file yet, under a name. Raises ConfigError as `load_config` does."""
-    return _loaded([(name, text)], 1, [])
+    return dataclasses.replace(_loaded([(name, text)], 1, []), in_files=False)
 
 
 def load_settings(path: Path, model: type[M]) -> M:

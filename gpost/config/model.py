@@ -168,6 +168,13 @@ class Config(Settings):
             cartridge.reserve_spread_ml,
         )
 
+    def beginning(self, first_ml: float | None, first_number: int = 1) -> Config:
+        """The same with so much in the first cartridge, and what that is called; None: full."""
+        first = {"first_ml": first_ml, "first_number": first_number}
+        if all(getattr(self.cartridge, key) == value for key, value in first.items()):
+            return self  # left alone: what no config says is judged less strictly
+        return self.model_copy(update={"cartridge": self.cartridge.model_copy(update=first)})
+
     @property
     def origin(self) -> Origin:
         """What its files told beside the values; of a config that is made in Python nothing."""

@@ -8,9 +8,10 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Literal
 
-from gpost.common.plain import shown
+from gpost.common.plain import shown, storable
 from gpost.demo.gcode import Piece, class_pieces, slice_piece
 from gpost.errors import OutputError
+from gpost.origin import origin_of
 from gpost.pipeline import run_file
 from gpost.report.jsonout import to_json
 from gpost.report.text import to_text
@@ -40,7 +41,7 @@ def make_demo(
     for name in (SLICED, RECIPE, PRINT, TEXT, JSON):
         check_target(folder / name, overwrite=overwrite)
     with work_folder(folder) as work:
-        text = _make(work, height_mm, twist_deg, wall)
+        text = _make(work, folder, height_mm, twist_deg, wall)
         for path in sorted(work.iterdir()):
             with AtomicFile(folder / path.name, overwrite) as out:
                 out.write(path.read_bytes())
@@ -48,9 +49,13 @@ def make_demo(
 
 
 def _make(
-    folder: Path, height_mm: float | None, twist_deg: float | None, wall: Literal["flat", "rise"]
+    folder: Path,
+    final: Path,
+    height_mm: float | None,
+    twist_deg: float | None,
+    wall: Literal["flat", "rise"],
 ) -> str:
-    """Make all the files in an empty folder; returns the summary in words."""
+    """Make all the files in an empty folder; `final`: where they will lie. Returns the summary in words."""
     piece, style = class_pieces()[PIECE]
     scale = 1.0 if height_mm is None else height_mm / piece.height_mm
     style = dataclasses.replace(style, wall=wall, level_last=wall == "rise")
@@ -60,6 +65,8 @@ def _make(
     # the folder is a passing one, so the summary names the recipe as it will be found
     config = recipe.config.from_files(recipe.config.origin._replace(metering=RECIPE))
     summary = run_file(folder / SLICED, folder / PRINT, config, recipe.steps)
+    origin = origin_of(folder / SLICED, recipe).in_folder(storable(final.resolve()))
+    summary = summary.model_copy(update={"origin": origin})
     text = to_text(summary)
     (folder / TEXT).write_text(text, "utf-8")
     (folder / JSON).write_text(to_json(summary), "utf-8")

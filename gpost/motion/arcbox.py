@@ -42,6 +42,23 @@ class PlaneArcs(NamedTuple):
         ahead: Floats = np.asarray(((angle - self.angle) * self.turn) % (2 * math.pi))
         return np.asarray((ahead <= self.sweep + 1e-12) | (ahead >= 2 * math.pi - 1e-12))
 
+    def places_mm(self, follower: Follower, share: Floats) -> Floats:
+        """Where each arc is after a share of its length, in X, Y, Z of the machine.
+
+        share: shape (..., k), 0 to 1; gives (3, ..., k). Where the ends lie at different radii, within the
+        tolerance, the radius goes evenly from one to the other.
+        """
+        first, second, along = PLANE_AXES[self.plane]
+        start, end = follower.moves.start[:, self.at], follower.moves.end[:, self.at]
+        last_mm = np.hypot(end[first] - self.centre_mm[0], end[second] - self.centre_mm[1])
+        radius = self.radius_mm + (last_mm - self.radius_mm) * share
+        angle = self.angle + self.turn * self.sweep * share
+        places = np.empty((3, *np.shape(share)))
+        places[first] = self.centre_mm[0] + radius * np.cos(angle)
+        places[second] = self.centre_mm[1] + radius * np.sin(angle)
+        places[along] = start[along] + (end[along] - start[along]) * share
+        return places
+
     def box_mm(self, follower: Follower) -> tuple[Floats, Floats]:
         """(low, high) of each arc in X, Y, Z of the machine; both (3, k)."""
         start, end = follower.moves.start[:, self.at], follower.moves.end[:, self.at]

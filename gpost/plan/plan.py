@@ -126,7 +126,7 @@ class Plan:
 
     def _standing(self, intention: W) -> W:
         """The intention at the spot where it will stand, if clay or time hangs on it."""
-        if not isinstance(intention, Pause | LayClay | Wait):
+        if not isinstance(intention, Pause | LayClay | Wait) or isinstance(intention, Restart):
             return intention
         spot = self.survey.stands_at(intention.spot)
         return intention if spot == intention.spot else dataclasses.replace(intention, spot=spot)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.errors import PlanError
+from gpost.plan.laidpath import LaidPath, Near
 from gpost.plan.layers import find_layer
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
@@ -37,6 +38,17 @@ class Asked(NamedTuple):
     """The measured top; with a layer or a spot."""
 
 
+class Joint(NamedTuple):
+    """The bead where it goes on, in mm along it, by what was said of its end. None: not known."""
+
+    gap_mm: float | None = 0.0
+    """Between where the old bead ends and the new one starts."""
+    overlap_mm: float | None = 0.0
+    """Laid twice."""
+    at_most: bool = False
+    """Whether these are the most that they can be: where in the turn the bead ends wasn't said."""
+
+
 class Found(NamedTuple):
     """Where it goes on."""
 
@@ -46,9 +58,10 @@ class Found(NamedTuple):
     end_mm: tuple[float, float, float]
     """Where the last bead ends, machine mm, its height as measured."""
     off_mm: float
-    """How far the path begins from where the bead ends, by what is known of that."""
+    """How far the path lies from the place that was given."""
     words: str
-    """What that does to the joint."""
+    """Where it goes on, and what that does."""
+    joint: Joint = Joint()
 
 
 class _Match(NamedTuple):
@@ -59,6 +72,7 @@ class _Match(NamedTuple):
     """Of the layer that goes on."""
     off_mm: float
     words: str
+    joint: Joint = Joint()
 
 
 def find_restart(plan: Plan, asked: Asked) -> Found:
@@ -85,11 +99,11 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
             "top out, or print it anew"
         )
     end_mm = (end_mm[0], end_mm[1], end_mm[2] + shift_mm)
-    return Found(spot, shift_mm, end_mm, match.off_mm, match.words)
+    return Found(spot, shift_mm, end_mm, match.off_mm, match.words, match.joint)
 
 
 def spot_at_clock(plan: Plan, clock_s: float) -> Spot:
-    """The line on which the plan's clock reaches so many seconds; an estimate, as the clock is."""
+    """Where the plan's clock reaches so many seconds, inside a move too; an estimate, as the clock is."""
     low, high = 0, plan.survey.lines
     while low < high:
         middle = (low + high) // 2
@@ -97,20 +111,24 @@ def spot_at_clock(plan: Plan, clock_s: float) -> Spot:
             low = middle + 1
         else:
             high = middle
-    return Spot(low)
+    before_s, after_s = plan.clock_before(max(low - 1, 0)), plan.clock_before(low)
+    if not low or after_s <= before_s:
+        return Spot(low)
+    return _standing(plan.survey, low - 1, (clock_s - before_s) / (after_s - before_s))
 
 
 def _matched(plan: Plan, asked: Asked) -> _Match:
     survey = plan.survey
     if asked.spot is not None:
         rise_mm = _rises(survey)[max(survey.index_at(asked.spot.line), 0)]
-        return _Match(survey.stands_at(asked.spot), 0.0, rise_mm, 0.0, "it goes on exactly there")
+        return _Match(asked.spot, 0.0, rise_mm, 0.0, "it goes on exactly there")
     if asked.layer is not None:
         found = find_layer(plan, asked.layer, None)
         if found is None or found.first >= len(survey.layers):
             raise PlanError(f"the piece has no layer {asked.layer}; it has {len(survey.layers)}")
         words = "it goes on at the start of that layer; what was laid of it already is laid twice"
-        return _Match(found.spot, 0.0, _rises(survey)[found.first], 0.0, words)
+        joint = Joint(0.0, _turn_mm(survey, found.first), at_most=True)
+        return _Match(found.spot, 0.0, _rises(survey)[found.first], 0.0, words, joint)
     if asked.height_mm is None:
         raise PlanError("say where the print has stopped: a height, a layer, a line or a clock")
     if asked.at_mm is not None or asked.along_mm is not None:
@@ -142,7 +160,13 @@ def _turn_on(plan: Plan, height_mm: float) -> _Match:
         "the rest of that turn is missing, a gap of up to one layer (say --at X,Y where the bead ends)"
     )
     rise_mm = _rises(plan.survey)[index + 1]
-    return _Match(plan.survey.start_of(index + 1), float(tops_mm[index]), rise_mm, 0.0, words)
+    joint = Joint(_turn_mm(plan.survey, index), 0.0, at_most=True)
+    return _Match(plan.survey.start_of(index + 1), float(tops_mm[index]), rise_mm, 0.0, words, joint)
+
+
+def _turn_mm(survey: Survey, index: int) -> float:
+    """The bead of a layer, mm along it."""
+    return LaidPath(survey, survey.start_of(index).line, survey.start_of(index + 1).line).length_mm
 
 
 def _tops(plan: Plan) -> Floats:
@@ -152,114 +176,65 @@ def _tops(plan: Plan) -> Floats:
 class _Pass(NamedTuple):
     """Where one layer's path comes nearest to what was asked for."""
 
-    spot: Spot
+    near: Near
     z_mm: float
-    off_mm: float
+    path: LaidPath
     layer: int
 
 
 def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
     """The place in the turn at which the bead ends."""
-    near = int(np.argmin(np.abs(_tops(plan) - height_mm)))
-    layers = range(max(near - NEAR_LAYERS, 0), min(near + NEAR_LAYERS + 1, len(plan.survey.layers)))
+    last = int(np.argmin(np.abs(_tops(plan) - height_mm)))
+    layers = range(max(last - NEAR_LAYERS, 0), min(last + NEAR_LAYERS + 1, len(plan.survey.layers)))
     passes = [found for index in layers for found in _passes(plan, index, asked)]
     if not passes:
         raise PlanError(f"no turn near {height_mm:g} mm is so long; measure along it from its start")
-    best = min(passes, key=lambda one: (abs(one.z_mm - height_mm), one.off_mm))
-    reach_mm = plan.bead_width_mm
-    if asked.along_mm is not None and best.off_mm > reach_mm:
-        raise PlanError(
-            f"the bead would go on {best.off_mm:.0f} mm from there, where an arc begins or ends: the file "
-            "goes in arcs, which can't be split; measure along the turn to the start or the end of one"
-        )
-    if asked.at_mm is not None and best.off_mm > reach_mm:
+    best = min(passes, key=lambda one: (abs(one.z_mm - height_mm), one.near.off_mm))
+    reach_mm, near = plan.bead_width_mm, best.near
+    if asked.at_mm is not None and near.off_mm > reach_mm:
         x, y = asked.at_mm
         raise PlanError(
-            f"the wall near {height_mm:g} mm passes x {x:g}, y {y:g} mm at {best.off_mm:.1f} mm, which is "
-            f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again. Where the file "
-            "goes in arcs, which can't be split, say the start or the end of one"
+            f"the wall near {height_mm:g} mm passes x {x:g}, y {y:g} mm at {near.off_mm:.1f} mm, which is "
+            f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again"
         )
-    words = f"it goes on {best.off_mm:.1f} mm from the place you gave"
-    return _Match(best.spot, best.z_mm, _rises(plan.survey)[best.layer], best.off_mm, words)
+    spot = _standing(plan.survey, near.spot.line, near.spot.fraction)
+    ahead_mm = best.path.before_mm(spot) - best.path.before_mm(near.spot)
+    words = f"it goes on {near.off_mm:.1f} mm from the place you gave"
+    if spot != near.spot:
+        words += "; the line of the file there does more than move, and can't be split"
+    joint = Joint(max(ahead_mm, 0.0), max(-ahead_mm, 0.0))
+    return _Match(spot, best.z_mm, _rises(plan.survey)[best.layer], near.off_mm, words, joint)
 
 
 def _passes(plan: Plan, index: int, asked: Asked) -> Iterator[_Pass]:
     survey, (dx, dy, dz) = plan.survey, plan.shift_mm
-    lines, start, end, straight, path_mm = _laid(
-        survey, survey.start_of(index).line, survey.start_of(index + 1).line
-    )
-    if not len(lines):
-        return
-    way = end - start
-    chord = np.maximum(np.hypot(way[0], way[1]), 1e-12)
+    path = LaidPath(survey, survey.start_of(index).line, survey.start_of(index + 1).line)
     if asked.at_mm is not None:
-        goal = np.array([[asked.at_mm[0] - dx], [asked.at_mm[1] - dy]])
-        part = np.clip(((goal - start[:2]) * way[:2]).sum(axis=0) / chord**2, 0.0, 1.0)
-        part = np.where(straight, part, np.round(part))
-        off = np.hypot(*(start[:2] + part * way[:2] - goal))
-        best = int(np.argmin(off))
-        share, off_mm = float(part[best]), float(off[best])
+        near = path.nearest(asked.at_mm[0] - dx, asked.at_mm[1] - dy)
     else:
-        length = np.where(straight, chord, path_mm)
-        along = np.append(0.0, np.cumsum(length))
-        best = int(np.searchsorted(along, asked.along_mm or 0.0, side="right")) - 1
-        if best >= len(lines):
-            return
-        share = ((asked.along_mm or 0.0) - float(along[best])) / float(length[best])
-        share = share if straight[best] else float(round(share))
-        off_mm = abs(float(along[best] + share * length[best]) - (asked.along_mm or 0.0))
-    z_mm = float(start[2, best] + share * way[2, best]) + dz
-    yield _Pass(_spot_on(survey, int(lines[best]), share), z_mm, off_mm, index)
+        near = path.after(asked.along_mm or 0.0)
+    if near is not None:
+        yield _Pass(near, near.at_mm[2] + dz, path, index)
 
 
-def _spot_on(survey: Survey, line: int, share: float) -> Spot:
+def _standing(survey: Survey, line: int, share: float) -> Spot:
+    """Where it can go on: at that share of the move, or at its nearer end where it can't be split."""
     if share >= 1 - AT_AN_END:
         return Spot(line + 1)
     spot = Spot(line, share if share > AT_AN_END else 0.0)
-    there = survey.stands_at(spot)
+    there = survey.stands_at(spot, arcs=True)
     return there if there == spot or share < 0.5 else Spot(line + 1)
-
-
-def _laid(
-    survey: Survey, first: int, end: int
-) -> tuple[NDArray[np.int64], Floats, Floats, NDArray[np.bool_], Floats]:
-    """(lines, starts, ends, which are straight, lengths) of the moves that lay clay there, machine mm."""
-    found = []
-    for index, mark in enumerate(survey.marks):
-        if mark.first_line < end and mark.first_line + mark.lines > first:
-            follower = survey.follow(index)
-            moves, line = follower.moves, follower.moves.line + mark.first_line
-            which = moves.laying & (line >= first) & (line < end)
-            straight = (follower.motion <= 1)[which]
-            way = (moves.start[:, which], moves.end[:, which])
-            found.append((line[which], *way, straight, moves.path_mm[which]))
-    return (
-        np.concatenate([part[0] for part in found]),
-        np.concatenate([part[1] for part in found], axis=1),
-        np.concatenate([part[2] for part in found], axis=1),
-        np.concatenate([part[3] for part in found]),
-        np.concatenate([part[4] for part in found]),
-    )
 
 
 def _bead_end(plan: Plan, spot: Spot) -> tuple[float, float, float]:
     """Where the last clay before a spot was laid, machine mm."""
-    survey = plan.survey
-    for index in range(len(survey.marks) - 1, -1, -1):
-        mark = survey.marks[index]
-        if mark.first_line > spot.line:
-            continue
-        moves = survey.follow(index).moves
-        line = moves.line + mark.first_line
-        laid = np.flatnonzero(
-            moves.laying & ((line < spot.line) | ((line == spot.line) & (spot.fraction > 0)))
-        )
-        if len(laid):
-            at = int(laid[-1])
-            part = spot.fraction if line[at] == spot.line else 1.0
-            x, y, z = (moves.start[:, at] + part * (moves.end[:, at] - moves.start[:, at])).tolist()
-            by = plan.shift_mm
-            return x + by[0], y + by[1], z + by[2]
+    for mark in reversed(plan.survey.marks):
+        if mark.first_line <= spot.line:
+            path = LaidPath(plan.survey, mark.first_line, min(spot.line + 1, mark.first_line + mark.lines))
+            place = path.end_before(spot)
+            if place is not None:
+                x, y, z = (at + by for at, by in zip(place, plan.shift_mm, strict=True))
+                return x, y, z
     raise PlanError("nothing stands of the piece there; print it anew with the file that was run")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import PurePath
 from typing import Annotated
 
 from pydantic import Field
@@ -26,6 +27,27 @@ class FilePrint(Record):
     state: Print
 
 
+class CalledRecord(Record):
+    """A cartridge of a day."""
+
+    number: Number
+    """What the day's sheet calls it."""
+    load_ml: float
+    """What must be in it for all that the day takes out of it, its reserve included."""
+
+
+class DayRecord(Record):
+    """What a day has said for one of its pieces."""
+
+    first_ml: float
+    """Clay in its first cartridge when it begins."""
+    called: tuple[CalledRecord, ...]
+    """Its cartridges, in their order."""
+    clays_known: tuple[Text, ...] = ()
+    """Names of clays in the studio's list, and in all pieces of the day."""
+    clays_used: tuple[Text, ...] = ()
+
+
 class OriginRecord(Record):
     """What a run has read: with these, and the same steps, the rest of a stopped print is planned anew."""
 
@@ -34,14 +56,31 @@ class OriginRecord(Record):
     source: FilePrint
     configs: tuple[FilePrint, ...] = ()
     """In their order."""
+    config_text: Text | None = None
+    """The config, where it was given as keys and values and lies in no file."""
     studio: Count = 0
-    """How many of them, from the first on, are the studio's by `--studio`."""
+    """How many of the files, from the first on, are the studio's."""
     recipe_sha256: Sha256
     """Of config and steps, with the steps' code."""
     allow: tuple[Text, ...] = ()
     """Findings that stopped nothing."""
     ask_first: bool = False
     """Whether the file begins by asking for its clay."""
+    day: DayRecord | None = None
+    """Null: it is run by itself."""
+
+    def named(self, source: str) -> OriginRecord:
+        """The same with another name for the sliced file."""
+        return self.model_copy(update={"source": self.source.model_copy(update={"path": source})})
+
+    def in_folder(self, folder: str) -> OriginRecord:
+        """The same, with all of its files in one folder, under the names that they have."""
+
+        def there(file: FilePrint) -> FilePrint:
+            return file.model_copy(update={"path": PurePath(file.path).name})
+
+        moved = {"source": there(self.source), "configs": tuple(map(there, self.configs)), "folder": folder}
+        return self.model_copy(update=moved)
 
 
 class StopRecord(Record):
@@ -66,9 +105,15 @@ class ResumeRecord(Record):
     top_mm: float
     """The top that stands where it goes on, as measured, above machine zero."""
     off_mm: float
-    """How far from the end of the bead it goes on, by what was said of that."""
+    """How far from the place that was given it goes on."""
     joint: Text
     """What that does."""
+    gap_mm: float | None = None
+    """Along the bead, between where the old one ends and the new one starts; None: not known."""
+    overlap_mm: float | None = None
+    """Along the bead, laid twice; None: not known."""
+    joint_at_most: bool = False
+    """Whether both are the most that they can be: where in the turn the bead ends wasn't said."""
     cartridge: Number
     """The number of the cartridge that is on."""
     stops: tuple[StopRecord, ...]

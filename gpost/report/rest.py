@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
 
 from gpost.plan.plan import Plan, Stop
+from gpost.report.byhand import KnobRecord, WeighingRecord
 from gpost.report.loaded import colour_records, slug_record
 from gpost.report.model import (
+    CartridgeRecord,
     Change,
     ColourRecord,
     LayerTable,
@@ -34,6 +37,11 @@ _OF_CLAY = (
 )
 """What a pause says of new clay, and of how long it may last: where it goes on there is none."""
 
+THEN = (
+    "It is a piece of a day: when it is done, plan what comes after it anew (gpost day --from the next "
+    "piece, with --left-ml)."
+)
+
 
 def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[StopRecord, ...]) -> Summary:
     """The summary of what is written; `earlier`: the stops before this one."""
@@ -54,6 +62,9 @@ def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[Stop
         top_mm=going.found.end_mm[2],
         off_mm=going.found.off_mm,
         joint=going.found.words,
+        gap_mm=going.found.joint.gap_mm,
+        overlap_mm=going.found.joint.overlap_mm,
+        joint_at_most=going.found.joint.at_most,
         cartridge=going.left.number,
         stops=(*earlier, own),
         checks=tuple(checks(plan, going)),
@@ -78,6 +89,44 @@ def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[Stop
         kept |= {"time_s": 0.0, "clay_ml": 0.0, "pauses": kept["pauses"][:1], "cartridges": (), "colours": ()}
         kept |= {"shares": (), "layer_table": None, "line": LineRecord(), "edges": ()}
     return summary.model_copy(update=kept)
+
+
+def rest_in_day(rest: Summary, piece: Summary) -> Summary:
+    """The rest of a piece of a day, which says of later cartridges what the day's sheet says.
+
+    `piece`: the summary of the whole piece. A cartridge of which the rest takes more than the day has
+    reckoned with is told by the rest, and the one that is on is its own.
+    """
+    day = {record.number: record for record in piece.cartridges}
+    loads = [_load_of_day(record, day.get(record.number)) for record in rest.cartridges[1:]]
+    by_number = {record.number: record.load_ml for record in loads}
+    pauses = (
+        pause
+        if pause.load_ml is None or pause.cartridge not in by_number
+        else pause.model_copy(update={"load_ml": by_number[pause.cartridge]})
+        for pause in rest.pauses
+    )
+    resume = rest.resume
+    said = {
+        "in_day": True,
+        "resume": resume and resume.model_copy(update={"checks": (*resume.checks, THEN)}),
+        "cartridges": (*rest.cartridges[:1], *loads),
+        "pauses": tuple(pauses),
+        "weighings": tuple(one for one in rest.weighings if one.cartridge in _numbers(piece.weighings)),
+        "knobs": tuple(one for one in rest.knobs if one.cartridge in _numbers(piece.knobs)),
+    }
+    return rest.model_copy(update=said)
+
+
+def _numbers(records: Iterable[WeighingRecord | KnobRecord]) -> set[int]:
+    return {record.cartridge for record in records}
+
+
+def _load_of_day(record: CartridgeRecord, day: CartridgeRecord | None) -> CartridgeRecord:
+    if day is None or day.load_ml < record.load_ml:
+        return record
+    told = ("load_ml", "load_g", "sure_load_ml", "sure_load_g", "slugs", "pieces")
+    return record.model_copy(update={name: getattr(day, name) for name in told})
 
 
 def _place(plan: Plan) -> int:

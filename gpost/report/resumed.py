@@ -9,6 +9,7 @@ from gpost.common.plain import shown
 from gpost.plan.beside import foot_middle
 from gpost.plan.blocktime import CLEAR_MM
 from gpost.plan.plan import Plan
+from gpost.plan.restart import Found
 from gpost.plan.resume import PAPER_MM
 from gpost.report.model import Summary
 from gpost.report.origin import ResumeRecord
@@ -26,7 +27,7 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
         f"Check the foot against its mark (its middle lies at x {foot_x:.0f}, y {foot_y:.0f} mm): if piece, "
         "slab or bed have moved or were touched, the rest would be laid beside the wall; don't go on then."
     )
-    yield from _top(going)
+    yield from _top(plan, going)
     yield _nozzle(plan, going)
     if going.stopped.look:
         yield "This file shows the way alone, above the place, without clay: watch whether it is right."
@@ -38,18 +39,43 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
     yield "Who is near the stop? Take hands, hair and sleeves out; let it go, and watch until it lays."
 
 
-def _top(going: Resumption) -> Iterator[str]:
+def _top(plan: Plan, going: Resumption) -> Iterator[str]:
     found, left, waited = going.found, going.left, going.stopped.waited_min
     x, y, z = found.end_mm
-    shift = (
-        f"; the rest is laid {found.shift_mm:+.2f} mm from where the file has it" if found.shift_mm else ""
-    )
-    yield f"The bead ends at x {x:.1f}, y {y:.1f} mm, its top at {z:.2f} mm{shift}; {found.words}."
+    yield f"The bead ends at x {x:.1f}, y {y:.1f} mm, its top at {z:.2f} mm; {found.words}."
+    yield from _joint(found, plan.bead_width_mm)
     if left.rim_min is None:
         yield f"How long a rim may wait in the air is not known (clay: rim_min): {JOIN}."
     elif not math.isinf(left.rim_min) and (waited is None or waited > left.rim_min):
         longer = "It has waited" if waited is not None else "If it has waited"
         yield f"{longer} longer than {left.rim_min:.0f} min: {JOIN}."
+
+
+def _joint(found: Found, bead_mm: float) -> Iterator[str]:
+    """Gap, overlap and shift, and what to do with the first two: common practice, no source.
+
+    Half a bead's width closes by itself.
+    """
+    gap_mm, overlap_mm, at_most = found.joint
+    said = [f"{name} {_mm(mm, at_most)}" for name, mm in (("gap", gap_mm), ("laid twice", overlap_mm))]
+    yield (f"Along the bead: {', '.join(said)}. Shift: {found.shift_mm:+.2f} mm up from the file.")
+    look = "Look where the bead ends. " if at_most else ""
+    if gap_mm is None or gap_mm > bead_mm / 2:
+        yield (
+            f"{look}Fill a gap by hand, in the height of the bead: score both sides, wet them with slip of "
+            "the same clay, press a coil in, and cut it level with the top."
+        )
+    if overlap_mm is None or overlap_mm > bead_mm / 2:
+        yield (
+            f"{look}Cut the old bead away, down to the turn below, as far as it is laid twice: the nozzle "
+            "would plough through it."
+        )
+
+
+def _mm(mm: float | None, at_most: bool) -> str:
+    if mm is None:
+        return "not known"
+    return f"{'up to ' if at_most and mm else ''}{mm:.1f} mm"
 
 
 def _nozzle(plan: Plan, going: Resumption) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
 from gpost.config.settings import Settings
-from gpost.plan.intentions import Ask, Intention, MovePause, Note, Pause
+from gpost.plan.intentions import Ask, Intention, MovePause, Note, Pause, Restart
 from gpost.plan.plan import Plan
 from gpost.spot import START
 from gpost.steps.step import Step
@@ -54,8 +54,13 @@ class AskFirst(Step[Settings]):
             yield Note(f"on the day's sheet its {counted} number {numbers}: load what is said there")
         inserted = [item.intention for item in plan.insertions]
         changes = [item for item in inserted if isinstance(item, Pause) and item.new_cartridge]
+        changes = [
+            pause for pause in changes if not isinstance(pause, Restart)
+        ]  # the same cartridge stays on
         for pause, (number, load_ml) in zip(changes, self._called[1:], strict=False):
             if pause.message is None:
+                if plan.restart is not None:  # it may take more than the day has reckoned with
+                    load_ml = max(load_ml, messages.least_ml(pause))
                 words = messages.to_load(pause, number, load_ml)
                 yield MovePause(pause, dataclasses.replace(pause, message=words), "the day's words")
 

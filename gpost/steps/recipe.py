@@ -34,6 +34,10 @@ class Recipe:
     """The config files that it was read from."""
     folders: tuple[Path, ...] = ()
     """The folders named beside them, with steps of the potter's own."""
+    studio: int = 0
+    """How many of the files, from the first on, are the studio's."""
+    texts: tuple[str, ...] = ()
+    """What stood in the files; with no file, the one text that it was read from."""
 
     @cached_property
     def fingerprint(self) -> str:
@@ -66,7 +70,9 @@ def make_recipe(loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:
     registry = build_manager(folders)
     steps = tuple(make_steps(loaded, registry.load(loaded.step_names), registry.broken))
     owners = tuple(registry.owners.get(step.name, "") for step in steps)
-    return Recipe(loaded.config, steps, owners, tuple(map(Path, loaded.files)), tuple(folders))
+    files = tuple(map(Path, loaded.files)) if loaded.in_files else ()
+    texts = tuple(text for _, text in loaded.texts)
+    return Recipe(loaded.config, steps, owners, files, tuple(folders), loaded.studio, texts)
 
 
 def recipe_of(piece: Path, common: Recipe, loaded: LoadedConfig, folders: Sequence[Path] = ()) -> Recipe:

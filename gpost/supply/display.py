@@ -46,6 +46,10 @@ class Messages:
             load_ml = pause.load_ml if pause.load_ml is not None else self._least_ml(use)
         return self._longest(list(self._ways_to_say(pause, use, number, load_ml)))
 
+    def least_ml(self, pause: Pause) -> float:
+        """What the cartridge of a pause must hold for this plan. Raises ValueError as `to_load` does."""
+        return self._least_ml(self._use(pause))
+
     def at_start(self, number: int | None = None) -> tuple[str, ...]:
         """Which clay the job begins with, in hose and cartridge: texts to be shown one after the other.
 

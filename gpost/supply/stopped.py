@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 from gpost.errors import PlanError
 from gpost.plan.intentions import Lost, Restart
 from gpost.plan.plan import Plan
-from gpost.plan.restart import Asked, Found, find_restart, spot_at_clock
+from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
 from gpost.plan.resume import NAME, PAPER_MM, begun, highest_mm, set_up_commands
 from gpost.plan.setup import set_up_of, zero_moved
 from gpost.spot import Spot
@@ -19,6 +19,10 @@ from gpost.supply.working import Waits, rim_wait_s
 HAND_MM = 90.0
 """A hand's width, by which the way to the place is looked at first: common practice, no source."""
 MESSAGE = "Check, then go on"
+BY_CLOCK = (
+    "it goes on where the machine was by its clock, which is an estimate: look where the bead ends, and say "
+    "--from-height and --at if that is elsewhere"
+)
 
 
 class Stopped(NamedTuple):
@@ -30,10 +34,10 @@ class Stopped(NamedTuple):
     output_line: int | None = None
     """Instead of a place: the line of the file that was run, counted from 1."""
     lost: Lost = "nothing"
-    set_on: Literal["rim", "bed"] = "rim"
-    """Over what the nozzle is set, where the machine doesn't know its height."""
+    set_on: Literal["rim", "bed"] | None = None
+    """Over what the nozzle is set, where the machine doesn't know its height; None: the rim."""
     nozzle_below_mm: float | None = None
-    """How high the nozzle stands at most; None: as high as the file ever sends it."""
+    """How high the nozzle stands at most, where nobody sets it; None: as high as the file ever sends it."""
     left_ml: float | None = None
     """Clay in the cartridge that is on, its reserve included; None: as planned."""
     left_g: float | None = None
@@ -102,7 +106,10 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
     if stopped.clock_s is not None:
         asked = asked._replace(spot=spot_at_clock(plan, stopped.clock_s))
     found = find_restart(plan, asked)
+    if stopped.clock_s is not None:
+        found = found._replace(words=BY_CLOCK, joint=Joint(None, None))
     _check_zero(plan, stopped, found)
+    _check_nozzle(plan, stopped, found)
     left, own = left_at(plan, found.spot), set_up_of(plan, found.spot)
     restart = Restart(
         spot=found.spot,
@@ -132,6 +139,33 @@ def _check_zero(plan: Plan, stopped: Stopped, found: Found) -> None:
         raise PlanError(
             f"the file moves its own zero on line {line + 1}, after that place, so it can't be told where "
             "the machine takes its zero to be now; switch it off and on, and say --lost all"
+        )
+
+
+def _check_nozzle(plan: Plan, stopped: Stopped, found: Found) -> None:
+    """What is said of where the nozzle stands can be meant. Raises PlanError for what would not count."""
+    below_mm, homes_up = stopped.nozzle_below_mm, plan.config.machine.home_with_piece == "all_up"
+    if stopped.set_on is not None and stopped.lost == "nothing":
+        raise PlanError(
+            "--set-on goes with --lost z or all; a machine that knows its height needs no setting"
+        )
+    if stopped.set_on is not None and homes_up:
+        raise PlanError(
+            "--set-on would not count: by the studio's word all axes are homed, Z upwards "
+            "(machine: home_with_piece: all_up), so leave it out"
+        )
+    if below_mm is None:
+        return
+    if stopped.lost != "nothing" and not homes_up:
+        raise PlanError(
+            f"--nozzle-below goes with a height that is known; with --lost {stopped.lost} the nozzle stands "
+            "where you set it, so leave it out"
+        )
+    top_mm = found.end_mm[2]
+    if below_mm < top_mm:
+        raise PlanError(
+            f"--nozzle-below {below_mm:g} mm lies under the top, which stands at {top_mm:.2f} mm; say how "
+            "high the nozzle stands at most, the top's height at least"
         )
 
 
@@ -172,7 +206,7 @@ def _set_at(plan: Plan, stopped: Stopped, found: Found) -> tuple[float, float, f
     if stopped.lost == "nothing" or homes == "all_up":
         return None
     x, y, z = found.end_mm
-    if stopped.set_on == "rim":
+    if stopped.set_on != "bed":
         return x, y, z + PAPER_MM
     if stopped.lost == "all" and homes == "none":
         raise PlanError(

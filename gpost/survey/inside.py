@@ -59,8 +59,11 @@ class Lookup(Protocol):
     def most_clay(self, start: Spot, end: Spot) -> float:
         """The highest net clay in ml at any spot from `start` to `end`, both counted."""
 
-    def stands_at(self, spot: Spot) -> Spot:
-        """Where something inserted at the spot stands: before the line, if its move can't be split."""
+    def stands_at(self, spot: Spot, *, arcs: bool = False) -> Spot:
+        """Where something inserted at the spot stands: before the line, if its move can't be split.
+
+        An arc is split only for what goes on with a stopped print, which asks with `arcs`.
+        """
 
     def laid_z(self, spot: Spot) -> float | None:
         """Height in mm at which clay is laid at the spot, or next after it; None if none is."""

@@ -60,7 +60,7 @@ class FileLookup:
         self._meter = ClayMeter(config)
         self._known: dict[int, _Part] = {}
         """Parts of blocks that were read, the last ones by the index of their mark."""
-        self._splits: dict[int, bool] = {}
+        self._splits: dict[tuple[int, bool], bool] = {}
         """Whether the move on a line can be split, for lines that were asked for."""
 
     def laid_points(self, first_line: int, end_line: int) -> Floats:
@@ -236,21 +236,21 @@ class FileLookup:
         """Index of the block that holds a line: the last one beyond the end, -1 before the start."""
         return int(np.searchsorted(self._first_lines, line, side="right")) - 1
 
-    def stands_at(self, spot: Spot) -> Spot:
-        """The spot itself, or the start of its line if the move there can't be split: an arc, above all."""
+    def stands_at(self, spot: Spot, *, arcs: bool = False) -> Spot:
+        """The spot itself, or the start of its line if the move there can't be split; see `Survey`."""
         if not spot.fraction:
             return spot
-        if spot.line not in self._splits:
-            self._splits[spot.line] = self._can_split(spot.line)
-        return spot if self._splits[spot.line] else Spot(spot.line)
+        if (spot.line, arcs) not in self._splits:
+            self._splits[spot.line, arcs] = self._can_split(spot.line, arcs)
+        return spot if self._splits[spot.line, arcs] else Spot(spot.line)
 
-    def _can_split(self, line: int) -> bool:
+    def _can_split(self, line: int, arcs: bool) -> bool:
         index = self._block_of(line)
         inside = line - self._marks[index].first_line
         follower = self.follow(index, inside + 1)
         move = int(np.searchsorted(follower.moves.line, inside))
         moves = move < len(follower.moves) and follower.moves.line[move] == inside
-        return bool(moves) and can_split(follower.block, inside, int(follower.motion[move]))
+        return bool(moves) and can_split(follower.block, inside, int(follower.motion[move]), arcs=arcs)
 
     def find_clay(self, clay_ml: float, since: Spot = START, until: Spot | None = None) -> Spot:
         """The first spot from `since` on where net clay reaches clay_ml; `until` if it doesn't before that.

@@ -225,9 +225,12 @@ class Survey:
         """The highest net clay in ml at any spot from `start` to `end`, both counted."""
         return self.lookup.most_clay(start, end)
 
-    def stands_at(self, spot: Spot) -> Spot:
-        """Where something inserted at the spot stands: before the line, if its move can't be split."""
-        return self.lookup.stands_at(spot)
+    def stands_at(self, spot: Spot, *, arcs: bool = False) -> Spot:
+        """Where something inserted at the spot stands: before the line, if its move can't be split.
+
+        An arc is split only for what goes on with a stopped print, which asks with `arcs`.
+        """
+        return self.lookup.stands_at(spot, arcs=arcs)
 
     def laid_z(self, spot: Spot) -> float | None:
         """Height in mm at which clay is laid at the spot, or next after it; None if none is."""

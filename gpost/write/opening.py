@@ -9,8 +9,8 @@ from gpost.errors import PlanError
 from gpost.motion.state import MachineState
 from gpost.plan.blocktime import CLEAR_MM
 from gpost.plan.intentions import Restart
-from gpost.write.script import Script, exact, number
-from gpost.write.sent import Sent
+from gpost.write.script import Script, e_register, exact, number
+from gpost.write.sent import REGISTER, Sent
 
 SLACK_MM = 0.003
 """A last place of the words, in inches too: the way up never ends lower than it has come."""
@@ -101,8 +101,7 @@ class Opening:
         _mode(script, "G91" if state.relative else "G90")
         if has_e:
             _mode(script, "M83" if state.e_relative else "M82")
-            said = exact(state.register[3] / state.scale)
-            script.command(f"G92 E{said}", Sent("register", "G92 E<value>"))
+            script.command(e_register(state), REGISTER)
 
 
 def _mode(script: Script, *lines: str, shown: str | None = None) -> None:

@@ -32,10 +32,10 @@ from gpost.write.output import Output, Written
 from gpost.write.owed import Owed
 from gpost.write.renumber import Renumberer
 from gpost.write.scaling import count_edits
-from gpost.write.script import Script, exact, made_up
+from gpost.write.script import Script, e_register, made_up
 from gpost.write.sent import REGISTER, Sent, SentTally
 from gpost.write.shifts import Shifter
-from gpost.write.split import split_move
+from gpost.write.splitarc import split_parts
 from gpost.write.work import Work, advanced, moved
 
 Progress = Callable[[int, int], None]
@@ -323,7 +323,9 @@ class Rewriter:
         feed = work.feed_before(line)
         found: dict[Spot, tuple[list[str], Situation]]
         found = {spot: ([], Situation(state, self._top_before(spot), spot, feed)) for spot in spots}
-        parts = split_move(work.edits, line, [s.fraction for s in inside], state, self._plan.config)
+        restarts = self._restart is not None and self._restart.spot in inside[:1]
+        fractions = [spot.fraction for spot in inside]
+        parts = split_parts(work, line, fractions, state, self._plan.config, arcs=restarts)
         for spot, part in zip(inside, parts, strict=False):
             place = Situation(part.state, self._top_before(spot), spot, work.feed_before(line + 1))
             found[spot] = ([part.text], place)
@@ -386,8 +388,7 @@ def _resets(work: Work) -> Iterator[Inserted]:
     if work.flow is not None:
         for line, index in work.flow.resets.items():
             state = work.state(line)
-            line_said = "G92 E" + exact(state.register[3] / state.scale)
-            yield Inserted(work.at(line), index, [line_said], [(0, REGISTER)])
+            yield Inserted(work.at(line), index, [e_register(state)], [(0, REGISTER)])
 
 
 def _take(items: list[T], key: Callable[[T], int], end: int) -> list[T]:

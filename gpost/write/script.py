@@ -15,6 +15,8 @@ from gpost.write.sent import REGISTER, Sent
 
 POSITION_DECIMALS = 3
 E_DECIMALS = 5
+SUM_DECIMALS = 8
+"""Of a sum of words; no word is known to have more, and its noise is smaller."""
 Place = tuple[float, float, float]
 """x, y, z, machine mm."""
 LONGEST_MESSAGE = 60
@@ -187,7 +189,7 @@ class Script:
     def restore(self) -> None:
         """Give back the E register, the feed and, unless it is an arc's, the modal motion code."""
         if self._e_steps:
-            self.command("G92 E" + exact(self.state.register[3] / self.state.scale), REGISTER)
+            self.command(e_register(self.state), REGISTER)
         code = self.state.motion if self.state.motion in (0, 1) else 1
         if self._feed_said is not None and not math.isnan(self._end_feed):
             self.command(f"G{code} F{exact(self._end_feed / self.state.scale)}", feed_said(code))
@@ -264,11 +266,17 @@ def made_up(before: MachineState, after: MachineState) -> Iterator[tuple[str, Se
     The feed is said in any case: a slower one may be in force in the output.
     """
     if after.register[3] != before.register[3]:
-        yield "G92 E" + exact(after.register[3] / after.scale), REGISTER
+        yield e_register(after), REGISTER
     if not math.isnan(after.feed_mm_min):
         yield f"G{after.motion} F{exact(after.feed_mm_min / after.scale)}", feed_said(after.motion)
     elif after.motion != before.motion:
         yield f"G{after.motion}", Sent("mode", f"G{after.motion}")
+
+
+def e_register(state: MachineState) -> str:
+    """The line by which E counts from where it is; a sum of relative words without the noise of floats."""
+    value = state.register[3] / state.scale
+    return "G92 E" + (number(untied(value, SUM_DECIMALS), SUM_DECIMALS) if state.e_relative else exact(value))
 
 
 def feed_said(motion: int) -> Sent:

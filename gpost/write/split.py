@@ -39,7 +39,7 @@ def split_move(
     code = int(edits.block.words.value[letters["G"]]) if "G" in letters else state.motion
     if not can_split(edits.block, line, code):
         return []
-    feed = _feed(edits, line, letters)
+    feed = feed_of(edits, line, letters)
     columns = {
         letter: list(_numbers(edits, letters[letter], Axis[letter], fractions, state))
         for letter in "XYZE"
@@ -48,12 +48,12 @@ def split_move(
     parts = []
     for place in range(len(fractions)):
         words = [f"G{code}", *(letter + column[place] for letter, column in columns.items()), *feed]
-        state = _after(" ".join(words), edits, line, state, config)
+        state = after_part(" ".join(words), edits, line, state, config)
         parts.append(Part(" ".join(words), state))
     return parts
 
 
-def _feed(edits: Edits, line: int, letters: dict[str, int]) -> list[str]:
+def feed_of(edits: Edits, line: int, letters: dict[str, int]) -> list[str]:
     """The F word of the move, as it will stand there: the first part must say it already."""
     if "F" in letters:
         return ["F" + edits.text(letters["F"])]
@@ -80,7 +80,8 @@ def _numbers(
     edits.numbers[index] = number(value - done, decimals)
 
 
-def _after(text: str, edits: Edits, line: int, state: MachineState, config: Config) -> MachineState:
+def after_part(text: str, edits: Edits, line: int, state: MachineState, config: Config) -> MachineState:
+    """The state after a part, written as this line."""
     whole = edits.block.chunk
     chunk = replace(whole, data=text.encode() + b"\n", first_line=whole.first_line + line)
     return Follower(read_block(chunk), state, config.machine, config.clay.metering).end

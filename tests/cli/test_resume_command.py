@@ -174,6 +174,9 @@ def test_a_height_and_a_place_in_the_turn(job: Path) -> None:
         (["--from-layer", "5", "--left-ml", "9"], "all reserve"),
         (["--from-layer", "5", "--nozzle-below", "295"], "over the ceiling"),
         (["--from-layer", "5", "--lost", "all", "--set-on", "bed"], "--set-on rim"),
+        (["--from-layer", "5", "--nozzle-below", "7"], "lies under the top, which stands at 8.00 mm"),
+        (["--from-layer", "5", "--lost", "z", "--nozzle-below", "40"], "--nozzle-below goes with a height"),
+        (["--from-layer", "5", "--lost", "all", "--nozzle-below", "40"], "--nozzle-below goes with a height"),
     ],
 )
 def test_refused_with_what_to_do(job: Path, args: list[str], said: str) -> None:
@@ -196,11 +199,27 @@ def test_refused_with_what_to_do(job: Path, args: list[str], said: str) -> None:
         ["--from-layer", "5", "--rehearse"],
         ["--from-clock", "90"],
         ["--from-height", "5", "--at", "1"],
+        ["--from-layer", "5", "--set-on", "bed"],
+        ["--from-layer", "5", "--set-on", "rim"],
     ],
 )
 def test_wrong_usage(job: Path, args: list[str]) -> None:
     """Options that don't go together end with status 2."""
     assert resume(job, *args).exit_code == 2
+
+
+def test_where_all_is_homed_nothing_is_set(job: Path) -> None:
+    """`--set-on` would not count, and is refused; how high the nozzle may stand does."""
+    (job / "studio.yaml").write_text(CONFIG.replace("machine:\n", "machine:\n  home: {z_mm: 290}\n  home_with_piece: all_up\n"))
+    ran = typed(
+        "run", job / "vase.gcode", "-c", job / "studio.yaml", "-o", job / "h.gcode", "--json", job / "h.json"
+    )
+    assert ran.exit_code == 0, ran.output
+    result = resume(job, "--from-layer", 5, "--lost", "z", "--set-on", "rim", of="h")
+    assert result.exit_code == 1
+    assert "--set-on would not count" in result.output
+    assert resume(job, "--from-layer", 5, "--lost", "z", "--nozzle-below", 40, of="h").exit_code == 0
+    assert "stand clear of the wall, at 40.0 mm at most" in " ".join(summary(job)["resume"]["checks"])
 
 
 def test_a_summary_of_another_kind_is_refused(job: Path) -> None:
@@ -319,29 +338,134 @@ def test_a_look_is_not_gone_on_with(job: Path) -> None:
     assert "rehearsal" in result.output
 
 
-def test_along_an_arc(job: Path) -> None:
-    """Along is measured on the arcs, not on their chords, and no arc is split: quarter-circles of radius 40."""
+@pytest.fixture
+def ring(job: Path) -> Path:
+    """The folder with a run of rings of radius 40 in quarter-circles too; one of them switches the blower."""
     lines = ["G90", "M82", "G28", "G92 E0", "G1 F1200"]
     for layer in range(6):
         lines.append(f"G1 X190 Y150 Z{2 * layer + 2}")
         for quarter, (x, y, i, j) in enumerate(
             ((150, 190, -40, 0), (110, 150, 0, -40), (150, 110, 40, 0), (190, 150, 0, 40)), 1
         ):
-            lines.append(f"G3 X{x} Y{y} I{i} J{j} E{(4 * layer + quarter) * 20}")
+            more = " M106 S90" if (layer, quarter) == (4, 3) else ""
+            lines.append(f"G3 X{x} Y{y} I{i} J{j} E{(4 * layer + quarter) * 20}{more}")
     (job / "ring.gcode").write_text("\n".join(lines) + "\n")
     (job / "ring.yaml").write_text(CONFIG.split("steps:")[0] + "steps: [{cold: {move_cold: true}}]\n")
     ran = typed(
         "run", job / "ring.gcode", "-c", job / "ring.yaml", "-o", job / "r.gcode", "--json", job / "r.json"
     )
     assert ran.exit_code == 0, ran.output
-    half_mm = math.pi * 40  # two quarters
-    result = resume(job, "--from-height", 6, "--along", f"{half_mm + 1:.2f}", of="r")
+    return job
+
+
+def test_along_an_arc(ring: Path) -> None:
+    """Along is measured on the arcs, not on their chords, and the arc is split: a tenth of the third is laid."""
+    along_mm = math.pi * 40 + 2 * math.pi
+    result = resume(ring, "--from-height", 6, "--along", f"{along_mm:.4f}", of="r")
     assert result.exit_code == 0, result.output
-    assert summary(job)["resume"]["off_mm"] == pytest.approx(1.0, abs=0.05)
-    assert "G3 X150 Y110" in tail(job / "rest.gcode")[0]
-    result = resume(job, "--from-height", 6, "--along", f"{half_mm + 15:.2f}", of="r", name="far")
+    found = summary(ring)["resume"]
+    assert (found["gap_mm"], found["overlap_mm"], found["joint_at_most"]) == (0.0, 0.0, False)
+    x, y = 150 - 40 * math.cos(math.radians(9)), 150 - 40 * math.sin(math.radians(9))
+    events = run((ring / "rest.gcode").read_bytes())
+    arc = next(event for event in events if event.arc)
+    assert arc.arc is not None
+    assert arc.start_mm == pytest.approx((x, y, 6), abs=1e-3)
+    assert arc.end_mm == pytest.approx((150, 110, 6), abs=1e-9)
+    assert arc.arc.sweep_rad == pytest.approx(math.radians(81), abs=1e-5)
+    assert arc.e_delta_mm == pytest.approx(18, abs=1e-4)
+
+
+def test_by_the_clock_inside_an_arc(ring: Path) -> None:
+    """An arc of 63 mm at 20 mm/s is not gone on at its end; gap and overlap aren't known."""
+    clock_s = summary(ring, "r")["layer_table"]["clock_s"][3] + 1.5
+    assert resume(ring, "--from-clock", f"0:00:{clock_s:02.0f}" if clock_s < 60 else f"0:01:{clock_s - 60:02.0f}",
+                  of="r").exit_code == 0  # fmt: skip
+    found = summary(ring)["resume"]
+    assert (found["gap_mm"], found["overlap_mm"]) == (None, None)
+    assert 0.01 < found["stops"][0]["fraction"] < 0.99
+
+
+def test_a_line_that_does_more_is_gone_on_from_its_nearer_end(ring: Path) -> None:
+    """The third quarter of layer 5 switches the blower too: a third of it laid is 20.94 mm laid twice, two are a gap."""
+    quarter_mm = math.pi * 20
+    for share, gap_mm, overlap_mm in ((1 / 3, 0.0, quarter_mm / 3), (2 / 3, quarter_mm / 3, 0.0)):
+        along = f"{(2 + share) * quarter_mm:.6f}"
+        result = resume(ring, "--from-height", 10, "--along", along, of="r", name=f"{share:.1f}")
+        assert result.exit_code == 0, result.output
+        found = summary(ring, f"{share:.1f}")["resume"]
+        assert found["gap_mm"] == pytest.approx(gap_mm, abs=1e-3)
+        assert found["overlap_mm"] == pytest.approx(overlap_mm, abs=1e-3)
+        said = " ".join(result.output.split())
+        assert ("press a coil in" in said) == (gap_mm > 0)
+        assert ("Cut the old bead away" in said) == (overlap_mm > 0)
+        assert f"gap {gap_mm:.1f} mm, laid twice {overlap_mm:.1f} mm" in said
+
+
+def test_gap_and_overlap_that_are_not_known_are_bounds(ring: Path) -> None:
+    """Without a place in the turn the last turn may be missing; by a layer, all of it may be laid twice."""
+    turn_mm = 2 * math.pi * 40
+    for args, gap_mm, overlap_mm in ((["--from-height", 6], turn_mm, 0.0), (["--from-layer", 4], 0.0, turn_mm)):
+        result = resume(ring, *args, of="r", name=args[0][2:])
+        assert result.exit_code == 0, result.output
+        found = summary(ring, args[0][2:])["resume"]
+        assert (found["layer"], found["joint_at_most"]) == (4, True)
+        assert (found["gap_mm"], found["overlap_mm"]) == pytest.approx((gap_mm, overlap_mm), abs=1e-6)
+        assert f"up to {turn_mm:.1f} mm" in " ".join(result.output.split())
+
+
+def lines_from_layer_five(job: Path, of: Path) -> list[str]:
+    """The rest of a summary anywhere in the folder."""
+    result = typed("resume", of, "--from-layer", 5, "-o", job / "of.gcode", "--json", job / "of.json", "--overwrite")
+    assert result.exit_code == 0, result.output
+    return tail(job / "of.gcode")
+
+
+@pytest.mark.parametrize("packs", [False, True])
+def test_a_file_of_a_batch_goes_on(job: Path, packs: bool) -> None:
+    """Its record beside the output is named; a config of its own over the folder's counts, and a packed file."""
+    (job / "in").mkdir()
+    data = (job / "vase.gcode").read_bytes()
+    name = "vase.gcode.gz" if packs else "vase.gcode"
+    (job / "in" / name).write_bytes(gzip.compress(data) if packs else data)
+    (job / "in" / "vase.yaml").write_text("cartridge: {first_ml: 80}\n")
+    done = typed("batch", job / "in", "-c", job / "studio.yaml", "-o", job / "out", "--jobs", 1)
+    assert done.exit_code == 0, done.output
+    (job / "own.yaml").write_text("cartridge: {first_ml: 80}\n")
+    ran = typed(
+        "run", job / "vase.gcode", "-c", job / "studio.yaml", "-c", job / "own.yaml", "-o", job / "own.gcode",
+        "--json", job / "own.json",
+    )  # fmt: skip
+    assert ran.exit_code == 0, ran.output
+    rest = lines_from_layer_five(job, job / "out" / f"{name}.gpost.json")
+    left_ml = summary(job, "of")["resume"]["stops"][0]["left_ml"]
+    assert rest == lines_from_layer_five(job, job / "own.json")
+    assert left_ml == summary(job, "of")["resume"]["stops"][0]["left_ml"] < 80
+
+
+def test_a_record_of_an_earlier_batch_is_made_anew(job: Path) -> None:
+    """One that doesn't say what the file was made from can't be gone on with, so the batch does the file again."""
+    (job / "in").mkdir()
+    (job / "in" / "vase.gcode").write_bytes((job / "vase.gcode").read_bytes())
+    do = ("batch", job / "in", "-c", job / "studio.yaml", "-o", job / "out", "--jobs", 1)
+    assert typed(*do).exit_code == 0
+    record = job / "out" / "vase.gcode.gpost.json"
+    record.write_text(json.dumps({**json.loads(record.read_text()), "origin": None}))
+    assert typed(*do).exit_code == 0
+    assert lines_from_layer_five(job, record)
+
+
+def test_the_demo_goes_on(job: Path) -> None:
+    """By its own summary as by one of a run of it, and not if its recipe was changed since."""
+    made = typed("demo", job / "class")
+    assert made.exit_code == 0, made.output
+    sliced, recipe = job / "class" / "twisted-bottle.gcode", job / "class" / "recipe.yaml"
+    assert typed("run", sliced, "-c", recipe, "-o", job / "b.gcode", "--json", job / "b.json").exit_code == 0
+    rest = lines_from_layer_five(job, job / "class" / "summary.json")
+    assert rest == lines_from_layer_five(job, job / "b.json")
+    recipe.write_text(recipe.read_text() + "# changed\n")
+    result = resume(job, "--from-layer", 5, of="class/summary")
     assert result.exit_code == 1
-    assert "arc" in result.output
+    assert "recipe.yaml has changed" in result.output
 
 
 @pytest.mark.parametrize("volume_ml", [36.0, 36.4, 36.8, 37.2, 37.6])

@@ -27,6 +27,7 @@ ORDER = (
     "report",
     "page",
     "pipeline",
+    "origin",
     "calls",
     "batch demo",
     "workbook",

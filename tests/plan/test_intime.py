@@ -158,7 +158,7 @@ def test_the_order_in_which_clay_is_added_cannot_be_seen(
 
 def test_a_pause_that_can_only_stand_before_its_place_is_not_moved_again() -> None:
     """Its place is inside an arc and its prime empties the hose: it stands before the arc, and that is that."""
-    arcs = answering(POT, stands_at=lambda spot: Spot(spot.line))
+    arcs = answering(POT, stands_at=lambda spot, arcs=False: Spot(spot.line))
     inside = dataclasses.replace(change(1, 21, within_layer=True, prime_ml=60), shows_at=Spot(215, 0.5))
     plan = dataclasses.replace(planned(), survey=arcs).adding("dye", [inside])
     assert plan.pauses[0].spot == Spot(215)

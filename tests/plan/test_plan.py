@@ -58,7 +58,7 @@ def test_wishes_are_kept_in_order_with_their_step() -> None:
 
 def test_a_pause_inside_an_arc_stands_before_it() -> None:
     """So that clay, place and time are told for where it will be; so does a pause that is moved there."""
-    arcs = answering(SURVEY, stands_at=lambda spot: Spot(spot.line))
+    arcs = answering(SURVEY, stands_at=lambda spot, arcs=False: Spot(spot.line))
     old, there = pause(3), Spot(60, 0.75)
     first = Plan(arcs, Config()).adding("refill", [old, dataclasses.replace(old, spot=there)])
     assert [one.spot for one in first.pauses] == [Spot(60), old.spot]

@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from gpost.common.plain import storable
 from gpost.report.loaded import slug_records
 from gpost.report.model import CartridgeRecord, ClayRecord, Summary
+from gpost.report.origin import CalledRecord, DayRecord
 from gpost.report.prepared import clay_record
 from gpost.supply.claylist import clay_row
+from gpost.supply.names import Names
 from gpost.workbook.day.pieces import DayPiece
 from gpost.workbook.day.sheet import CartridgeRow, PieceRow
 
@@ -43,6 +45,16 @@ def of_day(summary: Summary, piece: DayPiece, row: PieceRow, own: Sequence[Cartr
             ),
             "knobs": tuple(record for record in summary.knobs if record.cartridge in alone),
         }
+    )
+
+
+def day_record(row: PieceRow, own: Sequence[CartridgeRow], names: Sequence[Names]) -> DayRecord:
+    """What the day has said for the piece: by it a stopped one is planned anew. `names`: of all pieces."""
+    return DayRecord(
+        first_ml=row.first_ml,
+        called=tuple(CalledRecord(number=row.number, load_ml=row.load_ml) for row in own),
+        clays_known=tuple(dict.fromkeys(name for each in names for name in each.known)),
+        clays_used=tuple(dict.fromkeys(name for each in names for name in each.used)),
     )
 
 

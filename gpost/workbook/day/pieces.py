@@ -111,11 +111,7 @@ class Job(NamedTuple):
 
     def config(self, first_ml: float | None, first_number: int = 1) -> Config:
         """Its config with so much in the first cartridge, and what that is called; None: full."""
-        cartridge, first = self.recipe.config.cartridge, {"first_ml": first_ml, "first_number": first_number}
-        if all(getattr(cartridge, key) == value for key, value in first.items()):
-            return self.recipe.config  # left alone: what no config says is judged less strictly
-        cartridge = cartridge.model_copy(update=first)
-        return self.recipe.config.model_copy(update={"cartridge": cartridge})
+        return self.recipe.config.beginning(first_ml, first_number)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,13 +15,14 @@ from gpost.common.plain import shown, storable
 from gpost.common.signals import STOPS, held
 from gpost.config.model import Config
 from gpost.errors import GpostError, OutputError, PlanError
+from gpost.origin import origin_of
 from gpost.pipeline import run_file
 from gpost.report.jsonout import to_json
 from gpost.report.text import sheet_text
 from gpost.steps.askfirst import AskFirst, Called
 from gpost.supply.names import Names
 from gpost.workbook.day.earlier import JSON, NOTHING_WRITTEN, NUMBERED, Written, named
-from gpost.workbook.day.own import of_day
+from gpost.workbook.day.own import day_record, of_day
 from gpost.workbook.day.pieces import SAME_ML, DayPiece, LeftOut
 from gpost.workbook.day.rest import Left
 from gpost.workbook.day.sheet import DaySheet, PieceRow, make_sheet
@@ -170,7 +171,9 @@ def _piece(piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path, names:
             f"from {row.first_ml:.0f} ml in its first cartridge it takes other amounts than it was packed "
             "with; print it by itself (gpost run)"
         )
-    summary = of_day(summary, piece, row, own)
+    day = day_record(row, own, names)
+    origin = origin_of(job.path, job.recipe, allow=job.allow, day=day)
+    summary = of_day(summary, piece, row, own).model_copy(update={"origin": origin})
     _, text, record = _beside(output.name)
     output.with_name(text).write_text(sheet_text(summary), "utf-8")
     output.with_name(record).write_text(to_json(summary), "utf-8")

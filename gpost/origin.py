@@ -1,0 +1,152 @@
+"""What a run was made from, kept with its summary, and looked at again where a stopped print goes on."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Collection, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from pydantic import ValidationError
+
+from gpost.common.plain import shown, storable
+from gpost.common.prints import size_and_sha256
+from gpost.config.load import load_text
+from gpost.config.model import Config
+from gpost.errors import PlanError, SourceError
+from gpost.report.model import Summary
+from gpost.report.origin import DayRecord, FilePrint, OriginRecord, Print
+from gpost.steps.askfirst import AskFirst, Called, with_question
+from gpost.steps.recipe import Recipe, make_recipe, read_recipe
+from gpost.steps.step import Step
+from gpost.supply.names import Names
+
+PIPED = "-"
+"""The sliced file's name where it came from standard input."""
+MOST_BYTES = 1 << 26
+"""No summary of ours is larger; it bounds memory."""
+
+
+class Again(NamedTuple):
+    """What a stopped print is planned anew from."""
+
+    summary: Summary
+    origin: OriginRecord
+    source: Path
+    configs: tuple[Path, ...]
+    recipe: Recipe
+
+    @property
+    def config(self) -> Config:
+        """The config of that print: a day has said what was in the first cartridge."""
+        day, config = self.origin.day, self.recipe.config
+        return config if day is None else config.beginning(day.first_ml, day.called[0].number)
+
+    @property
+    def steps(self) -> list[Step[Any]]:
+        """The steps of that print, with what it asks for at its start."""
+        day = self.origin.day
+        if day is None:
+            return with_question(self.recipe.steps, ask_first=self.origin.ask_first)
+        called = [Called(cartridge.number, cartridge.load_ml) for cartridge in day.called]
+        return [*self.recipe.steps, AskFirst(called, [Names(day.clays_known, day.clays_used)])]
+
+
+def origin_of(
+    source: Path,
+    recipe: Recipe,
+    *,
+    state: Print | None = None,
+    allow: Collection[str] = (),
+    ask_first: bool = False,
+    day: DayRecord | None = None,
+) -> OriginRecord:
+    """The record of a run; names that don't begin at the root count from the folder that we are in.
+
+    `state`: of the sliced file, if it is known. Raises SourceError for a file that can't be read any more.
+    """
+    try:
+        return OriginRecord(
+            folder=storable(Path.cwd()),
+            source=FilePrint(path=storable(source), state=_state(source) if state is None else state),
+            configs=tuple(map(_config, recipe.files, recipe.texts)),
+            config_text=None if recipe.files or not recipe.texts else recipe.texts[0],
+            studio=recipe.studio,
+            recipe_sha256=recipe.fingerprint,
+            allow=tuple(allow),
+            ask_first=ask_first,
+            day=day,
+        )
+    except OSError as error:
+        raise SourceError(f"{shown(error.filename)} can't be read again: {error.strerror}") from error
+
+
+def read_again(path: Path, folders: Sequence[Path]) -> Again:
+    """All that the summary at a path was made from, unchanged.
+
+    Raises SourceError for what is no such summary, and PlanError where anything has changed since.
+    """
+    summary = _summary(path)
+    origin = summary.origin
+    if origin is None:
+        raise PlanError(
+            f"{shown(path)} doesn't say what the print was made from: an earlier gpost has written it, and "
+            "it can't be gone on with"
+        )
+    if summary.rehearsal_mm is not None or (summary.resume is not None and summary.resume.look):
+        raise PlanError(f"{shown(path)} is that of a rehearsal; name the summary of the print")
+    if origin.source.path == PIPED:
+        raise PlanError(
+            "the sliced file came from standard input and can't be read again; run it from a file"
+        )
+    source, *named = (_unchanged(origin.folder, file) for file in (origin.source, *origin.configs))
+    if origin.config_text is not None:
+        recipe = make_recipe(load_text("config", origin.config_text), folders)
+    else:
+        studio = named[: origin.studio]
+        recipe = read_recipe(named[origin.studio :], folders, studio=studio)
+    if recipe.fingerprint != origin.recipe_sha256:
+        raise PlanError(
+            "the steps work in another way than when the file was made: another gpost, other steps, or "
+            "--steps-from is missing; go on with the same"
+        )
+    return Again(summary, origin, source, tuple(named), recipe)
+
+
+def _summary(path: Path) -> Summary:
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise SourceError(f"{shown(path)} is too large for a summary of gpost's")
+        return Summary.model_validate_json(path.read_bytes())
+    except OSError as error:
+        raise SourceError(f"{shown(path)} can't be read: {error.strerror}") from error
+    except ValidationError as error:
+        raise SourceError(f"{shown(path)} is no summary that gpost has written as JSON") from error
+
+
+def _unchanged(folder: str, file: FilePrint) -> Path:
+    """A file as it was. Raises PlanError if it has changed or is gone."""
+    path = Path(folder) / file.path
+    try:
+        size, sha256 = size_and_sha256(path)
+    except OSError as error:
+        raise PlanError(f"{shown(file.path)}, which the print was made from, can't be read: "
+                        f"{error.strerror}; bring it back") from error  # fmt: skip
+    if (size, sha256) != (file.state.size_bytes, file.state.sha256):
+        raise PlanError(
+            f"{shown(file.path)} has changed since the print was made from it, so the rest would not fit "
+            "what stands; bring it back as it was"
+        )
+    return path
+
+
+def _state(path: Path) -> Print:
+    size, sha256 = size_and_sha256(path)
+    return Print(size_bytes=size, sha256=sha256)
+
+
+def _config(path: Path, text: str) -> FilePrint:
+    """A config file as it was when it was read: where the work is done it may not be at hand."""
+    data = text.encode()
+    state = Print(size_bytes=len(data), sha256=hashlib.sha256(data).hexdigest())
+    return FilePrint(path=storable(path), state=state)

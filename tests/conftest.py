@@ -22,8 +22,11 @@ settings.register_profile(
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """`--long`: the long profile of the property tests, with random examples."""
+    """`--long`: the long profile of the property tests, with random examples; `--packages`: try packages, too."""
     parser.addoption("--long", action="store_true", help="draw 500 random examples in each property test")
+    parser.addoption(
+        "--packages", action="store_true", help="build wheel and sdist, and try them on each Python that there is"
+    )
 
 
 def pytest_configure(config: pytest.Config) -> None:

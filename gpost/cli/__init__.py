@@ -76,8 +76,25 @@ def documented(command: click.Command) -> click.Command:
     return command
 
 
+def _show_version(context: click.Context, _option: click.Parameter, asked: bool) -> None:
+    if not asked or context.resilient_parsing:
+        return
+    from gpost.read.words import READER
+    from gpost.write.edits import WRITER
+
+    click.echo(f"gpost {__version__}; reader: {READER}, writer: {WRITER}")
+    context.exit()
+
+
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(__version__, message="gpost %(version)s")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_show_version,
+    help="Show the version, and whether the compiled reader and writer are in use, and exit.",
+)
 @click.option("--trace", is_flag=True, help="On an error, show where in gpost it happened.")
 def cli(trace: bool) -> None:
     """Prepare sliced files for printing pots in soft clay.

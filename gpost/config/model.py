@@ -87,7 +87,7 @@ class Layers(Settings):
 
     comment_pattern: Annotated[PlainText, AfterValidator(line_pattern)] | None = None
     """A regular expression; a line that matches it starts a layer. One that matches too often or never gives
-    wrong layers or none. Left out: layers come from motion."""
+    wrong layers or none. It takes the extra `gpost[pattern]`. Left out: layers come from motion."""
 
 
 def _share(percent: float | None) -> float | None:

@@ -1,12 +1,13 @@
-"""The demo: a folder with a sliced bottle, the stock recipe, the file to print, and its summary."""
+"""The demo: a folder with a sliced piece, a recipe, the file to print, and its summary."""
 
 from __future__ import annotations
 
 import dataclasses
 import re
+from collections.abc import Mapping
 from importlib.resources import files
 from pathlib import Path
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from gpost.common.plain import shown, storable
 from gpost.demo.gcode import Piece, class_pieces, slice_piece
@@ -21,12 +22,37 @@ from gpost.write.sink import AtomicFile, check_target, work_folder
 PIECE = "twisted-bottle"
 SLICED, RECIPE, PRINT = f"{PIECE}.gcode", "recipe.yaml", f"{PIECE}-print.gcode"
 TEXT, JSON = "summary.txt", "summary.json"
+STUDIO = "studio.yaml"
+RECIPES = {
+    "two-colours": "twisted-bottle",
+    "long-piece": "tall-bottle",
+    "class-folder": "small-bowl-1",
+    "base-on-slab": "waved-vase",
+    "level-by-eye": "small-bowl-1",
+}
+"""The recipes that come with gpost, each with the piece of the class that shows it."""
 _HEIGHT = re.compile(r"\b((?:at|from)_height_mm: )([0-9.]+)")
+
+
+class Show(NamedTuple):
+    """What a demo is made of."""
+
+    name: str
+    """The piece's."""
+    sliced: bytes
+    configs: Mapping[str, str]
+    """The config's files by their names, in the order in which they are read."""
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """The names of all that is written."""
+        return (f"{self.name}.gcode", *self.configs, f"{self.name}-print.gcode", TEXT, JSON)
 
 
 def make_demo(
     folder: Path,
     *,
+    recipe: str | None = None,
     height_mm: float | None = None,
     twist_deg: float | None = None,
     wall: Literal["flat", "rise"] = "rise",
@@ -34,38 +60,51 @@ def make_demo(
 ) -> str:
     """Write everything into the folder, which is made if need be; returns the summary in words.
 
-    `height_mm` takes the bottle to that height, and all its measures and the recipe's heights with it;
-    `twist_deg` is the twist from bottom to top. Raises GpostError.
+    `recipe`, one of RECIPES: that one, with the studio's file, on the piece that shows it; otherwise the
+    stock recipe on the bottle. `height_mm` takes the bottle to that height, and all its measures and the
+    recipe's heights with it; `twist_deg` is the twist from bottom to top. Raises GpostError.
     """
+    show = _bottle(height_mm, twist_deg, wall) if recipe is None else _shown_by(recipe)
     _make_folder(folder)
-    for name in (SLICED, RECIPE, PRINT, TEXT, JSON):
+    for name in show.files:
         check_target(folder / name, overwrite=overwrite)
     with work_folder(folder) as work:
-        text = _make(work, folder, height_mm, twist_deg, wall)
+        text = _make(work, folder, show)
         for path in sorted(work.iterdir()):
             with AtomicFile(folder / path.name, overwrite) as out:
                 out.write(path.read_bytes())
     return text
 
 
-def _make(
-    folder: Path,
-    final: Path,
-    height_mm: float | None,
-    twist_deg: float | None,
-    wall: Literal["flat", "rise"],
-) -> str:
-    """Make all the files in an empty folder; `final`: where they will lie. Returns the summary in words."""
+def _bottle(height_mm: float | None, twist_deg: float | None, wall: Literal["flat", "rise"]) -> Show:
+    """The stock recipe on the twisted bottle."""
     piece, style = class_pieces()[PIECE]
     scale = 1.0 if height_mm is None else height_mm / piece.height_mm
     style = dataclasses.replace(style, wall=wall, level_last=wall == "rise")
-    (folder / SLICED).write_bytes(slice_piece(_fitted(piece, scale, twist_deg), style))
-    (folder / RECIPE).write_text(stock_recipe(scale), "utf-8")
-    recipe = read_recipe([folder / RECIPE])
-    # the folder is a passing one, so the summary names the recipe as it will be found
-    config = recipe.config.from_files(recipe.config.origin._replace(metering=RECIPE))
-    summary = run_file(folder / SLICED, folder / PRINT, config, recipe.steps)
-    origin = origin_of(folder / SLICED, recipe).in_folder(storable(final.resolve()))
+    return Show(PIECE, slice_piece(_fitted(piece, scale, twist_deg), style), {RECIPE: stock_recipe(scale)})
+
+
+def _shown_by(recipe: str) -> Show:
+    """A recipe that comes with gpost, on its piece."""
+    texts = {
+        STUDIO: files("gpost.workbook.first").joinpath(STUDIO).read_text("utf-8"),
+        f"{recipe}.yaml": files("gpost.demo").joinpath("recipes", f"{recipe}.yaml").read_text("utf-8"),
+    }
+    name = RECIPES[recipe]
+    return Show(name, slice_piece(*class_pieces()[name]), texts)
+
+
+def _make(folder: Path, final: Path, show: Show) -> str:
+    """Make all the files in an empty folder; `final`: where they will lie. Returns the summary in words."""
+    sliced, *configs, output, _, _ = (folder / name for name in show.files)
+    sliced.write_bytes(show.sliced)
+    for path, text in zip(configs, show.configs.values(), strict=True):
+        path.write_text(text, "utf-8")
+    recipe = read_recipe(configs)
+    # the folder is a passing one, so the summary names the config as it will be found
+    config = recipe.config.from_files(recipe.config.origin._replace(metering=configs[0].name))
+    summary = run_file(sliced, output, config, recipe.steps)
+    origin = origin_of(sliced, recipe).in_folder(storable(final.resolve()))
     summary = summary.model_copy(update={"origin": origin})
     text = to_text(summary)
     (folder / TEXT).write_text(text, "utf-8")

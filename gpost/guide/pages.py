@@ -11,7 +11,7 @@ from gpost.errors import ConfigError
 
 PAGES = (
     *("tutorial", "files", "check", "resume", "sure", "config", "steps", "colours", "trials", "day", "log"),
-    *("safety", "own-step", "python", "step-reference", "config-reference"),
+    *("safety", "changes", "own-step", "python", "step-reference", "config-reference"),
 )
 """By name, each a file `NAME.md` beside this one."""
 _NOTE = re.compile(r"^<!--.*?-->\n", re.MULTILINE | re.DOTALL)

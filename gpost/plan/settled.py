@@ -103,7 +103,13 @@ def _plain(value: Any, hint: Any, known: dict[int, Any]) -> Any:
 def _hints(kind: type) -> dict[str, Any]:
     """The kind of each field that a record of ours has; what a step's own kind adds to it is the step's."""
     ours = next((base for base in kind.__mro__ if base.__module__.partition(".")[0] == "gpost"), None)
-    return get_type_hints(ours) if ours is not None else {}
+    found = get_type_hints(ours) if ours is not None else {}
+    return {name: _unnamed(hint) for name, hint in found.items()}
+
+
+def _unnamed(hint: Any) -> Any:
+    """What a name for a kind stands for, as numpy from 2.5 on has one for arrays."""
+    return getattr(get_origin(hint), "__value__", hint)
 
 
 def _fits(value: Any, hint: Any) -> bool:

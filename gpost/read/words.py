@@ -15,6 +15,8 @@ try:
 except ImportError:  # installed without a compiler
     from gpost.read.bycolumns import by_letter, find_words
 
+READER = "columns" if find_words.__module__.endswith("bycolumns") else "compiled"
+"""Which of the two is in use."""
 Bytes = NDArray[np.uint8]
 
 

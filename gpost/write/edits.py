@@ -17,6 +17,8 @@ try:
 except ImportError:  # installed without a compiler
     from gpost.write.figures import as_text, splice
 
+WRITER = "columns" if splice.__module__.endswith("figures") else "compiled"
+"""Which of the two is in use."""
 Ints = NDArray[np.int64]
 Ranges: TypeAlias = tuple[Ints, Ints, Texts]
 """Where ranges of bytes start and end, and the text for each; by where they start, then by where they end."""

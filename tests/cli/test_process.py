@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 from contextlib import suppress
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
@@ -38,10 +39,10 @@ finally:
 
 @pytest.mark.parametrize(
     "args",
-    [["--help"], ["--version"], *([name, "--help"] for name in ("run", "batch", "watch", "resume"))],
+    [["--help"], *([name, "--help"] for name in ("run", "batch", "watch", "resume"))],
 )
 def test_help_is_light(args: list[str]) -> None:
-    """Asking for help or the version imports neither numpy nor the config nor any step."""
+    """Asking for help imports neither numpy nor the config nor any step."""
     found = subprocess.run(
         [sys.executable, "-c", LIST_MODULES, *args], capture_output=True, text=True, check=True
     )
@@ -79,7 +80,20 @@ def test_runs_as_a_module() -> None:
     found = subprocess.run(
         [sys.executable, "-m", "gpost", "--version"], capture_output=True, text=True, check=True
     )
-    assert found.stdout == f"gpost {__version__}\n"
+    assert found.stdout.startswith(f"gpost {__version__}; reader: ")
+
+
+@pytest.mark.parametrize(("reader", "writer"), [("compiled", "compiled"), ("columns", "compiled"), ("columns", "columns")])
+def test_the_version_says_what_reads_and_writes(reader: str, writer: str) -> None:
+    """Where a compiled module is not there, or can't be loaded, columns are in use, and it is said."""
+    gone = [f"gpost.{part}.onepass" for part, way in (("read", reader), ("write", writer)) if way == "columns"]
+    if any(find_spec(f"gpost.{part}.onepass") is None for part in ("read", "write")):
+        reader = writer = "columns"
+    code = (
+        f"import sys; sys.modules.update(dict.fromkeys({gone})); from gpost.cli import cli; cli(['--version'])"
+    )
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert found.stdout == f"gpost {__version__}; reader: {reader}, writer: {writer}\n"
 
 
 def heed_interrupts() -> None:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import sys
+import tomllib
+from pathlib import Path
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from gpost.config.load import load_text
 from gpost.config.pattern import line_pattern, matching_lines
+from gpost.config.problem import ConfigProblems
 
 FILE = "; ring 1\nG1 X1 ; ring\n;ring 22 ring\r\n; no\n; čring 3".encode()
 
@@ -50,3 +56,24 @@ def test_what_is_no_pattern(pattern: str) -> None:
     """What can't be used, or fits everything, is refused with a reason."""
     with pytest.raises(ValueError, match="pattern"):
         line_pattern(pattern)
+
+
+def test_without_the_library_no_pattern_is_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is refused with what to do, and nothing slower matches in its place: also a pattern that would take for ever."""
+    monkeypatch.setitem(sys.modules, "re2", None)
+    for pattern in ("ring", "(a+)+$"):
+        with pytest.raises(ConfigProblems, match=r"comment_pattern: .* a pattern takes .* gpost\[pattern\]"):
+            load_text("studio.yaml", f"layers: {{comment_pattern: '{pattern}'}}\n")
+
+
+def test_no_pattern_takes_long() -> None:
+    """One that doubles its time with each letter elsewhere is through a line of 20,000 at once: it can't end otherwise."""
+    line = b"a" * 20_000 + b"!\n"
+    assert list(matching_lines(line_pattern("^(a+)+$"), line)) == []
+
+
+def test_the_library_is_an_extra() -> None:
+    """gpost can be installed where it can't."""
+    project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text("utf-8"))["project"]
+    assert not any("re2" in name for name in project["dependencies"])
+    assert any("google-re2" in name for name in project["optional-dependencies"]["pattern"])

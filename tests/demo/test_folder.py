@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import json
 import re
+from importlib.resources import files
 from pathlib import Path
 
 import jsonschema
 import pytest
 import yaml
+from click.testing import CliRunner
 
+import gpost
+from gpost.cli import cli
+from gpost.cli.demo import RECIPES as OFFERED
 from gpost.config.load import load_config
 from gpost.demo import folder as demo
 from gpost.demo.folder import make_demo, stock_recipe
 from gpost.errors import OutputError, PlanError
 from tests.shipped_schema import published_schema
 
+CONFIGS = Path(__file__).parents[2] / "configs"
 SEVEN = ["cold", "purge", "swap", "refill", "fan", "taper", "tally"]
 
 
@@ -72,6 +78,41 @@ def test_pauses_stand_where_the_summary_says(tmp_path: Path) -> None:
     assert all(
         start <= wait < end for start, wait, end in zip(starts, waits, [*starts[1:], len(lines)], strict=True)
     )
+
+
+def test_recipes_come_with_gpost() -> None:
+    """They are those of configs/, byte for byte, and the command offers each."""
+    ours = files("gpost.demo").joinpath("recipes")
+    shipped = {path.name: path.read_bytes() for path in ours.iterdir()}
+    there = {path.name: path.read_bytes() for path in CONFIGS.glob("*.yaml") if path.name != demo.STUDIO}
+    assert shipped == there
+    assert {f"{name}.yaml" for name in demo.RECIPES} == set(shipped)
+    assert tuple(demo.RECIPES) == OFFERED
+
+
+@pytest.mark.parametrize("recipe", demo.RECIPES)
+def test_a_recipe_is_shown(recipe: str, tmp_path: Path) -> None:
+    """Its folder holds studio's file and recipe, and running them there gives the file that is there."""
+    folder, piece = tmp_path / "try", demo.RECIPES[recipe]
+    result = CliRunner().invoke(cli, ["demo", str(folder), "--recipe", recipe])
+    assert result.exit_code == 0, result.output
+    configs = [folder / "studio.yaml", folder / f"{recipe}.yaml"]
+    names = {"studio.yaml", f"{recipe}.yaml", f"{piece}.gcode", f"{piece}-print.gcode", demo.TEXT, demo.JSON}
+    assert {path.name for path in folder.iterdir()} == names
+    assert [path.read_bytes() for path in configs] == [(CONFIGS / path.name).read_bytes() for path in configs]
+    gpost.run(folder / f"{piece}.gcode", configs, tmp_path / "again.gcode")
+    assert (tmp_path / "again.gcode").read_bytes() == (folder / f"{piece}-print.gcode").read_bytes()
+    assert json.loads((folder / demo.JSON).read_text())["warnings"] == []
+
+
+def test_a_recipe_has_its_own_piece(tmp_path: Path) -> None:
+    """The bottle's measures don't go with it; a recipe that there is not is answered with those that there are."""
+    for words in (["--size", "100"], ["--twist", "0"], ["--wall", "rise"]):
+        refused = CliRunner().invoke(cli, ["demo", str(tmp_path / "try"), "--recipe", "two-colours", *words])
+        assert (refused.exit_code, "a piece of its own" in refused.output) == (2, True)
+    unknown = CliRunner().invoke(cli, ["demo", str(tmp_path / "try"), "--recipe", "three-colours"])
+    assert (unknown.exit_code, "two-colours" in unknown.output) == (2, True)
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("height_mm", [80, 120, 200, 240])

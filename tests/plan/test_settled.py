@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from typing_extensions import TypeAliasType
 
 from gpost.clay.walls import Stiffness
+from gpost.plan import intentions
 from gpost.plan.intentions import (
     Bearing,
     Command,
@@ -24,9 +26,10 @@ from gpost.plan.intentions import (
     Silence,
     Stroke,
 )
-from gpost.plan.settled import MOST_PARTS, settled
+from gpost.plan.settled import MOST_PARTS, _hints, settled
 from gpost.spot import Spot
 
+Of = TypeVar("Of", bound=np.generic)
 BEAD = Stroke(((10.0, 10.0), (10.0, 70.0)), 8.0, 4.0, 4.0, 3.0)
 STOP = Pause(Spot(5), "look", "why", "Look", lay=LayClay(Spot(5), (BEAD,), 900.0))
 
@@ -145,3 +148,16 @@ def test_a_wish_may_have_ten_thousand_parts_and_no_more() -> None:
     assert settled(replace(BEAD, points_mm=points), {}).points_mm == points
     with pytest.raises(ValueError, match="more than 10,000 parts"):
         settled(replace(BEAD, points_mm=(*points, (0.0, 1.0))), {})
+
+
+def test_a_kind_may_have_a_name_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    """numpy from 2.5 on gives arrays a named kind (a `type` statement), which is none that a value could be of."""
+    named = TypeAliasType("named", np.ndarray[Any, np.dtype[Of]], type_params=(Of,))
+    monkeypatch.setattr(intentions, "NDArray", named)
+    _hints.cache_clear()
+    try:
+        assert settled(Silence([3, 4]), {}).lines.tolist() == [3, 4]
+        with pytest.raises((TypeError, ValueError), match="lines"):
+            settled(Silence(7), {})
+    finally:
+        _hints.cache_clear()

@@ -17,7 +17,7 @@ from tests.reference.interpreter import run
 from tests.reference.state import Dialect
 from tests.sliced import write_piece
 
-STEP = Path(__file__).with_name("dwell.py")
+STEP = Path(__file__).with_name("dwell") / "gpost_dwell.py"
 WAIT_S, EVERY = 60, 10
 UNITS = ("milliseconds", "seconds")
 

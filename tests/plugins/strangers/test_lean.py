@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from gpost.cli import cli
 
-STEP = Path(__file__).with_name("lean.py")
+STEP = Path(__file__).with_name("lean") / "gpost_lean.py"
 RISE_MM, LAYERS, CORNERS = 2.0, 30, 180
 HEIGHTS_MM, RADII_MM = [0, 20, 40, 50, 60], [40, 40, 48, 48, 44]
 """Straight, outwards by 0.4, straight, inwards by 0.4."""

@@ -140,7 +140,7 @@ class Plan:
         """All pauses in printing order."""
         return sorted(self.of(Pause), key=lambda pause: pause.spot)
 
-    @property
+    @cached_property
     def restart(self) -> Restart | None:
         """Where a stopped print goes on, if this is the plan of one: nothing before it is written."""
         found = self.of(Restart)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 from typing import NamedTuple, TypeAlias
 
@@ -42,6 +42,10 @@ class FeedWord(NamedTuple):
     """Whether it is the plan's, and not the file's own said again."""
 
 
+FirstMoves: TypeAlias = Callable[[Iterable[tuple[int, int]]], list[int | None]]
+"""The first line that moves of each stretch (first line, end line), None where there is none."""
+
+
 class MarkedBlock:
     """A block that is written after only some of its lines were read again. Lines are those of the file."""
 
@@ -69,7 +73,7 @@ class MarkedBlock:
             return self._chunk.data
         block = self._read([word.line for word in words])
         edits = Edits(block)
-        _put(edits, words)
+        _put(edits, words, range(len(words)))
         edits.settle()
         edges = [*block.line_start.tolist(), int(block.line_end[-1]) + 1]
         parts, place = [], 0
@@ -89,13 +93,13 @@ class MarkedBlock:
         return read_block(Chunk(data, self._chunk.offset, self._chunk.first_line))
 
 
-def _put(edits: Edits, words: Sequence[FeedWord]) -> None:
-    """Put a word into each line of a block."""
+def _put(edits: Edits, words: Sequence[FeedWord], lines: Iterable[int]) -> None:
+    """Put each word into one of these lines of a block."""
     block = edits.block
     own = block.of("F")
     where = dict(zip(block.words.line[own].tolist(), own.tolist(), strict=True))
     replaced: list[tuple[int, float]] = []
-    for line, word in enumerate(words):
+    for line, word in zip(lines, words, strict=True):
         if word.replaces:
             replaced.append((where[line], word.feed))
         else:
@@ -153,12 +157,36 @@ class FeedScaler:
     def edit_marked(self, mark: BlockMark, feeds: FeedMarks, chunk: Chunk, edited: dict[int, int]) -> bytes:
         """As `edit`, for a block with feed marks: its bytes, of which only the lines concerned are read."""
         block = MarkedBlock(chunk)
-        line, marks = self._events_of_marks(mark, feeds, block)
+        words, _ = self._by_marks(mark, feeds, block.first_moves, edited)
+        return block.with_feeds(words)
+
+    def edit_read(self, mark: BlockMark, follower: Follower, edits: Edits, edited: dict[int, int]) -> Column:
+        """As `edit`: by the block's feed marks, if it has some, since they are few."""
+        if mark.feeds is None:
+            return self.edit(follower.block, follower, edits, edited)
+        first = mark.first_line
+        moves = follower.move_line + first
+
+        def first_moves(stretches: Iterable[tuple[int, int]]) -> list[int | None]:
+            found = ((int(np.searchsorted(moves, start)), end) for start, end in stretches)
+            return [int(moves[at]) if at < len(moves) and moves[at] < end else None for at, end in found]
+
+        words, column = self._by_marks(mark, mark.feeds, first_moves, edited)
+        _put(edits, words, [word.line - first for word in words])
+        return column
+
+    def _by_marks(
+        self, mark: BlockMark, feeds: FeedMarks, first_moves: FirstMoves, edited: dict[int, int]
+    ) -> tuple[list[FeedWord], Column]:
+        """The F words that change, and the F in force in the output as `edit` gives it."""
+        state = mark.state
+        initial = self.in_force if self.changed else state.feed_mm_min
+        line, marks = self._events_of_marks(mark, feeds, first_moves)
         if not len(line):
-            return chunk.data
-        state, source = mark.state, marks["feed_mm_min"]
+            return [], Column(initial)
+        source = marks["feed_mm_min"]
         wanted, owner = self._wanted(line, marks["laying"], source, source * state.feed_factor)
-        before = np.append(self.in_force if self.changed else state.feed_mm_min, wanted[:-1])
+        before = np.append(initial, wanted[:-1])
         replaces = marks["said"] & _differ(wanted, source)
         adds = ~marks["said"] & _differ(wanted, before) & ~np.isnan(wanted)
         count_edits(owner[replaces | adds], edited)
@@ -168,7 +196,7 @@ class FeedScaler:
             FeedWord(int(line[i]), float(said[i]), replaces=bool(replaces[i]), scaled=bool(owner[i] >= 0))
             for i in np.flatnonzero(replaces | adds).tolist()
         ]
-        return block.with_feeds(words)
+        return words, Column(initial, line - mark.first_line, wanted)
 
     def _carry(self, in_force: float, source: float) -> None:
         """Remember the F after a block: in the output, and as the source has it."""
@@ -176,7 +204,7 @@ class FeedScaler:
         self.changed = bool(_differ(np.array(in_force), np.array(source)))
 
     def _events_of_marks(
-        self, mark: BlockMark, feeds: FeedMarks, block: MarkedBlock
+        self, mark: BlockMark, feeds: FeedMarks, first_moves: FirstMoves
     ) -> tuple[NDArray[np.int64], FeedMarks]:
         """Lines on which the feed may change: those of the marks, and the first of each stretch of the plan.
 
@@ -188,7 +216,7 @@ class FeedScaler:
         edges = sorted(line for line in asked if mark.first_line < line < end_line)
         bounds = sorted({*edges, *marked.tolist(), end_line})
         stretches = [(a, b) for a, b in pairwise(bounds) if a in asked and (len(marked) and a > marked[0])]
-        added = [line for line in block.first_moves(stretches) if line is not None]
+        added = [line for line in first_moves(stretches) if line is not None]
         line = np.array(sorted({*marked.tolist(), *added}), np.int64)
         last = np.searchsorted(marked, line, side="right") - 1
         found = feeds[last]

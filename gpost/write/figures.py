@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+
+from gpost.read.block import Words
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float64]
@@ -22,6 +25,8 @@ FEW = 256
 """Texts that are put into a block part by part; more of them go in all at once."""
 TENS = 10.0 ** np.arange(MOST_DECIMALS + 1)
 INT_TENS = 10 ** np.arange(MOST_DECIMALS + 1)
+KEPT, GONE = -1, -2
+"""Instead of its new number's decimals: a word stays as it is, or is taken out with its letter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +44,27 @@ class Texts:
         """Texts that are there already."""
         flat = np.frombuffer(b"".join(texts), np.uint8)
         return Texts(flat, np.fromiter(map(len, texts), np.int64, len(texts)))
+
+
+class Numbers(NamedTuple):
+    """New numbers for the words of a block, places / 10**decimals each; shape (words,)."""
+
+    places: Ints
+    decimals: NDArray[np.int8]
+    """Or KEPT, or GONE."""
+
+    @staticmethod
+    def none(count: int) -> Numbers:
+        """All words stay."""
+        return Numbers(np.empty(count, np.int64), np.full(count, KEPT, np.int8))
+
+
+class Ranges(NamedTuple):
+    """k ranges of bytes and the text for each; by where they start, then by where they end."""
+
+    start: Ints
+    end: Ints
+    texts: Texts
 
 
 def fitting(decimals: Ints, value: Floats) -> Ints:
@@ -114,14 +140,18 @@ def _one(places: int, decimals: int) -> bytes:
     return (text.rstrip("0").rstrip(".") if "." in text else text).encode()
 
 
-def splice(data: Bytes, start: Ints, end: Ints, texts: Texts) -> tuple[Bytes, Ints]:
-    """`data` with texts[k] in place of data[start[k]:end[k]]; and how much the data has grown after each.
+def splice(data: Bytes, words: Words, numbers: Numbers, added: Ranges) -> tuple[Bytes, Ints, Ints]:
+    """`data` with new numbers in its words and texts in place of other ranges, which overlap no number.
 
-    start, end: shape (k,), ascending, not overlapping.
+    Also where each change starts, ascending, and how much the data has grown after it.
     """
+    start, end, texts = _of_words(words, numbers)
+    if len(added.start):
+        merged = _with_few if len(added.start) < FEW else _merged
+        start, end, texts = merged(Ranges(start, end, texts), added) if len(start) else added
     growth = np.cumsum(texts.length - (end - start))
     if len(start) < FEW:
-        return _joined(data, start.tolist(), end.tolist(), texts), growth
+        return _joined(data, start.tolist(), end.tolist(), texts), start, growth
     # what stands between two texts and each text in turn, all taken from one run of bytes
     length, origin = np.empty(2 * len(start) + 1, np.int64), np.empty(2 * len(start) + 1, np.int64)
     origin[0], origin[2::2], origin[1::2] = 0, end, len(data) + np.cumsum(texts.length) - texts.length
@@ -130,7 +160,18 @@ def splice(data: Bytes, start: Ints, end: Ints, texts: Texts) -> tuple[Bytes, In
     place = np.cumsum(length) - length
     index = np.repeat((origin - place).astype(np.int32), length)
     index += np.arange(len(index), dtype=np.int32)
-    return np.concatenate([data, texts.flat]).take(index), growth
+    return np.concatenate([data, texts.flat]).take(index), start, growth
+
+
+def _of_words(words: Words, numbers: Numbers) -> Ranges:
+    """The ranges of words that change, without their letters where only the number does."""
+    index = np.flatnonzero(numbers.decimals != KEPT)
+    decimals = numbers.decimals.take(index).astype(np.int64)
+    gone = decimals == GONE
+    texts = as_text(numbers.places.take(index), np.where(gone, 0, decimals))
+    if gone.any():
+        texts = Texts(texts.flat[np.repeat(~gone, texts.length)], np.where(gone, 0, texts.length))
+    return Ranges(words.start.take(index) + ~gone, words.end.take(index), texts)
 
 
 def _joined(data: Bytes, start: list[int], end: list[int], texts: Texts) -> Bytes:
@@ -141,3 +182,28 @@ def _joined(data: Bytes, start: list[int], end: list[int], texts: Texts) -> Byte
         parts += [data[after:first], texts.flat[begin:stop]]
         after = last
     return np.concatenate([*parts, data[after:]])
+
+
+def _with_few(a: Ranges, b: Ranges) -> Ranges:
+    """As `_merged`, where the second list is short: the first then stays in long runs."""
+    at = np.searchsorted(a[0], b[0])
+    flat = a[2].flat
+    cuts = np.append(0, np.cumsum(a[2].length))[at]
+    edges = np.append(0, np.cumsum(b[2].length))
+    parts, before = [], 0
+    for cut, first, last in zip(cuts.tolist(), edges[:-1].tolist(), edges[1:].tolist(), strict=True):
+        parts += [flat[before:cut], b[2].flat[first:last]]
+        before = cut
+    texts = Texts(np.concatenate([*parts, flat[before:]]), np.insert(a[2].length, at, b[2].length))
+    return Ranges(np.insert(a[0], at, b[0]), np.insert(a[1], at, b[1]), texts)
+
+
+def _merged(a: Ranges, b: Ranges) -> Ranges:
+    """Two lists of ranges and their texts as one, by where they start."""
+    start, end = np.concatenate([a[0], b[0]]), np.concatenate([a[1], b[1]])
+    length, flat = np.concatenate([a[2].length, b[2].length]), np.concatenate([a[2].flat, b[2].flat])
+    order = np.lexsort((end, start))
+    origin = (np.cumsum(length) - length)[order]
+    length = length[order]
+    source = np.repeat(origin - (np.cumsum(length) - length), length) + np.arange(len(flat))
+    return Ranges(start[order], end[order], Texts(flat[source], length))

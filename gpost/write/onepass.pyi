@@ -1,9 +1,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.write.figures import Texts
+from gpost.read.block import Words
+from gpost.write.figures import Numbers, Ranges, Texts
 
 def as_text(places: NDArray[np.int64], decimals: NDArray[np.int64]) -> Texts: ...
 def splice(
-    data: NDArray[np.uint8], start: NDArray[np.int64], end: NDArray[np.int64], texts: Texts
-) -> tuple[NDArray[np.uint8], NDArray[np.int64]]: ...
+    data: NDArray[np.uint8], words: Words, numbers: Numbers, added: Ranges
+) -> tuple[NDArray[np.uint8], NDArray[np.int64], NDArray[np.int64]]: ...

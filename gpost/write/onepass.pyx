@@ -4,12 +4,12 @@
 It gives what gpost/write/figures.py gives.
 """
 
-from libc.stdint cimport int64_t, uint8_t, uint64_t
+from libc.stdint cimport int8_t, int64_t, uint8_t, uint64_t
 from libc.string cimport memcpy
 
 import numpy as np
 
-from gpost.write.figures import MOST_DECIMALS, Texts
+from gpost.write.figures import GONE, KEPT, MOST_DECIMALS, Texts
 
 cdef enum:
     LONGEST = 24  # a sign, 19 digits, a point and a zero before it; decimals are 12 at most
@@ -59,22 +59,51 @@ cdef inline Py_ssize_t _put(int64_t places, int64_t decimals, uint8_t* to) noexc
     return LONGEST - first
 
 
-def splice(const uint8_t[::1] data, const int64_t[::1] start, const int64_t[::1] end, texts):
-    """As gpost.write.figures.splice."""
-    cdef Py_ssize_t count = start.shape[0], number, to = 0, done = 0, used = 0
-    cdef const int64_t[::1] length = texts.length
-    growth = np.cumsum(texts.length - (np.asarray(end) - np.asarray(start)))
-    spliced = np.empty(data.shape[0] + (growth[count - 1] if count else 0), np.uint8)
+def splice(const uint8_t[::1] data, words, numbers, added):
+    """As gpost.write.figures.splice: words and added texts in turn, as they follow on one another."""
+    changed = int(np.count_nonzero(numbers.decimals != KEPT))
+    changes = changed + len(added.start)
+    spliced = np.empty(data.shape[0] + changed * LONGEST + len(added.texts.flat), np.uint8)
+    start, growth = np.empty(changes + 1, np.int64), np.empty(changes + 1, np.int64)
+    cdef const int64_t[::1] word_start = words.start, word_end = words.end, places = numbers.places
+    cdef const int8_t[::1] decimals = numbers.decimals
+    cdef const int64_t[::1] added_start = added.start, added_end = added.end, length = added.texts.length
+    cdef const uint8_t[::1] flat = added.texts.flat
     cdef uint8_t[::1] whole = spliced
-    cdef const uint8_t[::1] flat = texts.flat
+    cdef int64_t[::1] starts = start, grown = growth
+    cdef Py_ssize_t word = 0, text = 0, change = 0, used = 0, to = 0, done = 0, begin, end
+    cdef Py_ssize_t last_word = word_start.shape[0], last_text = added_start.shape[0]
+    cdef int8_t kept = KEPT, gone = GONE
+    cdef bint is_text
     with nogil:
-        for number in range(count):
-            memcpy(&whole[to], &data[done], start[number] - done)
-            to += start[number] - done
-            if length[number]:
-                memcpy(&whole[to], &flat[used], length[number])
-            to += length[number]
-            used += length[number]
-            done = end[number]
+        while True:
+            while word < last_word and decimals[word] == kept:
+                word += 1
+            if word < last_word:
+                begin, end = word_start[word] + (decimals[word] != gone), word_end[word]
+            elif text == last_text:
+                break
+            is_text = word == last_word or (
+                text < last_text
+                and (added_start[text] < begin or (added_start[text] == begin and added_end[text] < end))
+            )
+            if is_text:
+                begin, end = added_start[text], added_end[text]
+            memcpy(&whole[to], &data[done], begin - done)
+            to += begin - done
+            if is_text:
+                if length[text]:
+                    memcpy(&whole[to], &flat[used], length[text])
+                to += length[text]
+                used += length[text]
+                text += 1
+            else:
+                if decimals[word] != gone:
+                    to += _put(places[word], decimals[word], &whole[to])
+                word += 1
+            done = end
+            starts[change], grown[change] = begin, to - done
+            change += 1
         memcpy(&whole[to], &data[done], data.shape[0] - done)
-    return spliced, growth
+        to += data.shape[0] - done
+    return spliced[:to], start[:changes], growth[:changes]

@@ -254,7 +254,7 @@ class Rewriter:
             self._shifts.edit(work.follower, work.edits, self._edited)
             work.shift = self._shifts.axes
         if self._feeds.touches(first, end):
-            work.feed = self._feeds.edit(work.block, work.follower, work.edits, self._edited)
+            work.feed = self._feeds.edit_read(work.mark, work.follower, work.edits, self._edited)
         self._settle(work, 0)
         inserted = [*_resets(work), *self._made_up(work), *self._compiled(work, intentions)]
         marks = [Inserted(work.at(line - first), line, None) for line in own_pauses]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import Protocol, TypeVar
+from typing import Protocol, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,8 @@ from gpost.motion.follow import Follower
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Which: TypeAlias = Ints | slice
+"""Some of many, by their indexes; a slice takes them without copying."""
 
 
 class LineRange(Protocol):
@@ -35,8 +37,9 @@ def concerning(entries: Iterable[tuple[int, S]], first_line: int, end_line: int)
 
 def count_edits(owner: NDArray[np.int32] | Ints, edited: dict[int, int]) -> None:
     """Add to `edited` how often each entry stands in `owner`, where -1 is none."""
-    for index, count in zip(*np.unique(owner[owner >= 0], return_counts=True), strict=True):
-        edited[int(index)] = edited.get(int(index), 0) + int(count)
+    counts = np.bincount(owner[owner >= 0])
+    for index in np.flatnonzero(counts).tolist():
+        edited[index] = edited.get(index, 0) + int(counts[index])
 
 
 @dataclass(slots=True)
@@ -83,7 +86,12 @@ class Column:
 
 def on_lines(column: object, line: Ints) -> NDArray:  # type: ignore[type-arg]
     """A column of the follower's on some lines; it is a scalar where it never changes in the block."""
-    return column[line] if isinstance(column, np.ndarray) else np.full(len(line), column)
+    return column[line] if isinstance(column, np.ndarray) else np.broadcast_to(column, len(line))
+
+
+def all_of(flags: NDArray[np.bool_], first: int = 0) -> Which:
+    """Those flagged of what begins at `first`: most often all are."""
+    return slice(first, first + len(flags)) if flags.all() else np.flatnonzero(flags) + first
 
 
 def setters(follower: Follower, letter: str) -> tuple[Ints, Ints]:

@@ -15,7 +15,7 @@ from gpost.plan.intentions import Shift
 from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
 from gpost.write.figures import fitting, rounded, value_of
-from gpost.write.scaling import Column, concerning, on_lines, setters
+from gpost.write.scaling import Column, Which, all_of, concerning, on_lines, setters
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -171,18 +171,19 @@ class _AxisWords:
         """`number`: 0 to 2 for X to Z; `shifts`: those that reach into the block."""
         letter = "XYZ"[number]
         line, value = follower.axis[letter]
-        moving = np.flatnonzero(follower.is_move[line])
+        moving = all_of(follower.is_move[line])
         self._block = follower.block
         self.line = line[moving]
         self._index = follower.block.of(letter)[moving]
         self._value = value[moving]
+        count = len(self.line)
         self._scale = on_lines(follower.scale, self.line)
         self._relative = on_lines(follower.relative, self.line)
-        self.target_mm = np.zeros(len(moving))
-        self.inside = np.zeros(len(moving), np.bool_)
-        self.ahead_mm, self.wanted_mm = np.zeros(len(moving)), np.zeros(len(moving))
-        self._places, self._decimals = np.zeros(len(moving), np.int64), np.zeros(len(moving), np.int64)
-        self._changed = np.zeros(len(moving), np.bool_)
+        self.target_mm = np.zeros(count)
+        self.inside = np.zeros(count, np.bool_)
+        self.ahead_mm, self.wanted_mm = np.zeros(count), np.zeros(count)
+        self._places, self._decimals = np.zeros(count, np.int64), np.zeros(count, np.int64)
+        self._changed = np.zeros(count, np.bool_)
         for shift in shifts:
             if shift.by_mm[number]:  # else it asks nothing of this axis, and takes nothing back
                 part = _among(self.line, shift, follower)
@@ -196,8 +197,10 @@ class _AxisWords:
         relative = self._relative[part]
         asked = _filled(self.target_mm[part], ~relative | self.inside[part], wanted)
         self.wanted_mm[part] = asked
-        absolute = np.flatnonzero(~relative) + part.start
+        absolute = all_of(~relative, part.start)
         self.ahead_mm[absolute] = kept + self._rewrite(absolute, self.target_mm[absolute] - kept)
+        if not relative.any():
+            return float(self.ahead_mm[part.stop - 1]), float(asked[-1])
         # a relative word counts only where another place is asked for than before
         steps = relative & (asked != np.append(wanted, asked[:-1]))
         self._step(part, steps, ahead)
@@ -213,13 +216,14 @@ class _AxisWords:
             which = np.array([part.start + word])
             self.ahead_mm[which] = so_far + self._rewrite(which, self.target_mm[which] - so_far)
 
-    def _rewrite(self, which: Ints, gain_mm: Floats) -> Floats:
+    def _rewrite(self, which: Which, gain_mm: Floats) -> Floats:
         """Let words gain so much; what they gain once they are rounded, mm."""
-        gained = np.zeros(len(which))
-        changes = np.flatnonzero(np.abs(gain_mm) > SAME_MM)
-        if not len(changes):
-            return gained
-        which = which[changes]
+        gained = np.zeros(len(gain_mm))
+        changes = all_of(np.abs(gain_mm) > SAME_MM)
+        if not isinstance(changes, slice):
+            if not len(changes):
+                return gained
+            which = np.arange(len(self.line))[which][changes]
         scale, own = self._scale[which], self._value[which]
         value = own + gain_mm[changes] / scale
         least = np.where(scale == 1.0, LEAST_DECIMALS, LEAST_DECIMALS + 1)
@@ -233,10 +237,9 @@ class _AxisWords:
 
     def put(self, edits: Edits, changed: Flags) -> None:
         """Put the new numbers in, and mark their lines."""
-        which = np.flatnonzero(self._changed)
-        if len(which):
-            edits.many(self._index[which], self._places[which], self._decimals[which])
-            changed[self.line[which]] = True
+        which = all_of(self._changed)
+        edits.many(self._index[which], self._places[which], self._decimals[which])
+        changed[self.line[which]] = True
 
 
 def _filled(values: Floats, says: Flags, before: float) -> Floats:

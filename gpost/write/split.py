@@ -43,7 +43,7 @@ def split_move(
     columns = {
         letter: list(_numbers(edits, letters[letter], Axis[letter], fractions, state))
         for letter in "XYZE"
-        if letter in letters and letters[letter] not in edits.dropped
+        if letter in letters and not edits.is_dropped(letters[letter])
     }
     parts = []
     for place in range(len(fractions)):

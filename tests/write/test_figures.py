@@ -9,7 +9,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.write.figures import MOST_DECIMALS, Texts, fitting, rounded, value_of
+from gpost.read.block import Words
+from gpost.write.figures import (
+    GONE,
+    KEPT,
+    MOST_DECIMALS,
+    Numbers,
+    Ranges,
+    Texts,
+    fitting,
+    rounded,
+    value_of,
+)
 from gpost.write.script import number
 
 DECIMALS = st.integers(0, MOST_DECIMALS)
@@ -95,20 +106,40 @@ def test_ordinary_numbers_keep_their_decimals() -> None:
     assert fitting(column([3, 5, 0]), np.array([280.0, -279.99999, 0.0])).tolist() == [3, 5, 0]
 
 
-@given(st.binary(max_size=60), st.data())
-def test_a_splice_is_what_slices_would_make(writer: ModuleType, data: bytes, draw: st.DataObject) -> None:
-    """Any texts in place of any ranges, empty ones too, that do not overlap."""
-    cuts = sorted(draw.draw(st.lists(st.integers(0, len(data)), max_size=12)))
-    pairs = list(zip(cuts[0::2], cuts[1::2], strict=False))
-    texts = [draw.draw(st.binary(max_size=5)) for _ in pairs]
-    expected, place = b"", 0
-    for (start, end), text in zip(pairs, texts, strict=True):
-        expected, place = expected + data[place:start] + text, end
-    expected += data[place:]
-    starts, ends = column([p[0] for p in pairs]), column([p[1] for p in pairs])
-    out, growth = writer.splice(np.frombuffer(data, np.uint8), starts, ends, Texts.of(texts))
-    assert out.tobytes() == expected
-    assert growth.tolist() == [
-        sum(len(t) - (e - s) for (s, e), t in zip(pairs[: k + 1], texts, strict=False))
-        for k in range(len(pairs))
-    ]
+@st.composite
+def _changes(draw: st.DrawFn) -> tuple[bytes, list[tuple[int, int, bytes, bool]]]:
+    """Bytes, and (start, end, text, whether they are a word: a letter and a number) of ranges of them that do not overlap."""
+    data = draw(st.binary(max_size=60))
+    cuts = sorted(draw(st.lists(st.integers(0, len(data)), max_size=16)))
+    ranges = sorted(set(zip(cuts[0::2], cuts[1::2], strict=False)))
+    kinds = [end > start + 1 and draw(st.booleans()) for start, end in ranges]
+    texts = [draw(st.binary(max_size=5)) for _ in ranges]
+    return data, [(*where, *how) for where, how in zip(ranges, zip(texts, kinds, strict=True), strict=True)]
+
+
+@given(_changes(), st.data())
+def test_a_splice_is_what_slices_would_make(
+    writer: ModuleType, changes: tuple[bytes, list[tuple[int, int, bytes, bool]]], draw: st.DataObject
+) -> None:
+    """New numbers behind the letters of words, words taken out, and any texts in place of other ranges."""
+    data, ranges = changes
+    places = [(start, end) for start, end, _, is_word in ranges if is_word]
+    start, end = column([a for a, _ in places]), column([b for _, b in places])
+    words = Words(start, np.zeros(len(places), np.uint8), start, end, np.zeros(len(places)))
+    decimals = [draw.draw(st.sampled_from([KEPT, GONE, 0, 1, 3])) for _ in places]
+    numbers = Numbers(column([draw.draw(PLACES) for _ in places]), np.array(decimals, np.int8))
+    said = {
+        (a + (d != GONE), b): b"" if d == GONE else number(p / 10**d, d).encode()
+        for (a, b), p, d in zip(places, numbers.places.tolist(), decimals, strict=True)
+        if d != KEPT
+    }
+    texts = {(a, b): text for a, b, text, is_word in ranges if not is_word}
+    added = Ranges(column([a for a, _ in texts]), column([b for _, b in texts]), Texts.of(list(texts.values())))
+    out, starts, growth = writer.splice(np.frombuffer(data, np.uint8), words, numbers, added)
+    expected, place, grown = b"", 0, []
+    for (a, b), text in sorted({**said, **texts}.items()):
+        expected, place = expected + data[place:a] + text, b
+        grown.append(len(expected) - b)
+    assert out.tobytes() == expected + data[place:]
+    assert starts.tolist() == [a for a, _ in sorted({**said, **texts})]
+    assert growth.tolist() == grown

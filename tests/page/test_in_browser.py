@@ -9,19 +9,13 @@ from typing import Any
 
 import pytest
 
+from tests.page.browser import wait_for
 from tests.page.conftest import HOSTILE, OWN
 
 AXE = Path(__file__).with_name("axe.min.js").read_text("utf-8")
 """axe-core 4.14.1, an open checker of the rules of WCAG; its license lies beside it."""
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
 CLOCK = "const real = Date.now.bind(Date); window.ahead = {ms}; Date.now = () => real() + window.ahead;"
-
-
-def wait_for(browser: Any, script: str) -> Any:
-    """What a script gives, as soon as it gives something. Raises TimeoutException."""
-    from selenium.webdriver.support.ui import WebDriverWait
-
-    return WebDriverWait(browser, 60, poll_frequency=0.05).until(lambda b: b.execute_script(script))
 
 
 def drawn(browser: Any) -> None:

@@ -63,4 +63,4 @@ def _policy(scripts: Sequence[str], style: str) -> str:
 
 def address(name: str) -> str:
     """A file beside the page as a link to it: whatever the name, it leads to no other place."""
-    return f"./{quote(os.fsencode(name))}"
+    return f"./{quote(os.fsencode(name), safe='')}"

@@ -123,10 +123,12 @@ def piece_of(summary: Summary, name: str, page: str, when: str = "", said: Seque
     say, star = words().pieces, Stars(summary)
     loads = [f"{load_text(cartridge, summary.sure, star)}" for cartridge in summary.cartridges]
     loads = [f"{text[0].upper()}{text[1:]}" for text in loads]
+    waits = visits(summary)
     comes = [
         say["first_wait"].format(time=clock(visit.clock_s), where=visit.where, why=visit.why)
-        for visit in visits(summary)[:1]
-    ]
+        for visit, pause in zip(waits, summary.pauses, strict=False)
+        if pause.layer  # at its start you are there anyway
+    ][:1]
     warned = [say["warned"].format(count=len(summary.warnings))] if summary.warnings else []
     facts = say["facts"].format(
         layers=summary.layers,
@@ -140,7 +142,7 @@ def piece_of(summary: Summary, name: str, page: str, when: str = "", said: Seque
         when,
         facts,
         loads[0] if loads else "",
-        (*loads[1:], *(comes or [words().page["never_waits"]])),
+        (*loads[1:], *comes, *([] if waits else [words().page["never_waits"]])),
         (*warned, *said),
         key=sha256(summary.model_dump_json()),
     )

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import islice
 from typing import NamedTuple
 
+import numpy as np
+
 from gpost.plan.alike import Alike, ChangeKind, alike
+from gpost.plan.intentions import Intention, ScaleFeed, ScaleFlow, Shift, Silence, SilencePush
 from gpost.plan.plan import Plan
 
 MOST_LINES = 6
@@ -39,7 +42,7 @@ class Samples:
     """Keeps the first place of each change of a plan."""
 
     def __init__(self, plan: Plan) -> None:
-        self._of, self._seen = alike(plan), 0
+        self._plan, self._of, self._seen = plan, alike(plan), 0
         self.found: dict[Alike, Sample] = {}
 
     def inserted(self, index: int, line: int, lines: Sequence[str]) -> None:
@@ -68,10 +71,24 @@ class Samples:
         lines = list(zip(before().split(b"\n"), after().split(b"\n"), strict=False))
         for change, index in changes.items():
             word = _WORDS[change.kind]
-            for at, (old, now) in enumerate(lines):
+            for line in _lines(self._plan.entries[index].intention, first_line, first_line + len(lines)):
+                old, now = lines[line - first_line]
                 if old != now and word.findall(old) != word.findall(now):
-                    self.found[change] = Sample(index, first_line + at, (_text(old),), (_text(now),))
+                    self.found[change] = Sample(index, line, (_text(old),), (_text(now),))
                     break
+
+
+def _lines(intention: Intention, first_line: int, end_line: int) -> Iterable[int]:
+    """The lines of a block that an entry may have edited, from 0."""
+    match intention:
+        case Silence():
+            low, high = np.searchsorted(intention.lines, (first_line, end_line))
+            return (int(line) for line in intention.lines[low:high])
+        case SilencePush():
+            return range(max(first_line, intention.line), min(end_line, intention.line + 1))
+        case ScaleFeed() | ScaleFlow() | Shift():
+            return range(max(first_line, intention.first_line), min(end_line, intention.end_line))
+    return range(first_line, end_line)
 
 
 def _text(line: bytes) -> str:

@@ -197,10 +197,10 @@ def test_it_shows_itself_anew(drawing_browser: Any, tmp_path: Path, monkeypatch:
 
     write("second")
     browser = opened(drawing_browser, page)
-    browser.find_element("css selector", "[data-tick]").send_keys(" ")
+    tick = "const box = document.querySelector('[data-tick]'); box.focus(); box.click(); return box.checked"
+    assert browser.execute_script(tick)
     write("third")
-    assert wait_for(browser, "return document.body.innerText.includes('third')")
-    assert text(browser, "#next-piece") == "Next: third"
+    assert wait_for(browser, "return document.getElementById('next-piece')?.innerText === 'Next: third'")
     assert browser.execute_script("return document.activeElement.dataset.tick") == "first"
     browser.execute_script("document.getElementById('live').click(); window.same = true")
     write("fourth")

@@ -21,8 +21,10 @@ from gpost.config.load import LoadedConfig
 from gpost.errors import ClusterError, ConfigError, GpostError, OutputError
 from gpost.origin import origin_of
 from gpost.pipeline import run_file
+from gpost.plan.plan import Plan
 from gpost.read.packed import pieces_in
 from gpost.report.model import Summary
+from gpost.report.origin import Print
 from gpost.report.text import sheet_text
 from gpost.steps.recipe import Recipe, make_recipe, recipe_of
 from gpost.write.inputs import Input, reading
@@ -81,6 +83,8 @@ class Job:
     overwrite: bool = False
     allow: tuple[str, ...] = ()
     """Names of preflight findings that stop nothing."""
+    pages: bool = False
+    """Whether each file gets its page, beside its output."""
 
 
 def run_batch(
@@ -243,37 +247,72 @@ def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
     )
     ours = record.untouched(before, output)
     known = before is not None and before.origin is not None  # else it can't be gone on with
-    if before is not None and known and ours and record.made_from(before, source, found, wanted):
+    same = before is not None and known and ours and record.made_from(before, source, found, wanted)
+    if before is not None and same and (not job.pages or record.page_untouched(before, output)):
         return _row("unchanged", source, before)
-    finished = work / source.name
+    finished, plans = work / source.name, list[Plan]()
     # no helper thread: the processes share the cores already
     summary = run_file(
-        source, finished, recipe.config, recipe.steps, overwrite=True, allow=job.allow, helper=False
+        source,
+        finished,
+        recipe.config,
+        recipe.steps,
+        overwrite=True,
+        allow=job.allow,
+        helper=False,
+        on_plan=plans.append,
     )
     origin = origin_of(source, recipe, state=found, allow=job.allow)
     summary = summary.model_copy(update={"origin": origin})
+    page = _page(summary, plans[0], finished) if job.pages else None
     made = record.Made(
         source=found,
         source_modified_ns=modified_ns,
         recipe_sha256=wanted,
         gpost_version=__version__,
         output=record.print_of(finished),
+        page=None if page is None else record.print_of(page),
     )
-    replaces = ours or job.overwrite or _would_be_the_same(output, made)
-    if output.exists() and not replaces:
-        raise OutputError(
-            f"{shown(output)} exists already and is not as gpost wrote it; move it away, or say --overwrite"
-        )
     record.write_record(finished, summary, made)
-    with held(*STOPS):
-        put_in_place(finished, output, overwrite=replaces)
-        put_in_place(record.record_path(finished), record.record_path(output), overwrite=True)
+    _put(finished, output, made, before, job)
     return _row("done", source, summary)
+
+
+def _page(summary: Summary, plan: Plan, output: Path) -> Path:
+    """Write the page of an output. What draws it is loaded for this alone."""
+    from gpost.page.index import INDEX
+    from gpost.page.sheet import page_html
+
+    path = record.page_path(output)
+    with AtomicFile(path, overwrite=True) as out:
+        out.write(page_html(summary, plan, INDEX).encode())
+    return path
+
+
+def _put(finished: Path, output: Path, made: record.Made, before: record.JobRecord | None, job: Job) -> None:
+    """Put what is finished in its place: the output, its page, its record. Raises OutputError."""
+    replaces = job.overwrite or record.untouched(before, output) or _stands(output, made.output)
+    files = [(finished, output, replaces)]
+    if made.page is not None:
+        page = record.page_path(output)
+        ours = record.page_untouched(before, output) or _stands(page, made.page)
+        files.append((record.page_path(finished), page, job.overwrite or ours))
+    for _, path, free in files:
+        if path.exists() and not free:
+            raise OutputError(
+                f"{shown(path)} exists already and is not as gpost wrote it; move it away, or say --overwrite"
+            )
+    with held(*STOPS):
+        for made_here, path, free in files:
+            put_in_place(made_here, path, overwrite=free)
+        put_in_place(record.record_path(finished), record.record_path(output), overwrite=True)
 
 
 def _refuse_inputs(source: Path, output: Path, job: Job) -> None:
     """Raise OutputError if the output or its record would lie over a file that the batch reads."""
-    places = [path for path in (output, record.record_path(output)) if path.exists()]
+    written = [output, record.record_path(output)]
+    written += [record.page_path(output)] if job.pages else []
+    places = [path for path in written if path.exists()]
     if places:
         beside = [
             path for path in source.parent.iterdir() if is_sliced(path) or is_packed(path) or is_config(path)
@@ -284,9 +323,9 @@ def _refuse_inputs(source: Path, output: Path, job: Job) -> None:
             inputs.refuse(place)
 
 
-def _would_be_the_same(output: Path, made: record.Made) -> bool:
-    """Whether this output stands there already, without its record: an earlier batch was killed just then."""
-    return output.is_file() and record.print_of(output) == made.output
+def _stands(path: Path, made: Print) -> bool:
+    """Whether just this stands there already, without its record: an earlier batch was killed just then."""
+    return path.is_file() and record.print_of(path) == made
 
 
 def _row(result: Literal["done", "unchanged"], source: Path, summary: Summary) -> Row:

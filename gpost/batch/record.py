@@ -17,6 +17,7 @@ from gpost.report.parts import Record
 from gpost.write.sink import AtomicFile
 
 SUFFIX = ".gpost.json"
+PAGE = ".html"
 MOST_BYTES = 1 << 24
 """No record of ours is larger; it bounds memory."""
 
@@ -30,6 +31,8 @@ class Made(Record):
     """Of the config and the steps."""
     gpost_version: str
     output: Print
+    page: Print | None = None
+    """Its page as it was when it was finished; null: none was asked for."""
 
 
 class JobRecord(Summary):
@@ -40,10 +43,19 @@ class JobRecord(Summary):
 
 def record_path(output: Path) -> Path:
     """The record of `vase.gcode` is `vase.gcode.gpost.json`; a name too long for that is shortened."""
+    return _beside(output, SUFFIX)
+
+
+def page_path(output: Path) -> Path:
+    """The page of `vase.gcode` is `vase.gcode.html`, shortened likewise."""
+    return _beside(output, PAGE)
+
+
+def _beside(output: Path, suffix: str) -> Path:
     own, mark = output.name, ""
-    while not fits(f"{own}{mark}{SUFFIX}"):
+    while not fits(f"{own}{mark}{suffix}"):
         own, mark = own[:-1], "-" + hashlib.sha256(os.fsencode(output.name)).hexdigest()[:16]
-    return output.with_name(f"{own}{mark}{SUFFIX}")
+    return output.with_name(f"{own}{mark}{suffix}")
 
 
 def print_of(path: Path) -> Print:
@@ -72,10 +84,16 @@ def write_record(output: Path, summary: Summary, made: Made) -> None:
 
 def untouched(record: JobRecord | None, output: Path) -> bool:
     """Whether the output is still what gpost made it."""
-    if record is None or not output.is_file():
-        return False
-    said = record.made.output
-    return output.stat().st_size == said.size_bytes and print_of(output) == said
+    return record is not None and _is(output, record.made.output)
+
+
+def page_untouched(record: JobRecord | None, output: Path) -> bool:
+    """Whether the output has a page, and that is still what gpost made it."""
+    return record is not None and record.made.page is not None and _is(page_path(output), record.made.page)
+
+
+def _is(path: Path, said: Print) -> bool:
+    return path.is_file() and path.stat().st_size == said.size_bytes and print_of(path) == said
 
 
 def made_from(record: JobRecord, source: Path, source_print: Print, recipe_sha256: str) -> bool:

@@ -29,13 +29,15 @@ def watch(
     settle_s: float,
     processes: int | None = None,
     on_report: Callable[[BatchReport], None],
+    on_gone: Callable[[Sequence[str]], None] = lambda _: None,
     say: Callable[[str], None],
 ) -> NoReturn:
     """Do what is in the folder, and from then on whatever is new or changed, until Ctrl-C ends it.
 
     `job_of` reads the job anew, whose `configs` and steps are watched as well. A file is done when it has not
-    changed for `settle_s`. `on_report` gets what became of the files each time, `say` sentences. Raises
-    ConfigError as `run_batch` does if all is wrong from the start; later that is said, and waited for.
+    changed for `settle_s`. `on_report` gets what became of the files each time, `on_gone` the names of
+    those that went, `say` sentences. Raises ConfigError as `run_batch` does if all is wrong from the start;
+    later that is said, and waited for.
     """
     check_source(folder)
     job = job_of()
@@ -59,6 +61,8 @@ def watch(
         away = False
         for name in look.gone:
             say(f"{shown(name)} is gone; what was made of it stays in {shown(job.output_folder)}")
+        if look.gone:
+            on_gone(look.gone)
         for name in look.unended:
             say(f"{shown(name)} ends in the middle of a line, or is empty; waiting, it may still be written")
         if look.ready:

@@ -14,6 +14,7 @@ from gpost.cli.options import (
     config_option,
     jobs_option,
     overwrite_option,
+    pages_option,
     say_if_no_config,
     steps_from_option,
     texts_option,
@@ -31,6 +32,7 @@ from gpost.cli.options import (
     help="Let the workers of a Dask cluster do the files; all folders must be shared, under the same paths.",
 )
 @texts_option
+@pages_option
 @allow_option
 @steps_from_option
 @overwrite_option
@@ -41,6 +43,7 @@ def command(
     jobs: int | None,
     cluster: str | None,
     texts: bool,
+    pages: bool,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
     overwrite: bool,
@@ -51,7 +54,8 @@ def command(
     vase.gcode. The outputs go to another folder under the same names, each with a record beside it. A
     file that can't be done doesn't stop the others; the exit status is then 1.
     """
-    from gpost.batch.folder import Job, run_batch, write_texts
+    from gpost.batch.folder import Job, check_folders, run_batch, write_texts
+    from gpost.batch.pages import Pages, keeps_pages
     from gpost.batch.words import batch_text, ending_text, reasons_text, warnings_text
     from gpost.cli.failures import INTERRUPTED
     from gpost.cli.progress import bar
@@ -60,11 +64,18 @@ def command(
     say_if_no_config(configs)
     if cluster is not None:
         folder, output, folders = folder.resolve(), output.resolve(), tuple(f.resolve() for f in folders)
-    job = Job(output, load_config(configs.files, studio=configs.studio), folders, overwrite, allow)
+    pages = pages or keeps_pages(output)
+    loaded = load_config(configs.files, studio=configs.studio)
+    job = Job(output, loaded, folders, overwrite, allow, pages)
+    if pages:
+        check_folders(folder, output)
+        index = Pages(folder, job, configs.named)
     with bar("Files") as on_row:
         report = run_batch(folder, job, processes=jobs, cluster=cluster, on_row=on_row, say=_say)
     if texts:
         write_texts(report, output, overwrite=overwrite)
+    if pages:
+        index.add(report)
     click.echo(warnings_text(report) + batch_text(report), nl=False)
     click.echo(reasons_text(report), nl=False, err=True)
     click.echo(ending_text(report), nl=False, err=True)

@@ -19,6 +19,7 @@ from gpost.cli.options import (
     allow_option,
     config_option,
     overwrite_option,
+    pages_option,
     say_if_no_config,
     steps_from_option,
 )
@@ -49,12 +50,16 @@ def _check_together(
     left: tuple[str, float] | None,
     day: datetime | None,
     calendar_name: str | None,
+    pages: bool,
+    out: Path | None,
 ) -> None:
     """Raises click.UsageError for options that don't go together."""
     if left_ml is not None and (first is None or left is not None):
         raise click.UsageError("--left-ml goes with --from, which says the clay; else say --left COLOUR=ML")
     if day is not None and calendar_name is None:
         raise click.UsageError("--date goes with --calendar FILE")
+    if pages and out is None:
+        raise click.UsageError("--pages goes with -o FOLDER, into which they are written")
 
 
 def _write_calendar(calendar: Calendar, folder: Path, events: Sequence[Event], *, overwrite: bool) -> None:
@@ -110,6 +115,7 @@ def _write_calendar(calendar: Calendar, folder: Path, events: Sequence[Event], *
 )
 @click.option("--left", metavar="COLOUR=ML", callback=_left, help="The same of another clay.")
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@pages_option
 @calendar_options("the day's events")
 @allow_option
 @steps_from_option
@@ -128,6 +134,7 @@ def command(
     left_ml: float | None,
     left: tuple[str, float] | None,
     as_json: bool,
+    pages: bool,
     calendar_name: str | None,
     day: datetime | None,
     allow: tuple[str, ...],
@@ -147,7 +154,7 @@ def command(
     from gpost.write.inputs import Input, reading
     from gpost.write.sink import check_target
 
-    _check_together(left_ml, first, left, day, calendar_name)
+    _check_together(left_ml, first, left, day, calendar_name, pages, out)
     say_if_no_config(configs)
     light_first = tuple(colour.strip() for colour in colours.split(",") if colour.strip())
     wishes = Wishes(NINE_S if start is None else start, between_min * 60, pause_min * 60, light_first, fresh)
@@ -165,7 +172,7 @@ def command(
     inputs = reading(configs=configs.named, folders=folders, others=others)
     if calendar_name is not None:
         check_target(Path(calendar_name), overwrite=overwrite, inputs=inputs)
-    task = Task(folder, out, first, left_ml, left, overwrite, inputs, start is None)
+    task = Task(folder, out, first, left_ml, left, overwrite, inputs, pages, start is None)
     with bar("Writing") if out is not None else nullcontext() as on_piece:
         done = do_day(pieces, left_out, config, wishes, task, on_piece=on_piece)
     if calendar_name is not None and done.sheet.events:  # RFC 5545, 3.6: no calendar is without events

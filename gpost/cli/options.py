@@ -146,6 +146,13 @@ texts_option = click.option(
     "--summary", "texts", is_flag=True, help="Also write each file's summary in words beside it, as .txt."
 )
 
+pages_option = click.option(
+    "--pages",
+    is_flag=True,
+    help="Also write each piece's job sheet, a page for any browser, beside its file as .html, and "
+    "index.html, which leads to all of them. A folder that has one keeps its pages up to date.",
+)
+
 allow_option = click.option(
     "--allow",
     multiple=True,

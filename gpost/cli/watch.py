@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from time import strftime
 
@@ -15,6 +17,7 @@ from gpost.cli.options import (
     config_option,
     jobs_option,
     overwrite_option,
+    pages_option,
     say_if_no_config,
     steps_from_option,
     texts_option,
@@ -35,6 +38,7 @@ from gpost.common.plain import shown
 )
 @jobs_option
 @texts_option
+@pages_option
 @allow_option
 @steps_from_option
 @overwrite_option
@@ -45,6 +49,7 @@ def command(
     settle_s: float,
     jobs: int | None,
     texts: bool,
+    pages: bool,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
     overwrite: bool,
@@ -55,20 +60,20 @@ def command(
     is new or changed. What is still being written is waited for; a file that can't be done is told, and
     costs the others nothing. What was made of a file that is gone stays.
     """
-    from gpost.batch.folder import BatchReport, Job, write_texts
+    from gpost.batch.folder import BatchReport, Job, check_folders, check_source, write_texts
+    from gpost.batch.pages import Pages, keeps_pages
     from gpost.batch.watch import watch
     from gpost.batch.words import done_text, reasons_text, warnings_text
     from gpost.config.load import load_config
-    from gpost.errors import OutputError
 
     def job_of() -> Job:
-        return Job(output, load_config(configs.files, studio=configs.studio), folders, overwrite, allow)
+        return Job(
+            output, load_config(configs.files, studio=configs.studio), folders, overwrite, allow, pages
+        )
 
     def tell(report: BatchReport) -> None:
-        try:
+        with _told():
             _beside(report)
-        except OutputError as error:
-            _say(str(error))
         for text in (warnings_text(report), done_text(report), reasons_text(report)):
             for line in text.splitlines():
                 _say(line)
@@ -77,8 +82,21 @@ def command(
         """What is written beside the outputs each time: the one place for it."""
         if texts:
             write_texts(report, output, overwrite=overwrite)
+        if index is not None:
+            index.add(report)
+
+    def tell_gone(names: Sequence[str]) -> None:
+        if index is not None:
+            with _told():
+                index.gone(names)
 
     say_if_no_config(configs)
+    pages = pages or keeps_pages(output)
+    index: Pages | None = None
+    if pages:
+        check_source(folder)
+        check_folders(folder, output)
+        index = Pages(folder, job_of(), configs.named, live=True)
     watch(
         folder,
         job_of,
@@ -86,8 +104,20 @@ def command(
         settle_s=settle_s,
         processes=jobs,
         on_report=tell,
+        on_gone=tell_gone,
         say=_say,
     )
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    """What can't be written is said, and goes on being watched."""
+    from gpost.errors import OutputError
+
+    try:
+        yield
+    except OutputError as error:
+        _say(str(error))
 
 
 def _say(text: str) -> None:

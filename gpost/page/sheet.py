@@ -2,87 +2,48 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
-from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from gpost.common.plain import shown
+from gpost.page.frame import framed, sha256
 from gpost.page.layers import coloured, rows_of
 from gpost.page.pictures import pictures
 from gpost.page.solid import Solid, solid
-from gpost.page.words import own_file, words
+from gpost.page.words import words
 from gpost.plan.intentions import Ground, Pause
 from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
 from gpost.report.model import PauseRecord, Summary
 from gpost.report.text import CARE
 from gpost.report.visits import goes_in, may_last
-from gpost.report.wording import Stars, at_least, clock, mass
-from gpost.supply.bands import name_of
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
+from gpost.report.wording import Stars
 
 SCRIPTS = ("sheet.js", "solid.js")
 MOST_STROKES = 400
 """So many beads beside the piece are drawn."""
 
 
-def page_html(summary: Summary, plan: Plan) -> str:
+def page_html(summary: Summary, plan: Plan, index: str = "") -> str:
     """The page as one HTML document that asks for nothing else.
 
-    Raises SourceError if the file has changed.
+    `index`: the page beside it that leads to all pieces; "": there is none. Raises SourceError if the file
+    has changed.
     """
     wall = solid(plan, rows_of(summary)) if summary.layers else None
-    scripts, style = [own_file(name) for name in SCRIPTS], own_file("page.css")
-    return (
-        _environment()
-        .get_template("page.html")
-        .render(
-            s=summary,
-            w=words().page,
-            policy=_policy(scripts, style),
-            scripts=scripts,
-            style=style,
-            care=CARE,
-            lists=plan.config.sheet,
-            visits=[_visit(pause) for pause in summary.pauses],
-            pictures=pictures(summary, plan),
-            wall=None if wall is None else wall.packed,
-            data=rounded(_data(summary, plan, wall)),
-            stars=list(Stars(summary).explained()),
-        )
+    return framed(
+        "page.html",
+        SCRIPTS,
+        s=summary,
+        w=words().page,
+        index=index,
+        care=CARE,
+        lists=plan.config.sheet,
+        visits=[_visit(pause) for pause in summary.pauses],
+        pictures=pictures(summary, plan),
+        wall=None if wall is None else wall.packed,
+        data=rounded(_data(summary, plan, wall)),
+        stars=list(Stars(summary).explained()),
     )
-
-
-@cache
-def _environment() -> Environment:
-    """Every text is escaped where it is put in, but for our own files."""
-    from jinja2 import Environment, FunctionLoader, StrictUndefined
-
-    made = Environment(
-        loader=FunctionLoader(own_file),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    made.filters |= {"clock": clock, "mass": mass, "shown": shown, "at_least": at_least, "mix": name_of}
-    return made
-
-
-def _policy(scripts: list[str], style: str) -> str:
-    """What the page may do: run these scripts in this dress, and show pictures that it brings itself."""
-    run = " ".join(f"'{_hash(script)}'" for script in scripts)
-    return (
-        f"default-src 'none'; script-src {run}; style-src '{_hash(style)}'; img-src data:; "
-        "base-uri 'none'; form-action 'none'"
-    )
-
-
-def _hash(text: str) -> str:
-    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}"
 
 
 def _visit(pause: PauseRecord) -> dict[str, Any]:
@@ -109,7 +70,8 @@ def _data(summary: Summary, plan: Plan, wall: Solid | None) -> dict[str, Any]:
         for visit in map(_visit, summary.pauses)
     ]
     return {
-        "key": f"gpost:{_hash(summary.model_dump_json())}",
+        "key": f"gpost:{sha256(summary.model_dump_json())}",
+        "begins_s": 0.0,
         "total_s": summary.time_s,
         "visits": visits,
         "words": words().script,

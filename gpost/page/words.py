@@ -15,6 +15,10 @@ class Words(NamedTuple):
     """Of the frame."""
     script: dict[str, str]
     """Of what the scripts write while the page is open."""
+    pieces: dict[str, str]
+    """Of the frame of the index, beside those of the page."""
+    pieces_script: dict[str, str]
+    """Of what its scripts write, in place of those of the page."""
 
     def say(self, key: str, **values: object) -> str:
         """Words of the frame with their values. Raises KeyError for words that there aren't."""
@@ -25,7 +29,7 @@ class Words(NamedTuple):
 def words() -> Words:
     """Those of the package."""
     found = json.loads(own_file("words.json"))
-    return Words(found["page"], found["script"])
+    return Words(**found)
 
 
 def own_file(name: str) -> str:

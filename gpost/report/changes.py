@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Literal, TypeAlias
+from typing import TypeAlias
 
+from gpost.plan.alike import Alike, alike
 from gpost.plan.feeds import mean_factors, real_factors
 from gpost.plan.intentions import (
     Air,
@@ -24,32 +25,25 @@ from gpost.plan.intentions import (
     Wait,
 )
 from gpost.plan.plan import Plan
-from gpost.plan.resume import is_written
-from gpost.report.model import Change, Place, Waits
+from gpost.report.model import Change, Example, Place, Waits
 from gpost.report.places import Places
 from gpost.spot import Spot
 from gpost.write.compiler import Insertion
 from gpost.write.output import Written
+from gpost.write.samples import Sample
 
-ChangeKind: TypeAlias = Literal[
-    "pause", "move", "lay", "say", "air", "command", "wait", "feed", "flow", "shift", "silence"
-]
 Planned: TypeAlias = tuple[int, Intention]
 """Index in the plan's entries, and the intention there."""
 
 
 def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
     """What was changed, in the order of the steps; what came to nothing is left out."""
-    groups: dict[tuple[str, ChangeKind, str], list[Planned]] = {}
-    for index, entry in enumerate(plan.entries):
-        kind = _kind(entry.intention) if is_written(plan, index) else None
-        if kind is not None:
-            why = _reason(entry.intention)
-            groups.setdefault((entry.step, kind, why), []).append((index, entry.intention))
+    groups: dict[Alike, list[Planned]] = {}
+    for index, change in alike(plan).items():
+        groups.setdefault(change, []).append((index, plan.entries[index].intention))
     places, dry = Places(plan), bool(plan.of(Rehearse))
     found = [
-        _change(plan, step, kind, intentions, written, places, dry=dry)
-        for (step, kind, _), intentions in groups.items()
+        _change(plan, change, intentions, written, places, dry=dry) for change, intentions in groups.items()
     ]
     found += _moves(plan, places)
     found += _rests(plan, places)
@@ -61,44 +55,16 @@ def _rank(steps: Sequence[str], step: str) -> int:
     return steps.index(step) if step in steps else len(steps)
 
 
-def _kind(intention: Intention) -> ChangeKind | None:
-    kinds: tuple[tuple[type, ChangeKind], ...] = (
-        (Pause, "pause"),
-        (Ask, "pause"),
-        (LayClay, "lay"),
-        (Say, "say"),
-        (Air, "air"),
-        (Command, "command"),
-        (Wait, "wait"),
-        (ScaleFeed, "feed"),
-        (ScaleFlow, "flow"),
-        (Rehearse, "flow"),
-        (Shift, "shift"),
-        (Silence, "silence"),
-        (SilencePush, "silence"),
-    )
-    return next((kind for type_, kind in kinds if isinstance(intention, type_)), None)
-
-
-def _reason(intention: Intention) -> str:
-    """What tells changes of one kind apart. Feeds and flows differ layer by layer: they go together."""
-    if isinstance(intention, Pause):
-        return intention.kind
-    if isinstance(intention, Shift):
-        return f"{intention.by_mm} {intention.why}"
-    return intention.why if isinstance(intention, LayClay | Command | Wait | Silence | SilencePush) else ""
-
-
 def _change(
     plan: Plan,
-    step: str,
-    kind: ChangeKind,
+    change: Alike,
     intentions: list[Planned],
     written: Written,
     places: Places,
     *,
     dry: bool,
 ) -> Change:
+    step, kind, _ = change
     wanted = [intention for _, intention in intentions]
     what = _feeds(plan, intentions) if kind == "feed" else _what(wanted, dry=dry)
     if kind in ("feed", "flow", "shift", "silence"):
@@ -107,12 +73,25 @@ def _change(
     else:
         where = _spots(intentions, written, places)
         count = len(where)
+    example = _example(written.samples.get(change), written)
     if kind == "wait":
         seconds = round(
             sum(intention.seconds for _, intention in intentions if isinstance(intention, Wait)), 3
         )
-        return Waits(step=step, what=what, count=count, where=where, seconds=seconds)
-    return Change(step=step, kind=kind, what=what, count=count, where=where)
+        return Waits(step=step, what=what, count=count, where=where, seconds=seconds, example=example)
+    return Change(step=step, kind=kind, what=what, count=count, where=where, example=example)
+
+
+def _example(sample: Sample | None, written: Written) -> Example | None:
+    if sample is None:
+        return None
+    return Example(
+        source_line=sample.line + 1,
+        output_line=written.output_line(sample.line) if sample.before else written.places[sample.entry][0],
+        before=sample.before,
+        after=sample.after,
+        lines_left_out=sample.left_out,
+    )
 
 
 def _spots(intentions: list[Planned], written: Written, places: Places) -> tuple[Place, ...]:

@@ -35,6 +35,7 @@ __all__ = [
     "ColourRecord",
     "CommandRecord",
     "EdgeRecord",
+    "Example",
     "KnobRecord",
     "LayerTable",
     "LineRecord",
@@ -91,6 +92,25 @@ class Place(Record):
     """First inserted line in the output, counted from 1; null for lines that were edited in place."""
     clock_s: float
     """Machine time at the start of the place; an estimate, waiting not counted."""
+    source_line: Number | None = None
+    """The line of the sliced file before which lines were inserted, or the first that edits could reach,
+    counted from 1; null: made by an earlier gpost."""
+    last_source_line: Number | None = None
+    """The last line of the sliced file that edits could reach."""
+
+
+class Example(Record):
+    """The first place of a change: a few lines as they were and as they are, without line numbers."""
+
+    source_line: Number
+    """The line of the sliced file that was edited, or before which lines were inserted, counted from 1."""
+    output_line: Number
+    """The first of the lines in the output, counted from 1."""
+    before: tuple[Text, ...]
+    """Nothing where lines were inserted."""
+    after: tuple[Text, ...]
+    lines_left_out: Count = 0
+    """How many more lines were inserted there."""
 
 
 class Change(Record):
@@ -103,6 +123,8 @@ class Change(Record):
     count: Count
     """How many: blocks that were inserted, or source lines that were edited."""
     where: tuple[Place, ...]
+    example: Example | None = None
+    """Null: it is part of another one's block, or an earlier gpost made it."""
 
 
 class Waits(Change):

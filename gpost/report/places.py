@@ -29,4 +29,6 @@ class Places:
             height_mm=self._plan.survey.height_at(spot),
             output_line=output_line,
             clock_s=self._plan.clock_at(spot),
+            source_line=spot.line + 1,
+            last_source_line=None if end_line is None else end_line,
         )

@@ -9,9 +9,11 @@ from typing import BinaryIO
 
 import numpy as np
 
+from gpost.plan.alike import Alike
 from gpost.survey.marks import HERE_IT_ENDS
 from gpost.write.edits import BYTE_ORDER_MARK
 from gpost.write.renumber import Renumberer
+from gpost.write.samples import Sample
 from gpost.write.sent import SentCommand
 
 _PERCENT_LINE = re.compile(rb"[ \t]*%[^\n]*\n")
@@ -38,6 +40,8 @@ class Written:
     """(first output line, counted from 1, number of lines) of all that is no line of the source."""
     first_source_line: int = 0
     """The line of the source, from 0, that comes first."""
+    samples: Mapping[Alike, Sample] = field(default_factory=dict)
+    """The first place of each change."""
 
     def source_line(self, output_line: int) -> int:
         """The line of the source, from 0, that stands on a line of the output, counted from 1, or next."""
@@ -50,6 +54,15 @@ class Written:
                 continue
             break
         return self.first_source_line + max(output_line - 1 - before, 0)
+
+    def output_line(self, source_line: int) -> int:
+        """The line of the output, counted from 1, on which a line of the source, from 0, stands."""
+        found = source_line - self.first_source_line + 1
+        for first, count in self.inserted:
+            if first > found:
+                break
+            found += count
+        return found
 
 
 class Output:

@@ -6,10 +6,9 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import BinaryIO, NamedTuple, TypeVar
+from typing import BinaryIO, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from gpost.errors import PlanError
 from gpost.motion.inplace import alone
@@ -31,10 +30,12 @@ from gpost.write.noclay import NoClay
 from gpost.write.output import Output, Written
 from gpost.write.owed import Owed
 from gpost.write.renumber import Renumberer
+from gpost.write.samples import Samples
 from gpost.write.scaling import count_edits
 from gpost.write.script import Script, e_register, made_up
 from gpost.write.sent import REGISTER, Sent, SentTally
 from gpost.write.shifts import Shifter
+from gpost.write.silenced import Silenced
 from gpost.write.splitarc import split_parts
 from gpost.write.work import Work, advanced, moved
 
@@ -65,34 +66,6 @@ class Inserted:
     """Which of them are commands and no moves: (index, what)."""
 
 
-class Silenced(NamedTuple):
-    """Lines to be turned into comments, two arrays of shape (k,)."""
-
-    line: NDArray[np.int64]
-    """0-based, ascending."""
-    by: NDArray[np.int32]
-    """Index of the plan's entry that silences each; of several the last."""
-
-    @staticmethod
-    def of(entries: Sequence[tuple[int, NDArray[np.int64]]]) -> Silenced:
-        """All lines of some entries, given with the index of each."""
-        counts = [len(lines) for _, lines in entries]
-        by = np.repeat(np.array([index for index, _ in entries], np.int32), counts)
-        if len(entries) == 1:  # there may be millions of lines
-            line = entries[0][1]
-        else:
-            line = np.concatenate([np.zeros(0, np.int64), *(lines for _, lines in entries)])
-        if not (line[1:] > line[:-1]).all():
-            line, last = np.unique(line[::-1], return_index=True)
-            by = by[::-1][last]
-        return Silenced(line, by)
-
-    def cut(self, end: int) -> tuple[Silenced, Silenced]:
-        """Those before a line, and the others."""
-        place = int(np.searchsorted(self.line, end))
-        return Silenced(self.line[:place], self.by[:place]), Silenced(self.line[place:], self.by[place:])
-
-
 class Rewriter:
     """Writes the output of one plan. `write` may be called once."""
 
@@ -103,6 +76,7 @@ class Rewriter:
         self._places: dict[int, tuple[int, int]] = {}
         self._edited: dict[int, int] = {}
         self._sent = SentTally()
+        self._samples = Samples(plan)
         self._compiler = Compiler(plan)
         self._feeds = FeedScaler(self._entries(ScaleFeed))
         rehearsal = self._entries(Rehearse)
@@ -159,7 +133,8 @@ class Rewriter:
         self._source.check_unchanged()
         done = self._out.size, self._out.lines, self._places, self._own_places, self._edited
         first = 0 if self._restart is None else self._restart.spot.line
-        return Written(*done, self._sent.commands, tuple(self._out.inserted), first)
+        sent, inserted = self._sent.commands, tuple(self._out.inserted)
+        return Written(*done, sent, inserted, first, self._samples.found)
 
     def _output(self, file: BinaryIO) -> Output:
         """The output; without a header and with the source's numbers if nothing is changed."""
@@ -233,7 +208,9 @@ class Rewriter:
             self._out.write(chunk.data, lines)
             return
         if only_feeds and mark.feeds is not None:
-            self._out.write(self._feeds.edit_marked(mark, mark.feeds, chunk, self._edited), lines)
+            edited = self._feeds.edit_marked(mark, mark.feeds, chunk, self._edited)
+            self._out.write(edited, lines)
+            self._sample(mark, lambda: chunk.data, lambda: edited)
             return
         self._edit(work or self._work(mark, chunk), intentions, silenced, own_pauses)
 
@@ -360,12 +337,24 @@ class Rewriter:
             else:
                 self._insert(item.index, item.lines, item.sent)
         self._out.write(work.edits.spliced(place, end))
+        self._sample(
+            work.mark,
+            lambda: work.block.bytes[PAD:end].tobytes(),
+            lambda: work.edits.spliced(PAD, end),
+        )
+
+    def _sample(self, mark: BlockMark, before: Callable[[], bytes], after: Callable[[], bytes]) -> None:
+        if self._out.begun:
+            self._samples.edited(self._edited, mark.first_line, before, after)
 
     def _insert(self, index: int, lines: Sequence[str], sent: Sequence[tuple[int, Sent]]) -> None:
-        restarts = self._restart is not None and self._plan.entries[index].intention is self._restart
+        intention = self._plan.entries[index].intention
+        restarts = self._restart is not None and intention is self._restart
         self._out.begun = self._out.begun or restarts
         if lines and self._out.begun:
             self._places[index] = self._out.insert(lines)
+            if isinstance(intention, Insertion):
+                self._samples.inserted(index, intention.spot.line, lines)
             self._sent.add(self._plan.entries[index].step, self._places[index][0], sent)
         if restarts and self._restart is not None and self._restart.above_mm is not None:
             self._out.begun = False

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -12,6 +11,7 @@ from click.testing import CliRunner
 
 from gpost.cli import cli
 from gpost.demo.gcode import class_pieces
+from tests.page.browser import IN_SPACE, started_browser, there
 from tests.sliced import write_piece
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -52,21 +52,13 @@ def page(make_page: Callable[..., Path]) -> Path:
 @pytest.fixture(scope="session")
 def start_browser() -> Iterator[Callable[..., Any]]:
     """Starts headless Chromium with more arguments; each ends with the tests."""
-    webdriver = pytest.importorskip("selenium.webdriver")
-    from selenium.webdriver.chrome.service import Service
-
-    browser, driver = shutil.which("chromium"), shutil.which("chromedriver")
-    if browser is None or driver is None:
+    pytest.importorskip("selenium.webdriver")
+    if not there():
         pytest.skip("Debian's chromium and chromium-driver are not installed")
     started: list[Any] = []
 
     def start(*arguments: str) -> Any:
-        options = webdriver.ChromeOptions()
-        options.binary_location = browser
-        for argument in ("--headless=new", "--no-sandbox", "--disable-background-networking", *arguments):
-            options.add_argument(argument)
-        options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-        started.append(webdriver.Chrome(options=options, service=Service(driver)))
+        started.append(started_browser(*arguments))
         return started[-1]
 
     yield start
@@ -77,7 +69,7 @@ def start_browser() -> Iterator[Callable[..., Any]]:
 @pytest.fixture(scope="session")
 def drawing_browser(start_browser: Callable[..., Any]) -> Any:
     """One that draws in space by software."""
-    return start_browser("--window-size=1280,1000", "--use-angle=swiftshader", "--enable-unsafe-swiftshader")
+    return start_browser("--window-size=1280,1000", *IN_SPACE)
 
 
 @pytest.fixture

@@ -9,39 +9,13 @@ from typing import Any
 
 import pytest
 
+from tests.page.browser import later, press, text, unreadable, wait_for
 from tests.page.conftest import HOSTILE, OWN
-
-AXE = Path(__file__).with_name("axe.min.js").read_text("utf-8")
-"""axe-core 4.14.1, an open checker of the rules of WCAG; its license lies beside it."""
-RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
-CLOCK = "const real = Date.now.bind(Date); window.ahead = {ms}; Date.now = () => real() + window.ahead;"
-
-
-def wait_for(browser: Any, script: str) -> Any:
-    """What a script gives, as soon as it gives something. Raises TimeoutException."""
-    from selenium.webdriver.support.ui import WebDriverWait
-
-    return WebDriverWait(browser, 60, poll_frequency=0.05).until(lambda b: b.execute_script(script))
 
 
 def drawn(browser: Any) -> None:
     """Wait for the first picture in space."""
     wait_for(browser, "return document.getElementById('canvas').dataset.ready")
-
-
-def text(browser: Any, css: str) -> str:
-    return str(browser.find_element("css selector", css).text)
-
-
-def press(browser: Any, css: str) -> None:
-    """Press a button as the keyboard does."""
-    browser.find_element("css selector", css).send_keys("\ue007")
-
-
-def later(browser: Any, minutes: float) -> None:
-    """Let the browser's clock be so much ahead, and show that."""
-    browser.execute_script(CLOCK.replace("{ms}", str(minutes * 60_000)))
-    browser.execute_script("document.dispatchEvent(new Event('visibilitychange'))")
 
 
 def minutes_of(said: str) -> int:
@@ -90,34 +64,12 @@ def test_it_opens_without_a_word_or_a_request(browser: Any, page: Path) -> None:
 @pytest.mark.parametrize("width", [390, 1280])
 def test_all_can_read_it(browser: Any, scheme: str, width: int) -> None:
     """axe finds nothing against WCAG 2.2 AA, all parts unfolded; nothing is wider than the screen."""
-    media = {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
-    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", media)
-    size = {"width": width, "height": 844, "deviceScaleFactor": 1, "mobile": width < 500}
-    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
-    try:
+
+    def ready() -> None:
         drawn(browser)
         press(browser, "#start")
-        browser.execute_script("document.querySelectorAll('details').forEach((one) => (one.open = true))")
-        assert browser.execute_script("return document.documentElement.scrollWidth") <= width
-        small = browser.execute_script(
-            "return [...document.querySelectorAll('button, summary, .ticks label')].filter((one) => one.offsetParent)"
-            ".filter((one) => one.offsetHeight < 60).map((one) => one.textContent)"
-        )
-        assert small == []
-        sizes = browser.execute_script(
-            "return [...document.body.querySelectorAll('p, li, td, th, dt, dd, button, label, summary, span')]"
-            ".filter((one) => one.offsetParent).map((one) => parseFloat(getComputedStyle(one).fontSize))"
-        )
-        assert min(sizes) >= 20
-        browser.execute_script(AXE)
-        found = browser.execute_async_script(
-            "const done = arguments[1]; axe.run(document, arguments[0]).then((r) => done(r.violations))",
-            RULES,
-        )
-        assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == []
-    finally:
-        browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
-        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
+
+    assert unreadable(browser, scheme, width, ready) == []
 
 
 def test_the_clock_shifts_the_timeline(browser: Any) -> None:

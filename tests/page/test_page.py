@@ -8,6 +8,7 @@ import json
 import re
 import zlib
 from collections.abc import Callable
+from html import unescape
 from pathlib import Path
 
 import numpy as np
@@ -124,6 +125,25 @@ def test_the_page_speaks_of_the_summary(page: Path, tmp_path: Path) -> None:
         )
 
 
+def test_changes_stand_with_their_lines(page: Path) -> None:
+    """Each change is folded in the page with lines of both files, and a few lines before and after it."""
+    html = page.read_text("utf-8")
+    folded = re.findall(r"<details><summary>What was changed</summary>(.*?)</details>", html, re.DOTALL)[0]
+    source = (page.parent / "bottle.gcode").read_text().split("\n")
+    output = (page.parent / "sheet.html.gcode").read_text().split("\n")
+    assert "pause: swap" in folded
+    parts = folded.split("<h3>")[1:]
+    assert len(parts) >= 3
+    for part in parts:
+        line = int(re.findall(r"from line (\d+) on", part)[0])
+        was, now = re.findall(r'<dl class="lines">.*?<dd>(.*?)</dd>.*?<dd>(.*?)</dd>', part, re.DOTALL)[0]
+        shown = [unescape(one) for one in re.findall(r"<code>(.*?)</code>", now, re.DOTALL)[0].split("\n")]
+        assert shown == output[line - 1 : line - 1 + len(shown)]
+        old = re.findall(r"<code>(.*?)</code>", was, re.DOTALL)
+        number = int(re.findall(r"The first of them, (?:before )?line (\d+):", part)[0])
+        assert [unescape(one) for one in old] == (source[number - 1 : number] if old else [])
+
+
 def test_no_colour_is_guessed(make_page: Callable[..., Path]) -> None:
     """A clay without a swatch is grey in the drawing, whatever it is called."""
     html = make_page("grey.html", "clays: [{name: white stoneware, swatch: '#efe8dc'}]\n").read_text("utf-8")
@@ -166,10 +186,13 @@ def test_a_rehearsal_and_an_empty_recipe_have_a_page_too(page: Path, tmp_path: P
 
 def test_all_words_stand_in_one_file() -> None:
     """Each word is used, each that is used is there, and the frame has none of its own."""
-    frame, scripts = own_file("page.html"), own_file("sheet.js") + own_file("solid.js")
+    frame, scripts = (
+        own_file("page.html") + own_file("parts.html"),
+        own_file("sheet.js") + own_file("solid.js"),
+    )
     python = "".join(path.read_text("utf-8") for path in PAGE.glob("*.py"))
     for key in set(words().page) - {"plunger", "outlet"}:  # by the summary's `loaded_from`
-        asked = rf'w\.{key}\b|"{key.removeprefix("fill_")}"|tick_list\("{key}"'
+        asked = rf'w\.{key}\b|"{key.removeprefix("fill_")}"|tick_list\(w\.{key}\b'
         assert re.search(asked, frame) or f'"{key}"' in python, key
     for key in words().script:
         assert f'"{key}"' in scripts or f"words.{key}" in scripts, key

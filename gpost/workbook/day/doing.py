@@ -13,6 +13,7 @@ from gpost.common.plain import shown, storable
 from gpost.config.model import Config
 from gpost.config.nearest import did_you_mean
 from gpost.errors import ConfigError
+from gpost.page.index import INDEX, is_index
 from gpost.workbook.day.earlier import NOTHING_WRITTEN, Earlier, Written, earlier, read_earlier
 from gpost.workbook.day.pieces import DayPiece, LeftOut, begun_on
 from gpost.workbook.day.rest import Left
@@ -39,6 +40,8 @@ class Task(NamedTuple):
     overwrite: bool
     inputs: Inputs
     """What is read: nothing of it is written over."""
+    pages: bool = False
+    """Whether each piece gets its page, and the day its index."""
     when_due: bool = False
     """Whether the rest begins when its first piece was due, since no time was asked for."""
 
@@ -60,10 +63,11 @@ def do_day(
     if task.out is not None:
         check_folders(task.folder, task.out)
     before = read_earlier(task.out) if task.out is not None else None
+    pages = task.pages or (task.out is not None and is_index(task.out / INDEX))
     if task.first is None:
         left = _left(pieces, None, task, config)
         goes = NOTHING_WRITTEN if before is None else before.written
-        order = Order(config, wishes, left, task.overwrite, task.inputs, NOTHING_WRITTEN, goes)
+        order = Order(config, wishes, left, task.overwrite, task.inputs, NOTHING_WRITTEN, goes, pages=pages)
     else:
         known = before or earlier(make_sheet(pieces, config, wishes))
         first = _meant(task.first, known.written, pieces, left_out)
@@ -74,7 +78,7 @@ def do_day(
         goes = NOTHING_WRITTEN if before is None else known.written.without(stays)
         number = known.first_number(first, None if left is None else left.colour)
         wishes, notes = _when(wishes, known, first, task)
-        order = Order(config, wishes, left, task.overwrite, task.inputs, stays, goes, number, notes)
+        order = Order(config, wishes, left, task.overwrite, task.inputs, stays, goes, number, notes, pages)
     if task.out is None:
         return Done(order.sheet(pieces), left_out, printed=order.stays)
     return write_day(order, task.out, pieces, left_out, on_piece=on_piece)

@@ -40,7 +40,7 @@ def day_text(sheet: DaySheet, left_out: Sequence[LeftOut], files: Mapping[str, s
 
     `files`: the file that is written for each piece, by the piece's name.
     """
-    lines = [*wrapped(_head(sheet))]
+    lines = [*wrapped(head(sheet))]
     for note in sheet.notes:
         lines += wrapped(shown(note))
     for title, part in (
@@ -80,7 +80,7 @@ def day_json(
         "pieces": [_piece_record(row, files) for row in sheet.pieces],
         "printed": [_printed_record(name, printed) for name in printed.names],
         "events": [
-            {"clock_s": round(e.clock_s, 1), "text": storable(_event_text(e, files))} for e in sheet.events
+            {"clock_s": round(e.clock_s, 1), "text": storable(event_text(e, files))} for e in sheet.events
         ],
         "notes": [storable(text) for text in sheet.notes],
         "warnings": [storable(text) for text in sheet.warnings],
@@ -136,7 +136,7 @@ def _printed_record(name: str, printed: Written) -> dict[str, object]:
     }
 
 
-def _head(sheet: DaySheet) -> str:
+def head(sheet: DaySheet) -> str:
     if not sheet.pieces:
         return "No piece can be printed."
     until = f"{time_of_day(sheet.events[0].clock_s).strip()} to {time_of_day(sheet.pieces[-1].end_s).strip()}"
@@ -190,11 +190,11 @@ def _pieces(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[str]:
 
 def _events(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[str]:
     for event in sheet.events:
-        text = shown(_event_text(event, files))
+        text = shown(event_text(event, files))
         yield from wrapped(f"{time_of_day(event.clock_s):<7} {text}", first="  ", indent=" " * 10)
 
 
-def _event_text(event: Event, files: Mapping[str, str]) -> str:
+def event_text(event: Event, files: Mapping[str, str]) -> str:
     """What to do; a piece that is started by the name of its file."""
     return f"start {files[event.piece]}" if event.starts and event.piece in files else event.text
 

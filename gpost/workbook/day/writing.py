@@ -16,13 +16,17 @@ from gpost.common.signals import STOPS, held
 from gpost.config.model import Config
 from gpost.errors import GpostError, OutputError, PlanError
 from gpost.origin import origin_of
+from gpost.page.index import INDEX
 from gpost.pipeline import run_file
+from gpost.plan.plan import Plan
 from gpost.report.jsonout import to_json
+from gpost.report.model import Summary
 from gpost.report.text import sheet_text
 from gpost.steps.askfirst import AskFirst, Called
 from gpost.supply.names import Names
 from gpost.workbook.day.earlier import JSON, NOTHING_WRITTEN, NUMBERED, Written, named
 from gpost.workbook.day.own import day_record, of_day
+from gpost.workbook.day.pages import day_index, page_of, write_page
 from gpost.workbook.day.pieces import SAME_ML, DayPiece, LeftOut
 from gpost.workbook.day.rest import Left
 from gpost.workbook.day.sheet import DaySheet, PieceRow, make_sheet
@@ -50,6 +54,8 @@ class Order(NamedTuple):
     """What the first cartridge is called."""
     notes: tuple[str, ...] = ()
     """What the sheet says first."""
+    pages: bool = False
+    """Whether each piece gets its page, and the day its index."""
 
     def sheet(self, pieces: Sequence[DayPiece]) -> DaySheet:
         """The day's sheet for these pieces."""
@@ -96,11 +102,15 @@ def write_day(
         written = named(sheet, order.stays)
         _check_places(order, out, written)
         with work_folder(out) as work:
-            failed = list(_pieces(pieces, sheet, written, work, on_piece))
+            summaries: dict[str, Summary] = {}
+            failed = list(_pieces(order, pieces, sheet, written, work, summaries, on_piece))
             if not failed:
                 done = Done(sheet, out_of_it, written.files, order.stays)
                 (work / TEXT).write_text(done.text, "utf-8")
                 (work / JSON).write_text(done.json, "utf-8")
+                if order.pages:
+                    page = day_index(sheet, out_of_it, written, order.stays, summaries, out)
+                    (work / INDEX).write_text(page, "utf-8")
                 _put(order, out, written, work)
                 return done
         out_of_it += failed
@@ -108,20 +118,24 @@ def write_day(
         pieces = [piece for piece in pieces if piece.name not in gone]
 
 
-def _beside(file: str) -> tuple[str, str, str]:
-    """All that is written for a piece: the file to run, its summary as text and as JSON."""
+def _beside(file: str) -> tuple[str, str, str, str]:
+    """All that is written for a piece: the file to run, its summary as text and as JSON, and its page."""
     stem = unpacked_name(Path(file)).stem
-    return file, f"{stem}.txt", f"{stem}.json"
+    return file, f"{stem}.txt", f"{stem}.json", page_of(file)
 
 
-def _all(written: Written) -> list[str]:
-    return [name for file in written.files.values() for name in _beside(file)]
+def _all(written: Written, *, pages: bool = True) -> list[str]:
+    return [name for file in written.files.values() for name in _beside(file)[: 4 if pages else 3]]
+
+
+def _named(order: Order, written: Written) -> list[str]:
+    """All that the day writes."""
+    return [*_all(written, pages=order.pages), TEXT, JSON, *([INDEX] if order.pages else [])]
 
 
 def _check_places(order: Order, out: Path, written: Written) -> None:
     """Raise OutputError if something would be written over that may not be, or lie among the files."""
-    ours = [*_all(written), TEXT, JSON]
-    for name in ours:
+    for name in _named(order, written):
         check_target(out / name, overwrite=order.overwrite, inputs=order.inputs)
     known = {*_all(written.stored), *_all(order.stays), *(_all(order.goes) if order.overwrite else ())}
     for path in sorted(out.iterdir()):
@@ -133,18 +147,24 @@ def _check_places(order: Order, out: Path, written: Written) -> None:
 
 
 def _pieces(
+    order: Order,
     pieces: Sequence[DayPiece],
     sheet: DaySheet,
     written: Written,
     work: Path,
+    summaries: dict[str, Summary],
     on_piece: Callable[[int, int], None] | None,
 ) -> Iterator[LeftOut]:
-    """Write each piece into the work folder; yields what can't be done."""
+    """Write each piece into the work folder, and keep its summary by its name; yields what can't be done."""
     by_name = {piece.name: piece for piece in pieces}
     names = [piece.names for piece in pieces]
     for done, row in enumerate(sheet.pieces, 1):
         try:
-            _piece(by_name[row.name], row, sheet, work / written.files[row.name], names)
+            output = work / written.files[row.name]
+            summary, plan = _piece(by_name[row.name], row, sheet, output, names)
+            summaries[row.name] = summary
+            if order.pages:
+                write_page(summary, plan, output)
         except OutputError:
             raise
         except GpostError as error:
@@ -153,7 +173,9 @@ def _pieces(
             on_piece(done, len(sheet.pieces))
 
 
-def _piece(piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path, names: Sequence[Names]) -> None:
+def _piece(
+    piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path, names: Sequence[Names]
+) -> tuple[Summary, Plan]:
     """Raises PlanError if it takes anything else out of its cartridges than the day has for it."""
     job = piece.job
     if job is None:
@@ -162,7 +184,8 @@ def _piece(piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path, names:
     called = [Called(cartridge.number, cartridge.load_ml) for cartridge in own]
     steps = [*job.recipe.steps, AskFirst(called, names)]
     config = job.config(row.first_ml, own[0].number)
-    summary = run_file(job.path, output, config, steps, allow=job.allow)
+    plans: list[Plan] = []
+    summary = run_file(job.path, output, config, steps, allow=job.allow, on_plan=plans.append)
     takes = [use.clay_ml for use in summary.cartridges]
     if len(takes) != len(row.uses_ml) or any(
         abs(one - other) > SAME_ML for one, other in zip(takes, row.uses_ml, strict=True)
@@ -174,17 +197,18 @@ def _piece(piece: DayPiece, row: PieceRow, sheet: DaySheet, output: Path, names:
     day = day_record(row, own, names)
     origin = origin_of(job.path, job.recipe, allow=job.allow, day=day)
     summary = of_day(summary, piece, row, own).model_copy(update={"origin": origin})
-    _, text, record = _beside(output.name)
+    _, text, record, _ = _beside(output.name)
     output.with_name(text).write_text(sheet_text(summary), "utf-8")
     output.with_name(record).write_text(to_json(summary), "utf-8")
+    return summary, plans[0]
 
 
 def _put(order: Order, out: Path, written: Written, work: Path) -> None:
     """Give all files their names; a signal waits until that is done."""
-    names = _all(written)
+    names = _named(order, written)
     with held(*STOPS):
         stale = set(_all(order.goes)).difference(map(storable, names))
         for path in [path for path in out.iterdir() if storable(path.name) in stale]:
             path.unlink()
-        for name in [*names, TEXT, JSON]:
+        for name in names:
             put_in_place(work / name, out / name, overwrite=order.overwrite)

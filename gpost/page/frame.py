@@ -1,0 +1,66 @@
+"""What all pages have in common: escaped templates, and a policy under which nothing foreign runs."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import os
+from collections.abc import Sequence
+from functools import cache
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from gpost.common.plain import shown
+from gpost.page.words import own_file
+from gpost.report.wording import at_least, clock, mass
+from gpost.supply.bands import name_of
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+STYLE = "page.css"
+
+
+def framed(template: str, scripts: Sequence[str], **values: object) -> str:
+    """A template as one HTML document that asks for nothing else; `scripts`: names of our own files.
+
+    Every text is escaped where it is put in, but for our own files.
+    """
+    texts, style = [own_file(name) for name in scripts], own_file(STYLE)
+    page = _environment().get_template(template)
+    return page.render(policy=_policy(texts, style), scripts=texts, style=style, **values)
+
+
+def sha256(text: str) -> str:
+    """The hash of a text as a page's policy names it: `sha256-` and base64."""
+    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}"
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+    made = Environment(
+        loader=FunctionLoader(own_file),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters |= {"clock": clock, "mass": mass, "shown": shown, "at_least": at_least, "mix": name_of}
+    made.filters["address"] = address
+    return made
+
+
+def _policy(scripts: Sequence[str], style: str) -> str:
+    """What the page may do: run these scripts in this dress, and show pictures that it brings itself."""
+    run = " ".join(f"'{sha256(script)}'" for script in scripts)
+    return (
+        f"default-src 'none'; script-src {run}; style-src '{sha256(style)}'; img-src data:; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def address(name: str) -> str:
+    """A file beside the page as a link to it: whatever the name, it leads to no other place."""
+    return f"./{quote(os.fsencode(name), safe='')}"

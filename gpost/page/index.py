@@ -1,0 +1,165 @@
+"""The page that leads to those of several pieces: what to do next, in which order, with which clay."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from gpost.common.plain import shown
+from gpost.page.frame import framed, sha256
+from gpost.page.words import words
+from gpost.report.digits import rounded
+from gpost.report.model import ClayRecord, Summary
+from gpost.report.summary import CAUTIONS
+from gpost.report.text import CARE
+from gpost.report.textload import load_text
+from gpost.report.visits import visits
+from gpost.report.wording import Stars, clock
+
+INDEX = "index.html"
+SCRIPTS = ("sheet.js", "index.js")
+FIRST_BYTES = 1 << 10
+OURS = b'<meta name="description" content="gpost: all pieces">'
+"""Stands among the first bytes of each index, and of nothing else."""
+EACH_S = 10
+"""How often the index of a folder that is watched shows itself anew."""
+
+
+class Piece(NamedTuple):
+    """One piece; of a summary by `piece_of`."""
+
+    name: str
+    """The file to run."""
+    page: str = ""
+    """Its page, in the same folder; "": it has none."""
+    when: str = ""
+    facts: str = ""
+    first: str = ""
+    """What to do first: the cartridge to put on."""
+    then: tuple[str, ...] = ()
+    """The other cartridges, and when it waits first."""
+    said: tuple[str, ...] = ()
+    """What is to be known: that its file is gone, that it is printed, how often it is warned of."""
+    wrong: str = ""
+    """Why it can't be printed; "": it can."""
+    key: str = ""
+    """What its tick is kept under: another one when the piece is another."""
+
+
+class Event(NamedTuple):
+    """Something to be there for, in seconds after midnight."""
+
+    clock_s: float
+    at: str
+    """The same as a time of day."""
+    lasts_s: float
+    """How long the machine is expected to wait."""
+    what: str
+    page: str = ""
+    """The page of its piece."""
+
+
+class Load(NamedTuple):
+    """A cartridge, in the order of loading."""
+
+    name: str
+    text: str
+    parts: tuple[str, ...] = ()
+    """Its slugs, in the order in which they go in."""
+
+
+class Index(NamedTuple):
+    """All pieces of a folder or a day."""
+
+    title: str
+    head: str
+    """How many, and how long."""
+    pieces: Sequence[Piece]
+    """In the order of work."""
+    warnings: Sequence[str] = ()
+    notes: Sequence[str] = ()
+    events: Sequence[Event] = ()
+    """What comes when, the last one being the end; none: pieces are printed at any time."""
+    loads: Sequence[Load] = ()
+    clays: Sequence[ClayRecord] = ()
+    live: bool = False
+    """Whether the folder is watched: the page shows itself anew by itself."""
+
+
+def index_html(index: Index) -> str:
+    """The index as one HTML document that asks for nothing else; it leads to pages beside it."""
+    able = [piece for piece in index.pieces if not piece.wrong]
+    events = list(index.events)
+    data = {
+        # another day has another clock; the ticks of a folder have their pieces' own keys
+        "key": f"gpost:{sha256(repr(events))}" if events else "gpost:pieces",
+        "begins_s": events[0].clock_s if events else 0.0,
+        "total_s": events[-1].clock_s if events else 0.0,
+        "visits": [
+            {"clock_s": event.clock_s, "lasts_s": event.lasts_s, "what": shown(event.what), "more": ""}
+            for event in events[:-1]
+        ],
+        "each_s": EACH_S if index.live else 0,
+        "words": {**words().script, **words().pieces_script, **_end(events)},
+        "solid": None,
+    }
+    return framed(
+        "index.html",
+        SCRIPTS,
+        i=index,
+        able=able,
+        unable=[piece for piece in index.pieces if piece.wrong],
+        w={**words().page, **words().pieces},
+        ours=OURS.decode(),
+        care=CARE,
+        cautions=CAUTIONS if able else (),
+        data=rounded(data),
+    )
+
+
+def piece_of(summary: Summary, name: str, page: str, when: str = "", said: Sequence[str] = ()) -> Piece:
+    """A piece by its summary, in the words of the summary."""
+    say, star = words().pieces, Stars(summary)
+    loads = [f"{load_text(cartridge, summary.sure, star)}" for cartridge in summary.cartridges]
+    loads = [f"{text[0].upper()}{text[1:]}" for text in loads]
+    waits = visits(summary)
+    comes = [
+        say["first_wait"].format(time=clock(visit.clock_s), where=visit.where, why=visit.why)
+        for visit, pause in zip(waits, summary.pauses, strict=False)
+        if pause.layer  # at its start you are there anyway
+    ][:1]
+    warned = [say["warned"].format(count=len(summary.warnings))] if summary.warnings else []
+    facts = say["facts"].format(
+        layers=summary.layers,
+        height=f"{summary.height_mm:.1f}",
+        time=clock(summary.time_s),
+        ml=f"{summary.clay_ml:.0f}",
+    )
+    return Piece(
+        name,
+        page,
+        when,
+        facts,
+        loads[0] if loads else "",
+        (*loads[1:], *comes, *([] if waits else [words().page["never_waits"]])),
+        (*warned, *said),
+        key=sha256(summary.model_dump_json()),
+    )
+
+
+def is_index(path: Path) -> bool:
+    """Whether it is an index that gpost wrote: that alone is written over without being asked."""
+    try:
+        with path.open("rb") as file:
+            return OURS in file.read(FIRST_BYTES)
+    except OSError:
+        return False
+
+
+def _end(events: Sequence[Event]) -> dict[str, str]:
+    """What the last event is called, and what is said when it has come."""
+    if not events:
+        return {}
+    last = shown(events[-1].what)
+    return {"end": last, "finished": last}

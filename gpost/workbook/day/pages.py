@@ -1,0 +1,96 @@
+"""A day's pages: one a piece, and the index that leads through the day."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from gpost.common.filenames import unpacked_name
+from gpost.common.plain import shown, storable
+from gpost.page.index import INDEX, Event, Index, Load, Piece, index_html, piece_of
+from gpost.page.words import words
+from gpost.plan.plan import Plan
+from gpost.report.model import Summary
+from gpost.report.prepared import clay_record
+from gpost.report.slugs import ORDER, slug_lines
+from gpost.report.wording import at_least
+from gpost.workbook.day.earlier import Written
+from gpost.workbook.day.pieces import LeftOut
+from gpost.workbook.day.sheet import CartridgeRow, DaySheet
+from gpost.workbook.day.words import event_text, head, time_of_day
+
+
+def page_of(file: str) -> str:
+    """The page of `01-vase.gcode` is `01-vase.html`."""
+    return f"{unpacked_name(Path(file)).stem}.html"
+
+
+def write_page(summary: Summary, plan: Plan, output: Path) -> None:
+    """Write the page of a piece beside its file. Raises SourceError."""
+    from gpost.page.sheet import page_html
+
+    page = page_html(summary.model_copy(update={"output": storable(output.name)}), plan, INDEX)
+    output.with_name(page_of(output.name)).write_text(page, "utf-8")
+
+
+def day_index(
+    sheet: DaySheet,
+    left_out: Sequence[LeftOut],
+    written: Written,
+    printed: Written,
+    summaries: Mapping[str, Summary],
+    out: Path,
+) -> str:
+    """The day's index: `summaries` of its pieces by their names; `printed`: what came before."""
+    say = words().pieces
+    pieces = [
+        piece_of(
+            summaries[row.name],
+            written.files[row.name],
+            page_of(written.files[row.name]),
+            say["from_to"].format(start=_time(row.start_s), end=_time(row.end_s)),
+        )
+        for row in sheet.pieces
+    ]
+    pieces += [Piece(row.name, wrong=row.reason) for row in left_out]
+    events = [
+        Event(
+            event.clock_s,
+            _time(event.clock_s),
+            event.lasts_s,
+            event_text(event, written.files),
+            page_of(written.files[event.piece]) if event.piece else "",
+        )
+        for event in sheet.events
+    ]
+    before = [say["is_printed"].format(piece=printed.files[name]) for name in printed.names]
+    return index_html(
+        Index(
+            say["day"].format(folder=shown(out.resolve().name)),
+            head(sheet),
+            pieces,
+            sheet.warnings,
+            [*sheet.notes, *before],
+            events,
+            [_load(row) for row in sheet.cartridges],
+            [clay_record(row) for row in sheet.clays],
+        )
+    )
+
+
+def _time(clock_s: float) -> str:
+    return time_of_day(clock_s).strip()
+
+
+def _load(row: CartridgeRow) -> Load:
+    say = words().pieces
+    held = row.held_ml is not None
+    said = [say["held"].format(ml=f"{row.held_ml:.0f}")] if held else []
+    if not held:
+        said += [say["least"].format(ml=at_least(row.load_ml), grams=at_least(row.wet_g))]
+        said += [say["fill"].format(ml=f"{row.fill_ml:.0f}")] if row.fill_ml else []
+    said += [say["used"].format(pieces=", ".join(map(shown, row.pieces)))] if row.pieces else []
+    name = words().page["cartridge"].format(number=row.number)
+    parts = [" ".join(map(str.strip, slug_lines(slug, "")))[2:] for slug in row.slugs]
+    text = "; ".join([*said, *([ORDER[row.loaded_from]] if row.slugs else [])])
+    return Load(f"{name}, {shown(row.colour)}", text, tuple(parts))

@@ -1,0 +1,95 @@
+"""A few lines of each change as they were and as they are, kept while they are written."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from itertools import islice
+from typing import NamedTuple
+
+import numpy as np
+
+from gpost.plan.alike import Alike, ChangeKind, alike
+from gpost.plan.intentions import Intention, ScaleFeed, ScaleFlow, Shift, Silence, SilencePush
+from gpost.plan.plan import Plan
+
+MOST_LINES = 6
+MOST_LETTERS = 100
+_WORDS: Mapping[ChangeKind, re.Pattern[bytes]] = {
+    "feed": re.compile(rb"F[^A-Z;(]*"),
+    "flow": re.compile(rb"E[^A-Z;(]*"),
+    "shift": re.compile(rb"[XYZIJKR][^A-Z;(]*"),
+    "silence": re.compile(rb"^;.*"),
+}
+"""What of a line a kind of edit changes."""
+
+
+class Sample(NamedTuple):
+    """The first place of a change, without line numbers and checksums."""
+
+    entry: int
+    """Its index in the plan's entries."""
+    line: int
+    """The source line, from 0: the one that was edited, or before which lines were inserted."""
+    before: tuple[str, ...]
+    """Nothing where lines were inserted."""
+    after: tuple[str, ...]
+    left_out: int = 0
+    """How many more lines were inserted there."""
+
+
+class Samples:
+    """Keeps the first place of each change of a plan."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan, self._of, self._seen = plan, alike(plan), 0
+        self.found: dict[Alike, Sample] = {}
+
+    def inserted(self, index: int, line: int, lines: Sequence[str]) -> None:
+        """Lines that were inserted before a source line for an entry."""
+        change = self._of.get(index)
+        if change is not None and change not in self.found:
+            shown = tuple(text[:MOST_LETTERS] for text in lines[:MOST_LINES])
+            self.found[change] = Sample(index, line, (), shown, max(len(lines) - MOST_LINES, 0))
+
+    def edited(
+        self,
+        edited: Mapping[int, int],
+        first_line: int,
+        before: Callable[[], bytes],
+        after: Callable[[], bytes],
+    ) -> None:
+        """A block from `first_line` on as it was and as it is, lines that are inserted in it left out.
+
+        `edited`: how many lines were edited so far for each entry. Bytes are asked for only where an entry
+        is the first of its change to edit anything.
+        """
+        new, self._seen = list(islice(edited, self._seen, None)), len(edited)
+        changes = {self._of[index]: index for index in new if self._of.get(index) not in (None, *self.found)}
+        if not changes:
+            return
+        lines = list(zip(before().split(b"\n"), after().split(b"\n"), strict=False))
+        for change, index in changes.items():
+            word = _WORDS[change.kind]
+            for line in _lines(self._plan.entries[index].intention, first_line, first_line + len(lines)):
+                old, now = lines[line - first_line]
+                if old != now and word.findall(old) != word.findall(now):
+                    self.found[change] = Sample(index, line, (_text(old),), (_text(now),))
+                    break
+
+
+def _lines(intention: Intention, first_line: int, end_line: int) -> Iterable[int]:
+    """The lines of a block that an entry may have edited, from 0."""
+    match intention:
+        case Silence():
+            low, high = np.searchsorted(intention.lines, (first_line, end_line))
+            return (int(line) for line in intention.lines[low:high])
+        case SilencePush():
+            return range(max(first_line, intention.line), min(end_line, intention.line + 1))
+        case ScaleFeed() | ScaleFlow() | Shift():
+            return range(max(first_line, intention.first_line), min(end_line, intention.end_line))
+    return range(first_line, end_line)
+
+
+def _text(line: bytes) -> str:
+    return line.rstrip(b"\r").decode("ascii", "replace")[:MOST_LETTERS]

@@ -1,0 +1,324 @@
+"""The index: one page that leads to those of a folder or a day, in a real browser and as a file."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from gpost.cli import cli
+from gpost.demo.gcode import Piece, SliceStyle
+from gpost.page import index as index_page
+from gpost.page.index import Event, Index, index_html, is_index
+from gpost.page.index import Piece as OnIndex
+from gpost.page.words import own_file, words
+from tests.page.browser import later, press, text, unreadable, wait_for
+from tests.page.conftest import HOSTILE
+from tests.sliced import write_piece
+
+STUDIO = """
+clay: {colour: white}
+cartridge: {volume_ml: 60, reserve_ml: 5, line_ml: 6}
+machine: {display_letters: 40}
+steps: [purge: {volume_ml: 2}, refill: {prime_ml: 2}, tally]
+"""
+NAMES = {"bowl & 'cup'": 16, "tall": 70}
+"""Heights by names; the tall one needs two cartridges."""
+
+
+def run(*words: str | Path) -> str:
+    """What a command says. Its status may tell of a file that can't be done."""
+    result = CliRunner().invoke(cli, [*map(str, words)])
+    assert result.exit_code in (0, 1), result.output
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.output
+    return result.output
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder of two pieces and an empty file, done as a batch and as a day, with pages."""
+    home = tmp_path_factory.mktemp("index")
+    (home / "in").mkdir()
+    for name, height_mm in NAMES.items():
+        piece = Piece(height_mm=height_mm, radius_mm=20, segments=24, base_layers=1)
+        write_piece(home / "in" / f"{name}.gcode", piece, SliceStyle())
+    (home / "in" / "empty.gcode").write_bytes(b"")
+    (home / "studio.yaml").write_text(STUDIO)
+    for command, out in (("batch", "out"), ("day", "day")):
+        run(command, home / "in", "-c", home / "studio.yaml", "-o", home / out, "--pages")
+    return home
+
+
+@pytest.fixture(params=["out", "day"])
+def index(request: pytest.FixtureRequest, home: Path) -> Path:
+    """The index of the batch, and of the day."""
+    return home / request.param / "index.html"
+
+
+@pytest.fixture
+def browser(drawing_browser: Any, index: Path) -> Any:
+    """The index as it is opened for the first time."""
+    return opened(drawing_browser, index)
+
+
+def opened(browser: Any, page: Path) -> Any:
+    browser.get(page.as_uri())
+    browser.execute_script("localStorage.clear(); sessionStorage.clear()")
+    for kind in ("browser", "performance"):
+        browser.get_log(kind)
+    browser.refresh()
+    return browser
+
+
+def data_of(html: str) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(re.findall(r'id="data">(.*?)</script>', html, re.DOTALL)[0])
+    return found
+
+
+def test_it_opens_without_a_word_or_a_request(browser: Any, index: Path) -> None:
+    """From file: nothing is said on the console, and nothing but the page itself is asked for."""
+    wait_for(browser, "return !document.querySelector('.scripted').hidden")
+    assert browser.get_log("browser") == []
+    messages = [json.loads(entry["message"])["message"] for entry in browser.get_log("performance")]
+    asked = {m["params"]["request"]["url"] for m in messages if m["method"] == "Network.requestWillBeSent"}
+    assert asked == {index.as_uri()}
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 1280])
+def test_all_can_read_it(browser: Any, scheme: str, width: int) -> None:
+    """axe finds nothing against WCAG 2.2 AA, all parts unfolded; nothing is wider than the screen, or small."""
+    assert unreadable(browser, scheme, width) == []
+
+
+def test_each_piece_leads_to_its_page_and_back(browser: Any, index: Path) -> None:
+    """By keyboard: whatever the name is, its link opens its page, and that leads back to the index."""
+    for at in range(len(NAMES)):
+        link = browser.find_elements("css selector", ".pieces h3 a")[at]
+        name = link.text
+        link.send_keys("\ue007")
+        assert text(browser, "h1") == name
+        press(browser, ".back a")
+        assert browser.current_url == index.as_uri()
+
+
+def test_the_page_says_what_cannot_be_printed(browser: Any) -> None:
+    """The file that is empty stands on top with its reason, and not among the pieces."""
+    assert "empty.gcode: empty.gcode is empty" in text(browser, "#verdict")
+    assert "empty" not in text(browser, "#pieces")
+
+
+def test_next_is_the_first_piece_without_a_tick(drawing_browser: Any, home: Path) -> None:
+    """A folder's index: what is ticked as printed is done, also after a reload; then comes the next, then none."""
+    browser = opened(drawing_browser, home / "out" / "index.html")
+    first, second = (f"{name}.gcode" for name in NAMES)
+    assert text(browser, "#next-piece") == f"Next: {first}"
+    assert text(browser, "#next-load") == text(browser, ".pieces li:first-child .first") != ""
+    browser.find_elements("css selector", "[data-tick]")[0].send_keys(" ")
+    assert text(browser, "#next-piece") == f"Next: {second}"
+    browser.refresh()
+    assert text(browser, "#next-piece") == f"Next: {second}"
+    browser.find_elements("css selector", "[data-tick]")[1].send_keys(" ")
+    assert text(browser, "#next-piece") == "All are printed."
+
+
+def test_the_clock_goes_through_the_day(drawing_browser: Any, home: Path) -> None:
+    """The day begins when the button is pressed; who is late by 30 minutes puts off all that follows by them."""
+    browser = opened(drawing_browser, home / "day" / "index.html")
+    planned = [one.text for one in browser.find_elements("css selector", "#visits .when")]
+    assert planned[0] == "9:00"
+    events = json.loads((home / "day" / "day.json").read_text())["events"]
+    assert planned == [
+        f"{s // 3600}:{s // 60 % 60:02d}" for s in (round(e["clock_s"] / 60) * 60 for e in events)
+    ]
+    press(browser, "#start")
+    assert text(browser, "#next").startswith("Now: load cartridge 1")
+    press(browser, "#done")
+    end = minutes_of(text(browser, "#visits li:last-child .when"))
+    later(browser, 30)
+    assert text(browser, "#next").startswith("Now: start 01-")
+    put_off = (minutes_of(text(browser, "#visits li:last-child .when")) - end) % 1440
+    assert put_off in (29, 30)
+    browser.refresh()
+    assert "start 01-" in text(browser, "#next")
+
+
+def minutes_of(said: str) -> int:
+    hours, minutes = said.split()[-1].split(":")
+    return int(hours) * 60 + int(minutes)
+
+
+def test_a_planned_wait_is_part_of_the_plan(drawing_browser: Any, tmp_path: Path) -> None:
+    """While a wait of ten minutes lasts nothing is late; pressed at its end, the rest comes as planned."""
+    events = [
+        Event(0.0, "0:00", 0.0, "start"),
+        Event(60.0, "0:01", 600.0, "waits"),
+        Event(1800.0, "0:30", 0.0, "is done"),
+    ]
+    (tmp_path / "index.html").write_text(index_html(Index("t", "h", [OnIndex("a", key="a")], events=events)))
+    browser = opened(drawing_browser, tmp_path / "index.html")
+    press(browser, "#start")
+    press(browser, "#done")
+    end = minutes_of(text(browser, "#visits li:last-child .when"))
+    later(browser, 10)
+    assert text(browser, "#next") == "Now: waits"
+    assert (minutes_of(text(browser, "#visits li:last-child .when")) - end) % 1440 in (0, 1)
+    later(browser, 11)
+    press(browser, "#done")
+    assert (minutes_of(text(browser, "#visits li:last-child .when")) - end) % 1440 in (0, 1)
+
+
+def test_paper_has_all_but_buttons(browser: Any) -> None:
+    """In print there are the times, pieces and boxes to tick, and no button."""
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    seen = "return [...document.querySelectorAll(arguments[0])].some((one) => one.getClientRects().length)"
+    try:
+        for css in ("button", "#next", "#next-piece", "#kept"):
+            assert not browser.execute_script(seen, css), css
+        for css in ("#verdict", "#pieces", "[data-tick]"):
+            assert browser.execute_script(seen, css), css
+    finally:
+        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+
+
+def test_it_shows_itself_anew(drawing_browser: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A watched folder's index loads what stands there now, and keeps tick and focus; it can be told not to."""
+    monkeypatch.setattr(index_page, "EACH_S", 0.2)
+    page = tmp_path / "index.html"
+
+    def write(name: str) -> None:
+        pieces = [OnIndex(one, key=one) for one in ("first", name)]
+        (tmp_path / "new").write_text(index_html(Index("t", "h", pieces, live=True)))
+        (tmp_path / "new").replace(page)
+
+    write("second")
+    browser = opened(drawing_browser, page)
+    tick = "const box = document.querySelector('[data-tick]'); box.focus(); box.click(); return box.checked"
+    assert browser.execute_script(tick)
+    write("third")
+    assert wait_for(browser, "return document.getElementById('next-piece')?.innerText === 'Next: third'")
+    assert browser.execute_script("return document.activeElement.dataset.tick") == "first"
+    browser.execute_script("document.getElementById('live').click(); window.same = true")
+    write("fourth")
+    count = "const done = arguments[0]; setTimeout(() => done(window.same), 500)"
+    assert browser.execute_async_script(count) is True
+    browser.refresh()
+    assert browser.execute_script("return document.getElementById('live').checked") is False
+    assert browser.get_log("browser") == []
+
+
+def test_hostile_words_are_only_words(drawing_browser: Any, tmp_path: Path) -> None:
+    """Markup in any text, and a name that looks like another address, stay what they are."""
+    page = "javascript:alert(1)"
+    piece = OnIndex(HOSTILE, page, HOSTILE, HOSTILE, HOSTILE, (HOSTILE,), (HOSTILE,), key=HOSTILE)
+    events = [Event(0.0, "0:00", 0.0, HOSTILE, "//x.example/y"), Event(9.0, "0:01", 0.0, HOSTILE)]
+    load = index_page.Load(HOSTILE, HOSTILE, (HOSTILE,))
+    whole = Index(HOSTILE, HOSTILE, [piece], [HOSTILE], [HOSTILE], events, [load])
+    html = index_html(whole)
+    assert "<img src=x" not in html
+    assert html.count("<script") == html.count("</script>") == 3
+    (tmp_path / "index.html").write_text(html)
+    browser = opened(drawing_browser, tmp_path / "index.html")
+    press(browser, "#start")
+    assert HOSTILE in text(browser, "#next")
+    links = [link.get_attribute("href") for link in browser.find_elements("css selector", "a")]
+    folder = tmp_path.as_uri()
+    assert links == [f"{folder}/%2F%2Fx.example%2Fy", f"{folder}/javascript%3Aalert%281%29"]
+    assert browser.get_log("browser") == []
+
+
+def test_a_day_of_the_index_says_what_its_sheet_says(home: Path) -> None:
+    """Pieces in the order of printing, with the sheet's times; its loads, and the clay to wedge."""
+    sheet = json.loads((home / "day" / "day.json").read_text())
+    html = (home / "day" / "index.html").read_text("utf-8")
+    found = re.findall(r'<li data-piece="([^"]*)">', html)
+    assert [one.replace("&amp;", "&").replace("&#39;", "'") for one in found] == [
+        row["file"] for row in sheet["pieces"]
+    ]
+    for row in sheet["pieces"]:
+        start, end = (f"{s // 60}:{s % 60:02d}" for s in (round(row[k] / 60) for k in ("start_s", "end_s")))
+        assert f"<strong>{start} to {end}</strong>" in html
+    for row in sheet["cartridges"]:
+        assert f"cartridge {row['number']}, {row['colour']}" in html
+        assert f"load at least {-(-row['load_ml'] // 1):.0f} ml" in html
+    assert [event["text"] for event in sheet["events"][:-1]] == [v["what"] for v in data_of(html)["visits"]]
+
+
+def test_a_folder_keeps_its_pages_up_to_date(home: Path, tmp_path: Path) -> None:
+    """Done again with another recipe and without --pages, page and index tell of what stands there now."""
+    out, configs = tmp_path / "out", ["-c", home / "studio.yaml"]
+    run("batch", home / "in", *configs, "-o", out, "--pages")
+    before = (out / "tall.gcode.html").read_text("utf-8")
+    (tmp_path / "more.yaml").write_text("clay: {colour: black}\n")
+    run("batch", home / "in", *configs, "-c", tmp_path / "more.yaml", "-o", out)
+    after = (out / "tall.gcode.html").read_text("utf-8")
+    assert "black" not in before
+    assert "black" in after
+    assert "black" in (out / "index.html").read_text("utf-8")
+
+
+@pytest.mark.parametrize("name", ["index.html", "tall.gcode.html"])
+def test_a_page_of_somebody_else_is_kept(home: Path, tmp_path: Path, name: str) -> None:
+    """What has the name of a page and isn't gpost's is not written over, unless --overwrite says so."""
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / name).write_text("mine")
+    words = ["batch", home / "in", "-c", home / "studio.yaml", "-o", out, "--pages"]
+    assert "exists already" in run(*words)
+    assert (out / name).read_text() == "mine"
+    assert not (out / "tall.gcode").exists()
+    run(*words, "--overwrite")
+    assert (out / name).read_text("utf-8").startswith("<!DOCTYPE html>")
+    assert is_index(out / "index.html")
+
+
+def test_a_page_that_is_missing_is_made(home: Path, tmp_path: Path) -> None:
+    """A batch that was done without pages gets them, and what is done with them isn't done again."""
+    words = ["batch", home / "in", "-c", home / "studio.yaml", "-o", tmp_path / "out"]
+    run(*words)
+    assert "2 done" in run(*words, "--pages")
+    assert "2 unchanged" in run(*words, "--pages")
+    (tmp_path / "out" / "tall.gcode.html").unlink()
+    assert "1 done, 1 unchanged" in run(*words)
+
+
+def test_the_rest_of_a_day_has_its_index(home: Path, tmp_path: Path) -> None:
+    """Planned anew from a piece, the index has what is left, and says what is printed already."""
+    words = ["day", home / "in", "-c", home / "studio.yaml", "-o", tmp_path / "day"]
+    run(*words, "--pages")
+    files = [row["file"] for row in json.loads((tmp_path / "day" / "day.json").read_text())["pieces"]]
+    run(*words, "--overwrite", "--from", files[1])
+    html = (tmp_path / "day" / "index.html").read_text("utf-8")
+    assert len(re.findall("<li data-piece=", html)) == 1
+    assert "Printed already: 01-" in html
+    assert (tmp_path / "day" / f"{files[0].removesuffix('.gcode')}.html").exists()
+
+
+def test_pages_of_a_day_need_a_folder(home: Path) -> None:
+    """Without -o nothing is written, so there can be no pages."""
+    result = CliRunner().invoke(cli, ["day", str(home / "in"), "-c", str(home / "studio.yaml"), "--pages"])
+    assert result.exit_code == 2
+    assert "--pages goes with -o FOLDER" in result.output
+
+
+def test_all_words_stand_in_one_file() -> None:
+    """Each word of the index is used, and the frame has none of its own."""
+    frame, script = (
+        own_file("index.html") + own_file("parts.html"),
+        own_file("sheet.js") + own_file("index.js"),
+    )
+    root = Path(__file__).parents[2] / "gpost"
+    places = [root / "page" / "index.py", root / "batch" / "pages.py", root / "workbook" / "day" / "pages.py"]
+    python = "".join(path.read_text("utf-8") for path in places)
+    for key in words().pieces:
+        assert re.search(rf"w\.{key}\b", frame) or re.search(rf"[\"']{key}[\"']", python), key
+    for key in words().pieces_script:
+        assert f'"{key}"' in script or f"words.{key}" in script, key
+    bare = re.sub(
+        r"<(style|script).*?</\1>|\{[{%].*?[}%]\}|<[^>]*>", " ", own_file("index.html"), flags=re.DOTALL
+    )
+    assert re.findall(r"[A-Za-z]{2,}", bare) == []

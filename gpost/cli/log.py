@@ -16,7 +16,7 @@ from gpost.common.plain import shown
 if TYPE_CHECKING:
     from gpost.workbook.log.card import Card
     from gpost.workbook.log.store import Log
-    from gpost.workbook.log.turned import Turn
+    from gpost.supply.turned import Turn
 
 log_option = click.option(
     "--log",
@@ -52,7 +52,7 @@ def _minutes(_context: click.Context, _option: click.Parameter, text: str | None
 
 def _turns(_context: click.Context, _option: click.Parameter, texts: tuple[str, ...]) -> list[Turn]:
     """What was turned. Raises click.BadParameter."""
-    from gpost.workbook.log.turned import read_turn
+    from gpost.supply.turned import read_turn
 
     try:
         return [read_turn(text) for text in texts]

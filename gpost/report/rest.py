@@ -18,7 +18,7 @@ from gpost.report.model import (
     Summary,
     Waits,
 )
-from gpost.report.origin import ResumeRecord, StopRecord
+from gpost.report.origin import CameRecord, ResumeRecord, StopRecord
 from gpost.report.resumed import checks
 from gpost.spot import Spot
 from gpost.supply.bands import name_of
@@ -47,7 +47,8 @@ def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[Stop
         shift_mm=going.found.shift_mm,
         left_ml=going.restart.load_ml or 0.0,
         run_out_ml=going.restart.prime_ml,
-        hose_holds=going.restart.hose_holds,
+        hose_holds=going.stopped.hose_holds,
+        came=tuple(CameRecord(from_ml=from_ml, percent=100 * share) for from_ml, share in going.turns),
     )
     record = ResumeRecord(
         layer=max(layer, 1),

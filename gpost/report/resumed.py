@@ -79,7 +79,7 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
 def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
     restart, left = going.restart, going.left
     yield f"Cartridge {left.number} is on, with {restart.load_ml or 0.0:.0f} ml or more in it."
-    holds = restart.hose_holds or ", then ".join(left.hose)
+    holds = going.stopped.hose_holds or ", then ".join(left.hose)
     if holds:
         yield f"The hose holds {shown(holds)}."
     if restart.prime_ml:

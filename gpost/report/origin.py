@@ -45,7 +45,7 @@ class OriginRecord(Record):
 
 
 class CameRecord(Record):
-    """From a place on more or less clay has come than was planned: a knob was turned, or the scales say so."""
+    """From a place on other clay has come than was planned: a knob was turned, or the scales say so."""
 
     from_ml: float
     """Net clay planned by then."""

@@ -16,7 +16,7 @@ from gpost.spot import Spot
 from gpost.supply.bands import Mix
 from gpost.supply.contents import Contents, Cut
 from gpost.supply.edges import edges_of
-from gpost.supply.loads import Load, clay_at, loads, needs, owed_ml, what_is_in
+from gpost.supply.loads import Load, clay_at, loads, needs, on_from, owed_ml, what_is_in
 from gpost.supply.rest import rest_contents
 from gpost.supply.weights import weigh
 
@@ -212,7 +212,7 @@ def _amounts_ml(mixes: list[tuple[Mix, float]], clay_ml: float) -> dict[str, flo
 
 def running_out(plan: Plan, more_than_ml: float) -> Iterator[tuple[CartridgeUse, Spot]]:
     """The cartridges that are asked for that much more than they have, and where each runs out."""
-    for use, load in zip(cartridges(plan), loads(plan), strict=True):
+    for use, load in list(zip(cartridges(plan), loads(plan), strict=True))[on_from(plan) :]:
         if use.over_ml > more_than_ml:
             yield use, plan.find_clay(load.start_ml + load.usable_ml - load.owed_ml, load.spot)
 
@@ -238,7 +238,9 @@ def colours(
     layers = plan.survey.layers
     if start is None:
         start = Spot(int(layers["first_line"][0])) if len(layers) else Spot(0)
-    low_ml = plan.clay_before(start)
+    restart = plan.restart
+    # what was inserted there before it stopped has been
+    low_ml = plan.clay_before(start) if restart is None or start != restart.spot else clay_at(plan, restart)
     high_ml = plan.total_ml if end is None else plan.clay_before(end)
     found: dict[str, float] = {}
     inside = contents(plan)

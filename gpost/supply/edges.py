@@ -105,8 +105,8 @@ def _elsewhere(edges: list[Edge], bands: Bands, heights: Heights) -> Iterator[st
         shows_mm, wanted_mm = edge.half_mm if bands.show == "half" else edge.start_mm, edge.wish.from_mm
         if abs(shows_mm - wanted_mm) > heights.rise_mm(wanted_mm):
             yield (
-                f"{name_of(edge.wish.mix)}, asked for from {wanted_mm:.1f} mm on, shows from {shows_mm:.1f} mm "
-                "on, as hose and cartridge are filled now"
+                f"{name_of(edge.wish.mix)}, asked for from {wanted_mm:.1f} mm on, shows from "
+                f"{shows_mm:.1f} mm on, as hose and cartridge are filled now"
             )
 
 

@@ -86,7 +86,7 @@ class Heights:
         return (self._low_mm + self._high_mm) / 2, self._net_ml(np.asarray(middle_ml))
 
     def begun_ml(self, index: int) -> float | None:
-        """Net clay where a layer starts, after what is inserted there; None: the piece has none of that index."""
+        """Net clay where a layer starts, after what is inserted there; None: there is none of that index."""
         return float(self._start_ml[index]) if 0 <= index < len(self._start_ml) else None
 
     def reached_ml(self, height_mm: float) -> float | None:

@@ -85,8 +85,13 @@ def loads(plan: Plan) -> Iterator[Load]:
 
 
 def on_from(plan: Plan) -> int:
-    """Place, in the order of loading, of the cartridge with which the job begins: that which is on for a rest."""
+    """Place, in the order of loading, of the cartridge with which the job begins; a rest's is on already."""
     return max((at for at, load in enumerate(loads(plan)) if load.stays_on), default=0)
+
+
+def since_ml(plan: Plan) -> float:
+    """Net clay at which the job begins: 0, or where a stopped print goes on."""
+    return 0.0 if plan.restart is None else clay_at(plan, plan.restart)
 
 
 def what_is_in(cartridge: Cartridge, held_ml: float | None) -> tuple[float, float, bool]:

@@ -47,7 +47,8 @@ def _column(inside: Contents, found: Sequence[Load], at_ml: float, turns: Turns)
         begins_ml = came_ml(low_ml, turns) - now_ml
         # what was left in the cartridge before it went with that
         ends_ml = math.inf if math.isinf(high_ml) else came_ml(high_ml, turns) - now_ml
-        own = [cut for cut in inside.cuts if (not number or cut.outlet_ml > low_ml) and cut.outlet_ml < high_ml]
+        from_ml = low_ml if number else -math.inf  # what is in the hose at the start goes with the first
+        own = [cut for cut in inside.cuts if from_ml < cut.outlet_ml < high_ml]
         parts = [Behind(begins_ml + cut.outlet_ml - low_ml, cut.mix, cut.wanted_mm) for cut in own]
         if number:
             on = [cut for cut in inside.cuts if cut.outlet_ml <= low_ml][-1:]

@@ -48,7 +48,7 @@ class Stopped(NamedTuple):
     left_g: float | None = None
     """The same, weighed."""
     came_ml: float | None = None
-    """Clay that the cartridge that is on has given since it was put on, or the file began; None: as planned."""
+    """Clay that this cartridge has given since it was put on, or the file began; None: as planned."""
     came_g: float | None = None
     """The same, weighed: what it has lost."""
     turned: tuple[Turn, ...] = ()
@@ -68,8 +68,10 @@ class Left(NamedTuple):
     """Of the cartridge that is on, counted from 1."""
     clay_ml: float
     """Clay in it, full or weighed in as planned, less what has come; its reserve included."""
+    more_ml: float
+    """What of it has come beyond what was planned; below 0: less."""
     told_ml: float
-    """The same if it was loaded with no more than the summary tells to."""
+    """The same as `clay_ml` if it was loaded with no more than the summary tells to."""
     hose: tuple[str, ...]
     """What the hose holds, as a plug, the clay that leaves it first first."""
     hose_min: float
@@ -92,6 +94,13 @@ class Resumption(NamedTuple):
     left_out: tuple[str, ...]
     """The file's own commands, and those of steps, that are not sent again."""
 
+    @property
+    def have_ml(self) -> float:
+        """Clay in the cartridge that is on: as the potter says, else no more than was told to be loaded."""
+        held_ml = self.restart.load_ml or 0.0
+        said = self.stopped.left_ml is not None or self.stopped.left_g is not None
+        return held_ml if said else min(held_ml, self.left.told_ml)
+
 
 def left_at(plan: Plan, spot: Spot, turns: Turns = ()) -> Left:
     """What is left at a place, all pauses there counted as done."""
@@ -103,6 +112,7 @@ def left_at(plan: Plan, spot: Spot, turns: Turns = ()) -> Left:
     return Left(
         number=on.number,
         clay_ml=on.held_ml - given_ml,
+        more_ml=given_ml - on.owed_ml - (passed_ml - on.start_ml),
         told_ml=max(told_ml(plan, use) - given_ml, 0.0),
         hose=tuple(dict.fromkeys(held)),
         hose_min=hose_s / 60,
@@ -110,9 +120,7 @@ def left_at(plan: Plan, spot: Spot, turns: Turns = ()) -> Left:
     )
 
 
-def inside_at(
-    plan: Plan, spot: Spot, turns: Turns = (), hose_holds: str | None = None
-) -> tuple[Behind, ...]:
+def inside_at(plan: Plan, spot: Spot, turns: Turns = (), hose_holds: str | None = None) -> tuple[Behind, ...]:
     """What is in hose and cartridge at a place of a plan, all pauses there counted as done."""
     return inside_now(contents(plan), _put_on(plan, spot), _passed_ml(plan, spot), turns, hose_holds)
 
@@ -224,8 +232,8 @@ def _g_per_ml(plan: Plan, low_ml: float, high_ml: float) -> float:
     """Wet density of what leaves the cartridge between two amounts of net clay."""
     inside = contents(plan)
     parts = list(inside.between(low_ml, high_ml)) or [(inside.at(low_ml), 1.0)]
-    whole_g = sum(weigh(plan.config, {clay: share * ml for clay, share in mix.items()}).wet_g for mix, ml in parts)
-    return whole_g / sum(ml for _, ml in parts)
+    masses = [weigh(plan.config, {clay: share * ml for clay, share in mix.items()}) for mix, ml in parts]
+    return sum(mass.wet_g for mass in masses) / sum(ml for _, ml in parts)
 
 
 def _left_ml(plan: Plan, stopped: Stopped, left: Left, spot: Spot) -> float:

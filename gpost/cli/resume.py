@@ -154,8 +154,8 @@ def _check(said: dict[str, Any], output: str, json_name: str | None) -> None:
         )
     if (said["waited_min"] or 0.0) > LONGEST_MIN:
         raise click.UsageError(
-            f"--waited {said['waited_min']:.4g} minutes is more than a week, and a wall is dry by then: nothing "
-            "is laid on it any more; if it is less, write the minutes"
+            f"--waited {said['waited_min']:.4g} minutes is more than a week, and a wall is dry by then: "
+            "nothing is laid on it any more; if it is less, write the minutes"
         )
     if STANDARD in (output, json_name):
         raise click.UsageError("name files to write; a file that moves the machine isn't passed on unseen")

@@ -126,9 +126,9 @@ def _came(going: Resumption) -> Iterator[str]:
     more_ml, left = going.left.more_ml, going.left
     words = f"{abs(more_ml):.1f} ml {'more' if more_ml >= 0 else 'less'} than planned"
     yield (
-        f"{words} have left cartridge {left.number}, so that {going.have_ml:.0f} ml are in it, and clays that "
-        f"are on their way show so much {'earlier' if more_ml >= 0 else 'later'}. The file sets the flow "
-        "knob as it was sliced: turn it again if the wall needs that."
+        f"{words} have left cartridge {left.number}, so that {going.have_ml:.0f} ml are in it, and clays on "
+        f"their way show so much {'earlier' if more_ml >= 0 else 'later'}. The file sets the flow knob as it "
+        "was sliced: turn it again if the wall needs that."
     )
 
 

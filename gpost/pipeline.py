@@ -26,7 +26,7 @@ from gpost.spot import Spot
 from gpost.steps.asking import asked
 from gpost.steps.order import order_steps
 from gpost.steps.step import Step
-from gpost.supply.stopped import Resumption, Stopped, going_on, resumption
+from gpost.supply.stopped import Resumption, Stopped, going_on, inside_at, resumption
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from gpost.write.inputs import SLICED, reading
@@ -307,7 +307,7 @@ def _gone_on(source: Source, plan: Plan, steps: Sequence[Step[Any]], stops: Stop
     Raises PlanError where it can't safely be done.
     """
     for record in stops.earlier:
-        plan = _replanned(plan, begun(plan, _restart_of(record), record.shift_mm), steps)
+        plan = _replanned(plan, begun(plan, _restart_of(plan, record), record.shift_mm), steps)
     stopped = stops.now
     if stopped.output_line is not None:
         with open(os.devnull, "wb") as nowhere:
@@ -330,17 +330,19 @@ def _replanned(before: Plan, begun_plan: Plan, steps: Sequence[Step[Any]]) -> Pl
     return plan
 
 
-def _restart_of(record: StopRecord) -> Restart:
-    """Where an earlier output had gone on."""
+def _restart_of(before: Plan, record: StopRecord) -> Restart:
+    """Where an earlier output had gone on, of what was printed until then."""
+    spot = Spot(record.source_line, record.fraction)
+    turns = [(turn.from_ml, turn.percent / 100) for turn in record.came]
     return Restart(
-        spot=Spot(record.source_line, record.fraction),
+        spot=spot,
         kind=NAME,
         reason="",
         message="",
         prime_ml=record.run_out_ml,
         new_cartridge=True,
         load_ml=record.left_ml,
-        hose_holds=record.hose_holds,
+        inside=inside_at(before, spot, turns, record.hose_holds),
     )
 
 

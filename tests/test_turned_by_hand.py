@@ -17,7 +17,8 @@ from gpost.pipeline import run_file
 from gpost.report.byhand import KnobRecord
 from gpost.report.model import Summary
 from gpost.steps.recipe import make_recipe
-from gpost.workbook.log.turned import effect, read_turn
+from gpost.supply.turned import read_turn
+from gpost.workbook.log.turned import effect
 from tests.config_files import load_files
 from tests.reference.interpreter import run
 from tests.reference.state import Event

@@ -8,6 +8,7 @@ times its clay's density less than it should.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from gpost.clay.chances import INTERVAL, Spreads, reach_sds
@@ -16,6 +17,11 @@ from gpost.clay.chances import INTERVAL, Spreads, reach_sds
 def planned_ml(real_ml: float, from_ml: float, factor: float) -> float:
     """Net clay of the plan at which so much has really come, the flow turned from `from_ml` on, ml."""
     return real_ml if real_ml <= from_ml else from_ml + (real_ml - from_ml) / factor
+
+
+def came_ml(planned_ml: float, turns: Sequence[tuple[float, float]]) -> float:
+    """Clay that has really come when so much is planned to have, with turns as for `share_of_turns`, ml."""
+    return planned_ml * share_of_turns(turns, planned_ml) if planned_ml > 0 else planned_ml
 
 
 class Taken(NamedTuple):
@@ -46,7 +52,7 @@ class Taken(NamedTuple):
         return reach_sds(INTERVAL) * math.hypot(metered, density * there)
 
 
-def share_of_turns(turns: list[tuple[float, float]], end: float, *, slower: bool = False) -> float:
+def share_of_turns(turns: Sequence[tuple[float, float]], end: float, *, slower: bool = False) -> float:
     """Mean factor of something that goes from 0 to `end`, with turns (from where, factor) in rising order.
 
     1 before the first. `slower`: of the time that it takes, which goes with 1 / factor.

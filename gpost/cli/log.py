@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 import click
 
 from gpost.cli.numbers import Number, Whole, read_number
-from gpost.cli.options import SLICED_FILE, STANDARD, Configs, config_option, say_if_no_config
+from gpost.cli.options import SLICED_FILE, STANDARD, Configs, config_option, read_turns, say_if_no_config
 from gpost.common.plain import shown
 
 if TYPE_CHECKING:
+    from gpost.supply.turned import Turn
     from gpost.workbook.log.card import Card
     from gpost.workbook.log.store import Log
-    from gpost.workbook.log.turned import Turn
 
 log_option = click.option(
     "--log",
@@ -48,16 +48,6 @@ def _minutes(_context: click.Context, _option: click.Parameter, text: str | None
             f"{text!r} is no time above 0; give minutes, such as 92, or h:mm, such as 1:32"
         )
     return minutes
-
-
-def _turns(_context: click.Context, _option: click.Parameter, texts: tuple[str, ...]) -> list[Turn]:
-    """What was turned. Raises click.BadParameter."""
-    from gpost.workbook.log.turned import read_turn
-
-    try:
-        return [read_turn(text) for text in texts]
-    except ValueError as error:
-        raise click.BadParameter(str(error)) from error
 
 
 def _filled_in(context: click.Context, _option: click.Parameter, path: Path | None) -> None:
@@ -109,7 +99,7 @@ def command() -> None:
 @click.option(
     "--turned",
     multiple=True,
-    callback=_turns,
+    callback=read_turns,
     metavar="KNOB=PERCENT@LAYER",
     help="Flow or speed turned by hand, and from which layer or height on, such as flow=110@40 or "
     "speed=90@62.5mm; once for each turn. What is not said can't be told from other clay.",

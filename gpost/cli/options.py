@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
 from gpost.cli.numbers import Number, Whole
 from gpost.preflight.model import ALLOWABLE
+
+if TYPE_CHECKING:
+    from gpost.supply.turned import Turn
 
 SLICED_FILE = click.Path(exists=True, dir_okay=False, allow_dash=True)
 STANDARD = "-"
@@ -179,3 +182,15 @@ def say_if_no_config(configs: Configs) -> None:
             "No config was named (-c): gpost takes its own machine, clay and cartridge, and no steps.",
             err=True,
         )
+
+
+def read_turns(_context: click.Context, _option: click.Parameter, texts: tuple[str, ...]) -> list[Turn]:
+    """Knobs that were turned by hand. Raises click.BadParameter."""
+    if not texts:
+        return []
+    from gpost.supply.turned import read_turn
+
+    try:
+        return [read_turn(text) for text in texts]
+    except ValueError as error:
+        raise click.BadParameter(str(error)) from error

@@ -9,7 +9,17 @@ from typing import Any
 import click
 
 from gpost.cli.numbers import Number, Whole, read_number
-from gpost.cli.options import OUT_NAME, STANDARD, allow_option, overwrite_option, steps_from_option
+from gpost.cli.options import (
+    OUT_NAME,
+    STANDARD,
+    allow_option,
+    overwrite_option,
+    read_turns,
+    steps_from_option,
+)
+
+LONGEST_MIN = 7 * 24 * 60.0
+"""A wall that has stood for a week is dry: common practice, no source."""
 
 
 class Clock(click.ParamType[Any]):
@@ -70,6 +80,14 @@ class Point(click.ParamType[Any]):
 @click.option("--left-ml", type=Number("ml", min=0), metavar="ML",
               help="Clay in the cartridge that is on, reserve included; left out: as planned.")  # fmt: skip
 @click.option("--left-g", type=Number("g", min=0), metavar="G", help="The same, weighed.")
+@click.option("--came-ml", type=Number("ml", min=0), metavar="ML",
+              help="Clay that this cartridge has given since it was put on or this file began; left out: as "
+              "planned.")  # fmt: skip
+@click.option("--came-g", type=Number("g", min=0), metavar="G",
+              help="The same by weight: what the cartridge has lost.")  # fmt: skip
+@click.option("--turned", multiple=True, callback=read_turns, metavar="KNOB=PERCENT@LAYER",
+              help="A knob turned by hand while the file ran, and from which layer or height on, such as "
+              "flow=110@40 or flow=90@62.5mm; once for each turn.")  # fmt: skip
 @click.option("--hose-holds", metavar="CLAY", help="The clay in the hose; left out: as planned.")
 @click.option("--run-out", "run_out_ml", type=Number("ml", min=0), metavar="ML",
               help="Clay to run out at the park first; left out: the whole hose if its clay is too old, "
@@ -132,6 +150,16 @@ def _check(said: dict[str, Any], output: str, json_name: str | None) -> None:
         raise click.UsageError("--set-on goes with --lost z or --lost all; leave it out, or say what is lost")
     if said["left_ml"] is not None and said["left_g"] is not None:
         raise click.UsageError("say what is left in the cartridge in one way: --left-ml or --left-g")
+    told = [said["came_ml"] is not None, said["came_g"] is not None, bool(said["turned"])]
+    if sum(told) > 1:
+        raise click.UsageError(
+            "say how much clay has come in one way: --came-ml, --came-g or --turned; the scales know best"
+        )
+    if (said["waited_min"] or 0.0) > LONGEST_MIN:
+        raise click.UsageError(
+            f"--waited {said['waited_min']:.4g} minutes is more than a week, and a wall is dry by then: "
+            "nothing is laid on it any more; if it is less, write the minutes"
+        )
     if STANDARD in (output, json_name):
         raise click.UsageError("name files to write; a file that moves the machine isn't passed on unseen")
     if said["look"] and "rehearsal" not in Path(output).name.lower():

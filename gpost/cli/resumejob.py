@@ -74,5 +74,5 @@ def _stopped(said: Mapping[str, Any]) -> Stopped:
         along_mm=said["along_mm"],
         top_mm=said["top_mm"],
     )
-    own = {name: said[name] for name in Stopped._fields if name in said}
+    own = {name: said[name] for name in Stopped._fields if name in said} | {"turned": tuple(said["turned"])}
     return Stopped(asked, output_line=said["line"], **own)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,6 +84,16 @@ class Pause:
         return self.prime_ml + (self.lay.clay_ml if self.lay is not None else 0.0)
 
 
+class Behind(NamedTuple):
+    """A mixture in hose and cartridge where a stopped print goes on; the next one ends it."""
+
+    after_ml: float
+    """Clay that leaves the cartridge before its first does; below 0: that has left so long ago."""
+    mix: dict[str, float]
+    wanted_mm: float | None = None
+    """Nozzle height from which on it was asked for; None: it was not."""
+
+
 @dataclass(frozen=True, slots=True)
 class Restart(Pause):
     """Where a stopped print goes on: nothing before it is written. A step can't want it.
@@ -99,8 +109,9 @@ class Restart(Pause):
     """The nozzle stands no higher than that when the file starts, machine mm."""
     set_up: tuple[str, ...] = ()
     """The file's own commands that are sent again, as they set up the machine."""
-    hose_holds: str | None = None
-    """The clay in the hose; None: what the plan has in it."""
+    inside: tuple[Behind, ...] = ()
+    """What is in hose and cartridge, and what was to follow, in the order of leaving; none: as the pauses of
+    this plan load it."""
     above_mm: float | None = None
     """The way to it alone, without clay, and so far above it; None: all the rest is printed."""
 

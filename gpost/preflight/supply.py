@@ -11,6 +11,7 @@ from gpost.preflight.model import Finding
 from gpost.supply.cartridges import misfit_of_colours, running_out
 from gpost.supply.display import Messages
 from gpost.supply.loading import colour_doubts
+from gpost.supply.loads import on_from
 from gpost.supply.sure import DryRisk, chance_words, dry_risks, taken_chance
 from gpost.supply.unsure import missing_trials
 
@@ -62,7 +63,7 @@ class Supply:
 def _doubtful(plan: Plan) -> Iterator[Finding]:
     """A warning of cartridges that run dry likelier than is taken, though by the numbers they do."""
     taken = taken_chance(plan)
-    risks = [risk for risk in dry_risks(plan) if risk.dry_chance > taken + SAME_CHANCE]
+    risks = [risk for risk in dry_risks(plan)[on_from(plan) :] if risk.dry_chance > taken + SAME_CHANCE]
     if risks:
         first = risks[0]
         likely, most = chance_words(first.dry_chance), chance_words(taken)

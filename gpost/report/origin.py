@@ -83,6 +83,15 @@ class OriginRecord(Record):
         return self.model_copy(update=moved)
 
 
+class CameRecord(Record):
+    """From a place on other clay has come than was planned: a knob was turned, or the scales say so."""
+
+    from_ml: float
+    """Net clay planned by then."""
+    percent: float
+    """Of the planned clay from there on."""
+
+
 class StopRecord(Record):
     """Where a print has stopped and goes on."""
 
@@ -96,6 +105,8 @@ class StopRecord(Record):
     """Clay in the cartridge that was on, its reserve included."""
     run_out_ml: float
     hose_holds: Text | None = None
+    came: tuple[CameRecord, ...] = ()
+    """What had come until then otherwise than planned; none: as planned."""
 
 
 class ResumeRecord(Record):

@@ -150,9 +150,10 @@ class CartridgeRecord(Record):
     pieces: tuple[Text, ...] = ()
     """All that are printed from it in a day, in their order; none: the job is run by itself."""
     begins_ml: float | None = None
-    """Clay in it when this piece of a day begins; null: it is put on later, or the job is run by itself."""
+    """Clay in it when this piece of a day, or the rest of a stopped print, begins; null: it is put on later,
+    or the job is run by itself."""
     is_on: bool = False
-    """Whether it is on before this piece of a day begins, and not loaded for it."""
+    """Whether it is on before this piece of a day, or the rest of a print, begins, and not loaded for it."""
 
 
 class ColourRecord(Record):

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
 
 from gpost.plan.plan import Plan, Stop
-from gpost.report.byhand import KnobRecord, WeighingRecord
-from gpost.report.loaded import colour_records, slug_record
+from gpost.report.byhand import KnobRecord, SafeRecord, WeighingRecord
+from gpost.report.loaded import colour_records
 from gpost.report.model import (
     CartridgeRecord,
     Change,
-    ColourRecord,
     LayerTable,
     LineRecord,
     PauseRecord,
@@ -21,15 +20,12 @@ from gpost.report.model import (
     Summary,
     Waits,
 )
-from gpost.report.origin import ResumeRecord, StopRecord
+from gpost.report.origin import CameRecord, ResumeRecord, StopRecord
+from gpost.report.prepared import clay_records
 from gpost.report.resumed import checks
-from gpost.spot import Spot
-from gpost.supply.bands import name_of
-from gpost.supply.cartridges import contents, line_at_end
-from gpost.supply.loads import loads
-from gpost.supply.slugs import Slug
+from gpost.supply.cartridges import colours
+from gpost.supply.loads import on_from
 from gpost.supply.stopped import Resumption
-from gpost.supply.weights import weigh
 
 _OF_CLAY = (
     *("cartridge", "load_ml", "rim_min", "hose_min", "shows_at_layer", "shows_at_height_mm"),
@@ -47,15 +43,14 @@ def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[Stop
     """The summary of what is written; `earlier`: the stops before this one."""
     stop = next(stop for stop in plan.stops if stop.intention is going.restart)
     layer = plan.survey.index_at(stop.spot.line) + 1
-    place = _place(plan)
-    on = next(at for at, load in enumerate(loads(plan)) if at and load.place == place)
     own = StopRecord(
         source_line=stop.spot.line,
         fraction=stop.spot.fraction,
         shift_mm=going.found.shift_mm,
         left_ml=going.restart.load_ml or 0.0,
         run_out_ml=going.restart.prime_ml,
-        hose_holds=going.restart.hose_holds,
+        hose_holds=going.stopped.hose_holds,
+        came=tuple(CameRecord(from_ml=from_ml, percent=100 * share) for from_ml, share in going.turns),
     )
     record = ResumeRecord(
         layer=max(layer, 1),
@@ -72,21 +67,25 @@ def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[Stop
         look=going.stopped.look,
         leaves_out=going.left_out,
     )
+    table, (on, *later) = summary.layer_table, summary.cartridges[on_from(plan) :]
+    on = on.model_copy(update={"is_on": True, "begins_ml": going.have_ml})
     kept: dict[str, Any] = {
         "resume": record,
         "time_s": summary.time_s - stop.start_s,
         "clay_ml": summary.clay_ml - stop.start_ml,
         "pauses": tuple(_pause(pause, stop) for pause in summary.pauses),
-        "cartridges": summary.cartridges[on:],
-        "clays": (),
-        "line": _line(plan, stop),
-        "colours": _colours(plan, stop.spot),
+        "cartridges": (on, *later),
+        "clays": clay_records(plan, going.have_ml),
+        "weighings": tuple(_weighing(weighing, stop) for weighing in summary.weighings),
+        "knobs": tuple(_knob(knob, stop) for knob in summary.knobs),
+        "colours": colour_records(plan, stop.spot),
         "shares": tuple(share for share in summary.shares if share.layer >= layer),
         "changes": tuple(filter(None, (_change(change, layer, stop) for change in summary.changes))),
-        "layer_table": None if summary.layer_table is None else _table(summary.layer_table, layer, stop),
+        "layer_table": None if table is None else _table(table, layer, stop, plan),
     }
     if going.stopped.look:
         kept |= {"time_s": 0.0, "clay_ml": 0.0, "pauses": kept["pauses"][:1], "cartridges": (), "colours": ()}
+        kept |= {"clays": (), "weighings": (), "knobs": ()}
         kept |= {"shares": (), "layer_table": None, "line": LineRecord(), "edges": ()}
     return summary.model_copy(update=kept)
 
@@ -129,10 +128,6 @@ def _load_of_day(record: CartridgeRecord, day: CartridgeRecord | None) -> Cartri
     return record.model_copy(update={name: getattr(day, name) for name in told})
 
 
-def _place(plan: Plan) -> int:
-    return next(at for at, item in enumerate(plan.insertions) if item.intention is plan.restart)
-
-
 def _pause(pause: PauseRecord, stop: Stop) -> PauseRecord:
     since: dict[str, Any] = {
         "clock_s": pause.clock_s - stop.start_s,
@@ -143,24 +138,27 @@ def _pause(pause: PauseRecord, stop: Stop) -> PauseRecord:
     return pause.model_copy(update=since)
 
 
-def _line(plan: Plan, stop: Stop) -> LineRecord:
-    """The hose where it goes on, and at the end."""
-    line_ml = plan.config.cartridge.line_ml
-    held = [*contents(plan).between(stop.start_ml - line_ml, stop.start_ml)]
-    slugs = [
-        Slug(0, mix, ml, weigh(plan.config, {clay: share * ml for clay, share in mix.items()}).wet_g, None)
-        for mix, ml in held
-    ]
-    return LineRecord(
-        clay_ml=line_ml,
-        at_start=", then ".join(dict.fromkeys(name_of(mix) for mix, _ in held)),
-        at_end=line_at_end(plan),
-        slugs=tuple(map(slug_record, slugs)) if len(slugs) > 1 else (),
+def _weighing(weighing: WeighingRecord, stop: Stop) -> WeighingRecord:
+    remedies = tuple(
+        remedy.model_copy(update={"safe": _safe(remedy.safe, stop)}) for remedy in weighing.remedies
     )
+    return weighing.model_copy(update={"remedies": remedies})
 
 
-def _colours(plan: Plan, spot: Spot) -> tuple[ColourRecord, ...]:
-    return colour_records(plan, spot)
+def _knob(knob: KnobRecord, stop: Stop) -> KnobRecord:
+    flows = tuple(
+        flow.model_copy(update={"safe": _safe(flow.safe, stop), "visit_s": flow.visit_s - stop.start_s})
+        for flow in knob.flows
+    )
+    speeds = tuple(
+        speed.model_copy(update={"visit_s": speed.visit_s - stop.start_s}) for speed in knob.speeds
+    )
+    since = {"from_s": knob.from_s - stop.start_s, "visit_s": knob.visit_s - stop.start_s}
+    return knob.model_copy(update={**since, "flows": flows, "speeds": speeds})
+
+
+def _safe(safe: SafeRecord | None, stop: Stop) -> SafeRecord | None:
+    return None if safe is None else safe.model_copy(update={"clock_s": safe.clock_s - stop.start_s})
 
 
 def _change(change: Waits | Change, layer: int, stop: Stop) -> Waits | Change | None:
@@ -182,7 +180,7 @@ def _since(place: Place, layer: int, stop: Stop) -> Place:
     return place.model_copy(update={"layer": max(place.layer, layer), "clock_s": clock_s})
 
 
-def _table(table: LayerTable, layer: int, stop: Stop) -> LayerTable:
+def _table(table: LayerTable, layer: int, stop: Stop, plan: Plan) -> LayerTable:
     """The rows of the layers that are still laid."""
     rows = [row for row, number in enumerate(table.layer) if number >= layer]
     clock_s = np.round(np.array([table.clock_s[row] for row in rows]) - stop.start_s, 1).tolist()
@@ -193,6 +191,13 @@ def _table(table: LayerTable, layer: int, stop: Stop) -> LayerTable:
             "height_mm": tuple(table.height_mm[row] for row in rows),
             "clock_s": tuple(clock_s),
             "age_min": tuple(table.age_min[row] for row in rows),
+            "clay_ml": None if table.clay_ml is None else _since_ml(table.clay_ml, rows, plan, stop),
             "margin": None if margin is None else tuple(margin[row] for row in rows),
         }
     )
+
+
+def _since_ml(clay_ml: Sequence[float], rows: Sequence[int], plan: Plan, stop: Stop) -> tuple[float, ...]:
+    """The piece's clay when each of those layers is done, counted from where it goes on."""
+    gone_ml = clay_ml[-1] - sum(colours(plan, stop.spot).values())
+    return tuple(np.round(np.array([clay_ml[row] for row in rows]) - gone_ml, 3).tolist())

@@ -15,9 +15,17 @@ from gpost.report.model import Summary
 from gpost.report.origin import ResumeRecord
 from gpost.report.visits import JOIN
 from gpost.report.wording import wrapped
+from gpost.supply.cartridges import cartridges
+from gpost.supply.claylist import must_hold_ml
+from gpost.supply.loads import on_from
 from gpost.supply.stopped import Resumption
 
 TITLE = "Before you let it go"
+MINUTES_A_DAY = 24 * 60
+STIFF_MIN = MINUTES_A_DAY / 2
+"""From there on a wall is leather-hard rather than soft: common practice, no source."""
+WORTH_SAYING_ML = 0.5
+"""Less is lost in rounding."""
 
 
 def checks(plan: Plan, going: Resumption) -> Iterator[str]:
@@ -47,8 +55,20 @@ def _top(plan: Plan, going: Resumption) -> Iterator[str]:
     if left.rim_min is None:
         yield f"How long a rim may wait in the air is not known (clay: rim_min): {JOIN}."
     elif not math.isinf(left.rim_min) and (waited is None or waited > left.rim_min):
-        longer = "It has waited" if waited is not None else "If it has waited"
+        longer = "If it has waited" if waited is None else f"It has waited {_minutes(waited)},"
         yield f"{longer} longer than {left.rim_min:.0f} min: {JOIN}."
+    if waited is not None and waited > STIFF_MIN:
+        yield (
+            "After so long the wall is no longer soft: what is laid on it shrinks more than it does, and "
+            "cracks off. Feel it; if it doesn't take a thumb any more, don't go on."
+        )
+
+
+def _minutes(minutes: float) -> str:
+    """A time as people say it."""
+    if minutes < MINUTES_A_DAY:
+        return f"{minutes:.0f} min" if minutes < 120 else f"{minutes / 60:.1f} h"
+    return f"{minutes / MINUTES_A_DAY:.1f} days"
 
 
 def _joint(found: Found, bead_mm: float) -> Iterator[str]:
@@ -104,8 +124,16 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
 
 def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
     restart, left = going.restart, going.left
-    yield f"Cartridge {left.number} is on, with {restart.load_ml or 0.0:.0f} ml or more in it."
-    holds = restart.hose_holds or ", then ".join(left.hose)
+    use = cartridges(plan)[on_from(plan)]
+    least_ml, have_ml = must_hold_ml(plan, use), going.have_ml
+    yield f"Cartridge {left.number} is on, with {least_ml:.0f} ml or more in it, its reserve counted in."
+    if least_ml > have_ml + WORTH_SAYING_ML:
+        yield (
+            f"Loaded as the summary told it holds {have_ml:.0f} ml now: put {least_ml - have_ml:.0f} ml more "
+            "into it, or say what is in it (--left-ml)."
+        )
+    yield from _came(going)
+    holds = going.stopped.hose_holds or ", then ".join(left.hose)
     if holds:
         yield f"The hose holds {shown(holds)}."
     if restart.prime_ml:
@@ -115,6 +143,19 @@ def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
             f"If it has waited longer than {left.hose_min:.0f} min the clay in the hose is too stiff: run it "
             "out whole (--run-out)."
         )
+
+
+def _came(going: Resumption) -> Iterator[str]:
+    """What has come otherwise than planned, and what that does."""
+    if not going.turns:
+        return
+    more_ml, left = going.left.more_ml, going.left
+    words = f"{abs(more_ml):.1f} ml {'more' if more_ml >= 0 else 'less'} than planned"
+    yield (
+        f"{words} have left cartridge {left.number}, so that {going.have_ml:.0f} ml are in it, and clays on "
+        f"their way show so much {'earlier' if more_ml >= 0 else 'later'}. The file sets the flow knob as it "
+        "was sliced: turn it again if the wall needs that."
+    )
 
 
 def before_going_on(summary: Summary) -> Iterator[str]:

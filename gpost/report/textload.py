@@ -21,11 +21,16 @@ def to_prepare(summary: Summary, star: Stars) -> Iterator[str]:
     if not summary.clays:
         return
     yield "Prepare"
+    if summary.resume is not None and not any(clay.clay_ml >= WORTH_SAYING_ML for clay in summary.clays):
+        yield "  nothing to wedge: hose and cartridge hold all that the rest needs"
+        return
     if summary.in_day:
         yield "  wedge by the day's sheet; this piece takes of it"
     for clay in summary.clays:
         text = clay_text(clay, star("cartridges.load_g"), verb="" if summary.in_day else "wedge ")
         yield from wrapped(text, indent=" " * 8, first="  ")
+    if summary.resume is not None:  # slab and foot lie where they lie
+        return
     foot = f"x {summary.piece.foot_x_mm:z.0f}, y {summary.piece.foot_y_mm:z.0f} mm"
     slab = summary.slab
     if slab is None:
@@ -104,6 +109,9 @@ def load_text(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> str:
             f"{name}: the job takes {cartridge.need_ml:.0f} ml{again} of the {cartridge.usable_ml:.0f} ml "
             f"that can be counted on; that is {cartridge.over_ml:.0f} ml TOO LITTLE"
         )
+    if cartridge.is_on and not cartridge.pieces:
+        held = f"it is on, with {cartridge.begins_ml:.0f} ml in it"
+        return f"{name}: {held}; the rest takes {cartridge.need_ml:.0f}"
     if cartridge.pieces:
         return f"{name}: {_of_day(cartridge, sure)}"
     least = f"{at_least(cartridge.load_ml)} ml{star('cartridges.load_ml')} ({at_least(cartridge.load_g)} g"

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-import dataclasses
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gpost.clay.mixing import BEGINS, FULL, HALF
-from gpost.plan.intentions import Pause, Restart
+from gpost.plan.intentions import Pause
 from gpost.plan.plan import Plan
 from gpost.plan.starts import starts
 from gpost.spot import Spot
 from gpost.supply.bands import Mix
 from gpost.supply.contents import Contents, Cut
 from gpost.supply.edges import edges_of
-from gpost.supply.loads import Load, clay_at, loads, needs, owed_ml, what_is_in
+from gpost.supply.loads import Load, clay_at, loads, needs, on_from, owed_ml, what_is_in
+from gpost.supply.rest import rest_contents
 from gpost.supply.weights import weigh
 
 __all__ = [
@@ -114,34 +114,15 @@ def contents(plan: Plan) -> Contents:
 
     Bands that can't be (`misfit_of_colours`) are left out of account.
     """
-    bands = plan.config.colours
-    if bands is not None and not misfit_of_colours(plan):
-        # what is loaded already stays in its order, whatever is run out since
-        loaded = edges_of(_uninterrupted(plan), bands).contents
-        return loaded._replace(starts=starts(plan))
+    bands, restart = plan.config.colours, plan.restart
+    banded = bands is not None and not misfit_of_colours(plan)
+    if restart is not None and restart.inside:
+        return rest_contents(plan, restart, follows=banded)
+    if bands is not None and banded:
+        return edges_of(plan, bands).contents
     found = list(loads(plan))
     cuts = tuple(Cut(load.start_ml, {load.colour: 1.0}) for load in found[1:])
-    inside = Contents({found[0].colour: 1.0}, cuts, plan.config.cartridge.hose, starts(plan))
-    return _with_hose(plan, inside, found)
-
-
-def _uninterrupted(plan: Plan) -> Plan:
-    """The plan as if the print had never stopped."""
-    if plan.restart is None:
-        return plan
-    going = [entry for entry in plan.entries if not isinstance(entry.intention, Restart)]
-    return dataclasses.replace(plan, entries=tuple(going))
-
-
-def _with_hose(plan: Plan, inside: Contents, found: Sequence[Load]) -> Contents:
-    """The same with the clay that the potter says is in the hose where a stopped print goes on."""
-    restart = plan.restart
-    if restart is None or restart.hose_holds is None:
-        return inside
-    since_ml = clay_at(plan, restart)
-    on = [load for load in found if load.start_ml <= since_ml][-1]
-    later = [cut for cut in inside.cuts if cut.outlet_ml > since_ml]
-    return inside._replace(first={restart.hose_holds: 1.0}, cuts=(Cut(since_ml, {on.colour: 1.0}), *later))
+    return Contents({found[0].colour: 1.0}, cuts, plan.config.cartridge.hose, starts(plan))
 
 
 def misfit_of_colours(plan: Plan) -> str:
@@ -231,7 +212,7 @@ def _amounts_ml(mixes: list[tuple[Mix, float]], clay_ml: float) -> dict[str, flo
 
 def running_out(plan: Plan, more_than_ml: float) -> Iterator[tuple[CartridgeUse, Spot]]:
     """The cartridges that are asked for that much more than they have, and where each runs out."""
-    for use, load in zip(cartridges(plan), loads(plan), strict=True):
+    for use, load in list(zip(cartridges(plan), loads(plan), strict=True))[on_from(plan) :]:
         if use.over_ml > more_than_ml:
             yield use, plan.find_clay(load.start_ml + load.usable_ml - load.owed_ml, load.spot)
 
@@ -257,7 +238,9 @@ def colours(
     layers = plan.survey.layers
     if start is None:
         start = Spot(int(layers["first_line"][0])) if len(layers) else Spot(0)
-    low_ml = plan.clay_before(start)
+    restart = plan.restart
+    # what was inserted there before it stopped has been
+    low_ml = plan.clay_before(start) if restart is None or start != restart.spot else clay_at(plan, restart)
     high_ml = plan.total_ml if end is None else plan.clay_before(end)
     found: dict[str, float] = {}
     inside = contents(plan)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from gpost.clay.stain import Batch, batch
@@ -10,7 +10,10 @@ from gpost.config.model import Config
 from gpost.plan.intentions import Ground
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.supply.cartridges import cartridges, colours, contents
+from gpost.supply.bands import Mix
+from gpost.supply.cartridges import CartridgeUse, cartridges, colours, contents
+from gpost.supply.contents import Contents
+from gpost.supply.loads import on_from, since_ml
 from gpost.supply.sure import loaded_ml, taken_chance
 from gpost.supply.weights import weigh
 
@@ -52,22 +55,32 @@ class ClayRow(NamedTuple):
         return self.need.clay_ml + self.waste_ml
 
 
-def clay_needs(plan: Plan) -> list[ClayNeed]:
+def clay_needs(plan: Plan, have_ml: float | None = None) -> list[ClayNeed]:
     """Each clay of the job, in the order in which it is needed: as much as is loaded, and the slab's.
 
     Each cartridge counts with what must be in it, its reserve and margin included; the hose as full at the
-    start.
+    start. Of a rest: from where it goes on, with `have_ml` in the cartridge that is on, and without a slab.
     """
-    config, inside = plan.config, contents(plan)
-    loaded: dict[str, float] = {}
-    for mix, ml in inside.between(-config.cartridge.line_ml, 0.0):
-        _add(loaded, {clay: share * ml for clay, share in mix.items()})
-    for use in cartridges(plan):
-        _add(loaded, use.parts_of(loaded_ml(config, use.need_ml, taken_chance(plan))))
+    config, inside, restart = plan.config, contents(plan), plan.restart
+    loaded, on = dict[str, float](), dict[str, float]()
+    begins_ml, uses = since_ml(plan), cartridges(plan)[on_from(plan) :]
+    for mix, ml in inside.between(begins_ml - config.cartridge.line_ml, begins_ml):
+        _add(loaded, _parts(mix, ml))
+    if restart is not None:
+        _add(on, loaded)
+        first, *uses = uses
+        least_ml, held_ml = must_hold_ml(plan, first), first.held_ml if have_ml is None else have_ml
+        for parts in _column(inside, begins_ml, held_ml, first.need_ml):
+            _add(on, parts)
+        for parts in _column(inside, begins_ml, max(least_ml, held_ml), first.need_ml):
+            _add(loaded, parts)
+    for use in uses:
+        _add(loaded, use.parts_of(must_hold_ml(plan, use)))
     slabs: dict[str, float] = {}
-    for ground in plan.of(Ground):
+    for ground in plan.of(Ground) if restart is None else ():
         _add(slabs, {ground.colour or config.clay.colour: ground.clay_ml})
-    piece, out = colours(plan), colours(plan, Spot(0), purges=True)
+    start = None if restart is None else restart.spot
+    piece, out = colours(plan, start), colours(plan, start or Spot(0), purges=True)
     return [
         ClayNeed(
             clay,
@@ -75,9 +88,28 @@ def clay_needs(plan: Plan) -> list[ClayNeed]:
             out.get(clay, 0.0) - piece.get(clay, 0.0),
             loaded.get(clay, 0.0) - out.get(clay, 0.0),
             slabs.get(clay, 0.0),
+            on.get(clay, 0.0),
         )
         for clay in dict.fromkeys([*loaded, *(clay for clay, ml in slabs.items() if ml)])
     ]
+
+
+def must_hold_ml(plan: Plan, use: CartridgeUse) -> float:
+    """What must be in a cartridge of a plan, its reserve and margin included, ml."""
+    return loaded_ml(plan.config, use.need_ml, taken_chance(plan))
+
+
+def _column(inside: Contents, low_ml: float, held_ml: float, need_ml: float) -> Iterator[dict[str, float]]:
+    """The clays of so much in a cartridge of which so much is asked; behind that its last mixture goes on."""
+    asked = list(inside.between(low_ml, low_ml + need_ml)) or [(inside.at(low_ml), 0.0)]
+    for mix, ml in inside.between(low_ml, low_ml + min(held_ml, need_ml)):
+        yield _parts(mix, ml)
+    if held_ml > need_ml:
+        yield _parts(asked[-1][0], held_ml - need_ml)
+
+
+def _parts(mix: Mix, ml: float) -> dict[str, float]:
+    return {clay: share * ml for clay, share in mix.items()}
 
 
 def added(needs: Iterable[ClayNeed]) -> list[ClayNeed]:

@@ -29,6 +29,8 @@ class Cut(NamedTuple):
     outlet_ml: float
     """Net clay at which it begins to leave its cartridge; below 0: it lies in the hose from the start."""
     mix: Mix
+    wanted_mm: float | None = None
+    """Nozzle height from which on it was asked for; None: it was not."""
 
 
 class Contents(NamedTuple):
@@ -67,10 +69,10 @@ class Contents(NamedTuple):
 
     def between(self, low_ml: float, high_ml: float) -> Iterator[tuple[Mix, float]]:
         """(mixture, ml) that leave the cartridges between two amounts of net clay, in that order."""
-        for (cut_ml, mix), (end_ml, _) in pairwise((*self._from, Cut(math.inf, {}))):
-            amount_ml = min(end_ml, high_ml) - max(cut_ml, low_ml)
+        for cut, following in pairwise((*self._from, Cut(math.inf, {}))):
+            amount_ml = min(following.outlet_ml, high_ml) - max(cut.outlet_ml, low_ml)
             if amount_ml > LEAST_ML:
-                yield mix, amount_ml
+                yield cut.mix, amount_ml
 
     def at(self, clay_ml: float) -> Mix:
         """The mixture that leaves its cartridge at that net clay."""

@@ -17,12 +17,14 @@ import numpy as np
 from gpost.clay.chances import front_sd_ml, reach_sds
 from gpost.clay.mixing import BEGINS, FULL, HALF, Hose
 from gpost.config.colours import Bands
+from gpost.plan.intentions import Restart
 from gpost.plan.plan import Plan
 from gpost.plan.starts import starts
 from gpost.supply.bands import ColourWish, Mix, above_top, below_top, name_of, same, too_thin, wishes
 from gpost.supply.contents import LEAST_ML, Contents, Cut
 from gpost.supply.heights import Heights
-from gpost.supply.loads import spans
+from gpost.supply.loads import clay_at, loads, spans
+from gpost.supply.rest import rest_contents
 from gpost.supply.slugs import with_fewer_steps
 
 SAMPLES = 2000
@@ -59,6 +61,8 @@ class Edges:
 def edges_of(plan: Plan, bands: Bands) -> Edges:
     """Where the bands leave the cartridges of the planned piece; of one piece with layers."""
     line, heights = plan.config.cartridge.hose, Heights(plan)
+    if plan.restart is not None and plan.restart.inside:
+        return _of_rest(plan, plan.restart, bands, heights)
     bands, fewer = with_fewer_steps(bands, heights, plan.config)
     wanted = wishes(bands, heights.top_mm)
     covered = _covered(wanted, heights)
@@ -76,9 +80,34 @@ def edges_of(plan: Plan, bands: Bands) -> Edges:
         _edge(plan, heights, wish, out_ml, delay_ml)
         for out_ml, (_, wish) in zip(outlets_ml, found[1:], strict=True)
     ]
-    contents = Contents(first, tuple(Cut(edge.outlet_ml, edge.wish.mix) for edge in edges), line, flow)
+    cuts = tuple(Cut(edge.outlet_ml, edge.wish.mix, edge.wish.from_mm) for edge in edges)
+    contents = Contents(first, cuts, line, flow)
     warnings += [*_blurred(edges, line), *_thin(found, contents, heights, plan.total_ml)]
     return Edges(tuple(edges), contents, tuple(warnings))
+
+
+def _of_rest(plan: Plan, restart: Restart, bands: Bands, heights: Heights) -> Edges:
+    """Those that are still to come where a stopped print goes on, as hose and cartridge are filled now."""
+    contents, hose = rest_contents(plan, restart, follows=True), plan.config.cartridge.hose
+    delay_ml = hose.pushed_ml(HALF if bands.show == "half" else BEGINS)
+    at_ml, full_ml = clay_at(plan, restart), hose.pushed_ml(FULL)
+    edges = [
+        _edge(plan, heights, ColourWish(cut.wanted_mm or 0.0, cut.mix, None, False), cut.outlet_ml, delay_ml)
+        for cut in contents.cuts
+        if contents.starts.after(cut.outlet_ml, full_ml) > at_ml + LEAST_ML
+    ]
+    return Edges(tuple(edges), contents, tuple(_elsewhere(edges, bands, heights)))
+
+
+def _elsewhere(edges: list[Edge], bands: Bands, heights: Heights) -> Iterator[str]:
+    """Warn of edges that come by more than a layer lower or higher than asked for."""
+    for edge in edges:
+        shows_mm, wanted_mm = edge.half_mm if bands.show == "half" else edge.start_mm, edge.wish.from_mm
+        if abs(shows_mm - wanted_mm) > heights.rise_mm(wanted_mm):
+            yield (
+                f"{name_of(edge.wish.mix)}, asked for from {wanted_mm:.1f} mm on, shows from "
+                f"{shows_mm:.1f} mm on, as hose and cartridge are filled now"
+            )
 
 
 def _placed(wanted: list[ColourWish], heights: Heights) -> Iterator[tuple[float, ColourWish]]:
@@ -140,7 +169,9 @@ def _between_mm(
     spreads = plan.config.spreads
     if not (spreads.of_fronts or spreads.density is not None):
         return None, None
-    before_ml = [low_ml for low_ml, _ in spans(plan) if low_ml <= outlet_ml]
+    # a cartridge that stayed on was weighed in when it was loaded
+    loaded = zip(loads(plan), spans(plan), strict=True)
+    before_ml = [low_ml for load, (low_ml, _) in loaded if low_ml <= outlet_ml and not load.stays_on]
     behind_ml = outlet_ml - max(before_ml) if before_ml and outlet_ml > 0 else 0.0
     pushed_ml = delay_ml + min(outlet_ml, 0.0)
     off_ml = reach_sds() * front_sd_ml(behind_ml, pushed_ml, plan.config.cartridge.line_ml, spreads)

@@ -14,16 +14,21 @@ Floats = NDArray[np.float64]
 
 
 class Heights:
-    """Net clay and heights of the layers; clay that is inserted at a layer's start is no part of a layer."""
+    """Net clay and heights of the layers; clay that is inserted is no part of a layer."""
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
         layers = plan.survey.layers
         before_ml = plan.layer_clay_ml
         inserted_ml = np.zeros(len(layers))
+        inside = []
         for item in plan.insertions:
-            if not item.spot.fraction:
-                inserted_ml[layers["first_line"] == item.spot.line] += item.clay_ml
+            at_start = layers["first_line"] == item.spot.line
+            if not item.spot.fraction and at_start.any():
+                inserted_ml[at_start] += item.clay_ml
+            elif item.clay_ml and item.spot > plan.survey.start_of(0):
+                inside.append((item.start_ml, item.clay_ml))
+        self._inside = np.array(inside).reshape(-1, 2)
         self._start_ml = before_ml + inserted_ml
         self._end_ml = np.append(before_ml[1:], plan.total_ml)
         self._low_mm, self._high_mm = layers["low_mm"].astype(float), layers["height_mm"].astype(float)
@@ -58,13 +63,13 @@ class Heights:
     def of(self, clay_ml: float) -> float:
         """Nozzle height at that net clay, mm; on a rising wall by the share of the turn's clay.
 
-        Within what is inserted at a layer's start, where that layer starts.
+        Within what is inserted, where that is; at a layer's start, where that layer starts.
         """
         index = max(int(np.searchsorted(self._start_ml, clay_ml + LEAST_ML, side="right")) - 1, 0)
         if clay_ml > self._end_ml[index] + LEAST_ML and index + 1 < len(self._low_mm):
             return float(self._low_mm[index + 1])
-        own_ml = self._end_ml[index] - self._start_ml[index]
-        share = (clay_ml - self._start_ml[index]) / own_ml if own_ml > 0 else 0.0
+        start_ml, now_ml, end_ml = self._laid_ml([self._start_ml[index], clay_ml, self._end_ml[index]])
+        share = (now_ml - start_ml) / (end_ml - start_ml) if end_ml > start_ml else 0.0
         low_mm, high_mm = self._low_mm[index], self._high_mm[index]
         return float(low_mm + (high_mm - low_mm) * min(max(share, 0.0), 1.0))
 
@@ -76,4 +81,33 @@ class Heights:
 
     def middles(self) -> tuple[Floats, Floats]:
         """(nozzle height, net clay) on the middle of each layer's clay; shape (layers,) each."""
-        return (self._low_mm + self._high_mm) / 2, (self._start_ml + self._end_ml) / 2
+        ends_ml = self._start_ml, self._end_ml
+        middle_ml = sum(map(self._laid_ml, ends_ml)) / 2
+        return (self._low_mm + self._high_mm) / 2, self._net_ml(np.asarray(middle_ml))
+
+    def begun_ml(self, index: int) -> float | None:
+        """Net clay where a layer starts, after what is inserted there; None: there is none of that index."""
+        return float(self._start_ml[index]) if 0 <= index < len(self._start_ml) else None
+
+    def reached_ml(self, height_mm: float) -> float | None:
+        """Net clay where the nozzle has come so high, inside a layer in proportion; None: it never does."""
+        highs_mm = np.maximum.accumulate(self._high_mm)
+        if height_mm > highs_mm[-1]:
+            return None
+        index = int(np.searchsorted(highs_mm, height_mm))
+        below_mm = highs_mm[index - 1] if index else self._high_mm[0] - self.rise_mm(self.top_mm)
+        share = (height_mm - below_mm) / (highs_mm[index] - below_mm) if highs_mm[index] > below_mm else 0.0
+        start_ml, end_ml = self._laid_ml([self._start_ml[index], self._end_ml[index]])
+        return float(self._net_ml(np.array([start_ml + max(share, 0.0) * (end_ml - start_ml)]))[0])
+
+    def _laid_ml(self, clay_ml: ArrayLike) -> Floats:
+        """Net clay less what is inserted inside layers by then, shape of `clay_ml`."""
+        at_ml = np.asarray(clay_ml, dtype=np.float64)
+        past_ml = np.clip(at_ml[..., None] - self._inside[:, 0], 0.0, self._inside[:, 1])
+        return np.asarray(at_ml - past_ml.sum(axis=-1))
+
+    def _net_ml(self, laid_ml: Floats) -> Floats:
+        """The least net clay at which so much is laid, of `_laid_ml`; undoes it."""
+        for start_ml, more_ml in self._inside:
+            laid_ml = np.where(laid_ml > start_ml, laid_ml + more_ml, laid_ml)
+        return laid_ml

@@ -21,7 +21,7 @@ from gpost.supply.bands import name_of
 from gpost.supply.cartridges import CartridgeUse, cartridges, front_ml, misfit_of_colours
 from gpost.supply.edges import edges_of
 from gpost.supply.heights import Heights
-from gpost.supply.loads import loads
+from gpost.supply.loads import loads, on_from
 from gpost.supply.safelayers import SafeLayer, safe_layer
 from gpost.supply.sure import taken_chance
 from gpost.supply.weighing import told_ml
@@ -72,11 +72,13 @@ def knobs(plan: Plan) -> list[Knob]:
     if not len(plan.survey.layers):
         return []
     waits = sorted([pause.spot for pause in plan.pauses] + [Spot(own.line) for own in plan.own_pauses])
-    asked, uses, found = _Asked(plan), cartridges(plan), list[Knob]()
-    for use, end in zip(uses, [*(use.from_spot for use in uses[1:]), Spot(plan.survey.lines)], strict=True):
+    asked, found, first = _Asked(plan), list[Knob](), on_from(plan)
+    uses, starts_ml = cartridges(plan)[first:], [load.start_ml for load in loads(plan)][first:]
+    ends = [*(use.from_spot for use in uses[1:]), Spot(plan.survey.lines)]
+    for use, start_ml, end in zip(uses, starts_ml, ends, strict=True):
         inside = list(dict.fromkeys(waits[bisect_right(waits, use.from_spot) : bisect_left(waits, end)]))
         places = [use.from_spot, *inside, end][: MOST_VISITS + 2]
-        found += [asked.knob(use, *part) for part in pairwise(places)]
+        found += [asked.knob(use, start_ml, *part) for part in pairwise(places)]
     return found
 
 
@@ -85,10 +87,9 @@ class _Asked:
 
     def __init__(self, plan: Plan) -> None:
         self._plan, self._fronts, self._speed = plan, list(_fronts(plan)), _Speed(plan)
-        self._starts_ml = [load.start_ml for load in loads(plan)]
         self._chance, self._heights = taken_chance(plan), Heights(plan)
 
-    def knob(self, use: CartridgeUse, place: Spot, following: Spot) -> Knob:
+    def knob(self, use: CartridgeUse, start_ml: float, place: Spot, following: Spot) -> Knob:
         """Turned at a place, with the next visit at another."""
         survey = self._plan.survey
         from_s, until_s = (self._speed.clock_s(spot) for spot in (place, following))
@@ -99,12 +100,12 @@ class _Asked:
             survey.height_at(place) if place > START else float(survey.layers["low_mm"][0]),
             from_s,
             until_s,
-            tuple(self._flow(use, place, factor, until_s) for factor in FACTORS if has_flow),
+            tuple(self._flow(use, start_ml, place, factor, until_s) for factor in FACTORS if has_flow),
             tuple((factor, self._speed.visit_s(from_s, until_s, factor)) for factor in FACTORS),
         )
 
-    def _flow(self, use: CartridgeUse, place: Spot, factor: float, visit_s: float) -> Turned:
-        plan, start_ml = self._plan, self._starts_ml[use.number - self._plan.config.cartridge.first_number]
+    def _flow(self, use: CartridgeUse, start_ml: float, place: Spot, factor: float, visit_s: float) -> Turned:
+        plan = self._plan
         low_ml, end_ml = start_ml - use.owed_ml, start_ml + use.clay_ml
         from_ml = low_ml if place == use.from_spot else plan.clay_before(place)
         config, held_ml = plan.config, told_ml(plan, use)

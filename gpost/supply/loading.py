@@ -22,7 +22,7 @@ from gpost.supply.cartridges import cartridges, misfit_of_colours, mixes_of
 from gpost.supply.contents import LEAST_ML, Contents
 from gpost.supply.edges import Edge, edges_of
 from gpost.supply.heights import Floats, Heights
-from gpost.supply.loads import needs
+from gpost.supply.loads import needs, on_from, since_ml
 from gpost.supply.names import clay_doubts, names_of
 from gpost.supply.reach import Reach, reach
 from gpost.supply.slugs import Slug, bore, several_in_the_hose, too_thin_slugs
@@ -143,6 +143,10 @@ def band_doubts(plan: Plan) -> list[str]:
         return []
     edges = edges_of(plan, bands)
     slugs = list(slugs_of(plan, edges.contents))
+    if plan.restart is not None:  # what is in already can't be loaded otherwise
+        on = cartridges(plan)[on_from(plan)].number
+        later = [slug for slug in slugs if slug.cartridge > on]
+        return [*edges.warnings, *too_thin_slugs(later, plan.config)]
     lowest_mm = Heights(plan).of(edges.contents.hose.pushed_ml(BEGINS))
     thin = too_thin_slugs(slugs, plan.config)
     return [*edges.warnings, *thin, *several_in_the_hose(slugs, lowest_mm)]
@@ -180,15 +184,16 @@ def _due(plan: Plan) -> Iterator[Due]:
 
 
 def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
-    """The hose's clay, then each cartridge's, in the order in which they leave.
+    """The hose's clay, then each cartridge's, in the order in which they leave; of a rest what is there yet.
 
     Behind what is asked of a cartridge comes what is not counted on: the reserve, and the margin that the
     config's spreads give.
     """
     config = plan.config
-    for mix, amount_ml in inside.between(-config.cartridge.line_ml, 0.0):
+    begins_ml = since_ml(plan)
+    for mix, amount_ml in inside.between(begins_ml - config.cartridge.line_ml, begins_ml):
         yield slug_of(config, 0, mix, amount_ml)
-    for load, _, need_ml in needs(plan):
+    for load, _, need_ml in list(needs(plan))[on_from(plan) :]:
         mixes = mixes_of(inside, load, need_ml)
         for mix, amount_ml in mixes:
             if amount_ml > 0:

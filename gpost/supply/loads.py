@@ -32,6 +32,8 @@ class Load(NamedTuple):
     """Of its pause among the insertions."""
     number: int
     """From the config's `first_number` on; a cartridge that stays on where a print goes on keeps its own."""
+    stays_on: bool = False
+    """Whether it was on already, and the stopped print goes on with it."""
 
 
 class Need(NamedTuple):
@@ -79,7 +81,17 @@ def loads(plan: Plan) -> Iterator[Load]:
             )
             number += not stays_on
             owed = 0.0 if stays_on else owed_ml(plan)
-            yield Load(item.spot, item.start_ml, colour, *held, owed, index, number)
+            yield Load(item.spot, item.start_ml, colour, *held, owed, index, number, stays_on)
+
+
+def on_from(plan: Plan) -> int:
+    """Place, in the order of loading, of the cartridge with which the job begins; a rest's is on already."""
+    return max((at for at, load in enumerate(loads(plan)) if load.stays_on), default=0)
+
+
+def since_ml(plan: Plan) -> float:
+    """Net clay at which the job begins: 0, or where a stopped print goes on."""
+    return 0.0 if plan.restart is None else clay_at(plan, plan.restart)
 
 
 def what_is_in(cartridge: Cartridge, held_ml: float | None) -> tuple[float, float, bool]:

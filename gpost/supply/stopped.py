@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import Literal, NamedTuple
 
+from gpost.clay.byhand import came_ml
 from gpost.errors import PlanError
-from gpost.plan.intentions import Lost, Restart
+from gpost.plan.intentions import Behind, Lost, Restart
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
 from gpost.plan.resume import NAME, PAPER_MM, begun, highest_mm, set_up_commands
 from gpost.plan.setup import set_up_of, zero_moved
 from gpost.spot import Spot
-from gpost.supply.cartridges import contents
-from gpost.supply.loads import loads
+from gpost.supply.cartridges import cartridges, contents
+from gpost.supply.contents import LEAST_ML
+from gpost.supply.loads import Load, clay_at, loads
+from gpost.supply.names import Names, clay_doubts, names_of
+from gpost.supply.rest import Turns, inside_now
+from gpost.supply.turned import Turn, flow_turns
+from gpost.supply.weighing import told_ml
+from gpost.supply.weights import weigh
 from gpost.supply.working import Waits, rim_wait_s
 
 HAND_MM = 90.0
@@ -42,6 +51,12 @@ class Stopped(NamedTuple):
     """Clay in the cartridge that is on, its reserve included; None: as planned."""
     left_g: float | None = None
     """The same, weighed."""
+    came_ml: float | None = None
+    """Clay that this cartridge has given since it was put on, or the file began; None: as planned."""
+    came_g: float | None = None
+    """The same, weighed: what it has lost."""
+    turned: tuple[Turn, ...] = ()
+    """Knobs that were turned by hand while the file ran."""
     hose_holds: str | None = None
     run_out_ml: float | None = None
     """None: nothing, or the whole hose if its clay is too old."""
@@ -56,7 +71,11 @@ class Left(NamedTuple):
     number: int
     """Of the cartridge that is on, counted from 1."""
     clay_ml: float
-    """Clay in it as planned, its reserve included."""
+    """Clay in it, full or weighed in as planned, less what has come; its reserve included."""
+    more_ml: float
+    """What of it has come beyond what was planned; below 0: less."""
+    told_ml: float
+    """The same as `clay_ml` if it was loaded with no more than the summary tells to."""
     hose: tuple[str, ...]
     """What the hose holds, as a plug, the clay that leaves it first first."""
     hose_min: float
@@ -72,26 +91,54 @@ class Resumption(NamedTuple):
     found: Found
     left: Left
     stopped: Stopped
+    turns: Turns
+    """What has come otherwise than planned."""
     skipped: tuple[str, ...]
     """Pauses that are due just there and are not repeated, in words."""
     left_out: tuple[str, ...]
     """The file's own commands, and those of steps, that are not sent again."""
 
+    @property
+    def have_ml(self) -> float:
+        """Clay in the cartridge that is on: as the potter says, else no more than was told to be loaded."""
+        held_ml = self.restart.load_ml or 0.0
+        said = self.stopped.left_ml is not None or self.stopped.left_g is not None
+        return held_ml if said else min(held_ml, self.left.told_ml)
 
-def left_at(plan: Plan, spot: Spot) -> Left:
+
+def left_at(plan: Plan, spot: Spot, turns: Turns = ()) -> Left:
     """What is left at a place, all pauses there counted as done."""
-    passed_ml = _passed_ml(plan, spot)
-    on = [load for load in loads(plan) if load.spot <= spot][-1]
-    line_ml = plan.config.cartridge.line_ml
-    held = contents(plan).between(passed_ml - line_ml, passed_ml)
+    passed_ml, found = _passed_ml(plan, spot), _put_on(plan, spot)
+    on, use = found[-1], cartridges(plan)[len(found) - 1]
+    given_ml = came_ml(passed_ml, turns) - came_ml(on.start_ml, turns) + on.owed_ml
+    held = _in_hose(inside_now(contents(plan), found, passed_ml, turns), plan.config.cartridge.line_ml)
     hose_s, rim_s = Waits(plan).hose_s(passed_ml), rim_wait_s(plan, spot)
     return Left(
         number=on.number,
-        clay_ml=on.held_ml - (passed_ml - on.start_ml) - on.owed_ml,
-        hose=tuple(dict.fromkeys(clay for mix, _ in held for clay in mix)),
+        clay_ml=on.held_ml - given_ml,
+        more_ml=given_ml - on.owed_ml - (passed_ml - on.start_ml),
+        told_ml=max(told_ml(plan, use) - given_ml, 0.0),
+        hose=tuple(dict.fromkeys(held)),
         hose_min=hose_s / 60,
         rim_min=None if rim_s is None else rim_s / 60,
     )
+
+
+def inside_at(plan: Plan, spot: Spot, turns: Turns = (), hose_holds: str | None = None) -> tuple[Behind, ...]:
+    """What is in hose and cartridge at a place of a plan, all pauses there counted as done."""
+    return inside_now(contents(plan), _put_on(plan, spot), _passed_ml(plan, spot), turns, hose_holds)
+
+
+def _put_on(plan: Plan, spot: Spot) -> list[Load]:
+    """The cartridges that have been put on up to a place, that which is on last."""
+    return [load for load in loads(plan) if load.spot <= spot]
+
+
+def _in_hose(inside: Sequence[Behind], line_ml: float) -> Iterator[str]:
+    """Clays in a hose, as a plug, in the order of leaving."""
+    for part, following in pairwise([*inside, Behind(math.inf, {})]):
+        if part.after_ml < -LEAST_ML and following.after_ml > LEAST_ML - line_ml:
+            yield from part.mix
 
 
 def _passed_ml(plan: Plan, spot: Spot) -> float:
@@ -110,26 +157,29 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
         found = found._replace(words=BY_CLOCK, joint=Joint(None, None))
     _check_zero(plan, stopped, found)
     _check_nozzle(plan, stopped, found)
-    left, own = left_at(plan, found.spot), set_up_of(plan, found.spot)
+    check_clay(plan, stopped.hose_holds)
+    turns = came_otherwise(plan, stopped, found.spot)
+    left, own = left_at(plan, found.spot, turns), set_up_of(plan, found.spot)
+    left_ml = _left_ml(plan, stopped, left, found.spot)
     restart = Restart(
         spot=found.spot,
         kind=NAME,
         reason=_place_words(plan, found),
         message=MESSAGE,
-        prime_ml=0.0 if stopped.look else _run_out_ml(plan, stopped, left),
+        prime_ml=0.0 if stopped.look else _run_out_ml(plan, stopped, left, left_ml),
         new_cartridge=True,
-        load_ml=_left_ml(plan, stopped, left),
+        load_ml=left_ml,
         lost=stopped.lost,
         set_at_mm=_set_at(plan, stopped, found),
         nozzle_below_mm=highest_mm(plan) if stopped.nozzle_below_mm is None else stopped.nozzle_below_mm,
         set_up=own.again,
-        hose_holds=stopped.hose_holds,
+        inside=inside_at(plan, found.spot, turns, stopped.hose_holds),
         above_mm=HAND_MM if stopped.look else None,
     )
     skipped = [pause for pause in plan.pauses if pause.spot == found.spot]
     left_out = [*own.left_out, *set_up_commands(plan, found.spot)[1]]
     said = (f"{pause.kind}: {pause.reason}" for pause in skipped)
-    return Resumption(restart, found, left, stopped, tuple(said), tuple(left_out))
+    return Resumption(restart, found, left, stopped, turns, tuple(said), tuple(left_out))
 
 
 def _check_zero(plan: Plan, stopped: Stopped, found: Found) -> None:
@@ -179,10 +229,52 @@ def _place_words(plan: Plan, found: Found) -> str:
     return f"the print goes on in layer {layer}, on a top of {found.end_mm[2]:.2f} mm"
 
 
-def _left_ml(plan: Plan, stopped: Stopped, left: Left) -> float:
+def check_clay(plan: Plan, name: str | None) -> None:
+    """Refuse a clay that the studio doesn't have, or whose name may be misspelt. Raises PlanError."""
+    found = names_of(plan)
+    if name is None or name in found.known or name in found.used:
+        return
+    doubts = clay_doubts([Names(found.known, (name,) if found.known else (*found.used, name))])
+    said = [text for text in doubts if name in text]
+    if said:
+        raise PlanError(f"--hose-holds: {said[0]}")
+
+
+def came_otherwise(plan: Plan, stopped: Stopped, spot: Spot) -> Turns:
+    """What has come otherwise than planned up to a place, as knobs and scales tell. Raises PlanError."""
+    on, passed_ml = _put_on(plan, spot)[-1], _passed_ml(plan, spot)
+    given_ml, planned_ml = stopped.came_ml, passed_ml - on.start_ml
+    if stopped.came_g is not None:
+        given_ml = stopped.came_g / _g_per_ml(plan, on.start_ml, passed_ml)
+    if given_ml is None:
+        begun_ml = 0.0 if plan.restart is None else clay_at(plan, plan.restart)
+        return flow_turns(plan, stopped.turned, begun_ml, passed_ml)
+    if given_ml > on.held_ml:
+        raise PlanError(
+            f"cartridge {on.number} can't have given {given_ml:.0f} ml: it held {on.held_ml:.0f} ml; weigh "
+            "it once more, and take what it weighs now from what it weighed when it was put on"
+        )
+    if planned_ml <= LEAST_ML:
+        raise PlanError(
+            f"nothing is planned to come out of cartridge {on.number} before that place; leave --came-ml and "
+            "--came-g out, and say what is left in it"
+        )
+    return ((on.start_ml, given_ml / planned_ml),)
+
+
+def _g_per_ml(plan: Plan, low_ml: float, high_ml: float) -> float:
+    """Wet density of what leaves the cartridge between two amounts of net clay."""
+    inside = contents(plan)
+    parts = list(inside.between(low_ml, high_ml)) or [(inside.at(low_ml), 1.0)]
+    masses = [weigh(plan.config, {clay: share * ml for clay, share in mix.items()}) for mix, ml in parts]
+    return sum(mass.wet_g for mass in masses) / sum(ml for _, ml in parts)
+
+
+def _left_ml(plan: Plan, stopped: Stopped, left: Left, spot: Spot) -> float:
     held_ml = left.clay_ml if stopped.left_ml is None else stopped.left_ml
     if stopped.left_g is not None:
-        held_ml = stopped.left_g / plan.config.clay.wet_density_g_ml
+        passed_ml = _passed_ml(plan, spot)
+        held_ml = stopped.left_g / _g_per_ml(plan, passed_ml, passed_ml + max(left.clay_ml, LEAST_ML))
     held_ml = min(held_ml, plan.config.cartridge.volume_ml) if stopped.left_ml is None else held_ml
     wrong = plan.config.cartridge.misfit(held_ml)
     if (wrong or not math.isfinite(held_ml)) and not stopped.look:
@@ -193,11 +285,21 @@ def _left_ml(plan: Plan, stopped: Stopped, left: Left) -> float:
     return held_ml
 
 
-def _run_out_ml(plan: Plan, stopped: Stopped, left: Left) -> float:
-    if stopped.run_out_ml is not None:
-        return stopped.run_out_ml
+def _run_out_ml(plan: Plan, stopped: Stopped, left: Left, left_ml: float) -> float:
+    """What is run out at the park first. Raises PlanError for more than the cartridge gives."""
     too_old = stopped.waited_min is not None and stopped.waited_min > left.hose_min
-    return plan.config.cartridge.line_ml if too_old else 0.0
+    asked_ml = stopped.run_out_ml
+    if asked_ml is None:
+        asked_ml = plan.config.cartridge.line_ml if too_old else 0.0
+    gives_ml = plan.config.cartridge.usable_of_ml(left_ml)
+    if asked_ml > gives_ml + LEAST_ML:
+        what = "--run-out" if stopped.run_out_ml is not None else "the hose, whose clay is too old,"
+        raise PlanError(
+            f"{what} asks for {asked_ml:.4g} ml, and cartridge {left.number} gives {gives_ml:.4g} ml: "
+            f"{left_ml:.4g} ml are in it, its reserve stays behind. Run out less, or put a fuller one on and "
+            "say --left-ml"
+        )
+    return asked_ml
 
 
 def _set_at(plan: Plan, stopped: Stopped, found: Found) -> tuple[float, float, float] | None:

@@ -20,6 +20,7 @@ from gpost.plan.layers import SAME_ML
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.supply.cartridges import CartridgeUse, cartridges, front_ml, owed_ml, what_is_in
+from gpost.supply.loads import on_from
 
 WORTH_A_DIGIT_ML = 0.5
 
@@ -121,11 +122,14 @@ def load_of(plan: Plan, use: CartridgeUse) -> Load:
 
 
 def print_chance(plan: Plan) -> float | None:
-    """Chance that any cartridge of the print runs dry; None where no spread of it is known."""
+    """Chance that any cartridge of the print runs dry, of a rest that is on or still to come.
+
+    None where no spread of it is known.
+    """
     spreads = plan.config.spreads
     if not spreads.of_cartridges:
         return None
-    return any_dry_chance([load_of(plan, use) for use in cartridges(plan)], spreads)
+    return any_dry_chance([load_of(plan, use) for use in cartridges(plan)[on_from(plan) :]], spreads)
 
 
 def front_span(plan: Plan, pause: Pause) -> tuple[Spot, Spot] | None:

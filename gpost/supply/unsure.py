@@ -8,8 +8,9 @@ from typing import NamedTuple
 from gpost.clay.chances import Spreads, front_sd_ml, sd_ml
 from gpost.plan.layers import spot_words
 from gpost.plan.plan import Plan
-from gpost.spot import Spot
+from gpost.spot import START, Spot
 from gpost.supply.cartridges import cartridges, front_ml
+from gpost.supply.loads import on_from
 from gpost.supply.sure import load_of
 
 METERED, DENSITY, LINE, RESERVE = 0.03, 0.01, 0.1, 0.3
@@ -111,7 +112,7 @@ def _trial(plan: Plan, off: Spreads, key: str, known: bool, words: str, trial: s
 
 def _ends(plan: Plan, off: Spreads) -> Iterator[_Effect]:
     """How far the ends of cartridges move that have little to spare."""
-    uses, survey = cartridges(plan), plan.survey
+    uses, survey = cartridges(plan)[on_from(plan) :], plan.survey
     usual = Spreads(METERED, DENSITY, None, RESERVE * plan.config.cartridge.reserve_ml)
     for use, following in zip(uses, [*uses[1:], None], strict=True):
         load = load_of(plan, use)
@@ -123,13 +124,13 @@ def _ends(plan: Plan, off: Spreads) -> Iterator[_Effect]:
 
 def _fronts(plan: Plan, off: Spreads) -> Iterator[_Effect]:
     """How far the places move where new clay shows."""
-    hose = plan.config.cartridge.hose
+    hose, begun = plan.config.cartridge.hose, START if plan.restart is None else plan.restart.spot
     for pause in plan.pauses:
         if pause.new_cartridge and pause.colour is not None:
             pushed_ml = hose.pushed_ml(pause.shows_share)
             moves_ml = front_sd_ml(0.0, pushed_ml, hose.holdup_ml, off)
             spot = plan.find_clay(front_ml(plan, pause, pause.shows_share), pause.spot)
-            if spot.line < plan.survey.lines:
+            if begun < spot and spot.line < plan.survey.lines:
                 yield _Effect(moves_ml, spot, f"{pause.colour}, due at {spot_words(plan.survey, spot)},")
 
 

@@ -10,7 +10,7 @@ from gpost.clay.byhand import Taken
 from gpost.clay.chances import Load, sure_ml
 from gpost.plan.plan import Plan
 from gpost.supply.cartridges import CartridgeUse, cartridges, contents, mixes_of, owed_ml
-from gpost.supply.loads import needs
+from gpost.supply.loads import needs, on_from
 from gpost.supply.safelayers import SafeLayer, safe_layer
 from gpost.supply.sure import loaded_ml, taken_chance
 from gpost.supply.weights import weigh
@@ -68,8 +68,9 @@ def told_ml(plan: Plan, use: CartridgeUse) -> float:
 
 
 def weighings(plan: Plan) -> list[Weighing]:
-    """One for each cartridge that is taken off for another."""
-    uses, inside, asked = cartridges(plan), contents(plan), list(needs(plan))
+    """One for each cartridge that is still taken off for another."""
+    first, inside = on_from(plan), contents(plan)
+    uses, asked = cartridges(plan)[first:], list(needs(plan))[first:]
     found = []
     for (use, following), (own, next_own) in zip(pairwise(uses), pairwise(asked), strict=True):
         left = mixes_of(inside, own.load, own.need_ml)[-1][0]

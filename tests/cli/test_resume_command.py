@@ -297,7 +297,7 @@ def test_a_hose_that_waited_too_long_is_run_out_whole(job: Path) -> None:
     result = resume(job, "--from-layer", 5, "--waited", 120)
     assert result.exit_code == 0, result.output
     assert summary(job)["resume"]["stops"][0]["run_out_ml"] == 12.0
-    assert "It has waited longer than 8 min: score it and mist it" in " ".join(result.output.split())
+    assert "It has waited 2.0 h, longer than 8 min: score it and mist it" in " ".join(result.output.split())
 
 
 @pytest.mark.parametrize("way", ["packed", "in place", "asked first"])

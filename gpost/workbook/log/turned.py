@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -12,25 +11,7 @@ from gpost.clay.byhand import share_of_turns
 from gpost.common.plain import shown
 from gpost.errors import ConfigError
 from gpost.report.model import LayerTable, Summary
-
-LEAST_PERCENT, MOST_PERCENT = 10.0, 400.0
-"""What a knob can be turned to."""
-HOW = "write what, to how many percent, and from which layer or height on: flow=110@40, speed=90@62.5mm"
-_TURN = re.compile(r"(flow|speed)=(\d+(?:\.\d+)?)%?@(\d+(?:\.\d+)?)(mm)?")
-
-
-class Turn(NamedTuple):
-    """A knob that was turned, and left so until the next turn of it."""
-
-    knob: str
-    """flow or speed."""
-    percent: float
-    place: float
-    by_height: bool
-    """Whether `place` is a nozzle height in mm, as in the summary, and not a layer counted from 1."""
-
-    def __str__(self) -> str:
-        return f"{self.knob}={self.percent:g}@{self.place:g}{'mm' * self.by_height}"
+from gpost.supply.turned import Turn
 
 
 class Effect(NamedTuple):
@@ -40,23 +21,6 @@ class Effect(NamedTuple):
     """Clay metered in the piece."""
     time_share: float = 1.0
     """Machine time."""
-
-
-def read_turn(text: str) -> Turn:
-    """A turn as it is typed. Raises ValueError with a sentence."""
-    found = _TURN.fullmatch(text.replace(" ", ""))
-    if found is None:
-        raise ValueError(f"{text!r} can't be read; {HOW}")
-    turn = Turn(found[1], float(found[2]), float(found[3]), found[4] is not None)
-    if not LEAST_PERCENT <= turn.percent <= MOST_PERCENT:
-        raise ValueError(
-            f"{turn.percent:g} % is not from {LEAST_PERCENT:g} to {MOST_PERCENT:g}; 100 is as the file says"
-        )
-    if not turn.by_height and (turn.place < 1 or turn.place != int(turn.place)):
-        raise ValueError(
-            f"{turn.place:g} is no layer, which are counted from 1; for a height write mm behind it"
-        )
-    return turn
 
 
 def effect(summary: Summary, turns: Sequence[Turn]) -> Effect:

@@ -61,8 +61,9 @@ class Edits:
         if index in self.numbers:
             return self.numbers[index]
         if self._many.decimals[index] != KEPT:
-            places, decimals = (column[index : index + 1] for column in self._many)
-            return as_text(places, decimals.astype(np.int64)).flat.tobytes().decode("ascii")
+            one = slice(index, index + 1)
+            decimals = self._many.decimals[one].astype(np.int64)
+            return as_text(self._many.places[one], decimals).flat.tobytes().decode("ascii")
         words = self.block.words
         raw = self.block.bytes[words.start[index] + 1 : words.end[index]].tobytes()
         return "".join(raw.decode("ascii").split())

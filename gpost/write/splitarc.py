@@ -94,7 +94,7 @@ class _Arc:
 
     def clay(self, fraction: float) -> list[str]:
         """The E word of the part; one that counts from the last place is cut down to the rest on its line."""
-        if "E" not in self._letters or self._letters["E"] in self._edits.dropped:
+        if "E" not in self._letters or self._edits.is_dropped(self._letters["E"]):
             return []
         index = self._letters["E"]
         value = self._edits.value(index)
@@ -123,7 +123,7 @@ class _Arc:
             rest = float(self._centre[axis]) - moved[axis]
             added += self._say("IJK"[axis], number(untied(rest, self._decimals), self._decimals))
         if "R" in self._letters:
-            self._edits.drop(np.union1d(self._edits.dropped, [self._letters["R"]]))
+            self._edits.drop(np.array([self._letters["R"]]))
         if added:
             after = [self._edits.after[self._line]] if self._line in self._edits.after else []
             self._edits.after[self._line] = " ".join([*added, *after])

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import io
+import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -41,16 +43,64 @@ OPENING = re.compile(
 
 
 @dataclass(frozen=True)
-class Rest:
-    """A whole print, and the rest of it."""
+class Print:
+    """A whole print: what it is made of, and what it does."""
 
-    whole: bytes
+    piece: Piece
+    wishes: Sequence[Intention]
+    source: Source
+    plan: Plan
+
+    @staticmethod
+    def of(
+        path: Path, piece: Piece, wishes: Sequence[Intention], config: dict[str, Any], chunk_bytes: int = CHUNK_BYTES
+    ) -> Print:
+        """The piece printed with what steps want; its file lies at the path."""
+        path.write_bytes(piece.program)
+        source, spoken = Source(path, chunk_bytes=chunk_bytes), roomy(piece.dialect, config)
+        plan = Plan(survey_source(source, spoken), spoken).adding("test", wishes)
+        return Print(piece, wishes, source, plan)
+
+    @cached_property
+    def whole(self) -> bytes:
+        """The file that is run."""
+        return written(self.source, self.plan)
+
+    @cached_property
+    def events(self) -> list[Event]:
+        """What it does, by the interpreter, gpost's last comment left out."""
+        lines = split_lines(self.whole)
+        return run(self.whole, self.piece.dialect)[: len(lines) - (LAST in lines[-1])]
+
+    def stopped(self, *stopped: Stopped) -> Rest:
+        """Stopped where these say, one after the other, and gone on with."""
+        plan = before = self.plan
+        for each in stopped:
+            before, going = plan, resumption(plan, each)
+            plan = with_past(going_on(plan, going).adding("test", self.wishes), before)
+        return Rest(self, written(self.source, plan), plan, before, going)
+
+
+@dataclass(frozen=True)
+class Rest:
+    """The rest of a whole print."""
+
+    print: Print
     rest: bytes
     plan: Plan
     """Of the rest."""
     before: Plan
     going: Resumption
-    piece: Piece
+
+    @property
+    def piece(self) -> Piece:
+        """What is printed."""
+        return self.print.piece
+
+    @property
+    def whole(self) -> bytes:
+        """The file that is run."""
+        return self.print.whole
 
     @property
     def opening(self) -> list[bytes]:
@@ -81,14 +131,7 @@ def stopper(path: Path) -> Stop:
         config: dict[str, Any] | None = None,
         chunk_bytes: int = CHUNK_BYTES,
     ) -> Rest:
-        path.write_bytes(piece.program)
-        source, spoken = Source(path, chunk_bytes=chunk_bytes), roomy(piece.dialect, config or {})
-        plan = before = Plan(survey_source(source, spoken), spoken).adding("test", wishes)
-        whole = written(source, plan)
-        for each in stopped:
-            before, going = plan, resumption(plan, each)
-            plan = with_past(going_on(plan, going).adding("test", wishes), before)
-        return Rest(whole, written(source, plan), plan, before, going, piece)
+        return Print.of(path, piece, wishes, config or {}, chunk_bytes).stopped(*stopped)
 
     return made
 
@@ -138,21 +181,18 @@ def machine(rest: Rest, data: st.DataObject, **changes: Any) -> Machine:
 
 def tail_of_whole(rest: Rest) -> list[Event]:
     """What the whole print's lines do that are the rest, by the interpreter."""
-    events, end = run(rest.whole, rest.piece.dialect), end_of_whole(rest)
-    return events[end - len(rest.tail) : end]
+    return rest.print.events[end_of_whole(rest) - len(rest.tail) :]
 
 
 def end_of_whole(rest: Rest) -> int:
     """The number of lines of the whole print, gpost's last comment left out."""
-    lines = split_lines(rest.whole)
-    return len(lines) - (LAST in lines[-1])
+    return len(rest.print.events)
 
 
 def state_at(rest: Rest) -> State:
     """The machine's state in the whole print where the rest begins."""
-    events = run(rest.whole, rest.piece.dialect)
     at = end_of_whole(rest) - len(rest.tail) - 1
-    return events[at].state if at >= 0 else State()
+    return rest.print.events[at].state if at >= 0 else State()
 
 
 def near_feed(a: float | None, b: float | None) -> bool:
@@ -161,23 +201,66 @@ def near_feed(a: float | None, b: float | None) -> bool:
 
 
 def check_rest(rest: Rest, own: list[Event], shift: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> None:
-    """Line by line the rest does what the whole print did there, so much shifted."""
+    """Line by line the rest does what the whole print did there, so much shifted.
+
+    Of a move inside which it goes on it does what was left.
+    """
     theirs = tail_of_whole(rest)
-    # half a last place of a word, of an inch too, where words are changed
-    most_mm = (0.0128 if rest.piece.inch else 6e-4) if rest.going.found.shift_mm else 1e-6
     mine = own[len(rest.opening) : len(rest.opening) + len(theirs)]
     assert len(mine) == len(theirs)
-    for a, b in zip(mine, theirs, strict=True):
+    split = rest.going.found.spot.fraction > 0
+    if split:
+        check_left(rest, mine[0], theirs[0], shift)
+    for a, b in zip(mine[split:], theirs[split:], strict=True):
         assert a.error is None
         assert (a.kind, a.motion) == (b.kind, b.motion)
-        for p, q in ((a.start_mm, b.start_mm), (a.end_mm, b.end_mm)):
-            assert max(abs(x - y - by) for x, y, by in zip(p, q, shift, strict=True)) < most_mm
+        assert apart_mm(a.start_mm, b.start_mm, shift) < most_mm(rest)
+        assert apart_mm(a.end_mm, b.end_mm, shift) < most_mm(rest)
         assert a.e_metered_mm == pytest.approx(b.e_metered_mm, abs=1e-7)
         assert near_feed(a.feed_mm_min, b.feed_mm_min)
         said = [None if e.state.feed_mm_min is None else float(e.state.feed_mm_min) for e in (a, b)]
         assert near_feed(*said)
         if not any(shift):
             assert a.state.differences(b.state, tolerance_mm=1e-7, ignore=IGNORED) == []
+
+
+def most_mm(rest: Rest) -> float:
+    """Half a last place of a word, of an inch too, where words are changed."""
+    return (0.0128 if rest.piece.inch else 6e-4) if rest.going.found.shift_mm else 1e-6
+
+
+def apart_mm(a: tuple[float, ...], b: tuple[float, ...], shift: tuple[float, ...]) -> float:
+    """How far one place is from the other, so much shifted; the largest of the three axes."""
+    return max(abs(x - y - by) for x, y, by in zip(a, b, shift, strict=True))
+
+
+def check_left(rest: Rest, mine: Event, whole: Event, shift: tuple[float, float, float]) -> None:
+    """What is left of a move: from its place on the move's own way to its end, with clay by its length."""
+    part = rest.going.found.spot.fraction
+    assert mine.error is None
+    assert (mine.kind, mine.motion) == (whole.kind, whole.motion)
+    assert apart_mm(mine.start_mm, place_on(whole, part), shift) < 0.02 + most_mm(rest)
+    assert apart_mm(mine.end_mm, whole.end_mm, shift) < most_mm(rest)
+    assert mine.path_mm == pytest.approx((1 - part) * whole.path_mm, abs=0.02)
+    assert mine.e_metered_mm == pytest.approx((1 - part) * whole.e_metered_mm, abs=5e-4)
+    assert near_feed(mine.feed_mm_min, whole.feed_mm_min)
+    if whole.arc is not None:
+        assert mine.arc is not None
+        assert mine.arc.sweep_rad == pytest.approx((1 - part) * whole.arc.sweep_rad, abs=0.03 / whole.arc.radius_mm)
+        assert apart_mm(mine.arc.centre_mm[:2], whole.arc.centre_mm[:2], (0.0, 0.0)) < 0.03
+    if not any(shift):
+        assert mine.state.differences(whole.state, tolerance_mm=1e-7, ignore=IGNORED) == []
+
+
+def place_on(move: Event, part: float) -> tuple[float, float, float]:
+    """Where the nozzle is after a part of a move, an arc in the level or a helix over it too."""
+    x, y, z = (a + part * (b - a) for a, b in zip(move.start_mm, move.end_mm, strict=True))
+    if move.arc is None:
+        return x, y, z
+    assert move.arc.plane == 17
+    cx, cy, _ = move.arc.centre_mm
+    angle = math.atan2(move.start_mm[1] - cy, move.start_mm[0] - cx) + part * move.arc.sweep_rad
+    return cx + move.arc.radius_mm * math.cos(angle), cy + move.arc.radius_mm * math.sin(angle), z
 
 
 def check_opening(
@@ -224,6 +307,5 @@ def really(e: Event, off: tuple[float, float, float]) -> Event:
 
 def standing_mm(rest: Rest) -> float:
     """The highest clay that the whole print has laid in the piece where the rest begins."""
-    events = run(rest.whole, rest.piece.dialect)
-    laid = [e for e in events[: end_of_whole(rest) - len(rest.tail)] if e.lays_clay]
+    laid = [e for e in rest.print.events[: end_of_whole(rest) - len(rest.tail)] if e.lays_clay]
     return max(max(e.start_mm[2], e.end_mm[2]) for e in laid)

@@ -5,7 +5,6 @@ The arc's place, its parts and what follows are the reference interpreter's (NIS
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import pytest
@@ -14,7 +13,18 @@ from hypothesis import strategies as st
 
 from gpost.plan.restart import Asked
 from gpost.supply.stopped import Stopped
-from tests.laws.stopped import Rest, Stop, attempt, check_opening, machine, stopper, tail_of_whole
+from tests.laws.stopped import (
+    Rest,
+    Stop,
+    apart_mm,
+    attempt,
+    check_opening,
+    check_rest,
+    end_of_whole,
+    machine,
+    place_on,
+    stopper,
+)
 from tests.reference.interpreter import run
 from tests.reference.pieces import Piece
 from tests.reference.roundpots import round_pots
@@ -36,35 +46,12 @@ def broken_arc(piece: Piece, data: st.DataObject) -> Event:
     return found
 
 
-def place_on(arc: Event, share: float) -> tuple[float, float, float]:
-    """Where the nozzle is after a share of an arc in the level."""
-    assert arc.arc is not None
-    cx, cy, _ = arc.arc.centre_mm
-    angle = math.atan2(arc.start_mm[1] - cy, arc.start_mm[0] - cx) + share * arc.arc.sweep_rad
-    r, z = arc.arc.radius_mm, arc.start_mm[2] + share * (arc.end_mm[2] - arc.start_mm[2])
-    return cx + r * math.cos(angle), cy + r * math.sin(angle), z
-
-
-def check_left(rest: Rest, own: list[Event], broken: Event, share: float, shift_mm: float = 0.0) -> None:
-    """The first line of the rest is what is left of the arc; all behind it does what it did, so much higher."""
-    first, *later = own[len(rest.opening) :]
-    assert broken.arc is not None
-    assert first.arc is not None, first
-    x, y, z = place_on(broken, share)
-    assert first.start_mm == pytest.approx((x, y, z + shift_mm), abs=0.03)
-    assert first.arc.sweep_rad == pytest.approx((1 - share) * broken.arc.sweep_rad, abs=2e-3)
-    for axis in (0, 1):
-        assert first.arc.centre_mm[axis] == pytest.approx(broken.arc.centre_mm[axis], abs=2e-3)
-    theirs = tail_of_whole(rest)
-    assert first.e_delta_mm == pytest.approx((1 - share) * broken.e_delta_mm, abs=2e-3 * broken.e_delta_mm)
-    for a, b in zip([first, *later], theirs, strict=False):
-        assert a.error is None
-        assert a.motion == b.motion
-        if a.kind == "move" and a.path_mm:
-            assert a.end_mm == pytest.approx((*b.end_mm[:2], b.end_mm[2] + shift_mm), abs=0.003)
-    for a, b in zip(later, theirs[1:], strict=False):
-        assert a.e_metered_mm == pytest.approx(b.e_metered_mm, abs=1e-6)
-        assert a.path_mm == pytest.approx(b.path_mm, abs=0.003)
+def check_left(rest: Rest, own: list[Event], broken: Event, share: float) -> None:
+    """It goes on at that share of the arc, and does what is left of it and all behind it."""
+    assert rest.going.found.spot.fraction == pytest.approx(share, abs=2e-3)
+    assert apart_mm(rest.print.events[end_of_whole(rest) - len(rest.tail)].end_mm, broken.end_mm, (0.0,) * 3) < 1e-9
+    assert own[len(rest.opening)].arc is not None
+    check_rest(rest, own, (0.0, 0.0, rest.going.found.shift_mm))
 
 
 def gone_on(stop: Stop, piece: Piece, asked: Asked, data: st.DataObject, **how: Any) -> tuple[Rest, list[Event]]:
@@ -83,7 +70,7 @@ def test_where_the_bead_ends_on_an_arc(stop: Stop, piece: Piece, share: float, b
     rest, own = gone_on(stop, piece, Asked(height_mm=z + by, at_mm=(x, y)), data)
     found = rest.going.found
     if abs(found.shift_mm - by) < 0.01:  # else another turn lies nearer to that top
-        check_left(rest, own, broken, share, found.shift_mm)
+        check_left(rest, own, broken, share)
     assert found.off_mm < 0.01
     assert found.joint == (0.0, 0.0, False)
 
@@ -97,7 +84,7 @@ def test_so_much_of_the_turn(stop: Stop, piece: Piece, share: float, data: st.Da
     along_mm = sum(e.path_mm for e in events[first : broken.line] if e.lays_clay) + share * broken.path_mm
     rest, own = gone_on(stop, piece, Asked(height_mm=place_on(broken, share)[2], along_mm=along_mm), data)
     if piece.rise == "flat":  # where a wall climbs, its turns begin where the survey has them
-        check_left(rest, own, broken, share, rest.going.found.shift_mm)
+        check_left(rest, own, broken, share)
 
 
 @given(piece=round_pots(), share=SHARES, data=st.data())

@@ -1,9 +1,9 @@
 """A pattern of the config's: a regular expression that no text and no pattern can make slow.
 
 It is matched by RE2, whose time grows with the text alone, whatever the pattern; so it knows no back
-references and does not look ahead (https://github.com/google/re2/wiki/Syntax). It is an extra, `gpost[pattern]`,
-since not every system has it; without it a config that has a pattern is refused. Nothing else matches in its
-place: Python's own `re` may take for ever.
+references and does not look ahead (https://github.com/google/re2/wiki/Syntax). It is an extra,
+`gpost[pattern]`, since not every system has it; without it a config that has a pattern is refused. Nothing
+else matches in its place: Python's own `re` may take for ever.
 """
 
 from __future__ import annotations
@@ -17,8 +17,9 @@ MISSING = (
     "gpost[pattern], or leave the key out: then layers come from motion"
 )
 
+
 def line_pattern(text: str) -> str:
-    """The text, if it is a pattern for lines. Raises ValueError with the reason if it is none or can't be tried."""
+    """The text, if it is a pattern for lines. Raises ValueError with the reason if it can't be used."""
     try:
         import re2  # few configs have a pattern, and all others would wait for it
     except ImportError as error:

@@ -1,8 +1,8 @@
-"""Builds gpost's packages by setuptools, so that the same source gives the same bytes, and nothing but the source.
+"""Builds gpost's packages by setuptools: the same source gives the same bytes, and nothing else gets in.
 
-What is built anew is built in a folder of its own: what an earlier build has left in `build/` or in an
-`egg-info` is not looked at, so that no module that is gone comes back. Times are SOURCE_DATE_EPOCH where that is
-set; modes, owners and order never hang on the machine. Compiled modules carry no symbols and no paths: a path of
+Each wheel is built in a folder of its own: what an earlier build has left in `build/` or in an `egg-info`
+is not looked at, so that no module that is gone comes back. Times are SOURCE_DATE_EPOCH where that is set;
+modes, owners and order never hang on the machine. Compiled modules carry no symbols and no paths: the path of
 the folder that they were built in is what made two of them differ.
 
 The bytes hang on the versions of setuptools, Cython and the compiler all the same.
@@ -45,7 +45,10 @@ __all__ = [
     "prepare_metadata_for_build_wheel",
 ]
 
-TOP = (".ci", ".gitignore", "DEVELOPERS.md", "README.md", "configs", "gpost", "plugins", "pyproject.toml", "tests")
+TOP = (
+    *(".ci", ".gitignore", "DEVELOPERS.md", "README.md", "pyproject.toml"),
+    *("configs", "gpost", "plugins", "tests"),
+)
 """What the source is: nothing else beside them gets into a package, such as what the demo has written."""
 Settings = Mapping[str, Any] | None
 
@@ -76,7 +79,9 @@ def build_sdist(sdist_directory: str, _settings: Settings = None) -> str:
     return target.name
 
 
-def build_wheel(wheel_directory: str, settings: Settings = None, metadata_directory: str | None = None) -> str:
+def build_wheel(
+    wheel_directory: str, settings: Settings = None, metadata_directory: str | None = None
+) -> str:
     """Build a wheel in a folder that is fresh, with compiled modules stripped; returns its name."""
     with tempfile.TemporaryDirectory() as folder:
         config = RawConfigParser()

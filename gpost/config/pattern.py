@@ -19,7 +19,7 @@ MISSING = (
 
 
 def line_pattern(text: str) -> str:
-    """The text, if it is a pattern for lines. Raises ValueError, if it is none or can't be tried."""
+    """The text, if it is a pattern for lines. Raises ValueError with the reason if it can't be used."""
     try:
         import re2  # few configs have a pattern, and all others would wait for it
     except ImportError as error:

@@ -44,7 +44,7 @@ class Lookup(Protocol):
     """Answers for lines and spots of a surveyed file. Arrays are read-only.
 
     `gpost/survey/lookup.py` reads the file again for them, so that each may raise SourceError if it has
-    changed; `gpost/testing.py` has those of a pot without a file.
+    changed; `gpost/testing/pot.py` has those of a pot without a file.
     """
 
     def find_clay(self, clay_ml: float, since: Spot = START, until: Spot | None = None) -> Spot:

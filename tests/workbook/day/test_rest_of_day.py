@@ -51,7 +51,7 @@ def do(tmp_path: Path) -> Do:
         out: Path | None = tmp_path / "out",
     ) -> dict[str, Any]:
         config, pieces, left_out = read_pieces(folder, [tmp_path / "studio.yaml"])
-        task = Task(folder, out, first, None, left, True, NOTHING_READ, when_due)
+        task = Task(folder, out, first, None, left, True, NOTHING_READ, when_due=when_due)
         found: dict[str, Any] = json.loads(
             do_day(pieces, left_out, config, Wishes(NINE_S, 600.0, 300.0), task).json
         )

@@ -1,11 +1,4 @@
-"""For authors of steps: a survey of a plain pot with exact numbers, and a step run on it.
-
-    survey = make_survey(layers=50, ml_per_layer=10)
-    plan = run_step(MyStep, {"at_layer": 3}, survey)
-    assert plan.pauses[0].spot == layer_start(survey, 3)
-
-Nothing here reads a file.
-"""
+"""A survey of a plain pot with exact numbers and without a file, and a step asked about it."""
 
 from __future__ import annotations
 
@@ -106,6 +99,19 @@ def layer_start(survey: Survey, layer: int) -> Spot:
     return Spot(int(survey.layers["first_line"][layer - 1]))
 
 
+def made_step(
+    step_class: type[Step[Any]], settings: Mapping[str, Any], config: Config | Mapping[str, Any] | None
+) -> tuple[Step[Any], Config]:
+    """The step with these settings, and the config, both checked as a config file is.
+
+    Raises pydantic.ValidationError when they are wrong, ConfigError where the config rules the step out.
+    """
+    checked = config if isinstance(config, Config) else Config.model_validate(config or {})
+    step = step_class(step_class.Settings.model_validate(dict(settings)))
+    refuse_unfit(step, checked)
+    return step, checked
+
+
 def run_step(
     step_class: type[Step[Any]],
     settings: Mapping[str, Any],
@@ -118,9 +124,9 @@ def run_step(
     Settings and config are checked as those of a config file are. Raises pydantic.ValidationError when
     they are wrong, and what the steps raise.
     """
-    checked = config if isinstance(config, Config) else Config.model_validate(config or {})
+    last, checked = made_step(step_class, settings, config)
     plan = Plan(survey, checked)
-    for step in (*before, step_class(step_class.Settings.model_validate(dict(settings)))):
+    for step in (*before, last):
         refuse_unfit(step, checked)
         plan = plan.adding(step.name, step.plan(survey, plan))
     return plan

@@ -18,7 +18,7 @@ from gpost.report.text import CARE
 from gpost.report.visits import goes_in, may_last
 from gpost.report.wording import Stars
 
-SCRIPTS = ("sheet.js", "solid.js")
+SCRIPTS = ("sheet.js", "solid.js", "turn.js")
 MOST_STROKES = 400
 """So many beads beside the piece are drawn."""
 
@@ -29,7 +29,7 @@ def page_html(summary: Summary, plan: Plan, index: str = "") -> str:
     `index`: the page beside it that leads to all pieces; "": there is none. Raises SourceError if the file
     has changed.
     """
-    wall = solid(plan, rows_of(summary)) if summary.layers else None
+    wall, drawn = drawn_in_space(summary, plan)
     return framed(
         "page.html",
         SCRIPTS,
@@ -41,9 +41,20 @@ def page_html(summary: Summary, plan: Plan, index: str = "") -> str:
         visits=[_visit(pause) for pause in summary.pauses],
         pictures=pictures(summary, plan),
         wall=None if wall is None else wall.packed,
-        data=rounded(_data(summary, plan, wall)),
+        data=_data(summary) | {"solid": drawn},
         stars=list(Stars(summary).explained()),
     )
+
+
+def drawn_in_space(summary: Summary, plan: Plan) -> tuple[Solid | None, dict[str, Any] | None]:
+    """The wall for the drawing in space, and what the scripts go by; None without layers.
+
+    Raises SourceError if the file has changed.
+    """
+    if not summary.layers:
+        return None, None
+    wall = solid(plan, rows_of(summary))
+    return wall, rounded(_solid_data(summary, plan, wall))
 
 
 def _visit(pause: PauseRecord) -> dict[str, Any]:
@@ -63,20 +74,19 @@ def _visit(pause: PauseRecord) -> dict[str, Any]:
     }
 
 
-def _data(summary: Summary, plan: Plan, wall: Solid | None) -> dict[str, Any]:
-    """What the scripts go by."""
+def _data(summary: Summary) -> dict[str, Any]:
+    """What the clock and the ticks go by."""
     visits = [
         {"clock_s": visit["clock_s"], "what": visit["what"], "more": visit["load"]}
         for visit in map(_visit, summary.pauses)
     ]
-    return {
+    found = {
         "key": f"gpost:{sha256(summary.model_dump_json())}",
         "begins_s": 0.0,
         "total_s": summary.time_s,
         "visits": visits,
-        "words": words().script,
-        "solid": None if wall is None else _solid_data(summary, plan, wall),
     }
+    return {**rounded(found), "words": words().script}
 
 
 def _solid_data(summary: Summary, plan: Plan, wall: Solid) -> dict[str, Any]:

@@ -1,25 +1,13 @@
-// The piece in space: the laid path as lit beads, drawn by WebGL2 from a texture that holds its points.
-(() => {
+// The piece in space: the laid path as lit beads, drawn by WebGL2 from textures that hold its points.
+const solidIn = (() => {
   "use strict";
-  const $ = (id) => document.getElementById(id);
-  const data = JSON.parse($("data").textContent);
-  const piece = data.solid;
-  if (!piece) return;
-  const WIDTH = 2048; // of the texture of points
-  const MOVING = 25000; // so many points while the piece is turned
-  const RESTING = 150000; // and while it stands, unless it is looked at from near
-  const canvas = $("canvas");
-  const gl = canvas.getContext("webgl2", { antialias: true, powerPreference: "low-power" });
-  if (!gl || typeof DecompressionStream === "undefined") {
-    $("no-solid").hidden = false;
-    return;
-  }
+  const WIDTH = 2048; // of a texture of points
+  const FEWEST = 3000; // points of the coarsest of the drawings of a piece
 
   // --- the points -----------------------------------------------------------------------------------------
   // Four numbers each: x, y, z in steps, and twice its row, plus one where a bead begins.
-  const unpack = async () => {
-    const text = atob($("wall").textContent);
-    const packed = Uint8Array.from(text, (c) => c.charCodeAt(0));
+  const unpacked = async (piece, text) => {
+    const packed = Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
     const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("deflate"));
     const bytes = new Uint8Array(await new Response(stream).arrayBuffer());
     const n = piece.points;
@@ -37,40 +25,40 @@
     }
     return points;
   };
-  // Fewer points: every so many, and those where a bead begins or ends.
-  const thinned = (points, n, most) => {
-    const every = Math.ceil(n / most);
+  // Half as many points: every second one, and those where a bead begins or ends.
+  const halved = ({ points, of, n }) => {
     const which = [];
     for (let i = 0; i < n; i++) {
-      if (i % every === 0 || points[4 * i + 3] & 1 || (i + 1 < n && points[4 * i + 7] & 1)) which.push(i);
+      if (i % 2 === 0 || points[4 * i + 3] & 1 || i + 1 === n || points[4 * i + 7] & 1) which.push(i);
     }
-    const few = new Uint16Array(WIDTH * Math.max(1, Math.ceil(which.length / WIDTH)) * 4);
+    const few = new Uint16Array(WIDTH * Math.ceil(which.length / WIDTH) * 4);
     which.forEach((i, k) => few.set(points.subarray(4 * i, 4 * i + 4), 4 * k));
-    return { texture: pointTexture(few), n: which.length, of: which };
+    return { points: few, of: Uint32Array.from(which, (i) => (of ? of[i] : i)), n: which.length };
   };
-  const texture = (format, type, inside, width, height, values) => {
-    const made = gl.createTexture();
-    gl.bindTexture(gl.TEXTURE_2D, made);
-    gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
-    gl.texImage2D(gl.TEXTURE_2D, 0, inside, width, height, 0, format, type, values);
-    for (const filter of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER]) {
-      gl.texParameteri(gl.TEXTURE_2D, filter, gl.NEAREST);
+  // How many of the points of a coarser drawing are needed for the first `shown` of the finest.
+  const needed = ({ of, n }, shown) => {
+    if (!of) return shown;
+    let [low, high] = [0, n];
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (of[middle] < shown - 1) low = middle + 1;
+      else high = middle;
     }
-    return made;
+    return shown ? Math.min(low + 1, n) : 0;
   };
-  const pointTexture = (points) =>
-    texture(gl.RGBA_INTEGER, gl.UNSIGNED_SHORT, gl.RGBA16UI, WIDTH, points.length / 4 / WIDTH, points);
 
   // --- the programs ---------------------------------------------------------------------------------------
   // A bead from one point to the next is the half of its oval that the eye sees, in two or four strips.
   const BEAD = `#version 300 es
     precision highp float; precision highp int; precision highp usampler2D; precision highp sampler2D;
     uniform usampler2D points; uniform sampler2D colours;
-    uniform mat4 view; uniform vec3 low, eye; uniform float each, strips; uniform vec2 bead;
+    uniform mat4 view; uniform vec3 low, eye; uniform float each; uniform int strips; uniform vec2 bead;
     out vec3 colour, normal; out float aside;
     uvec4 at(int i) { return texelFetch(points, ivec2(i % ${WIDTH}, i / ${WIDTH}), 0); }
     void main() {
-      uvec4 one = at(gl_InstanceID), two = at(gl_InstanceID + 1);
+      int count = 2 * strips + 4, which = gl_VertexID / count;  // its first and last corner stand twice
+      int corner = clamp(gl_VertexID % count - 1, 0, count - 3);
+      uvec4 one = at(which), two = at(which + 1);
       if ((two.w & 1u) == 1u) { gl_Position = vec4(2.0, 2.0, 2.0, 1.0); return; }
       vec3 from = low + vec3(one.xyz) * each, to = low + vec3(two.xyz) * each;
       from.z -= bead.y / 2.0; to.z -= bead.y / 2.0;  // the nozzle goes along the top of the bead
@@ -80,10 +68,10 @@
       across = wide > 1e-4 ? across / wide : normalize(cross(way, vec3(0.3, 0.5, 0.8)));
       vec3 toward = cross(across, way);
       vec3 axes = vec3(bead.x, bead.x, bead.y) / 2.0;
-      float angle = (float(gl_VertexID / 2) / strips - 0.5) * ${Math.PI};
+      float angle = (float(corner / 2) / float(strips) - 0.5) * ${Math.PI};
       aside = sin(angle); normal = across * aside + toward * cos(angle);
       vec3 outer = axes * axes * normal / length(axes * normal);  // where the oval has this normal
-      bool first = (gl_VertexID & 1) == 0;
+      bool first = (corner & 1) == 0;
       vec3 place = (first ? from : to) + outer - way * dot(way, outer)
         + way * (first ? -1.0 : 1.0) * min(bead.y * 0.1, far * 0.5);
       colour = texelFetch(colours, ivec2(int(two.w >> 1), 0), 0).rgb;
@@ -102,7 +90,7 @@
     uniform mat4 view; in vec3 place; void main() { gl_Position = view * vec4(place, 1.0); }`;
   const PLAIN = `#version 300 es
     precision highp float; uniform vec3 ink; out vec4 shown; void main() { shown = vec4(ink, 1.0); }`;
-  const program = (...sources) => {
+  const program = (gl, ...sources) => {
     const made = gl.createProgram();
     [gl.VERTEX_SHADER, gl.FRAGMENT_SHADER].forEach((kind, index) => {
       const shader = gl.createShader(kind);
@@ -130,7 +118,7 @@
         : [k % 4 < 1 || k % 4 > 2 ? x0 : x1, k % 4 < 2 ? y0 : y1, z];
     });
   };
-  const lines = (box) => {
+  const lines = (piece, box) => {
     const [x, y] = piece.marks[0].at;
     const grow = 6;
     const found = [
@@ -149,7 +137,7 @@
     return found;
   };
 
-  // --- matrices and colours -------------------------------------------------------------------------------
+  // --- matrices --------------------------------------------------------------------------------------------
   const minus = (a, b) => a.map((value, k) => value - b[k]);
   const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
   const cross = (a, b) => [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
@@ -167,91 +155,80 @@
     out.push((f / wide) * move[0], f * move[1], a * move[2] + b, -move[2]);
     return out;
   };
-  const SCALE = [[38, 52, 110], [58, 130, 150], [245, 214, 96]]; // dark to light, also for the colour-blind
-  const scaled = (part) => {
-    const place = Math.min(Math.max(part, 0), 1) * (SCALE.length - 1);
-    const low = Math.min(Math.floor(place), SCALE.length - 2);
-    return SCALE[low].map((value, k) => value + (SCALE[low + 1][k] - value) * (place - low));
-  };
-  const rgb = (hex) => [1, 3, 5].map((at) => parseInt(hex.slice(at, at + 2), 16));
-  const coloursOf = (way) => {
-    if (way.colours) return way.colours.map(rgb);
-    const [least, most] = [Math.min(...way.values), Math.max(...way.values)];
-    return way.values.map((value) => scaled(most > least ? (value - least) / (most - least) : 0.5));
-  };
-  const legendOf = (way) => {
-    if (way.colours) return way.legend.map(([text, colour]) => [text, colour]);
-    const [least, most] = [Math.min(...way.values), Math.max(...way.values)];
-    const parts = most > least ? [0, 0.25, 0.5, 0.75, 1] : [0.5];
-    return parts.map((part) => {
-      const value = most > least ? least + part * (most - least) : least;
-      return [`${value.toFixed(way.decimals)} ${way.unit}`, `rgb(${scaled(part).map(Math.round).join()})`];
-    });
-  };
 
-  const begin = (points) => {
-    $("solid").hidden = false;
-    $("still").hidden = true;
-    const n = piece.points;
+  // --- drawing --------------------------------------------------------------------------------------------
+  const texture = (gl, format, type, inside, width, height, values) => {
+    const made = gl.createTexture();
+    gl.bindTexture(gl.TEXTURE_2D, made);
+    gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
+    gl.texImage2D(gl.TEXTURE_2D, 0, inside, width, height, 0, format, type, values);
+    for (const filter of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER]) {
+      gl.texParameteri(gl.TEXTURE_2D, filter, gl.NEAREST);
+    }
+    return made;
+  };
+  const boxOf = (piece, points) => {
     const box = [[...piece.low_mm], [...piece.low_mm]];
     for (let axis = 0; axis < 3; axis++) {
       let most = 0;
-      for (let i = 0; i < n; i++) if (points[4 * i + axis] > most) most = points[4 * i + axis];
+      for (let i = 0; i < piece.points; i++) most = Math.max(most, points[4 * i + axis]);
       box[1][axis] += most * piece.step_mm;
     }
-    const whole = pointTexture(points);
-    const few = n > MOVING ? thinned(points, n, MOVING) : null;
-    const some = n > RESTING ? thinned(points, n, RESTING) : null;
-    const bead = program(BEAD, LIT);
-    const line = program(LINE, PLAIN);
-    const around = lines(box);
+    return box;
+  };
+  // The finest drawing first, each with half the points of the one before; a texture is made when it is used.
+  const drawingsOf = (points, n) => {
+    const found = [{ points, of: null, n }];
+    while (found[found.length - 1].n > 2 * FEWEST) {
+      const next = halved(found[found.length - 1]);
+      if (next.n > 0.9 * found[found.length - 1].n) break; // beads of two points each: none can go
+      found.push(next);
+    }
+    return found;
+  };
+
+  // What draws a piece: `frame` one picture, `recolour` from then on in other colours.
+  return async (gl, piece, packed) => {
+    const points = await unpacked(piece, packed);
+    const drawings = drawingsOf(points, piece.points);
+    const box = boxOf(piece, points);
+    const bead = program(gl, BEAD, LIT);
+    const line = program(gl, LINE, PLAIN);
+    const around = lines(piece, box);
     const buffer = gl.createBuffer();
     gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
     gl.bufferData(gl.ARRAY_BUFFER, new Float32Array(around.flatMap((one) => one.points.flat())), gl.STATIC_DRAW);
-    const array = gl.createVertexArray();
-    const bare = gl.createVertexArray();
+    const [array, bare] = [gl.createVertexArray(), gl.createVertexArray()];
     gl.bindVertexArray(array);
     const place = gl.getAttribLocation(line.made, "place");
     gl.enableVertexAttribArray(place);
     gl.vertexAttribPointer(place, 3, gl.FLOAT, false, 0, 0);
-    let colours = null;
     const size = Math.hypot(...minus(box[1], box[0]));
     const middle = box[0].map((low, k) => (low + box[1][k]) / 2);
-    const look = { turn: -0.6, tilt: 0.3, far: size * 1.75 };
-    let shown = n;
-    let moving = false;
-    let asked = false;
+    let colours = null;
 
-    const labels = [
-      ...piece.marks,
-      ...piece.pauses.map((pause) => ({ text: pause.text, at: [box[1][0] + 6, middle[1], pause.at_mm] })),
-    ].map((mark) => {
-      const label = document.createElement("span");
-      label.textContent = mark.text;
-      $("labels").append(label);
-      return { label, at: mark.at };
-    });
-
-    const draw = () => {
-      asked = false;
-      const scale = Math.min(window.devicePixelRatio || 1, 2);
-      const [wide, high] = [canvas.clientWidth, canvas.clientHeight];
-      if (!wide || !high) return;
-      canvas.width = Math.round(wide * scale);
-      canvas.height = Math.round(high * scale);
-      gl.viewport(0, 0, canvas.width, canvas.height);
-      const [c, s] = [Math.cos(look.tilt), Math.sin(look.tilt)];
-      const eye = [c * Math.sin(look.turn), -c * Math.cos(look.turn), s].map((v, k) => middle[k] + v * look.far);
-      const room = size * 2 + 400;
-      const view = viewing(eye, middle, wide / high, Math.max(look.far - room, size * 0.02), look.far + room);
-      gl.clearColor(0, 0, 0, 0);
-      gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
-      gl.enable(gl.DEPTH_TEST);
-      const part = moving ? few : look.far > size ? some : null;
+    const recolour = (rgba) => {
+      if (colours) gl.deleteTexture(colours);
+      gl.activeTexture(gl.TEXTURE1);
+      colours = texture(gl, gl.RGBA, gl.UNSIGNED_BYTE, gl.RGBA8, rgba.length / 4, 1, rgba);
+    };
+    // The finest drawing of at most so many points.
+    const drawingOf = (most) => {
+      const found = drawings.find((one) => one.n <= most) ?? drawings[drawings.length - 1];
+      if (!found.texture) {
+        const rows = found.points.length / 4 / WIDTH;
+        gl.activeTexture(gl.TEXTURE0);
+        found.texture = texture(
+          gl, gl.RGBA_INTEGER, gl.UNSIGNED_SHORT, gl.RGBA16UI, WIDTH, rows, found.points,
+        );
+      }
+      return found;
+    };
+    const drawBeads = (view, eye, drawing, drawn, strips) => {
       gl.useProgram(bead.made);
       gl.bindVertexArray(bare);
       gl.activeTexture(gl.TEXTURE0);
-      gl.bindTexture(gl.TEXTURE_2D, part ? part.texture : whole);
+      gl.bindTexture(gl.TEXTURE_2D, drawing.texture);
       gl.activeTexture(gl.TEXTURE1);
       gl.bindTexture(gl.TEXTURE_2D, colours);
       gl.uniform1i(bead.places.points, 0);
@@ -261,10 +238,11 @@
       gl.uniform3fv(bead.places.eye, eye);
       gl.uniform1f(bead.places.each, piece.step_mm);
       gl.uniform2fv(bead.places.bead, piece.bead_mm);
-      const drawn = part ? part.of.findIndex((i) => i >= shown - 1) + 1 || part.n : shown;
-      const strips = moving || drawn > RESTING ? 2 : 4;
-      gl.uniform1f(bead.places.strips, strips);
-      if (drawn > 1) gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 2 * strips + 2, drawn - 1);
+      gl.uniform1i(bead.places.strips, strips);
+      // one strip for all: a machine that draws by software begins anew for each instance of a few corners
+      if (drawn > 1) gl.drawArrays(gl.TRIANGLE_STRIP, 0, (2 * strips + 4) * (drawn - 1));
+    };
+    const drawLines = (view) => {
       gl.useProgram(line.made);
       gl.bindVertexArray(array);
       gl.uniformMatrix4fv(line.places.view, false, view);
@@ -274,152 +252,23 @@
         gl.drawArrays(gl.LINE_STRIP, first, ends.length);
         first += ends.length;
       }
-      const taken = [];
-      for (const { label, at } of labels) {
-        const p = [0, 1, 3].map((r) => view[r] * at[0] + view[4 + r] * at[1] + view[8 + r] * at[2] + view[12 + r]);
-        const [x, y] = [((p[0] / p[2] + 1) / 2) * wide, ((1 - p[1] / p[2]) / 2) * high];
-        const left = Math.min(Math.max(x, 0), wide - label.offsetWidth);
-        // a label that would lie over another one, or out of sight, is left out
-        const free = p[2] > 0 && y > 0 && y < high - 28 && taken.every(([tx, ty, tw]) => Math.abs(ty - y) > 28 || left > tx + tw || left + label.offsetWidth < tx);
-        label.style.visibility = free ? "visible" : "hidden";
-        label.style.transform = `translate(${left}px, ${y}px)`;
-        if (free) taken.push([left, y, label.offsetWidth]);
-      }
     };
-    const redraw = () => {
-      if (!asked) requestAnimationFrame(draw);
-      asked = true;
+    // One picture of the first `shown` points by at most `most`, `strips` to a bead; gives the view.
+    const frame = ({ turn, tilt, far }, { shown, most, strips }, wide, high) => {
+      gl.viewport(0, 0, gl.canvas.width, gl.canvas.height);
+      const [c, s] = [Math.cos(tilt), Math.sin(tilt)];
+      const eye = [c * Math.sin(turn), -c * Math.cos(turn), s].map((v, k) => middle[k] + v * far);
+      const room = size * 2 + 400;
+      const view = viewing(eye, middle, wide / high, Math.max(far - room, size * 0.02), far + room);
+      gl.clearColor(0, 0, 0, 0);
+      gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
+      gl.enable(gl.DEPTH_TEST);
+      const drawing = drawingOf(most);
+      const drawn = needed(drawing, shown);
+      drawBeads(view, eye, drawing, drawn, strips);
+      drawLines(view);
+      return { view, drawn, of: drawing.n };
     };
-    let rest = 0;
-    const moved = () => {
-      moving = true;
-      clearTimeout(rest);
-      rest = setTimeout(() => {
-        moving = false;
-        redraw();
-      }, 250);
-      redraw();
-    };
-    const turn = (by, up) => {
-      look.turn += by;
-      look.tilt = Math.min(Math.max(look.tilt + up, -0.3), 1.5);
-      moved();
-    };
-    const zoom = (by) => {
-      look.far = Math.min(Math.max(look.far * by, size * 0.25), size * 5 + 300);
-      moved();
-    };
-
-    // --- hands: fingers, mouse, keys, buttons -------------------------------------------------------------
-    let held = null;
-    canvas.addEventListener("pointerdown", (event) => {
-      held = [event.clientX, event.clientY];
-      canvas.setPointerCapture(event.pointerId);
-    });
-    canvas.addEventListener("pointermove", (event) => {
-      if (!held) return;
-      turn((held[0] - event.clientX) * 0.008, (event.clientY - held[1]) * 0.008);
-      held = [event.clientX, event.clientY];
-    });
-    for (const name of ["pointerup", "pointercancel"]) canvas.addEventListener(name, () => (held = null));
-    canvas.addEventListener("wheel", (event) => {
-      if (!event.ctrlKey && document.activeElement !== canvas) return; // else the page could not be scrolled
-      event.preventDefault();
-      zoom(event.deltaY > 0 ? 1.1 : 0.9);
-    }, { passive: false });
-    const KEYS = {
-      ArrowLeft: () => turn(-0.15, 0),
-      ArrowRight: () => turn(0.15, 0),
-      ArrowUp: () => turn(0, 0.12),
-      ArrowDown: () => turn(0, -0.12),
-      "+": () => zoom(0.85),
-      "=": () => zoom(0.85),
-      "-": () => zoom(1.18),
-    };
-    canvas.addEventListener("keydown", (event) => {
-      const act = KEYS[event.key];
-      if (!act) return;
-      event.preventDefault();
-      act();
-    });
-    document.querySelectorAll("[data-turn]").forEach((button) => {
-      button.addEventListener("click", () => turn(...button.dataset.turn.split(" ").map(Number)));
-    });
-    document.querySelectorAll("[data-zoom]").forEach((button) => {
-      button.addEventListener("click", () => zoom(Number(button.dataset.zoom)));
-    });
-
-    // --- the slider ---------------------------------------------------------------------------------------
-    const rows = piece.layer.length;
-    const slide = () => {
-      const value = Number($("slider").value) / 1000;
-      let row = Math.min(Math.ceil(value * rows), rows);
-      let share = 1;
-      if ($("by-clock").checked) {
-        const since = rows > 1 ? piece.clock_s[0] : 0;
-        const clock_s = value === 1 ? Infinity : value * piece.clock_s[rows - 1];
-        row = piece.clock_s.filter((done) => done < clock_s).length + 1;
-        const from = row > 1 ? piece.clock_s[row - 2] : Math.min(since, 0);
-        share = row > rows ? 1 : (clock_s - from) / Math.max(piece.clock_s[row - 1] - from, 1e-9);
-        row = Math.min(row, rows);
-      }
-      const start = row > 0 ? piece.starts[row - 1] : 0;
-      const end = row < rows ? piece.starts[row] : n;
-      shown = row > 0 ? Math.round(start + (end - start) * share) : 0;
-      const at = Math.max(row - 1, 0);
-      const from_s = at ? piece.clock_s[at - 1] : 0;
-      const seconds = row > 0 ? from_s + (piece.clock_s[at] - from_s) * share : 0;
-      const minutes = Math.round(seconds / 60);
-      const said = {
-        layer: row > 0 ? piece.layer[at] : 0,
-        layers: piece.layer[rows - 1],
-        height: row > 0 ? piece.height_mm[at].toFixed(1) : 0,
-        time: `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`,
-      };
-      const text = data.words.built.replace(/\{(\w+)\}/g, (_, name) => String(said[name]));
-      $("built").textContent = text;
-      $("slider").setAttribute("aria-valuetext", text);
-      canvas.dataset.shown = String(shown);
-      moved();
-    };
-    $("slider").addEventListener("input", slide);
-    $("by-clock").addEventListener("change", slide);
-
-    // --- colours ------------------------------------------------------------------------------------------
-    const choose = (way, button) => {
-      const values = Uint8Array.from(coloursOf(way).flatMap((one) => [...one, 255]));
-      if (colours) gl.deleteTexture(colours);
-      gl.activeTexture(gl.TEXTURE1);
-      colours = texture(gl.RGBA, gl.UNSIGNED_BYTE, gl.RGBA8, values.length / 4, 1, values);
-      for (const other of $("colourings").children) other.setAttribute("aria-pressed", String(other === button));
-      $("legend").replaceChildren(
-        ...legendOf(way).map(([text, colour]) => {
-          const item = document.createElement("li");
-          const chip = document.createElement("i");
-          chip.style.background = colour;
-          item.append(chip, text);
-          return item;
-        }),
-      );
-      redraw();
-    };
-    for (const way of piece.colourings) {
-      const button = document.createElement("button");
-      button.type = "button";
-      button.textContent = way.name;
-      button.addEventListener("click", () => choose(way, button));
-      $("colourings").append(button);
-    }
-    choose(piece.colourings[0], $("colourings").firstChild);
-    slide();
-    new ResizeObserver(redraw).observe(canvas);
-    requestAnimationFrame(() => requestAnimationFrame(() => (canvas.dataset.ready = "yes")));
-    // without a picture in space the still one comes back
-    canvas.addEventListener("webglcontextlost", () => {
-      $("solid").hidden = true;
-      $("still").hidden = false;
-      $("no-solid").hidden = false;
-    });
+    return { frame, recolour, box, middle, size };
   };
-  unpack().then(begin, () => ($("no-solid").hidden = false));
 })();

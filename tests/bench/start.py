@@ -53,7 +53,9 @@ def start(mb: float, rounds: int) -> None:
     best = {name: Took(*map(min, zip(*took, strict=True))) for name, took in found.items()}
     for name, took in best.items():
         parts = zip(Took._fields, took, best[NUMPY], strict=True)
-        click.echo(f"{name:22}" + "".join(f"  {what} {s * 1e3:4.0f} ms x {s / n:4.2f}" for what, s, n in parts))
+        click.echo(
+            f"{name:22}" + "".join(f"  {what} {s * 1e3:4.0f} ms x {s / n:4.2f}" for what, s, n in parts)
+        )
 
 
 def compiled() -> None:

@@ -95,3 +95,22 @@ def later(browser: Any, minutes: float) -> None:
     """Let the browser's clock be so much ahead, and show that."""
     browser.execute_script(CLOCK.replace("{ms}", str(minutes * 60_000)))
     browser.execute_script("document.dispatchEvent(new Event('visibilitychange'))")
+
+
+TURNING = """
+const done = arguments[arguments.length - 1], frames = arguments[0], took = [];
+const canvas = document.getElementById("canvas");
+const key = () => canvas.dispatchEvent(new KeyboardEvent("keydown", { key: "ArrowRight" }));
+let before = performance.now();
+const watch = new MutationObserver(() => {
+  const now = performance.now();
+  took.push(now - before);
+  before = now;
+  if (took.length < frames) return key();
+  watch.disconnect();
+  done([took, `${canvas.dataset.drawn} points in ${canvas.width} x ${canvas.height}`]);
+});
+watch.observe(canvas, { attributeFilter: ["data-took"] });
+key();
+"""
+"""Turns the piece so many times, each when the picture before is done: ms of each, and what was drawn."""

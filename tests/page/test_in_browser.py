@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.page.browser import later, press, text, unreadable, wait_for
+from tests.page.browser import TURNING, later, press, text, unreadable, wait_for
 from tests.page.conftest import HOSTILE, OWN
 
 
@@ -25,12 +25,19 @@ def minutes_of(said: str) -> int:
 
 
 def pixels(browser: Any) -> list[int]:
-    """Mean red, green and blue of what is drawn in the middle of the picture, and how many pixels are."""
+    """Mean red, green and blue of what is drawn in the middle of the picture, and how many pixels are.
+
+    Read in the frame in which it is drawn: later the browser has taken the picture away.
+    """
     return list(
         browser.execute_async_script(
-            """const done = arguments[0], gl = document.getElementById("canvas").getContext("webgl2");
-            document.getElementById("slider").dispatchEvent(new Event("input"));
-            requestAnimationFrame(() => {
+            """const done = arguments[0], canvas = document.getElementById("canvas"), gl = canvas.getContext("webgl2");
+            const draw = gl.drawArrays.bind(gl);
+            let drawn = false;
+            gl.drawArrays = (...which) => { drawn = true; draw(...which); };
+            const look = () => {
+              if (!drawn) return requestAnimationFrame(look);
+              gl.drawArrays = draw;
               const [w, h] = [gl.drawingBufferWidth, gl.drawingBufferHeight];
               const all = new Uint8Array(4 * w * h), sum = [0, 0, 0, 0];
               gl.readPixels(0, 0, w, h, gl.RGBA, gl.UNSIGNED_BYTE, all);
@@ -39,7 +46,9 @@ def pixels(browser: Any) -> list[int]:
                 for (let k = 0; k < 3; k++) sum[k] += all[i + k];
               }
               done([...sum.slice(0, 3).map((value) => Math.round(value / sum[3])), sum[3]]);
-            });"""
+            };
+            document.getElementById("slider").dispatchEvent(new Event("input"));
+            requestAnimationFrame(look);"""
         )
     )
 
@@ -155,6 +164,26 @@ def test_all_goes_by_the_keyboard(browser: Any) -> None:
     canvas.send_keys("+++")
     assert before != turned
     assert pixels(browser)[3] > turned[3]
+
+
+def test_a_slow_machine_turns_it_in_coarser_pictures(browser: Any) -> None:
+    """By a clock of the test's own: pictures that take half a second get coarser, quick ones finer; at rest it is fine."""
+    drawn(browser)
+    whole = int(browser.execute_script("return document.getElementById('canvas').dataset.drawn"))
+    browser.execute_script("let t = 0; performance.now = () => (t += window.each);")
+
+    def turned(each_ms: float) -> tuple[int, int]:
+        """Points and pixels across, after a dozen pictures that took so long."""
+        browser.execute_script("window.each = arguments[0]", each_ms)
+        _, said = browser.execute_async_script(TURNING, 12)
+        return int(said.split()[0]), int(said.split()[3])
+
+    slow, quick = turned(500), turned(5)
+    assert slow[0] < 4000 < quick[0]
+    assert (
+        slow[1] < quick[1] == browser.execute_script("return document.getElementById('canvas').clientWidth")
+    )
+    assert wait_for(browser, f"return Number(document.getElementById('canvas').dataset.drawn) >= {whole}")
 
 
 def test_paper_has_all_but_buttons(browser: Any) -> None:

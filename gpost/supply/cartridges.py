@@ -17,7 +17,7 @@ from gpost.supply.bands import Mix
 from gpost.supply.contents import Contents, Cut
 from gpost.supply.edges import edges_of
 from gpost.supply.loads import Load, clay_at, loads, needs, on_from, owed_ml, what_is_in
-from gpost.supply.rest import rest_contents
+from gpost.supply.rest import due, rest_contents
 from gpost.supply.weights import weigh
 
 __all__ = [
@@ -115,11 +115,10 @@ def contents(plan: Plan) -> Contents:
     Bands that can't be (`misfit_of_colours`) are left out of account.
     """
     bands, restart = plan.config.colours, plan.restart
-    banded = bands is not None and not misfit_of_colours(plan)
-    if restart is not None and restart.inside:
-        return rest_contents(plan, restart, follows=banded)
-    if bands is not None and banded:
+    if bands is not None and not misfit_of_colours(plan):
         return edges_of(plan, bands).contents
+    if restart is not None and restart.inside:
+        return rest_contents(plan, restart, [Cut(load.start_ml, {load.colour: 1.0}) for load in due(plan)])
     found = list(loads(plan))
     cuts = tuple(Cut(load.start_ml, {load.colour: 1.0}) for load in found[1:])
     return Contents({found[0].colour: 1.0}, cuts, plan.config.cartridge.hose, starts(plan))

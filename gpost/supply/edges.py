@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -17,14 +18,13 @@ import numpy as np
 from gpost.clay.chances import front_sd_ml, reach_sds
 from gpost.clay.mixing import BEGINS, FULL, HALF, Hose
 from gpost.config.colours import Bands
-from gpost.plan.intentions import Restart
 from gpost.plan.plan import Plan
 from gpost.plan.starts import starts
 from gpost.supply.bands import ColourWish, Mix, above_top, below_top, name_of, same, too_thin, wishes
 from gpost.supply.contents import LEAST_ML, Contents, Cut
 from gpost.supply.heights import Heights
-from gpost.supply.loads import clay_at, loads, spans
-from gpost.supply.rest import rest_contents
+from gpost.supply.loads import loads, since_ml, spans
+from gpost.supply.rest import due, rest_contents
 from gpost.supply.slugs import with_fewer_steps
 
 SAMPLES = 2000
@@ -61,8 +61,6 @@ class Edges:
 def edges_of(plan: Plan, bands: Bands) -> Edges:
     """Where the bands leave the cartridges of the planned piece; of one piece with layers."""
     line, heights = plan.config.cartridge.hose, Heights(plan)
-    if plan.restart is not None and plan.restart.inside:
-        return _of_rest(plan, plan.restart, bands, heights)
     bands, fewer = with_fewer_steps(bands, heights, plan.config)
     wanted = wishes(bands, heights.top_mm)
     covered = _covered(wanted, heights)
@@ -71,6 +69,12 @@ def edges_of(plan: Plan, bands: Bands) -> Edges:
     flow = starts(plan)
     outlets_ml = [flow.before(at_ml, delay_ml) for at_ml, _ in found[1:]]
     first = found[0][1].mix
+    if plan.restart is not None and plan.restart.inside:
+        asked = [Cut(-math.inf, first, 0.0)]
+        asked += [
+            Cut(at_ml, wish.mix, wish.from_mm) for at_ml, (_, wish) in zip(outlets_ml, found[1:], strict=True)
+        ]
+        return _of_rest(plan, rest_contents(plan, plan.restart, list(_loaded(plan, asked))), bands, heights)
     warnings = [*above_top(bands, heights.top_mm)]
     warnings += below_top(bands, heights.top_mm, heights.rise_mm)
     warnings += [*too_thin(bands, covered, heights.rise_mm), *fewer]
@@ -86,15 +90,22 @@ def edges_of(plan: Plan, bands: Bands) -> Edges:
     return Edges(tuple(edges), contents, tuple(warnings))
 
 
-def _of_rest(plan: Plan, restart: Restart, bands: Bands, heights: Heights) -> Edges:
+def _loaded(plan: Plan, asked: list[Cut]) -> Iterator[Cut]:
+    """What is in the cartridges that are still put on in a rest: what is asked for from there on."""
+    for load in due(plan)[:1]:
+        yield [cut for cut in asked if cut.outlet_ml <= load.start_ml][-1]._replace(outlet_ml=load.start_ml)
+        yield from (cut for cut in asked if cut.outlet_ml > load.start_ml)
+
+
+def _of_rest(plan: Plan, contents: Contents, bands: Bands, heights: Heights) -> Edges:
     """Those that are still to come where a stopped print goes on, as hose and cartridge are filled now."""
-    contents, hose = rest_contents(plan, restart, follows=True), plan.config.cartridge.hose
+    hose = contents.hose
     delay_ml = hose.pushed_ml(HALF if bands.show == "half" else BEGINS)
-    at_ml, full_ml = clay_at(plan, restart), hose.pushed_ml(FULL)
+    at_ml, full_ml = since_ml(plan), hose.pushed_ml(FULL)
     edges = [
         _edge(plan, heights, ColourWish(cut.wanted_mm or 0.0, cut.mix, None, False), cut.outlet_ml, delay_ml)
-        for cut in contents.cuts
-        if contents.starts.after(cut.outlet_ml, full_ml) > at_ml + LEAST_ML
+        for before, cut in itertools.pairwise([Cut(-math.inf, contents.first), *contents.cuts])
+        if contents.starts.after(cut.outlet_ml, full_ml) > at_ml + LEAST_ML and not same(before.mix, cut.mix)
     ]
     return Edges(tuple(edges), contents, tuple(_elsewhere(edges, bands, heights)))
 

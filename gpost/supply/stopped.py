@@ -108,10 +108,10 @@ class Resumption(NamedTuple):
 
 def left_at(plan: Plan, spot: Spot, turns: Turns = ()) -> Left:
     """What is left at a place, all pauses there counted as done."""
-    passed_ml, found = _passed_ml(plan, spot), _put_on(plan, spot)
-    on, use = found[-1], cartridges(plan)[len(found) - 1]
+    passed_ml, (number, on) = _passed_ml(plan, spot), _on(plan, spot)
+    use = cartridges(plan)[number]
     given_ml = came_ml(passed_ml, turns) - came_ml(on.start_ml, turns) + on.owed_ml
-    held = _in_hose(inside_now(contents(plan), found, passed_ml, turns), plan.config.cartridge.line_ml)
+    held = _in_hose(inside_at(plan, spot, turns), plan.config.cartridge.line_ml)
     hose_s, rim_s = Waits(plan).hose_s(passed_ml), rim_wait_s(plan, spot)
     return Left(
         number=on.number,
@@ -126,12 +126,13 @@ def left_at(plan: Plan, spot: Spot, turns: Turns = ()) -> Left:
 
 def inside_at(plan: Plan, spot: Spot, turns: Turns = (), hose_holds: str | None = None) -> tuple[Behind, ...]:
     """What is in hose and cartridge at a place of a plan, all pauses there counted as done."""
-    return inside_now(contents(plan), _put_on(plan, spot), _passed_ml(plan, spot), turns, hose_holds)
+    found, (on, _) = list(loads(plan)), _on(plan, spot)
+    return inside_now(contents(plan), found, on, _passed_ml(plan, spot), turns, hose_holds)
 
 
-def _put_on(plan: Plan, spot: Spot) -> list[Load]:
-    """The cartridges that have been put on up to a place, that which is on last."""
-    return [load for load in loads(plan) if load.spot <= spot]
+def _on(plan: Plan, spot: Spot) -> tuple[int, Load]:
+    """(place in the order of loading, cartridge) of that which is on at a place."""
+    return [(at, load) for at, load in enumerate(loads(plan)) if load.spot <= spot][-1]
 
 
 def _in_hose(inside: Sequence[Behind], line_ml: float) -> Iterator[str]:
@@ -242,7 +243,7 @@ def check_clay(plan: Plan, name: str | None) -> None:
 
 def came_otherwise(plan: Plan, stopped: Stopped, spot: Spot) -> Turns:
     """What has come otherwise than planned up to a place, as knobs and scales tell. Raises PlanError."""
-    on, passed_ml = _put_on(plan, spot)[-1], _passed_ml(plan, spot)
+    (_, on), passed_ml = _on(plan, spot), _passed_ml(plan, spot)
     given_ml, planned_ml = stopped.came_ml, passed_ml - on.start_ml
     if stopped.came_g is not None:
         given_ml = stopped.came_g / _g_per_ml(plan, on.start_ml, passed_ml)

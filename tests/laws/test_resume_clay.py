@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import pytest
@@ -21,7 +22,7 @@ from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges, clay_at, contents, shares
 from gpost.supply.edges import edges_of
 from gpost.supply.loading import slugs_of
-from gpost.supply.loads import on_from
+from gpost.supply.loads import loads, on_from
 from gpost.supply.stopped import Stopped
 from gpost.supply.turned import Turn
 from tests.laws.test_resume import Rest, Stop, attempt, end_of_whole, stop
@@ -98,7 +99,9 @@ def jobs(draw: st.DrawFn, piece: Piece) -> Job:
         low, high = piece.layer_heights_mm[0], piece.layer_heights_mm[-1]
         tops = sorted(draw(st.sets(st.sampled_from([0.2, 0.35, 0.5, 0.7, 0.9]), min_size=1, max_size=4)))
         names = ["white", "blue", "red", "white", "green"]
-        bands = [{"to_mm": low + top * (high - low), "clay": name} for top, name in zip(tops, names, strict=False)]
+        bands = [
+            {"to_mm": low + top * (high - low), "clay": name} for top, name in zip(tops, names, strict=False)
+        ]
         config["colours"] = {"bands": [*bands, {"clay": names[len(bands)]}]}
     return Job(wishes, config, banded, line_ml)
 
@@ -121,7 +124,9 @@ def as_told(plan: Plan, job: Job) -> tuple[Slugs, Loads]:
     return hose or one("none"), loads
 
 
-def before_the_stop(rest: Rest, job: Job, lines: Sequence[bytes] | None = None, at: int | None = None) -> Account:
+def before_the_stop(
+    rest: Rest, job: Job, lines: Sequence[bytes] | None = None, at: int | None = None
+) -> Account:
     """The tape when the whole print has come to the place where the rest begins."""
     whole = rest.before if rest.before.restart is None else None
     assert whole is not None
@@ -186,33 +191,51 @@ def test_each_cartridge_gives_what_is_told(stop: Stop, piece: Piece, data: st.Da
     account = the_rest(rest, job, before.tape)
     told = cartridges(rest.plan)[on_from(rest.plan) :]
     assert [use.clay_ml for use in told] == pytest.approx(account.used_ml, abs=CLOSE_ML)
-    assert [use.number for use in told] == list(range(rest.going.left.number, rest.going.left.number + len(told)))
+    assert [use.number for use in told] == list(
+        range(rest.going.left.number, rest.going.left.number + len(told))
+    )
 
 
 @given(piece=piece_programs(min_layers=4), data=st.data())
 def test_fronts_are_moved_by_what_is_run_out_alone(stop: Stop, piece: Piece, data: st.DataObject) -> None:
-    """Every later change of clay in the wall comes just so many ml sooner than it would have come."""
+    """Each change of clay that is in hose or cartridge comes just so many ml sooner than it would have come.
+
+    What is loaded later shows where it is asked for.
+    """
     job, rest = drawn(stop, piece, data)
     assume(job.banded and rest.going.stopped.hose_holds is None)
     bands, restart = rest.plan.config.colours, rest.plan.restart
     assert bands is not None
     assert restart is not None
     at_ml = clay_at(rest.plan, restart)
-    theirs = {edge.outlet_ml: edge for edge in edges_of(rest.before, bands).edges if edge.outlet_ml + job.line_ml > at_ml + CLOSE_ML}
-    own = {edge.outlet_ml: edge for edge in edges_of(rest.plan, bands).edges if edge.outlet_ml + job.line_ml > at_ml + CLOSE_ML}
-    assert list(own) == pytest.approx(list(theirs), abs=1e-9)
-    for mine, edge in zip(own.values(), theirs.values(), strict=True):
+    # up to where the cartridge comes off, as planned or now
+    end_ml = min(
+        [load.start_ml for plan in (rest.before, rest.plan) for load in loads(plan) if load.start_ml > at_ml],
+        default=math.inf,
+    )
+    theirs, own = (
+        [edge for edge in edges_of(plan, bands).edges if edge.outlet_ml + job.line_ml > at_ml + CLOSE_ML]
+        for plan in (rest.before, rest.plan)
+    )
+    inside = [edge for edge in own if edge.outlet_ml < end_ml]
+    for mine, edge in zip(inside, [edge for edge in theirs if edge.outlet_ml < end_ml], strict=True):
         assert (mine.wish.mix, mine.wish.from_mm) == (edge.wish.mix, edge.wish.from_mm)
+        assert mine.outlet_ml == pytest.approx(edge.outlet_ml, abs=1e-9)
     # and on the wall: where the file itself brings them
     tape = before_the_stop(rest, job).tape
-    fronts = [begins_ml for begins_ml, _ in tape.parts if begins_ml > tape.moved_ml + CLOSE_ML]
+    begun_ml = tape.moved_ml
     account = the_rest(rest, job, tape)
-    rise = max(b - a for a, b in zip([0.0, *piece.layer_heights_mm], piece.layer_heights_mm, strict=False))
-    reached = [_height(account, front_ml) for front_ml in fronts]
-    told = [edge.start_mm for edge in own.values()]
-    for height_mm, edge_mm in zip(reached, told, strict=False):
+    fronts = [begins_ml for begins_ml, _ in tape.changes(begun_ml + CLOSE_ML)]
+    told_ml = [edge.outlet_ml + job.line_ml - at_ml for edge in own]
+    assert [front_ml - begun_ml for front_ml in fronts] == pytest.approx(told_ml[: len(fronts)], abs=CLOSE_ML)
+    rise = max(b - a for a, b in pairwise([0.0, *piece.layer_heights_mm]))
+    for edge, front_ml in zip(own, fronts, strict=False):
+        height_mm = _height(account, front_ml)
         if height_mm is not None:
-            assert edge_mm == pytest.approx(height_mm, abs=rise + 0.01)
+            assert edge.start_mm == pytest.approx(height_mm, abs=rise + 0.01)
+    for edge in own[len(inside) :]:
+        late = edge.outlet_ml in [load.start_ml for load in loads(rest.plan)]
+        assert late or edge.start_mm == pytest.approx(edge.wish.from_mm, abs=rise + 0.01)
 
 
 def _height(account: Account, front_ml: float) -> float | None:
@@ -243,9 +266,7 @@ def test_a_turned_knob_moves_what_is_on_its_way(
     assert rest.going.left.clay_ml == pytest.approx(9000 - account.used_ml[-1], abs=CLOSE_ML)
     inside = [(part.after_ml + job.line_ml, next(iter(part.mix))) for part in rest.going.restart.inside]
     changes = [(ml, clay) for ml, clay in inside if ml > CLOSE_ML]
-    if not job.banded:
-        changes = [(ml, clay) for ml, clay in changes if ml <= job.line_ml + CLOSE_ML]
-    due = [(ml, clay) for ml, clay in account.tape.changes() if ml > CLOSE_ML]
-    changes = changes[: len(due)]  # later cartridges' clay is not on the tape yet
+    now_ml = account.tape.moved_ml
+    due = [(at_ml - now_ml, clay) for at_ml, clay in account.tape.changes(now_ml + CLOSE_ML)]
     assert [clay for _, clay in changes] == [clay for _, clay in due]
     assert [ml for ml, _ in changes] == pytest.approx([ml for ml, _ in due], abs=CLOSE_ML)

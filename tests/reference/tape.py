@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
 
 Slugs = Iterable[tuple[str, float]]
 """(clay, ml) in the order of leaving; the last one goes on."""
@@ -45,11 +46,11 @@ class Tape:
         """The clay at the nozzle when so much is pushed."""
         return [clay for begins_ml, clay in self.parts if begins_ml <= moved_ml][-1]
 
-    def changes(self) -> Iterator[tuple[float, str]]:
-        """(ml to push from now on until it is at the nozzle, clay) of each change of clay still to come."""
-        for (_, before), (begins_ml, clay) in zip(self.parts, self.parts[1:], strict=False):
-            if clay != before and begins_ml > self.moved_ml:
-                yield begins_ml - self.moved_ml, clay
+    def changes(self, since_ml: float) -> Iterator[tuple[float, str]]:
+        """(moved_ml at which it is at the nozzle, clay) of each change of clay after so much was pushed."""
+        for (_, before), (begins_ml, clay) in pairwise(self.parts):
+            if clay != before and begins_ml > since_ml:
+                yield begins_ml, clay
 
     def _append(self, begins_ml: float, slugs: Slugs) -> None:
         for clay, ml in slugs:

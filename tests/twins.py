@@ -17,10 +17,10 @@ def twins(with_numpy: ModuleType, compiled: str) -> list[ModuleType]:
         return [with_numpy]
 
 
-def using(user: ModuleType, module: ModuleType, *names: str) -> Iterator[ModuleType]:
-    """The module, while another one uses its functions of these names."""
+def using(module: ModuleType, *names: tuple[ModuleType, str]) -> Iterator[ModuleType]:
+    """The module, while others use its functions of these names: (user, name)."""
     with pytest.MonkeyPatch.context() as patch:
-        for name in names:
+        for user, name in names:
             patch.setattr(user, name, getattr(module, name))
         yield module
 

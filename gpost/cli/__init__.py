@@ -111,10 +111,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
-    try:
-        documented(cli)(prog_name="gpost")
-    finally:
-        gc.freeze()  # nor need it be looked through at the end
+    documented(cli)(prog_name="gpost")
 
 
 def prepare_process() -> None:

@@ -1,8 +1,6 @@
 """The cartridge and the hose behind it as frozen, checked values."""
 
-from __future__ import annotations
-
-from typing import Annotated
+from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
@@ -63,7 +61,7 @@ class Cartridge(Settings):
     same trial."""
 
     @model_validator(mode="after")
-    def _usable(self) -> Cartridge:
+    def _usable(self) -> Self:
         if self.reserve_ml >= self.volume_ml:
             raise ValueError("reserve_ml must be less than volume_ml, or nothing is left to print with")
         if (self.reserve_spread_ml or 0.0) > self.volume_ml / 2:
@@ -74,7 +72,7 @@ class Cartridge(Settings):
         return self
 
     @model_validator(mode="after")
-    def _line_from_hose(self) -> Cartridge:
+    def _line_from_hose(self) -> Self:
         """One way alone may say what hose and auger hold: in ml, or by bore and length."""
         hose = (self.hose_bore_mm, self.hose_length_mm)
         if hose == (None, None):
@@ -95,7 +93,7 @@ class Cartridge(Settings):
         return self
 
     @model_validator(mode="after")
-    def _spread_fits(self) -> Cartridge:
+    def _spread_fits(self) -> Self:
         if (self.line_spread_ml or 0.0) > self.line_ml / 2:
             wrong = f"it is more than half of the {self.line_ml:.4g} ml that the hose holds"
             raise at_keys(self, {"line_spread_ml": BesideOthers(wrong)})

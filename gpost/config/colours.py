@@ -1,8 +1,6 @@
 """Clays by name, and colour by height as a potter asks for it."""
 
-from __future__ import annotations
-
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -49,7 +47,7 @@ class Band(Settings):
     can't be as sharp. Left out: any."""
 
     @model_validator(mode="after")
-    def _one_kind(self) -> Band:
+    def _one_kind(self) -> Self:
         if (self.clay is None) == (self.blend is None):
             raise ValueError("give exactly one of clay and blend")
         return self
@@ -84,7 +82,7 @@ class Bands(Settings):
     wrong end turns the piece's colours upside down."""
 
     @model_validator(mode="after")
-    def _rise(self) -> Bands:
+    def _rise(self) -> Self:
         before_mm = 0.0
         for band in self.bands[:-1]:
             if band.to_mm is None:

@@ -1,9 +1,7 @@
 """The machine as frozen, checked values: its reach, its feeds, its dialect, and how it waits."""
 
-from __future__ import annotations
-
 import math
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
@@ -42,7 +40,7 @@ class Bed(Settings):
         x, y = (self.x_min_mm + self.x_max_mm) / 2, (self.y_min_mm + self.y_max_mm) / 2
         return x, y, (self.x_max_mm - self.x_min_mm) / 2, (self.y_max_mm - self.y_min_mm) / 2
 
-    def contains(self, other: Bed) -> bool:
+    def contains(self, other: Self) -> bool:
         """Whether the whole of another bed lies on this one; of round beds to some thousandths of a mm."""
         x, y, half_x, half_y = other._halves
         corners = [(x + a * half_x, y + b * half_y) for a in (-1, 1) for b in (-1, 1)]
@@ -52,7 +50,7 @@ class Bed(Settings):
         return all(self.holds(*corner) for corner in corners)
 
     @model_validator(mode="after")
-    def _has_area(self) -> Bed:
+    def _has_area(self) -> Self:
         if self.x_max_mm <= self.x_min_mm or self.y_max_mm <= self.y_min_mm:
             raise ValueError("the bed's max must lie above its min, on x and on y")
         return self
@@ -220,7 +218,7 @@ class Machine(Settings):
     own longer ones are warned of."""
 
     @model_validator(mode="after")
-    def _within_limits(self) -> Machine:
+    def _within_limits(self) -> Self:
         """What is given keeps to the machine's limits; what is left at its default is lowered to them."""
         for key, limit_key in WITHIN.items():
             limit, value = getattr(self, limit_key), getattr(self, key)

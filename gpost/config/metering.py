@@ -1,7 +1,5 @@
 """How E meters clay: the kinds there are, how much a unit of E stands for, and the width of a bead."""
 
-from __future__ import annotations
-
 from typing import TYPE_CHECKING, Annotated, Literal, TypeAlias, assert_never
 
 from pydantic import Field
@@ -71,7 +69,7 @@ BEAD_WIDTHS = 1.5
 """Width of a bead in nozzle diameters, where the config doesn't say: common practice, no source."""
 
 
-def bead_width_mm(config: Config) -> float:
+def bead_width_mm(config: "Config") -> float:
     """Width of the piece's beads, mm: as the config says, or else by its nozzle."""
     return config.clay.bead_width_mm or BEAD_WIDTHS * config.machine.nozzle_mm
 

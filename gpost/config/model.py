@@ -1,9 +1,7 @@
 """The config as frozen, checked values: machine, clay, cartridge, layers and the list of steps."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any, NamedTuple, Self
 
 from pydantic import AfterValidator, Field, PrivateAttr, field_validator
 
@@ -180,7 +178,7 @@ class Config(Settings):
         """What its files told beside the values; of a config that is made in Python nothing."""
         return self._origin
 
-    def from_files(self, origin: Origin) -> Config:
+    def from_files(self, origin: Origin) -> Self:
         """The same with what its files told."""
         config = self.model_copy()
         config._origin = origin

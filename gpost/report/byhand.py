@@ -1,7 +1,5 @@
 """Records of what is weighed and turned by hand while the machine works."""
 
-from __future__ import annotations
-
 from gpost.report.parts import Count, Number, Record, Text
 
 

@@ -1,7 +1,5 @@
 """The summary as frozen records: what the JSON Schema is made from."""
 
-from __future__ import annotations
-
 from typing import Literal
 
 from gpost.config.commands import Kind

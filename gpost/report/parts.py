@@ -1,7 +1,5 @@
 """Parts of the summary as frozen records: pauses, what is prepared and loaded, the piece."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field

@@ -7,10 +7,12 @@ from numpy.typing import NDArray
 
 from gpost.read.block import Block
 
-Ints = NDArray[np.int64]
-Places = NDArray[np.int64]
+try:
+    from gpost.write.onepass import count_decimals
+except ImportError:  # installed without a compiler
+    from gpost.write.figures import count_decimals
 
-POINT = ord(".")
+Ints = NDArray[np.int64]
 
 
 def decimals_of(text: str) -> int:
@@ -21,33 +23,10 @@ def decimals_of(text: str) -> int:
 
 def decimals_of_words(block: Block, index: Ints) -> Ints:
     """Decimals of the numbers of some words, by their index; shape (k,)."""
-    start, last = block.words.start.take(index), block.words.end.take(index) - 1
-    found = _alike(block, start, last)
-    if found is None:
-        found = _counted(block, start, last)
+    found = count_decimals(block.bytes, block.words, index)
     if block.odd:
         _read_odd(block, index, found)
     return found
-
-
-def _alike(block: Block, start: Places, last: Places) -> Ints | None:
-    """The usual case, told from one byte of each word: all have as many decimals as the first."""
-    count = int(_counted(block, start[:1], last[:1]).sum())
-    point = last - count
-    if count and bool((block.bytes.take(point) == POINT).all() and (point > start).all()):
-        return np.full(len(last), count)
-    return None
-
-
-def _counted(block: Block, start: Places, last: Places) -> Ints:
-    """Looks for the points of all numbers at once, from the last byte on to the left."""
-    decimals, left, count = np.zeros(len(last), np.int64), np.arange(len(last)), 0
-    while len(left):
-        is_point = block.bytes.take(last) == POINT
-        decimals[left[is_point]] = count
-        more = np.flatnonzero(~is_point & (last > start))
-        left, start, last, count = left[more], start[more], last[more] - 1, count + 1
-    return decimals
 
 
 def _read_odd(block: Block, index: Ints, decimals: Ints) -> None:

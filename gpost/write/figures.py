@@ -1,4 +1,4 @@
-"""Numbers as text, many at once: fixed decimals, trailing zeros trimmed as `script.number` trims them."""
+"""Numbers raised, and written as text, many at once: fixed decimals, zeros trimmed as `script.number` does."""
 
 from __future__ import annotations
 
@@ -25,6 +25,7 @@ FEW = 256
 """Texts that are put into a block part by part; more of them go in all at once."""
 TENS = 10.0 ** np.arange(MOST_DECIMALS + 1)
 INT_TENS = 10 ** np.arange(MOST_DECIMALS + 1)
+POINT = ord(".")
 KEPT, GONE = -1, -2
 """Instead of its new number's decimals: a word stays as it is, or is taken out with its letter."""
 
@@ -84,6 +85,39 @@ def rounded(value: Floats, decimals: Ints) -> Ints:
 def value_of(places: Ints, decimals: Ints) -> Floats:
     """The floats that numbers in last places are read as; shape (k,)."""
     return np.asarray(places / TENS[decimals])
+
+
+def raised(value: Floats, gain: Floats, decimals: Ints) -> tuple[Ints, Ints, Floats]:
+    """Numbers that gain so much each, rounded to these decimals or as many as fit; shape (k,).
+
+    (places, decimals, what places / 10**decimals is read as): see `fitting`, `rounded` and `value_of`.
+    """
+    wanted = value + gain
+    fits = fitting(decimals, wanted)
+    places = rounded(wanted, fits)
+    return places, fits, value_of(places, fits)
+
+
+def count_decimals(data: Bytes, words: Words, index: Ints) -> Ints:
+    """Digits behind the points of some words' numbers, which are plain decimal ones; shape (k,)."""
+    start, last = words.start.take(index), words.end.take(index) - 1
+    # most often all have as many as the first, which one byte of each tells
+    count = int(_counted(data, start[:1], last[:1]).sum())
+    point = last - count
+    if count and bool((data.take(point) == POINT).all() and (point > start).all()):
+        return np.full(len(last), count)
+    return _counted(data, start, last)
+
+
+def _counted(data: Bytes, start: Ints, last: Ints) -> Ints:
+    """Looks for the points of all numbers at once, from the last byte on to the left."""
+    decimals, left, count = np.zeros(len(last), np.int64), np.arange(len(last)), 0
+    while len(left):
+        is_point = data.take(last) == POINT
+        decimals[left[is_point]] = count
+        more = np.flatnonzero(~is_point & (last > start))
+        left, start, last, count = left[more], start[more], last[more] - 1, count + 1
+    return decimals
 
 
 def as_text(places: Ints, decimals: Ints) -> Texts:

@@ -1,18 +1,59 @@
 # cython: language_level=3, boundscheck=False, wraparound=False, initializedcheck=False, cdivision=True
-"""Numbers as text, and texts put into a block, each in one pass: compiled, where there was a compiler.
+"""Numbers raised, counted and put into a block as text, each in one pass: compiled, where there was a compiler.
 
 It gives what gpost/write/figures.py gives.
 """
 
+from libc.math cimport fabs, rint
 from libc.stdint cimport int8_t, int64_t, uint8_t, uint64_t
 from libc.string cimport memcpy
 
 import numpy as np
 
-from gpost.write.figures import GONE, KEPT, MOST_DECIMALS, Texts
+from gpost.write.figures import GONE, KEPT, MOST_DECIMALS, SURE_DIGITS, TENS, Texts
 
 cdef enum:
     LONGEST = 24  # a sign, 19 digits, a point and a zero before it; decimals are 12 at most
+
+
+def raised(const double[::1] value, const double[::1] gain, const int64_t[::1] decimals):
+    """As gpost.write.figures.raised."""
+    cdef Py_ssize_t count = value.shape[0], number
+    cdef const double[::1] tens = TENS
+    cdef int64_t sure = SURE_DIGITS, most = MOST_DECIMALS, fits, before
+    cdef double wanted
+    place, decimal, said = np.empty(count, np.int64), np.empty(count, np.int64), np.empty(count)
+    cdef int64_t[::1] places = place, fitting = decimal
+    cdef double[::1] values = said
+    with nogil:
+        for number in range(count):
+            wanted = value[number] + gain[number]
+            before = 1  # digits before the point
+            while before <= most and tens[before] <= fabs(wanted):
+                before += 1
+            fits = min(decimals[number], most, max(sure - before, 0))
+            wanted = rint(wanted * tens[fits])
+            fitting[number], places[number] = fits, <int64_t>wanted
+            values[number] = <double>places[number] / tens[fits]
+    return place, decimal, said
+
+
+def count_decimals(const uint8_t[::1] data, words, const int64_t[::1] index):
+    """As gpost.write.figures.count_decimals."""
+    cdef Py_ssize_t count = index.shape[0], number, last, place
+    cdef const int64_t[::1] start = words.start, end = words.end
+    found = np.zeros(count, np.int64)
+    cdef int64_t[::1] decimals = found
+    with nogil:
+        for number in range(count):
+            last = end[index[number]] - 1
+            place = last
+            while place > start[index[number]]:
+                if data[place] == b".":
+                    decimals[number] = last - place
+                    break
+                place -= 1
+    return found
 
 
 def as_text(const int64_t[::1] places, const int64_t[::1] decimals):

@@ -14,8 +14,12 @@ from gpost.motion.follow import Follower
 from gpost.plan.intentions import Shift
 from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
-from gpost.write.figures import fitting, rounded, value_of
 from gpost.write.scaling import Column, Which, all_of, concerning, on_lines, setters
+
+try:
+    from gpost.write.onepass import raised
+except ImportError:  # installed without a compiler
+    from gpost.write.figures import raised
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -225,11 +229,10 @@ class _AxisWords:
                 return gained
             which = np.arange(len(self.line))[which][changes]
         scale, own = self._scale[which], self._value[which]
-        value = own + gain_mm[changes] / scale
         least = np.where(scale == 1.0, LEAST_DECIMALS, LEAST_DECIMALS + 1)
-        decimals = fitting(np.maximum(decimals_of_words(self._block, self._index[which]), least), value)
-        places = rounded(value, decimals)
-        by_mm = (value_of(places, decimals) - own) * scale
+        decimals = np.maximum(decimals_of_words(self._block, self._index[which]), least)
+        places, decimals, said = raised(own, gain_mm[changes] / scale, decimals)
+        by_mm = (said - own) * scale
         changed = np.abs(by_mm) > SAME_MM
         gained[changes] = np.where(changed, by_mm, 0.0)
         self._places[which], self._decimals[which], self._changed[which] = places, decimals, changed

@@ -133,10 +133,11 @@ def job_by_columns(path: Path) -> Work:
 def _by_columns() -> None:
     """As gpost works where there was no compiler."""
     from gpost.read import bycolumns, words
-    from gpost.write import edits, figures
+    from gpost.write import decimals, edits, figures, shifts
 
     words.find_words, words.by_letter = bycolumns.find_words, bycolumns.by_letter
     edits.as_text, edits.splice = figures.as_text, figures.splice
+    decimals.count_decimals, shifts.raised = figures.count_decimals, figures.raised
 
 
 def _as_the_program() -> None:

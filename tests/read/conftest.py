@@ -14,4 +14,4 @@ from tests.twins import name_of, twins, using
 @pytest.fixture(scope="module", params=twins(bycolumns, "gpost.read.onepass"), ids=name_of, autouse=True)
 def reader(request: pytest.FixtureRequest) -> Iterator[ModuleType]:
     """The module that finds the words of ordinary lines."""
-    yield from using(words, request.param, "find_words", "by_letter")
+    yield from using(request.param, (words, "find_words"), (words, "by_letter"))

@@ -33,9 +33,9 @@ def watch(frame, event, called):
         sys.setprofile(None)
         os.kill(os.getpid(), number)
 
-atexit.register(lambda: print("calls", calls, file=sys.stderr))
 def listen(really=start.listen):
     really()
+    atexit.register(lambda: print("calls", calls, file=sys.stderr))
     sys.setprofile(watch)
 
 start.listen = listen
@@ -97,6 +97,29 @@ main()
     ended = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert ended.returncode == (STATUSES[name] if status is None else status)
     assert "Traceback" not in ended.stderr
+
+
+@pytest.mark.parametrize("first", [True, False])
+@pytest.mark.parametrize(("args", "status"), [(["--version"], 0), (["nothing"], 2)])
+def test_ends_when_all_is_done(first, args, status) -> None:
+    """What is to be done at the end is done, whoever asked for it first, and the status is the command's."""
+    register = 'atexit.register(print, "done")'
+    code = f"""
+import atexit, sys
+{register if first else ""}
+from gpost import start
+def listen(really=start.listen):
+    really()
+    {register if not first else "pass"}
+start.listen = listen
+start.main()
+"""
+    ended = subprocess.run(
+        [sys.executable, "-c", code, *args], capture_output=True, text=True, check=False, timeout=PATIENCE_S
+    )
+    assert ended.returncode == status
+    assert ended.stdout.splitlines()[-1] == "done"
+    assert bool(ended.stderr) == bool(status)
 
 
 def test_a_signal_that_is_to_be_ignored_is_ignored(shelf, bowl) -> None:

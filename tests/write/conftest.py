@@ -7,11 +7,18 @@ from types import ModuleType
 
 import pytest
 
-from gpost.write import edits, figures
+from gpost.write import decimals, edits, figures, shifts
 from tests.twins import name_of, twins, using
+
+USES = (
+    (edits, "as_text"),
+    (edits, "splice"),
+    (decimals, "count_decimals"),
+    (shifts, "raised"),
+)
 
 
 @pytest.fixture(scope="module", params=twins(figures, "gpost.write.onepass"), ids=name_of, autouse=True)
 def writer(request: pytest.FixtureRequest) -> Iterator[ModuleType]:
     """The module that turns numbers into text, and puts texts into a block."""
-    yield from using(edits, request.param, "as_text", "splice")
+    yield from using(request.param, *USES)

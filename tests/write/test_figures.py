@@ -101,6 +101,19 @@ def test_decimals_fit_into_what_a_float_holds(pairs: list[tuple[float, int]]) ->
         assert fits == min(decimal, MOST_DECIMALS, max(15 - before_point, 0))
 
 
+@given(st.lists(st.tuples(st.floats(-1e8, 1e8), st.floats(-1e3, 1e3), st.integers(0, 14)), max_size=10))
+def test_numbers_are_raised_as_one_by_one(
+    writer: ModuleType, rows: list[tuple[float, float, int]]
+) -> None:
+    """The sum to the decimals that fit, in last places, and as it is read: the same both ways, bit by bit."""
+    value, gain = np.array([v for v, _, _ in rows]), np.array([g for _, g, _ in rows])
+    places, decimals, said = writer.raised(value, gain, column([d for _, _, d in rows]))
+    fits = fitting(column([d for _, _, d in rows]), value + gain)
+    assert decimals.tolist() == fits.tolist()
+    assert places.tolist() == rounded(value + gain, fits).tolist()
+    assert said.tobytes() == value_of(places, fits).tobytes()
+
+
 def test_ordinary_numbers_keep_their_decimals() -> None:
     """Positions of a bed with the usual decimals are not touched."""
     assert fitting(column([3, 5, 0]), np.array([280.0, -279.99999, 0.0])).tolist() == [3, 5, 0]

@@ -103,7 +103,12 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
 
 
 def spot_at_clock(plan: Plan, clock_s: float) -> Spot:
-    """Where the plan's clock reaches so many seconds, inside a move too; an estimate, as the clock is."""
+    """Where the plan's clock reaches so many seconds, inside a move too; an estimate, as the clock is.
+
+    The clock of a rest begins with it.
+    """
+    begun = (stop.start_s for stop in plan.stops if stop.intention is plan.restart)
+    clock_s += next(begun, 0.0)
     low, high = 0, plan.survey.lines
     while low < high:
         middle = (low + high) // 2

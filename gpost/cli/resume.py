@@ -61,7 +61,7 @@ class Point(click.ParamType[Any]):
 @click.option("--from-line", "line", type=Whole(min=1), metavar="N",
               help="The line of the file that was run.")  # fmt: skip
 @click.option("--from-clock", "clock_s", type=Clock(), metavar="H:MM",
-              help="Machine time since the start, waits left out; an estimate.")  # fmt: skip
+              help="Machine time since the start of that file, waits left out; an estimate.")  # fmt: skip
 @click.option("--at", "at_mm", type=Point(), metavar="X,Y",
               help="With --from-height: where in the turn the bead ends.")  # fmt: skip
 @click.option("--along", "along_mm", type=Number("mm", min=0), metavar="MM",

@@ -103,7 +103,12 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
 
 
 def spot_at_clock(plan: Plan, clock_s: float) -> Spot:
-    """Where the plan's clock reaches so many seconds, inside a move too; an estimate, as the clock is."""
+    """Where the plan's clock reaches so many seconds, inside a move too; an estimate, as the clock is.
+
+    The clock of a rest begins with it.
+    """
+    begun = (stop.start_s for stop in plan.stops if stop.intention is plan.restart)
+    clock_s += next(begun, 0.0)
     low, high = 0, plan.survey.lines
     while low < high:
         middle = (low + high) // 2
@@ -202,7 +207,7 @@ def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
     words = f"it goes on {near.off_mm:.1f} mm from the place you gave"
     if spot != near.spot:
         words += "; the line of the file there does more than move, and can't be split"
-    joint = Joint(max(ahead_mm, 0.0), max(-ahead_mm, 0.0))
+    joint = Joint(abs(max(ahead_mm, 0.0)), abs(min(ahead_mm, 0.0)))  # never -0.0
     return _Match(spot, best.z_mm, _rises(plan.survey)[best.layer], near.off_mm, words, joint)
 
 

@@ -166,7 +166,7 @@ class Summary(Record):
     """How a stopped print goes on; null: it is a whole print. With one, clocks and amounts are those of the
     rest."""
     origin: OriginRecord | None = None
-    """What it was made from; null: the summary was not asked for as a file, or an earlier gpost made it."""
+    """What it was made from, for `gpost resume`; null: it was not asked for, or an earlier gpost made it."""
     steps: tuple[Text, ...]
     """The steps in the order in which they were used."""
     layers: Count

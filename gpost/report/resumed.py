@@ -78,7 +78,7 @@ def _joint(found: Found, bead_mm: float) -> Iterator[str]:
     """
     gap_mm, overlap_mm, at_most = found.joint
     said = [f"{name} {_mm(mm, at_most)}" for name, mm in (("gap", gap_mm), ("laid twice", overlap_mm))]
-    yield (f"Along the bead: {', '.join(said)}. Shift: {found.shift_mm:+.2f} mm up from the file.")
+    yield (f"Along the bead: {', '.join(said)}; in height: {found.shift_mm:+.2f} mm from the file.")
     look = "Look where the bead ends. " if at_most else ""
     if gap_mm is None or gap_mm > bead_mm / 2:
         yield (

@@ -488,3 +488,13 @@ def test_refills_come_where_they_were_due(job: Path, volume_ml: float) -> None:
         heights = [round(pause["height_mm"], 3) for pause in later]
         assert heights == due[len(due) - len(heights) :], layer
         assert len(heights) >= sum(height > 2.0 * layer for height in due), layer
+
+
+def test_the_clock_of_a_rest_begins_with_it(job: Path) -> None:
+    """Stopped a second time by the clock: counted as its own summary counts, from the second start on."""
+    assert resume(job, "--from-layer", 5).exit_code == 0
+    table = summary(job)["layer_table"]
+    seconds = int(table["clock_s"][table["layer"].index(11)]) + 2  # when layer 11 is done
+    clock = f"{seconds // 3600}:{seconds // 60 % 60:02d}:{seconds % 60:02d}"
+    assert resume(job, "--from-clock", clock, of="rest", name="last").exit_code == 0
+    assert summary(job, "last")["resume"]["layer"] == 12

@@ -27,6 +27,7 @@ from tests.laws.stopped import (
     check_rest,
     end_of_whole,
     machine,
+    split_count,
     state_at,
     stopper,
     tail_of_whole,
@@ -50,11 +51,6 @@ def places(piece: Piece) -> st.SearchStrategy[Asked]:
     lines = st.integers(piece.layer_lines[0] + 1, split_count(piece.program) - 1)
     layers = st.integers(2, len(piece.layer_lines))
     return st.one_of(layers.map(lambda n: Asked(layer=n)), lines.map(lambda n: Asked(spot=Spot(n))))
-
-
-def split_count(program: bytes) -> int:
-    """Lines of a program."""
-    return len(split_lines(program))
 
 
 def wishes(piece: Piece) -> st.SearchStrategy[list[Intention]]:

@@ -17,6 +17,7 @@ machine:
   bed: {x_max_mm: 300, y_max_mm: 300}
   ceiling_mm: 300
   park: {x_mm: 15, y_mm: 15}
+  pause: {relieve_ml: RELIEVE}
 clay: {metering: {unit: filament, diameter_mm: 1.75, spread_percent: 3}, wet_density_g_ml: 1.8, colour: white}
 clays: [{name: white}, {name: blue}, {name: red}]
 """
@@ -33,11 +34,11 @@ LAYER_ML = 1.748
 """Clay of one of the vase's layers, net; only to tell apart what is one layer and what is none."""
 
 
-def made(folder: Path, recipe: str) -> Path:
+def made(folder: Path, recipe: str, relieve_ml: float = 0.3) -> Path:
     """A folder with a vase of 25 layers of 2 mm, run with a recipe to `print.gcode`."""
     piece = Piece(height_mm=50, radius_mm=25, segments=36, base_layers=1)
     write_piece(folder / "vase.gcode", piece, SliceStyle(heaters=True))
-    (folder / "studio.yaml").write_text(STUDIO + recipe)
+    (folder / "studio.yaml").write_text(STUDIO.replace("RELIEVE", str(relieve_ml)) + recipe)
     ran = typed(
         "run", folder / "vase.gcode", "-c", folder / "studio.yaml", "-o", folder / "print.gcode",
         "--json", folder / "print.json",

@@ -26,7 +26,7 @@ from gpost.spot import Spot
 from gpost.steps.asking import asked
 from gpost.steps.order import order_steps
 from gpost.steps.step import Step
-from gpost.supply.stopped import Resumption, Stopped, going_on, inside_at, resumption
+from gpost.supply.stopped import Resumption, Stopped, going_on, inside_at, resumption, run_out_words
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from gpost.write.inputs import SLICED, reading
@@ -320,7 +320,12 @@ def _gone_on(source: Source, plan: Plan, steps: Sequence[Step[Any]], stops: Stop
             "the file that was run began above that place and laid nothing there; name a place at which it "
             "had laid something, or take the summary of the file before it"
         )
-    return _replanned(plan, going_on(plan, going), steps), going
+    try:
+        return _replanned(plan, going_on(plan, going), steps), going
+    except PlanError as failure:
+        if not going.restart.prime_ml:
+            raise
+        raise type(failure)(f"{failure}. {run_out_words(plan, going)}") from failure
 
 
 def _replanned(before: Plan, begun_plan: Plan, steps: Sequence[Step[Any]]) -> Plan:

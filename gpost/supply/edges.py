@@ -93,8 +93,9 @@ def edges_of(plan: Plan, bands: Bands) -> Edges:
 def _loaded(plan: Plan, asked: list[Cut]) -> Iterator[Cut]:
     """What is in the cartridges that are still put on in a rest: what is asked for from there on."""
     for load in due(plan)[:1]:
-        yield [cut for cut in asked if cut.outlet_ml <= load.start_ml][-1]._replace(outlet_ml=load.start_ml)
-        yield from (cut for cut in asked if cut.outlet_ml > load.start_ml)
+        begins_ml = load.start_ml - load.owed_ml  # it gives again what was drawn back before
+        yield [cut for cut in asked if cut.outlet_ml <= begins_ml][-1]._replace(outlet_ml=begins_ml)
+        yield from (cut for cut in asked if cut.outlet_ml > begins_ml)
 
 
 def _of_rest(plan: Plan, contents: Contents, bands: Bands, heights: Heights) -> Edges:
@@ -104,8 +105,8 @@ def _of_rest(plan: Plan, contents: Contents, bands: Bands, heights: Heights) -> 
     at_ml, full_ml = since_ml(plan), hose.pushed_ml(FULL)
     edges = [
         _edge(plan, heights, ColourWish(cut.wanted_mm or 0.0, cut.mix, None, False), cut.outlet_ml, delay_ml)
-        for before, cut in itertools.pairwise([Cut(-math.inf, contents.first), *contents.cuts])
-        if contents.starts.after(cut.outlet_ml, full_ml) > at_ml + LEAST_ML and not same(before.mix, cut.mix)
+        for cut in contents.cuts
+        if contents.starts.after(cut.outlet_ml, full_ml) > at_ml + LEAST_ML
     ]
     return Edges(tuple(edges), contents, tuple(_elsewhere(edges, bands, heights)))
 

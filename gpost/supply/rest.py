@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from gpost.clay.byhand import came_ml
 from gpost.plan.intentions import Behind, Restart
@@ -77,8 +78,9 @@ def rest_contents(plan: Plan, restart: Restart, later: Sequence[Cut]) -> Content
 
     `later`: what is in the cartridges that are still put on.
     """
-    at_ml, end_ml = clay_at(plan, restart), min([load.start_ml for load in due(plan)], default=math.inf)
+    at_ml, end_ml = clay_at(plan, restart), later[0].outlet_ml if later else math.inf
     first, *behind = restart.inside
     cuts = [Cut(at_ml + part.after_ml, part.mix, part.wanted_mm) for part in behind]
-    own = [cut for cut in cuts if cut.outlet_ml < end_ml]
-    return Contents(first.mix, (*own, *later), plan.config.cartridge.hose, starts(plan))
+    cuts = [cut for cut in cuts if cut.outlet_ml < end_ml] + list(later)
+    found = [cut for last, cut in pairwise([Cut(-math.inf, first.mix), *cuts]) if not same(last.mix, cut.mix)]
+    return Contents(first.mix, tuple(found), plan.config.cartridge.hose, starts(plan))

@@ -303,6 +303,16 @@ def _run_out_ml(plan: Plan, stopped: Stopped, left: Left, left_ml: float) -> flo
     return asked_ml
 
 
+def run_out_words(plan: Plan, going: Resumption) -> str:
+    """What is run out first, and of how much: for a plan that fails with it."""
+    restart = going.restart
+    gives_ml = plan.config.cartridge.usable_of_ml(restart.load_ml)
+    return (
+        f"Of the {gives_ml:.4g} ml that cartridge {going.left.number} gives, {restart.prime_ml:.4g} ml are "
+        "run out first; run out less, or put a fuller one on and say --left-ml"
+    )
+
+
 def _set_at(plan: Plan, stopped: Stopped, found: Found) -> tuple[float, float, float] | None:
     """Where the potter sets the nozzle; None where the machine needs nobody for it."""
     homes = plan.config.machine.home_with_piece

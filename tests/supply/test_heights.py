@@ -63,3 +63,24 @@ def test_the_first_layer_rises_from_the_slab() -> None:
     """Every layer's rise is over the one before it; what is above the top has the last one's."""
     found = heights(make_survey(layer_ml=[10] * 4, layer_mm=[1, 2, 4, 8]))
     assert [found.rise_mm(mm) for mm in (0.5, 1, 3, 7, 15, 99)] == [1, 1, 2, 4, 8, 8]
+
+
+def test_what_is_inserted_inside_a_layer_is_no_part_of_it() -> None:
+    """60 ml at 303 ml, 0.6 mm into a turn of 2 mm: there the height stays, and then goes on as before."""
+    inside = Pause(Spot(int(layer_start(RISE, 31).line) + 3), "look", "", "", prime_ml=60)
+    found = heights(RISE, inside)
+    assert [found.of(ml) for ml in (301, 303, 333, 363, 365, 370)] == pytest.approx(
+        [60.2, 60.6, 60.6, 60.6, 61, 62]
+    )
+    height_mm, clay_ml = found.middles()
+    assert (height_mm[30], clay_ml[30]) == pytest.approx((61, 365))
+    assert (height_mm[31], clay_ml[31]) == pytest.approx((63, 375))
+
+
+def test_where_a_height_or_a_layer_is_reached() -> None:
+    """5 ml a mm; a prime at a layer's start, or inside it, comes before what is laid behind it."""
+    inside = Pause(Spot(int(layer_start(RISE, 31).line) + 3), "look", "", "", prime_ml=60)
+    assert [heights(RISE).reached_ml(mm) for mm in (0, 1, 60, 61, 160, 161)] == [0, 5, 300, 305, 800, None]
+    assert [heights(RISE, inside).reached_ml(mm) for mm in (60, 60.4, 61)] == pytest.approx([300, 302, 365])
+    assert [heights(RISE).begun_ml(index) for index in (0, 30, 79, 80)] == [0, 300, 790, None]
+    assert heights(POT, PRIME).begun_ml(30) == 360

@@ -156,7 +156,7 @@ def column_part(column: Column, looks: Looks) -> Part:
     blocks = "; ".join(" ".join(_row(item, least=column.least)) for item in column.lying)
     alt = say("loading_alt", title=column.title, blocks=blocks)
     foot = top + drawn + ENDS
-    amount = say("in_all", amount=_amount([item.slug for item in column.lying], least=True))
+    amount = say("in_all", amount=_amount([item.slug for item in column.lying], least=column.least))
     total = [] if len(column.lying) == 1 else wrap(amount, (WIDTH - ROWS - 16) / 1.06)
     body += block(ROWS + 10, foot - 20, total, bold=len(total))
     return Part("".join(body), foot - 3 + LINE * max(len(total), 1), alt)

@@ -10,11 +10,11 @@ from gpost.api import Config, Plan
 from gpost.errors import ConfigError
 from gpost.report.model import Summary
 from gpost.report.summary import summarise
+from gpost.supply.turned import read_turn
 from gpost.testing import make_survey
 from gpost.workbook.log.fit import fit_prints
 from gpost.workbook.log.model import Found, PrintRow, predicted
 from gpost.workbook.log.store import VERSIONS, open_log
-from gpost.supply.turned import read_turn
 from gpost.workbook.log.turned import effect
 from gpost.write.output import Written
 

@@ -183,10 +183,11 @@ def share_records(plan: Plan) -> tuple[SharesRecord, ...]:
     """The colours by height, where they change; of one piece, for several have no one height."""
     if plan.survey.pieces != 1 or len(contents(plan).clays) < 2:
         return ()
-    found = reach(plan)
+    found, restart = reach(plan), plan.restart
+    first = 0 if restart is None else max(plan.survey.index_at(restart.spot.line), 0)
     return tuple(
         SharesRecord(
             layer=index + 1, height_mm=round(float(found.height_mm[index]), 3), clays=found.mix(index)
         )
-        for index in found.changes()
+        for index in found.changes(first)
     )

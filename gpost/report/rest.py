@@ -79,7 +79,6 @@ def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[Stop
         "weighings": tuple(_weighing(weighing, stop) for weighing in summary.weighings),
         "knobs": tuple(_knob(knob, stop) for knob in summary.knobs),
         "colours": colour_records(plan, stop.spot),
-        "shares": tuple(share for share in summary.shares if share.layer >= layer),
         "changes": tuple(filter(None, (_change(change, layer, stop) for change in summary.changes))),
         "layer_table": None if table is None else _table(table, layer, stop, plan),
     }

@@ -34,11 +34,11 @@ class Reach:
         found = {clay: round(float(share[index]), 3) for clay, share in self.shares.items()}
         return {clay: share for clay, share in found.items() if share}
 
-    def changes(self) -> Iterator[int]:
-        """Indexes of the layers whose shares differ from the last one's given here; the first layer's is."""
+    def changes(self, since: int = 0) -> Iterator[int]:
+        """Indexes of the layers whose shares differ from the last one's given here; that of `since` is."""
         table = np.array(list(self.shares.values()))
         told = None
-        for index in range(table.shape[1]):
+        for index in range(since, table.shape[1]):
             if told is None or float(np.abs(table[:, index] - told).max()) >= LEAST_CHANGE:
                 told = table[:, index]
                 yield index

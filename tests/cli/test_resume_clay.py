@@ -81,6 +81,8 @@ def test_bands_show_where_the_run_had_them(banded: Path) -> None:
     assert resume(banded, "--from-layer", 11).exit_code == 0
     assert summary(banded)["edges"] == summary(banded, "print")["edges"][1:]
     assert "Look at this first" not in resume(banded, "--from-layer", 11, "--overwrite").output
+    shares = [(row["layer"], row["clays"]) for row in summary(banded)["shares"]]
+    assert shares == [(11, {"blue": 1.0}), (15, {"red": 1.0}), (20, {"white": 1.0})]
 
 
 def test_bands_come_sooner_by_what_is_run_out(banded: Path) -> None:
@@ -147,7 +149,7 @@ def test_what_the_scales_say_counts(banded: Path) -> None:
 
 def test_it_stays_so_when_it_stops_again(banded: Path) -> None:
     """What was turned, run out and in the hose before is still so for the rest of the rest."""
-    first = ["--turned", "flow=110@2", "--run-out", 2, "--hose-holds", "blue"]
+    first = ["--turned", "flow=140@2", "--run-out", 2, "--hose-holds", "blue"]
     assert resume(banded, "--from-layer", 9, *first).exit_code == 0
     assert resume(banded, "--from-layer", 14, of="rest", name="last").exit_code == 0
     assert edges(banded, "last") == edges(banded)[-2:]

@@ -90,8 +90,8 @@ def read_again(path: Path, folders: Sequence[Path]) -> Again:
     origin = summary.origin
     if origin is None:
         raise PlanError(
-            f"{shown(path)} doesn't say what the print was made from: an earlier gpost has written it, and "
-            "it can't be gone on with"
+            f"{shown(path)} doesn't say what the print was made from, so it can't be gone on with: an "
+            "earlier gpost has written it, or it was told to leave that out (origin=False)"
         )
     if summary.rehearsal_mm is not None or (summary.resume is not None and summary.resume.look):
         raise PlanError(f"{shown(path)} is that of a rehearsal; name the summary of the print")

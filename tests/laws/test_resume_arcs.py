@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.plan.restart import Asked
+from gpost.spot import Spot
 from gpost.supply.stopped import Stopped
 from tests.laws.stopped import (
     Rest,
@@ -23,12 +24,13 @@ from tests.laws.stopped import (
     end_of_whole,
     machine,
     place_on,
+    split_count,
     stopper,
 )
-from tests.reference.interpreter import run
+from tests.reference.interpreter import Machine, run
 from tests.reference.pieces import Piece
 from tests.reference.roundpots import round_pots
-from tests.reference.state import Event
+from tests.reference.state import Dialect, Event, State
 
 SHARES = st.floats(0.03, 0.97)
 
@@ -111,3 +113,26 @@ def test_stopped_twice_in_one_arc(stop: Stop, piece: Piece, shares: tuple[float,
     twice = attempt(stop, piece, [], *stops)
     if twice.going.found.shift_mm == once.going.found.shift_mm == 0.0:
         assert twice.tail == once.tail
+
+
+@pytest.mark.parametrize("way", ["G0 X115.000 Y100.000 Z4.000 F3000\nG3 E2261.946 I-15.000 J0.000", "Z4 E2261.946 I-15 J0"])
+def test_behind_an_arc(stop: Stop, way: str) -> None:
+    """Where an arc mode is in force the first move says its own again, whether the file does or not."""
+    rings = [way.replace("4", f"{2 * ring}", 1).replace("2261.946", f"{1130.973 * ring:.3f}") for ring in (2, 3, 4, 5)]
+    head = ["G21", "G90", "M82", "G28", "G0 X115 Y100 Z2 F3000", "G3 E1130.973 F1500 I-15.000 J0.000", "; the next"]
+    program = "\n".join([*head, *rings, ""]).encode()
+    step = way.count("\n") + 1
+    lines = tuple(5 if not ring else 6 + step * ring for ring in range(5))
+    piece = Piece(
+        program, Dialect(), "flat", (2.0, 4.0, 6.0, 8.0, 10.0), (), (), lines, 0.0, 0.0,
+        relative=False, e_relative=False, inch=False,
+    )  # fmt: skip
+    config = {"clay": {"metering": {"unit": "mm3"}}}
+    for line in range(6, split_count(program)):
+        rest = stop(piece, [], Stopped(Asked(spot=Spot(line))), config=config)
+        state = State(known=dict.fromkeys("XYZ", True))
+        found = Machine(piece.dialect)
+        found.state = state
+        own = found.run(rest.rest)
+        check_opening(rest, own)
+        check_rest(rest, own)

@@ -15,7 +15,7 @@ from gpost.cli.options import (
     config_option,
     jobs_option,
     overwrite_option,
-    say_if_no_config,
+    need_config,
     steps_from_option,
     texts_option,
 )
@@ -78,7 +78,7 @@ def command(
         if texts:
             write_texts(report, output, overwrite=overwrite)
 
-    say_if_no_config(configs)
+    need_config(configs)
     watch(
         folder,
         job_of,

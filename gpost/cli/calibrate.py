@@ -14,8 +14,8 @@ from gpost.cli.options import (
     OUT_PATH,
     Configs,
     config_option,
-    overwrite_option,
     need_config,
+    overwrite_option,
     steps_from_option,
 )
 from gpost.cli.strengthoptions import strength_options

@@ -11,8 +11,8 @@ from gpost.cli.options import (
     Configs,
     allow_option,
     config_option,
-    rehearse_option,
     need_config,
+    rehearse_option,
     steps_from_option,
 )
 

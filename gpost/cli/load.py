@@ -12,8 +12,8 @@ from gpost.cli.options import (
     Configs,
     allow_option,
     config_option,
-    overwrite_option,
     need_config,
+    overwrite_option,
     steps_from_option,
 )
 

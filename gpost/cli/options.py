@@ -165,9 +165,9 @@ def need_config(
     if not configs and not click.get_current_context().meta.get(_NONE):
         other = "" if instead is None else f", give {instead}"
         raise click.UsageError(
-            f"no config was named: gpost can't know your {what}, and would plan for a studio that it has made "
-            f"up, without any step. Name yours with -c (gpost init makes one){other}, or say --no-config if "
-            "gpost's own numbers will do"
+            f"no config was named: gpost can't know your {what}, and would plan for a studio that it has "
+            f"made up, without any step. Name yours with -c (gpost init makes one){other}, or say "
+            "--no-config if gpost's own numbers will do"
         )
 
 

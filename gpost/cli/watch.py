@@ -14,8 +14,8 @@ from gpost.cli.options import (
     allow_option,
     config_option,
     jobs_option,
-    overwrite_option,
     need_config,
+    overwrite_option,
     steps_from_option,
     texts_option,
 )

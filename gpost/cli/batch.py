@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from shutil import get_terminal_size
 
 import click
 
@@ -13,9 +14,9 @@ from gpost.cli.options import (
     allow_option,
     config_option,
     jobs_option,
+    need_config,
     overwrite_option,
     pages_option,
-    say_if_no_config,
     steps_from_option,
     texts_option,
 )
@@ -33,6 +34,8 @@ from gpost.cli.options import (
 )
 @texts_option
 @pages_option
+@click.option("--json", "as_json", is_flag=True, help="Print the table as JSON, with reasons and warnings.")
+@click.option("-q", "--quiet", is_flag=True, help="Say nothing but what is wrong.")
 @allow_option
 @steps_from_option
 @overwrite_option
@@ -44,6 +47,8 @@ def command(
     cluster: str | None,
     texts: bool,
     pages: bool,
+    as_json: bool,
+    quiet: bool,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
     overwrite: bool,
@@ -56,12 +61,15 @@ def command(
     """
     from gpost.batch.folder import Job, check_folders, run_batch, write_texts
     from gpost.batch.pages import Pages, keeps_pages
-    from gpost.batch.words import batch_text, ending_text, reasons_text, warnings_text
+    from gpost.batch.words import batch_json, batch_text, ending_text, reasons_text, warnings_text
     from gpost.cli.failures import INTERRUPTED
     from gpost.cli.progress import bar
+    from gpost.cli.streams import say
     from gpost.config.load import load_config
 
-    say_if_no_config(configs)
+    need_config(configs)
+    if as_json and quiet:
+        raise click.UsageError("--quiet and --json can't go together; leave one out")
     if cluster is not None:
         folder, output, folders = folder.resolve(), output.resolve(), tuple(f.resolve() for f in folders)
     pages = pages or keeps_pages(output)
@@ -76,7 +84,11 @@ def command(
         write_texts(report, output, overwrite=overwrite)
     if pages:
         index.add(report)
-    click.echo(warnings_text(report) + batch_text(report), nl=False)
+    if as_json:
+        say(batch_json(report))
+    else:
+        say(warnings_text(report), err=quiet)
+        say("" if quiet else batch_text(report, get_terminal_size().columns))
     click.echo(reasons_text(report), nl=False, err=True)
     click.echo(ending_text(report), nl=False, err=True)
     bad = report.failed > 0 or report.broken != ""

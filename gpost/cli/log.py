@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 import sys
 from pathlib import Path
+from shutil import get_terminal_size
 from typing import TYPE_CHECKING
 
 import click
 
 from gpost.cli.numbers import Number, Whole, read_number
-from gpost.cli.options import SLICED_FILE, STANDARD, Configs, config_option, read_turns, say_if_no_config
+from gpost.cli.options import SLICED_FILE, STANDARD, Configs, config_option, need_config, read_turns
 from gpost.common.plain import shown
 
 if TYPE_CHECKING:
@@ -192,7 +193,7 @@ def show(path: Path, as_json: bool) -> None:
     with open_log(path) as log:
         rows, left_out = log.prints(), log.left_out()
         _say_left_out(log)
-    click.echo(log_json(rows, left_out) if as_json else log_text(rows), nl=False)
+    click.echo(log_json(rows, left_out) if as_json else log_text(rows, get_terminal_size().columns), nl=False)
 
 
 @command.command("fit")
@@ -213,11 +214,11 @@ def fit(configs: Configs, without: tuple[int, ...], average: bool, path: Path, a
     from gpost.workbook.log.words import fit_json, fit_text
     from gpost.write.inputs import reading
 
-    say_if_no_config(configs)
     reading(configs=configs.named).refuse(path)
     config = load_config(configs.files, studio=configs.studio).config
     with open_log(path) as log:
         rows = log.prints()
         _say_left_out(log)
+    need_config(configs)
     found = fit_prints(rows, without)
     click.echo((fit_json if as_json else fit_text)(found, config, average=average), nl=False)

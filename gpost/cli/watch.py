@@ -16,9 +16,9 @@ from gpost.cli.options import (
     allow_option,
     config_option,
     jobs_option,
+    need_config,
     overwrite_option,
     pages_option,
-    say_if_no_config,
     steps_from_option,
     texts_option,
 )
@@ -90,7 +90,7 @@ def command(
             with _told():
                 index.gone(names)
 
-    say_if_no_config(configs)
+    need_config(configs)
     pages = pages or keeps_pages(output)
     index: Pages | None = None
     if pages:

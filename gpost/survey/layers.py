@@ -137,8 +137,8 @@ def _closed(path: Path, first: NDArray[np.int64]) -> Flags:
     level = np.flatnonzero(~path.sloped)
     if not len(level):
         return closed
-    run = np.searchsorted(first, level, side="right") - 1
-    flat_mm = np.bincount(run, path.length_mm[level], len(first))
+    run = np.repeat(np.arange(len(first)), np.diff(first, append=len(path)))
+    flat_mm = np.bincount(run[level], path.length_mm[level], len(first))
     some = np.flatnonzero(flat_mm > 0)
     flat_mm, first, after = flat_mm[some], first[some], np.append(first[1:], len(path))[some]
     # where the level path of the run begins: its first move is no part of that if it slopes

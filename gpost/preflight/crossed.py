@@ -68,8 +68,14 @@ def _look(follower: Follower, laid: Sequence[Bead], shifts: Sequence[Shift], tal
     start, end = moves.start + by_mm, moves.end + by_mm
     line, low_mm = moves.line + follower.block.chunk.first_line, np.minimum(start[2], end[2])
     depth_mm = np.zeros(len(moves))
+    least, most = np.minimum(start[:2], end[:2]), np.maximum(start[:2], end[:2])
     for first_line, stroke in laid:
         at = np.flatnonzero(moves.xy & (line >= first_line) & (low_mm < stroke.z_mm - SLACK_MM))
+        # few moves come near; what is further off by its box is so by the way
+        points, near_mm = np.array(stroke.points_mm).T, stroke.width_mm / 2 + SLACK_MM
+        below = least[:, at] <= points.max(axis=1, keepdims=True) + near_mm
+        above = most[:, at] >= points.min(axis=1, keepdims=True) - near_mm
+        at = at[(below & above).all(axis=0)]
         for leg in pairwise(np.array(stroke.points_mm)):
             if len(at):
                 met = at[_distance_mm(start[:2, at], end[:2, at], *leg) < stroke.width_mm / 2]

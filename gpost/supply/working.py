@@ -9,6 +9,7 @@ is known, so each wait for the potter makes the clay that waits older by as much
 from __future__ import annotations
 
 import math
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -22,6 +23,8 @@ from gpost.supply.cartridges import cartridges
 Floats = NDArray[np.float64]
 SAME_ML = 1e-9
 """Clay that differs by less is the same."""
+AT_ONCE = 50_000
+"""Places of which the age is found at once, so that of many layers little is held."""
 
 
 class Load(NamedTuple):
@@ -141,9 +144,13 @@ class Waits:
         self._loads = loads(plan) if plan.config.cartridge.keeps_min is not None else []
         self._own_s = {id(stop.intention): stop.seconds for stop in plan.stops}
         self._start_ml = {id(item.intention): item.start_ml for item in plan.insertions}
-        # where the age of what is laid has its corners
-        self._places_ml = np.sort(np.concatenate([self._clock.clay_ml, self._clock.clay_ml + self._hose_ml]))
-        self._ages_s = self._age_s(self._places_ml)
+
+    @cached_property
+    def _ages(self) -> tuple[Floats, Floats]:
+        """(net clay, age of what is laid there) where the age has its corners, in order."""
+        places_ml = np.sort(np.concatenate([self._clock.clay_ml, self._clock.clay_ml + self._hose_ml]))
+        parts = np.array_split(places_ml, 1 + len(places_ml) // AT_ONCE)
+        return places_ml, np.concatenate([self._age_s(part) for part in parts])
 
     def longest_s(self, pause: Pause) -> float:
         """For a pause of the plan's: see `longest_wait_s`."""
@@ -166,9 +173,10 @@ class Waits:
         end_ml = min(at_ml + self._hose_ml, self._plan.total_ml)
         if end_ml <= at_ml + 1e-9:
             return math.inf
-        inside = slice(*np.searchsorted(self._places_ml, [at_ml, end_ml]).tolist())
+        places_ml, ages_s = self._ages
+        inside = slice(*np.searchsorted(places_ml, [at_ml, end_ml]).tolist())
         oldest_s = float(self._age_s(np.array([at_ml, end_ml])).max())
-        oldest_s = max(oldest_s, float(self._ages_s[inside].max(initial=0.0)))
+        oldest_s = max(oldest_s, float(ages_s[inside].max(initial=0.0)))
         return max(self._plan.config.clay.working_min * 60 - oldest_s, 0.0)
 
     def rim_s(self, pause: Pause) -> float | None:

@@ -154,6 +154,7 @@ class SurveyBuilder:
         held = sum(map(_count_laying, self._timed))
         for part in self._timed_now(times):
             few = held_together(part, held)
+            self.findings.few_held |= _count_laying(few) < _count_laying(part)
             self._timed.append(few)
             moves.append(self._arc_steps.spread(_laying(few), _count_laying(part)))
         self._to_table(self._arc_steps.gather(self._layers.add(moves, last=last)), last=last)

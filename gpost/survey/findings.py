@@ -35,6 +35,12 @@ _ODD_WORDS = {
     "if one moves the machine, gpost can't know",
 }
 
+_FEW_HELD = (
+    "one layer or turn has so many strokes that, to spare memory, gpost takes some together to find where "
+    "layers begin: one may be counted from some strokes before or after its true start; clay and time of the "
+    "whole job are right all the same"
+)
+
 
 class Findings:
     """Gathers what is odd while the survey runs: `add` block by block, then `warnings`."""
@@ -55,6 +61,8 @@ class Findings:
         self._after_end, self._after_end_line = 0, 0
         self._other_axes: set[str] = set()
         self._cut_off_line: int | None = None
+        self.few_held = False
+        """Whether strokes of a long turn or layer were taken together: see gpost/survey/thrift.py."""
 
     def add(self, block: Block, follower: Follower, clay: NDArray[np.float64]) -> None:
         """Look at one block and its moves. Raises SourceError for moves after the program's end."""
@@ -148,6 +156,7 @@ class Findings:
             *self._odd_lines(),
             *_pieces(pieces, homed),
             *self._odd_moves(),
+            *([_FEW_HELD] if self.few_held else []),
             *self._clay_check(layers),
             *_codes(commands, self.config.machine.file_may_hold),
         )

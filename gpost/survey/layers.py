@@ -134,11 +134,11 @@ def _settled(runs: _Runs, path: Path, *, last: bool) -> int:
 def _closed(path: Path, first: NDArray[np.int64]) -> Flags:
     """Whether the level path of each run is long enough for a closed ring."""
     closed = np.zeros(len(first), np.bool_)
-    level = np.flatnonzero(~path.sloped)
-    if not len(level):
-        return closed
-    run = np.searchsorted(first, level, side="right") - 1
-    flat_mm = np.bincount(run, path.length_mm[level], len(first))
+    run, level_mm = np.repeat(np.arange(len(first)), np.diff(first, append=len(path))), path.length_mm
+    if path.sloped.any():
+        level = ~path.sloped
+        run, level_mm = run[level], level_mm[level]
+    flat_mm = np.bincount(run, level_mm, len(first))
     some = np.flatnonzero(flat_mm > 0)
     flat_mm, first, after = flat_mm[some], first[some], np.append(first[1:], len(path))[some]
     # where the level path of the run begins: its first move is no part of that if it slopes

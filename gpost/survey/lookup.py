@@ -30,6 +30,8 @@ BLOCKS_KEPT = 8
 SAME_MM = 1e-6
 CLEAR_MM = 0.1
 """So far above a height the nozzle touches nothing of it."""
+NEXT_LAID = 100
+"""Lines after a spot that are read at first to find the next clay; a block is read as a whole if need be."""
 NEAR = 1.05
 """How far beyond the place where an amount of clay is to be expected a block is read to find it."""
 
@@ -62,6 +64,8 @@ class FileLookup:
         """Parts of blocks that were read, the last ones by the index of their mark."""
         self._splits: dict[tuple[int, bool], bool] = {}
         """Whether the move on a line can be split, for lines that were asked for."""
+        self._laid_mm: dict[Spot, float | None] = {}
+        """Height at which clay is laid at spots that were asked for: the same ones are, again and again."""
 
     def laid_points(self, first_line: int, end_line: int) -> Floats:
         """Points that the clay laid on these lines leads through: x and y, machine mm, shape (2, k)."""
@@ -166,9 +170,17 @@ class FileLookup:
 
     def laid_z(self, spot: Spot) -> float | None:
         """Height in mm at which clay is laid at the spot, or next after it; None if none is."""
-        for index in range(self._block_of(spot.line), len(self._marks)):
+        if spot not in self._laid_mm:
+            self._laid_mm[spot] = self._find_laid(spot)
+        return self._laid_mm[spot]
+
+    def _find_laid(self, spot: Spot) -> float | None:
+        first = self._block_of(spot.line)
+        inside = spot.line - self._marks[first].first_line
+        near = [(first, inside + NEXT_LAID)] if inside + NEXT_LAID < self._marks[first].lines else []
+        for index, lines in (*near, *((index, None) for index in range(first, len(self._marks)))):
             mark, line = self._marks[index], spot.line - self._marks[index].first_line
-            moves = self.follow(index).moves
+            moves = self.follow(index, lines).moves
             found = np.flatnonzero(moves.laying & (moves.line + mark.first_line >= spot.line))
             if len(found):
                 place = int(found[0])

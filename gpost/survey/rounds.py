@@ -73,6 +73,8 @@ class ByAngle:
         """Turns until the wall is looked at again."""
         self._was_steady = loop.steady
         """Whether the centre has lain well inside before; that of a spiral from the middle has not yet."""
+        self._looked: tuple[Floats, Floats]
+        """What `_wind` gave of the path looked at last."""
         self._begin(path)
         for _ in range(REFINED if self._lean.any() else 0):
             self._refine(path)
@@ -108,24 +110,23 @@ class ByAngle:
 
     def look(self, path: Path, *, ends: bool) -> Look:
         """`path`: from the start of the turn in hand on. `ends`: a travel comes after it, or nothing."""
-        wound, furthest = self._wind(path)
+        self._looked = wound, furthest = self._wind(path)
         turns = furthest / FULL_TURN
         # a move belongs to the turn in which its middle lies: rounded coordinates then don't matter
         turn = ((turns[1:] + turns[:-1]) / 2).astype(np.int64)
         return Look(turn, float(turns[-1]), abs(float(wound[-1]) - self._travel_wound) / FULL_TURN)
 
     def travel(self, path: Path, place: int) -> None:
-        """The nozzle travels to the start of this move, within the turn."""
-        wound, _ = self._wind(path.cut(0, place))
-        self._travel_wound = float(wound[-1]) + self._turned(path, place)
+        """The nozzle travels to the start of this move, within the turn, as far as was looked at."""
+        self._travel_wound = float(self._looked[0][place - 1]) + self._turned(path, place)
 
     def take(self, path: Path, begins: Turns, upto: int) -> ByAngle | ByReturn:
         """Turns that begin there are done, and the next begins with move `upto`, if there is one.
 
-        Gives what counts from there on.
+        Gives what counts from there on. They are among the moves that were looked at last.
         """
-        wound, furthest = self._wind(path.cut(0, upto))
-        self._wound, self._furthest = float(wound[-1]), float(furthest[-1])
+        wound, furthest = self._looked
+        self._wound, self._furthest = float(wound[upto - 1]), float(furthest[upto])
         self.turn += len(begins)
         if upto < len(path) and not path.joined[upto]:
             self._wound += self._turned(path, upto)

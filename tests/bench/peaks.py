@@ -17,6 +17,7 @@ import click
 Lines = Iterator[str]
 
 MOST_MB = {
+    "long-turns": 120,
     "level-ring": 200,
     "level-strokes": 200,
     "many-turns": 200,
@@ -123,6 +124,16 @@ def one_turn(count: int) -> Lines:
         yield f"G1 X{x:.5f} Y{y:.5f} Z{1 + 2 * k / count:.6f} E.0001"
 
 
+def long_turns(count: int) -> Lines:
+    """A round wall that rises, with 99,000 segments a turn."""
+    yield "M83"
+    yield "G0 X140 Y100 Z1 F1800"
+    turn = 99_000
+    for k in range(1, count + 1):
+        at = 2 * pi * k / turn
+        yield f"G1 X{100 + 40 * cos(at):.4f} Y{100 + 40 * sin(at):.4f} Z{1 + 2 * k / turn:.5f} E0.0025"
+
+
 def rising_scribble(count: int) -> Lines:
     """A wall that rises and never goes round: to and fro."""
     yield "M83"
@@ -209,6 +220,7 @@ SHAPES = {
     "level-ring": (level_ring, 2_000_000),
     "level-strokes": (level_strokes, 2_000_000),
     "one-turn": (one_turn, 1_000_000),
+    "long-turns": (long_turns, 1_000_000),
     "rising-scribble": (rising_scribble, 2_000_000),
     "many-layers": (many_layers, 420_000),
     "many-turns": (many_turns, 420_000),

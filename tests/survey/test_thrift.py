@@ -50,11 +50,15 @@ def rings(segments: int, count: int) -> str:
 def test_layers_of_fine_walls_stay_the_same(
     wall: Callable[[int, int], str], survey_of: SurveyOf, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Held four or sixteen to one, a turn begins where it did by no more than those moves."""
+    """Held four or sixteen to one, a turn begins where it did by no more than those moves; and it is said."""
     text = wall(3000, 5)
-    whole = survey_of(text).layers
+    survey = survey_of(text)
+    whole = survey.layers
     monkeypatch.setattr(thrift, "MOST_HELD", 1000)
-    few = survey_of(text).layers
+    thrifty = survey_of(text)
+    few = thrifty.layers
+    assert not any("takes some together" in said for said in survey.warnings)
+    assert any("takes some together" in said for said in thrifty.warnings)
     assert len(whole) == len(few) == 5
     assert np.abs(few["first_line"] - whole["first_line"]).max() <= 16
     for name in SUMMED:

@@ -166,7 +166,7 @@ class Config(Settings):
             cartridge.reserve_spread_ml,
         )
 
-    def beginning(self, first_ml: float | None, first_number: int = 1) -> Config:
+    def beginning(self, first_ml: float | None, first_number: int = 1) -> Self:
         """The same with so much in the first cartridge, and what that is called; None: full."""
         first = {"first_ml": first_ml, "first_number": first_number}
         if all(getattr(self.cartridge, key) == value for key, value in first.items()):

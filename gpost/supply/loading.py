@@ -26,7 +26,7 @@ from gpost.supply.loads import needs, on_from, since_ml
 from gpost.supply.names import clay_doubts, names_of
 from gpost.supply.reach import Reach, reach
 from gpost.supply.slugs import Slug, bore, several_in_the_hose, too_thin_slugs
-from gpost.supply.sure import loaded_ml, taken_chance
+from gpost.supply.sure import told_ml
 from gpost.supply.weights import weigh
 
 __all__ = ["Due", "Edge", "LoadingSheet", "colour_doubts", "loading_sheet", "reach_of", "slug_of", "slugs_of"]
@@ -186,19 +186,20 @@ def _due(plan: Plan) -> Iterator[Due]:
 def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
     """The hose's clay, then each cartridge's, in the order in which they leave; of a rest what is there yet.
 
-    Behind what is asked of a cartridge comes what is not counted on: the reserve, and the margin that the
-    config's spreads give.
+    Behind what is asked of a cartridge comes what is not counted on: the reserve, the margin that the
+    config's spreads give, and the rest of the last ml, so that all of them add up to what is told to load.
     """
     config = plan.config
     begins_ml = since_ml(plan)
     for mix, amount_ml in inside.between(begins_ml - config.cartridge.line_ml, begins_ml):
         yield slug_of(config, 0, mix, amount_ml)
-    for load, _, need_ml in list(needs(plan))[on_from(plan) :]:
+    for need in list(needs(plan))[on_from(plan) :]:
+        load, need_ml = need.load, need.need_ml
         mixes = mixes_of(inside, load, need_ml)
         for mix, amount_ml in mixes:
             if amount_ml > 0:
                 yield slug_of(config, load.number, mix, amount_ml)
-        behind_ml = loaded_ml(config, need_ml, taken_chance(plan)) - need_ml
+        behind_ml = told_ml(plan, need) - need_ml
         if behind_ml > LEAST_ML:
             yield slug_of(config, load.number, mixes[-1][0], behind_ml, reserve=True)
 

@@ -10,7 +10,7 @@ from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
-from gpost.report.slugs import ORDER, amount, slug_lines, slug_record, slugs_total
+from gpost.report.slugs import ORDER, amount, slug_record, slugs_lines, slugs_total
 from gpost.report.summary import CAUTIONS
 from gpost.report.wording import clock, indented, wrapped
 from gpost.supply.bands import name_of
@@ -73,12 +73,12 @@ def loading_text(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
     lines = [*indented(f"Loading sheet for {shown(name)}"), ""]
     if sheet.of(0):
         lines += indented("The line, before the cartridge is put on; what goes in first comes out first")
-        lines += [line for slug in sheet.of(0) for line in slug_lines(slug)]
+        lines += slugs_lines(sheet.of(0))
         lines += [""]
     for due in sheet.due:
         lines += [*indented(f"Cartridge {due.cartridge}, {ORDER[sheet.loaded_from]}"), *_due(due)]
         slugs = sheet.of(due.cartridge)
-        lines += [line for slug in slugs for line in slug_lines(slug)]
+        lines += slugs_lines(slugs)
         lines += [f"  in all {amount(slugs)}", ""]
     lines += [*_edges(sheet), *_heights(plan, sheet)]
     for title, texts in (("Warnings", sheet.warnings), ("Take care", (*HANDLING, *CAUTIONS))):

@@ -140,8 +140,8 @@ class CartridgeRecord(Record):
     sure_load_g: float | None = None
     """Wet mass of that."""
     to_load_ml: float = 0.0
-    """What everyone is told to load, its slugs together: `sure_load_ml`, or `load_ml` where no spread is known,
-    in whole ml, rounded up; or as much as the config says is in it."""
+    """What everyone is told to load, and its slugs come to: `sure_load_ml`, or `load_ml` where no spread is
+    known, in whole ml, rounded up; or as much as the config says is in it."""
     to_load_g: float = 0.0
     """Wet mass of that."""
     dry_percent: float | None = None

@@ -129,9 +129,10 @@ def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
     held = f"{at_least(least_ml)} ml or more in it, its reserve counted in"
     yield f"Cartridge {left.number} is on, with {held}."
     if least_ml > have_ml + WORTH_SAYING_ML:
+        more = f"put {at_least(least_ml - have_ml)} ml more into it"
         yield (
-            f"Loaded as the summary told it holds {have_ml:.0f} ml now: put {at_least(least_ml - have_ml)} ml "
-            "more into it, or say what is in it (--left-ml)."
+            f"Loaded as the summary told it holds {have_ml:.0f} ml now: {more}, or say what is in it "
+            "(--left-ml)."
         )
     yield from _came(going)
     holds = going.stopped.hose_holds or ", then ".join(left.hose)

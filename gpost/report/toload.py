@@ -41,8 +41,11 @@ class ToLoad(NamedTuple):
 
 
 def what_to_load(cartridge: CartridgeRecord) -> ToLoad:
-    """The one answer to how much goes into a cartridge, rounded up."""
+    """The one answer to how much goes into a cartridge, rounded up; of one that is on, what is in it."""
     ml, g = at_least(cartridge.to_load_ml), at_least(cartridge.to_load_g)
+    if cartridge.is_on and cartridge.begins_ml is not None and cartridge.to_load_ml > 0:
+        held = cartridge.begins_ml / cartridge.to_load_ml
+        ml, g = round(cartridge.begins_ml), round(cartridge.to_load_g * held)
     found = portions(cartridge.slugs)
     lengths = [portion.mm for portion in found if portion.mm is not None]
     sure_ml, over = cartridge.sure_load_ml, cartridge.over_ml > CAN_BE_OVER_ML

@@ -59,7 +59,8 @@ def clay_needs(plan: Plan, have_ml: float | None = None) -> list[ClayNeed]:
     """Each clay of the job, in the order in which it is needed: as much as is loaded, and the slab's.
 
     Each cartridge counts with what is told to be in it, its reserve and margin included; the hose
-    as full at the start. Of a rest: from where it goes on, with `have_ml` in the cartridge that is on, and without a slab.
+    as full at the start. Of a rest: from where it goes on, with `have_ml` in the cartridge that is on, and
+    without a slab.
     """
     config, inside, restart = plan.config, contents(plan), plan.restart
     loaded, on = dict[str, float](), dict[str, float]()

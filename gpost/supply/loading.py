@@ -18,7 +18,7 @@ from gpost.errors import PlanError
 from gpost.plan.plan import Plan
 from gpost.spot import START
 from gpost.supply.bands import Mix
-from gpost.supply.cartridges import cartridges, misfit_of_colours, mixes_of
+from gpost.supply.cartridges import cartridges, contents, misfit_of_colours, mixes_of
 from gpost.supply.contents import LEAST_ML, Contents
 from gpost.supply.edges import Edge, edges_of
 from gpost.supply.heights import Floats, Heights
@@ -60,6 +60,7 @@ class LoadingSheet:
     total_ml: float
     """Net clay of the job."""
     loaded_from: str
+    """Which end of the cartridges is filled; "": each holds one clay, and nothing hangs on it."""
     show: str
     """What of a mixed change is at a band's height: half or start."""
     warnings: tuple[str, ...]
@@ -108,25 +109,22 @@ class LoadingSheet:
 
 
 def loading_sheet(plan: Plan) -> LoadingSheet:
-    """What to load so that the bands of the plan's config show on the planned piece.
+    """What to load so that the bands of the plan's config show on the piece, or what its steps put in.
 
-    Raises PlanError for several pieces, for a plan that changes the colour itself or asks a cartridge for
-    more than it has, and for a config without bands.
+    Raises PlanError for a plan that asks a cartridge for more than it has; with bands for several pieces, and
+    for a plan that changes the colour itself.
     """
     bands = plan.config.colours
-    if bands is None:
-        raise PlanError("the config has no `colours`; name the bands there, or in a file (--bands)")
     _check(plan)
-    found, warnings = edges_of(plan, bands), tuple(colour_doubts(plan))
-    inside = tuple(slugs_of(plan, found.contents))
+    inside = contents(plan)
     return LoadingSheet(
+        tuple(slugs_of(plan, inside)),
+        () if bands is None else edges_of(plan, bands).edges,
         inside,
-        found.edges,
-        found.contents,
         plan.total_ml,
-        bands.loaded_from,
-        bands.show,
-        warnings,
+        "" if bands is None else bands.loaded_from,
+        "half" if bands is None else bands.show,
+        tuple(colour_doubts(plan)),
         tuple(_due(plan)),
     )
 

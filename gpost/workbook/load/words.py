@@ -26,12 +26,12 @@ def loading_json(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
 
     `layers` has each layer's shares of the clays, on the middle of its clay.
     """
-    found = reach_of(plan, sheet)
+    found = reach_of(plan, sheet) if _has_heights(plan) else None
     document = {
         "version": 1,
         "gpost_version": __version__,
         "source": storable(name),
-        "loaded_from": sheet.loaded_from,
+        "loaded_from": sheet.loaded_from or None,
         "line": [slug_record(slug) for slug in sheet.of(0)],
         "cartridges": [
             {
@@ -44,8 +44,8 @@ def loading_json(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
         ],
         "edges": [_edge_record(edge) for edge in sheet.edges],
         "layers": [
-            {"layer": index + 1, "height_mm": round(float(height_mm), 3), "clays": found.mix(index)}
-            for index, height_mm in enumerate(found.height_mm)
+            {"layer": index + 1, "height_mm": round(float(height_mm), 3), "clays": found and found.mix(index)}
+            for index, height_mm in enumerate(found.height_mm if found else ())
         ],
         "loaded_ml": sheet.loaded_ml(),
         "laid_ml": sheet.laid_ml(),
@@ -53,6 +53,11 @@ def loading_json(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
         "cautions": [*HANDLING, *CAUTIONS],
     }
     return json.dumps(rounded(document), indent=1, ensure_ascii=True) + "\n"
+
+
+def _has_heights(plan: Plan) -> bool:
+    """Whether a clay shows at one height: of several pieces it does at none."""
+    return plan.survey.pieces == 1 and len(plan.survey.layers) > 0
 
 
 def _edge_record(edge: Edge) -> dict[str, Any]:
@@ -76,7 +81,8 @@ def loading_text(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
         lines += slugs_lines(sheet.of(0))
         lines += [""]
     for due in sheet.due:
-        lines += [*indented(f"Cartridge {due.cartridge}, {ORDER[sheet.loaded_from]}"), *_due(due)]
+        order = f", {ORDER[sheet.loaded_from]}" if sheet.loaded_from else ""
+        lines += [*indented(f"Cartridge {due.cartridge}{order}"), *_due(due)]
         slugs = sheet.of(due.cartridge)
         lines += slugs_lines(slugs)
         lines += [f"  in all {amount(slugs)}", ""]
@@ -123,6 +129,8 @@ def _edges(sheet: LoadingSheet) -> Iterator[str]:
 
 def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[str]:
     """The shares at some heights across each change that the hose spreads out."""
+    if not sheet.edges:
+        return
     found = reach_of(plan, sheet)
     rows = [found.across(*span) for span in joined((edge.start_mm, edge.full_mm) for edge in sheet.edges)]
     if any(rows):

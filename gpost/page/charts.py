@@ -94,12 +94,12 @@ def clay_chart(summary: Summary, plan: Plan) -> Drawing | None:
     if not rows:
         return None
     said = [_end(end, summary.sure.taken_percent) for end in ends]
-    lines = [line for each in said for line in wrap(each, WIDTH - 24)]
+    wrapped = [wrap(each, WIDTH - 24) for each in said]
     parts = [
         heading(say("clay_chart")),
         Part(text(12, 14, say("clay_left_axis"), bold=True), 20, ""),
         Part(_picture(_clay_spec(rows, ends), TALL), TALL, ""),
-        Part("".join(block(12, 6, lines)), LINE * len(lines) + 16, ""),
+        *(Part("".join(block(12, 0, lines)), LINE * len(lines) + 8, "") for lines in wrapped),
     ]
     alt = say("clay_chart_alt", ends="; ".join(said))
     return drawing([*parts, Part("", 0.0, alt)], title=say("clay_chart"))

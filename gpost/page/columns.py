@@ -108,7 +108,7 @@ def loading_columns(summary: Summary, plan: Plan) -> tuple[Drawing, ...]:
         say("loading_title", name=_name(summary)),
     )
     pages: list[list[Part]] = [[]]
-    for part in [*_hose(summary), *(column_part(column, looks, brief=True) for column in columns(summary))]:
+    for part in (column_part(column, looks, brief=True) for column in columns(summary)):
         if pages[-1] and sum(other.height for other in pages[-1]) + part.height > MOST_TALL:
             pages.append([])
         pages[-1].append(part)

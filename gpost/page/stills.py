@@ -20,7 +20,7 @@ from gpost.supply.bands import name_of
 
 Floats = NDArray[np.float64]
 Mix = Mapping[str, float]
-TOP, LEFT, PIECE_WIDE, PIECE_TALL = 46.0, 78.0, 112.0, 330.0
+TOP, LEFT, PIECE_WIDE, PIECE_TALL = 62.0, 78.0, 112.0, 330.0
 """Free room above the piece and left of it, and the most that is drawn of it, px."""
 LABELS = LEFT + PIECE_WIDE + 30
 """Where the labels begin, px."""
@@ -112,6 +112,7 @@ def side_part(summary: Summary, plan: Plan, looks: Looks) -> Part:
     top_mm = float(whole.top_mm.max())
     left_mm, right_mm = float(whole.left_mm.min()), float(whole.right_mm.max())
     size = {"height": f"{top_mm:.0f}", "wide": f"{right_mm - left_mm:.0f}"}
+    head = wrap(say("side_size", **size), (WIDTH - 24) / 1.06)
     low_mm = 0.0 if slab is None else slab.thickness_mm
     px_mm = min(PIECE_TALL / (top_mm + low_mm), PIECE_WIDE / (right_mm - left_mm))
     marks = list(_labels(summary))
@@ -120,7 +121,7 @@ def side_part(summary: Summary, plan: Plan, looks: Looks) -> Part:
     drawn = max((top_mm + low_mm) * px_mm, sum(tall))
     scale = _Scale(px_mm, TOP + drawn - low_mm * px_mm, (left_mm + right_mm) / 2)
     body = [
-        *block(12, 8, [say("side_size", **size)], bold=1),
+        *block(12, 4, head, bold=len(head)),
         *_axis(scale, top_mm),
         *_slab(summary, scale),
         *_wall(outline(plan, least_mm=ROW_PX / px_mm), summary, looks, scale),

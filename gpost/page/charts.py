@@ -98,7 +98,7 @@ def clay_chart(summary: Summary, plan: Plan) -> Drawing | None:
     parts = [
         heading(say("clay_chart")),
         Part(text(12, 14, say("clay_left_axis"), bold=True), 20, ""),
-        Part(_picture(_clay_spec(rows, ends), TALL), TALL, ""),
+        Part(_picture(clay_spec(rows, ends), TALL), TALL, ""),
         *(Part("".join(block(12, 0, lines)), LINE * len(lines) + 8, "") for lines in wrapped),
     ]
     alt = say("clay_chart_alt", ends="; ".join(said))
@@ -251,7 +251,8 @@ def _axis(field: str, title: str | None, **more: Any) -> dict[str, Any]:
     return {"field": field, "type": "quantitative", "axis": axis}
 
 
-def _clay_spec(rows: Sequence[Mapping[str, float]], ends: Sequence[End]) -> dict[str, Any]:
+def clay_spec(rows: Sequence[Mapping[str, float]], ends: Sequence[End]) -> dict[str, Any]:
+    """The chart of clay, for the library."""
     x, y = _axis("height", say("height_axis")), _axis("left", None)
     each = {"field": "cartridge", "type": "nominal"}
     spots = [

@@ -193,7 +193,8 @@ def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
         yield slug_of(config, 0, mix, amount_ml)
     for need in list(needs(plan))[on_from(plan) :]:
         load, need_ml = need.load, need.need_ml
-        mixes = mixes_of(inside, load, need_ml)
+        # what is drawn back before it, and given again out of it, counts as of its own clay
+        mixes = mixes_of(inside, load, need_ml) if config.colours else [({load.colour: 1.0}, need_ml)]
         for mix, amount_ml in mixes:
             if amount_ml > 0:
                 yield slug_of(config, load.number, mix, amount_ml)

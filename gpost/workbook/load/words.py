@@ -50,7 +50,7 @@ def loading_json(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
         "loaded_ml": sheet.loaded_ml(),
         "laid_ml": sheet.laid_ml(),
         "warnings": list(sheet.warnings),
-        "cautions": [*HANDLING, *CAUTIONS],
+        "cautions": [*_handling(sheet), *CAUTIONS],
     }
     return json.dumps(rounded(document), indent=1, ensure_ascii=True) + "\n"
 
@@ -87,7 +87,7 @@ def loading_text(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
         lines += slugs_lines(slugs)
         lines += [f"  in all {amount(slugs)}", ""]
     lines += [*_edges(sheet), *_heights(plan, sheet)]
-    for title, texts in (("Warnings", sheet.warnings), ("Take care", (*HANDLING, *CAUTIONS))):
+    for title, texts in (("Warnings", sheet.warnings), ("Take care", (*_handling(sheet), *CAUTIONS))):
         lines += [title] if texts else []
         lines += [line for text in texts for line in wrapped(f"- {shown(text)}", indent="    ", first="  ")]
         lines += [""] if texts else []
@@ -99,6 +99,11 @@ HANDLING = (
     "All slugs must be as soft as each other, or the stiffer one is passed by the softer.",
     "The heights are estimates; where a change really shows, a trial in two colours tells.",
 )
+
+
+def _handling(sheet: LoadingSheet) -> tuple[str, ...]:
+    """What to mind where several clays lie in one cartridge."""
+    return HANDLING if sheet.loaded_from else ()
 
 
 def _due(due: Due) -> list[str]:

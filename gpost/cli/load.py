@@ -27,7 +27,7 @@ from gpost.cli.options import (
     metavar="BANDS",
     type=click.Path(path_type=Path),
     help="A YAML file with the wished bands and blends, from the bottom up: what stands under `colours` in a "
-    "config. Left out: the config's own.",
+    "config. Left out: the config's own, or the clays that its steps put in.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 @click.option(
@@ -47,6 +47,9 @@ def command(
     overwrite: bool,
 ) -> None:
     """Say what clay to load for the sliced FILE, in which order, so that colours show at their heights.
+
+    Bands and blends come from the config's `colours` or from --bands; without them it is said what goes into
+    each cartridge that the steps put on.
 
     FILE may be - for standard input. The config's steps are planned, so that purges and refills count, but
     nothing of the file is written; what `gpost check` would refuse is refused. The clay of each slug is

@@ -15,15 +15,30 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.page.picturewords import say
-from gpost.page.svg import FONT, LINE, SIZE, WIDTH, Drawing, Part, block, drawing, px, stroke, text, wrap
+from gpost.page.svg import (
+    FONT,
+    HEAD,
+    LINE,
+    SIZE,
+    WIDTH,
+    Drawing,
+    Part,
+    block,
+    drawing,
+    px,
+    stroke,
+    text,
+    wrap,
+)
 from gpost.plan.plan import Plan
 from gpost.report.air import air_percents
 from gpost.report.model import CartridgeRecord, Summary
+from gpost.report.toload import what_to_load
 
 Floats = NDArray[np.float64]
 BLUE = "#0072b2"
 """The blue of M. Okabe and K. Ito's colours for all eyes (2008, from memory), for light and dark ground."""
-TALL, PANEL_TALL, AXIS = 250.0, 118.0, 44.0
+TALL, PANEL_TALL, AXIS = 260.0, 124.0, 48.0
 SAME = 1e-3
 """Values that differ by less are as sliced."""
 
@@ -34,10 +49,24 @@ class End(NamedTuple):
     cartridge: CartridgeRecord
     height_mm: float
 
+    reserve_ml: float
+
+    @property
+    def held_ml(self) -> float:
+        """Clay to count on when the piece begins to take from it, loaded as it is told, or as it is on.
+
+        Never more than that, however much it holds; if even a full one doesn't do, what a full one gives.
+        """
+        cartridge = self.cartridge
+        if what_to_load(cartridge).too_little:
+            return cartridge.usable_ml
+        whole_ml = cartridge.to_load_ml if cartridge.begins_ml is None else cartridge.begins_ml
+        return whole_ml - self.reserve_ml
+
     @property
     def spare_ml(self) -> float:
         """Clay that may be counted on and is not asked for; below 0 there is too little."""
-        return self.cartridge.usable_ml - self.cartridge.need_ml
+        return self.held_ml - self.cartridge.need_ml
 
 
 class Panel(NamedTuple):
@@ -61,17 +90,18 @@ def charts(summary: Summary, plan: Plan) -> tuple[Drawing, ...]:
 
 def clay_chart(summary: Summary, plan: Plan) -> Drawing | None:
     """Clay left in each cartridge by height, and what is to spare where it ends; None: no clay is counted."""
-    rows, ends = list(clay_rows(summary, plan)), list(cartridge_ends(summary))
+    rows, ends = list(clay_rows(summary, plan)), list(cartridge_ends(summary, plan))
     if not rows:
         return None
-    lines = [line for end in ends for line in wrap(_end(end), WIDTH - 24)]
+    said = [_end(end, summary.sure.taken_percent) for end in ends]
+    wrapped = [wrap(each, WIDTH - 24) for each in said]
     parts = [
-        _heading(say("clay_chart")),
+        heading(say("clay_chart")),
         Part(text(12, 14, say("clay_left_axis"), bold=True), 20, ""),
-        Part(_picture(_clay_spec(rows, ends), TALL), TALL, ""),
-        Part("".join(block(12, 6, lines)), LINE * len(lines) + 16, ""),
+        Part(_picture(clay_spec(rows, ends), TALL), TALL, ""),
+        *(Part("".join(block(12, 0, lines)), LINE * len(lines) + 8, "") for lines in wrapped),
     ]
-    alt = say("clay_chart_alt", ends="; ".join(map(_end, ends)))
+    alt = say("clay_chart_alt", ends="; ".join(said))
     return drawing([*parts, Part("", 0.0, alt)], title=say("clay_chart"))
 
 
@@ -83,36 +113,39 @@ def clay_rows(summary: Summary, plan: Plan) -> Iterator[dict[str, float]]:
     used_ml = np.append(plan.layer_clay_ml[1:], plan.total_ml)[rows]
     height_mm = np.array(summary.layer_table.height_mm)
     start_ml, low_mm = 0.0, 0.0
-    for end in cartridge_ends(summary):
-        number, usable_ml = end.cartridge.number, end.cartridge.usable_ml
+    for end in cartridge_ends(summary, plan):
+        number, held_ml = end.cartridge.number, end.held_ml
         end_ml = start_ml + end.cartridge.clay_ml
-        yield {"cartridge": number, "height": low_mm, "left": usable_ml}
+        yield {"cartridge": number, "height": low_mm, "left": held_ml}
         inside = (used_ml > start_ml) & (used_ml < end_ml)
         for height, ml in zip(height_mm[inside].tolist(), used_ml[inside].tolist(), strict=True):
-            yield {"cartridge": number, "height": height, "left": usable_ml - (ml - start_ml)}
-        yield {"cartridge": number, "height": end.height_mm, "left": usable_ml - end.cartridge.clay_ml}
+            yield {"cartridge": number, "height": height, "left": held_ml - (ml - start_ml)}
+        yield {"cartridge": number, "height": end.height_mm, "left": held_ml - end.cartridge.clay_ml}
         start_ml, low_mm = end_ml, end.height_mm
 
 
-def cartridge_ends(summary: Summary) -> Iterator[End]:
+def cartridge_ends(summary: Summary, plan: Plan) -> Iterator[End]:
     """Each cartridge with the height at which the next one is put on, or at which the piece is done."""
     on = {pause.cartridge: pause.height_mm for pause in summary.pauses if pause.cartridge is not None}
     for cartridge in summary.cartridges:
-        yield End(cartridge, on.get(cartridge.number + 1, summary.height_mm))
+        height_mm = on.get(cartridge.number + 1, summary.height_mm)
+        yield End(cartridge, height_mm, plan.config.cartridge.reserve_ml)
 
 
-def _end(end: End) -> str:
+def _end(end: End, taken_percent: float) -> str:
     key = "clay_chart_end" if end.spare_ml >= 0 else "clay_chart_over"
-    said = say(
-        key, number=end.cartridge.number, height=f"{end.height_mm:.0f}", spare=f"{abs(end.spare_ml):.0f}"
-    )
-    percent = end.cartridge.dry_percent
-    return said if percent is None else f"{said}, {say('dry_percent', percent=_percent(percent))}"
+    place = {"number": end.cartridge.number, "height": f"{end.height_mm:.0f}"}
+    said = say(key, **place, load=f"{end.held_ml + end.reserve_ml:.0f}", spare=f"{abs(end.spare_ml):.0f}")
+    if end.cartridge.begins_ml is not None or end.cartridge.dry_percent is None:
+        return said
+    if what_to_load(end.cartridge).sure:
+        return f"{said}, {say('dry_at_most', percent=f'{taken_percent:g}')}"
+    return f"{said}, {say('dry_percent', percent=_percent(end.cartridge.dry_percent))}"
 
 
 def _percent(percent: float) -> str:
     """Chances to the digits they deserve."""
-    return say("hardly_any") if percent < 0.05 else f"{percent:.1f}" if percent < 10 else f"{percent:.0f}"
+    return f"{percent:.1f}" if percent < 10 else f"{percent:.0f}"
 
 
 def layers_chart(summary: Summary, plan: Plan) -> Drawing | None:
@@ -121,7 +154,7 @@ def layers_chart(summary: Summary, plan: Plan) -> Drawing | None:
     if not found:
         return None
     last = len(found) - 1
-    parts = [_heading(say("layers_chart")), _legend()]
+    parts = [heading(say("layers_chart")), _legend()]
     for place, panel in enumerate(found):
         tall = PANEL_TALL + (34 if place == last else 0)
         said = text(12, 14, f"{panel.name}, {panel.unit}", bold=True)
@@ -160,9 +193,9 @@ def _panel_alt(panel: Panel) -> str:
     return say("panel_alt", **said)
 
 
-def _heading(words: str) -> Part:
-    lines = wrap(words, (WIDTH - 24) / 1.06, 15)
-    return Part("".join(block(12, 8, lines, bold=len(lines), size=15)), LINE * len(lines) + 16, "")
+def heading(words: str) -> Part:
+    lines = wrap(words, (WIDTH - 24) / 1.06, HEAD)
+    return Part("".join(block(12, 8, lines, bold=len(lines), size=HEAD)), LINE * len(lines) + 16, "")
 
 
 def _legend() -> Part:
@@ -170,7 +203,7 @@ def _legend() -> Part:
     after, before = say("after"), say("before")
     body = (
         f"<g color='{BLUE}'>{stroke('M12 10 h28', 2.5)}</g>{text(46, 14.5, after)}"
-        f"{stroke('M156 10 h28', 1.5, '6 3')}{text(190, 14.5, before)}"
+        f"{stroke('M166 10 h28', 1.5, '6 3')}{text(200, 14.5, before)}"
     )
     return Part(body, 28.0, "")
 
@@ -218,23 +251,28 @@ def _axis(field: str, title: str | None, **more: Any) -> dict[str, Any]:
     return {"field": field, "type": "quantitative", "axis": axis}
 
 
-def _clay_spec(rows: Sequence[Mapping[str, float]], ends: Sequence[End]) -> dict[str, Any]:
+def clay_spec(rows: Sequence[Mapping[str, float]], ends: Sequence[End]) -> dict[str, Any]:
+    """The chart of clay, for the library."""
     x, y = _axis("height", say("height_axis")), _axis("left", None)
     each = {"field": "cartridge", "type": "nominal"}
     spots = [
         {
             "height": end.height_mm,
-            "left": end.cartridge.usable_ml - end.cartridge.clay_ml,
+            "left": end.held_ml - end.cartridge.clay_ml,
             "name": str(end.cartridge.number),
         }
         for end in ends
     ]
     changes = [{"height": end.height_mm} for end, _ in itertools.pairwise(ends)]
     rule = {"type": "rule", "color": "currentColor", "strokeWidth": 1.5}
-    circle = {"type": "point", "shape": "circle", "size": 330, "filled": True, "fill": "#ffffff"}
+    circle = {"type": "point", "shape": "circle", "size": 380, "filled": True, "fill": "#ffffff"}
     encoding = {"x": x, "y": y, "detail": each}
     layers: list[dict[str, Any]] = [
-        {"mark": {"type": "area", "color": BLUE, "opacity": 0.18}, "encoding": encoding},
+        # each on its own: one that ends where another begins is not laid upon it
+        {
+            "mark": {"type": "area", "color": BLUE, "opacity": 0.18},
+            "encoding": {**encoding, "y": {**y, "stack": None}},
+        },
         {"mark": {"type": "line", "color": BLUE, "strokeWidth": 2.5}, "encoding": encoding},
         {"data": {"values": [{"left": 0}]}, "mark": {**rule, "strokeWidth": 2}, "encoding": {"y": y}},
         {"data": {"values": changes}, "mark": {**rule, "strokeDash": [5, 3]}, "encoding": {"x": x}},

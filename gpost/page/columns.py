@@ -9,8 +9,9 @@ from typing import NamedTuple
 from gpost.common.plain import shown
 from gpost.page.looks import DARK, LIGHT, Looks, clays_of
 from gpost.page.picturewords import say
-from gpost.page.stills import side_part
+from gpost.page.stills import new_in, side_part
 from gpost.page.svg import (
+    HEAD,
     LINE,
     SIZE,
     WIDTH,
@@ -28,14 +29,18 @@ from gpost.page.svg import (
 from gpost.plan.plan import Plan
 from gpost.report.model import CartridgeRecord, Summary
 from gpost.report.parts import SlugRecord
-from gpost.report.wording import at_least, clock
+from gpost.report.toload import Portion, portions, what_to_load
+from gpost.report.wording import clock
 from gpost.supply.bands import name_of
 
-TUBE_LEFT, TUBE_WIDE, ROWS = 78.0, 56.0, 166.0
+TUBE_LEFT, TUBE_WIDE, ROWS = 78.0, 42.0, 142.0
 """Where the cartridge stands and how wide it is, and where the words begin, px."""
 LEAST_TALL = 90.0
 MOST_JOINED = 10
-"""Of more slugs each is told by its number alone: tints would lie side by side as thin as hairs."""
+"""Of more slugs each is told by its number alone, and in one line where the table beside it says the rest:
+tints would lie side by side as thin as hairs."""
+MOST_TALL = 900.0
+"""Columns stand below one another in one picture up to so much, px: no sheet of paper cuts it in two."""
 ENDS = 34.0
 """Room for each end of the cartridge and its name, px."""
 
@@ -46,6 +51,8 @@ class Lying(NamedTuple):
     order: int
     """When it goes in, counted from 1."""
     slug: SlugRecord
+    portion: Portion
+    """The same in whole numbers."""
 
 
 class Column(NamedTuple):
@@ -68,8 +75,7 @@ def columns(summary: Summary) -> list[Column]:
     """The hose, if it holds several clays, and each cartridge, as they are loaded; none for a rehearsal."""
     found = []
     if summary.line.slugs:
-        lying = tuple(Lying(place, slug) for place, slug in enumerate(summary.line.slugs, 1))
-        found.append(Column(0, say("hose"), say("hose_order"), lying))
+        found.append(Column(0, say("hose"), say("hose_order"), tuple(_lying(summary.line.slugs))))
     return found + [_column(summary, cartridge) for cartridge in summary.cartridges]
 
 
@@ -80,32 +86,43 @@ def _column(summary: Summary, cartridge: CartridgeRecord) -> Column:
             said = {"height": f"{pause.height_mm:.0f}", "clock": clock(pause.clock_s)}
             title = say("cartridge_due", number=cartridge.number, **said)
     if not cartridge.slugs:
-        sure = cartridge.sure_load_ml is not None and cartridge.sure_load_g is not None
-        ml, g = (
-            (cartridge.sure_load_ml, cartridge.sure_load_g) if sure else (cartridge.load_ml, cartridge.load_g)
-        )
-        one = SlugRecord(clays={cartridge.colour: 1.0}, clay_ml=ml or 0.0, wet_g=g or 0.0)
-        return Column(cartridge.number, title, "", (Lying(1, one),), least=True)
+        found = what_to_load(cartridge)
+        one = SlugRecord(clays={cartridge.colour: 1.0}, clay_ml=found.ml, wet_g=found.g)
+        return Column(cartridge.number, title, "", tuple(_lying([one])), least=not cartridge.is_on)
     outlet = summary.loaded_from == "outlet"
-    lying = [Lying(place, slug) for place, slug in enumerate(cartridge.slugs, 1)]
+    lying = list(_lying(cartridge.slugs))
     how = say("from_outlet" if outlet else "from_plunger")
     return Column(cartridge.number, title, how, tuple(lying[::-1] if outlet else lying), outlet)
 
 
-def loading_columns(summary: Summary, plan: Plan) -> Drawing:
-    """Hose and cartridges below one another."""
-    looks = Looks(clays_of(summary), plan.config, key="load")
-    parts = [*_hose(summary), *(column_part(column, looks) for column in columns(summary)), looks.legend()]
-    return drawing(parts, title=say("loading_title", name=_name(summary)), defs=looks.defs())
+def _lying(slugs: Sequence[SlugRecord]) -> Iterator[Lying]:
+    """Slugs in the order in which they go in."""
+    for place, (slug, portion) in enumerate(zip(slugs, portions(slugs), strict=True), 1):
+        yield Lying(place, slug, portion)
+
+
+def loading_columns(summary: Summary, plan: Plan) -> tuple[Drawing, ...]:
+    """Hose and cartridges below one another, as pictures that go on one sheet of paper each."""
+    looks, title = (
+        Looks(clays_of(summary), plan.config, key="load"),
+        say("loading_title", name=_name(summary)),
+    )
+    pages: list[list[Part]] = [[]]
+    for part in (column_part(column, looks, brief=True) for column in columns(summary)):
+        if pages[-1] and sum(other.height for other in pages[-1]) + part.height > MOST_TALL:
+            pages.append([])
+        pages[-1].append(part)
+    found = [drawing([*parts, looks.legend()], title=title, defs=looks.defs()) for parts in pages if parts]
+    return tuple(found)
 
 
 def loading_svg(summary: Summary, plan: Plan) -> str:
     """The sheet to hang up: the piece as it will stand, below it hose and cartridges as they are loaded."""
     title = say("loading_title", name=_name(summary))
     looks = Looks(clays_of(summary), plan.config, key="sheet")
-    head = wrap(title, (WIDTH - 24) / 1.06, 16)
+    head = wrap(title, (WIDTH - 24) / 1.06, HEAD + 1)
     parts = [
-        Part("".join(block(12, 10, head, bold=len(head), size=16)), 16 + LINE * len(head), ""),
+        Part("".join(block(12, 10, head, bold=len(head), size=HEAD + 1)), 16 + LINE * len(head), ""),
         side_part(summary, plan, looks),
         looks.legend(),
         *_hose(summary),
@@ -132,14 +149,18 @@ def _said(words: str) -> Part:
     return Part("".join(block(12, 6, lines)), LINE * len(lines) + 18, "")
 
 
-def column_part(column: Column, looks: Looks) -> Part:
-    """One of them: to scale on the left, in words on the right, and what belongs together under one tint."""
-    title, how = wrap(column.title, (WIDTH - 24) / 1.06, 15), wrap(column.how, WIDTH - 24)
-    head = [*block(12, 10, title, bold=len(title), size=15), *block(12, 12 + LINE * len(title), how)]
+def column_part(column: Column, looks: Looks, *, brief: bool = False) -> Part:
+    """One of them: to scale on the left, in words on the right, and what belongs together under one tint.
+
+    `brief`: many slugs are told in one line each.
+    """
+    title, how = wrap(column.title, (WIDTH - 24) / 1.06, HEAD), wrap(column.how, WIDTH - 24)
+    head = [*block(12, 10, title, bold=len(title), size=HEAD), *block(12, 12 + LINE * len(title), how)]
     top = 18 + LINE * (len(title) + (len(how) if column.how else 0)) + ENDS
     whole_ml = sum(item.slug.clay_ml for item in column.lying)
     lying = column.lying[::-1]  # as it is drawn, from the top down
-    rows = [_row(item, least=column.least) for item in lying]
+    in_one_line = brief and len(lying) > MOST_JOINED
+    rows = [_short_row(item) if in_one_line else _row(item, least=column.least) for item in lying]
     tall = [LINE * len(lines) + 12 for lines in rows]
     drawn = max(sum(tall), LEAST_TALL)
     heights = [item.slug.clay_ml / whole_ml * drawn if whole_ml else 0.0 for item in lying]
@@ -152,19 +173,15 @@ def column_part(column: Column, looks: Looks) -> Part:
         block_y, row_y = (edges[place], edges[place + 1]), (places[place], places[place] + tall[place])
         joined = [_joined(block_y, row_y)] if len(lying) <= MOST_JOINED else []
         body += [*joined, *_block(item, block_y, looks)]
-        body += block(ROWS + 10, row_y[0] + 5, rows[place], bold=_bold(item))
-    blocks = "; ".join(" ".join(_row(item, least=column.least)) for item in column.lying)
-    alt = say("loading_alt", title=column.title, blocks=blocks)
+        body += block(ROWS + 10, row_y[0] + 5, rows[place], bold=0 if in_one_line else len(_named(item)))
+    alt = say(
+        "loading_alt", title=column.title, blocks="; ".join(" ".join(_row(item)) for item in column.lying)
+    )
     foot = top + drawn + ENDS
-    amount = say("in_all", amount=_amount([item.slug for item in column.lying], least=column.least))
+    amount = say("in_all", amount=_amount([item.portion for item in column.lying]))
     total = [] if len(column.lying) == 1 else wrap(amount, (WIDTH - ROWS - 16) / 1.06)
     body += block(ROWS + 10, foot - 20, total, bold=len(total))
     return Part("".join(body), foot - 3 + LINE * max(len(total), 1), alt)
-
-
-def _bold(item: Lying) -> int:
-    """Lines of a row that name the clay."""
-    return len(_named(item))
 
 
 def _named(item: Lying) -> list[str]:
@@ -173,24 +190,27 @@ def _named(item: Lying) -> list[str]:
 
 def _row(item: Lying, *, least: bool = False) -> list[str]:
     """A slug in words: when it goes in and what it is, how much of it, what to wedge for it."""
-    slug, room = item.slug, WIDTH - ROWS - 16
-    amount = _amount([slug], least=least)
+    slug, portion, room = item.slug, item.portion, WIDTH - ROWS - 16
+    amount = _amount([portion])
     said = [say("at_least", amount=amount) if least else amount]
     if len(slug.clays) > 1:
-        parts = [say("part", g=f"{share * slug.wet_g:.0f}", clay=clay) for clay, share in slug.clays.items()]
+        parts = [say("part", g=g, clay=clay) for clay, g in portion.g_of.items()]
         said.append(say("wedge", parts=", ".join(parts)))
     said += [say("reserve")] if slug.reserve else []
     return [*_named(item), *(line for words in said for line in wrap(words, room))]
 
 
-def _amount(slugs: Sequence[SlugRecord], *, least: bool) -> str:
-    """What they come to; `least`: less would not do, so it is rounded up, as everywhere."""
-    ml, g = (sum(getattr(slug, key) for slug in slugs) for key in ("clay_ml", "wet_g"))
-    ml, g = (f"{at_least(amount) if least else round(amount)}" for amount in (ml, g))
-    lengths = [slug.length_mm for slug in slugs if slug.length_mm is not None]
-    if len(lengths) < len(slugs):
+def _short_row(item: Lying) -> list[str]:
+    said = say("row_short", order=item.order, mix=new_in(dict(item.slug.clays)), g=item.portion.g)
+    return wrap(said, WIDTH - ROWS - 16)
+
+
+def _amount(found: Sequence[Portion]) -> str:
+    ml, g = sum(portion.ml for portion in found), sum(portion.g for portion in found)
+    lengths = [portion.mm for portion in found if portion.mm is not None]
+    if len(lengths) < len(found):
         return say("amount", ml=ml, g=g)
-    return say("amount_length", ml=ml, g=g, mm=f"{sum(lengths):.0f}")
+    return say("amount_length", ml=ml, g=g, mm=sum(lengths))
 
 
 def _joined(block_y: tuple[float, float], row_y: tuple[float, float]) -> str:

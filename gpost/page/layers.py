@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import bisect
+import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -10,12 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.page.words import words
-from gpost.plan.intentions import Air
+from gpost.plan.intentions import Air, Bearing
 from gpost.plan.plan import Plan
 from gpost.report.model import Summary
 
 NO_SWATCH = ("#b9b4ab", "#8d887f", "#d8d4cc", "#6c675f", "#a39d93", "#7c776e")
 """Greys of their own for clays whose colour nobody has said: no colour is guessed."""
+MARGIN_STEPS = (1.0, 1.5, 2.5)
+"""Where the colours of margins change, times the safety factor."""
+MARGINS = ("#7a0c0c", "#f07f13", "#e8ecef", "#8fbbd9", "#2b6ca3")
+"""Dark red and orange for what bears too little, then paler to darker blue, told apart by all eyes."""
 CARTRIDGES = ("#d5c39a", "#5f86a8", "#b06f4e", "#7d9a6a", "#8a76a0", "#c9a13f")
 
 
@@ -50,7 +55,28 @@ def coloured(summary: Summary, plan: Plan) -> Iterator[dict[str, Any]]:
     yield _scale("by_time", "s", plan.layer_times_s[rows], 1)
     table = summary.layer_table
     if table is not None and table.margin is not None:
-        yield _scale("by_margin", say("times"), np.minimum(table.margin, 20.0), 2)
+        yield _margins(np.array(table.margin), _safety(plan))
+
+
+def _safety(plan: Plan) -> float:
+    """The safety factor that the margins were judged by: of several, the last one counts, as for them."""
+    return [said.clay.safety for said in plan.of(Bearing) if said.clay is not None][-1]
+
+
+def _margins(margin: NDArray[np.float64], safety: float) -> dict[str, Any]:
+    """What bears too little stands out; beyond some times the safety factor more is no news."""
+    say = words().say
+    ends = [*([1.0] if safety > 1 else []), *(safety * times for times in MARGIN_STEPS)]
+    names = [say("margin_gives_way")] if safety > 1 else []
+    names.append(say("margin_under", safety=f"{safety:g}"))
+    names += [
+        say("margin_between", low=f"{low:g}", high=f"{high:g}")
+        for low, high in itertools.pairwise(safety * times for times in MARGIN_STEPS)
+    ]
+    names.append(say("margin_above", low=f"{ends[-1]:g}"))
+    colours = MARGINS[-len(names) :]
+    found = [colours[step] for step in np.searchsorted(ends, margin, side="right").tolist()]
+    return {"name": say("by_margin"), "colours": found, "legend": list(zip(names, colours, strict=True))}
 
 
 def swatches_of(summary: Summary, plan: Plan) -> dict[str, str]:

@@ -30,7 +30,7 @@ class Pictures(NamedTuple):
 
     side: Picture | None = None
     """The piece from the side."""
-    loading: Picture | None = None
+    loading: tuple[Picture, ...] = ()
     """What is in the cartridges."""
     charts: tuple[Picture, ...] = ()
 
@@ -39,6 +39,6 @@ def pictures(summary: Summary, plan: Plan) -> Pictures:
     """What can be drawn of a job."""
     return Pictures(
         Picture(*side_view(summary, plan)),
-        Picture(*loading_columns(summary, plan)),
+        tuple(Picture(*each) for each in loading_columns(summary, plan)),
         tuple(Picture(*chart) for chart in charts(summary, plan)),
     )

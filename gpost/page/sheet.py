@@ -13,8 +13,11 @@ from gpost.page.words import words
 from gpost.plan.intentions import Ground, Pause
 from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
-from gpost.report.model import PauseRecord, Summary
+from gpost.report.model import CartridgeRecord, PauseRecord, Summary
+from gpost.report.parts import SlugRecord
 from gpost.report.text import CARE
+from gpost.report.toload import Portion, portions, what_to_load
+from gpost.report.turnedwords import KNOB_RULE, between, turned, weighed
 from gpost.report.visits import goes_in, may_last
 from gpost.report.wording import Stars
 
@@ -38,12 +41,22 @@ def page_html(summary: Summary, plan: Plan, index: str = "") -> str:
         index=index,
         care=CARE,
         lists=plan.config.sheet,
+        loads=[(cartridge, what_to_load(cartridge)) for cartridge in summary.cartridges],
+        portioned=_portioned,
+        weighed=list(weighed(summary.weighings)),
+        between=between(summary.weighings),
+        turned=list(turned(summary.knobs)),
+        knob_rule=KNOB_RULE,
         visits=[_visit(pause) for pause in summary.pauses],
         pictures=pictures(summary, plan),
         wall=None if wall is None else wall.packed,
         data=_data(summary) | {"solid": drawn},
         stars=list(Stars(summary).explained()),
     )
+
+
+def _portioned(cartridge: CartridgeRecord) -> list[tuple[SlugRecord, Portion]]:
+    return list(zip(cartridge.slugs, portions(cartridge.slugs), strict=True))
 
 
 def drawn_in_space(summary: Summary, plan: Plan) -> tuple[Solid | None, dict[str, Any] | None]:

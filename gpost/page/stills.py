@@ -20,15 +20,15 @@ from gpost.supply.bands import name_of
 
 Floats = NDArray[np.float64]
 Mix = Mapping[str, float]
-TOP, LEFT, PIECE_WIDE, PIECE_TALL = 44.0, 78.0, 136.0, 330.0
+TOP, LEFT, PIECE_WIDE, PIECE_TALL = 62.0, 78.0, 112.0, 330.0
 """Free room above the piece and left of it, and the most that is drawn of it, px."""
-LABELS = LEFT + PIECE_WIDE + 38
+LABELS = LEFT + PIECE_WIDE + 30
 """Where the labels begin, px."""
 ROW_PX = 0.5
 """Layers lower than this on the picture are drawn together."""
 STEP = 0.05
 """Shares that differ by less are drawn as one."""
-MOST_PAUSES, MOST_LABELS, MOST_LONG = 10, 16, 7
+MOST_PAUSES, MOST_LABELS, MOST_LONG = 10, 32, 7
 """With more pauses those of one kind share a label; with more labels than `MOST_LONG` each says the height
 alone, without a leader, and the rest of still more is counted."""
 
@@ -112,14 +112,16 @@ def side_part(summary: Summary, plan: Plan, looks: Looks) -> Part:
     top_mm = float(whole.top_mm.max())
     left_mm, right_mm = float(whole.left_mm.min()), float(whole.right_mm.max())
     size = {"height": f"{top_mm:.0f}", "wide": f"{right_mm - left_mm:.0f}"}
+    head = wrap(say("side_size", **size), (WIDTH - 24) / 1.06)
     low_mm = 0.0 if slab is None else slab.thickness_mm
     px_mm = min(PIECE_TALL / (top_mm + low_mm), PIECE_WIDE / (right_mm - left_mm))
     marks = list(_labels(summary))
-    tall = [LINE * len(mark.lines) + 8 for mark in marks]
+    between = 8 if len(marks) <= MOST_LONG else 5
+    tall = [LINE * len(mark.lines) + between for mark in marks]
     drawn = max((top_mm + low_mm) * px_mm, sum(tall))
     scale = _Scale(px_mm, TOP + drawn - low_mm * px_mm, (left_mm + right_mm) / 2)
     body = [
-        *block(12, 8, [say("side_size", **size)], bold=1),
+        *block(12, 4, head, bold=len(head)),
         *_axis(scale, top_mm),
         *_slab(summary, scale),
         *_wall(outline(plan, least_mm=ROW_PX / px_mm), summary, looks, scale),
@@ -291,13 +293,13 @@ def _changes(summary: Summary, short: bool) -> Iterator[Mark]:
             if pause.colour is not None and pause.shows_at_height_mm is not None
         ]
     for height_mm, mix, low_mm, high_mm in found:
-        said = say("changes_short" if short else "changes", height=f"{height_mm:.0f}", mix=_new(mix))
+        said = say("changes_short" if short else "changes", height=f"{height_mm:.0f}", mix=new_in(mix))
         if low_mm is not None and len(found) <= MOST_LONG // 2:
             said += ", " + _between(low_mm, high_mm)
         yield Mark(height_mm, tuple(wrap(said, WIDTH - LABELS - 24)), mix)
 
 
-def _new(mix: Mix) -> str:
+def new_in(mix: Mix) -> str:
     """What a mixture is, in as few words as do: of two clays the second, as the chip beside it shows both."""
     if len(mix) != 2:
         return name_of(dict(mix))

@@ -15,11 +15,12 @@ from xml.sax.saxutils import escape, quoteattr
 
 from gpost.common.plain import shown
 
-WIDTH = 390.0
-"""Width of every picture in its own units, px of a phone held upright: text is readable at that width."""
-SIZE = 13.0
-"""Size of plain text, px."""
-LINE = 17.0
+WIDTH = 358.0
+"""Width of every picture in its own units: px of a phone of 390 held upright, less the page's margins, so
+that text has its size there."""
+SIZE, HEAD = 14.0, 16.0
+"""Size of plain text and of headings, px."""
+LINE = 18.0
 """From line to line of plain text, px."""
 STROKE = 1.25
 """The thinnest line, px: none vanishes on paper."""

@@ -12,7 +12,7 @@ from gpost.supply.cartridges import misfit_of_colours, running_out
 from gpost.supply.display import Messages
 from gpost.supply.loading import colour_doubts
 from gpost.supply.loads import on_from
-from gpost.supply.sure import DryRisk, chance_words, dry_risks, taken_chance
+from gpost.supply.sure import DryRisk, chance_words, dry_risks, taken_chance, to_load_ml
 from gpost.supply.unsure import missing_trials
 
 SLACK_ML = 0.05
@@ -67,10 +67,11 @@ def _doubtful(plan: Plan) -> Iterator[Finding]:
     if risks:
         first = risks[0]
         likely, most = chance_words(first.dry_chance), chance_words(taken)
+        enough_ml = to_load_ml(plan.config, first.use.need_ml, taken)
         yield Finding("short-clay", "warning", first.dry_from.line, (
             f"cartridge {first.use.number} ({first.use.colour}) may run dry from here on, {_early(first)}: "
             f"by the numbers it has enough, but they are not exact, and in {likely} of all prints it has too "
-            f"little. With {first.sure_load_ml:.0f} ml in it that is {most}; load more, or let `refill` "
+            f"little. With {enough_ml:.0f} ml in it that is {most}; load more, or let `refill` "
             f"pause earlier"
         ), len(risks))  # fmt: skip
 

@@ -29,7 +29,7 @@ from gpost.supply.edges import Edge, edges_of
 from gpost.supply.loading import going_in, slugs_of
 from gpost.supply.reach import reach
 from gpost.supply.slugs import Slug
-from gpost.supply.sure import DryRisk, dry_risks, print_chance, taken_chance
+from gpost.supply.sure import DryRisk, dry_risks, print_chance, taken_chance, told_ml
 from gpost.supply.unsure import missing_trials
 from gpost.supply.weights import weigh
 
@@ -119,17 +119,18 @@ def cartridge_records(plan: Plan) -> tuple[CartridgeRecord, ...]:
     for use, risk in zip(uses, risks, strict=True):
         own = [slug for slug in inside if slug.cartridge == use.number]
         slugs = going_in(own, bands.loaded_from) if bands is not None else []
-        found.append(_cartridge(config, use, risk, tuple(map(slug_record, slugs))))
+        found.append(_cartridge(plan, use, risk, tuple(map(slug_record, slugs))))
     return tuple(found)
 
 
 def _cartridge(
-    config: Config, use: CartridgeUse, risk: DryRisk | None, slugs: tuple[SlugRecord, ...]
+    plan: Plan, use: CartridgeUse, risk: DryRisk | None, slugs: tuple[SlugRecord, ...]
 ) -> CartridgeRecord:
+    config, to_load_ml = plan.config, told_ml(plan, use)
     reserve_ml, mass = config.cartridge.reserve_ml, weigh(config, use.amounts_ml)
     load_ml = use.need_ml + reserve_ml
     sure_ml = None if risk is None else risk.sure_load_ml
-    load_g, sure_g = (_grams(config, use, slugs, ml) for ml in (load_ml, sure_ml))
+    load_g, sure_g, to_load_g = (_grams(config, use, slugs, ml) for ml in (load_ml, sure_ml, to_load_ml))
     return CartridgeRecord(
         number=use.number,
         colour=use.colour,
@@ -144,6 +145,8 @@ def _cartridge(
         load_g=load_g or 0.0,
         sure_load_ml=sure_ml,
         sure_load_g=sure_g,
+        to_load_ml=to_load_ml,
+        to_load_g=to_load_g or 0.0,
         dry_percent=None if risk is None else 100 * risk.dry_chance,
         early_layers=0 if risk is None else risk.early_layers,
         slugs=_if_several(slugs),

@@ -123,7 +123,7 @@ def _numbers(records: Iterable[WeighingRecord | KnobRecord]) -> set[int]:
 def _load_of_day(record: CartridgeRecord, day: CartridgeRecord | None) -> CartridgeRecord:
     if day is None or day.load_ml < record.load_ml:
         return record
-    told = ("load_ml", "load_g", "sure_load_ml", "sure_load_g", "slugs", "pieces")
+    told = ("load_ml", "load_g", "sure_load_ml", "sure_load_g", "to_load_ml", "to_load_g", "slugs", "pieces")
     return record.model_copy(update={name: getattr(day, name) for name in told})
 
 

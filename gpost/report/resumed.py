@@ -14,7 +14,7 @@ from gpost.plan.resume import PAPER_MM
 from gpost.report.model import Summary
 from gpost.report.origin import ResumeRecord
 from gpost.report.visits import JOIN
-from gpost.report.wording import wrapped
+from gpost.report.wording import at_least, wrapped
 from gpost.supply.cartridges import cartridges
 from gpost.supply.claylist import must_hold_ml
 from gpost.supply.loads import on_from
@@ -126,11 +126,13 @@ def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
     restart, left = going.restart, going.left
     use = cartridges(plan)[on_from(plan)]
     least_ml, have_ml = must_hold_ml(plan, use), going.have_ml
-    yield f"Cartridge {left.number} is on, with {least_ml:.0f} ml or more in it, its reserve counted in."
+    held = f"{at_least(least_ml)} ml or more in it, its reserve counted in"
+    yield f"Cartridge {left.number} is on, with {held}."
     if least_ml > have_ml + WORTH_SAYING_ML:
+        more = f"put {at_least(least_ml - have_ml)} ml more into it"
         yield (
-            f"Loaded as the summary told it holds {have_ml:.0f} ml now: put {least_ml - have_ml:.0f} ml more "
-            "into it, or say what is in it (--left-ml)."
+            f"Loaded as the summary told it holds {have_ml:.0f} ml now: {more}, or say what is in it "
+            "(--left-ml)."
         )
     yield from _came(going)
     holds = going.stopped.hose_holds or ", then ".join(left.hose)

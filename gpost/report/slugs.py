@@ -6,6 +6,8 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from gpost.common.plain import shown
+from gpost.report.loaded import slug_record as record_of
+from gpost.report.toload import Portion, portions
 from gpost.report.wording import wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.slugs import Slug
@@ -17,22 +19,32 @@ ORDER = {
 """By the end at which a cartridge is filled."""
 
 
-def slug_lines(slug: Slug, indent: str = "  ") -> Iterator[str]:
-    """How much of which clay, and what to wedge for it."""
-    text = f"{amount([slug])}  {shown(name_of(slug.mix))}"
-    if slug.reserve:
-        text += " (reserve, stays behind)"
-    if len(slug.mix) > 1:
-        parts = ", ".join(f"{share * slug.wet_g:.0f} g {shown(clay)}" for clay, share in slug.mix.items())
-        text += f": wedge {parts}"
-    yield from wrapped(text, indent=f"{indent}    ", first=f"{indent}- ")
+def slugs_lines(slugs: Sequence[Slug], indent: str = "  ") -> Iterator[str]:
+    """Of each how much of which clay, and what to wedge for it, in whole numbers that add up."""
+    for text in slug_texts(slugs):
+        yield from wrapped(text, indent=f"{indent}    ", first=f"{indent}- ")
+
+
+def slug_texts(slugs: Sequence[Slug]) -> Iterator[str]:
+    """The same, a sentence each."""
+    for slug, portion in zip(slugs, portions([record_of(slug) for slug in slugs]), strict=True):
+        text = f"{_amount([portion])}  {shown(name_of(slug.mix))}"
+        if slug.reserve:
+            text += " (reserve, stays behind)"
+        if len(slug.mix) > 1:
+            text += f": wedge {', '.join(f'{g} g {shown(clay)}' for clay, g in portion.g_of.items())}"
+        yield text
 
 
 def amount(slugs: Sequence[Slug]) -> str:
-    """ml, grams, and mm of cartridge if they are known."""
-    text = f"{sum(slug.clay_ml for slug in slugs):.0f} ml, {sum(slug.wet_g for slug in slugs):.0f} g"
-    lengths = [slug.length_mm for slug in slugs if slug.length_mm is not None]
-    return f"{text}, {sum(lengths):.0f} mm" if len(lengths) == len(slugs) else text
+    """All of them together: ml, grams, and mm of cartridge if they are known."""
+    return _amount(portions([record_of(slug) for slug in slugs]))
+
+
+def _amount(found: Sequence[Portion]) -> str:
+    text = f"{sum(portion.ml for portion in found)} ml, {sum(portion.g for portion in found)} g"
+    lengths = [portion.mm for portion in found if portion.mm is not None]
+    return f"{text}, {sum(lengths)} mm" if len(lengths) == len(found) else text
 
 
 def slugs_total(slugs: Sequence[Slug]) -> dict[str, Any]:

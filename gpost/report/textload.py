@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from gpost.common.plain import shown
 from gpost.report.model import CartridgeRecord, ClayRecord, LineRecord, SlugRecord, Summary, SureRecord
 from gpost.report.slugs import ORDER
+from gpost.report.toload import Portion, ToLoad, portions, what_to_load
 from gpost.report.wording import Stars, at_least, mass, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.sure import chance_words
@@ -76,17 +76,18 @@ def to_load(summary: Summary, star: Stars) -> Iterator[str]:
         yield f"  {ORDER[summary.loaded_from]}"
     for cartridge in summary.cartridges:
         yield from wrapped(load_text(cartridge, summary.sure, star), indent=" " * 8, first="  ")
-        for number, slug in enumerate(cartridge.slugs, 1):
-            yield from wrapped(_slug(number, slug), indent=" " * 12, first=" " * 8)
+        rows = zip(cartridge.slugs, portions(cartridge.slugs), strict=True)
+        for number, (slug, portion) in enumerate(rows, 1):
+            yield from wrapped(_slug(number, slug, portion), indent=" " * 12, first=" " * 8)
     for text in (_reserve(summary), *_how_sure(summary), *star.explained()):
         yield from wrapped(text, indent=" " * 8, first="  ")
 
 
-def _slug(number: int, slug: SlugRecord) -> str:
-    length = "" if slug.length_mm is None else f", {slug.length_mm:.0f} mm"
+def _slug(number: int, slug: SlugRecord, portion: Portion) -> str:
+    length = "" if portion.mm is None else f", {portion.mm} mm"
     behind = " (stays behind)" if slug.reserve else ""
     name = shown(name_of(slug.clays))
-    return f"{number}. {name}: {slug.clay_ml:.0f} ml, {slug.wet_g:.0f} g{length}{behind}"
+    return f"{number}. {name}: {portion.ml} ml, {portion.g} g{length}{behind}"
 
 
 def _line(line: LineRecord, star: Stars) -> str:
@@ -114,27 +115,27 @@ def load_text(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> str:
         return f"{name}: {held}; the rest takes {cartridge.need_ml:.0f}"
     if cartridge.pieces:
         return f"{name}: {_of_day(cartridge, sure)}"
-    least = f"{at_least(cartridge.load_ml)} ml{star('cartridges.load_ml')} ({at_least(cartridge.load_g)} g"
-    least += f"{star('cartridges.load_g')} wet)"
-    text = f"{name}: load at least {least}"
-    if cartridge.sure_load_ml is not None and cartridge.sure_load_g is not None:
-        enough = f"{at_least(cartridge.sure_load_ml)} ml ({at_least(cartridge.sure_load_g)} g wet)"
-        text = f"{name}: load {enough} to be {100 - sure.taken_percent:g} % sure; {least} do by the numbers"
+    found = what_to_load(cartridge)
+    text = f"{name}: {_least(found, sure, star)}"
     if again_ml >= WORTH_SAYING_ML:
         text += f"; {again_ml:.0f} ml of it are drawn back again"
     return f"{text}{_dry(cartridge, sure)}"
+
+
+def _least(found: ToLoad, sure: SureRecord, star: Callable[[str], str] = lambda figure: "") -> str:
+    text = f"load at least {found.ml} ml{star('cartridges.load_ml')} "
+    text += f"({found.g} g{star('cartridges.load_g')} wet)"
+    return f"{text} to be {100 - sure.taken_percent:g} % sure" if found.sure else text
 
 
 def _of_day(cartridge: CartridgeRecord, sure: SureRecord) -> str:
     """What the day's sheet says of it, and what is in it when this piece begins."""
     if cartridge.is_on:
         return f"it is on, with {cartridge.begins_ml:.0f} ml in it; this piece takes {cartridge.need_ml:.0f}"
-    text = f"load at least {at_least(cartridge.load_ml)} ml ({at_least(cartridge.load_g)} g wet)"
-    if cartridge.sure_load_ml is not None:
-        text += f" to be {100 - sure.taken_percent:g} % sure"
+    text = _least(what_to_load(cartridge), sure)
     if len(cartridge.pieces) > 1:
         text += f", for {', '.join(map(shown, cartridge.pieces))}"
-    if cartridge.begins_ml is not None and math.ceil(cartridge.load_ml) - cartridge.begins_ml >= 1:
+    if cartridge.begins_ml is not None and at_least(cartridge.to_load_ml) - cartridge.begins_ml >= 1:
         text += f"; {cartridge.begins_ml:.0f} ml are left in it when this piece begins"
     return text
 

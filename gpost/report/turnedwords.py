@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from gpost.common.plain import shown
 from gpost.report.byhand import FlowRecord, KnobRecord, RemedyRecord, SafeRecord, WeighingRecord
@@ -11,24 +12,48 @@ from gpost.report.wording import at_least, clock, wrapped
 
 MOST_SHOWN = 2
 """Colours of which it is said where they show."""
+KNOB_RULE = (
+    "If you turn flow or speed by hand and leave it so: pause and refill by hand after the layer that is "
+    "still safe. Speed changes the clock alone, flow all but the clock; a flow that is not listed does. "
+    "Write down what you turned, and from which layer on (gpost log add --turned)."
+)
 
 
-def weigh_as_you_go(records: tuple[WeighingRecord, ...]) -> Iterator[str]:
-    """What the weight of each cartridge that comes off says; nothing without `cartridge: empty_g`."""
-    told = [record for record in records if record.empty_g is not None]
-    for record in told:
-        yield from _weighing(record, record.empty_g or 0.0)
-    if told:
-        slugs = ", of several slugs each" if any(record.several for record in told) else ""
-        yield from wrapped(
-            f"Between two weights in proportion{slugs}; all with the cartridge. If more or less was loaded, "
-            "go by what it has lost.",
-            indent="  ",
-            first="  ",
-        )
+class Told(NamedTuple):
+    """A sentence, and what belongs under it row by row."""
+
+    text: str
+    rows: tuple[str, ...]
 
 
-def _weighing(record: WeighingRecord, empty_g: float) -> Iterator[str]:
+def weigh_as_you_go(records: Sequence[WeighingRecord]) -> Iterator[str]:
+    """What the weight of each cartridge that comes off says, as lines of a terminal's width."""
+    found = list(weighed(records))
+    for told in found:
+        yield from wrapped(told.text, indent=" " * 4, first="  ")
+        for row in told.rows:
+            yield from wrapped(row, indent=" " * 24, first=" " * 4)
+    if found:
+        yield from wrapped(between(records), indent="  ", first="  ")
+
+
+def weighed(records: Sequence[WeighingRecord]) -> Iterator[Told]:
+    """The same in words; nothing without `cartridge: empty_g`."""
+    for record in records:
+        if record.empty_g is not None:
+            yield _weighing(record, record.empty_g)
+
+
+def between(records: Sequence[WeighingRecord]) -> str:
+    """How to read the rows."""
+    slugs = ", of several slugs each" if any(record.several for record in records) else ""
+    return (
+        f"Between two weights in proportion{slugs}; all with the cartridge. If more or less was loaded, "
+        "go by what it has lost."
+    )
+
+
+def _weighing(record: WeighingRecord, empty_g: float) -> Told:
     on_g, off_g = empty_g + record.held_g, empty_g + record.left_g
     text = (
         f"Weigh cartridge {record.cartridge} when it comes off: put on with {at_least(record.held_ml)} ml it "
@@ -38,9 +63,7 @@ def _weighing(record: WeighingRecord, empty_g: float) -> Iterator[str]:
         low_g, high_g = math.ceil(empty_g + record.low_g), math.floor(empty_g + record.high_g)
         if low_g < high_g:
             text += f"; from {low_g} to {high_g} g do nothing"
-    yield from wrapped(text, indent=" " * 4, first="  ")
-    for remedy in record.remedies:
-        yield from wrapped(_remedy(remedy, record.cartridge + 1), indent=" " * 24, first=" " * 4)
+    return Told(text, tuple(_remedy(remedy, record.cartridge + 1) for remedy in record.remedies))
 
 
 def _remedy(remedy: RemedyRecord, following: int) -> str:
@@ -63,36 +86,37 @@ def _after(safe: SafeRecord) -> str:
     return f"after layer {safe.layer} ({safe.height_mm:z.0f} mm), at {clock(safe.clock_s)}"
 
 
-def turned_by_hand(records: tuple[KnobRecord, ...]) -> Iterator[str]:
-    """What turning flow or speed by hand does."""
-    if not records:
-        return
-    yield from wrapped(
-        "If you turn flow or speed by hand and leave it so: pause and refill by hand after the layer that is "
-        "still safe. Speed changes the clock alone, flow all but the clock; a flow that is not listed does. "
-        "Write down what you turned, and "
-        "from which layer on (gpost log add --turned).",
-        indent="  ",
-        first="  ",
-    )
-    for record in records:
-        yield from _knob(record)
+def turned_by_hand(records: Sequence[KnobRecord]) -> Iterator[str]:
+    """What turning flow or speed by hand does, as lines of a terminal's width."""
+    if records:
+        yield from wrapped(KNOB_RULE, indent="  ", first="  ")
+    for told in turned(records):
+        yield f"    {told.text}"
+        for row in told.rows:
+            yield from wrapped(row, indent=" " * 12, first=" " * 6)
 
 
-def _knob(record: KnobRecord) -> Iterator[str]:
+def turned(records: Sequence[KnobRecord]) -> Iterator[Told]:
+    """The same in words."""
+    return map(_knob, records)
+
+
+def _knob(record: KnobRecord) -> Told:
     number, place = record.cartridge, f"layer {record.from_layer}" if record.from_layer else "the start"
-    yield f"    cartridge {number}, turned from {place} on; next visit as planned {clock(record.visit_s)}"
+    text = f"cartridge {number}, turned from {place} on; next visit as planned {clock(record.visit_s)}"
     plain = [flow for flow in record.flows if flow.safe is None and not flow.shows]
+    rows = []
     if len(plain) == len(record.flows) > 0:
-        yield f"      flow {_percents([flow.percent for flow in plain])}: as planned"
-    for flow in record.flows:
-        if flow not in plain:
-            yield from wrapped(
-                f"flow {flow.percent:g} %: {_flow(flow, record.from_layer)}", indent=" " * 12, first=" " * 6
-            )
+        rows.append(f"flow {_percents([flow.percent for flow in plain])}: as planned")
+    rows += [
+        f"flow {flow.percent:g} %: {_flow(flow, record.from_layer)}"
+        for flow in record.flows
+        if flow not in plain
+    ]
     if record.speeds:
         times = ", ".join(clock(speed.visit_s) for speed in record.speeds)
-        yield f"      speed {_percents([speed.percent for speed in record.speeds])}: next visit {times}"
+        rows.append(f"speed {_percents([speed.percent for speed in record.speeds])}: next visit {times}")
+    return Told(text, tuple(rows))
 
 
 def _flow(flow: FlowRecord, from_layer: int) -> str:

@@ -14,7 +14,7 @@ from gpost.supply.bands import Mix
 from gpost.supply.cartridges import CartridgeUse, cartridges, colours, contents
 from gpost.supply.contents import Contents
 from gpost.supply.loads import on_from, since_ml
-from gpost.supply.sure import loaded_ml, taken_chance
+from gpost.supply.sure import loaded_ml, taken_chance, told_ml
 from gpost.supply.weights import weigh
 
 
@@ -58,8 +58,9 @@ class ClayRow(NamedTuple):
 def clay_needs(plan: Plan, have_ml: float | None = None) -> list[ClayNeed]:
     """Each clay of the job, in the order in which it is needed: as much as is loaded, and the slab's.
 
-    Each cartridge counts with what must be in it, its reserve and margin included; the hose as full at the
-    start. Of a rest: from where it goes on, with `have_ml` in the cartridge that is on, and without a slab.
+    Each cartridge counts with what is told to be in it, its reserve and margin included; the hose
+    as full at the start. Of a rest: from where it goes on, with `have_ml` in the cartridge that is on, and
+    without a slab.
     """
     config, inside, restart = plan.config, contents(plan), plan.restart
     loaded, on = dict[str, float](), dict[str, float]()
@@ -75,7 +76,7 @@ def clay_needs(plan: Plan, have_ml: float | None = None) -> list[ClayNeed]:
         for parts in _column(inside, begins_ml, max(least_ml, held_ml), first.need_ml):
             _add(loaded, parts)
     for use in uses:
-        _add(loaded, use.parts_of(must_hold_ml(plan, use)))
+        _add(loaded, use.parts_of(told_ml(plan, use)))
     slabs: dict[str, float] = {}
     for ground in plan.of(Ground) if restart is None else ():
         _add(slabs, {ground.colour or config.clay.colour: ground.clay_ml})

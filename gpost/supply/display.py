@@ -15,7 +15,7 @@ from gpost.supply.loading import slugs_of
 from gpost.supply.names import Names, names_of
 from gpost.supply.shortnames import short_names, short_words
 from gpost.supply.slugs import Slug
-from gpost.supply.sure import loaded_ml, taken_chance
+from gpost.supply.sure import taken_chance, to_load_ml
 from gpost.supply.weights import weigh
 
 
@@ -86,7 +86,7 @@ class Messages:
         return math.ceil(self._least_ml(first) - LEAST_ML)
 
     def _least_ml(self, use: CartridgeUse) -> float:
-        return loaded_ml(self._plan.config, use.need_ml, taken_chance(self._plan))
+        return to_load_ml(self._plan.config, use.need_ml, taken_chance(self._plan))
 
     def note(self) -> str:
         """What the display calls clays in the messages of this plan, if not by their names; "" by none."""

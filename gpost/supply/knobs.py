@@ -23,8 +23,7 @@ from gpost.supply.edges import edges_of
 from gpost.supply.heights import Heights
 from gpost.supply.loads import loads, on_from
 from gpost.supply.safelayers import SafeLayer, safe_layer
-from gpost.supply.sure import taken_chance
-from gpost.supply.weighing import told_ml
+from gpost.supply.sure import taken_chance, told_ml
 
 FACTORS = (0.9, 1.1, 1.2)
 """Of flow or of speed."""

@@ -18,7 +18,7 @@ from gpost.errors import PlanError
 from gpost.plan.plan import Plan
 from gpost.spot import START
 from gpost.supply.bands import Mix
-from gpost.supply.cartridges import cartridges, misfit_of_colours, mixes_of
+from gpost.supply.cartridges import cartridges, contents, misfit_of_colours, mixes_of
 from gpost.supply.contents import LEAST_ML, Contents
 from gpost.supply.edges import Edge, edges_of
 from gpost.supply.heights import Floats, Heights
@@ -26,7 +26,7 @@ from gpost.supply.loads import needs, on_from, since_ml
 from gpost.supply.names import clay_doubts, names_of
 from gpost.supply.reach import Reach, reach
 from gpost.supply.slugs import Slug, bore, several_in_the_hose, too_thin_slugs
-from gpost.supply.sure import loaded_ml, taken_chance
+from gpost.supply.sure import told_ml
 from gpost.supply.weights import weigh
 
 __all__ = ["Due", "Edge", "LoadingSheet", "colour_doubts", "loading_sheet", "reach_of", "slug_of", "slugs_of"]
@@ -60,6 +60,7 @@ class LoadingSheet:
     total_ml: float
     """Net clay of the job."""
     loaded_from: str
+    """Which end of the cartridges is filled; "": each holds one clay, and nothing hangs on it."""
     show: str
     """What of a mixed change is at a band's height: half or start."""
     warnings: tuple[str, ...]
@@ -108,25 +109,22 @@ class LoadingSheet:
 
 
 def loading_sheet(plan: Plan) -> LoadingSheet:
-    """What to load so that the bands of the plan's config show on the planned piece.
+    """What to load so that the bands of the plan's config show on the piece, or what its steps put in.
 
-    Raises PlanError for several pieces, for a plan that changes the colour itself or asks a cartridge for
-    more than it has, and for a config without bands.
+    Raises PlanError for a plan that asks a cartridge for more than it has; with bands for several pieces, and
+    for a plan that changes the colour itself.
     """
     bands = plan.config.colours
-    if bands is None:
-        raise PlanError("the config has no `colours`; name the bands there, or in a file (--bands)")
     _check(plan)
-    found, warnings = edges_of(plan, bands), tuple(colour_doubts(plan))
-    inside = tuple(slugs_of(plan, found.contents))
+    inside = contents(plan)
     return LoadingSheet(
+        tuple(slugs_of(plan, inside)),
+        () if bands is None else edges_of(plan, bands).edges,
         inside,
-        found.edges,
-        found.contents,
         plan.total_ml,
-        bands.loaded_from,
-        bands.show,
-        warnings,
+        "" if bands is None else bands.loaded_from,
+        "half" if bands is None else bands.show,
+        tuple(colour_doubts(plan)),
         tuple(_due(plan)),
     )
 
@@ -186,19 +184,21 @@ def _due(plan: Plan) -> Iterator[Due]:
 def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
     """The hose's clay, then each cartridge's, in the order in which they leave; of a rest what is there yet.
 
-    Behind what is asked of a cartridge comes what is not counted on: the reserve, and the margin that the
-    config's spreads give.
+    Behind what is asked of a cartridge comes what is not counted on: the reserve, the margin that the
+    config's spreads give, and the rest of the last ml, so that all of them add up to what is told to load.
     """
     config = plan.config
     begins_ml = since_ml(plan)
     for mix, amount_ml in inside.between(begins_ml - config.cartridge.line_ml, begins_ml):
         yield slug_of(config, 0, mix, amount_ml)
-    for load, _, need_ml in list(needs(plan))[on_from(plan) :]:
-        mixes = mixes_of(inside, load, need_ml)
+    for need in list(needs(plan))[on_from(plan) :]:
+        load, need_ml = need.load, need.need_ml
+        # what is drawn back before it, and given again out of it, counts as of its own clay
+        mixes = mixes_of(inside, load, need_ml) if config.colours else [({load.colour: 1.0}, need_ml)]
         for mix, amount_ml in mixes:
             if amount_ml > 0:
                 yield slug_of(config, load.number, mix, amount_ml)
-        behind_ml = loaded_ml(config, need_ml, taken_chance(plan)) - need_ml
+        behind_ml = told_ml(plan, need) - need_ml
         if behind_ml > LEAST_ML:
             yield slug_of(config, load.number, mixes[-1][0], behind_ml, reserve=True)
 

@@ -20,8 +20,8 @@ from gpost.supply.contents import LEAST_ML
 from gpost.supply.loads import Load, clay_at, loads
 from gpost.supply.names import Names, clay_doubts, names_of
 from gpost.supply.rest import Turns, inside_now
+from gpost.supply.sure import told_ml
 from gpost.supply.turned import Turn, flow_turns
-from gpost.supply.weighing import told_ml
 from gpost.supply.weights import weigh
 from gpost.supply.working import Waits, rim_wait_s
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 from gpost.clay.chances import (
@@ -20,9 +21,10 @@ from gpost.plan.layers import SAME_ML
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.supply.cartridges import CartridgeUse, cartridges, front_ml, owed_ml, what_is_in
-from gpost.supply.loads import on_from
+from gpost.supply.loads import Need, on_from
 
 WORTH_A_DIGIT_ML = 0.5
+ROUNDING_ML = 1e-6
 
 
 class DryRisk(NamedTuple):
@@ -83,6 +85,28 @@ def loaded_ml(config: Config, need_ml: float, chance: float = CHANCE) -> float:
     weighed_ml = sure_load_ml(need_ml, config.cartridge.reserve_ml, config.spreads, chance)
     full_does = counted_on_ml(config, None, chance) >= need_ml - SAME_ML
     return min(weighed_ml, config.cartridge.volume_ml) if full_does else weighed_ml
+
+
+def to_load_ml(config: Config, need_ml: float, chance: float = CHANCE) -> float:
+    """What a cartridge is to be loaded with: `loaded_ml` in whole ml, rounded up, as scales and jugs show it.
+
+    Never more than a full one, where that does.
+    """
+    exact_ml = loaded_ml(config, need_ml, chance)
+    whole_ml = float(math.ceil(exact_ml - ROUNDING_ML)) if math.isfinite(exact_ml) else exact_ml
+    return whole_ml if exact_ml > config.cartridge.volume_ml else min(whole_ml, config.cartridge.volume_ml)
+
+
+def told_ml(plan: Plan, asked: CartridgeUse | Need) -> float:
+    """What everyone is told to have in a cartridge of a plan, its reserve included, ml.
+
+    As much as the config or a pause says; where neither does, what is to be loaded, which is never more than
+    it holds.
+    """
+    load = asked.load if isinstance(asked, Need) else asked
+    if load.weighed:
+        return load.held_ml
+    return min(to_load_ml(plan.config, asked.need_ml, taken_chance(plan)), plan.config.cartridge.volume_ml)
 
 
 def dry_risks(plan: Plan) -> list[DryRisk]:

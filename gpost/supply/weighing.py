@@ -12,7 +12,7 @@ from gpost.plan.plan import Plan
 from gpost.supply.cartridges import CartridgeUse, cartridges, contents, mixes_of, owed_ml
 from gpost.supply.loads import needs, on_from
 from gpost.supply.safelayers import SafeLayer, safe_layer
-from gpost.supply.sure import loaded_ml, taken_chance
+from gpost.supply.sure import taken_chance, told_ml
 from gpost.supply.weights import weigh
 
 FLOWS = (0.9, 0.95, 1.05, 1.1)
@@ -57,14 +57,6 @@ class Weighing(NamedTuple):
     """From the heaviest to the lightest."""
     several: bool
     """Whether the next one is loaded with more clays than one, of which each is to be more or less."""
-
-
-def told_ml(plan: Plan, use: CartridgeUse) -> float:
-    """What the sheet tells to have in a cartridge, its reserve included, ml; never more than it holds."""
-    cartridge = plan.config.cartridge
-    if use.weighed:  # the config or a pause says how much
-        return use.held_ml
-    return min(loaded_ml(plan.config, use.need_ml, taken_chance(plan)), cartridge.volume_ml)
 
 
 def weighings(plan: Plan) -> list[Weighing]:

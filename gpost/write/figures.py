@@ -1,4 +1,4 @@
-"""Numbers raised, and written as text, many at once: fixed decimals, no zeros at their end, as `script.number`."""
+"""Numbers raised, and written as text, many at once: fixed decimals, no zeros at their end, as `number`."""
 
 from __future__ import annotations
 

@@ -120,10 +120,8 @@ def test_the_page_speaks_of_the_summary(page: Path, tmp_path: Path) -> None:
     assert data["solid"]["layer"] == summary["layer_table"]["layer"]
     assert data["solid"]["clock_s"] == summary["layer_table"]["clock_s"]
     for cartridge in summary["cartridges"]:
-        assert (
-            f"{np.ceil(cartridge['load_ml'] - 1e-6):.0f} ml, {np.ceil(cartridge['load_g'] - 1e-6):.0f} g"
-            in html
-        )
+        g = np.ceil(cartridge["to_load_g"] - 1e-6)
+        assert f"<span>{cartridge['to_load_ml']:.0f} ml</span> <span>{g:.0f} g</span>" in html
 
 
 def test_changes_stand_with_their_lines(page: Path) -> None:
@@ -188,7 +186,7 @@ def test_a_rehearsal_and_an_empty_recipe_have_a_page_too(page: Path, tmp_path: P
 def test_all_words_stand_in_one_file() -> None:
     """Each word is used, each that is used is there, and the frame has none of its own."""
     frame, scripts = (
-        own_file("page.html") + own_file("parts.html"),
+        own_file("page.html") + own_file("parts.html") + own_file("byhand.html"),
         "".join(map(own_file, SCRIPTS)),
     )
     python = "".join(path.read_text("utf-8") for path in PAGE.glob("*.py"))

@@ -67,6 +67,8 @@ def _cartridge(record: CartridgeRecord, told: CartridgeRow, row: PieceRow, *, fi
             "load_g": told.wet_g,
             "sure_load_ml": told.load_ml if sure else None,
             "sure_load_g": told.wet_g if sure else None,
+            "to_load_ml": told.load_ml,
+            "to_load_g": told.wet_g,
             "slugs": slug_records(told.slugs),
             "pieces": tuple(map(storable, told.pieces)),
             "begins_ml": row.first_ml if first else None,

@@ -12,7 +12,7 @@ from gpost.page.words import words
 from gpost.plan.plan import Plan
 from gpost.report.model import Summary
 from gpost.report.prepared import clay_record
-from gpost.report.slugs import ORDER, slug_lines
+from gpost.report.slugs import ORDER, slug_texts
 from gpost.report.wording import at_least
 from gpost.workbook.day.earlier import Written
 from gpost.workbook.day.pieces import LeftOut
@@ -91,6 +91,5 @@ def _load(row: CartridgeRow) -> Load:
         said += [say["fill"].format(ml=f"{row.fill_ml:.0f}")] if row.fill_ml else []
     said += [say["used"].format(pieces=", ".join(map(shown, row.pieces)))] if row.pieces else []
     name = words().page["cartridge"].format(number=row.number)
-    parts = [" ".join(map(str.strip, slug_lines(slug, "")))[2:] for slug in row.slugs]
     text = "; ".join([*said, *([ORDER[row.loaded_from]] if row.slugs else [])])
-    return Load(f"{name}, {shown(row.colour)}", text, tuple(parts))
+    return Load(f"{name}, {shown(row.colour)}", text, tuple(slug_texts(row.slugs)))

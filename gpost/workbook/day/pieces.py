@@ -24,7 +24,7 @@ from gpost.supply.display import Messages
 from gpost.supply.loading import band_doubts, slugs_of
 from gpost.supply.names import Names, names_of
 from gpost.supply.slugs import Slug
-from gpost.supply.sure import loaded_ml
+from gpost.supply.sure import to_load_ml
 
 SAME_ML = 1e-3
 NO_NAMES = Names((), ())
@@ -232,7 +232,7 @@ def _printing(plan: Plan, job: Job, first_ml: float) -> Printing:
     found = _printed(plan, job.time_factor)
     if len(found.uses) == 1:
         return found
-    least_ml = loaded_ml(job.recipe.config, found.need_ml(0))
+    least_ml = to_load_ml(job.recipe.config, found.need_ml(0))
     try:
         same = _alike(found, _printed(_planned(plan, job, least_ml), job.time_factor))
     except PlanError:

@@ -16,7 +16,7 @@ from gpost.supply.loading import going_in, slug_of
 from gpost.supply.names import Names
 from gpost.supply.shortnames import short_names, short_words
 from gpost.supply.slugs import Slug
-from gpost.supply.sure import counted_on_ml, loaded_ml
+from gpost.supply.sure import counted_on_ml, to_load_ml
 from gpost.supply.weights import weigh
 from gpost.workbook.day.clock import Clock, Event, Printed, Used
 from gpost.workbook.day.doubts import doubts
@@ -225,7 +225,7 @@ def _loaded_ml(used: Used, config: Config) -> float:
     """What goes into the cartridge, or is in it; never more than it holds."""
     if used.held_ml is not None:
         return used.held_ml
-    return min(loaded_ml(config, used.need_ml), config.cartridge.volume_ml)
+    return min(to_load_ml(config, used.need_ml), config.cartridge.volume_ml)
 
 
 def _piece_row(printed: Printed, used: Used, config: Config) -> PieceRow:

@@ -10,7 +10,7 @@ from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.report.digits import rounded
 from gpost.report.prepared import clay_record
-from gpost.report.slugs import ORDER, slug_lines, slug_record
+from gpost.report.slugs import ORDER, slug_record, slugs_lines
 from gpost.report.summary import CAUTIONS
 from gpost.report.textload import clay_text
 from gpost.report.wording import at_least, wrapped
@@ -169,8 +169,7 @@ def _cartridges(sheet: DaySheet) -> Iterator[str]:
         )
         if row.slugs:
             yield from wrapped(ORDER[row.loaded_from], first=" " * 6, indent=" " * 6)
-        for slug in row.slugs:
-            yield from slug_lines(slug, " " * 6)
+        yield from slugs_lines(row.slugs, " " * 6)
 
 
 def _pieces(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[str]:

@@ -10,7 +10,7 @@ from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
-from gpost.report.slugs import ORDER, amount, slug_lines, slug_record, slugs_total
+from gpost.report.slugs import ORDER, amount, slug_record, slugs_lines, slugs_total
 from gpost.report.summary import CAUTIONS
 from gpost.report.wording import clock, indented, wrapped
 from gpost.supply.bands import name_of
@@ -26,12 +26,12 @@ def loading_json(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
 
     `layers` has each layer's shares of the clays, on the middle of its clay.
     """
-    found = reach_of(plan, sheet)
+    found = reach_of(plan, sheet) if _has_heights(plan) else None
     document = {
         "version": 1,
         "gpost_version": __version__,
         "source": storable(name),
-        "loaded_from": sheet.loaded_from,
+        "loaded_from": sheet.loaded_from or None,
         "line": [slug_record(slug) for slug in sheet.of(0)],
         "cartridges": [
             {
@@ -44,15 +44,20 @@ def loading_json(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
         ],
         "edges": [_edge_record(edge) for edge in sheet.edges],
         "layers": [
-            {"layer": index + 1, "height_mm": round(float(height_mm), 3), "clays": found.mix(index)}
-            for index, height_mm in enumerate(found.height_mm)
+            {"layer": index + 1, "height_mm": round(float(height_mm), 3), "clays": found and found.mix(index)}
+            for index, height_mm in enumerate(found.height_mm if found else ())
         ],
         "loaded_ml": sheet.loaded_ml(),
         "laid_ml": sheet.laid_ml(),
         "warnings": list(sheet.warnings),
-        "cautions": [*HANDLING, *CAUTIONS],
+        "cautions": [*_handling(sheet), *CAUTIONS],
     }
     return json.dumps(rounded(document), indent=1, ensure_ascii=True) + "\n"
+
+
+def _has_heights(plan: Plan) -> bool:
+    """Whether a clay shows at one height: of several pieces it does at none."""
+    return plan.survey.pieces == 1 and len(plan.survey.layers) > 0
 
 
 def _edge_record(edge: Edge) -> dict[str, Any]:
@@ -73,15 +78,16 @@ def loading_text(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
     lines = [*indented(f"Loading sheet for {shown(name)}"), ""]
     if sheet.of(0):
         lines += indented("The line, before the cartridge is put on; what goes in first comes out first")
-        lines += [line for slug in sheet.of(0) for line in slug_lines(slug)]
+        lines += slugs_lines(sheet.of(0))
         lines += [""]
     for due in sheet.due:
-        lines += [*indented(f"Cartridge {due.cartridge}, {ORDER[sheet.loaded_from]}"), *_due(due)]
+        order = f", {ORDER[sheet.loaded_from]}" if sheet.loaded_from else ""
+        lines += [*indented(f"Cartridge {due.cartridge}{order}"), *_due(due)]
         slugs = sheet.of(due.cartridge)
-        lines += [line for slug in slugs for line in slug_lines(slug)]
+        lines += slugs_lines(slugs)
         lines += [f"  in all {amount(slugs)}", ""]
     lines += [*_edges(sheet), *_heights(plan, sheet)]
-    for title, texts in (("Warnings", sheet.warnings), ("Take care", (*HANDLING, *CAUTIONS))):
+    for title, texts in (("Warnings", sheet.warnings), ("Take care", (*_handling(sheet), *CAUTIONS))):
         lines += [title] if texts else []
         lines += [line for text in texts for line in wrapped(f"- {shown(text)}", indent="    ", first="  ")]
         lines += [""] if texts else []
@@ -93,6 +99,11 @@ HANDLING = (
     "All slugs must be as soft as each other, or the stiffer one is passed by the softer.",
     "The heights are estimates; where a change really shows, a trial in two colours tells.",
 )
+
+
+def _handling(sheet: LoadingSheet) -> tuple[str, ...]:
+    """What to mind where several clays lie in one cartridge."""
+    return HANDLING if sheet.loaded_from else ()
 
 
 def _due(due: Due) -> list[str]:
@@ -123,6 +134,8 @@ def _edges(sheet: LoadingSheet) -> Iterator[str]:
 
 def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[str]:
     """The shares at some heights across each change that the hose spreads out."""
+    if not sheet.edges:
+        return
     found = reach_of(plan, sheet)
     rows = [found.across(*span) for span in joined((edge.start_mm, edge.full_mm) for edge in sheet.edges)]
     if any(rows):

@@ -326,8 +326,12 @@ def really(e: Event, off: tuple[float, float, float]) -> Event:
 
 def standing_mm(rest: Rest) -> float:
     """The highest clay that the whole print has laid in the piece where the rest begins."""
-    laid = [e for e in rest.print.events[: end_of_whole(rest) - len(rest.tail)] if e.lays_clay]
-    return max(max(e.start_mm[2], e.end_mm[2]) for e in laid)
+    at, part = end_of_whole(rest) - len(rest.tail), rest.going.found.spot.fraction
+    laid = [max(e.start_mm[2], e.end_mm[2]) for e in rest.print.events[:at] if e.lays_clay]
+    if part:  # a part of the first bead may be all that stands
+        broken = rest.print.events[at]
+        laid.append(max(broken.start_mm[2], place_on(broken, part)[2]))
+    return max(laid)
 
 
 def split_count(program: bytes) -> int:

@@ -13,8 +13,8 @@ from gpost.cli.options import (
     allow_option,
     config_option,
     jobs_option,
+    need_config,
     overwrite_option,
-    say_if_no_config,
     steps_from_option,
     texts_option,
 )
@@ -57,7 +57,7 @@ def command(
     from gpost.cli.progress import bar
     from gpost.config.load import load_config
 
-    say_if_no_config(configs)
+    need_config(configs)
     if cluster is not None:
         folder, output, folders = folder.resolve(), output.resolve(), tuple(f.resolve() for f in folders)
     job = Job(output, load_config(configs.files, studio=configs.studio), folders, overwrite, allow)

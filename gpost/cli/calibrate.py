@@ -14,8 +14,8 @@ from gpost.cli.options import (
     OUT_PATH,
     Configs,
     config_option,
+    need_config,
     overwrite_option,
-    say_if_no_config,
     steps_from_option,
 )
 from gpost.cli.strengthoptions import strength_options
@@ -34,6 +34,11 @@ _MODES = {
     "dried": "--dried",
     "shrunk": "--shrank",
 }
+
+_BY_ITSELF = ("fillings", "cones", "dried", "shrunk")
+"""Trials whose numbers say all: no config changes the answer."""
+_BY_DENSITY = ("folds", "slumps")
+"""Those in which the clay's density counts, and nothing else of the config."""
 
 
 def _pairs(
@@ -203,12 +208,21 @@ def command(**given: Any) -> None:
     _one_kind(given)
     from gpost.workbook.trial.job import Asked, do_trial
 
-    if not any(given[name] for name in ("dried", "shrunk")):
-        say_if_no_config(given["configs"])
     configs: Configs = given.pop("configs")
+    _need_config(given, configs)
     given["cone_angle"] = float(given["cone_angle"])
     asked = Asked(configs=configs.files, studio=configs.studio, **given)
     click.echo(do_trial(asked), nl=False)
+
+
+def _need_config(given: Mapping[str, Any], configs: Configs) -> None:
+    """Ask for a config where the answer hangs on it."""
+    if any(given[name] for name in _BY_ITSELF):
+        return
+    if not (given["dry_density"] or any(given[name] for name in _BY_DENSITY)):
+        need_config(configs)
+    elif given["density"] is None:
+        need_config(configs, "clay's density", instead="--density")
 
 
 def _one_kind(given: Mapping[str, Any]) -> None:

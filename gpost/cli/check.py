@@ -11,8 +11,8 @@ from gpost.cli.options import (
     Configs,
     allow_option,
     config_option,
+    need_config,
     rehearse_option,
-    say_if_no_config,
     steps_from_option,
 )
 
@@ -42,7 +42,7 @@ def command(
     from gpost.cli.streams import source_file
     from gpost.report.findings import count, findings_json, findings_text
 
-    say_if_no_config(configs)
+    need_config(configs)
     recipe = calls.read_config(configs.files, studio=configs.studio, steps_from=folders)
     with (
         source_file(file, recipe.config.reading) as source,

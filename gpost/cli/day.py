@@ -18,8 +18,8 @@ from gpost.cli.options import (
     Configs,
     allow_option,
     config_option,
+    need_config,
     overwrite_option,
-    say_if_no_config,
     steps_from_option,
 )
 
@@ -148,7 +148,7 @@ def command(
     from gpost.write.sink import check_target
 
     _check_together(left_ml, first, left, day, calendar_name)
-    say_if_no_config(configs)
+    need_config(configs)
     light_first = tuple(colour.strip() for colour in colours.split(",") if colour.strip())
     wishes = Wishes(NINE_S if start is None else start, between_min * 60, pause_min * 60, light_first, fresh)
     with bar("Reading") as progress:

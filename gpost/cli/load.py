@@ -12,8 +12,8 @@ from gpost.cli.options import (
     Configs,
     allow_option,
     config_option,
+    need_config,
     overwrite_option,
-    say_if_no_config,
     steps_from_option,
 )
 
@@ -60,7 +60,7 @@ def command(
     from gpost.write.inputs import Input, reading
     from gpost.write.sink import check_target
 
-    say_if_no_config(configs)
+    need_config(configs)
     recipe = calls.read_config(configs.files, studio=configs.studio, steps_from=folders)
     others = [*piped(file)]
     if bands_file is not None:

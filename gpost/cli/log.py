@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from gpost.cli.numbers import Number, Whole, read_number
-from gpost.cli.options import SLICED_FILE, STANDARD, Configs, config_option, say_if_no_config
+from gpost.cli.options import SLICED_FILE, STANDARD, Configs, config_option, need_config
 from gpost.common.plain import shown
 
 if TYPE_CHECKING:
@@ -223,11 +223,11 @@ def fit(configs: Configs, without: tuple[int, ...], average: bool, path: Path, a
     from gpost.workbook.log.words import fit_json, fit_text
     from gpost.write.inputs import reading
 
-    say_if_no_config(configs)
     reading(configs=configs.named).refuse(path)
     config = load_config(configs.files, studio=configs.studio).config
     with open_log(path) as log:
         rows = log.prints()
         _say_left_out(log)
+    need_config(configs)
     found = fit_prints(rows, without)
     click.echo((fit_json if as_json else fit_text)(found, config, average=average), nl=False)

@@ -155,20 +155,27 @@ allow_option = click.option(
 )
 
 
-def need_config(configs: Configs) -> None:
-    """Refuse to write a file for a machine that nobody has named, unless --no-config says so."""
+def need_config(
+    configs: Configs, what: str = "machine, clay and cartridge", *, instead: str | None = None
+) -> None:
+    """Refuse to plan for a studio that nobody has named, unless --no-config says so.
+
+    `what` of it the answer hangs on; `instead`: the option that says it, too.
+    """
     if not configs and not click.get_current_context().meta.get(_NONE):
+        other = "" if instead is None else f", give {instead}"
         raise click.UsageError(
-            "no config was named: gpost can't know your machine, clay and cartridge, and would write the "
-            "file for invented ones, without any step. Name yours with -c (gpost init makes one), or say "
+            f"no config was named: gpost can't know your {what}, and would plan for a studio that it has "
+            f"made up, without any step. Name yours with -c (gpost init makes one){other}, or say "
             "--no-config if gpost's own numbers will do"
         )
 
 
 def say_if_no_config(configs: Configs) -> None:
-    """Tell the potter that gpost's own numbers are used, unless --no-config says that they are meant."""
+    """Tell what of a survey hangs on gpost's own numbers, unless --no-config says that they are meant."""
     if not configs and not click.get_current_context().meta.get(_NONE):
         click.echo(
-            "No config was named (-c): gpost takes its own machine, clay and cartridge, and no steps.",
+            "No config was named (-c): layers and heights are the file's own; clay and time are told with "
+            "gpost's own numbers for machine and clay.",
             err=True,
         )

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import click
 
 from gpost.cli.numbers import Number, Whole, read_number
-from gpost.cli.options import Configs, config_option
+from gpost.cli.options import Configs, config_option, need_config
 
 
 @click.command("stain", short_help="Say how many grams of each colourant go into a batch of clay.")
@@ -79,6 +79,8 @@ def command(
             batches = ends(rungs, water)
     except ValueError as error:
         raise click.UsageError(str(error)) from error
+    if water_percent is None:
+        need_config(configs, "clay's water", instead="--water-percent")
     show = stain_json if as_json else stain_text
     click.echo(show(batches, rungs, cautions([start, second])), nl=False)
 

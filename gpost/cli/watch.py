@@ -14,8 +14,8 @@ from gpost.cli.options import (
     allow_option,
     config_option,
     jobs_option,
+    need_config,
     overwrite_option,
-    say_if_no_config,
     steps_from_option,
     texts_option,
 )
@@ -78,7 +78,7 @@ def command(
         if texts:
             write_texts(report, output, overwrite=overwrite)
 
-    say_if_no_config(configs)
+    need_config(configs)
     watch(
         folder,
         job_of,

@@ -170,7 +170,7 @@ def test_a_day(do: Callable[..., Result], gpost: Gpost, tmp_path: Path) -> None:
     folder.mkdir()
     shutil.move(tmp_path / "vase.gcode.gz", folder / "cup.gcode.gz")
     shutil.move(tmp_path / "vase.gcode", folder / "vase.gcode")
-    day = json.loads(gpost("day", "in", "--json").stdout)
+    day = json.loads(gpost("day", "in", "--no-config", "--json").stdout)
     said = json.dumps(day)
     assert "cup.gcode.gz" in said
     assert "vase.gcode" in said
@@ -185,7 +185,7 @@ def test_trials(gpost: Gpost, sliced: Path, tmp_path: Path) -> None:
     assert said[0] == said[1]
     assert "line_ml" in said[0]
     for name in ("strip.gcode", "strip.gcode.gz"):
-        assert gpost("calibrate", "--strip", name).exit_code == 0
+        assert gpost("calibrate", "--no-config", "--strip", name).exit_code == 0
     assert gzip.decompress((tmp_path / "strip.gcode.gz").read_bytes()) == (tmp_path / "strip.gcode").read_bytes()
 
 

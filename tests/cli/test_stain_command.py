@@ -55,7 +55,7 @@ def test_the_config_gives_the_water(gpost: Gpost, tmp_path: Path) -> None:
 
 def test_percent_of_the_moist_clay(gpost: Gpost) -> None:
     """5 % of 1 kg moist are 50 g, whatever the water."""
-    assert "50.00 g blue" in gpost("stain", "--wet-g", 1000, "--add", "blue=5", "--moist").stdout
+    assert "50.00 g blue" in gpost("stain", "--no-config", "--wet-g", 1000, "--add", "blue=5", "--moist").stdout
 
 
 @pytest.mark.parametrize(

@@ -81,9 +81,9 @@ def test_a_studio_of_several_files(folder: Path) -> None:
 
 
 def test_a_piece_s_own_config_is_never_the_studio_s(folder: Path) -> None:
-    """`pot.yaml` beside `pot.gcode` allows nothing, also where no config is named at all."""
+    """`pot.yaml` beside `pot.gcode` allows nothing, also where there is no other config."""
     (folder / "in" / "pot.yaml").write_text("machine: {allow_commands: [M502], beep: [M502]}\n")
-    for configs in ((), ("-c", "base.yaml"), ("--studio", "base.yaml")):
+    for configs in (("--no-config",), ("-c", "base.yaml"), ("--studio", "base.yaml")):
         result = run("batch", "in", "-o", "out", *configs)
         assert result.exit_code == 1
         assert "only the studio's own file may allow" in " ".join(result.output.split()), result.output

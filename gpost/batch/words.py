@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import asdict
+
+from gpost import __version__
 from gpost.batch.folder import BatchReport, Row
-from gpost.common.plain import shown
-from gpost.report.wording import clock, indented
+from gpost.common.plain import shown, storable
+from gpost.report.wording import WIDTH, clock, fitted, indented, name_width
 
 _NAME_WIDTH = 36
 
 
-def batch_text(report: BatchReport) -> str:
-    """The table, 80 characters wide, and a line that counts the results."""
+def batch_text(report: BatchReport, width: int = WIDTH) -> str:
+    """The table, as wide as the terminal, and a line that counts the results."""
+    letters = name_width(_NAME_WIDTH, width)
     lines = [
-        f"{'file':<{_NAME_WIDTH}} {'result':<9} {'layers':>6} {'ml':>7} {'h:mm':>6} {'pauses':>6} {'warn':>4}"
+        f"{'file':<{letters}} {'result':<9} {'layers':>6} {'ml':>7} {'h:mm':>6} {'pauses':>6} {'warn':>4}"
     ]
-    lines += [_row(row) for row in report.rows]
-    words = ("done", "unchanged", "skipped", "failed")
-    counts = [f"{sum(row.result == word for row in report.rows)} {word}" for word in words]
+    lines += [_row(row, letters) for row in report.rows]
+    counts = [f"{number} {word}" for word, number in _counts(report).items()]
     lines.append(f"{len(report.rows)} of {report.total} files: {', '.join(counts)}")
     return "\n".join([*lines, ""])
 
@@ -62,13 +66,31 @@ def ending_text(report: BatchReport) -> str:
     return ""
 
 
-def _row(row: Row) -> str:
-    name = shown(row.name)
-    if len(name) > _NAME_WIDTH:
-        name = f"{name[: _NAME_WIDTH - 15]}...{name[-12:]}"
+def batch_json(report: BatchReport) -> str:
+    """The same as a JSON document, with the reasons and the warnings, as many as the table's records keep."""
+    document = {
+        "version": 1,
+        "gpost_version": __version__,
+        "files": [{**asdict(row), "name": storable(row.name)} for row in report.rows],
+        "total": report.total,
+        **_counts(report),
+        "stopped": report.stopped,
+        "broken": report.broken,
+    }
+    return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
+
+
+def _counts(report: BatchReport) -> dict[str, int]:
+    """Number of files by what became of them."""
+    words = ("done", "unchanged", "skipped", "failed")
+    return {word: sum(row.result == word for row in report.rows) for word in words}
+
+
+def _row(row: Row, letters: int) -> str:
+    name = fitted(shown(row.name), letters)
     if row.result in ("skipped", "failed"):
-        return f"{name:<{_NAME_WIDTH}} {row.result}"
+        return f"{name:<{letters}} {row.result}"
     return (
-        f"{name:<{_NAME_WIDTH}} {row.result:<9} {row.layers:>6} {row.clay_ml:>7.0f} "
+        f"{name:<{letters}} {row.result:<9} {row.layers:>6} {row.clay_ml:>7.0f} "
         f"{clock(row.time_s):>6} {row.pauses:>6} {row.warnings:>4}"
     )

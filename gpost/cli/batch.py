@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from shutil import get_terminal_size
 
 import click
 
@@ -31,6 +32,8 @@ from gpost.cli.options import (
     help="Let the workers of a Dask cluster do the files; all folders must be shared, under the same paths.",
 )
 @texts_option
+@click.option("--json", "as_json", is_flag=True, help="Print the table as JSON, with reasons and warnings.")
+@click.option("-q", "--quiet", is_flag=True, help="Say nothing but what is wrong.")
 @allow_option
 @steps_from_option
 @overwrite_option
@@ -41,6 +44,8 @@ def command(
     jobs: int | None,
     cluster: str | None,
     texts: bool,
+    as_json: bool,
+    quiet: bool,
     allow: tuple[str, ...],
     folders: tuple[Path, ...],
     overwrite: bool,
@@ -52,12 +57,15 @@ def command(
     file that can't be done doesn't stop the others; the exit status is then 1.
     """
     from gpost.batch.folder import Job, run_batch, write_texts
-    from gpost.batch.words import batch_text, ending_text, reasons_text, warnings_text
+    from gpost.batch.words import batch_json, batch_text, ending_text, reasons_text, warnings_text
     from gpost.cli.failures import INTERRUPTED
     from gpost.cli.progress import bar
+    from gpost.cli.streams import say
     from gpost.config.load import load_config
 
     need_config(configs)
+    if as_json and quiet:
+        raise click.UsageError("--quiet and --json can't go together; leave one out")
     if cluster is not None:
         folder, output, folders = folder.resolve(), output.resolve(), tuple(f.resolve() for f in folders)
     job = Job(output, load_config(configs.files, studio=configs.studio), folders, overwrite, allow)
@@ -65,7 +73,11 @@ def command(
         report = run_batch(folder, job, processes=jobs, cluster=cluster, on_row=on_row, say=_say)
     if texts:
         write_texts(report, output, overwrite=overwrite)
-    click.echo(warnings_text(report) + batch_text(report), nl=False)
+    if as_json:
+        say(batch_json(report))
+    else:
+        say(warnings_text(report), err=quiet)
+        say("" if quiet else batch_text(report, get_terminal_size().columns))
     click.echo(reasons_text(report), nl=False, err=True)
     click.echo(ending_text(report), nl=False, err=True)
     bad = report.failed > 0 or report.broken != ""

@@ -9,8 +9,19 @@ import click
 from gpost.cli.options import steps_from_option
 
 
+def _names(context: click.Context, _argument: click.Parameter, begun: str) -> list[str]:
+    """Names of steps and of keys that files begin with, for a shell that completes them."""
+    from gpost.steps.manager import build_manager
+    from gpost.steps.words import names_told
+
+    registry = build_manager(context.params.get("folders") or ())
+    if context.params.get("folders"):
+        registry.load_all()  # a file's name needn't be its step's
+    return [name for name in names_told(registry) if name.startswith(begun)]
+
+
 @click.command("explain", short_help="Say what a step or a key of the config means.")
-@click.argument("name", metavar="[STEP or KEY]", required=False)
+@click.argument("name", metavar="[STEP or KEY]", required=False, shell_complete=_names)
 @steps_from_option
 def command(name: str | None, folders: tuple[Path, ...]) -> None:
     """Say what a step does and what each of its settings means, or what a KEY of the config does.

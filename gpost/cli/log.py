@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from pathlib import Path
+from shutil import get_terminal_size
 from typing import TYPE_CHECKING
 
 import click
@@ -202,7 +203,7 @@ def show(path: Path, as_json: bool) -> None:
     with open_log(path) as log:
         rows, left_out = log.prints(), log.left_out()
         _say_left_out(log)
-    click.echo(log_json(rows, left_out) if as_json else log_text(rows), nl=False)
+    click.echo(log_json(rows, left_out) if as_json else log_text(rows, get_terminal_size().columns), nl=False)
 
 
 @command.command("fit")

@@ -139,7 +139,7 @@ overwrite_option = click.option(
 )
 
 jobs_option = click.option(
-    "--jobs", type=Whole(min=1), help="Files done at the same time; as many as there are processors."
+    "--jobs", "-j", type=Whole(min=1), help="Files done at the same time; as many as there are processors."
 )
 
 texts_option = click.option(

@@ -81,7 +81,7 @@ class Point(click.ParamType[Any]):
 @click.option(
     "--summary", "text_name", metavar="FILE", type=OUT_NAME, help="Also write the summary in words."
 )
-@click.option("--long", is_flag=True, help="Say all: every change, note and caution.")
+@click.option("-v", "--long", is_flag=True, help="Say all: every change, note and caution.")
 @allow_option
 @steps_from_option
 @overwrite_option

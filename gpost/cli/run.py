@@ -61,7 +61,9 @@ from gpost.errors import GpostError, OutputError
     help="Also write the job sheet, a page for any browser: the next thing to do, the piece in space, "
     "what to load, lists to tick. It needs no network.",
 )
-@click.option("--long", is_flag=True, help="Say all: every change with its place, every note and caution.")
+@click.option(
+    "-v", "--long", is_flag=True, help="Say all: every change with its place, every note and caution."
+)
 @click.option(
     "-q",
     "--quiet",

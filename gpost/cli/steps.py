@@ -10,12 +10,13 @@ from gpost.cli.options import steps_from_option
 
 
 @click.command("steps", short_help="List the steps there are.")
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 @steps_from_option
-def command(folders: tuple[Path, ...]) -> None:
+def command(as_json: bool, folders: tuple[Path, ...]) -> None:
     """List the steps that a config can use, where they come from, and those that are broken."""
     from gpost.steps.manager import build_manager
-    from gpost.steps.words import steps_text
+    from gpost.steps.words import steps_json, steps_text
 
     registry = build_manager(folders)
     registry.load_all()
-    click.echo(steps_text(registry), nl=False)
+    click.echo((steps_json if as_json else steps_text)(registry), nl=False)

@@ -11,7 +11,9 @@ from gpost.cli.options import SLICED_FILE, Configs, config_option, say_if_no_con
 @click.argument("file", type=SLICED_FILE)
 @config_option
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON, every layer of it.")
-@click.option("--all", "whole", is_flag=True, help="Print every layer, not the first and last ones alone.")
+@click.option(
+    "-v", "--all", "whole", is_flag=True, help="Print every layer, not the first and last ones alone."
+)
 def command(file: str, configs: Configs, as_json: bool, whole: bool) -> None:
     """Show the layers of the sliced FILE, its clay and time, and what is odd about it.
 

@@ -10,6 +10,22 @@ from gpost.common.plain import shown
 from gpost.report.model import Summary
 
 WIDTH = 80
+NARROW, WIDE = 40, 200
+"""Tables follow a terminal's width between these."""
+SHORTEST_NAME = 12
+
+
+def name_width(usual: int, width: int) -> int:
+    """Letters for a table's names on a terminal of that width, if they have `usual` ones on one of WIDTH."""
+    return max(usual + min(max(width, NARROW), WIDE) - WIDTH, SHORTEST_NAME)
+
+
+def fitted(name: str, letters: int) -> str:
+    """A name of so many letters at most: of a longer one its beginning and its end."""
+    if len(name) <= letters:
+        return name
+    end = (letters - 3) // 3
+    return f"{name[: letters - 3 - end]}...{name[-end:]}"
 
 
 def clock(seconds: float) -> str:

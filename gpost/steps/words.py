@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
+from gpost import __version__
 from gpost.common.docs import docstring
 from gpost.common.foreign import foreign, told_by
-from gpost.common.plain import shown
+from gpost.common.plain import shown, storable
 from gpost.config.described import WIDTH, Key, find_keys, key_lines, keys_of, table_lines, wrapped
 from gpost.config.fieldwords import field_words
 from gpost.config.model import Config
@@ -39,6 +41,28 @@ def steps_text(registry: StepRegistry) -> str:
     return "\n".join([*lines, "", EXPLAIN_STEP, ""])
 
 
+def steps_json(registry: StepRegistry) -> str:
+    """The same as a JSON document; the registry's plugins must be loaded."""
+    document = {
+        "version": 1,
+        "gpost_version": __version__,
+        "steps": [
+            {
+                "name": name,
+                "says": _first_line(step),
+                "from": registry.owners[name],
+                "after": list(step.after),
+                "needs_api": step.needs_api,
+            }
+            for name, step in sorted(registry.steps.items())
+        ],
+        "broken": [
+            {"name": one.name, "from": one.owner, "says": storable(one.reason)} for one in registry.broken
+        ],
+    }
+    return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
+
+
 def overview_text(registry: StepRegistry) -> str:
     """The keys that files begin with, and the steps; the registry's plugins must be loaded."""
     lines: list[str] = []
@@ -51,6 +75,11 @@ def overview_text(registry: StepRegistry) -> str:
     return "\n".join(
         [*lines, "`gpost explain KEY` says more, as `gpost explain machine`.", "", "Steps:", "", ""]
     ) + (steps_text(registry))
+
+
+def names_told(registry: StepRegistry) -> list[str]:
+    """All steps, and the keys that files begin with."""
+    return sorted({*(registry.steps or registry.names), *(key for model in FILES for key in model.model_fields)})
 
 
 def explain_text(registry: StepRegistry, name: str) -> str:

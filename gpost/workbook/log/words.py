@@ -12,7 +12,7 @@ from gpost.clay.spread import Spread
 from gpost.common.plain import shown, storable
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
-from gpost.report.wording import WIDTH, indented
+from gpost.report.wording import WIDTH, fitted, indented, name_width
 from gpost.workbook.log.fit import LEAST, RESERVE_CONFIDENCE, RESERVE_SHARE, LogFit
 from gpost.workbook.log.lines import (
     NOT_SAID,
@@ -29,12 +29,13 @@ from gpost.workbook.sure import LEAST_FOR_LINE
 _NAME_WIDTH = 21
 
 
-def log_text(rows: Sequence[PrintRow]) -> str:
-    """A table of all prints, 80 characters wide; notes below their print."""
-    head = f"{'no':>4} {'date':<10} {'piece':<{_NAME_WIDTH}} {'g':>5} {'weighed':>7} {'ratio':>5}"
+def log_text(rows: Sequence[PrintRow], width: int = WIDTH) -> str:
+    """A table of all prints, as wide as the terminal; notes below their print."""
+    letters = name_width(_NAME_WIDTH, width)
+    head = f"{'no':>4} {'date':<10} {'piece':<{letters}} {'g':>5} {'weighed':>7} {'ratio':>5}"
     lines = [f"{head} {'min':>4} {'took':>4} {'ratio':>5} {'soft':>4}"]
     for row in rows:
-        lines += [_row(row), *_notes(row)]
+        lines += [_row(row, letters), *_notes(row)]
     dropped = sum(row.dropped is not None for row in rows)
     count = f"{len(rows)} print{'s' * (len(rows) != 1)}" + (f", {dropped} of them dropped" if dropped else "")
     return "\n".join([*lines, count, ""])
@@ -161,16 +162,14 @@ def _low(spread: Spread) -> float:
     return max(spread.mean - spread.reach, 0.0)
 
 
-def _row(row: PrintRow) -> str:
-    name = shown(row.predicted.source.rpartition("/")[2])
-    if len(name) > _NAME_WIDTH:
-        name = f"{name[: _NAME_WIDTH - 12]}...{name[-9:]}"
+def _row(row: PrintRow, letters: int) -> str:
+    name = fitted(shown(row.predicted.source.rpartition("/")[2]), letters)
     mass = (
         f"{row.predicted.piece_g:>5.0f} {_number(row.found.weighed_g, 7, 0)} {_number(row.mass_ratio, 5, 3)}"
     )
     time = f"{row.predicted.minutes:>4.0f} {_number(row.found.minutes, 4, 0)} {_number(row.time_ratio, 5, 3)}"
     soft = _number(row.found.softness, 4, 0)
-    return f"{row.number:>4} {row.added[:10]:<10} {name:<{_NAME_WIDTH}} {mass} {time} {soft}"
+    return f"{row.number:>4} {row.added[:10]:<10} {name:<{letters}} {mass} {time} {soft}"
 
 
 def _notes(row: PrintRow) -> list[str]:

@@ -97,7 +97,8 @@ def build_wheel(
         with extra.open("w", encoding="utf-8") as file:
             config.write(file)
         with _environment({"DIST_EXTRA_CONFIG": str(extra), **_stripping()}):
-            return build_meta.build_wheel(wheel_directory, dict(settings or {}), metadata_directory)
+            made: str = build_meta.build_wheel(wheel_directory, dict(settings or {}), metadata_directory)
+            return made
 
 
 def source_files(root: Path) -> list[Path]:

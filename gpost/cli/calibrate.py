@@ -75,14 +75,14 @@ def _numbers(text: str, count: int, wanted: str) -> list[float]:
     callback=_pairs,
     multiple=True,
     metavar="E=GRAMS",
-    help="So many units of E gave so many grams; give several.",
+    help="One weighing, typed here: so many units of E gave so many grams; give several.",
 )
 @click.option(
     "--weighings",
     "weighings_file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A table of weighings (E, grams), or a YAML list.",
+    help="A file of weighings: a table (E, grams), or a YAML list; those of --weighing count, too.",
 )
 @click.option(
     "--morning",

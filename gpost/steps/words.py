@@ -79,7 +79,8 @@ def overview_text(registry: StepRegistry) -> str:
 
 def names_told(registry: StepRegistry) -> list[str]:
     """All steps, and the keys that files begin with."""
-    return sorted({*(registry.steps or registry.names), *(key for model in FILES for key in model.model_fields)})
+    keys = (key for model in FILES for key in model.model_fields)
+    return sorted({*(registry.steps or registry.names), *keys})
 
 
 def explain_text(registry: StepRegistry, name: str) -> str:

@@ -8,6 +8,7 @@ import re
 import shutil
 import subprocess
 import sys
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from types import ModuleType
@@ -59,13 +60,13 @@ def pythons() -> dict[str, str]:
     return known
 
 
-def ran(*words: str | Path, folder: Path, status: int = 0, **variables: str) -> str:
+def ran(*words: str | Path, folder: Path, status: int = 0, variables: Mapping[str, str] | None = None) -> str:
     """What a program prints, in a folder and without anything of this checkout on its path; it must end so."""
     kept = {name: value for name, value in os.environ.items() if not name.startswith(("PYTHON", "VIRTUAL_ENV"))}
     done = subprocess.run(
         [str(word) for word in words],
         cwd=folder,
-        env={**kept, "COLUMNS": "80", **variables},
+        env={**kept, "COLUMNS": "80", **(variables or {})},
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -78,7 +79,7 @@ def ran(*words: str | Path, folder: Path, status: int = 0, **variables: str) -> 
 
 def build(source: Path, target: Path, kind: str, **variables: str) -> Path:
     """The sdist or the wheel of a folder, as this Python builds it."""
-    ran(sys.executable, "-m", "build", f"--{kind}", "-o", target, source, folder=source, **variables)
+    ran(sys.executable, "-m", "build", f"--{kind}", "-o", target, source, folder=source, variables=variables)
     (made,) = target.iterdir()
     return made
 

@@ -96,6 +96,17 @@ def test_the_suite_is_run_as_printed() -> None:
     assert f"<!-- {ELSEWHERE} -->" in (ROOT / ".ci" / "run").read_text()
 
 
+def test_windows_is_told_the_same() -> None:
+    """README's two commands stand there for Windows too: line by line what the others do, by the names that it has."""
+    other = {"python3 -m venv": "py -m venv", ".venv/bin/": ".venv\\Scripts\\", "'": '"', " && ": "\n"}
+    for note in (INSTALLED, ELSEWHERE):
+        (unix,) = (block.text for block in blocks(README, "sh") if block.note == note)
+        (windows,) = (block.text for block in blocks(README, "bat") if block.note == note.replace("command", "windows"))
+        for here, there in other.items():
+            unix = unix.replace(here, there)
+        assert windows == unix
+
+
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
 def test_commands_do_what_stands_there(page: Path, tmp_path: Path) -> None:
     """Each command of the page ends as the page says, and prints what stands below it."""

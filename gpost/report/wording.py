@@ -11,7 +11,7 @@ from gpost.report.model import Summary
 
 WIDTH = 80
 NARROW, WIDE = 40, 200
-"""Tables follow a terminal's width between these."""
+"""Tables of names follow a terminal's width between these."""
 SHORTEST_NAME = 12
 
 

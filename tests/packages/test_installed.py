@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import sys
 import tarfile
 from pathlib import Path
 
@@ -35,6 +36,17 @@ def test_the_wheel_is_all_that_is_needed(shop: Shop, tmp_path: Path) -> None:
     configs = ("-c", "studio.yaml", "-c", "two-colours.yaml")
     shop.gpost("run", "vase.gcode", *configs, "-o", "vase-run.gcode", "--json", "vase.json", "--page", "vase.html")
     assert "gpost: " in (shop.folder / "vase-run.gcode").read_text("utf-8")
+
+
+def test_without_a_compiler_columns_do_the_same(source: Path, tmp_path: Path) -> None:
+    """What is built where nothing can be compiled says so, and gives the demo's files byte for byte."""
+    shop = new_shop(sys.executable, tmp_path / "shop")
+    shop.pip("install", build(source, tmp_path / "wheel", "wheel", CC="false"))
+    assert shop.gpost("--version") == f"gpost {__version__}; reader: columns, writer: columns\n"
+    make_demo(tmp_path / "demo-class")
+    shop.gpost("demo", "demo-class")
+    for path in (tmp_path / "demo-class").iterdir():
+        assert (shop.folder / "demo-class" / path.name).read_bytes() == path.read_bytes(), path.name
 
 
 def test_the_rest_comes_with_it(shop: Shop) -> None:

@@ -59,8 +59,9 @@ class Edits:
         if index in self.numbers:
             return self.numbers[index]
         if self._many.decimals[index] != KEPT:
-            places, decimals = (column[index : index + 1] for column in self._many)
-            return as_text(places, decimals.astype(np.int64)).flat.tobytes().decode("ascii")
+            one = slice(index, index + 1)
+            places, decimals = self._many.places[one], self._many.decimals[one].astype(np.int64)
+            return as_text(places, decimals).flat.tobytes().decode("ascii")
         words = self.block.words
         raw = self.block.bytes[words.start[index] + 1 : words.end[index]].tobytes()
         return "".join(raw.decode("ascii").split())

@@ -86,7 +86,7 @@ class Column:
 
 def on_lines(column: object, line: Ints) -> NDArray:  # type: ignore[type-arg]
     """A column of the follower's on some lines; it is a scalar where it never changes in the block."""
-    return column[line] if isinstance(column, np.ndarray) else np.broadcast_to(column, len(line))
+    return column[line] if isinstance(column, np.ndarray) else np.broadcast_to(np.asarray(column), len(line))
 
 
 def all_of(flags: NDArray[np.bool_], first: int = 0) -> Which:

@@ -62,8 +62,8 @@ class Edits:
             return self.numbers[index]
         if self._many.decimals[index] != KEPT:
             one = slice(index, index + 1)
-            decimals = self._many.decimals[one].astype(np.int64)
-            return as_text(self._many.places[one], decimals).flat.tobytes().decode("ascii")
+            places, decimals = self._many.places[one], self._many.decimals[one].astype(np.int64)
+            return as_text(places, decimals).flat.tobytes().decode("ascii")
         words = self.block.words
         raw = self.block.bytes[words.start[index] + 1 : words.end[index]].tobytes()
         return "".join(raw.decode("ascii").split())

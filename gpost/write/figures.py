@@ -1,4 +1,4 @@
-"""Numbers raised, and written as text, many at once: fixed decimals, no zeros at their end, as `number`."""
+"""Numbers raised, and written as text, many at once: fixed decimals, zeros trimmed as in `script.number`."""
 
 from __future__ import annotations
 

@@ -1,5 +1,5 @@
 # cython: language_level=3, boundscheck=False, wraparound=False, initializedcheck=False, cdivision=True
-"""Numbers raised, counted and put into a block as text, each in one pass: compiled, where there was a compiler.
+"""Numbers raised and put into a block as text, each in one pass: compiled, where there was a compiler.
 
 It gives what gpost/write/figures.py gives.
 """

@@ -305,23 +305,26 @@ SAID = st.lists(st.builds(Say, st.builds(Spot, st.integers(0, 130)), st.just("lo
     SLOWER,
     SAID,
     st.lists(st.integers(0, 130), max_size=3, unique=True),
+    st.booleans(),
     st.sampled_from([40, 120, 250, 400]),
 )
-@example([], [(0, 4, 0.1, 0.0)], [], [], 40)  # ended a last line that has no newline
-@example(RING_WITH_FAN * 5, [(5, 35, 0.5, 0.0)], [], [0, 8, 16, 24], 250)  # lost an F
+@example([], [(0, 4, 0.1, 0.0)], [], [], False, 40)  # ended a last line that has no newline
+@example(RING_WITH_FAN * 5, [(5, 35, 0.5, 0.0)], [], [0, 8, 16, 24], False, 250)  # lost an F
 def test_blocks_changed_by_their_marks_come_out_as_if_read_as_a_whole(
     tmp_path_factory: pytest.TempPathFactory,
     lines: list[str],
     slower: list[tuple[int, int, float, float]],
     said: list[Say],
     silenced: list[int],
+    more_clay: bool,
     chunk_bytes: int,
 ) -> None:
-    """Where only feeds change, a block's marks do as well as its lines."""
+    """A block's marks do as well for its feeds as its lines, whether or not it is read for other changes."""
     source = tmp_path_factory.mktemp("sparse") / "pot.gcode"
     rows = [line.format(e=100 + number / 10) for number, line in enumerate(lines)]
     source.write_text("\n".join(["G21", "G90", "G1 X0 Y0 F1200", "G1 X1 E100", *rows]))
     wishes: list[Intention] = [ScaleFeed(a, a + more, factor, floor) for a, more, factor, floor in slower]
+    wishes += [ScaleFlow(20, 60, 1.1)] if more_clay else []
     opened = Source(source, chunk_bytes=chunk_bytes)
     survey = survey_source(opened, Config())
     passing = [at for at in silenced if at < len(rows) and rows[at] in ("M106 S20", "G4 P10")]

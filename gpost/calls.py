@@ -193,7 +193,8 @@ def load(
     """What clay to load, in which order, so that the wished colours show at their heights.
 
     `bands`: a file of its own with the wished bands and blends, or its keys and values; None: the config's
-    `colours`. Raises PlanError for what `run` would refuse, SourceError, ConfigError.
+    `colours`, or else what its steps put on. Raises PlanError for what `run` would refuse, SourceError,
+    ConfigError.
     """
     recipe = read_config(config, studio=studio, steps_from=steps_from)
     if bands is not None:

@@ -60,7 +60,7 @@ class End(NamedTuple):
         cartridge = self.cartridge
         if what_to_load(cartridge).too_little:
             return cartridge.usable_ml
-        whole_ml = cartridge.to_load_ml if cartridge.begins_ml is None else cartridge.begins_ml
+        whole_ml = float(what_to_load(cartridge).ml) if cartridge.begins_ml is None else cartridge.begins_ml
         return whole_ml - self.reserve_ml
 
     @property

@@ -146,7 +146,7 @@ def _cartridge(
         sure_load_ml=sure_ml,
         sure_load_g=sure_g,
         to_load_ml=to_load_ml,
-        to_load_g=to_load_g or 0.0,
+        to_load_g=to_load_g,
         dry_percent=None if risk is None else 100 * risk.dry_chance,
         early_layers=0 if risk is None else risk.early_layers,
         slugs=_if_several(slugs),

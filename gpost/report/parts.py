@@ -139,10 +139,10 @@ class CartridgeRecord(Record):
     """
     sure_load_g: float | None = None
     """Wet mass of that."""
-    to_load_ml: float = 0.0
+    to_load_ml: float | None = None
     """What everyone is told to load, and its slugs come to: `sure_load_ml`, or `load_ml` where no spread is
-    known, in whole ml, rounded up; or as much as the config says is in it."""
-    to_load_g: float = 0.0
+    known, in whole ml, rounded up; or as much as the config says is in it. Null: gpost was older."""
+    to_load_g: float | None = None
     """Wet mass of that."""
     dry_percent: float | None = None
     """In how many of 100 prints it runs dry before its end, as full as the plan has it; null as above."""

@@ -8,7 +8,7 @@ from gpost.common.plain import shown
 from gpost.report.model import CartridgeRecord, ClayRecord, LineRecord, SlugRecord, Summary, SureRecord
 from gpost.report.slugs import ORDER
 from gpost.report.toload import Portion, ToLoad, portions, what_to_load
-from gpost.report.wording import Stars, at_least, mass, wrapped
+from gpost.report.wording import Stars, mass, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.sure import chance_words
 
@@ -135,7 +135,7 @@ def _of_day(cartridge: CartridgeRecord, sure: SureRecord) -> str:
     text = _least(what_to_load(cartridge), sure)
     if len(cartridge.pieces) > 1:
         text += f", for {', '.join(map(shown, cartridge.pieces))}"
-    if cartridge.begins_ml is not None and at_least(cartridge.to_load_ml) - cartridge.begins_ml >= 1:
+    if cartridge.begins_ml is not None and what_to_load(cartridge).ml - cartridge.begins_ml >= 1:
         text += f"; {cartridge.begins_ml:.0f} ml are left in it when this piece begins"
     return text
 

@@ -42,10 +42,10 @@ class ToLoad(NamedTuple):
 
 def what_to_load(cartridge: CartridgeRecord) -> ToLoad:
     """The one answer to how much goes into a cartridge, rounded up; of one that is on, what is in it."""
-    ml, g = at_least(cartridge.to_load_ml), at_least(cartridge.to_load_g)
-    if cartridge.is_on and cartridge.begins_ml is not None and cartridge.to_load_ml > 0:
-        held = cartridge.begins_ml / cartridge.to_load_ml
-        ml, g = round(cartridge.begins_ml), round(cartridge.to_load_g * held)
+    exact_ml, exact_g = _told(cartridge)
+    ml, g = at_least(exact_ml), at_least(exact_g)
+    if cartridge.is_on and cartridge.begins_ml is not None and exact_ml > 0:
+        ml, g = round(cartridge.begins_ml), round(exact_g * cartridge.begins_ml / exact_ml)
     found = portions(cartridge.slugs)
     lengths = [portion.mm for portion in found if portion.mm is not None]
     sure_ml, over = cartridge.sure_load_ml, cartridge.over_ml > CAN_BE_OVER_ML
@@ -55,8 +55,17 @@ def what_to_load(cartridge: CartridgeRecord) -> ToLoad:
         sum(lengths) if found and len(lengths) == len(found) else None,
         found,
         over,
-        sure_ml is not None and not over and cartridge.to_load_ml >= sure_ml - CAN_BE_OVER_ML,
+        sure_ml is not None and not over and exact_ml >= sure_ml - CAN_BE_OVER_ML,
     )
+
+
+def _told(cartridge: CartridgeRecord) -> tuple[float, float]:
+    """(ml, g) of the record, an older one's too."""
+    if cartridge.to_load_ml is not None and cartridge.to_load_g is not None:
+        return cartridge.to_load_ml, cartridge.to_load_g
+    if cartridge.sure_load_ml is not None and cartridge.sure_load_g is not None:
+        return cartridge.sure_load_ml, cartridge.sure_load_g
+    return cartridge.load_ml, cartridge.load_g
 
 
 def portions(slugs: Sequence[SlugRecord]) -> tuple[Portion, ...]:

@@ -86,7 +86,8 @@ class Messages:
         return math.ceil(self._least_ml(first) - LEAST_ML)
 
     def _least_ml(self, use: CartridgeUse) -> float:
-        return to_load_ml(self._plan.config, use.need_ml, taken_chance(self._plan))
+        config = self._plan.config
+        return min(to_load_ml(config, use.need_ml, taken_chance(self._plan)), config.cartridge.volume_ml)
 
     def note(self) -> str:
         """What the display calls clays in the messages of this plan, if not by their names; "" by none."""

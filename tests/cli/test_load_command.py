@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
 from pathlib import Path
 
@@ -54,7 +55,7 @@ def test_json_from_standard_input(gpost: Gpost, sliced: Path, studio: Path, band
         gpost("load", "-", "-c", studio, "--bands", bands, "--json", stdin=sliced.read_bytes()).stdout
     )
     assert piped["cartridges"] == named["cartridges"]
-    assert sum(named["loaded_ml"].values()) == pytest.approx(sum(named["laid_ml"].values()) + 10 + 50)
+    assert sum(named["loaded_ml"].values()) == pytest.approx(math.ceil(sum(named["laid_ml"].values()) + 50) + 10)
 
 
 @pytest.mark.parametrize(
@@ -105,3 +106,26 @@ def test_a_swap_in_the_steps_is_refused(gpost: Gpost, sliced: Path, bands: Path,
     result = gpost("load", sliced, "-c", "swap.yaml", "--bands", bands)
     assert (result.exit_code, result.stdout) == (1, "")
     assert "leave swap out" in result.stderr
+
+
+def test_loads_of_a_swap_are_drawn_as_on_the_page(gpost: Gpost, sliced: Path, tmp_path: Path) -> None:
+    """Without bands each cartridge that the steps put on is told and drawn: the very numbers of the run."""
+    (tmp_path / "swap.yaml").write_text(
+        "clay: {colour: white}\ncartridge: {line_ml: 1}\n"
+        "steps: [{swap: {at_height_mm: 8, colour: blue, prime_ml: 0}}]\n"
+    )
+    result = gpost("load", sliced, "-c", "swap.yaml", "--svg", "sheet.svg")
+    assert (result.exit_code, result.stderr) == (0, "")
+    run = gpost("run", sliced, "-c", "swap.yaml", "-o", "out.gcode", "--json", "out.json")
+    assert run.exit_code == 0, run.output
+    cartridges = json.loads((tmp_path / "out.json").read_text())["cartridges"]
+    assert [cartridge["colour"] for cartridge in cartridges] == ["white", "blue"]
+    drawn = (tmp_path / "sheet.svg").read_text()
+    for cartridge in cartridges:
+        ml, g = cartridge["to_load_ml"], math.ceil(cartridge["to_load_g"])
+        assert f"at least {ml:.0f} ml, {g} g" in drawn
+        assert f"in all {ml:.0f} ml, {g} g" in result.stdout
+    assert "from the plunger's end" not in result.stdout
+    told = json.loads(gpost("load", sliced, "-c", "swap.yaml", "--json").stdout)
+    assert told["loaded_from"] is None
+    assert [row["clay_ml"] for row in told["cartridges"]] == [row["to_load_ml"] for row in cartridges]

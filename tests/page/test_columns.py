@@ -118,11 +118,13 @@ def test_tints_never_cross() -> None:
     assert len(edges) == len(summary.cartridges[0].slugs)
     assert [right for _, right in edges] == sorted(right for _, right in edges)
     summary, plan = banded({"blend": ["white", "cobalt blue"], "steps": 20}, cartridge={"least_slug_mm": 0.1})
-    svg = picture(summary, plan)
-    tints = [path for path in elements(svg, "path") if path.get("fill-opacity") == "0.07"]
-    assert len(tints) == len(summary.line.slugs)
-    numbers = [line.text for line in elements(svg, "text") if line.get("text-anchor") == "middle"]
-    assert {str(place) for place in range(1, len(summary.cartridges[0].slugs) + 1)} <= set(numbers)
+    assert len(summary.cartridges[0].slugs) == 20
+    (last,) = [each.svg for each in loading_columns(summary, plan) if "Cartridge 1" in texts(each.svg)]
+    tints = [path for path in elements(last, "path") if path.get("fill-opacity") == "0.07"]
+    assert len(tints) in (0, len(summary.line.slugs))  # the hose's, if it goes on the same sheet
+    numbers = [line.text for line in elements(last, "text") if line.get("text-anchor") == "middle"]
+    missing = {str(place) for place in range(1, 21)} - set(numbers)
+    assert missing <= {"1"}  # 10 of 850 ml: too thin for a number
 
 
 def test_later_cartridges_say_when_they_are_due() -> None:

@@ -81,3 +81,29 @@ def test_times_add_up_to_the_clock(job: tuple[dict[str, Any], dict[str, Any]]) -
     steps = [after - before for before, after in pairwise(clock)]
     off = [abs(step - time) for step, time in zip(steps, times[1:], strict=True)]
     assert sum(one > 0.2 for one in off) <= len(summary["pauses"])
+
+
+@pytest.mark.parametrize(("safety", "under_one"), [(1.5, True), (1.0, False)])
+def test_margins_under_the_safety_factor_stand_out(safety: float, under_one: bool, tmp_path: Path) -> None:
+    """Each layer's colour is that of its margin in the summary; red or orange just where it is too small."""
+    write_piece(tmp_path / "bottle.gcode", *class_pieces()["twisted-bottle"])
+    stand = f"{{yield_stress_pa: 1500, stiffening_pa_s: 0.05, safety_factor: {safety}, floor_mm_min: 900}}"
+    (tmp_path / "own.yaml").write_text(f"steps: [{{cold: {{move_cold: true}}}}, {{stand: {stand}}}]")
+    names = ["-c", str(STUDIO), "-c", str(tmp_path / "own.yaml"), "-o", str(tmp_path / "out.gcode")]
+    names += ["--json", str(tmp_path / "out.json"), "--page", str(tmp_path / "out.html")]
+    result = CliRunner().invoke(cli, ["run", str(tmp_path / "bottle.gcode"), *names])
+    assert result.exit_code == 0, result.output
+    found = re.findall(r'id="data">(.*?)</script>', (tmp_path / "out.html").read_text("utf-8"), re.DOTALL)
+    margin = json.loads((tmp_path / "out.json").read_text())["layer_table"]["margin"]
+    shown = colouring(json.loads(found[0]), "margin")
+    words = {colour: word for word, colour in shown["legend"]}
+    assert len(words) == (5 if under_one else 4)
+    assert min(margin) < safety < max(margin)
+    for value, colour in zip(margin, shown["colours"], strict=True):
+        if value < 1 and under_one:
+            assert words[colour] == "under 1: it gives way"
+        elif value < safety:
+            assert words[colour] == f"under {safety:g}, the safety factor"
+        else:
+            low, high = [*re.findall(r"[\d.]+", words[colour]), "inf"][:2]
+            assert float(low) <= value < float(high)

@@ -123,7 +123,7 @@ def test_many_bands_are_named_by_height_alone() -> None:
     summary, plan = banded(*stripes, {"clay": "white"})
     said = texts(side_view_svg(summary, plan))
     assert sum(line.startswith("from ") for line in said) == 32
-    assert any(re.fullmatch(r"and \d+ more above", line) for line in said)
+    assert re.search(r"and \d+ more above", " ".join(said))
 
 
 def test_leaders_dont_cross() -> None:

@@ -354,7 +354,7 @@ def test_how_sure_the_loads_are() -> None:
         )
     )
     flat = " ".join(said.split())
-    assert "load 371 ml (689 g wet) to be 95 % sure; 351 ml (652 g wet) do by the numbers" in flat
+    assert "load at least 371 ml (689 g wet) to be 95 % sure" in flat
     assert "it could run dry, up to 4 layers early, in 41 % of all prints" in flat
     assert flat.count("could run dry") == 1
     assert "it shows from about 79 mm on (layer 40), in 95 prints of 100 between 71 and 89 mm" in flat

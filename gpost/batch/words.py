@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from gpost.batch.folder import BatchReport, Row
 from gpost.common.plain import shown
-from gpost.report.wording import clock, indented
+from gpost.report.wording import clock, indented, named
 
 _NAME_WIDTH = 36
 
@@ -36,8 +36,9 @@ def done_text(report: BatchReport) -> str:
 
 
 def reasons_text(report: BatchReport) -> str:
-    """Why files were skipped or failed, one line a file; "" if none was."""
-    return "".join(f"{shown(row.name)}: {shown(row.reason)}\n" for row in report.rows if row.reason)
+    """Why files were skipped or failed, one line a file; "" if none was, or all of it has been said."""
+    told = [row for row in report.rows if row.reason and not row.said_before]
+    return "".join(f"{shown(named(row.name, row.reason))}\n" for row in told)
 
 
 def warnings_text(report: BatchReport) -> str:

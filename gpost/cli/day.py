@@ -172,7 +172,7 @@ def command(
     inputs = reading(configs=configs.named, folders=folders, others=others)
     if calendar_name is not None:
         check_target(Path(calendar_name), overwrite=overwrite, inputs=inputs)
-    task = Task(folder, out, first, left_ml, left, overwrite, inputs, pages, start is None)
+    task = Task(folder, out, first, left_ml, left, overwrite, inputs, start is None, pages)
     with bar("Writing") if out is not None else nullcontext() as on_piece:
         done = do_day(pieces, left_out, config, wishes, task, on_piece=on_piece)
     if calendar_name is not None and done.sheet.events:  # RFC 5545, 3.6: no calendar is without events

@@ -28,7 +28,7 @@ from gpost.page.svg import (
 from gpost.plan.plan import Plan
 from gpost.report.model import CartridgeRecord, Summary
 from gpost.report.parts import SlugRecord
-from gpost.report.wording import clock
+from gpost.report.wording import at_least, clock
 from gpost.supply.bands import name_of
 
 TUBE_LEFT, TUBE_WIDE, ROWS = 78.0, 56.0, 166.0
@@ -153,11 +153,10 @@ def column_part(column: Column, looks: Looks) -> Part:
         joined = [_joined(block_y, row_y)] if len(lying) <= MOST_JOINED else []
         body += [*joined, *_block(item, block_y, looks)]
         body += block(ROWS + 10, row_y[0] + 5, rows[place], bold=_bold(item))
-    alt = say(
-        "loading_alt", title=column.title, blocks="; ".join(" ".join(_row(item)) for item in column.lying)
-    )
+    blocks = "; ".join(" ".join(_row(item, least=column.least)) for item in column.lying)
+    alt = say("loading_alt", title=column.title, blocks=blocks)
     foot = top + drawn + ENDS
-    amount = say("in_all", amount=_amount([item.slug for item in column.lying]))
+    amount = say("in_all", amount=_amount([item.slug for item in column.lying], least=column.least))
     total = [] if len(column.lying) == 1 else wrap(amount, (WIDTH - ROWS - 16) / 1.06)
     body += block(ROWS + 10, foot - 20, total, bold=len(total))
     return Part("".join(body), foot - 3 + LINE * max(len(total), 1), alt)
@@ -175,7 +174,7 @@ def _named(item: Lying) -> list[str]:
 def _row(item: Lying, *, least: bool = False) -> list[str]:
     """A slug in words: when it goes in and what it is, how much of it, what to wedge for it."""
     slug, room = item.slug, WIDTH - ROWS - 16
-    amount = _amount([slug])
+    amount = _amount([slug], least=least)
     said = [say("at_least", amount=amount) if least else amount]
     if len(slug.clays) > 1:
         parts = [say("part", g=f"{share * slug.wet_g:.0f}", clay=clay) for clay, share in slug.clays.items()]
@@ -184,8 +183,10 @@ def _row(item: Lying, *, least: bool = False) -> list[str]:
     return [*_named(item), *(line for words in said for line in wrap(words, room))]
 
 
-def _amount(slugs: Sequence[SlugRecord]) -> str:
-    ml, g = (f"{sum(getattr(slug, key) for slug in slugs):.0f}" for key in ("clay_ml", "wet_g"))
+def _amount(slugs: Sequence[SlugRecord], *, least: bool) -> str:
+    """What they come to; `least`: less would not do, so it is rounded up, as everywhere."""
+    ml, g = (sum(getattr(slug, key) for slug in slugs) for key in ("clay_ml", "wet_g"))
+    ml, g = (f"{at_least(amount) if least else round(amount)}" for amount in (ml, g))
     lengths = [slug.length_mm for slug in slugs if slug.length_mm is not None]
     if len(lengths) < len(slugs):
         return say("amount", ml=ml, g=g)

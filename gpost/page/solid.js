@@ -2,6 +2,7 @@
 const solidIn = (() => {
   "use strict";
   const WIDTH = 2048; // of a texture of points
+  const LINE_PX = 3; // of a line round the piece
   const FEWEST = 3000; // points of the coarsest of the drawings of a piece
 
   // --- the points -----------------------------------------------------------------------------------------
@@ -86,8 +87,19 @@ const solidIn = (() => {
         + 0.25 * max(dot(up, normalize(vec3(-0.8, 0.2, 0.35))), 0.0);
       shown = vec4(colour * light * (1.0 - 0.4 * pow(abs(aside), 3.0)), 1.0);
     }`;
+  // A line from one point to the next as a narrow band that faces the eye, of six corners.
   const LINE = `#version 300 es
-    uniform mat4 view; in vec3 place; void main() { gl_Position = view * vec4(place, 1.0); }`;
+    uniform mat4 view; uniform vec2 grid; uniform float broad; in vec3 one, two;
+    void main() {
+      int corner = gl_VertexID % 6;
+      bool last = corner == 1 || corner > 3, left = corner > 1 && corner < 5;
+      vec4 from = view * vec4(one, 1.0), to = view * vec4(two, 1.0);
+      vec4 here = last ? to : from;
+      vec2 way = (to.xy / to.w - from.xy / from.w) * grid;
+      vec2 aside = length(way) > 1e-6 ? normalize(vec2(-way.y, way.x)) : vec2(0.0, 1.0);
+      here.xy += aside * (left ? broad : -broad) / grid * here.w;
+      gl_Position = here;
+    }`;
   const PLAIN = `#version 300 es
     precision highp float; uniform vec3 ink; out vec4 shown; void main() { shown = vec4(ink, 1.0); }`;
   const program = (gl, ...sources) => {
@@ -118,6 +130,8 @@ const solidIn = (() => {
         : [k % 4 < 1 || k % 4 > 2 ? x0 : x1, k % 4 < 2 ? y0 : y1, z];
     });
   };
+  const cornersOf = (points) =>
+    points.slice(1).flatMap((point, k) => Array.from({ length: 6 }, () => [...points[k], ...point]).flat());
   const lines = (piece, box) => {
     const [x, y] = piece.marks[0].at;
     const grow = 6;
@@ -197,12 +211,14 @@ const solidIn = (() => {
     const around = lines(piece, box);
     const buffer = gl.createBuffer();
     gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
-    gl.bufferData(gl.ARRAY_BUFFER, new Float32Array(around.flatMap((one) => one.points.flat())), gl.STATIC_DRAW);
+    gl.bufferData(gl.ARRAY_BUFFER, new Float32Array(around.flatMap(({ points: at }) => cornersOf(at))), gl.STATIC_DRAW);
     const [array, bare] = [gl.createVertexArray(), gl.createVertexArray()];
     gl.bindVertexArray(array);
-    const place = gl.getAttribLocation(line.made, "place");
-    gl.enableVertexAttribArray(place);
-    gl.vertexAttribPointer(place, 3, gl.FLOAT, false, 0, 0);
+    ["one", "two"].forEach((end, k) => {
+      const place = gl.getAttribLocation(line.made, end);
+      gl.enableVertexAttribArray(place);
+      gl.vertexAttribPointer(place, 3, gl.FLOAT, false, 24, 12 * k);
+    });
     const size = Math.hypot(...minus(box[1], box[0]));
     const middle = box[0].map((low, k) => (low + box[1][k]) / 2);
     let colours = null;
@@ -246,11 +262,13 @@ const solidIn = (() => {
       gl.useProgram(line.made);
       gl.bindVertexArray(array);
       gl.uniformMatrix4fv(line.places.view, false, view);
+      gl.uniform2f(line.places.grid, gl.canvas.width, gl.canvas.height);
+      gl.uniform1f(line.places.broad, (LINE_PX * gl.canvas.width) / gl.canvas.clientWidth);
       let first = 0;
-      for (const { ink, points: ends } of around) {
+      for (const { ink, points: at } of around) {
         gl.uniform3fv(line.places.ink, ink);
-        gl.drawArrays(gl.LINE_STRIP, first, ends.length);
-        first += ends.length;
+        gl.drawArrays(gl.TRIANGLES, first, 6 * (at.length - 1));
+        first += 6 * (at.length - 1);
       }
     };
     // One picture of the first `shown` points by at most `most`, `strips` to a bead; gives the view.

@@ -122,7 +122,7 @@ class Change(Record):
     """How many: blocks that were inserted, or source lines that were edited."""
     where: tuple[Place, ...]
     example: Example | None = None
-    """Null: it is part of another one's block, or an earlier gpost made it."""
+    """Null: it is part of another one's block, no line shows it alone, or an earlier gpost made it."""
 
 
 class Waits(Change):

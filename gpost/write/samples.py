@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import islice
 from typing import NamedTuple
 
@@ -65,17 +65,33 @@ class Samples:
         is the first of its change to edit anything.
         """
         new, self._seen = list(islice(edited, self._seen, None)), len(edited)
-        changes = {self._of[index]: index for index in new if self._of.get(index) not in (None, *self.found)}
+        changes: dict[Alike, list[int]] = {}
+        for entry in new:
+            change = self._of.get(entry)
+            if change is not None and change not in self.found:
+                changes.setdefault(change, []).append(entry)
         if not changes:
             return
         lines = list(zip(before().split(b"\n"), after().split(b"\n"), strict=False))
-        for change, index in changes.items():
-            word = _WORDS[change.kind]
-            for line in _lines(self._plan.entries[index].intention, first_line, first_line + len(lines)):
-                old, now = lines[line - first_line]
-                if old != now and word.findall(old) != word.findall(now):
-                    self.found[change] = Sample(index, line, (_text(old),), (_text(now),))
-                    break
+        for change, entries in changes.items():
+            places = [
+                (line, entry) for entry in entries for line in self._first(entry, change, first_line, lines)
+            ]
+            if places:
+                line, entry = min(places)
+                was, now = lines[line - first_line]
+                self.found[change] = Sample(entry, line, (_text(was),), (_text(now),))
+
+    def _first(
+        self, entry: int, change: Alike, first_line: int, lines: Sequence[tuple[bytes, bytes]]
+    ) -> Iterator[int]:
+        """The first line, if any, that an entry has edited in a block."""
+        word = _WORDS[change.kind]
+        for line in _lines(self._plan.entries[entry].intention, first_line, first_line + len(lines)):
+            was, now = lines[line - first_line]
+            if was != now and word.findall(was) != word.findall(now):
+                yield line
+                return
 
 
 def _lines(intention: Intention, first_line: int, end_line: int) -> Iterable[int]:

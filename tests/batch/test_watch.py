@@ -234,6 +234,36 @@ def test_a_file_that_is_gone(studio: Studio, vase: bytes) -> None:
     assert {path.name for path in studio.out.iterdir()} == {"a.gcode", "a.gcode.gpost.json"}
 
 
+def test_pages_and_index_follow_the_folder(studio: Studio, vase: bytes) -> None:
+    """A new file gets its page and a place in the index, a changed one a new page; a file that is gone, and one
+    that is bad, are said there too."""
+
+    def index() -> str:
+        return (studio.out / "index.html").read_text("utf-8")
+
+    studio.put("a.gcode", vase)
+    watcher = studio.watch("--pages")
+    watcher.until("a.gcode: done")
+    assert 'data-piece="a.gcode"' in index()
+    assert 'href="./a.gcode.html"' in index()
+    before = (studio.out / "a.gcode.html").read_bytes()
+    studio.put("b.gcode", vase)
+    watcher.until("b.gcode: done")
+    assert index().index('data-piece="a.gcode"') < index().index('data-piece="b.gcode"')
+    studio.put("a.gcode", vase.replace(b"F1800", b"F1500"))
+    watcher.until("a.gcode: done")
+    assert (studio.out / "a.gcode.html").read_bytes() != before
+    studio.put("bad.gcode", b"G1 X[#1]\n")
+    watcher.until("bad.gcode:")
+    assert "<strong>bad.gcode</strong>: " in index()
+    (studio.folder / "b.gcode").unlink()
+    watcher.until("b.gcode is gone")
+    studio.put("c.gcode", vase)
+    watcher.until("c.gcode: done")
+    assert index().count("Its sliced file is gone") == 1
+    assert watcher.end() == 130
+
+
 def test_bad_files_cost_the_others_nothing(studio: Studio, vase: bytes) -> None:
     """One that can't be read, and one that ends the process that does it, are told; the others are done."""
     studio.put("bad.gcode", b"G1 X[#1]\n")

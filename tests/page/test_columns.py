@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 import re
 
 import pytest
@@ -128,13 +129,13 @@ def test_a_cartridge_of_one_clay_says_the_least_it_must_hold() -> None:
     summary, plan = refilled(31)
     said = texts(loading_columns(summary, plan).svg)
     first = summary.cartridges[0]
-    assert f"at least {first.load_ml:.0f} ml, {first.load_g:.0f} g" in said
+    assert f"at least {math.ceil(first.load_ml)} ml, {math.ceil(first.load_g)} g" in said
     summary, plan = refilled(31, spread=3.0)
     sure = summary.cartridges[0]
     assert sure.sure_load_ml is not None
     assert sure.sure_load_ml > sure.load_ml
     said = texts(loading_columns(summary, plan).svg)
-    assert f"at least {sure.sure_load_ml:.0f} ml, {sure.sure_load_g:.0f} g" in said
+    assert f"at least {math.ceil(sure.sure_load_ml)} ml, {math.ceil(sure.sure_load_g)} g" in said
 
 
 def test_a_hose_of_several_clays_is_a_column_too() -> None:
@@ -164,7 +165,7 @@ def test_one_clay_is_loaded_as_the_words_say(spread_ml: float | None) -> None:
     spread = {} if spread_ml is None else {"reserve_spread_ml": spread_ml}
     summary, plan = banded({"clay": "white"}, cartridge={"volume_ml": 1000, **spread})
     ml = sum(slug.clay_ml for slug in loading_sheet(plan).of(1))
-    assert f"at least {ml:.0f} ml" in " ".join(texts(loading_columns(summary, plan).svg))
+    assert f"at least {math.ceil(ml)} ml" in " ".join(texts(loading_columns(summary, plan).svg))
 
 
 def test_the_sheet_to_hang_up_has_piece_and_cartridges() -> None:

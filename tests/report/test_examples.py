@@ -97,3 +97,16 @@ def test_a_source_line_is_found_again_on_its_output_line(
         at += count
     written = Written(0, 0, inserted=tuple(inserted), first_source_line=first_line)
     assert written.source_line(written.output_line(first_line + line)) == first_line + line
+
+
+@pytest.mark.parametrize("recipe", [TEXT, EVERY_LINE], ids=["seven", "every-line"])
+def test_cuts_into_blocks_cannot_be_seen_in_examples(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, recipe: str
+) -> None:
+    """Read in blocks of 8 kB, all examples are the same."""
+    whole = changed(tmp_path, recipe, SliceStyle(heaters=True))
+    assert (tmp_path / "in.gcode").stat().st_size > 40_000
+    for bound in ("CHUNK_BYTES", "LEAST_CHUNK_BYTES"):
+        monkeypatch.setattr(f"gpost.read.source.{bound}", 8_000)
+    (tmp_path / "cut").mkdir()
+    assert changed(tmp_path / "cut", recipe, SliceStyle(heaters=True)) == whole

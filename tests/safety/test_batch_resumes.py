@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from gpost.batch.record import read_record
+from gpost.batch.record import page_untouched, read_record
+from gpost.page.index import is_index
 
 NAMES = ("a.gcode", "b.gcode")
 BATCH = ("batch", "in", "-c", "recipe.yaml", "-o", "out", "--jobs")
@@ -103,6 +104,23 @@ def test_killed_while_it_replaces_what_is_outdated(forker, folder, bowl, long) -
         assert (ended.status, ended.err) == (0, "")
         assert [path.read_bytes() for path in outputs] == after
     assert len(found) == 3
+
+
+def test_killed_while_it_writes_pages(forker, folder, bowl, long) -> None:
+    """Killed before any name is given to an output, its page, its record or the index, the next batch refuses
+    none of what it finds, and leaves each output with the page that was made with it."""
+    outputs, kills = [folder / "out" / name for name in NAMES], 0
+    for at in itertools.count(1):
+        clear(folder)
+        ended = forker.do(folder, *BATCH, 1, "--pages", at=at, operations=() if long else ("link", "replace"))
+        if ended.status == 0:
+            break
+        kills += 1
+        ended = forker.do(folder, *BATCH, 1, "--pages")
+        assert (ended.status, ended.err) == (0, "")
+        assert all(page_untouched(read_record(output), output) for output in outputs)
+        assert is_index(folder / "out" / "index.html")
+    assert kills > 6
 
 
 def assert_closed(line: int) -> None:

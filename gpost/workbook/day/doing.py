@@ -40,10 +40,10 @@ class Task(NamedTuple):
     overwrite: bool
     inputs: Inputs
     """What is read: nothing of it is written over."""
-    pages: bool = False
-    """Whether each piece gets its page, and the day its index."""
     when_due: bool = False
     """Whether the rest begins when its first piece was due, since no time was asked for."""
+    pages: bool = False
+    """Whether each piece gets its page, and the day its index."""
 
 
 def do_day(

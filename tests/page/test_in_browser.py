@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from gpost.demo.gcode import class_pieces
 from tests.page.browser import TURNING, later, press, text, unreadable, wait_for
 from tests.page.conftest import HOSTILE, OWN
 
@@ -139,6 +140,27 @@ def test_the_slider_builds_the_piece_up(browser: Any) -> None:
     assert "0:11 h" in text(browser, "#built")
     slide(browser, 0)
     assert browser.execute_script(shown) == 0
+    assert text(browser, "#built") == "before the first layer"
+
+
+def test_it_comes_near_and_the_whole_is_one_press_away(browser: Any) -> None:
+    """However often "Nearer" is pressed the wall fills no more than the picture; one press shows all of it again."""
+    drawn(browser)
+    before = pixels(browser)
+    nearer, far = "[data-zoom='0.8']", "return Number(document.getElementById('canvas').dataset.far)"
+    for _ in range(12):
+        press(browser, nearer)
+    close = browser.execute_script(far)
+    press(browser, nearer)
+    assert browser.execute_script(far) == close
+    bottle = class_pieces()["twisted-bottle"][0]
+    assert close > bottle.radius_mm, "the eye is out of the wall"
+    slide(browser, 300)
+    press(browser, "#whole")
+    assert pixels(browser) == before
+    labels = [one.get_attribute("textContent") for one in browser.find_elements("css selector", "#labels span")]
+    assert "front: low y" in labels
+    assert any(one.startswith("pause at ") for one in labels)
 
 
 def test_colours_change(browser: Any) -> None:

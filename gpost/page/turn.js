@@ -102,6 +102,7 @@
     if (canvas.width !== w || canvas.height !== h) [canvas.width, canvas.height] = [w, h];
     const { view, drawn, of } = solid.frame(look, { shown, ...fine }, wide, high);
     canvas.dataset.drawn = String(drawn);
+    canvas.dataset.far = look.far.toFixed(1);
     points = of;
     placeLabels(view, wide, high);
     since = performance.now();
@@ -161,7 +162,6 @@
   };
   const zoom = (by) => {
     look.far = Math.min(Math.max(look.far * by, nearest()), size * 5 + 300);
-    canvas.dataset.far = look.far.toFixed(1);
     moved();
   };
 
@@ -206,7 +206,6 @@
 
   $("whole").addEventListener("click", () => {
     Object.assign(look, WHOLE);
-    canvas.dataset.far = look.far.toFixed(1);
     $("slider").value = $("slider").max;
     slide();
   });
@@ -238,7 +237,7 @@
       height: row > 0 ? piece.height_mm[at].toFixed(1) : 0,
       time: `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`,
     };
-    const text = data.words[row > 0 ? "built" : "not_begun"].replace(/\{(\w+)\}/g, (_, name) => String(said[name]));
+    const text = data.words[shown > 0 ? "built" : "not_begun"].replace(/\{(\w+)\}/g, (_, name) => String(said[name]));
     $("built").textContent = text;
     $("slider").setAttribute("aria-valuetext", text);
     canvas.dataset.shown = String(shown);

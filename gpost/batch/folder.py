@@ -49,6 +49,8 @@ class Row:
     warnings: int = 0
     warned: tuple[str, ...] = ()
     """The first of the warnings."""
+    said_before: bool = False
+    """Whether whoever watches the folder has heard the same reason, and the file is as it was."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +194,9 @@ def _listed(folder: Path, only: Collection[str] | None) -> tuple[list[Row], list
     for path in pieces_in(folder):
         if path.is_dir() or (only is not None and path.name not in only):
             continue
-        if path.is_symlink() and not os.path.realpath(path).startswith(f"{home}{os.sep}"):
+        if path.is_symlink() and not path.exists():
+            skipped.append(Row(path.name, "skipped", "it is a link to a file that isn't there"))
+        elif path.is_symlink() and not os.path.realpath(path).startswith(f"{home}{os.sep}"):
             skipped.append(Row(path.name, "skipped", "it is a link that leads out of the folder"))
         elif not path.is_file():
             skipped.append(Row(path.name, "skipped", "it is no ordinary file"))

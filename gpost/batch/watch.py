@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from time import monotonic
-from typing import NoReturn
+from typing import NamedTuple, NoReturn
 
-from gpost.batch.folder import BatchReport, Job, check_folders, check_source, run_batch
+from gpost.batch.folder import BatchReport, Job, Row, check_folders, check_source, run_batch
 from gpost.batch.record import record_path
-from gpost.batch.watched import Watched
+from gpost.batch.watched import Look, Watched, lays_last
 from gpost.common.plain import shown
 from gpost.errors import ConfigError, GpostError
 from gpost.steps.recipe import make_recipe
@@ -19,6 +20,7 @@ LOOK_S = 2.0
 """How often it is looked at least: of a folder on another machine changes are not always told."""
 SOON_S = 0.05
 """How often it is looked at most."""
+CUT = "ends while it lays clay, as a file does that was cut short: look whether it goes up to the rim"
 
 
 def watch(
@@ -49,6 +51,7 @@ def watch(
         return [*configs, *(path for steps in job.folders for path in sorted(steps.glob("*.py")))]
 
     watched, away = Watched(folder, common, settle_s), False
+    heard: dict[str, str] = {}
     places = {folder, *job.folders, *(path.parent for path in configs)}
     for _ in _wakes(sorted(places), min(settle_s, LOOK_S), say):
         try:
@@ -66,34 +69,53 @@ def watch(
         for name in look.unended:
             say(f"{shown(name)} ends in the middle of a line, or is empty; waiting, it may still be written")
         if look.ready:
-            _do(folder, job_of, look.ready, processes, on_report, say)
+            _do(folder, job_of, look, processes, _Teller(heard, on_report, say))
     raise AssertionError("the wakes never end")
 
 
-def _do(
-    folder: Path,
-    job_of: Callable[[], Job],
-    names: Sequence[str],
-    processes: int | None,
-    on_report: Callable[[BatchReport], None],
-    say: Callable[[str], None],
-) -> None:
-    """Do these files. What keeps all of them from being done is said; Ctrl-C is raised again."""
+class _Teller(NamedTuple):
+    """Who hears what became of the files."""
+
+    heard: dict[str, str]
+    """Why a file can't be done, by its name, as it was said last."""
+    on_report: Callable[[BatchReport], None]
+    say: Callable[[str], None]
+
+
+def _do(folder: Path, job_of: Callable[[], Job], look: Look, processes: int | None, teller: _Teller) -> None:
+    """Do what is ready. What keeps all of it from being done is said; Ctrl-C is raised again."""
     try:
         job = job_of()
-        report = run_batch(folder, job, processes=processes, only=names, apart=True)
+        report = run_batch(folder, job, processes=processes, only=look.ready, apart=True)
     except ConfigError as error:
-        say(f"nothing is done until this is put right: {error}")
+        teller.say(f"nothing is done until this is put right: {error}")
     except (GpostError, OSError) as error:
         reason = f"{error.filename}: {error.strerror}" if isinstance(error, OSError) else str(error)
-        say(f"{', '.join(map(shown, names))} can't be done: {reason}; then save again what is to be done")
+        names = ", ".join(map(shown, look.ready))
+        teller.say(f"{names} can't be done: {reason}; then save again what is to be done")
     else:
-        on_report(report)
-        for row in report.rows:
-            if row.result == "failed" and record_path(job.output_folder / row.name).exists():
-                say(f"{shown(row.name)}: {shown(job.output_folder)} still has what was made of it before")
+        _tell(folder, job, report, look, teller)
         if report.stopped:
             raise KeyboardInterrupt
+
+
+def _tell(folder: Path, job: Job, report: BatchReport, look: Look, teller: _Teller) -> None:
+    """What became of them: of a file that is as it was, and can't be done for the same reason, nothing."""
+
+    def again(row: Row) -> bool:
+        return row.name in look.as_before and teller.heard.get(row.name) == row.reason != ""
+
+    rows = tuple(replace(row, said_before=again(row)) for row in report.rows)
+    done = [row.name for row in rows if row.result == "done" and row.name not in look.as_before]
+    cut = [name for name in done if lays_last(folder / name)]
+    teller.on_report(replace(report, rows=rows))
+    for row in rows:
+        teller.heard[row.name] = row.reason
+        made = record_path(job.output_folder / row.name).exists()
+        if row.result == "failed" and not row.said_before and made:
+            teller.say(f"{shown(row.name)}: {shown(job.output_folder)} still has what was made of it before")
+    for name in cut:
+        teller.say(f"{shown(name)} {CUT}")
 
 
 def _wakes(places: Sequence[Path], at_least_s: float, say: Callable[[str], None]) -> Iterator[None]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,8 @@ from gpost.read.packed import pieces_in
 
 Stamp: TypeAlias = tuple[tuple[str, int, int, int], ...]
 """Name, time of change, size, number of each file that a piece is made from; -1 for one that isn't there."""
+TAIL_BYTES = 4096
+"""In so many bytes at its end the last command of a file is looked for."""
 UNENDED = 5
 """A file whose last line has no end, and an empty one, must stay as it is so many times as long."""
 
@@ -25,6 +28,8 @@ class Look(NamedTuple):
     gone: tuple[str, ...]
     unended: tuple[str, ...]
     """Perhaps still being written: told once."""
+    as_before: tuple[str, ...] = ()
+    """Of those that are ready the ones whose own files are as they were: what all share has changed."""
 
 
 @dataclass(slots=True)
@@ -36,6 +41,8 @@ class _Piece:
     """When it was first seen like this."""
     done: bool = False
     told: bool = False
+    as_before: bool = False
+    """Whether it was done before, and only what all share has changed since."""
 
 
 class Watched:
@@ -53,25 +60,27 @@ class Watched:
         for name in gone:
             del self._pieces[name]
         common = tuple(_stamp(path) for path in self._common())
-        ready, unended = [], []
+        ready, unended, as_before = [], [], []
         for name, path in paths.items():
             own = own_config(path)
             beside = (own.with_suffix(ending) for ending in CONFIG)
-            piece = self._seen(name, (_stamp(path), *map(_stamp, beside), *common), now_s)
+            piece = self._seen(name, (_stamp(path), *map(_stamp, beside)), common, now_s)
             if piece.done or now_s - piece.since_s < self._settle_s:
                 continue
             if now_s - piece.since_s >= UNENDED * self._settle_s or _ended(path):
                 piece.done = True
                 ready.append(name)
+                as_before += [name] if piece.as_before else []
             elif not piece.told:
                 piece.told = True
                 unended.append(name)
-        return Look(tuple(ready), gone, tuple(unended))
+        return Look(tuple(ready), gone, tuple(unended), tuple(as_before))
 
-    def _seen(self, name: str, stamp: Stamp, now_s: float) -> _Piece:
+    def _seen(self, name: str, own: Stamp, common: Stamp, now_s: float) -> _Piece:
         piece = self._pieces.get(name)
-        if piece is None or piece.stamp != stamp:
-            piece = self._pieces[name] = _Piece(stamp, now_s)
+        if piece is None or piece.stamp != own + common:
+            known = piece is not None and piece.stamp[: len(own)] == own and (piece.done or piece.as_before)
+            piece = self._pieces[name] = _Piece(own + common, now_s, as_before=known)
         return piece
 
 
@@ -81,6 +90,21 @@ def _stamp(path: Path) -> tuple[str, int, int, int]:
     except OSError:
         return str(path), -1, -1, -1
     return str(path), found.st_mtime_ns, found.st_size, found.st_ino
+
+
+def lays_last(path: Path) -> bool:
+    """Whether the last command of a plain file lays clay, as in one that was cut short at a line's end."""
+    if is_packed(path):
+        return False
+    try:
+        with path.open("rb") as file:
+            file.seek(max(file.seek(0, os.SEEK_END) - TAIL_BYTES, 0))
+            lines = file.read().splitlines()
+    except OSError:
+        return False
+    commands = (line.split(b";")[0].strip().upper() for line in reversed(lines))
+    last = next(filter(None, commands), b"")
+    return re.search(rb"^(N *\d+ *)?G0*[123](?!\d).*[XY].*E *\+?[.\d]", last) is not None
 
 
 def _ended(path: Path) -> bool:

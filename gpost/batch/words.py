@@ -8,7 +8,7 @@ from dataclasses import asdict
 from gpost import __version__
 from gpost.batch.folder import BatchReport, Row
 from gpost.common.plain import shown, storable
-from gpost.report.wording import WIDTH, clock, fitted, indented, name_width
+from gpost.report.wording import WIDTH, clock, fitted, indented, name_width, named
 
 _NAME_WIDTH = 36
 
@@ -40,8 +40,9 @@ def done_text(report: BatchReport) -> str:
 
 
 def reasons_text(report: BatchReport) -> str:
-    """Why files were skipped or failed, one line a file; "" if none was."""
-    return "".join(f"{shown(row.name)}: {shown(row.reason)}\n" for row in report.rows if row.reason)
+    """Why files were skipped or failed, one line a file; "" if none was, or all of it has been said."""
+    told = [row for row in report.rows if row.reason and not row.said_before]
+    return "".join(f"{shown(named(row.name, row.reason))}\n" for row in told)
 
 
 def warnings_text(report: BatchReport) -> str:

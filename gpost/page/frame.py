@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import math
 import os
 from collections.abc import Sequence
 from functools import cache
@@ -12,13 +13,16 @@ from urllib.parse import quote
 
 from gpost.common.plain import shown
 from gpost.page.words import own_file
-from gpost.report.wording import at_least, clock, mass
+from gpost.report.visits import RIM_UNKNOWN, Visit
+from gpost.report.wording import at_least, begun, clock, mass, named
 from gpost.supply.bands import name_of
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
 STYLE = "page.css"
+CLOCK = ("kept.js", "ticks.js", "alarm.js", "clock.js", "sheet.js")
+"""The scripts of clock and ticks, in the order in which they go by each other."""
 
 
 def framed(template: str, scripts: Sequence[str], **values: object) -> str:
@@ -48,7 +52,13 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters |= {"clock": clock, "mass": mass, "shown": shown, "at_least": at_least, "mix": name_of}
-    made.filters["address"] = address
+    made.filters |= {
+        "address": address,
+        "begun": begun,
+        "named": named,
+        "rows": rows,
+        "hundredths": _hundredths,
+    }
     return made
 
 
@@ -64,3 +74,14 @@ def _policy(scripts: Sequence[str], style: str) -> str:
 def address(name: str) -> str:
     """A file beside the page as a link to it: whatever the name, it leads to no other place."""
     return f"./{quote(os.fsencode(name), safe='')}"
+
+
+def rows(visit: Visit) -> list[str]:
+    """What is told of a wait beside what to do: where, why, what goes in, how long it may last."""
+    told = [f"{visit.where}: {visit.why}", *visit.said, *([RIM_UNKNOWN] if visit.rim_unknown else [])]
+    return list(map(begun, told))
+
+
+def _hundredths(length_mm: float) -> str:
+    """A length that may not be said to be less, in steps of a hundredth."""
+    return f"{math.ceil(length_mm * 100 - 1e-6) / 100:.2f}"

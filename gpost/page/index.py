@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from gpost.common.plain import shown
-from gpost.page.frame import framed, sha256
+from gpost.page.frame import CLOCK, framed, sha256
 from gpost.page.words import words
 from gpost.report.digits import rounded
 from gpost.report.model import ClayRecord, Summary
@@ -15,10 +15,10 @@ from gpost.report.summary import CAUTIONS
 from gpost.report.text import CARE
 from gpost.report.textload import load_text
 from gpost.report.visits import visits
-from gpost.report.wording import Stars, clock
+from gpost.report.wording import Stars, begun, clock
 
 INDEX = "index.html"
-SCRIPTS = ("sheet.js", "index.js")
+SCRIPTS = (*CLOCK, "index.js")
 FIRST_BYTES = 1 << 10
 OURS = b'<meta name="description" content="gpost: all pieces">'
 """Stands among the first bytes of each index, and of nothing else."""
@@ -97,9 +97,16 @@ def index_html(index: Index) -> str:
         "begins_s": events[0].clock_s if events else 0.0,
         "total_s": events[-1].clock_s if events else 0.0,
         "visits": [
-            {"clock_s": event.clock_s, "lasts_s": event.lasts_s, "what": shown(event.what), "more": ""}
+            {
+                "clock_s": event.clock_s,
+                "lasts_s": event.lasts_s,
+                "what": begun(shown(event.what)),
+                "more": [],
+                "limits": [],
+            }
             for event in events[:-1]
         ],
+        "first": "",
         "each_s": EACH_S if index.live else 0,
         "words": {**words().script, **words().pieces_script, **_end(events)},
         "solid": None,

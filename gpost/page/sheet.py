@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from gpost.common.plain import shown
-from gpost.page.frame import framed, sha256
+from gpost.page.frame import CLOCK, framed, rows, sha256
 from gpost.page.layers import coloured, rows_of
 from gpost.page.pictures import pictures
 from gpost.page.solid import Solid, solid
@@ -13,15 +14,15 @@ from gpost.page.words import words
 from gpost.plan.intentions import Ground, Pause
 from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
-from gpost.report.model import CartridgeRecord, PauseRecord, Summary
+from gpost.report.model import CartridgeRecord, Summary
 from gpost.report.parts import SlugRecord
 from gpost.report.text import CARE
 from gpost.report.toload import Portion, portions, what_to_load
 from gpost.report.turnedwords import KNOB_RULE, between, turned, weighed
-from gpost.report.visits import goes_in, may_last
-from gpost.report.wording import Stars
+from gpost.report.visits import Visit, first_to_do, visits
+from gpost.report.wording import Stars, begun, piece_name
 
-SCRIPTS = ("sheet.js", "solid.js", "turn.js")
+SCRIPTS = (*CLOCK, "solid.js", "turn.js")
 MOST_STROKES = 400
 """So many beads beside the piece are drawn."""
 
@@ -40,6 +41,8 @@ def page_html(summary: Summary, plan: Plan, index: str = "") -> str:
         w=words().page,
         index=index,
         care=CARE,
+        name=piece_name(summary),
+        file=shown(Path(summary.output).name) or summary.output,
         lists=plan.config.sheet,
         loads=[(cartridge, what_to_load(cartridge)) for cartridge in summary.cartridges],
         portioned=_portioned,
@@ -47,7 +50,7 @@ def page_html(summary: Summary, plan: Plan, index: str = "") -> str:
         between=between(summary.weighings),
         turned=list(turned(summary.knobs)),
         knob_rule=KNOB_RULE,
-        visits=[_visit(pause) for pause in summary.pauses],
+        visits=visits(summary),
         pictures=pictures(summary, plan),
         wall=None if wall is None else wall.packed,
         data=_data(summary) | {"solid": drawn},
@@ -70,36 +73,25 @@ def drawn_in_space(summary: Summary, plan: Plan) -> tuple[Solid | None, dict[str
     return wall, rounded(_solid_data(summary, plan, wall))
 
 
-def _visit(pause: PauseRecord) -> dict[str, Any]:
-    say = words().say
-    where = (
-        say("at_layer", layer=pause.layer, height=f"{pause.height_mm:z.1f}")
-        if pause.layer
-        else say("before_first")
-    )
-    why = pause.reason if pause.step else say("own_pause")
-    return {
-        "clock_s": pause.clock_s,
-        "what": shown(f"{pause.kind}: {why}" if pause.step else why),
-        "where": where,
-        "load": goes_in(pause) if pause.new_cartridge else "",
-        "lasts": may_last(pause),
-    }
-
-
 def _data(summary: Summary) -> dict[str, Any]:
     """What the clock and the ticks go by."""
-    visits = [
-        {"clock_s": visit["clock_s"], "what": visit["what"], "more": visit["load"]}
-        for visit in map(_visit, summary.pauses)
-    ]
     found = {
         "key": f"gpost:{sha256(summary.model_dump_json())}",
         "begins_s": 0.0,
         "total_s": summary.time_s,
-        "visits": visits,
+        "visits": [_visit(visit) for visit in visits(summary)],
+        "first": first_to_do(summary),
     }
     return {**rounded(found), "words": words().script}
+
+
+def _visit(visit: Visit) -> dict[str, Any]:
+    return {
+        "clock_s": visit.clock_s,
+        "what": begun(visit.doing),
+        "more": rows(visit),
+        "limits": [limit._asdict() for limit in visit.limits],
+    }
 
 
 def _solid_data(summary: Summary, plan: Plan, wall: Solid) -> dict[str, Any]:
@@ -125,7 +117,7 @@ def _solid_data(summary: Summary, plan: Plan, wall: Solid) -> dict[str, Any]:
         "pauses": [
             {
                 "at_mm": pause.height_mm + plan.shift_mm[2],
-                "text": f"{pause.height_mm:z.0f} mm, {shown(pause.kind)}",
+                "text": say("pause_at", height=f"{pause.height_mm:z.0f}"),
             }
             for pause in summary.pauses
             if pause.layer

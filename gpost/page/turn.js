@@ -48,7 +48,14 @@
   const RESTING_MS = 400;
   const [FEWEST, MOST] = [3000, 150000];
   const { box, middle, size } = solid;
-  const look = { turn: -0.6, tilt: 0.3, far: size * 1.75 };
+  const WHOLE = { turn: -0.6, tilt: 0.3, far: size * 1.75 };
+  const look = { ...WHOLE };
+  // The eye stays out of the wall: off the upright ellipsoid through the corners of its box.
+  const nearest = () => {
+    const [broad, deep, high] = middle.map((_, k) => (box[1][k] - box[0][k]) / 2);
+    const aside = Math.hypot(broad, deep) * Math.SQRT2;
+    return 1.1 * Math.hypot(aside * Math.cos(look.tilt), high * Math.SQRT2 * Math.sin(look.tilt));
+  };
   const moving = { most: 25000, strips: 2, grain: 1 };
   const resting = { most: MOST, strips: 4, grain: 1 };
   const whole = { most: Infinity, strips: 2, grain: 1 };
@@ -62,6 +69,7 @@
 
   const labels = [
     ...piece.marks,
+    { text: data.words.front, at: [middle[0], box[0][1] - 8, box[0][2]] },
     ...piece.pauses.map((pause) => ({ text: pause.text, at: [box[1][0] + 6, middle[1], pause.at_mm] })),
   ].map((mark) => {
     const label = document.createElement("span");
@@ -94,6 +102,7 @@
     if (canvas.width !== w || canvas.height !== h) [canvas.width, canvas.height] = [w, h];
     const { view, drawn, of } = solid.frame(look, { shown, ...fine }, wide, high);
     canvas.dataset.drawn = String(drawn);
+    canvas.dataset.far = look.far.toFixed(1);
     points = of;
     placeLabels(view, wide, high);
     since = performance.now();
@@ -148,10 +157,11 @@
   const turn = (by, up) => {
     look.turn += by;
     look.tilt = Math.min(Math.max(look.tilt + up, -0.3), 1.5);
+    look.far = Math.max(look.far, nearest());
     moved();
   };
   const zoom = (by) => {
-    look.far = Math.min(Math.max(look.far * by, size * 0.25), size * 5 + 300);
+    look.far = Math.min(Math.max(look.far * by, nearest()), size * 5 + 300);
     moved();
   };
 
@@ -194,6 +204,12 @@
     button.addEventListener("click", () => zoom(Number(button.dataset.zoom)));
   });
 
+  $("whole").addEventListener("click", () => {
+    Object.assign(look, WHOLE);
+    $("slider").value = $("slider").max;
+    slide();
+  });
+
   // --- the slider ---------------------------------------------------------------------------------------
   const rows = piece.layer.length;
   const slide = () => {
@@ -221,7 +237,7 @@
       height: row > 0 ? piece.height_mm[at].toFixed(1) : 0,
       time: `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`,
     };
-    const text = data.words.built.replace(/\{(\w+)\}/g, (_, name) => String(said[name]));
+    const text = data.words[shown > 0 ? "built" : "not_begun"].replace(/\{(\w+)\}/g, (_, name) => String(said[name]));
     $("built").textContent = text;
     $("slider").setAttribute("aria-valuetext", text);
     canvas.dataset.shown = String(shown);

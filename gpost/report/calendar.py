@@ -11,8 +11,8 @@ from gpost import __version__
 from gpost.common.plain import shown
 from gpost.report.model import Summary
 from gpost.report.textload import load_text
-from gpost.report.visits import Visit, visits
-from gpost.report.wording import Stars
+from gpost.report.visits import RIM_UNKNOWN, Visit, visits
+from gpost.report.wording import Stars, piece_name
 
 EARLY_MIN = 5
 """So long before each time the first alarm rings, and once more at the time itself."""
@@ -39,12 +39,13 @@ class Entry(NamedTuple):
 
 def entries_of(summary: Summary, start_s: float, wait_s: float) -> list[Entry]:
     """Each visit of a job that begins `start_s` after midnight, and its end; each wait lasts `wait_s`."""
-    name = shown(summary.output if summary.output != "-" else summary.source)
+    name = piece_name(summary)
     found: list[Entry] = []
     for count, visit in enumerate(visits(summary)):
         at_s = start_s + visit.clock_s + count * wait_s
-        title = f"{name}: {visit.why} ({visit.where})"
-        said = (*visit.said, *_to_load(summary, visit), PUTS_OFF)
+        told = (f"{visit.where}: {visit.why}", *visit.said, *_to_load(summary, visit))
+        said = (*told, *([RIM_UNKNOWN] if visit.rim_unknown else []), PUTS_OFF)
+        title = f"{name}: {visit.doing}"
         found.append(Entry(f"visit {count + 1}", at_s, wait_s, title, said))
     end_s = start_s + summary.time_s + len(found) * wait_s
     return [*found, Entry("end", end_s, 0.0, f"{name} is done: take it off", (PUTS_OFF,))]

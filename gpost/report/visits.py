@@ -3,17 +3,36 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from gpost.common.plain import shown
-from gpost.report.model import PauseRecord, Summary
+from gpost.report.model import CartridgeRecord, PauseRecord, Summary
+from gpost.report.toload import what_to_load
 from gpost.report.turnedwords import turned_by_hand, weigh_as_you_go
-from gpost.report.wording import clock, wrapped
+from gpost.report.wording import at_least, clock, wrapped
 from gpost.supply.fronts import heights_text
 
 JOIN = "score it and mist it before it goes on"
 """What to do with a cold joint."""
+RUN_OUT = "run it out beside the piece"
+"""What to do with clay that has got too stiff in the hose."""
+RIM_UNKNOWN = (
+    "How long a rim may wait in the air is not known (clay: rim_min); common practice says minutes. "
+    f"If it waited longer, {JOIN}."
+)
+LOOK_AGAIN = "it waits a second time before it goes back to the piece: cut the string, look, let it go on"
+
+
+class Limit(NamedTuple):
+    """How long a wait may last, for one reason."""
+
+    minutes: float
+    """As it is said, so never more than it is."""
+    what: str
+    """What would suffer."""
+    longer: str
+    """What to do when it has lasted longer."""
 
 
 class Visit(NamedTuple):
@@ -27,11 +46,60 @@ class Visit(NamedTuple):
     """What to do there, and how long it may last: a sentence or a row of half ones each."""
     cartridge: int | None = None
     """Number of the cartridge that goes in; None: none does."""
+    doing: str = ""
+    """What to do first, in few words: `put in cartridge 2, blue, 153 ml`."""
+    limits: tuple[Limit, ...] = ()
+    """How long it may last, the shortest first; none: not known, or as long as you like."""
+    rim_unknown: bool = False
+    """Whether its joint may get cold, and nothing says when."""
 
 
 def visits(summary: Summary) -> list[Visit]:
     """Every wait in the order of time, the file's own too; a rehearsal never waits."""
-    return [_visit(pause) for pause in summary.pauses] if summary.rehearsal_mm is None else []
+    if summary.rehearsal_mm is not None:
+        return []
+    return [_visit(pause, to_do(pause, summary.cartridges)) for pause in summary.pauses]
+
+
+def to_do(pause: PauseRecord, cartridges: Sequence[CartridgeRecord]) -> str:
+    """What to do first at a wait, in few words, without a capital.
+
+    Of a pause that brings no cartridge what the machine's display says, which is then seen twice.
+    """
+    if pause.new_cartridge:
+        for cartridge in cartridges:
+            if cartridge.number == pause.cartridge:
+                return _goes_in(cartridge)
+        return "put in the next cartridge"
+    if not pause.step:
+        return "see to it: the file waits here by itself"
+    words = pause.message.strip()
+    return shown(pause.reason if words.lower() in ("", pause.kind.lower()) else words)
+
+
+def first_to_do(summary: Summary) -> str:
+    """What is to be on before the start, in few words; "" for a rehearsal, or if nothing is printed."""
+    if summary.rehearsal_mm is not None or not summary.cartridges:
+        return ""
+    first = summary.cartridges[0]
+    if first.is_on:
+        return f"cartridge {first.number}, {shown(first.colour)}, is on"
+    return _goes_in(first)
+
+
+def _goes_in(cartridge: CartridgeRecord) -> str:
+    load_ml = what_to_load(cartridge).ml
+    return put_in(cartridge.number, cartridge.colour, load_ml, slugs=len(cartridge.slugs))
+
+
+def put_in(number: int, colour: str, load_ml: float, *, slugs: int = 0) -> str:
+    """Which cartridge goes in, and how much is in it; `slugs`: so many lie in it, 0 for one clay.
+
+    Without an amount if `load_ml` is 0: an earlier gpost has recorded none.
+    """
+    inside = f"{slugs} slugs" if slugs else shown(colour)
+    amount = f", {at_least(load_ml)} ml" if load_ml > 0 else ""
+    return f"put in cartridge {number}, {inside}{amount}"
 
 
 def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[str]:
@@ -45,12 +113,7 @@ def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[str]:
     if not summary.pauses:
         yield "  it never waits for you; stay within reach all the same"
     if any(pause.joins and pause.rim_min is None for pause in summary.pauses):
-        yield from wrapped(
-            f"How long a rim may wait in the air is not known (clay: rim_min); common practice says minutes. "
-            f"If it waited longer, {JOIN}.",
-            indent="  ",
-            first="  ",
-        )
+        yield from wrapped(RIM_UNKNOWN, indent="  ", first="  ")
     yield from wrapped(
         "Times are estimates, and the time it waits for you is not counted: every wait puts off what "
         "comes after it.",
@@ -76,38 +139,45 @@ def _shared(summary: Summary) -> Iterator[str]:
         )
 
 
-def _visit(pause: PauseRecord) -> Visit:
+def _visit(pause: PauseRecord, doing: str) -> Visit:
     where = f"layer {pause.layer}, {pause.height_mm:z.1f} mm" if pause.layer else "before the first layer"
     kind = shown(pause.kind) if pause.step else "it waits for you"
+    limits = _limits(pause)
     said = [goes_in(pause)] if pause.new_cartridge else []
-    if pause.waits > 1:
-        said.append(
-            "it waits a second time before it goes back to the piece: cut the string, look, let it go on"
-        )
-    said.append(may_last(pause))
+    said += [LOOK_AGAIN] if pause.waits > 1 else []
+    said += [may_last(limits)] if limits else []
     return Visit(
-        pause.clock_s, where, f"{kind}, {shown(pause.reason)}", tuple(filter(None, said)), pause.cartridge
+        pause.clock_s,
+        where,
+        f"{kind}, {shown(pause.reason)}",
+        tuple(filter(None, said)),
+        pause.cartridge,
+        doing,
+        limits,
+        pause.joins and pause.rim_min is None,
     )
 
 
-def may_last(pause: PauseRecord) -> str:
-    """How long it may last, by the rim and by the hose; "" if nothing says."""
-    limits = [
-        (pause.rim_min, f"for the rim (longer: {JOIN})"),
-        (pause.hose_min, "for the clay in the hose (longer: run it out beside the piece)"),
-    ]
-    known = sorted((minutes, what) for minutes, what in limits if minutes is not None)
-    if not known:
-        return ""
-    return f"it may last {', '.join(f'{_minutes(minutes)} {what}' for minutes, what in known)}"
+def _limits(pause: PauseRecord) -> tuple[Limit, ...]:
+    """By the rim and by the hose, as far as they are known."""
+    asked = [(pause.rim_min, "the rim", JOIN), (pause.hose_min, "the clay in the hose", RUN_OUT)]
+    known = [Limit(_floor(minutes), what, longer) for minutes, what, longer in asked if minutes is not None]
+    return tuple(sorted(known))
+
+
+def may_last(limits: Sequence[Limit]) -> str:
+    """How long a wait may last."""
+    told = (f"{_minutes(limit.minutes)} for {limit.what} (longer: {limit.longer})" for limit in limits)
+    return f"it may last {', '.join(told)}"
+
+
+def _floor(minutes: float) -> float:
+    """Whole minutes that are not more; of a few, half ones."""
+    return math.floor(minutes * 2) / 2 if minutes < 5 else math.floor(minutes)
 
 
 def _minutes(minutes: float) -> str:
-    """Whole minutes that are not more; of a few, half ones."""
-    if minutes < 0.5:
-        return "no time at all"
-    floor = math.floor(minutes * 2) / 2 if minutes < 5 else math.floor(minutes)
-    return f"{floor:g} min"
+    return f"{minutes:g} min" if minutes else "no time at all"
 
 
 def goes_in(pause: PauseRecord) -> str:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Iterator
+from pathlib import Path
 
+from gpost.common.filenames import unpacked_name
 from gpost.common.plain import shown
 from gpost.report.model import Summary
 
@@ -32,6 +34,22 @@ def clock(seconds: float) -> str:
     """Hours and minutes, `h:mm`, to the nearest minute."""
     minutes = round(seconds / 60)
     return f"{minutes // 60}:{minutes % 60:02d}"
+
+
+def piece_name(summary: Summary) -> str:
+    """What a job is called where there is little room: its file's name, without folder and ending."""
+    name = summary.output if summary.output != "-" else summary.source
+    return shown(unpacked_name(Path(name)).stem) if name != "-" else "the piece"
+
+
+def named(name: str, text: str) -> str:
+    """What is said of a file, behind its name; a text that begins with the name has it once."""
+    return text if text.startswith(f"{name} ") else f"{name}: {text}"
+
+
+def begun(text: str) -> str:
+    """A text as it begins a line: with a capital, the rest as it is."""
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 def at_least(amount: float) -> int:

@@ -282,6 +282,36 @@ def test_bad_files_cost_the_others_nothing(studio: Studio, vase: bytes) -> None:
     assert watcher.end() == 130
 
 
+def test_what_is_wrong_is_said_once(studio: Studio, vase: bytes) -> None:
+    """Of a bad file, an empty one and a link to nothing nothing more is said when only the common config changes."""
+    studio.put("bad.gcode", b"G1 X[#1]\n")
+    studio.put("empty.gcode", b"")
+    (studio.folder / "link.gcode").symlink_to(studio.home / "nowhere.gcode")
+    studio.put("vase.gcode", vase)
+    watcher = studio.watch()
+    watcher.until("empty.gcode is empty; slice the piece again")
+    told = "".join(watcher.said)
+    assert "link.gcode: it is a link to a file that isn't there" in told
+    assert "empty.gcode: empty.gcode" not in told
+    said = len(watcher.said)
+    (studio.home / "studio.yaml").write_text(STUDIO.replace("steps: [mind]", "steps: [mind, cold]"))
+    watcher.until("vase.gcode: done, ")
+    studio.put("empty.gcode", vase)
+    watcher.until("empty.gcode: done, ")
+    assert not any(f"{name}.gcode: " in line for line in watcher.said[said:] for name in ("bad", "link"))
+    studio.put("bad.gcode", b"G1 X[#1]\nG1 X1\n")
+    watcher.until("bad.gcode: line 1: ")
+
+
+def test_a_file_cut_short_at_a_line_s_end(studio: Studio, vase: bytes) -> None:
+    """It is done, since it may be meant so, and it is said that it ends while it lays clay."""
+    laid = [line for line in vase.split(b"\n") if line.startswith(b"G1") and b"X" in line and b"E" in line]
+    studio.put("cut.gcode", vase[: vase.index(laid[-5]) + len(laid[-5]) + 1])
+    watcher = studio.watch()
+    watcher.until("cut.gcode ends while it lays clay, as a file does that was cut short")
+    assert any("cut.gcode: done, " in line for line in watcher.said)
+
+
 def test_a_config_that_goes_wrong_and_right(studio: Studio, vase: bytes) -> None:
     """While a common config is wrong nothing is done, and that is said; put right, all that waited is done."""
     watcher = studio.watch()

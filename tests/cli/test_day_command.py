@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -32,7 +33,10 @@ def test_the_class_day(gpost: Gpost, folder: Path) -> None:
     result = gpost("day", folder, "-c", STUDIO, "--start", "13:30")
     assert (result.exit_code, result.stderr) == (0, "")
     assert result.stdout.startswith("3 pieces, 1 cartridge, 0 changes of colour, 13:30 to ")
-    assert "13:30   load cartridge 1 (white stoneware), run out 55 ml until it shows" in result.stdout
+    load_ml = re.search(r"load at least (\d+) ml", result.stdout)
+    assert load_ml
+    told = f"13:30   put in cartridge 1, white stoneware, {load_ml[1]} ml, run out 55 ml until it"
+    assert told in result.stdout
 
 
 def test_json(gpost: Gpost, folder: Path) -> None:

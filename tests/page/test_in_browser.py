@@ -9,8 +9,12 @@ from typing import Any
 
 import pytest
 
+from gpost.demo.gcode import class_pieces
 from tests.page.browser import TURNING, later, press, text, unreadable, wait_for
 from tests.page.conftest import HOSTILE, OWN
+
+SWAP = "Put in cartridge 2, cobalt blue, 177 ml"
+"""What is to be done at the only wait: the cartridge's number, clay and amount to load."""
 
 
 def drawn(browser: Any) -> None:
@@ -91,30 +95,31 @@ def test_the_clock_shifts_the_timeline(browser: Any) -> None:
     length = (end - first) % 1440
     assert "in 13:" in text(browser, "#countdown")
     later(browser, 24)
-    assert text(browser, "#next").startswith("It waits for you now: swap")
-    assert text(browser, "#countdown").startswith("for 10:")
+    assert text(browser, "#label") == "It waits for you now"
+    assert text(browser, "#next") == SWAP
+    assert "It has waited for 10:" in text(browser, "#limit")
     put_off = minutes_of(text(browser, "#visits li:last-child .when"))
     assert (put_off - end) % 1440 in (10, 11)
     press(browser, "#done")
-    assert "The end" in text(browser, "#next")
+    assert (text(browser, "#label"), text(browser, "#next")) == ("Next", "Take it off")
     after = minutes_of(text(browser, "#visits li:last-child .when"))
     assert (after - end) % 1440 in (10, 11)
     assert abs((after - put_off) % 1440) <= 1
     assert length in (7, 8, 9)
     press(browser, "#undo")
-    assert text(browser, "#next").startswith("It waits for you now: swap")
+    assert text(browser, "#label") == "It waits for you now"
 
 
 def test_ticks_and_times_survive_a_reload(browser: Any) -> None:
     """What was ticked and pressed is there again; what is begun anew is not."""
-    browser.execute_script("document.querySelectorAll('[data-tick]')[2].click()")
+    browser.execute_script("document.querySelectorAll('#before [data-tick]')[2].click()")
     press(browser, "#start")
     browser.refresh()
-    ticked = "return [...document.querySelectorAll('[data-tick]')].map((one) => one.checked)"
+    ticked = "return [...document.querySelectorAll('#before [data-tick]')].map((one) => one.checked)"
     assert browser.execute_script(ticked)[:4] == [False, False, True, False]
-    assert text(browser, "#next").startswith("Next: swap")
+    assert text(browser, "#next") == SWAP
     press(browser, "#again")
-    assert text(browser, "#next").startswith("Next: swap"), "one press alone forgets nothing"
+    assert text(browser, "#next") == SWAP, "one press alone forgets nothing"
     press(browser, "#again")
     assert not any(browser.execute_script(ticked))
     browser.refresh()
@@ -135,6 +140,33 @@ def test_the_slider_builds_the_piece_up(browser: Any) -> None:
     assert "0:11 h" in text(browser, "#built")
     slide(browser, 0)
     assert browser.execute_script(shown) == 0
+    assert text(browser, "#built") == "before the first layer"
+
+
+def test_it_comes_near_and_the_whole_is_one_press_away(browser: Any) -> None:
+    """However often "Nearer" is pressed the eye stays out of the wall; one press shows all of it again."""
+    drawn(browser)
+
+    def far_mm() -> float:
+        """How far the eye is from the middle, when it has been drawn anew."""
+        pixels(browser)
+        return float(browser.execute_script("return document.getElementById('canvas').dataset.far"))
+
+    before_mm = far_mm()
+    for _ in range(12):
+        press(browser, "[data-zoom='0.8']")
+    close_mm = far_mm()
+    press(browser, "[data-zoom='0.8']")
+    assert far_mm() == close_mm < before_mm
+    bottle = class_pieces()["twisted-bottle"][0]
+    assert close_mm > bottle.radius_mm * (1 + bottle.lobe_depth), "the eye is out of the wall"
+    slide(browser, 300)
+    press(browser, "#whole")
+    assert far_mm() == before_mm
+    assert text(browser, "#built").startswith("layer 93 of 93")
+    labels = [one.get_attribute("textContent") for one in browser.find_elements("css selector", "#labels span")]
+    assert "front: low y" in labels
+    assert any(one.startswith("pause at ") for one in labels)
 
 
 def test_colours_change(browser: Any) -> None:
@@ -210,7 +242,7 @@ def test_without_drawing_in_space_the_still_stays(start_browser: Callable[..., A
     assert browser.find_element("id", "still").is_displayed()
     assert not browser.find_element("id", "solid").is_displayed()
     press(browser, "#start")
-    assert text(browser, "#next").startswith("Next: swap")
+    assert text(browser, "#next") == SWAP
 
 
 def test_hostile_words_are_only_words(drawing_browser: Any, make_page: Callable[..., Path]) -> None:

@@ -108,7 +108,8 @@ def test_each_piece_leads_to_its_page_and_back(browser: Any, index: Path) -> Non
 
 def test_the_page_says_what_cannot_be_printed(browser: Any) -> None:
     """The file that is empty stands on top with its reason, and not among the pieces."""
-    assert "empty.gcode: empty.gcode is empty" in text(browser, "#verdict")
+    assert "empty.gcode is empty" in text(browser, "#verdict")
+    assert text(browser, "#verdict").count("empty.gcode") == 1
     assert "empty" not in text(browser, "#pieces")
 
 
@@ -136,15 +137,17 @@ def test_the_clock_goes_through_the_day(drawing_browser: Any, home: Path) -> Non
         f"{s // 3600}:{s // 60 % 60:02d}" for s in (round(e["clock_s"] / 60) * 60 for e in events)
     ]
     press(browser, "#start")
-    assert text(browser, "#next").startswith("Now: load cartridge 1")
+    assert text(browser, "#label") == "Now"
+    assert re.fullmatch(r"Put in cartridge 1, white, \d+ ml.*", text(browser, "#next"))
     press(browser, "#done")
     end = minutes_of(text(browser, "#visits li:last-child .when"))
     later(browser, 30)
-    assert text(browser, "#next").startswith("Now: start 01-")
+    assert text(browser, "#label") == "Now"
+    assert text(browser, "#next").startswith("Start 01-")
     put_off = (minutes_of(text(browser, "#visits li:last-child .when")) - end) % 1440
     assert put_off in (29, 30)
     browser.refresh()
-    assert "start 01-" in text(browser, "#next")
+    assert "Start 01-" in text(browser, "#next")
 
 
 def minutes_of(said: str) -> int:
@@ -165,7 +168,7 @@ def test_a_planned_wait_is_part_of_the_plan(drawing_browser: Any, tmp_path: Path
     press(browser, "#done")
     end = minutes_of(text(browser, "#visits li:last-child .when"))
     later(browser, 10)
-    assert text(browser, "#next") == "Now: waits"
+    assert (text(browser, "#label"), text(browser, "#next")) == ("Now", "Waits")
     assert (minutes_of(text(browser, "#visits li:last-child .when")) - end) % 1440 in (0, 1)
     later(browser, 11)
     press(browser, "#done")
@@ -220,7 +223,7 @@ def test_hostile_words_are_only_words(drawing_browser: Any, tmp_path: Path) -> N
     whole = Index(HOSTILE, HOSTILE, [piece], [HOSTILE], [HOSTILE], events, [load])
     html = index_html(whole)
     assert "<img src=x" not in html
-    assert html.count("<script") == html.count("</script>") == 3
+    assert html.count("<script") == html.count("</script>") == len(index_page.SCRIPTS) + 1
     (tmp_path / "index.html").write_text(html)
     browser = opened(drawing_browser, tmp_path / "index.html")
     press(browser, "#start")
@@ -245,7 +248,8 @@ def test_a_day_of_the_index_says_what_its_sheet_says(home: Path) -> None:
     for row in sheet["cartridges"]:
         assert f"cartridge {row['number']}, {row['colour']}" in html
         assert f"load at least {-(-row['load_ml'] // 1):.0f} ml" in html
-    assert [event["text"] for event in sheet["events"][:-1]] == [v["what"] for v in data_of(html)["visits"]]
+    said = [event["text"] for event in sheet["events"][:-1]]
+    assert [f"{text[0].upper()}{text[1:]}" for text in said] == [v["what"] for v in data_of(html)["visits"]]
 
 
 def test_a_folder_keeps_its_pages_up_to_date(home: Path, tmp_path: Path) -> None:
@@ -309,7 +313,7 @@ def test_all_words_stand_in_one_file() -> None:
     """Each word of the index is used, and the frame has none of its own."""
     frame, script = (
         own_file("index.html") + own_file("parts.html"),
-        own_file("sheet.js") + own_file("index.js"),
+        "".join(map(own_file, index_page.SCRIPTS)),
     )
     root = Path(__file__).parents[2] / "gpost"
     places = [root / "page" / "index.py", root / "batch" / "pages.py", root / "workbook" / "day" / "pages.py"]

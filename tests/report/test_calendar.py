@@ -54,9 +54,9 @@ def test_a_job_s_visits_and_end_are_its_events() -> None:
     ] * 2 + [None]
     titles = [str(event["SUMMARY"]) for event in events]
     assert titles == [
-        "vase-print.gcode: swap, blue is to show from layer 40 on (layer 31, 60.0 mm)",
-        "vase-print.gcode: it waits for you, blue is to show from layer 40 on (layer 31, 60.0 mm)",
-        "vase-print.gcode is done: take it off",
+        "vase-print: put in cartridge 2, blue",
+        "vase-print: see to it: the file waits here by itself",
+        "vase-print is done: take it off",
     ]
 
 
@@ -68,7 +68,9 @@ def test_a_visit_says_what_goes_in() -> None:
     )
     events = of(entries_of(summary(pauses=(PAUSE,), cartridges=(cartridges[0], second)), NINE_S, 0.0))
     said = str(events[0]["DESCRIPTION"]).split("\n")
-    assert said[0].startswith(
+    assert str(events[0]["SUMMARY"]) == "vase-print: put in cartridge 2, blue, 212 ml"
+    assert said[0] == "layer 31, 60.0 mm: swap, blue is to show from layer 40 on"
+    assert said[1].startswith(
         "cartridge 2, blue, goes in; 5.0 ml are run out at the park; it shows from 79.2 mm"
     )
     assert any(

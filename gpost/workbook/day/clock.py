@@ -30,6 +30,10 @@ class Event:
     """How long the machine is expected to wait."""
     starts: bool = False
     """The piece is started then."""
+    cartridge: int | None = None
+    """The cartridge that goes in then; None: none does."""
+    after: str = ""
+    """What follows in `text` when it is said which goes in."""
 
 
 @dataclass(slots=True)
@@ -126,7 +130,7 @@ class Clock:
         self._put_on(colour, load.fill_ml, self._now_s, load.slugs_of)
         self._feed(load.colour)
         fill = _fill_text(self._config.cartridge.hose, load.fill_ml)
-        self._say(self._now_s, f"load cartridge {self.cartridges[-1].number} ({colour}){fill}")
+        self.events.append(Event(self._now_s, "", cartridge=self.cartridges[-1].number, after=fill))
         self._now_s += load.fill_ml / self._config.machine.prime_flow_ml_min * 60
         self._take_out(load.fill_ml)
 
@@ -161,18 +165,19 @@ class Clock:
         changed_s = [0.0, *(stop.clock_s for stop in printing.stops if stop.new_cartridge), printing.time_s]
         for waits, stop in enumerate(printing.stops):
             self._now_s = start_s + stop.clock_s + waits * self._wishes.pause_s
-            text = stop.text
+            text, number = stop.text, None
             if stop.new_cartridge:
                 self._use(piece, printing, changes, least_ml)
                 changes, least_ml = changes + 1, 0.0
                 self._put_on(printing.uses[changes][0], 0.0, self._now_s, in_slugs, changes)
                 self._feed(printing.uses[changes][0])
-                text = f"load cartridge {self.cartridges[-1].number} ({self.cartridges[-1].colour})"
+                text, number = "", self.cartridges[-1].number
             began_s, ends_s = changed_s[changes : changes + 2]
             part = (stop.clock_s - began_s) / max(ends_s - began_s, 1e-9)
             clay_ml = self._clay_ml + printing.uses[changes][1] * part
             marks += [(self._now_s, clay_ml), (self._now_s + self._wishes.pause_s, clay_ml)]
-            self._say(self._now_s, f"{piece.name} waits: {text}", piece.name, self._wishes.pause_s)
+            waits_s, said = self._wishes.pause_s, f"{piece.name} waits: {text}"
+            self.events.append(Event(self._now_s, said, piece.name, waits_s, cartridge=number))
         self._now_s = start_s + printing.time_s + len(printing.stops) * self._wishes.pause_s
         self._use(piece, printing, -1, least_ml)
         marks.append((self._now_s, self._clay_ml))
@@ -187,10 +192,8 @@ class Clock:
         self._take_out(printing.uses[number][1], max(least_ml, printing.need_ml(number)))
         self.cartridges[-1].pieces.append(piece.name)
 
-    def _say(
-        self, clock_s: float, text: str, piece: str = "", lasts_s: float = 0.0, starts: bool = False
-    ) -> None:
-        self.events.append(Event(clock_s, text, piece, lasts_s, starts))
+    def _say(self, clock_s: float, text: str, piece: str = "", *, starts: bool = False) -> None:
+        self.events.append(Event(clock_s, text, piece, starts=starts))
 
 
 def _fill_text(line: Hose, fill_ml: float) -> str:

@@ -10,6 +10,7 @@ from itertools import pairwise
 from gpost.clay.chances import CHANCE
 from gpost.config.model import Config
 from gpost.errors import PlanError
+from gpost.report.visits import put_in
 from gpost.supply.bands import same
 from gpost.supply.claylist import ClayNeed, ClayRow, added, clay_row
 from gpost.supply.loading import going_in, slug_of
@@ -127,7 +128,7 @@ def make_sheet(
     return DaySheet(
         rows,
         tuple(_piece_row(printed, clock.cartridge(printed.first), config) for printed in clock.pieces),
-        tuple(clock.events),
+        tuple(_said(event, rows) for event in clock.events),
         day.colour_changes,
         tuple(doubts(day, clock, config, wishes)),
         sum(map(_changes, clock.pieces)),
@@ -135,6 +136,15 @@ def make_sheet(
         _clays(rows, [printed.piece for printed in clock.pieces], config),
         _notes([piece.names for piece in pieces], config),
     )
+
+
+def _said(event: Event, rows: Sequence[CartridgeRow]) -> Event:
+    """The event in words, now that it is known how much goes into its cartridge."""
+    if event.cartridge is None:
+        return event
+    row = next(row for row in rows if row.number == event.cartridge)
+    goes_in = put_in(row.number, row.colour, row.load_ml, slugs=len(row.slugs))
+    return replace(event, text=f"{event.text}{goes_in}{event.after}")
 
 
 def _notes(names: Sequence[Names], config: Config) -> tuple[str, ...]:

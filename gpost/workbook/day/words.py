@@ -13,7 +13,7 @@ from gpost.report.prepared import clay_record
 from gpost.report.slugs import ORDER, slug_record, slugs_lines
 from gpost.report.summary import CAUTIONS
 from gpost.report.textload import clay_text
-from gpost.report.wording import at_least, wrapped
+from gpost.report.wording import at_least, named, wrapped
 from gpost.workbook.day.clock import Event
 from gpost.workbook.day.earlier import NOTHING_WRITTEN, Written
 from gpost.workbook.day.pieces import LeftOut
@@ -49,7 +49,7 @@ def day_text(sheet: DaySheet, left_out: Sequence[LeftOut], files: Mapping[str, s
         ("Cartridges, in the order of loading", _cartridges(sheet)),
         ("Pieces, in the order of printing", _pieces(sheet, files)),
         ("When to be there", _events(sheet, files)),
-        ("Left out", _listed([f"{row.name}: {row.reason}" for row in left_out])),
+        ("Left out", _listed([named(row.name, row.reason) for row in left_out])),
     ):
         found = list(part)
         lines += ["", title, *found] if found else []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 from functools import cache
 from itertools import pairwise, permutations
 
@@ -52,7 +53,7 @@ def tall(name: str = "tall", second: str = "white") -> DayPiece:
 
 def clock(sheet: DaySheet) -> list[tuple[float, str]]:
     """(minutes after nine, first words) of the events."""
-    return [((event.clock_s - NINE_S) / 60, event.text.split(",")[0]) for event in sheet.events]
+    return [((event.clock_s - NINE_S) / 60, re.split(", (?:run out|[0-9]+ ml in)", event.text)[0]) for event in sheet.events]
 
 
 def test_one_large_and_two_small_share_a_cartridge() -> None:
@@ -70,12 +71,12 @@ def test_the_clock_of_a_plain_day() -> None:
     """Filling takes 3 minutes, each piece its time, and ten minutes lie between two pieces."""
     sheet = make_sheet([small("a", 400, 20), small("b", 400, 10), small("c", 400, 30)], studio(), PLAIN)
     assert clock(sheet) == [
-        (0, "load cartridge 1 (white)"),
+        (0, "put in cartridge 1, white, 910 ml"),
         (3, "start b"),
         (13, "b is done: take it off"),
         (23, "start a"),
         (43, "a is done: take it off"),
-        (53, "load cartridge 2 (white)"),
+        (53, "put in cartridge 2, white, 450 ml"),
         (53, "start c"),
         (83, "c is done: take it off"),
     ]
@@ -111,9 +112,9 @@ def test_waits_put_off_what_follows() -> None:
     """A piece with a pause ends one pause later, and its cartridges change at the pause."""
     sheet = make_sheet([tall()], studio(), PLAIN)
     assert clock(sheet) == [
-        (0, "load cartridge 1 (white)"),
+        (0, "put in cartridge 1, white, 950 ml"),
         (3, "start tall"),
-        (18, "tall waits: load cartridge 2 (white)"),
+        (18, "tall waits: put in cartridge 2, white, 210 ml"),
         (38, "tall is done: take it off"),
     ]
     assert [(row.number, row.clay_ml, row.minutes) for row in sheet.cartridges] == [

@@ -1,4 +1,4 @@
-"""Numbers raised, and written as text, many at once: fixed decimals, zeros trimmed as `script.number` does."""
+"""Numbers raised, and written as text, many at once: fixed decimals, trimmed as `script.number` does."""
 
 from __future__ import annotations
 

@@ -152,7 +152,7 @@ def _said(words: str) -> Part:
 def column_part(column: Column, looks: Looks, *, brief: bool = False) -> Part:
     """One of them: to scale on the left, in words on the right, and what belongs together under one tint.
 
-    `brief`: many slugs are told in one line each.
+    `brief`: for the page, whose table says what to wedge; many slugs are told in one line each.
     """
     title, how = wrap(column.title, (WIDTH - 24) / 1.06, HEAD), wrap(column.how, WIDTH - 24)
     head = [*block(12, 10, title, bold=len(title), size=HEAD), *block(12, 12 + LINE * len(title), how)]
@@ -160,7 +160,9 @@ def column_part(column: Column, looks: Looks, *, brief: bool = False) -> Part:
     whole_ml = sum(item.slug.clay_ml for item in column.lying)
     lying = column.lying[::-1]  # as it is drawn, from the top down
     in_one_line = brief and len(lying) > MOST_JOINED
-    rows = [_short_row(item) if in_one_line else _row(item, least=column.least) for item in lying]
+    rows = [
+        _short_row(item) if in_one_line else _row(item, least=column.least, wedge=not brief) for item in lying
+    ]
     tall = [LINE * len(lines) + 12 for lines in rows]
     drawn = max(sum(tall), LEAST_TALL)
     heights = [item.slug.clay_ml / whole_ml * drawn if whole_ml else 0.0 for item in lying]
@@ -188,12 +190,12 @@ def _named(item: Lying) -> list[str]:
     return wrap(say("row", order=item.order, mix=name_of(dict(item.slug.clays))), (WIDTH - ROWS - 16) / 1.06)
 
 
-def _row(item: Lying, *, least: bool = False) -> list[str]:
+def _row(item: Lying, *, least: bool = False, wedge: bool = True) -> list[str]:
     """A slug in words: when it goes in and what it is, how much of it, what to wedge for it."""
     slug, portion, room = item.slug, item.portion, WIDTH - ROWS - 16
     amount = _amount([portion])
     said = [say("at_least", amount=amount) if least else amount]
-    if len(slug.clays) > 1:
+    if wedge and len(slug.clays) > 1:
         parts = [say("part", g=g, clay=clay) for clay, g in portion.g_of.items()]
         said.append(say("wedge", parts=", ".join(parts)))
     said += [say("reserve")] if slug.reserve else []

@@ -180,7 +180,7 @@ def _how_sure(summary: Summary) -> Iterator[str]:
         yield f"how far off {listed} may be is not known, and nothing is added for it{most}"
     if sure.dry_percent is not None:
         often = chance_words(sure.dry_percent / 100)
-        yield f"in {often} of all prints a cartridge runs dry before its end, filled as planned"
+        yield f"in {often} of all prints a cartridge runs dry before its end, each full or as the config says"
 
 
 def _percent(percent: float | None) -> str | None:

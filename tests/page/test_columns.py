@@ -72,7 +72,7 @@ def test_every_amount_is_the_summarys() -> None:
         assert f"{portion.ml} ml, {portion.g} g, {portion.mm} mm" in said
     mm = sum(slug.length_mm or 0.0 for slug in first.slugs)
     assert f"in all {first.to_load_ml:.0f} ml, {math.ceil(first.to_load_g)} g, {mm:.0f} mm" in said
-    assert "wedge 237 g white, 79 g cobalt blue" in said
+    assert "wedge 237 g white, 79 g cobalt blue" in " ".join(texts(loading_svg(summary, plan)))
     assert "stays behind (reserve)" in said
 
 
@@ -107,6 +107,19 @@ def test_labels_do_not_lie_on_one_another(steps: int) -> None:
         for side in ([y for x, y, _ in lines if x > 145], [y for x, y, _ in lines if x < 145]):
             assert all(after - before >= 16 for before, after in itertools.pairwise(sorted(side)))
         assert all(x + wide(line.text or "") <= WIDTH + 1 for x, _, line in lines)
+
+
+@pytest.mark.parametrize("steps", [3, 8, 20])
+def test_each_picture_goes_on_one_sheet_of_paper(steps: int) -> None:
+    """On A4 of 273 mm between its edges 235 mm are for a picture: letters of 14 px stay 3 mm high or more."""
+    summary, plan = banded({"blend": ["white", "cobalt blue"], "steps": steps}, cartridge={"least_slug_mm": 0.1})
+    drawings = loading_columns(summary, plan)
+    titles = [said for each in drawings for said in texts(each.svg) if "Cartridge" in said or "hose," in said]
+    assert titles == [column.title for column in columns(summary)]
+    for each in drawings:
+        (root,) = [element for element in elements(each.svg, "svg") if element.get("viewBox")]
+        tall = float(root.get("viewBox", "").split()[3])
+        assert 235 * SIZE / tall >= 3
 
 
 def test_tints_never_cross() -> None:

@@ -126,6 +126,17 @@ def test_many_bands_are_named_by_height_alone() -> None:
     assert re.search(r"and \d+ more above", " ".join(said))
 
 
+def test_twenty_steps_of_a_blend_are_all_named() -> None:
+    """Each edge by its height, none of them only counted."""
+    summary, plan = banded({"blend": ["white", "cobalt blue"], "steps": 20}, cartridge={"least_slug_mm": 0.1})
+    said = texts(side_view_svg(summary, plan))
+    assert [line for line in said if line.startswith("from ")] == [
+        f"from {edge.half_mm:.0f} mm" for edge in reversed(summary.edges)
+    ]
+    assert len(summary.edges) == 19
+    assert "more above" not in " ".join(said)
+
+
 def test_leaders_dont_cross() -> None:
     """Seven of them: each ends as far up as it begins, compared with the others."""
     bands = [{"to_mm": 8 * k + 8, "clay": "white" if k % 2 else "cobalt blue"} for k in range(7)]

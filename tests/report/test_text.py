@@ -361,7 +361,7 @@ def test_how_sure_the_loads_are() -> None:
     assert "50 ml stay behind as reserve on average" in flat
     assert "counted in, each as a standard deviation: E 3 %, reserve 6 ml" in flat
     assert "how far off wet density and hose may be is not known, and nothing is added for it" in flat
-    assert "in 41 % of all prints a cartridge runs dry before its end, filled as planned" in flat
+    assert "in 41 % of all prints a cartridge runs dry before its end, each full or as the config says" in flat
 
 
 def test_figures_by_default_are_marked() -> None:

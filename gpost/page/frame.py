@@ -8,7 +8,7 @@ import math
 import os
 from collections.abc import Sequence
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from gpost.common.plain import shown
@@ -80,6 +80,11 @@ def rows(visit: Visit) -> list[str]:
     """What is told of a wait beside what to do: where, why, what goes in, how long it may last."""
     told = [f"{visit.where}: {visit.why}", *visit.said, *([RIM_UNKNOWN] if visit.rim_unknown else [])]
     return list(map(begun, told))
+
+
+def limits_of(visit: Visit) -> list[dict[str, Any]]:
+    """How long a wait may last, as the clock goes by it."""
+    return [limit._asdict() for limit in visit.limits]
 
 
 def _hundredths(length_mm: float) -> str:

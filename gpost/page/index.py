@@ -7,15 +7,15 @@ from pathlib import Path
 from typing import NamedTuple
 
 from gpost.common.plain import shown
-from gpost.page.frame import CLOCK, framed, sha256
+from gpost.page.frame import CLOCK, framed, limits_of, rows, sha256
 from gpost.page.words import words
 from gpost.report.digits import rounded
 from gpost.report.model import ClayRecord, Summary
 from gpost.report.summary import CAUTIONS
 from gpost.report.text import CARE
 from gpost.report.textload import load_text
-from gpost.report.visits import visits
-from gpost.report.wording import Stars, begun, clock
+from gpost.report.visits import Visit, visits
+from gpost.report.wording import Stars, clock
 
 INDEX = "index.html"
 SCRIPTS = (*CLOCK, "index.js")
@@ -58,6 +58,8 @@ class Event(NamedTuple):
     what: str
     page: str = ""
     """The page of its piece."""
+    visit: Visit | None = None
+    """What is known of a wait of a piece, beside what to do."""
 
 
 class Load(NamedTuple):
@@ -100,9 +102,9 @@ def index_html(index: Index) -> str:
             {
                 "clock_s": event.clock_s,
                 "lasts_s": event.lasts_s,
-                "what": begun(shown(event.what)),
-                "more": [],
-                "limits": [],
+                "what": shown(event.what),
+                "more": [] if event.visit is None else rows(event.visit),
+                "limits": [] if event.visit is None else limits_of(event.visit),
             }
             for event in events[:-1]
         ],

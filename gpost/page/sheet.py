@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from gpost.common.plain import shown
-from gpost.page.frame import CLOCK, framed, rows, sha256
+from gpost.page.frame import CLOCK, framed, limits_of, rows, sha256
 from gpost.page.layers import coloured, rows_of
 from gpost.page.pictures import pictures
 from gpost.page.solid import Solid, solid
@@ -90,7 +90,7 @@ def _visit(visit: Visit) -> dict[str, Any]:
         "clock_s": visit.clock_s,
         "what": begun(visit.doing),
         "more": rows(visit),
-        "limits": [limit._asdict() for limit in visit.limits],
+        "limits": limits_of(visit),
     }
 
 

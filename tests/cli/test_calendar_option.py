@@ -39,9 +39,10 @@ def test_run_writes_the_visits(run_vase: Gpost, tmp_path: Path) -> None:
     ended = run_vase(*RUN, "--pause-min", "30")
     assert ended.exit_code == 0, ended.stderr
     visit, end = events(tmp_path / "vase.ics")
-    assert str(visit["SUMMARY"]).startswith("out.gcode: look, to look at the base (layer 3, ")
+    assert str(visit["SUMMARY"]) == "out: to look at the base"
+    assert str(visit["DESCRIPTION"]).startswith("layer 3, ")
     assert visit["DURATION"].dt == timedelta(minutes=30)
-    assert str(end["SUMMARY"]) == "out.gcode is done: take it off"
+    assert str(end["SUMMARY"]) == "out is done: take it off"
     assert datetime(2026, 3, 9, 9) <= visit["DTSTART"].dt <= end["DTSTART"].dt - timedelta(minutes=30)
 
 

@@ -36,6 +36,15 @@ def wait_for(browser: Any, script: str) -> Any:
     return WebDriverWait(browser, 60, poll_frequency=0.05).until(lambda b: b.execute_script(script))
 
 
+def open_anew(browser: Any, page: Path) -> None:
+    """Open a job's page as for the first time; what a page before has kept may be told to this one late."""
+    browser.get(page.as_uri())
+    browser.execute_script("localStorage.clear()")
+    browser.refresh()
+    new = "return !document.getElementById('start').hidden || (localStorage.clear(), location.reload(), false)"
+    wait_for(browser, new)
+
+
 AXE = Path(__file__).with_name("axe.min.js").read_text("utf-8")
 """axe-core 4.14.1, an open checker of the rules of WCAG; its license lies beside it."""
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}

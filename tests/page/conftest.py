@@ -11,7 +11,7 @@ from click.testing import CliRunner
 
 from gpost.cli import cli
 from gpost.demo.gcode import class_pieces
-from tests.page.browser import IN_SPACE, started_browser, there
+from tests.page.browser import IN_SPACE, open_anew, started_browser, there
 from tests.sliced import write_piece
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -75,9 +75,7 @@ def drawing_browser(start_browser: Callable[..., Any]) -> Any:
 @pytest.fixture
 def browser(drawing_browser: Any, page: Path) -> Any:
     """The page as it is opened for the first time."""
-    drawing_browser.get(page.as_uri())
-    drawing_browser.execute_script("localStorage.clear()")
-    drawing_browser.get(page.as_uri())
+    open_anew(drawing_browser, page)
     for kind in ("browser", "performance"):
         drawing_browser.get_log(kind)
     drawing_browser.refresh()

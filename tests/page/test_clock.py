@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.page.browser import later, press, text, unreadable
+from tests.page.browser import later, open_anew, press, text, unreadable
 from tests.page.conftest import OWN
 
 LIMITS = "clay: {rim_min: 6, working_min: 60}\nsheet: {before: [clay soft, board clamped]}\n"
@@ -30,9 +30,7 @@ def limited(make_page: Callable[..., Path]) -> Path:
 def sheet(drawing_browser: Any, limited: Path) -> Any:
     """That page as it is opened for the first time, which tells of each time it shakes the phone."""
     browser = drawing_browser
-    browser.get(limited.as_uri())
-    browser.execute_script("localStorage.clear()")
-    browser.refresh()
+    open_anew(browser, limited)
     browser.execute_script("window.shaken = []; navigator.vibrate = (how) => window.shaken.push(how)")
     yield browser
     browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})

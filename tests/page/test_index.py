@@ -16,6 +16,8 @@ from gpost.page import index as index_page
 from gpost.page.index import Event, Index, index_html, is_index
 from gpost.page.index import Piece as OnIndex
 from gpost.page.words import own_file, words
+from gpost.report.model import Summary
+from gpost.report.visits import visits
 from tests.page.browser import later, press, text, unreadable, wait_for
 from tests.page.conftest import HOSTILE
 from tests.sliced import write_piece
@@ -168,7 +170,7 @@ def test_a_planned_wait_is_part_of_the_plan(drawing_browser: Any, tmp_path: Path
     press(browser, "#done")
     end = minutes_of(text(browser, "#visits li:last-child .when"))
     later(browser, 10)
-    assert (text(browser, "#label"), text(browser, "#next")) == ("Now", "Waits")
+    assert (text(browser, "#label"), text(browser, "#next")) == ("Now", "waits")
     assert (minutes_of(text(browser, "#visits li:last-child .when")) - end) % 1440 in (0, 1)
     later(browser, 11)
     press(browser, "#done")
@@ -249,7 +251,25 @@ def test_a_day_of_the_index_says_what_its_sheet_says(home: Path) -> None:
         assert f"cartridge {row['number']}, {row['colour']}" in html
         assert f"load at least {-(-row['load_ml'] // 1):.0f} ml" in html
     said = [event["text"] for event in sheet["events"][:-1]]
-    assert [f"{text[0].upper()}{text[1:]}" for text in said] == [v["what"] for v in data_of(html)["visits"]]
+    found = data_of(html)["visits"]
+    assert [text.lower() for text in said] == [visit["what"].lower() for visit in found]
+
+
+def test_a_wait_of_a_day_is_what_its_piece_says(home: Path, tmp_path: Path) -> None:
+    """What to do, how long it may last and the rest stand in the index as in the piece's own summary."""
+    swap = STUDIO.replace("refill:", "swap: {at_height_mm: 40, colour: black}, refill:")
+    (tmp_path / "swap.yaml").write_text(swap.replace("colour: white", "colour: white, rim_min: 6"))
+    run("day", home / "in", "-c", tmp_path / "swap.yaml", "-o", tmp_path / "day", "--pages")
+    (path,) = (tmp_path / "day").glob("*tall.json")
+    own = visits(Summary.model_validate_json(path.read_text()))
+    found = data_of((tmp_path / "day" / "index.html").read_text("utf-8"))["visits"]
+    waits = [one for one in found if " waits: " in one["what"]]
+    assert len(waits) == len(own) - 1, "the first is the question whether its clay is in"
+    for wait, visit in zip(waits, own[-len(waits) :], strict=True):
+        assert wait["what"] == f"tall.gcode waits: {visit.doing}"
+        assert wait["limits"] == [limit._asdict() for limit in visit.limits] != []
+        assert wait["more"][0].lower() == f"{visit.where}: {visit.why}".lower()
+    assert any(", black, " in visit.doing for visit in own)
 
 
 def test_a_folder_keeps_its_pages_up_to_date(home: Path, tmp_path: Path) -> None:

@@ -30,6 +30,8 @@ class Event:
     """How long the machine is expected to wait."""
     starts: bool = False
     """The piece is started then."""
+    waits: bool = False
+    """The piece waits then."""
     cartridge: int | None = None
     """The cartridge that goes in then; None: none does."""
     after: str = ""
@@ -177,7 +179,7 @@ class Clock:
             clay_ml = self._clay_ml + printing.uses[changes][1] * part
             marks += [(self._now_s, clay_ml), (self._now_s + self._wishes.pause_s, clay_ml)]
             waits_s, said = self._wishes.pause_s, f"{piece.name} waits: {text}"
-            self.events.append(Event(self._now_s, said, piece.name, waits_s, cartridge=number))
+            self.events.append(Event(self._now_s, said, piece.name, waits_s, waits=True, cartridge=number))
         self._now_s = start_s + printing.time_s + len(printing.stops) * self._wishes.pause_s
         self._use(piece, printing, -1, least_ml)
         marks.append((self._now_s, self._clay_ml))

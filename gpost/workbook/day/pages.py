@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from gpost.common.filenames import unpacked_name
@@ -13,7 +14,8 @@ from gpost.plan.plan import Plan
 from gpost.report.model import Summary
 from gpost.report.prepared import clay_record
 from gpost.report.slugs import ORDER, slug_texts
-from gpost.report.wording import at_least
+from gpost.report.visits import visits
+from gpost.report.wording import at_least, begun
 from gpost.workbook.day.earlier import Written
 from gpost.workbook.day.pieces import LeftOut
 from gpost.workbook.day.sheet import CartridgeRow, DaySheet
@@ -53,16 +55,7 @@ def day_index(
         for row in sheet.pieces
     ]
     pieces += [Piece(row.name, wrong=row.reason) for row in left_out]
-    events = [
-        Event(
-            event.clock_s,
-            _time(event.clock_s),
-            event.lasts_s,
-            event_text(event, written.files),
-            page_of(written.files[event.piece]) if event.piece else "",
-        )
-        for event in sheet.events
-    ]
+    events = [*_events(sheet, written, summaries)]
     before = [say["is_printed"].format(piece=printed.files[name]) for name in printed.names]
     return index_html(
         Index(
@@ -76,6 +69,26 @@ def day_index(
             [clay_record(row) for row in sheet.clays],
         )
     )
+
+
+def _events(sheet: DaySheet, written: Written, summaries: Mapping[str, Summary]) -> Iterator[Event]:
+    """What comes when; each wait of a piece with what its own summary says of it.
+
+    A piece of a day may ask first whether its clay is in, where somebody is there anyway: that is no event.
+    """
+    counted = Counter(event.piece for event in sheet.events if event.waits)
+    told = {name: visits(summary) for name, summary in summaries.items()}
+    waits = {name: iter(found[max(len(found) - counted[name], 0) :]) for name, found in told.items()}
+    for event in sheet.events:
+        text = event_text(event, written.files)
+        yield Event(
+            event.clock_s,
+            _time(event.clock_s),
+            event.lasts_s,
+            text if event.piece and text.startswith(event.piece) else begun(text),
+            page_of(written.files[event.piece]) if event.piece else "",
+            next(waits[event.piece], None) if event.waits else None,
+        )
 
 
 def _time(clock_s: float) -> str:

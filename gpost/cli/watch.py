@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from time import strftime
+from typing import TYPE_CHECKING
 
 import click
 
@@ -23,6 +24,10 @@ from gpost.cli.options import (
     texts_option,
 )
 from gpost.common.plain import shown
+
+if TYPE_CHECKING:
+    from gpost.batch.folder import Job
+    from gpost.batch.pages import Pages
 
 
 @click.command("watch", short_help="Do a folder's files, and again whenever one changes.")
@@ -60,8 +65,8 @@ def command(
     is new or changed. What is still being written is waited for; a file that can't be done is told, and
     costs the others nothing. What was made of a file that is gone stays.
     """
-    from gpost.batch.folder import BatchReport, Job, check_folders, check_source, write_texts
-    from gpost.batch.pages import Pages, keeps_pages
+    from gpost.batch.folder import BatchReport, Job, write_texts
+    from gpost.batch.pages import keeps_pages
     from gpost.batch.watch import watch
     from gpost.batch.words import done_text, reasons_text, warnings_text
     from gpost.config.load import load_config
@@ -92,21 +97,21 @@ def command(
 
     need_config(configs)
     pages = pages or keeps_pages(output)
-    index: Pages | None = None
-    if pages:
-        check_source(folder)
-        check_folders(folder, output)
-        index = Pages(folder, job_of(), configs.named, live=True)
+    index = _index(folder, job_of(), configs) if pages else None
     watch(
-        folder,
-        job_of,
-        configs.named,
-        settle_s=settle_s,
-        processes=jobs,
-        on_report=tell,
-        on_gone=tell_gone,
-        say=_say,
-    )
+        folder, job_of, configs.named, settle_s=settle_s, processes=jobs, on_report=tell,
+        on_gone=tell_gone, say=_say,
+    )  # fmt: skip
+
+
+def _index(folder: Path, job: Job, configs: Configs) -> Pages:
+    """The pages and their index, for as long as it watches. Raises ConfigError for folders in one another."""
+    from gpost.batch.folder import check_folders, check_source
+    from gpost.batch.pages import Pages
+
+    check_source(folder)
+    check_folders(folder, job.output_folder)
+    return Pages(folder, job, configs.named, live=True)
 
 
 @contextmanager

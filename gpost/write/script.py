@@ -15,8 +15,8 @@ from gpost.write.sent import REGISTER, Sent
 
 POSITION_DECIMALS = 3
 E_DECIMALS = 5
-SUM_DECIMALS = 8
-"""Of a sum of words; no word is known to have more, and its noise is smaller."""
+SUM_DECIMALS = 9
+"""Of a sum of words in mm; no word is known to have more, and its noise is smaller."""
 Place = tuple[float, float, float]
 """x, y, z, machine mm."""
 LONGEST_MESSAGE = 60
@@ -276,7 +276,8 @@ def made_up(before: MachineState, after: MachineState) -> Iterator[tuple[str, Se
 def e_register(state: MachineState) -> str:
     """The line by which E counts from where it is; a sum of relative words without the noise of floats."""
     value = state.register[3] / state.scale
-    return "G92 E" + (number(untied(value, SUM_DECIMALS), SUM_DECIMALS) if state.e_relative else exact(value))
+    decimals = SUM_DECIMALS if state.scale == 1 else SUM_DECIMALS + 2  # as fine in inches
+    return "G92 E" + (number(untied(value, decimals), decimals) if state.e_relative else exact(value))
 
 
 def feed_said(motion: int) -> Sent:

@@ -184,7 +184,7 @@ def test_a_cartridge_that_is_still_put_on_is_wedged(refilled: Path) -> None:
     assert resume(refilled, "--from-layer", 5).exit_code == 0
     found = summary(refilled)
     assert [use["number"] for use in found["cartridges"]] == [1, 2]
-    assert found["clays"][0]["clay_ml"] == pytest.approx(found["cartridges"][1]["sure_load_ml"])
+    assert found["clays"][0]["clay_ml"] == pytest.approx(found["cartridges"][1]["to_load_ml"])
     held_ml = 6 + found["cartridges"][0]["begins_ml"]
     assert found["clays"][0]["on_ml"] == pytest.approx(held_ml)
 

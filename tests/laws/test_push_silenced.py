@@ -82,6 +82,13 @@ def test_of_any_program(
     assert found.line[found.alone].tolist() == could
 
 
+def test_a_sum_of_mm_and_inches_is_as_fine_in_inches(rewrite: Any) -> None:
+    """0.001 mm and 0.00004 in are 0.002016 mm, to the last digit that the interpreter asks for."""
+    program = b"G1 X0 Y0 Z0\nM83\nG1\nG1 X40 Y40 E0.001\nG1\nG20 G91 G1\nG1 E0.00004"
+    dialect = Dialect(axis_mode_sets_e=False, home_mm=(0.0, 0.0, 0.0))
+    check(attempt(rewrite, program, [SilencePush(6, "test")], dialect=dialect, chunk_bytes=40), [6])
+
+
 @given(draft=drafts(min_lines=6), chunk_bytes=st.integers(40, 400), data=st.data())
 def test_beside_all_that_is_inserted(
     rewrite: Any, draft: Draft, chunk_bytes: int, data: st.DataObject

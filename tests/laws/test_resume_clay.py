@@ -25,7 +25,8 @@ from gpost.supply.loading import slugs_of
 from gpost.supply.loads import loads, on_from
 from gpost.supply.stopped import Stopped
 from gpost.supply.turned import Turn
-from tests.laws.test_resume import Rest, Stop, attempt, end_of_whole, stop
+from tests.laws.stopped import Rest, Stop, attempt, end_of_whole
+from tests.laws.test_resume import stop
 from tests.reference.interpreter import run
 from tests.reference.outputs import split_lines
 from tests.reference.programs import Piece, piece_programs
@@ -258,8 +259,9 @@ def test_a_turned_knob_moves_what_is_on_its_way(
     turned, stopped = sorted(data.draw(st.lists(st.integers(2, layers), min_size=2, max_size=2, unique=True)))
     turn = Turn("flow", percent, turned, by_height=False)
     place = attempt(stop, piece, job.wishes, Stopped(Asked(layer=turned)), config=job.config)
+    at = end_of_whole(place) - len(place.tail)  # while its file stands
     rest = attempt(stop, piece, job.wishes, Stopped(Asked(layer=stopped), turned=(turn,)), config=job.config)
-    at, lines = end_of_whole(place) - len(place.tail), split_lines(rest.whole)
+    lines = split_lines(rest.whole)
     end = end_of_whole(rest) - len(rest.tail)
     lines = [*lines[:at], b"M221 S%d" % percent, *lines[at:]]
     account = before_the_stop(rest, job, lines, end + 1)

@@ -53,14 +53,15 @@ def _column(
         begins_ml = came_ml(low_ml, turns) - now_ml
         # what was left in a cartridge that came off went with that
         ends_ml = math.inf if number == on else came_ml(high_ml, turns) - now_ml
-        from_ml = low_ml if number else -math.inf  # what is in the hose at the start goes with the first
+        # what is in the hose at the start goes with the first; a cut where one ends is the next one's start
+        from_ml = low_ml + LEAST_ML if number else -math.inf
         parts = [
             Behind(begins_ml + cut.outlet_ml - low_ml, cut.mix, cut.wanted_mm)
             for cut in inside.cuts
-            if from_ml < cut.outlet_ml < high_ml
+            if from_ml < cut.outlet_ml < high_ml - LEAST_ML
         ]
         if number:
-            first = [cut for cut in inside.cuts if cut.outlet_ml <= low_ml][-1:]
+            first = [cut for cut in inside.cuts if cut.outlet_ml <= low_ml + LEAST_ML][-1:]
             parts[:0] = [Behind(begins_ml, cut.mix, cut.wanted_mm) for cut in first]
         for part in parts:
             if part.after_ml < ends_ml and not same(part.mix, last.mix):

@@ -211,15 +211,21 @@ def test_fronts_are_moved_by_what_is_run_out_alone(stop: Stop, piece: Piece, dat
     at_ml = clay_at(rest.plan, restart)
     # up to where the cartridge comes off, as planned or now
     end_ml = min(
-        [load.start_ml for plan in (rest.before, rest.plan) for load in loads(plan) if load.start_ml > at_ml],
+        [
+            load.start_ml
+            for plan in (rest.before, rest.plan)
+            for load in loads(plan)
+            if load.number > rest.going.left.number
+        ],
         default=math.inf,
     )
     theirs, own = (
         [edge for edge in edges_of(plan, bands).edges if edge.outlet_ml + job.line_ml > at_ml + CLOSE_ML]
         for plan in (rest.before, rest.plan)
     )
-    inside = [edge for edge in own if edge.outlet_ml < end_ml]
-    for mine, edge in zip(inside, [edge for edge in theirs if edge.outlet_ml < end_ml], strict=True):
+    # what begins where a cartridge is put on is that one's
+    inside, before = ([edge for edge in edges if edge.outlet_ml < end_ml - CLOSE_ML] for edges in (own, theirs))
+    for mine, edge in zip(inside, before, strict=True):
         assert (mine.wish.mix, mine.wish.from_mm) == (edge.wish.mix, edge.wish.from_mm)
         assert mine.outlet_ml == pytest.approx(edge.outlet_ml, abs=1e-9)
     # and on the wall: where the file itself brings them
@@ -235,7 +241,7 @@ def test_fronts_are_moved_by_what_is_run_out_alone(stop: Stop, piece: Piece, dat
         if height_mm is not None:
             assert edge.start_mm == pytest.approx(height_mm, abs=rise + 0.01)
     for edge in own[len(inside) :]:
-        late = edge.outlet_ml in [load.start_ml for load in loads(rest.plan)]
+        late = any(abs(edge.outlet_ml - load.start_ml) < CLOSE_ML for load in loads(rest.plan))
         assert late or edge.start_mm == pytest.approx(edge.wish.from_mm, abs=rise + 0.01)
 
 

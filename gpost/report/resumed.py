@@ -11,6 +11,7 @@ from gpost.plan.blocktime import CLEAR_MM
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Found
 from gpost.plan.resume import PAPER_MM
+from gpost.plan.setup import own_zero
 from gpost.report.model import Summary
 from gpost.report.origin import ResumeRecord
 from gpost.report.visits import JOIN
@@ -24,6 +25,8 @@ TITLE = "Before you let it go"
 MINUTES_A_DAY = 24 * 60
 STIFF_MIN = MINUTES_A_DAY / 2
 """From there on a wall is leather-hard rather than soft: common practice, no source."""
+LEAST_SEEN_MM = 0.005
+"""Less is not seen on a display that shows hundredths."""
 WORTH_SAYING_ML = 0.5
 """Less is lost in rounding."""
 
@@ -37,6 +40,7 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
     )
     yield from _top(plan, going)
     yield _nozzle(plan, going)
+    yield from _zero(plan, going)
     if going.stopped.look:
         yield "This file shows the way alone, above the place, without clay: watch whether it is right."
     else:
@@ -117,8 +121,29 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
         return f"The nozzle must stand clear of the wall, at {restart.nozzle_below_mm:.1f} mm at most. {up}"
     return (
         "The machine must have stayed on with its motors held, so that it knows where it stands; if it was "
-        f"switched off, or the nozzle pushed, write this file anew with --lost. The nozzle stands at "
+        "switched off, reset or homed, or the nozzle pushed, write this file anew with --lost. The nozzle "
+        "stands at "
         f"{restart.nozzle_below_mm:.1f} mm at most. {up}"
+    )
+
+
+def _zero(plan: Plan, going: Resumption) -> Iterator[str]:
+    """A zero of the file's own that the machine must still have, where nothing says it anew."""
+    zero, homes = own_zero(plan, going.found.spot), plan.config.machine.home_with_piece
+    if zero is None or going.restart.lost == "all":
+        return
+    known = ("XY" if homes == "none" else "") + ("Z" if going.restart.lost == "nothing" else "")
+    at_mm = [(axis, mm) for axis, mm in zip("XYZ", zero.at_mm, strict=True) if axis in known]
+    moved = [(axis, mm) for axis, mm in at_mm if abs(mm) >= LEAST_SEEN_MM]
+    if not moved:
+        return
+    where = ", ".join(f"{axis} {mm:.2f}" for axis, mm in moved)
+    less = ", ".join(f"{axis} {abs(mm):.2f} mm {'less' if mm > 0 else 'more'}" for axis, mm in moved)
+    yield (
+        f"The file has moved its zero to {where} mm (line {zero.line + 1}), and the machine must still count "
+        f"from there: its display must show {less} than where the nozzle stands by a ruler, from the "
+        "machine's own zero and the bed. If it doesn't, or it was reset, homed or switched off since, "
+        "write this file anew with --lost z or all: else the nozzle goes into the wall."
     )
 
 

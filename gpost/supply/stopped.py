@@ -12,8 +12,8 @@ from gpost.errors import PlanError
 from gpost.plan.intentions import Behind, Lost, Restart
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
-from gpost.plan.resume import NAME, PAPER_MM, begun, highest_mm, set_up_commands
-from gpost.plan.setup import set_up_of, zero_moved
+from gpost.plan.resume import NAME, PAPER_MM, begun, highest_mm, last_rise, set_up_commands
+from gpost.plan.setup import height_zeroed, set_up_of, zero_moved
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges, contents
 from gpost.supply.contents import LEAST_ML
@@ -190,6 +190,13 @@ def _check_zero(plan: Plan, stopped: Stopped, found: Found) -> None:
         raise PlanError(
             f"the file moves its own zero on line {line + 1}, after that place, so it can't be told where "
             "the machine takes its zero to be now; switch it off and on, and say --lost all"
+        )
+    trusted = stopped.lost == "nothing" and plan.config.machine.home_with_piece != "all_up"
+    line = height_zeroed(plan, last_rise(plan), found.spot) if found.shift_mm and trusted else None
+    if line is not None:
+        raise PlanError(
+            f"the file has set its own zero of Z on line {line + 1}, and counts from it on a top that stands "
+            f"{found.shift_mm:+g} mm from where it was planned; set the height anew, and say --lost z"
         )
 
 

@@ -1,0 +1,128 @@
+"""`gpost resume`: what must be so before a stopped print goes on, and what its first lines say and send."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from gpost.cli import cli
+
+MACHINE = """
+machine:
+  bed: {x_max_mm: 300, y_max_mm: 300}
+  ceiling_mm: 300
+  park: {x_mm: 15, y_mm: 15}
+"""
+CONFIG = (
+    MACHINE
+    + """
+clay: {metering: {unit: filament, diameter_mm: 1.75}, colour: white}
+cartridge: {volume_ml: 90, reserve_ml: 10, line_ml: 12}
+steps: [cold: {move_cold: true}]
+"""
+)
+RISE_MM = 2.0
+SIDE_MM = 40.0
+
+
+def rings(layers: int = 10, *, zero_in: int | None = None, words: str = "G92 Z0", head: str = "") -> str:
+    """A square tower, laid by absolute words; its zero may be set on the top of a layer, as some scripts do."""
+    lines = ["G28", *head.splitlines(), "G21", "G90", "M82", "G92 E0", "G0 Z10 F900", "G0 X130 Y130 F3000"]
+    e, x0, y0, z0 = 0.0, 0.0, 0.0, 0.0
+    for layer in range(1, layers + 1):
+        lines.append(f"G0 Z{RISE_MM * layer - z0:g} F900")
+        for x, y in ((170, 130), (170, 170), (130, 170), (130, 130)):
+            e += 40
+            lines.append(f"G1 X{x - x0:g} Y{y - y0:g} E{e:g} F1200")
+        if layer == zero_in:
+            lines.append(words)
+            x0, y0 = (130, 130) if "X" in words else (0, 0)
+            z0 = RISE_MM * layer if "Z" in words else 0.0
+    return "\n".join(lines) + "\n"
+
+
+def typed(*args: object) -> Result:
+    """`gpost` with these arguments."""
+    return CliRunner().invoke(cli, [str(arg) for arg in args])
+
+
+def ran(folder: Path, program: str, config: str = CONFIG) -> Path:
+    """A folder with a run of a program: `print.json`."""
+    (folder / "tower.gcode").write_text(program)
+    (folder / "studio.yaml").write_text(config)
+    result = typed(
+        "run", folder / "tower.gcode", "-c", folder / "studio.yaml", "-o", folder / "print.gcode",
+        "--json", folder / "print.json",
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    return folder
+
+
+def resume(folder: Path, *args: object, name: str = "rest") -> Result:
+    """`gpost resume` of the run in the folder, to `rest.gcode` and `rest.json`."""
+    out = folder / f"{name}.gcode"
+    return typed("resume", folder / "print.json", *args, "-o", out, "--json", folder / f"{name}.json")
+
+
+def summary(folder: Path, name: str = "rest") -> dict[str, Any]:
+    """A summary in the folder."""
+    found: dict[str, Any] = json.loads((folder / f"{name}.json").read_text())
+    return found
+
+
+def checks(folder: Path, name: str = "rest") -> str:
+    """What the page says, as one text."""
+    return " ".join(summary(folder, name)["resume"]["checks"])
+
+
+def opening(folder: Path, name: str = "rest") -> list[str]:
+    """The lines before the rest begins."""
+    lines = (folder / f"{name}.gcode").read_text().splitlines()
+    return lines[: lines.index("; gpost: resume ends") + 1]
+
+
+def ok(result: Result) -> Result:
+    """A result that is no refusal."""
+    assert result.exit_code == 0, result.output
+    return result
+
+
+# -- a zero of the file's own ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("words", "lost", "said"),
+    [
+        ("G92 Z0", "nothing", "its zero to Z 10.00 mm (line 33)"),
+        ("G92 Z0", "nothing", "its display must show Z 10.00 mm less than"),
+        ("G92 X0 Y0", "nothing", "its zero to X 130.00, Y 130.00 mm (line 33)"),
+        ("G92 X0 Y0 Z0", "nothing", "X 130.00, Y 130.00, Z 10.00 mm"),
+        ("G92 X0 Y0 Z0", "z", "its zero to X 130.00, Y 130.00 mm"),
+        ("G92 X0 Y0 Z0", "all", None),
+        ("G92 Z0", "z", None),
+        ("G92 E200", "nothing", None),
+    ],
+)
+def test_a_zero_of_the_files_own_is_told(tmp_path: Path, words: str, lost: str, said: str | None) -> None:
+    """What the machine must still count from stands in the page, unless it is taken anew."""
+    folder = ran(tmp_path, rings(zero_in=5, words=words.replace("E200", "E800")))
+    ok(resume(folder, "--from-height", 14, "--lost", lost))
+    if said is None:
+        assert "moved its zero" not in checks(folder)
+    else:
+        assert said in checks(folder)
+        assert "write this file anew with --lost" in checks(folder)
+
+
+def test_no_other_height_on_a_zero_of_the_files_own(tmp_path: Path) -> None:
+    """The machine's zero lies where the stopped file put it, so that words for a moved one would go too deep."""
+    folder = ran(tmp_path, rings(zero_in=5))
+    result = resume(folder, "--from-height", 14.4)
+    assert (result.exit_code, (folder / "rest.gcode").exists()) == (1, False)
+    assert "set its own zero of Z on line 33" in result.output
+    assert "say --lost z" in result.output
+    ok(resume(folder, "--from-height", 14.4, "--lost", "z"))

@@ -143,8 +143,7 @@ class Compiler:
             at_mm=(park.x_mm, park.y_mm, opening.fly_mm),
         )
         script.remark(f"{restart.kind}: {restart.reason}")
-        for command in restart.set_up:
-            script.command(command, Sent("set-up", command))
+        opening.set_up(script)
         for code in set_up_commands(self._plan, restart.spot)[0]:
             script.command(code, self._sender.sent(code, "step"))
         self._send(self.machine.pause.hold, "pause.hold", script)

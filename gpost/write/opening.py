@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from gpost.config.machine import Machine
 from gpost.errors import PlanError
@@ -14,6 +14,8 @@ from gpost.write.sent import REGISTER, Sent
 
 SLACK_MM = 0.003
 """A last place of the words, in inches too: the way up never ends lower than it has come."""
+LEVELS = "M420"
+"""Takes levelling in use: common practice, no source."""
 Do = Callable[[], None]
 
 
@@ -54,6 +56,16 @@ class Opening:
                 "known (--set-on rim or bed)"
             )
 
+    def set_up(self, script: Script) -> None:
+        """What the file set the machine up with, but for what homing would take back."""
+        _send_set_up(script, [line for line in self._restart.set_up if line not in self._after_homing])
+
+    @property
+    def _after_homing(self) -> list[str]:
+        """Levelling in use: many controllers switch it off as they home (common practice, no source)."""
+        found = [line for line in self._restart.set_up if line.split()[0] == LEVELS]
+        return [] if self._homes == "none" else found
+
     def write(self, script: Script, wait: Do, quiet: Do) -> None:
         """The lines up to the park, in the modes of the script's state. `quiet`: air and clay off."""
         state, machine = script.state, self.machine
@@ -72,6 +84,7 @@ class Opening:
         if self._restart.lost == "nothing" or self._restart.set_at_mm is not None:
             script.line(f"G0 Z{high}")
         self._home(script, state)
+        _send_set_up(script, self._after_homing)
         x, y = (exact(script.position_mm[axis] - state.offset[axis]) for axis in (0, 1))
         script.line(f"G0 X{x} Y{y} F{number(travel, 4)}")
         if self._homes == "all_up":
@@ -102,6 +115,11 @@ class Opening:
         if has_e:
             _mode(script, "M83" if state.e_relative else "M82")
             script.command(e_register(state), REGISTER)
+
+
+def _send_set_up(script: Script, lines: Iterable[str]) -> None:
+    for line in lines:
+        script.command(line, Sent("set-up", line))
 
 
 def _mode(script: Script, *lines: str, shown: str | None = None) -> None:

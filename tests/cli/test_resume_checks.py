@@ -126,3 +126,22 @@ def test_no_other_height_on_a_zero_of_the_files_own(tmp_path: Path) -> None:
     assert "set its own zero of Z on line 33" in result.output
     assert "say --lost z" in result.output
     ok(resume(folder, "--from-height", 14.4, "--lost", "z"))
+
+
+# -- levelling ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("homes", ["none", "xy", "all_up"])
+def test_levelling_is_in_use_after_homing(tmp_path: Path, homes: str) -> None:
+    """It is sent once: with the set-up, or behind the last homing, which would switch it off."""
+    word = f"machine:\n  home_with_piece: {homes}\n  home: {{z_mm: 290}}\n"
+    folder = ran(tmp_path, rings(head="M92 E80\nG29\nM420 S1 Z10"), CONFIG.replace("machine:\n", word))
+    ok(resume(folder, "--from-layer", 5))
+    lines = opening(folder)
+    level = lines.index("M420 S1 Z10")
+    assert sum("M420" in line for line in lines) == 1
+    homed = [at for at, line in enumerate(lines) if line.startswith("G28")]
+    assert level < lines.index("M0") if homes == "none" else max(homed) < level
+    assert lines.index("M92 E80") < lines.index("M0")
+    assert lines[level + 1].startswith("G0 X15 Y15") or homes == "none"
+    assert {"M420 S1 Z10", "M92 E80"} <= {one["command"] for one in summary(folder)["commands"]}

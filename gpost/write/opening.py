@@ -47,8 +47,8 @@ class Opening:
         if self._homes == "all_up" and machine.home.z_mm < safe_z_mm:
             raise PlanError(
                 f"Z homes at {machine.home.z_mm:g} mm, which is not above the piece and what stands beside "
-                f"it ({safe_z_mm:.1f} mm is), so that it would home towards the piece; set `machine: home` "
-                "or `home_with_piece` in the studio's config"
+                f"it ({safe_z_mm:.1f} mm is), so that it would home towards the piece; say `machine: "
+                "home_with_piece: xy` or `none` in the studio's config"
             )
         if self._restart.lost != "nothing" and not (self._homes == "all_up" or self._restart.set_at_mm):
             raise PlanError(

@@ -145,3 +145,56 @@ def test_levelling_is_in_use_after_homing(tmp_path: Path, homes: str) -> None:
     assert lines.index("M92 E80") < lines.index("M0")
     assert lines[level + 1].startswith("G0 X15 Y15") or homes == "none"
     assert {"M420 S1 Z10", "M92 E80"} <= {one["command"] for one in summary(folder)["commands"]}
+
+
+# -- what of a config may change ---------------------------------------------------------------
+
+HOMES = "machine:\n  home_with_piece: xy\n"
+
+
+def test_what_counts_for_a_rest_alone_may_be_said_then(tmp_path: Path) -> None:
+    """Comments too; the summary of the rest is that of the config as it is now, and can be gone on with."""
+    folder = ran(tmp_path, rings())
+    (folder / "studio.yaml").write_text("# a comment\n" + CONFIG.replace("machine:\n", HOMES))
+    ok(resume(folder, "--from-layer", 5))
+    assert "G28 X Y" in opening(folder)
+    before, after = summary(folder, "print")["origin"], summary(folder)["origin"]
+    assert before["rest_sha256"] == after["rest_sha256"]
+    assert before["recipe_sha256"] != after["recipe_sha256"]
+    assert before["configs"][0]["state"] != after["configs"][0]["state"]
+    last = typed("resume", folder / "rest.json", "--from-layer", 7, "-o", folder / "l.gcode", "--json", folder / "l.json")
+    ok(last)
+
+
+@pytest.mark.parametrize(
+    "change", [("line_ml: 12", "line_ml: 13"), ("x_mm: 15", "x_mm: 16"), ("move_cold: true", "move_cold: false")]
+)
+def test_all_else_of_a_config_must_be_as_it_was(tmp_path: Path, change: tuple[str, str]) -> None:
+    """Beside a word for the rest alone too; the file is named."""
+    folder = ran(tmp_path, rings())
+    (folder / "studio.yaml").write_text(CONFIG.replace("machine:\n", HOMES).replace(*change))
+    result = resume(folder, "--from-layer", 5)
+    assert (result.exit_code, (folder / "rest.gcode").exists()) == (1, False)
+    assert "studio.yaml has changed since the print was made from it" in result.output
+
+
+def test_a_summary_of_before_takes_its_configs_as_they_were(tmp_path: Path) -> None:
+    """It doesn't tell what they meant: any change is refused, and none is needed."""
+    folder = ran(tmp_path, rings())
+    said = summary(folder, "print")
+    del said["origin"]["rest_sha256"]
+    (folder / "print.json").write_text(json.dumps(said))
+    ok(resume(folder, "--from-layer", 5))
+    (folder / "studio.yaml").write_text(CONFIG + "# a comment\n")
+    assert "studio.yaml has changed since" in resume(folder, "--from-layer", 6, name="second").output
+
+
+def test_homing_of_a_recipe_is_no_studios_word(tmp_path: Path) -> None:
+    """What the studio alone may say is refused in a recipe once the print has stopped, too."""
+    folder = ran(tmp_path, rings())
+    (folder / "recipe.yaml").write_text("cartridge: {line_ml: 12}\n")
+    configs = ["-c", folder / "studio.yaml", "-c", folder / "recipe.yaml"]
+    ok(typed("run", folder / "tower.gcode", *configs, "-o", folder / "two.gcode", "--json", folder / "two.json"))
+    (folder / "recipe.yaml").write_text("cartridge: {line_ml: 12}\nmachine: {home_with_piece: xy}\n")
+    result = typed("resume", folder / "two.json", "--from-layer", 5, "-o", folder / "r.gcode", "--json", folder / "r.json")
+    assert (result.exit_code, (folder / "r.gcode").exists()) == (1, False)

@@ -198,3 +198,33 @@ def test_homing_of_a_recipe_is_no_studios_word(tmp_path: Path) -> None:
     (folder / "recipe.yaml").write_text("cartridge: {line_ml: 12}\nmachine: {home_with_piece: xy}\n")
     result = typed("resume", folder / "two.json", "--from-layer", 5, "-o", folder / "r.gcode", "--json", folder / "r.json")
     assert (result.exit_code, (folder / "r.gcode").exists()) == (1, False)
+
+
+# -- how it begins -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("homes", "args", "shown", "said"),
+    [
+        ("none", [], "Not moved: go on", "the machine must know its place: "),
+        ("none", ["--lost", "z"], "Tip on rim: go on", "the tip must be on the rim: "),
+        ("none", ["--lost", "all"], "Tip on rim: go on", "the tip must be on the rim: "),
+        ("none", ["--lost", "z", "--set-on", "bed"], "Tip on bed: go on", "the tip must be on the bed: "),
+        ("xy", [], "Homes XY, goes on", "it homes X and Y: "),
+        ("xy", ["--lost", "all"], "Tip on rim: homes XY", "the tip must be on the rim, it homes X and Y: "),
+        ("xy", ["--lost", "all", "--set-on", "bed"], "Tip on bed: homes XY", "the tip must be on the bed, it homes X"),
+        ("all_up", ["--lost", "all"], "Homes all, goes on", "it homes all axes: "),
+        ("none", ["--rehearse"], "REHEARSAL: look", "REHEARSAL, the machine must know its place: "),
+        ("none", ["--lost", "z", "--rehearse"], "REHEARSAL tip on rim", "REHEARSAL, the tip must be on the rim: "),
+    ],
+)
+def test_how_it_begins_is_shown(tmp_path: Path, homes: str, args: list[str], shown: str, said: str) -> None:
+    """One file is told from another at the machine: on a display of 20 letters, and in the first lines."""
+    word = f"machine:\n  home_with_piece: {homes}\n  home: {{z_mm: 290}}\n"
+    folder = ran(tmp_path, rings(), CONFIG.replace("machine:\n", word))
+    ok(resume(folder, "--from-layer", 5, *args, name="rehearsal"))
+    lines = opening(folder, "rehearsal")
+    assert lines[lines.index("M0") - 1] == f"M117 {shown}"
+    assert len(shown) <= 20
+    assert next(line for line in lines if "resume: " in line).startswith(f"; gpost: resume: {said}")
+    assert lines.index(next(line for line in lines if "resume: " in line)) <= 1

@@ -40,6 +40,7 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
     )
     yield from _top(plan, going)
     yield _nozzle(plan, going)
+    yield from _held(plan)
     yield from _zero(plan, going)
     if going.stopped.look:
         yield "This file shows the way alone, above the place, without clay: watch whether it is right."
@@ -125,6 +126,17 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
         "stands at "
         f"{restart.nozzle_below_mm:.1f} mm at most. {up}"
     )
+
+
+def _held(plan: Plan) -> Iterator[str]:
+    """What keeps the motors held at a pause is not sent at the first wait: some machines read it as off."""
+    if plan.config.machine.pause.hold:
+        yield (
+            f"{' and '.join(map(shown, plan.config.machine.pause.hold))} (machine: pause: hold) is not sent "
+            "before the first wait, since a machine that reads it as off would let the nozzle sink: let "
+            "it go within the minutes for which your machine holds its motors, and look whether the nozzle still "
+            "stands where it stood."
+        )
 
 
 def _zero(plan: Plan, going: Resumption) -> Iterator[str]:

@@ -146,7 +146,6 @@ class Compiler:
         opening.set_up(script)
         for code in set_up_commands(self._plan, restart.spot)[0]:
             script.command(code, self._sender.sent(code, "step"))
-        self._send(self.machine.pause.hold, "pause.hold", script)
         message = self._messages.of(restart)
         opening.write(script, lambda: self._wait(message, script), lambda: self._quiet(script))
         opening.settle_modes(script, has_e=bool(self._ml_per_mm))
@@ -172,6 +171,7 @@ class Compiler:
         for _ in range(place.state.pressure_relief):
             script.command("G10", Sent("clay", "G10"))
         if self.machine.pause.hold_again:
+            self._send(self.machine.pause.hold, "pause.hold", script)
             self._wait(AGAIN, script)
         level = None if self._source_blew_last(restart) else self._air_before(restart)
         if level is None and self._source_blows and place.state.air > 0:

@@ -69,11 +69,12 @@ class Opening:
     def write(self, script: Script, wait: Do, quiet: Do) -> None:
         """The lines up to the park, in the modes of the script's state. `quiet`: air and clay off."""
         state, machine = script.state, self.machine
-        _mode(script, "G21", "G17", "G91")
+        _mode(script, "G21", "G17")
         _mode(script, f"M220 S{exact(100 * state.feed_factor)}", shown="M220 S<percent>")
         _mode(script, f"M221 S{exact(100 * state.flow_factor)}", shown="M221 S<percent>")
         quiet()
         wait()
+        _mode(script, "G91")  # not before: who ends it at the wait leaves the machine as it was
         self._take_place(script, state)
         lift = machine.lift_feed_mm_min / state.feed_factor
         travel = machine.travel_feed_mm_min / state.feed_factor

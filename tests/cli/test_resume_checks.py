@@ -228,3 +228,23 @@ def test_how_it_begins_is_shown(tmp_path: Path, homes: str, args: list[str], sho
     assert len(shown) <= 20
     assert next(line for line in lines if "resume: " in line).startswith(f"; gpost: resume: {said}")
     assert lines.index(next(line for line in lines if "resume: " in line)) <= 1
+
+
+# -- what is sent before the wait --------------------------------------------------------------
+
+
+@pytest.mark.parametrize("again", [False, True])
+def test_who_ends_it_at_the_wait_has_a_machine_as_it_was(tmp_path: Path, again: bool) -> None:
+    """Relative moves come after it; what holds motors, which some machines read as off, at the park alone."""
+    manner = f"machine:\n  pause: {{hold_again: {str(again).lower()}}}\n"
+    folder = ran(tmp_path, rings(), CONFIG.replace("machine:\n", manner))
+    ok(resume(folder, "--from-layer", 5))
+    lines = opening(folder)
+    wait = lines.index("M0")
+    assert not {"G91", "M84 S0"} & set(lines[:wait])
+    assert lines[wait + 1] == "G91"
+    assert lines.count("M84 S0") == again
+    if again:
+        park = next(at for at, line in enumerate(lines) if line.startswith("G0 X15 Y15"))
+        assert park < lines.index("M84 S0") < len(lines) - 1 - lines[::-1].index("M0")
+    assert "M84 S0 (machine: pause: hold) is not sent before the first wait" in checks(folder)

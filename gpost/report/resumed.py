@@ -134,8 +134,8 @@ def _held(plan: Plan) -> Iterator[str]:
         yield (
             f"{' and '.join(map(shown, plan.config.machine.pause.hold))} (machine: pause: hold) is not sent "
             "before the first wait, since a machine that reads it as off would let the nozzle sink: let "
-            "it go within the minutes for which your machine holds its motors, and look whether the nozzle still "
-            "stands where it stood."
+            "it go within the minutes for which your machine holds its motors, and look whether the nozzle "
+            "still stands where it stood."
         )
 
 

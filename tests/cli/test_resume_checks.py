@@ -248,3 +248,16 @@ def test_who_ends_it_at_the_wait_has_a_machine_as_it_was(tmp_path: Path, again: 
         park = next(at for at, line in enumerate(lines) if line.startswith("G0 X15 Y15"))
         assert park < lines.index("M84 S0") < len(lines) - 1 - lines[::-1].index("M0")
     assert "M84 S0 (machine: pause: hold) is not sent before the first wait" in checks(folder)
+
+
+# -- what is said of the clay ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("left", ["--left-ml", "--left-g"])
+@pytest.mark.parametrize("came", ["--came-ml", "--came-g"])
+def test_left_and_come_are_not_said_both(tmp_path: Path, left: str, came: str) -> None:
+    """Of 40 ml 5 that came leave 35, whatever else is said to be left."""
+    folder = ran(tmp_path, rings())
+    result = resume(folder, "--from-layer", 5, left, 20, came, 5)
+    assert result.exit_code == 2
+    assert "not both" in " ".join(result.output.split())

@@ -41,6 +41,7 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
     yield from _top(plan, going)
     yield _nozzle(plan, going)
     yield from _held(plan)
+    yield from _not_homed(plan, going)
     yield from _zero(plan, going)
     if going.stopped.look:
         yield "This file shows the way alone, above the place, without clay: watch whether it is right."
@@ -137,6 +138,19 @@ def _held(plan: Plan) -> Iterator[str]:
             "it go within the minutes for which your machine holds its motors, and look whether the nozzle "
             "still stands where it stood."
         )
+
+
+def _not_homed(plan: Plan, going: Resumption) -> Iterator[str]:
+    """Where an axis moves that has not homed: from memory, no source."""
+    lost, homes = going.restart.lost, plan.config.machine.home_with_piece
+    if lost == "nothing" or homes == "all_up":
+        return
+    axes = "Z" if lost == "z" or homes == "xy" else "X, Y and Z"
+    yield (
+        f"{axes} will not be homed when the file begins, and many controllers ignore or refuse moves of such "
+        "an axis: try first, off the piece, whether yours does, and do as its manual says; a move up that is "
+        "left out would lead through the wall."
+    )
 
 
 def _zero(plan: Plan, going: Resumption) -> Iterator[str]:

@@ -261,3 +261,30 @@ def test_left_and_come_are_not_said_both(tmp_path: Path, left: str, came: str) -
     result = resume(folder, "--from-layer", 5, left, 20, came, 5)
     assert result.exit_code == 2
     assert "not both" in " ".join(result.output.split())
+
+
+# -- axes that have not homed ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("homes", "lost", "axes"),
+    [
+        ("none", "nothing", None),
+        ("none", "z", "Z"),
+        ("none", "all", "X, Y and Z"),
+        ("xy", "all", "Z"),
+        ("xy", "nothing", None),
+        ("all_up", "all", None),
+    ],
+)
+def test_moves_of_an_axis_that_has_not_homed(tmp_path: Path, homes: str, lost: str, axes: str | None) -> None:
+    """They may be ignored, so they are tried off the piece; where all is known or homed nothing is said."""
+    word = f"machine:\n  home_with_piece: {homes}\n  home: {{z_mm: 290}}\n"
+    folder = ran(tmp_path, rings(), CONFIG.replace("machine:\n", word))
+    ok(resume(folder, "--from-layer", 5, "--lost", lost))
+    if axes is None:
+        assert "will not be homed" not in checks(folder)
+    else:
+        found = summary(folder)["resume"]["checks"]
+        assert [text for text in found if text.startswith(f"{axes} will not be homed")]
+        assert "off the piece" in checks(folder)

@@ -109,7 +109,9 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
     lift_mm = max(machine.pause.lift_mm, CLEAR_MM)
     up = f"After the wait it goes straight up by {lift_mm:g} mm first"
     homes = {"none": "", "xy": ", then homes X and Y", "all_up": ", then homes all axes, Z upwards"}
-    up += f"{homes[machine.home_with_piece]}."
+    up += f"{homes[machine.home_with_piece]}; it comes down straight on the place."
+    if machine.pause.retrace_mm:
+        up += " It doesn't go over the wall before it again (machine: pause: retrace_mm), as at a pause."
     if restart.set_at_mm is not None:
         x, y, z = restart.set_at_mm
         also = " It is taken for all three axes." if restart.lost == "all" else ""

@@ -178,7 +178,7 @@ class Compiler:
             script.command("M106 S" + number(place.state.air, 6), Sent("air", f"M106 S{LEVEL}"))
         elif level:
             self._blow(level, script)
-        self._back(script, place, safe_z, self._ways.to(place.spot, place.state.position_mm))
+        self._back(script, place, safe_z)  # straight down: what lies before the place may have been cut away
 
     def _source_blew_last(self, restart: Restart) -> bool:
         """Whether the source's own command is the last that has set the blower by then."""

@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from gpost.cli import cli
+from tests.reference.interpreter import run
 
 MACHINE = """
 machine:
@@ -288,3 +289,21 @@ def test_moves_of_an_axis_that_has_not_homed(tmp_path: Path, homes: str, lost: s
         found = summary(folder)["resume"]["checks"]
         assert [text for text in found if text.startswith(f"{axes} will not be homed")]
         assert "off the piece" in checks(folder)
+
+
+# -- the way down ------------------------------------------------------------------------------
+
+
+def test_it_comes_straight_down_on_the_place(tmp_path: Path) -> None:
+    """Whatever wall pauses go over again: nothing is touched before the place, and the page says so."""
+    manner = "machine:\n  pause: {retrace_mm: 30, retrace_gives: true}\n"
+    folder = ran(tmp_path, rings(), CONFIG.replace("machine:\n", manner))
+    ok(resume(folder, "--from-height", 8, "--at", "170,160"))
+    events = run((folder / "rest.gcode").read_bytes())[: len(opening(folder))]
+    moves = [event for event in events if event.kind == "move" and event.path_mm > 0]
+    x, y, z = moves[-1].end_mm
+    assert (x, y, z) == pytest.approx((170, 160, 8), abs=1e-3)
+    low = [event for event in moves[1:] if event.end_mm[2] < z + 2]
+    assert low
+    assert all(event.start_mm[:2] == event.end_mm[:2] == (x, y) for event in low)
+    assert "It doesn't go over the wall before it again" in checks(folder)

@@ -307,3 +307,29 @@ def test_it_comes_straight_down_on_the_place(tmp_path: Path) -> None:
     assert low
     assert all(event.start_mm[:2] == event.end_mm[:2] == (x, y) for event in low)
     assert "It doesn't go over the wall before it again" in checks(folder)
+
+
+# -- heights of a rest that is laid higher -----------------------------------------------------
+
+
+def test_heights_are_those_of_what_is_laid(tmp_path: Path) -> None:
+    """Top, pauses and layers are with the measured top, twice too; without one they are the file's."""
+    config = CONFIG.replace("cold: {move_cold: true}", "cold: {move_cold: true}, remind: {at_heights_mm: [16], how: pause}")
+    folder = ran(tmp_path, rings(), config)
+    ok(resume(folder, "--from-height", 8, name="same"))
+    ok(resume(folder, "--from-height", 8.4, name="high"))
+    same, high = summary(folder, "same"), summary(folder, "high")
+    assert same["height_mm"] == 20
+    assert high["height_mm"] == pytest.approx(20.4, abs=1e-6)
+    assert high["piece"]["outside_wet"]["height_mm"] == pytest.approx(20.4, abs=1e-6)
+    assert len(high["pauses"]) == 2
+    heights = [(a["height_mm"], b["height_mm"]) for a, b in zip(same["pauses"], high["pauses"], strict=True)]
+    heights += zip(same["layer_table"]["height_mm"], high["layer_table"]["height_mm"], strict=True)
+    assert all(b - a == pytest.approx(0.4, abs=1e-6) for a, b in heights)
+    last = typed(
+        "resume", folder / "high.json", "--from-height", 12.7, "-o", folder / "l.gcode", "--json", folder / "l.json"
+    )
+    ok(last)
+    assert summary(folder, "l")["height_mm"] == pytest.approx(20.7, abs=1e-6)
+    z = max(event.end_mm[2] for event in run((folder / "l.gcode").read_bytes()) if event.lays_clay)
+    assert z == pytest.approx(20.7, abs=2e-3)

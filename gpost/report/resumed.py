@@ -191,12 +191,32 @@ def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
     holds = going.stopped.hose_holds or ", then ".join(left.hose)
     if holds:
         yield f"The hose holds {shown(holds)}."
+    yield from _other_clay(plan, going)
     if restart.prime_ml:
         yield f"{restart.prime_ml:.1f} ml are run out at the park first; later clay comes so much earlier."
     elif not math.isinf(left.hose_min):
         yield (
             f"If it has waited longer than {left.hose_min:.0f} min the clay in the hose is too stiff: run it "
             "out whole (--run-out)."
+        )
+
+
+def _other_clay(plan: Plan, going: Resumption) -> Iterator[str]:
+    """A clay in the hose that isn't the one that was to come there, and of which some is laid.
+
+    Where colours are asked for by their heights the summary says it of them.
+    """
+    holds, planned = going.stopped.hose_holds, going.left.hose
+    shows_ml = plan.config.cartridge.line_ml - (going.restart.prime_ml or 0.0)
+    if plan.config.colours is not None or holds is None or shows_ml <= WORTH_SAYING_ML:
+        return
+    if set(planned) != {holds}:
+        was = (
+            f"where {shown(', then '.join(planned))} was to come" if planned else "which nobody has asked for"
+        )
+        yield (
+            f"{shown(holds)} shows in the first {shows_ml:.0f} ml of the wall, {was}: run it out first "
+            f"(--run-out {plan.config.cartridge.line_ml:g}) if it is not meant to."
         )
 
 

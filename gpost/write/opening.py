@@ -14,6 +14,8 @@ from gpost.write.sent import REGISTER, Sent
 
 SLACK_MM = 0.003
 """A last place of the words, in inches too: the way up never ends lower than it has come."""
+REGISTER_DECIMALS = 5
+"""Of G92 X, Y and Z: a hundredth of a micrometre, far below what any machine does."""
 LEVELS = "M420"
 """Takes levelling in use: common practice, no source."""
 Do = Callable[[], None]
@@ -131,6 +133,6 @@ def _mode(script: Script, *lines: str, shown: str | None = None) -> None:
 def _register(script: Script, axes: str, at_mm: tuple[float, float, float], state: MachineState) -> None:
     """What the registers of some axes are where the nozzle stands at a machine place."""
     places = zip("XYZ", at_mm, state.offset, strict=False)
-    words = [f"{axis}{exact(mm - offset)}" for axis, mm, offset in places if axis in axes]
+    words = [f"{axis}{number(mm - offset, REGISTER_DECIMALS)}" for axis, mm, offset in places if axis in axes]
     shown = " ".join(f"{axis}<value>" for axis in axes)
     script.command(f"G92 {' '.join(words)}", Sent("register", f"G92 {shown}"))

@@ -333,3 +333,36 @@ def test_heights_are_those_of_what_is_laid(tmp_path: Path) -> None:
     assert summary(folder, "l")["height_mm"] == pytest.approx(20.7, abs=1e-6)
     z = max(event.end_mm[2] for event in run((folder / "l.gcode").read_bytes()) if event.lays_clay)
     assert z == pytest.approx(20.7, abs=2e-3)
+
+
+# -- a clay that nobody asked for there --------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("args", "shows_ml"),
+    [
+        (["--hose-holds", "red"], 12),
+        (["--hose-holds", "red", "--run-out", 5], 7),
+        (["--hose-holds", "red", "--run-out", 12], None),
+        (["--hose-holds", "white"], None),
+        ([], None),
+    ],
+)
+def test_another_clay_in_the_hose_is_told(tmp_path: Path, args: list[object], shows_ml: int | None) -> None:
+    """With a swap too: so much of it is laid, but for what is run out, where white was to come."""
+    swap = "cold: {move_cold: true}, swap: {at_height_mm: 16, colour: blue}"
+    folder = ran(tmp_path, rings(), CONFIG.replace("cold: {move_cold: true}", swap).replace("1.75", "7"))
+    ok(resume(folder, "--from-height", 8, *args))
+    if shows_ml is None:
+        assert "shows in the first" not in checks(folder)
+    else:
+        assert f"red shows in the first {shows_ml} ml of the wall, where white was to come" in checks(folder)
+
+
+def test_registers_are_said_to_five_decimals(tmp_path: Path) -> None:
+    """The noise of sums of floats is no place."""
+    folder = ran(tmp_path, rings().replace("X170 Y170", "X170.457 Y171.123"))
+    ok(resume(folder, "--from-height", 8.0123, "--at", "157.37,170.123", "--lost", "all"))
+    register = next(line for line in opening(folder) if line.startswith("G92 X"))
+    assert all(len(word.partition(".")[2]) <= 5 for word in register.split())
+    assert register.endswith("Z8.112")

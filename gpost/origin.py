@@ -73,6 +73,7 @@ def origin_of(
             config_text=None if recipe.files or not recipe.texts else recipe.texts[0],
             studio=recipe.studio,
             recipe_sha256=recipe.fingerprint,
+            rest_sha256=recipe.for_a_rest,
             allow=tuple(allow),
             ask_first=ask_first,
             day=day,
@@ -99,18 +100,34 @@ def read_again(path: Path, folders: Sequence[Path]) -> Again:
         raise PlanError(
             "the sliced file came from standard input and can't be read again; run it from a file"
         )
-    source, *named = (_unchanged(origin.folder, file) for file in (origin.source, *origin.configs))
+    source, named = (
+        _unchanged(origin.folder, origin.source),
+        [_found(origin.folder, f) for f in origin.configs],
+    )
     if origin.config_text is not None:
         recipe = make_recipe(load_text("config", origin.config_text), folders)
     else:
         studio = named[: origin.studio]
         recipe = read_recipe(named[origin.studio :], folders, studio=studio)
-    if recipe.fingerprint != origin.recipe_sha256:
+    now = map(_config, recipe.files, recipe.texts)
+    changed = [old for old, new in zip(origin.configs, now, strict=False) if old.state != new.state]
+    # of another text what it means counts
+    same = recipe.for_a_rest == origin.rest_sha256 if changed else recipe.fingerprint == origin.recipe_sha256
+    if changed and not same:
+        raise PlanError(_other(changed[0]))
+    if not same:
         raise PlanError(
             "the steps work in another way than when the file was made: another gpost, other steps, or "
             "--steps-from is missing; go on with the same"
         )
-    return Again(summary, origin, source, tuple(named), recipe)
+    return Again(summary, _as_read(origin, recipe), source, tuple(named), recipe)
+
+
+def _as_read(origin: OriginRecord, recipe: Recipe) -> OriginRecord:
+    """The record with its configs as they are now."""
+    said = zip(origin.configs, map(_config, recipe.files, recipe.texts), strict=False)
+    now = tuple(file.model_copy(update={"state": read.state}) for file, read in said)
+    return origin.model_copy(update={"configs": now, "recipe_sha256": recipe.fingerprint})
 
 
 def _summary(path: Path) -> Summary:
@@ -126,18 +143,36 @@ def _summary(path: Path) -> Summary:
 
 def _unchanged(folder: str, file: FilePrint) -> Path:
     """A file as it was. Raises PlanError if it has changed or is gone."""
+    path = _found(folder, file)
+    try:
+        same = _state(path) == file.state
+    except OSError as error:
+        raise _gone(file, error) from error
+    if not same:
+        raise PlanError(_other(file))
+    return path
+
+
+def _found(folder: str, file: FilePrint) -> Path:
+    """Where a file lies. Raises PlanError if it is gone."""
     path = Path(folder) / file.path
     try:
-        size, sha256 = size_and_sha256(path)
+        with path.open("rb"):
+            return path
     except OSError as error:
-        raise PlanError(f"{shown(file.path)}, which the print was made from, can't be read: "
-                        f"{error.strerror}; bring it back") from error  # fmt: skip
-    if (size, sha256) != (file.state.size_bytes, file.state.sha256):
-        raise PlanError(
-            f"{shown(file.path)} has changed since the print was made from it, so the rest would not fit "
-            "what stands; bring it back as it was"
-        )
-    return path
+        raise _gone(file, error) from error
+
+
+def _gone(file: FilePrint, error: OSError) -> PlanError:
+    why = f"which the print was made from, can't be read: {error.strerror}; bring it back"
+    return PlanError(f"{shown(file.path)}, {why}")
+
+
+def _other(file: FilePrint) -> str:
+    return (
+        f"{shown(file.path)} has changed since the print was made from it, so the rest would not fit what "
+        "stands; bring it back as it was (of a config only comments and machine: home_with_piece may change)"
+    )
 
 
 def _state(path: Path) -> Print:

@@ -155,6 +155,12 @@ def _check(said: dict[str, Any], output: str, json_name: str | None) -> None:
         raise click.UsageError(
             "say how much clay has come in one way: --came-ml, --came-g or --turned; the scales know best"
         )
+    left = said["left_ml"] is not None or said["left_g"] is not None
+    if left and (said["came_ml"] is not None or said["came_g"] is not None):
+        raise click.UsageError(
+            "say what is left in the cartridge, or how much has come of it, and not both: the one "
+            "follows from the other"
+        )
     if (said["waited_min"] or 0.0) > LONGEST_MIN:
         raise click.UsageError(
             f"--waited {said['waited_min']:.4g} minutes is more than a week, and a wall is dry by then: "

@@ -27,12 +27,12 @@ def begun(before: Plan, restart: Restart, shift_mm: float) -> Plan:
     entries = [entry for entry in before.entries if entry.step == NAME]
     entries.append(Entry(NAME, restart))
     if shift_mm:
-        lines = (_last_rise(before), before.survey.lines)
+        lines = (last_rise(before), before.survey.lines)
         entries.append(Entry(NAME, Shift(*lines, (0.0, 0.0, shift_mm), "the measured top")))
     return Plan(before.survey, before.config, tuple(entries), steps=(NAME,), allowed=before.allowed)
 
 
-def _last_rise(plan: Plan) -> int:
+def last_rise(plan: Plan) -> int:
     """The last line before the first bead on which the nozzle rises or comes down without clay; else 0."""
     survey = plan.survey
     for index in range(len(survey.marks) - 1, -1, -1):

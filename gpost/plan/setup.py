@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from gpost.motion import codes, machinecodes
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
-from gpost.read.block import Block
+from gpost.read.block import Block, head
 from gpost.spot import Spot
 
 _KEPT = (machinecodes.STEPS, machinecodes.E_UNIT, machinecodes.LIMITS, machinecodes.MOTORS)
@@ -47,6 +48,15 @@ class SetUp(NamedTuple):
     """The others by name, with how often each comes."""
 
 
+class OwnZero(NamedTuple):
+    """A zero that the file has set."""
+
+    line: int
+    """The last on which it did, counted from 0."""
+    at_mm: tuple[float, float, float]
+    """Where it lies, machine mm."""
+
+
 def set_up_of(plan: Plan, spot: Spot) -> SetUp:
     """What is sent again of the source's commands before a spot, and what is not."""
     survey, again, left = plan.survey, dict[str, None](), Counter[str]()
@@ -77,19 +87,48 @@ def set_up_of(plan: Plan, spot: Spot) -> SetUp:
 
 def zero_moved(plan: Plan, spot: Spot) -> int | None:
     """The first line from a spot to the last bead on which the file sets or clears its own zero (G92)."""
+    return next(_zero_lines(plan, spot.line, plan.survey.laid_until), None)
+
+
+def height_zeroed(plan: Plan, first_line: int, spot: Spot) -> int | None:
+    """The last line from a line to a spot on which the file sets its own zero of Z."""
+    return max(_zero_lines(plan, first_line, spot.line, "Z"), default=None)
+
+
+def own_zero(plan: Plan, spot: Spot) -> OwnZero | None:
+    """The zero of the file's own (G92) in the file that is printed at a spot; None: it is the machine's."""
+    survey = plan.survey
+    at = next(
+        (index for index, mark in reversed([*enumerate(survey.marks)]) if mark.first_line <= spot.line), 0
+    )
+    mark = survey.marks[at]
+    state, inside = mark.state, spot.line - mark.first_line
+    if inside > 0:
+        block = head(survey.follow(at).block, inside)
+        state = Follower(block, mark.state, plan.config.machine, plan.config.clay.metering).end
+    line = max(_zero_lines(plan, 0, spot.line), default=None)
+    if line is None or not any(state.offset[:3]):
+        return None
+    # a piece that was laid elsewhere had its zero set elsewhere
+    by = plan.shift_mm if line >= survey.first_bead else (0.0, 0.0, 0.0)
+    x, y, z = (own and own + moved for own, moved in zip(state.offset, by, strict=False))
+    return OwnZero(line, (x, y, z))
+
+
+def _zero_lines(plan: Plan, first_line: int, end_line: int, axes: str = "XYZ") -> Iterator[int]:
+    """Lines on which the file sets or clears its own zero of some axes, in rising order."""
     survey = plan.survey
     lines = survey.lines_with("G", (codes.SET_REGISTER, codes.CLEAR_OFFSETS))
-    lines = lines[(lines >= spot.line) & (lines < survey.laid_until)]
+    lines = lines[(lines >= first_line) & (lines < end_line)]
     for index, mark in enumerate(survey.marks):
         inside = lines[(lines >= mark.first_line) & (lines < mark.first_line + mark.lines)] - mark.first_line
         if not len(inside):
             continue
         block = survey.follow(index).block
-        x, y, z, e = (block.stands(axis)[inside] for axis in "XYZE")
-        moved = inside[x | y | z | ~e]
-        if len(moved):
-            return int(moved[0]) + mark.first_line
-    return None
+        stands = {axis: block.stands(axis)[inside] for axis in "XYZE"}
+        bare = ~np.any(list(stands.values()), axis=0)
+        sets = np.any([stands[axis] for axis in axes], axis=0) | bare
+        yield from (inside[sets] + mark.first_line).tolist()
 
 
 def _text(plan: Plan, line: int, known: dict[int, Follower]) -> str | None:

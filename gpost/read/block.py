@@ -108,3 +108,14 @@ class Block:
 
 
 _NONE: NDArray[np.int64] = np.zeros(0, np.int64)
+
+
+def head(block: Block, lines: int) -> Block:
+    """The first lines of a block, as a block; the bytes are shared."""
+    words = block.words
+    cut = int(np.searchsorted(words.line, lines))
+    part = type(words)(
+        words.line[:cut], words.letter[:cut], words.start[:cut], words.end[:cut], words.value[:cut]
+    )
+    counts = np.bincount(part.letter, minlength=128)
+    return Block(block.chunk, block.bytes, block.line_start[:lines], block.line_end[:lines], part, [], counts)

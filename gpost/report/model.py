@@ -63,7 +63,8 @@ class LayerTable(Record):
     layer: tuple[Number, ...]
     """Counted from 1."""
     height_mm: tuple[float, ...]
-    """Nozzle height when the layer is done, as the sliced file has it."""
+    """Nozzle height when the layer is done, as the sliced file has it; in a rest that is laid higher or lower
+    so much more or less."""
     clock_s: tuple[float, ...]
     """Machine time from the start till the layer is done; an estimate, waiting not counted."""
     age_min: tuple[float, ...]

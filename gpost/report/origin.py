@@ -62,6 +62,8 @@ class OriginRecord(Record):
     """How many of the files, from the first on, are the studio's."""
     recipe_sha256: Sha256
     """Of config and steps, with the steps' code."""
+    rest_sha256: Sha256 | None = None
+    """The same without what may be said once a print has stopped; null: an earlier gpost has written this."""
     allow: tuple[Text, ...] = ()
     """Findings that stopped nothing."""
     ask_first: bool = False

@@ -22,10 +22,12 @@ from gpost.report.model import (
 )
 from gpost.report.origin import CameRecord, ResumeRecord, StopRecord
 from gpost.report.prepared import clay_records
+from gpost.report.raised import raised
 from gpost.report.resumed import checks
 from gpost.supply.cartridges import colours
 from gpost.supply.loads import on_from
 from gpost.supply.stopped import Resumption
+from gpost.survey.model import HEIGHT_STEP_MM
 
 _OF_CLAY = (
     *("cartridge", "load_ml", "rim_min", "hose_min", "shows_at_layer", "shows_at_height_mm"),
@@ -86,7 +88,9 @@ def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[Stop
         kept |= {"time_s": 0.0, "clay_ml": 0.0, "pauses": kept["pauses"][:1], "cartridges": (), "colours": ()}
         kept |= {"clays": (), "weighings": (), "knobs": ()}
         kept |= {"shares": (), "layer_table": None, "line": LineRecord(), "edges": ()}
-    return summary.model_copy(update=kept)
+    by_mm = sum(each.shift_mm for each in record.stops)
+    top_mm = plan.survey.height_at(stop.spot)
+    return raised(summary.model_copy(update=kept), top_mm - HEIGHT_STEP_MM, by_mm)
 
 
 def rest_in_day(rest: Summary, piece: Summary) -> Summary:

@@ -11,6 +11,7 @@ from gpost.plan.blocktime import CLEAR_MM
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Found
 from gpost.plan.resume import PAPER_MM
+from gpost.plan.setup import own_zero
 from gpost.report.model import Summary
 from gpost.report.origin import ResumeRecord
 from gpost.report.visits import JOIN
@@ -24,6 +25,8 @@ TITLE = "Before you let it go"
 MINUTES_A_DAY = 24 * 60
 STIFF_MIN = MINUTES_A_DAY / 2
 """From there on a wall is leather-hard rather than soft: common practice, no source."""
+LEAST_SEEN_MM = 0.005
+"""Less is not seen on a display that shows hundredths."""
 WORTH_SAYING_ML = 0.5
 """Less is lost in rounding."""
 
@@ -37,6 +40,9 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
     )
     yield from _top(plan, going)
     yield _nozzle(plan, going)
+    yield from _held(plan)
+    yield from _not_homed(plan, going)
+    yield from _zero(plan, going)
     if going.stopped.look:
         yield "This file shows the way alone, above the place, without clay: watch whether it is right."
     else:
@@ -103,7 +109,9 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
     lift_mm = max(machine.pause.lift_mm, CLEAR_MM)
     up = f"After the wait it goes straight up by {lift_mm:g} mm first"
     homes = {"none": "", "xy": ", then homes X and Y", "all_up": ", then homes all axes, Z upwards"}
-    up += f"{homes[machine.home_with_piece]}."
+    up += f"{homes[machine.home_with_piece]}; it comes down straight on the place."
+    if machine.pause.retrace_mm:
+        up += " It doesn't go over the wall before it again (machine: pause: retrace_mm), as at a pause."
     if restart.set_at_mm is not None:
         x, y, z = restart.set_at_mm
         also = " It is taken for all three axes." if restart.lost == "all" else ""
@@ -117,8 +125,53 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
         return f"The nozzle must stand clear of the wall, at {restart.nozzle_below_mm:.1f} mm at most. {up}"
     return (
         "The machine must have stayed on with its motors held, so that it knows where it stands; if it was "
-        f"switched off, or the nozzle pushed, write this file anew with --lost. The nozzle stands at "
+        "switched off, reset or homed, or the nozzle pushed, write this file anew with --lost. The nozzle "
+        "stands at "
         f"{restart.nozzle_below_mm:.1f} mm at most. {up}"
+    )
+
+
+def _held(plan: Plan) -> Iterator[str]:
+    """What keeps the motors held at a pause is not sent at the first wait: some machines read it as off."""
+    if plan.config.machine.pause.hold:
+        yield (
+            f"{' and '.join(map(shown, plan.config.machine.pause.hold))} (machine: pause: hold) is not sent "
+            "before the first wait, since a machine that reads it as off would let the nozzle sink: let "
+            "it go within the minutes for which your machine holds its motors, and look whether the nozzle "
+            "still stands where it stood."
+        )
+
+
+def _not_homed(plan: Plan, going: Resumption) -> Iterator[str]:
+    """Where an axis moves that has not homed: from memory, no source."""
+    lost, homes = going.restart.lost, plan.config.machine.home_with_piece
+    if lost == "nothing" or homes == "all_up":
+        return
+    axes = "Z" if lost == "z" or homes == "xy" else "X, Y and Z"
+    yield (
+        f"{axes} will not be homed when the file begins, and many controllers ignore or refuse moves of such "
+        "an axis: try first, off the piece, whether yours does, and do as its manual says; a move up that is "
+        "left out would lead through the wall."
+    )
+
+
+def _zero(plan: Plan, going: Resumption) -> Iterator[str]:
+    """A zero of the file's own that the machine must still have, where nothing says it anew."""
+    zero, homes = own_zero(plan, going.found.spot), plan.config.machine.home_with_piece
+    if zero is None or going.restart.lost == "all":
+        return
+    known = ("XY" if homes == "none" else "") + ("Z" if going.restart.lost == "nothing" else "")
+    at_mm = [(axis, mm) for axis, mm in zip("XYZ", zero.at_mm, strict=True) if axis in known]
+    moved = [(axis, mm) for axis, mm in at_mm if abs(mm) >= LEAST_SEEN_MM]
+    if not moved:
+        return
+    where = ", ".join(f"{axis} {mm:.2f}" for axis, mm in moved)
+    less = ", ".join(f"{axis} {abs(mm):.2f} mm {'less' if mm > 0 else 'more'}" for axis, mm in moved)
+    yield (
+        f"The file has moved its zero to {where} mm (line {zero.line + 1}), and the machine must still count "
+        f"from there: its display must show {less} than where the nozzle stands by a ruler, from the "
+        "machine's own zero and the bed. If it doesn't, or it was reset, homed or switched off since, "
+        "write this file anew with --lost z or all: else the nozzle goes into the wall."
     )
 
 
@@ -138,12 +191,32 @@ def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
     holds = going.stopped.hose_holds or ", then ".join(left.hose)
     if holds:
         yield f"The hose holds {shown(holds)}."
+    yield from _other_clay(plan, going)
     if restart.prime_ml:
         yield f"{restart.prime_ml:.1f} ml are run out at the park first; later clay comes so much earlier."
     elif not math.isinf(left.hose_min):
         yield (
             f"If it has waited longer than {left.hose_min:.0f} min the clay in the hose is too stiff: run it "
             "out whole (--run-out)."
+        )
+
+
+def _other_clay(plan: Plan, going: Resumption) -> Iterator[str]:
+    """A clay in the hose that isn't the one that was to come there, and of which some is laid.
+
+    Where colours are asked for by their heights the summary says it of them.
+    """
+    holds, planned = going.stopped.hose_holds, going.left.hose
+    shows_ml = plan.config.cartridge.line_ml - (going.restart.prime_ml or 0.0)
+    if plan.config.colours is not None or holds is None or shows_ml <= WORTH_SAYING_ML:
+        return
+    if set(planned) != {holds}:
+        was = (
+            f"where {shown(', then '.join(planned))} was to come" if planned else "which nobody has asked for"
+        )
+        yield (
+            f"{shown(holds)} shows in the first {shows_ml:.0f} ml of the wall, {was}: run it out first "
+            f"(--run-out {plan.config.cartridge.line_ml:g}) if it is not meant to."
         )
 
 

@@ -42,7 +42,15 @@ class Recipe:
     @cached_property
     def fingerprint(self) -> str:
         """SHA-256 over the config and what its files loosen, the steps' settings, and their code."""
-        said = [_stable(self.config.model_dump(mode="json", exclude={"steps"}))]
+        return self._sha256({"steps"})
+
+    @cached_property
+    def for_a_rest(self) -> str:
+        """The same without what counts only where a stopped print goes on, and may be said then."""
+        return self._sha256({"steps": True, "machine": {"home_with_piece"}})
+
+    def _sha256(self, left_out: Any) -> str:
+        said = [_stable(self.config.model_dump(mode="json", exclude=left_out))]
         said += self.config.origin.loosened
         said += [_identity(step, owner) for step, owner in zip(self.steps, self.owners, strict=True)]
         return hashlib.sha256("\n".join(said).encode()).hexdigest()

@@ -12,8 +12,8 @@ from gpost.errors import PlanError
 from gpost.plan.intentions import Behind, Lost, Restart
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
-from gpost.plan.resume import NAME, PAPER_MM, begun, highest_mm, set_up_commands
-from gpost.plan.setup import set_up_of, zero_moved
+from gpost.plan.resume import NAME, PAPER_MM, begun, highest_mm, last_rise, set_up_commands
+from gpost.plan.setup import height_zeroed, set_up_of, zero_moved
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges, contents
 from gpost.supply.contents import LEAST_ML
@@ -27,7 +27,6 @@ from gpost.supply.working import Waits, rim_wait_s
 
 HAND_MM = 90.0
 """A hand's width, by which the way to the place is looked at first: common practice, no source."""
-MESSAGE = "Check, then go on"
 BY_CLOCK = (
     "it goes on where the machine was by its clock, which is an estimate: look where the bead ends, and say "
     "--from-height and --at if that is elsewhere"
@@ -63,6 +62,32 @@ class Stopped(NamedTuple):
     waited_min: float | None = None
     look: bool = False
     """The way to the place alone, a hand's width above."""
+
+
+class Manner(NamedTuple):
+    """How the rest begins, by which its file is told from one that begins in another way."""
+
+    shown: str
+    """On a display of 20 letters, while it waits."""
+    said: str
+    """In the first comment of the file."""
+
+
+def begins(stopped: Stopped, homes: Literal["none", "xy", "all_up"], *, is_set: bool) -> Manner:
+    """In words. `is_set`: whether the potter sets the nozzle."""
+    homing = {"none": "", "xy": "homes X and Y", "all_up": "homes all axes"}[homes]
+    if is_set:
+        on = stopped.set_on or "rim"
+        shown, said = f"Tip on {on}:", [f"the tip must be on the {on}"]
+        shown += " homes XY" if homing else " go on"
+    elif homing:
+        shown, said = {"xy": "Homes XY, goes on", "all_up": "Homes all, goes on"}[homes], []
+    else:
+        shown, said = "Not moved: go on", ["the machine must know its place"]
+    said += [f"it {homing}"] if homing else []
+    if stopped.look:
+        shown, said = f"REHEARSAL tip on {on}" if is_set else "REHEARSAL: look", ["REHEARSAL", *said]
+    return Manner(shown, ", ".join(said))
 
 
 class Left(NamedTuple):
@@ -162,16 +187,18 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
     turns = came_otherwise(plan, stopped, found.spot)
     left, own = left_at(plan, found.spot, turns), set_up_of(plan, found.spot)
     left_ml = _left_ml(plan, stopped, left, found.spot)
+    set_at_mm = _set_at(plan, stopped, found)
+    manner = begins(stopped, plan.config.machine.home_with_piece, is_set=set_at_mm is not None)
     restart = Restart(
         spot=found.spot,
         kind=NAME,
-        reason=_place_words(plan, found),
-        message=MESSAGE,
+        reason=f"{manner.said}: {_place_words(plan, found)}",
+        message=manner.shown,
         prime_ml=0.0 if stopped.look else _run_out_ml(plan, stopped, left, left_ml),
         new_cartridge=True,
         load_ml=left_ml,
         lost=stopped.lost,
-        set_at_mm=_set_at(plan, stopped, found),
+        set_at_mm=set_at_mm,
         nozzle_below_mm=highest_mm(plan) if stopped.nozzle_below_mm is None else stopped.nozzle_below_mm,
         set_up=own.again,
         inside=inside_at(plan, found.spot, turns, stopped.hose_holds),
@@ -190,6 +217,13 @@ def _check_zero(plan: Plan, stopped: Stopped, found: Found) -> None:
         raise PlanError(
             f"the file moves its own zero on line {line + 1}, after that place, so it can't be told where "
             "the machine takes its zero to be now; switch it off and on, and say --lost all"
+        )
+    trusted = stopped.lost == "nothing" and plan.config.machine.home_with_piece != "all_up"
+    line = height_zeroed(plan, last_rise(plan), found.spot) if found.shift_mm and trusted else None
+    if line is not None:
+        raise PlanError(
+            f"the file has set its own zero of Z on line {line + 1}, and counts from it on a top that stands "
+            f"{found.shift_mm:+g} mm from where it was planned; set the height anew, and say --lost z"
         )
 
 

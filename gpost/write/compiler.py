@@ -143,11 +143,9 @@ class Compiler:
             at_mm=(park.x_mm, park.y_mm, opening.fly_mm),
         )
         script.remark(f"{restart.kind}: {restart.reason}")
-        for command in restart.set_up:
-            script.command(command, Sent("set-up", command))
+        opening.set_up(script)
         for code in set_up_commands(self._plan, restart.spot)[0]:
             script.command(code, self._sender.sent(code, "step"))
-        self._send(self.machine.pause.hold, "pause.hold", script)
         message = self._messages.of(restart)
         opening.write(script, lambda: self._wait(message, script), lambda: self._quiet(script))
         opening.settle_modes(script, has_e=bool(self._ml_per_mm))
@@ -173,13 +171,14 @@ class Compiler:
         for _ in range(place.state.pressure_relief):
             script.command("G10", Sent("clay", "G10"))
         if self.machine.pause.hold_again:
+            self._send(self.machine.pause.hold, "pause.hold", script)
             self._wait(AGAIN, script)
         level = None if self._source_blew_last(restart) else self._air_before(restart)
         if level is None and self._source_blows and place.state.air > 0:
             script.command("M106 S" + number(place.state.air, 6), Sent("air", f"M106 S{LEVEL}"))
         elif level:
             self._blow(level, script)
-        self._back(script, place, safe_z, self._ways.to(place.spot, place.state.position_mm))
+        self._back(script, place, safe_z)  # straight down: what lies before the place may have been cut away
 
     def _source_blew_last(self, restart: Restart) -> bool:
         """Whether the source's own command is the last that has set the blower by then."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from gpost.config.machine import Machine
 from gpost.errors import PlanError
@@ -14,6 +14,10 @@ from gpost.write.sent import REGISTER, Sent
 
 SLACK_MM = 0.003
 """A last place of the words, in inches too: the way up never ends lower than it has come."""
+REGISTER_DECIMALS = 5
+"""Of G92 X, Y and Z: a hundredth of a micrometre, far below what any machine does."""
+LEVELS = "M420"
+"""Takes levelling in use: common practice, no source."""
 Do = Callable[[], None]
 
 
@@ -45,8 +49,8 @@ class Opening:
         if self._homes == "all_up" and machine.home.z_mm < safe_z_mm:
             raise PlanError(
                 f"Z homes at {machine.home.z_mm:g} mm, which is not above the piece and what stands beside "
-                f"it ({safe_z_mm:.1f} mm is), so that it would home towards the piece; set `machine: home` "
-                "or `home_with_piece` in the studio's config"
+                f"it ({safe_z_mm:.1f} mm is), so that it would home towards the piece; say `machine: "
+                "home_with_piece: xy` or `none` in the studio's config"
             )
         if self._restart.lost != "nothing" and not (self._homes == "all_up" or self._restart.set_at_mm):
             raise PlanError(
@@ -54,14 +58,25 @@ class Opening:
                 "known (--set-on rim or bed)"
             )
 
+    def set_up(self, script: Script) -> None:
+        """What the file set the machine up with, but for what homing would take back."""
+        _send_set_up(script, [line for line in self._restart.set_up if line not in self._after_homing])
+
+    @property
+    def _after_homing(self) -> list[str]:
+        """Levelling in use: many controllers switch it off as they home (common practice, no source)."""
+        found = [line for line in self._restart.set_up if line.split()[0] == LEVELS]
+        return [] if self._homes == "none" else found
+
     def write(self, script: Script, wait: Do, quiet: Do) -> None:
         """The lines up to the park, in the modes of the script's state. `quiet`: air and clay off."""
         state, machine = script.state, self.machine
-        _mode(script, "G21", "G17", "G91")
+        _mode(script, "G21", "G17")
         _mode(script, f"M220 S{exact(100 * state.feed_factor)}", shown="M220 S<percent>")
         _mode(script, f"M221 S{exact(100 * state.flow_factor)}", shown="M221 S<percent>")
         quiet()
         wait()
+        _mode(script, "G91")  # not before: who ends it at the wait leaves the machine as it was
         self._take_place(script, state)
         lift = machine.lift_feed_mm_min / state.feed_factor
         travel = machine.travel_feed_mm_min / state.feed_factor
@@ -72,6 +87,7 @@ class Opening:
         if self._restart.lost == "nothing" or self._restart.set_at_mm is not None:
             script.line(f"G0 Z{high}")
         self._home(script, state)
+        _send_set_up(script, self._after_homing)
         x, y = (exact(script.position_mm[axis] - state.offset[axis]) for axis in (0, 1))
         script.line(f"G0 X{x} Y{y} F{number(travel, 4)}")
         if self._homes == "all_up":
@@ -104,6 +120,11 @@ class Opening:
             script.command(e_register(state), REGISTER)
 
 
+def _send_set_up(script: Script, lines: Iterable[str]) -> None:
+    for line in lines:
+        script.command(line, Sent("set-up", line))
+
+
 def _mode(script: Script, *lines: str, shown: str | None = None) -> None:
     for line in lines:
         script.command(line, Sent("mode", line if shown is None else shown))
@@ -112,6 +133,6 @@ def _mode(script: Script, *lines: str, shown: str | None = None) -> None:
 def _register(script: Script, axes: str, at_mm: tuple[float, float, float], state: MachineState) -> None:
     """What the registers of some axes are where the nozzle stands at a machine place."""
     places = zip("XYZ", at_mm, state.offset, strict=False)
-    words = [f"{axis}{exact(mm - offset)}" for axis, mm, offset in places if axis in axes]
+    words = [f"{axis}{number(mm - offset, REGISTER_DECIMALS)}" for axis, mm, offset in places if axis in axes]
     shown = " ".join(f"{axis}<value>" for axis in axes)
     script.command(f"G92 {' '.join(words)}", Sent("register", f"G92 {shown}"))

@@ -6,12 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import cached_property
 
-import numpy as np
-
 from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
-from gpost.read.block import PAD, Block
+from gpost.read.block import PAD, Block, head
 from gpost.survey.model import BlockMark
 from gpost.write.edits import Edits
 from gpost.write.flows import FlowColumn
@@ -80,14 +78,3 @@ def moved(state: MachineState, shifts: Sequence[tuple[float, float]]) -> Machine
         register=(x + by[0], y + by[1], z + by[2], e),
         offset=(ox + kept[0], oy + kept[1], oz + kept[2], oe),
     )
-
-
-def head(block: Block, lines: int) -> Block:
-    """The first lines of a block, as a block; the bytes are shared."""
-    words = block.words
-    cut = int(np.searchsorted(words.line, lines))
-    part = type(words)(
-        words.line[:cut], words.letter[:cut], words.start[:cut], words.end[:cut], words.value[:cut]
-    )
-    counts = np.bincount(part.letter, minlength=128)
-    return Block(block.chunk, block.bytes, block.line_start[:lines], block.line_end[:lines], part, [], counts)

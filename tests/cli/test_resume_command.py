@@ -124,7 +124,7 @@ def test_it_can_stop_once_more(job: Path) -> None:
 @pytest.mark.parametrize("name", ["vase.gcode", "studio.yaml"])
 def test_what_has_changed_is_refused(job: Path, name: str) -> None:
     """Another sliced file or config would not fit what stands; nothing is written."""
-    (job / name).write_text((job / name).read_text() + "\n")
+    (job / name).write_text((job / name).read_text().replace("line_ml: 12", "line_ml: 13") + "\n")
     result = resume(job, "--from-layer", 5)
     assert result.exit_code == 1
     assert f"{name} has changed since the print was made from it" in result.output
@@ -463,6 +463,8 @@ def test_the_demo_goes_on(job: Path) -> None:
     rest = lines_from_layer_five(job, job / "class" / "summary.json")
     assert rest == lines_from_layer_five(job, job / "b.json")
     recipe.write_text(recipe.read_text() + "# changed\n")
+    assert rest == lines_from_layer_five(job, job / "class" / "summary.json")
+    recipe.write_text(recipe.read_text().replace("volume_ml: ", "volume_ml: 1"))
     result = resume(job, "--from-layer", 5, of="class/summary")
     assert result.exit_code == 1
     assert "recipe.yaml has changed" in result.output

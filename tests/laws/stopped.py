@@ -244,8 +244,10 @@ def on_the_way_to_the_park(lines: Sequence[bytes]) -> list[bool]:
 
 
 def most_mm(rest: Rest) -> float:
-    """Half a last place of a word, of an inch too, where words are changed."""
-    return (0.0128 if rest.piece.inch else 6e-4) if rest.going.found.shift_mm else 1e-6
+    """Half a last place of a word, of an inch too, where words are changed; of a place that is taken, of five."""
+    if rest.going.found.shift_mm:
+        return 0.0128 if rest.piece.inch else 6e-4
+    return 1e-6 if rest.going.restart.lost == "nothing" else 6e-6
 
 
 def apart_mm(a: tuple[float, ...], b: tuple[float, ...], shift: tuple[float, ...]) -> float:

@@ -296,7 +296,7 @@ def test_a_pause_that_is_due_there_is_not_repeated(stop: Stop, piece: Piece, dat
     rest = attempt(stop, piece, pauses, Stopped(Asked(spot=Spot(piece.layer_lines[layer - 1]))))
     own = machine(rest, data).run(rest.rest)
     assert own[-1].state.paused == 2
-    assert own[-1].state.messages == ("Check, then go on", f"Look {layer}")
+    assert own[-1].state.messages == ("Not moved: go on", f"Look {layer}")
     assert list(rest.going.skipped) == [f"look: at {layer - 1}"]
 
 

@@ -1,0 +1,368 @@
+"""`gpost resume`: what must be so before a stopped print goes on, and what its first lines say and send."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from gpost.cli import cli
+from tests.reference.interpreter import run
+
+MACHINE = """
+machine:
+  bed: {x_max_mm: 300, y_max_mm: 300}
+  ceiling_mm: 300
+  park: {x_mm: 15, y_mm: 15}
+"""
+CONFIG = (
+    MACHINE
+    + """
+clay: {metering: {unit: filament, diameter_mm: 1.75}, colour: white}
+cartridge: {volume_ml: 90, reserve_ml: 10, line_ml: 12}
+steps: [cold: {move_cold: true}]
+"""
+)
+RISE_MM = 2.0
+SIDE_MM = 40.0
+
+
+def rings(layers: int = 10, *, zero_in: int | None = None, words: str = "G92 Z0", head: str = "") -> str:
+    """A square tower, laid by absolute words; its zero may be set on the top of a layer, as some scripts do."""
+    lines = ["G28", *head.splitlines(), "G21", "G90", "M82", "G92 E0", "G0 Z10 F900", "G0 X130 Y130 F3000"]
+    e, x0, y0, z0 = 0.0, 0.0, 0.0, 0.0
+    for layer in range(1, layers + 1):
+        lines.append(f"G0 Z{RISE_MM * layer - z0:g} F900")
+        for x, y in ((170, 130), (170, 170), (130, 170), (130, 130)):
+            e += 40
+            lines.append(f"G1 X{x - x0:g} Y{y - y0:g} E{e:g} F1200")
+        if layer == zero_in:
+            lines.append(words)
+            x0, y0 = (130, 130) if "X" in words else (0, 0)
+            z0 = RISE_MM * layer if "Z" in words else 0.0
+    return "\n".join(lines) + "\n"
+
+
+def typed(*args: object) -> Result:
+    """`gpost` with these arguments."""
+    return CliRunner().invoke(cli, [str(arg) for arg in args])
+
+
+def ran(folder: Path, program: str, config: str = CONFIG) -> Path:
+    """A folder with a run of a program: `print.json`."""
+    (folder / "tower.gcode").write_text(program)
+    (folder / "studio.yaml").write_text(config)
+    result = typed(
+        "run", folder / "tower.gcode", "-c", folder / "studio.yaml", "-o", folder / "print.gcode",
+        "--json", folder / "print.json",
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    return folder
+
+
+def resume(folder: Path, *args: object, name: str = "rest") -> Result:
+    """`gpost resume` of the run in the folder, to `rest.gcode` and `rest.json`."""
+    out = folder / f"{name}.gcode"
+    return typed("resume", folder / "print.json", *args, "-o", out, "--json", folder / f"{name}.json")
+
+
+def summary(folder: Path, name: str = "rest") -> dict[str, Any]:
+    """A summary in the folder."""
+    found: dict[str, Any] = json.loads((folder / f"{name}.json").read_text())
+    return found
+
+
+def checks(folder: Path, name: str = "rest") -> str:
+    """What the page says, as one text."""
+    return " ".join(summary(folder, name)["resume"]["checks"])
+
+
+def opening(folder: Path, name: str = "rest") -> list[str]:
+    """The lines before the rest begins."""
+    lines = (folder / f"{name}.gcode").read_text().splitlines()
+    return lines[: lines.index("; gpost: resume ends") + 1]
+
+
+def ok(result: Result) -> Result:
+    """A result that is no refusal."""
+    assert result.exit_code == 0, result.output
+    return result
+
+
+# -- a zero of the file's own ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("words", "lost", "said"),
+    [
+        ("G92 Z0", "nothing", "its zero to Z 10.00 mm (line 33)"),
+        ("G92 Z0", "nothing", "its display must show Z 10.00 mm less than"),
+        ("G92 X0 Y0", "nothing", "its zero to X 130.00, Y 130.00 mm (line 33)"),
+        ("G92 X0 Y0 Z0", "nothing", "X 130.00, Y 130.00, Z 10.00 mm"),
+        ("G92 X0 Y0 Z0", "z", "its zero to X 130.00, Y 130.00 mm"),
+        ("G92 X0 Y0 Z0", "all", None),
+        ("G92 Z0", "z", None),
+        ("G92 E200", "nothing", None),
+    ],
+)
+def test_a_zero_of_the_files_own_is_told(tmp_path: Path, words: str, lost: str, said: str | None) -> None:
+    """What the machine must still count from stands in the page, unless it is taken anew."""
+    folder = ran(tmp_path, rings(zero_in=5, words=words.replace("E200", "E800")))
+    ok(resume(folder, "--from-height", 14, "--lost", lost))
+    if said is None:
+        assert "moved its zero" not in checks(folder)
+    else:
+        assert said in checks(folder)
+        assert "write this file anew with --lost" in checks(folder)
+
+
+def test_no_other_height_on_a_zero_of_the_files_own(tmp_path: Path) -> None:
+    """The machine's zero lies where the stopped file put it, so that words for a moved one would go too deep."""
+    folder = ran(tmp_path, rings(zero_in=5))
+    result = resume(folder, "--from-height", 14.4)
+    assert (result.exit_code, (folder / "rest.gcode").exists()) == (1, False)
+    assert "set its own zero of Z on line 33" in result.output
+    assert "say --lost z" in result.output
+    ok(resume(folder, "--from-height", 14.4, "--lost", "z"))
+
+
+# -- levelling ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("homes", ["none", "xy", "all_up"])
+def test_levelling_is_in_use_after_homing(tmp_path: Path, homes: str) -> None:
+    """It is sent once: with the set-up, or behind the last homing, which would switch it off."""
+    word = f"machine:\n  home_with_piece: {homes}\n  home: {{z_mm: 290}}\n"
+    folder = ran(tmp_path, rings(head="M92 E80\nG29\nM420 S1 Z10"), CONFIG.replace("machine:\n", word))
+    ok(resume(folder, "--from-layer", 5))
+    lines = opening(folder)
+    level = lines.index("M420 S1 Z10")
+    assert sum("M420" in line for line in lines) == 1
+    homed = [at for at, line in enumerate(lines) if line.startswith("G28")]
+    assert level < lines.index("M0") if homes == "none" else max(homed) < level
+    assert lines.index("M92 E80") < lines.index("M0")
+    assert lines[level + 1].startswith("G0 X15 Y15") or homes == "none"
+    assert {"M420 S1 Z10", "M92 E80"} <= {one["command"] for one in summary(folder)["commands"]}
+
+
+# -- what of a config may change ---------------------------------------------------------------
+
+HOMES = "machine:\n  home_with_piece: xy\n"
+
+
+def test_what_counts_for_a_rest_alone_may_be_said_then(tmp_path: Path) -> None:
+    """Comments too; the summary of the rest is that of the config as it is now, and can be gone on with."""
+    folder = ran(tmp_path, rings())
+    (folder / "studio.yaml").write_text("# a comment\n" + CONFIG.replace("machine:\n", HOMES))
+    ok(resume(folder, "--from-layer", 5))
+    assert "G28 X Y" in opening(folder)
+    before, after = summary(folder, "print")["origin"], summary(folder)["origin"]
+    assert before["rest_sha256"] == after["rest_sha256"]
+    assert before["recipe_sha256"] != after["recipe_sha256"]
+    assert before["configs"][0]["state"] != after["configs"][0]["state"]
+    last = typed("resume", folder / "rest.json", "--from-layer", 7, "-o", folder / "l.gcode", "--json", folder / "l.json")
+    ok(last)
+
+
+@pytest.mark.parametrize(
+    "change", [("line_ml: 12", "line_ml: 13"), ("x_mm: 15", "x_mm: 16"), ("move_cold: true", "move_cold: false")]
+)
+def test_all_else_of_a_config_must_be_as_it_was(tmp_path: Path, change: tuple[str, str]) -> None:
+    """Beside a word for the rest alone too; the file is named."""
+    folder = ran(tmp_path, rings())
+    (folder / "studio.yaml").write_text(CONFIG.replace("machine:\n", HOMES).replace(*change))
+    result = resume(folder, "--from-layer", 5)
+    assert (result.exit_code, (folder / "rest.gcode").exists()) == (1, False)
+    assert "studio.yaml has changed since the print was made from it" in result.output
+
+
+def test_a_summary_of_before_takes_its_configs_as_they_were(tmp_path: Path) -> None:
+    """It doesn't tell what they meant: any change is refused, and none is needed."""
+    folder = ran(tmp_path, rings())
+    said = summary(folder, "print")
+    del said["origin"]["rest_sha256"]
+    (folder / "print.json").write_text(json.dumps(said))
+    ok(resume(folder, "--from-layer", 5))
+    (folder / "studio.yaml").write_text(CONFIG + "# a comment\n")
+    assert "studio.yaml has changed since" in resume(folder, "--from-layer", 6, name="second").output
+
+
+def test_homing_of_a_recipe_is_no_studios_word(tmp_path: Path) -> None:
+    """What the studio alone may say is refused in a recipe once the print has stopped, too."""
+    folder = ran(tmp_path, rings())
+    (folder / "recipe.yaml").write_text("cartridge: {line_ml: 12}\n")
+    configs = ["-c", folder / "studio.yaml", "-c", folder / "recipe.yaml"]
+    ok(typed("run", folder / "tower.gcode", *configs, "-o", folder / "two.gcode", "--json", folder / "two.json"))
+    (folder / "recipe.yaml").write_text("cartridge: {line_ml: 12}\nmachine: {home_with_piece: xy}\n")
+    result = typed("resume", folder / "two.json", "--from-layer", 5, "-o", folder / "r.gcode", "--json", folder / "r.json")
+    assert (result.exit_code, (folder / "r.gcode").exists()) == (1, False)
+
+
+# -- how it begins -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("homes", "args", "shown", "said"),
+    [
+        ("none", [], "Not moved: go on", "the machine must know its place: "),
+        ("none", ["--lost", "z"], "Tip on rim: go on", "the tip must be on the rim: "),
+        ("none", ["--lost", "all"], "Tip on rim: go on", "the tip must be on the rim: "),
+        ("none", ["--lost", "z", "--set-on", "bed"], "Tip on bed: go on", "the tip must be on the bed: "),
+        ("xy", [], "Homes XY, goes on", "it homes X and Y: "),
+        ("xy", ["--lost", "all"], "Tip on rim: homes XY", "the tip must be on the rim, it homes X and Y: "),
+        ("xy", ["--lost", "all", "--set-on", "bed"], "Tip on bed: homes XY", "the tip must be on the bed, it homes X"),
+        ("all_up", ["--lost", "all"], "Homes all, goes on", "it homes all axes: "),
+        ("none", ["--rehearse"], "REHEARSAL: look", "REHEARSAL, the machine must know its place: "),
+        ("none", ["--lost", "z", "--rehearse"], "REHEARSAL tip on rim", "REHEARSAL, the tip must be on the rim: "),
+    ],
+)
+def test_how_it_begins_is_shown(tmp_path: Path, homes: str, args: list[str], shown: str, said: str) -> None:
+    """One file is told from another at the machine: on a display of 20 letters, and in the first lines."""
+    word = f"machine:\n  home_with_piece: {homes}\n  home: {{z_mm: 290}}\n"
+    folder = ran(tmp_path, rings(), CONFIG.replace("machine:\n", word))
+    ok(resume(folder, "--from-layer", 5, *args, name="rehearsal"))
+    lines = opening(folder, "rehearsal")
+    assert lines[lines.index("M0") - 1] == f"M117 {shown}"
+    assert len(shown) <= 20
+    assert next(line for line in lines if "resume: " in line).startswith(f"; gpost: resume: {said}")
+    assert lines.index(next(line for line in lines if "resume: " in line)) <= 1
+
+
+# -- what is sent before the wait --------------------------------------------------------------
+
+
+@pytest.mark.parametrize("again", [False, True])
+def test_who_ends_it_at_the_wait_has_a_machine_as_it_was(tmp_path: Path, again: bool) -> None:
+    """Relative moves come after it; what holds motors, which some machines read as off, at the park alone."""
+    manner = f"machine:\n  pause: {{hold_again: {str(again).lower()}}}\n"
+    folder = ran(tmp_path, rings(), CONFIG.replace("machine:\n", manner))
+    ok(resume(folder, "--from-layer", 5))
+    lines = opening(folder)
+    wait = lines.index("M0")
+    assert not {"G91", "M84 S0"} & set(lines[:wait])
+    assert lines[wait + 1] == "G91"
+    assert lines.count("M84 S0") == again
+    if again:
+        park = next(at for at, line in enumerate(lines) if line.startswith("G0 X15 Y15"))
+        assert park < lines.index("M84 S0") < len(lines) - 1 - lines[::-1].index("M0")
+    assert "M84 S0 (machine: pause: hold) is not sent before the first wait" in checks(folder)
+
+
+# -- what is said of the clay ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("left", ["--left-ml", "--left-g"])
+@pytest.mark.parametrize("came", ["--came-ml", "--came-g"])
+def test_left_and_come_are_not_said_both(tmp_path: Path, left: str, came: str) -> None:
+    """Of 40 ml 5 that came leave 35, whatever else is said to be left."""
+    folder = ran(tmp_path, rings())
+    result = resume(folder, "--from-layer", 5, left, 20, came, 5)
+    assert result.exit_code == 2
+    assert "not both" in " ".join(result.output.split())
+
+
+# -- axes that have not homed ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("homes", "lost", "axes"),
+    [
+        ("none", "nothing", None),
+        ("none", "z", "Z"),
+        ("none", "all", "X, Y and Z"),
+        ("xy", "all", "Z"),
+        ("xy", "nothing", None),
+        ("all_up", "all", None),
+    ],
+)
+def test_moves_of_an_axis_that_has_not_homed(tmp_path: Path, homes: str, lost: str, axes: str | None) -> None:
+    """They may be ignored, so they are tried off the piece; where all is known or homed nothing is said."""
+    word = f"machine:\n  home_with_piece: {homes}\n  home: {{z_mm: 290}}\n"
+    folder = ran(tmp_path, rings(), CONFIG.replace("machine:\n", word))
+    ok(resume(folder, "--from-layer", 5, "--lost", lost))
+    if axes is None:
+        assert "will not be homed" not in checks(folder)
+    else:
+        found = summary(folder)["resume"]["checks"]
+        assert [text for text in found if text.startswith(f"{axes} will not be homed")]
+        assert "off the piece" in checks(folder)
+
+
+# -- the way down ------------------------------------------------------------------------------
+
+
+def test_it_comes_straight_down_on_the_place(tmp_path: Path) -> None:
+    """Whatever wall pauses go over again: nothing is touched before the place, and the page says so."""
+    manner = "machine:\n  pause: {retrace_mm: 30, retrace_gives: true}\n"
+    folder = ran(tmp_path, rings(), CONFIG.replace("machine:\n", manner))
+    ok(resume(folder, "--from-height", 8, "--at", "170,160"))
+    events = run((folder / "rest.gcode").read_bytes())[: len(opening(folder))]
+    moves = [event for event in events if event.kind == "move" and event.path_mm > 0]
+    x, y, z = moves[-1].end_mm
+    assert (x, y, z) == pytest.approx((170, 160, 8), abs=1e-3)
+    low = [event for event in moves[1:] if event.end_mm[2] < z + 2]
+    assert low
+    assert all(event.start_mm[:2] == event.end_mm[:2] == (x, y) for event in low)
+    assert "It doesn't go over the wall before it again" in checks(folder)
+
+
+# -- heights of a rest that is laid higher -----------------------------------------------------
+
+
+def test_heights_are_those_of_what_is_laid(tmp_path: Path) -> None:
+    """Top, pauses and layers are with the measured top, twice too; without one they are the file's."""
+    config = CONFIG.replace("cold: {move_cold: true}", "cold: {move_cold: true}, remind: {at_heights_mm: [16], how: pause}")
+    folder = ran(tmp_path, rings(), config)
+    ok(resume(folder, "--from-height", 8, name="same"))
+    ok(resume(folder, "--from-height", 8.4, name="high"))
+    same, high = summary(folder, "same"), summary(folder, "high")
+    assert same["height_mm"] == 20
+    assert high["height_mm"] == pytest.approx(20.4, abs=1e-6)
+    assert high["piece"]["outside_wet"]["height_mm"] == pytest.approx(20.4, abs=1e-6)
+    assert len(high["pauses"]) == 2
+    heights = [(a["height_mm"], b["height_mm"]) for a, b in zip(same["pauses"], high["pauses"], strict=True)]
+    heights += zip(same["layer_table"]["height_mm"], high["layer_table"]["height_mm"], strict=True)
+    assert all(b - a == pytest.approx(0.4, abs=1e-6) for a, b in heights)
+    last = typed(
+        "resume", folder / "high.json", "--from-height", 12.7, "-o", folder / "l.gcode", "--json", folder / "l.json"
+    )
+    ok(last)
+    assert summary(folder, "l")["height_mm"] == pytest.approx(20.7, abs=1e-6)
+    z = max(event.end_mm[2] for event in run((folder / "l.gcode").read_bytes()) if event.lays_clay)
+    assert z == pytest.approx(20.7, abs=2e-3)
+
+
+# -- a clay that nobody asked for there --------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("args", "shows_ml"),
+    [
+        (["--hose-holds", "red"], 12),
+        (["--hose-holds", "red", "--run-out", 5], 7),
+        (["--hose-holds", "red", "--run-out", 12], None),
+        (["--hose-holds", "white"], None),
+        ([], None),
+    ],
+)
+def test_another_clay_in_the_hose_is_told(tmp_path: Path, args: list[object], shows_ml: int | None) -> None:
+    """With a swap too: so much of it is laid, but for what is run out, where white was to come."""
+    swap = "cold: {move_cold: true}, swap: {at_height_mm: 16, colour: blue}"
+    folder = ran(tmp_path, rings(), CONFIG.replace("cold: {move_cold: true}", swap).replace("1.75", "7"))
+    ok(resume(folder, "--from-height", 8, *args))
+    if shows_ml is None:
+        assert "shows in the first" not in checks(folder)
+    else:
+        assert f"red shows in the first {shows_ml} ml of the wall, where white was to come" in checks(folder)
+
+
+def test_registers_are_said_to_five_decimals(tmp_path: Path) -> None:
+    """The noise of sums of floats is no place."""
+    folder = ran(tmp_path, rings().replace("X170 Y170", "X170.457 Y171.123"))
+    ok(resume(folder, "--from-height", 8.0123, "--at", "157.37,170.123", "--lost", "all"))
+    register = next(line for line in opening(folder) if line.startswith("G92 X"))
+    assert all(len(word.partition(".")[2]) <= 5 for word in register.split())
+    assert register.endswith("Z8.112")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -18,6 +19,8 @@ from gpost.survey.model import HEIGHT_STEP_MM, Survey
 Floats = NDArray[np.float64]
 NEAR_LAYERS = 2
 """Layers below and above the measured top that are looked at for its place in the turn."""
+HARDLY = 0.25
+"""So much of a bead's width laid can't be told from nothing: common practice, no source."""
 AT_AN_END = 1e-6
 """Part of a move too small to split it there."""
 
@@ -178,48 +181,90 @@ def _tops(plan: Plan) -> Floats:
     return np.asarray(plan.tops_mm + plan.shift_mm[2])
 
 
-class _Pass(NamedTuple):
-    """Where one layer's path comes nearest to what was asked for."""
+class _End(NamedTuple):
+    """Where the bead may end, by the place in the turn."""
 
     near: Near
-    z_mm: float
+    top_mm: float
+    """Of what is laid there if it ends there."""
     path: LaidPath
-    layer: int
+    only_begun: bool = False
+    """The bead has hardly begun there: too little of it to be measured as its end."""
 
 
 def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
     """The place in the turn at which the bead ends."""
-    last = int(np.argmin(np.abs(_tops(plan) - height_mm)))
-    layers = range(max(last - NEAR_LAYERS, 0), min(last + NEAR_LAYERS + 1, len(plan.survey.layers)))
-    passes = [found for index in layers for found in _passes(plan, index, asked)]
-    if not passes:
+    found = list(
+        _ends_by_place(plan, height_mm, asked.at_mm) if asked.at_mm else _ends_along(plan, height_mm, asked)
+    )
+    if not found:
         raise PlanError(f"no turn near {height_mm:g} mm is so long; measure along it from its start")
-    best = min(passes, key=lambda one: (abs(one.z_mm - height_mm), one.near.off_mm))
-    reach_mm, near = plan.bead_width_mm, best.near
-    if asked.at_mm is not None and near.off_mm > reach_mm:
-        x, y = asked.at_mm
-        raise PlanError(
-            f"the wall near {height_mm:g} mm passes x {x:g}, y {y:g} mm at {near.off_mm:.1f} mm, which is "
-            f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again"
-        )
+    best = min(found, key=lambda end: _likely(end, height_mm))
+    near = best.near
     spot = _standing(plan.survey, near.spot.line, near.spot.fraction)
     ahead_mm = best.path.before_mm(spot) - best.path.before_mm(near.spot)
     words = f"it goes on {near.off_mm:.1f} mm from the place you gave"
     if spot != near.spot:
         words += "; the line of the file there does more than move, and can't be split"
+    spot = _next_turn(plan.survey, spot)
     joint = Joint(abs(max(ahead_mm, 0.0)), abs(min(ahead_mm, 0.0)))  # never -0.0
-    return _Match(spot, best.z_mm, _rises(plan.survey)[best.layer], near.off_mm, words, joint)
+    rise_mm = _rises(plan.survey)[max(plan.survey.index_at(spot.line), 0)]
+    return _Match(spot, best.top_mm, rise_mm, near.off_mm, words, joint)
 
 
-def _passes(plan: Plan, index: int, asked: Asked) -> Iterator[_Pass]:
-    survey, (dx, dy, dz) = plan.survey, plan.shift_mm
-    path = LaidPath(survey, survey.start_of(index).line, survey.start_of(index + 1).line)
-    if asked.at_mm is not None:
-        near = path.nearest(asked.at_mm[0] - dx, asked.at_mm[1] - dy)
-    else:
+def _likely(end: _End, height_mm: float) -> tuple[float, bool, float]:
+    """Least for the likeliest: of two ends of one height, as at a seam, that of the whole bead."""
+    return round(abs(end.top_mm - height_mm), 3), end.only_begun, end.near.off_mm
+
+
+def _near_turns(plan: Plan, height_mm: float) -> range:
+    last = int(np.argmin(np.abs(_tops(plan) - height_mm)))
+    return range(max(last - NEAR_LAYERS, 0), min(last + NEAR_LAYERS + 1, len(plan.survey.layers)))
+
+
+def _ends_by_place(plan: Plan, height_mm: float, at_mm: tuple[float, float]) -> Iterator[_End]:
+    """By x and y: wherever the path comes by. Raises PlanError where it doesn't.
+
+    Where a bead begins nothing of it is laid, and the top is that of the turn below, which comes by too.
+    """
+    (dx, dy, dz), reach_mm, turns = plan.shift_mm, plan.bead_width_mm, _near_turns(plan, height_mm)
+    path = LaidPath(
+        plan.survey, plan.survey.start_of(turns[0]).line, plan.survey.start_of(turns[-1] + 1).line
+    )
+    x, y = at_mm
+    passes = path.passes(x - dx, y - dy, reach_mm)
+    ends = [one for one in passes if one.begun_mm > AT_AN_END]
+    if not ends and passes:
+        raise PlanError(
+            f"near {height_mm:g} mm a bead begins at x {x:g}, y {y:g} mm, and none ends there; measure where "
+            "the bead ends again"
+        )
+    if not ends:
+        passes = path.passes(x - dx, y - dy, math.inf)
+        off_mm = min(one.near.off_mm for one in passes)
+        raise PlanError(
+            f"the wall near {height_mm:g} mm passes x {x:g}, y {y:g} mm at {off_mm:.1f} mm, which is "
+            f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again"
+        )
+    for near, begun_mm in ends:
+        yield _End(near, near.at_mm[2] + dz, path, only_begun=begun_mm < HARDLY * reach_mm)
+
+
+def _ends_along(plan: Plan, height_mm: float, asked: Asked) -> Iterator[_End]:
+    """By what of a turn is laid."""
+    survey = plan.survey
+    for index in _near_turns(plan, height_mm):
+        path = LaidPath(survey, survey.start_of(index).line, survey.start_of(index + 1).line)
         near = path.after(asked.along_mm or 0.0)
-    if near is not None:
-        yield _Pass(near, near.at_mm[2] + dz, path, index)
+        if near is not None and near.spot > Spot(survey.first_bead):
+            yield _End(near, _bead_end(plan, near.spot)[2], path)
+
+
+def _next_turn(survey: Survey, spot: Spot) -> Spot:
+    """The start of the next turn where nothing more is laid in this one; else the spot itself."""
+    following = survey.start_of(survey.index_at(spot.line) + 1)
+    left = LaidPath(survey, spot.line, following.line).length_mm
+    return spot if left or following.line >= survey.laid_until else following
 
 
 def _standing(survey: Survey, line: int, share: float) -> Spot:

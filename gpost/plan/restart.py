@@ -21,6 +21,8 @@ NEAR_LAYERS = 2
 """Layers below and above the measured top that are looked at for its place in the turn."""
 HARDLY = 0.25
 """So much of a bead's width laid can't be told from nothing: common practice, no source."""
+TIE_MM = 0.006
+"""Heights are measured to a hundredth at best: by half of that nobody can tell which turn is nearer."""
 AT_AN_END = 1e-6
 """Part of a move too small to split it there."""
 
@@ -94,15 +96,22 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
     if asked.height_mm is None:
         match = match._replace(top_mm=end_mm[2])
     shift_mm = 0.0 if measured_mm is None else round(measured_mm - match.top_mm, 3)
-    if abs(shift_mm) >= match.rise_mm / 2:
-        raise PlanError(_too_far(plan, measured_mm or 0.0, match))
+    other = None if measured_mm is None else _other_turn(plan, end_mm, measured_mm)
+    if abs(shift_mm) > match.rise_mm / 2 - TIE_MM:
+        raise PlanError(_too_far(plan, measured_mm or 0.0, match, other))
     if survey.index_at(spot.line) < 1 and shift_mm:
         raise PlanError(
             f"the first layer lies on the bed and can't be laid {abs(shift_mm):g} mm off; leave the measured "
             "top out, or print it anew"
         )
     end_mm = (end_mm[0], end_mm[1], end_mm[2] + shift_mm)
-    return Found(spot, shift_mm, end_mm, match.off_mm, match.words, match.joint)
+    words = match.words
+    if other is not None and abs(shift_mm) > match.rise_mm / 4:
+        words += (
+            f". That is more than a quarter of a layer off, and the bead may have ended in {other}: measure "
+            "again, a little before the end and a little behind it"
+        )
+    return Found(spot, shift_mm, end_mm, match.off_mm, words, match.joint)
 
 
 def spot_at_clock(plan: Plan, clock_s: float) -> Spot:
@@ -296,11 +305,31 @@ def _past_own_pause(survey: Survey, spot: Spot) -> Spot:
     return spot
 
 
-def _too_far(plan: Plan, measured_mm: float, match: _Match) -> str:
+def _other_turn(plan: Plan, end_mm: tuple[float, float, float], measured_mm: float) -> str | None:
+    """The turn there whose top is the next nearest to the measured one, in words; None without one."""
+    x, y, z = end_mm
+    try:
+        ends = _ends_by_place(plan, measured_mm, (x, y))
+        others = [end for end in ends if abs(end.top_mm - z) > HEIGHT_STEP_MM]
+    except PlanError:  # the wall leans: no other turn comes by
+        return None
+    if not others:
+        return None
+    other = min(others, key=lambda end: _likely(end, measured_mm))
+    line = other.near.spot.line - (not other.near.spot.fraction)
+    x, y, _ = other.near.at_mm
+    x, y = x + plan.shift_mm[0], y + plan.shift_mm[1]
+    return (
+        f"the turn at {other.top_mm:.2f} mm (layer {plan.survey.index_at(line) + 1}, x {x:.1f}, y {y:.1f} mm)"
+    )
+
+
+def _too_far(plan: Plan, measured_mm: float, match: _Match, other: str | None) -> str:
+    there = f"; {other} comes by there too" if other else ""
     return (
         f"the measured top of {measured_mm:g} mm is {abs(measured_mm - match.top_mm):.2f} mm from what the "
         f"file has there ({match.top_mm:.2f} mm), and only less than half a layer "
-        f"({match.rise_mm / 2:.2f} mm) can be made up for; "
+        f"({match.rise_mm / 2:.2f} mm) can be made up for{there}; "
         f"{_nearest(plan, measured_mm)}"
     )
 

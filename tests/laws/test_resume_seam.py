@@ -6,14 +6,17 @@ What stands and what is laid is the reference interpreter's, the programs' rings
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from gpost.errors import PlanError
 from gpost.plan.restart import Asked
 from gpost.supply.stopped import Stopped
 from tests.laws.stopped import Rest, Stop, attempt, check_opening, check_rest, stopper
@@ -137,3 +140,19 @@ def machine_at(rest: Rest) -> Machine:
         found.state.register[axis] = Decimal(str(mm))
         found.state.known[axis] = True
     return found
+
+
+@pytest.mark.parametrize("place", [{"at_mm": (70.0, 100.0)}, {"along_mm": math.pi * RADIUS_MM}, {}])
+@pytest.mark.parametrize("off", [0.5, 0.34, 0.26, 0.24, -0.26, 0.0])
+def test_the_other_turn_is_named_where_it_is_about_as_near(stop: Stop, place: dict[str, Any], off: float) -> None:
+    """Beyond a quarter of a layer the turn above or below is told with its height and place; half is refused."""
+    piece, top = rings("straight", 0.0), 5 * RISE_MM
+    asked = Asked(height_mm=top + off * RISE_MM, **place)
+    if off == 0.5:
+        with pytest.raises(PlanError, match=r"half a layer \(0.75 mm\).*the nearest tops are 7.50 mm.* and 9.00 mm"):
+            stop(piece, [], Stopped(asked), config=CONFIG)
+        return
+    words = stop(piece, [], Stopped(asked), config=CONFIG).going.found.words
+    other = {True: r"the turn at 9.00 mm \(layer 6", False: r"the turn at 6.00 mm \(layer 4"}[off > 0]
+    x = 130 if not place else 70
+    assert bool(re.search(rf"{other}, x {x}.\d, y (100.0|99.\d)", words)) == (abs(off) > 0.25)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TypeAlias
 
 import numpy as np
@@ -66,7 +67,8 @@ def with_past(plan: Plan, before: Plan) -> Plan:
         if step in plan.steps and (pause.shows_at is None or _key(step, pause) in asked)
     ]
     past = [Entry(step, dataclasses.replace(pause, in_time=False)) for step, pause in had]
-    rest = list(_still_to_come(plan.entries, restart.spot, {_key(step, pause) for step, pause in had}))
+    asked_anew = _without_done(plan.entries, had)
+    rest = list(_still_to_come(asked_anew, restart.spot, {_key(step, pause) for step, pause in had}))
     moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]
     return dataclasses.replace(plan, entries=(*past, *rest), moved=tuple(moved))
 
@@ -76,6 +78,31 @@ def _past(plan: Plan, spot: Spot) -> Iterator[tuple[str, Pause]]:
     for step, pause in ((entry.step, entry.intention) for entry in plan.entries):
         if isinstance(pause, Pause) and step != NAME and pause.spot <= spot:
             yield step, pause
+
+
+def _without_done(entries: Sequence[Entry], had: Sequence[tuple[str, Pause]]) -> list[Entry]:
+    """The entries without those pauses that have been, by their number in the order of their coming.
+
+    A step that keeps clear of other pauses puts one that has been a little behind the place where it goes on.
+    Where cartridges are changed goes by what is in them, and colours by where they show.
+    """
+    due = Counter((step, pause.kind) for step, pause in had if _is_plain(pause))
+    plain = [
+        (entry.intention.spot, at)
+        for at, entry in enumerate(entries)
+        if isinstance(entry.intention, Pause) and _is_plain(entry.intention)
+    ]
+    done = set()
+    for _, at in sorted(plain):
+        pause = entries[at].intention
+        if isinstance(pause, Pause) and due[entries[at].step, pause.kind]:
+            due[entries[at].step, pause.kind] -= 1
+            done.add(at)
+    return [entry for at, entry in enumerate(entries) if at not in done]
+
+
+def _is_plain(pause: Pause) -> bool:
+    return not (pause.new_cartridge or pause.shows_at is not None)
 
 
 def _key(step: str, pause: Pause) -> Key:

@@ -1,0 +1,68 @@
+"""`gpost resume` at a pause: what of it has been, and what is still to come."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from gpost.demo.gcode import Piece, SliceStyle
+from tests.cli.test_resume_command import CONFIG, resume, summary, typed
+from tests.sliced import write_piece
+
+
+def ran(job: Path, config: str) -> Path:
+    """The folder, with a vase of 25 layers run by that config."""
+    write_piece(job / "vase.gcode", Piece(height_mm=50, radius_mm=25, segments=36, base_layers=1), SliceStyle())
+    (job / "studio.yaml").write_text(config)
+    result = typed(
+        "run", job / "vase.gcode", "-c", job / "studio.yaml", "-o", job / "print.gcode", "--json", job / "print.json"
+    )
+    assert result.exit_code == 0, result.output
+    return job
+
+
+@pytest.fixture
+def reminded(tmp_path: Path) -> Path:
+    """A folder with the run of a vase that calls the potter three times."""
+    return ran(tmp_path, CONFIG + "  - remind: {at_heights_mm: [12, 22, 40], how: pause, text: Look}\n")
+
+
+def calls(job: Path, name: str) -> list[float]:
+    """The heights at which a file calls the potter."""
+    return [pause["height_mm"] for pause in summary(job, name)["pauses"] if pause["step"] == "remind"]
+
+
+@pytest.mark.parametrize("call", [0, 1, 2])
+@pytest.mark.parametrize("by", ["first line", "wait", "last line", "next line", "two moves on"])
+def test_a_pause_that_has_been_is_not_repeated(reminded: Path, call: int, by: str) -> None:
+    """Nor a few moves later, wherever in or behind its lines the print has stopped; later ones come."""
+    whole = (reminded / "print.gcode").read_text().splitlines()
+    first = [at for at, line in enumerate(whole, 1) if line.startswith("; gpost: remind: ")][call]
+    last = next(at for at, line in enumerate(whole, 1) if at > first and line == "; gpost: remind ends")
+    line = {
+        "first line": first, "wait": whole.index("M0", first) + 1, "last line": last, "next line": last + 1,
+        "two moves on": last + 3,
+    }[by]  # fmt: skip
+    result = resume(reminded, "--from-line", line)
+    assert result.exit_code == 0, result.output
+    assert calls(reminded, "rest") == calls(reminded, "print")[call + 1 :]
+    words = " ".join(result.output.split())
+    assert ("is not repeated (remind: Look" in words) == (by != "two moves on")
+
+
+def test_nor_by_the_clock(reminded: Path) -> None:
+    """Where it stops within a minute behind a call, it isn't called again."""
+    call = next(pause for pause in summary(reminded, "print")["pauses"] if pause["step"] == "remind")
+    for second in range(int(call["clock_s"]) + 1, int(call["clock_s"]) + 60, 9):
+        clock = f"{second // 3600}:{second // 60 % 60:02d}:{second % 60:02d}"
+        assert resume(reminded, "--from-clock", clock, name=f"at-{second}").exit_code == 0
+        assert len(calls(reminded, f"at-{second}")) <= 2
+
+
+def test_a_pause_that_is_still_due_comes(reminded: Path) -> None:
+    """Stopped a move before it."""
+    whole = (reminded / "print.gcode").read_text().splitlines()
+    first = next(at for at, line in enumerate(whole, 1) if line.startswith("; gpost: remind: "))
+    assert resume(reminded, "--from-line", first - 1).exit_code == 0
+    assert len(calls(reminded, "rest")) == 3

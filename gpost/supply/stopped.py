@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 from gpost.clay.byhand import came_ml
 from gpost.errors import PlanError
 from gpost.plan.intentions import Behind, Lost, Restart
+from gpost.plan.laidpath import LaidPath
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
 from gpost.plan.resume import NAME, PAPER_MM, begun, highest_mm, set_up_commands
@@ -177,10 +178,18 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
         inside=inside_at(plan, found.spot, turns, stopped.hose_holds),
         above_mm=HAND_MM if stopped.look else None,
     )
-    skipped = [pause for pause in plan.pauses if pause.spot == found.spot]
     left_out = [*own.left_out, *set_up_commands(plan, found.spot)[1]]
-    said = (f"{pause.kind}: {pause.reason}" for pause in skipped)
-    return Resumption(restart, found, left, stopped, turns, tuple(said), tuple(left_out))
+    skipped = tuple(_skipped(plan, found.spot))
+    return Resumption(restart, found, left, stopped, turns, skipped, tuple(left_out))
+
+
+def _skipped(plan: Plan, spot: Spot) -> Iterator[str]:
+    """The pauses at a spot, and the file's own behind which nothing is laid before it."""
+    yield from (f"{pause.kind}: {pause.reason}" for pause in plan.pauses if pause.spot == spot)
+    end_line = spot.line + (spot.fraction > 0)
+    for own in plan.own_pauses:
+        if own.line < spot.line and not LaidPath(plan.survey, own.line, end_line).length_mm:
+            yield f"the file's own {own.command}, line {own.line + 1}"
 
 
 def _check_zero(plan: Plan, stopped: Stopped, found: Found) -> None:

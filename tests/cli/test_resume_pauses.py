@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
 from gpost.demo.gcode import Piece, SliceStyle
-from tests.cli.test_resume_command import CONFIG, resume, summary, typed
+from tests.cli.test_resume_command import CONFIG, resume, summary, tail, typed
 from tests.sliced import write_piece
 
 
@@ -66,3 +67,27 @@ def test_a_pause_that_is_still_due_comes(reminded: Path) -> None:
     first = next(at for at, line in enumerate(whole, 1) if line.startswith("; gpost: remind: "))
     assert resume(reminded, "--from-line", first - 1).exit_code == 0
     assert len(calls(reminded, "rest")) == 3
+
+
+@pytest.mark.parametrize("command", ["M0", "M0 look at it", "M25", "M600"])
+@pytest.mark.parametrize("aside", [False, True])
+def test_a_wait_of_the_file_itself_is_said(tmp_path: Path, command: str, aside: bool) -> None:
+    """At it, or behind it and before any more is laid: what it was for is to be done now."""
+    whole = ran(tmp_path, CONFIG)
+    lines = (whole / "vase.gcode").read_text().splitlines()
+    start = next(at for at, line in enumerate(lines) if at > len(lines) // 2 and line.startswith("G1 X"))
+    z = [word for line in lines[:start] for word in line.split() if re.fullmatch(r"Z[\d.]+", word)][-1]
+    own = ["G0 Z60", command, f"G0 {z}"] if aside else [command]
+    (whole / "vase.gcode").write_text("\n".join([*lines[:start], *own, *lines[start:]]) + "\n")
+    args = ("-c", whole / "studio.yaml", "-o", whole / "own.gcode", "--json", whole / "own.json")
+    assert typed("run", whole / "vase.gcode", *args).exit_code == 0
+    written = (whole / "own.gcode").read_text().splitlines()
+    at = written.index(lines[start]) - aside  # counted from 1
+    assert written[at - 1] == command
+    name = command.split()[0]
+    for line, said in ((at, True), (at + 1, True), (at - 8, False), (at + 12, False)):
+        result = resume(whole, "--from-line", line, of="own", name=f"from-{line}")
+        assert result.exit_code == 0, result.output
+        words = " ".join(result.output.split())
+        assert (f"(the file's own {name}, line" in words and "do now what it was for" in words) == said
+        assert tail(whole / f"from-{line}.gcode") == written[line - (line != at) :]

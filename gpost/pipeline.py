@@ -12,7 +12,7 @@ from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.config.model import Config
 from gpost.errors import PlanError
-from gpost.plan.intentions import Restart
+from gpost.plan.intentions import Pause, Restart
 from gpost.plan.plan import Plan
 from gpost.plan.rehearsal import rehearsed, words
 from gpost.plan.resume import NAME, begun, with_past
@@ -31,6 +31,7 @@ from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from gpost.write.inputs import SLICED, reading
 from gpost.write.keeping import Original
+from gpost.write.output import Written
 from gpost.write.packing import packed
 from gpost.write.rewriter import Rewriter
 from gpost.write.script import plain
@@ -313,7 +314,8 @@ def _gone_on(source: Source, plan: Plan, steps: Sequence[Step[Any]], stops: Stop
         with open(os.devnull, "wb") as nowhere:
             written = Rewriter(source, plan, "", helper=False).write(nowhere)
         spot = Spot(written.source_line(stopped.output_line))
-        stopped = stopped._replace(asked=stopped.asked._replace(spot=spot))
+        done = _waits_done(plan, written, spot, stopped.output_line)
+        stopped = stopped._replace(asked=stopped.asked._replace(spot=spot), done=done)
     going = resumption(plan, stopped)
     if plan.restart is not None and going.restart.spot < plan.restart.spot:
         raise PlanError(
@@ -326,6 +328,22 @@ def _gone_on(source: Source, plan: Plan, steps: Sequence[Step[Any]], stops: Stop
         if not going.restart.prime_ml:
             raise
         raise type(failure)(f"{failure}. {run_out_words(plan, going)}") from failure
+
+
+def _waits_done(plan: Plan, written: Written, spot: Spot, output_line: int) -> int | None:
+    """How many pauses of steps at a spot have been by a line of the output; None: all.
+
+    A pause has been once its wait has: before it no cartridge is changed, and nothing is run out.
+    """
+    waits = [
+        written.waits.get(index, 0)
+        for index, entry in enumerate(plan.entries)
+        if isinstance(entry.intention, Pause)
+        and not isinstance(entry.intention, Restart)
+        and entry.intention.spot == spot
+    ]
+    done = sum(wait < output_line for wait in waits)
+    return None if done == len(waits) else done
 
 
 def _replanned(before: Plan, begun_plan: Plan, steps: Sequence[Step[Any]]) -> Plan:
@@ -347,7 +365,8 @@ def _restart_of(before: Plan, record: StopRecord) -> Restart:
         prime_ml=record.run_out_ml,
         new_cartridge=True,
         load_ml=record.left_ml,
-        inside=inside_at(before, spot, turns, record.hose_holds),
+        inside=inside_at(before, spot, turns, record.hose_holds, done=record.done),
+        done=record.done,
     )
 
 

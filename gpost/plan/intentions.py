@@ -114,6 +114,8 @@ class Restart(Pause):
     this plan load it."""
     above_mm: float | None = None
     """The way to it alone, without clay, and so far above it; None: all the rest is printed."""
+    done: int | None = None
+    """How many of the pauses that stood at this very spot have been; None: all. The others are still due."""
 
 
 @dataclass(frozen=True, slots=True)

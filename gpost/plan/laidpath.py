@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -18,6 +19,9 @@ Place = tuple[float, float, float]
 """x, y, z, machine mm, as the source has it."""
 
 GRID = np.linspace(0.0, 1.0, 49)
+HALF, AT_HALF = 0.5, 1e-6
+JOINED_MM = 0.01
+"""A move that begins so near to where the last bead has ended goes on with it."""
 ROUNDS = 6
 """An arc is looked at in 48 steps, then the two beside the best one, and so on: to 1e-9 of its length."""
 
@@ -30,6 +34,14 @@ class Near(NamedTuple):
     at_mm: Place
     off_mm: float
     """How far the place asked for lies from it, seen from above."""
+
+
+class Pass(NamedTuple):
+    """Where the path comes by a place, and comes nearest to it."""
+
+    near: Near
+    begun_mm: float
+    """What of the bead is laid before it, since the nozzle last came to it without laying."""
 
 
 class _Part(NamedTuple):
@@ -72,11 +84,11 @@ class LaidPath:
 
     def after(self, along_mm: float) -> Near | None:
         """The place after so much of it; None where it is shorter."""
-        at = int(np.searchsorted(self._along_mm, along_mm, side="right")) - 1
-        if at >= len(self._lines):
+        if along_mm > self.length_mm + JOINED_MM or not len(self._lines):
             return None
+        at = int(np.searchsorted(self._along_mm[:-1], along_mm, side="right")) - 1
         share = (along_mm - self._along_mm[at]) / (self._along_mm[at + 1] - self._along_mm[at])
-        return self._near(int(self._lines[at]), float(share), 0.0)
+        return self._near(int(self._lines[at]), min(float(share), 1.0), 0.0)
 
     def end_before(self, spot: Spot) -> Place | None:
         """Where the last clay before a spot is laid; None where there is none."""
@@ -86,13 +98,39 @@ class LaidPath:
         line = int(self._lines[at])
         return self._near(line, spot.fraction if line == spot.line else 1.0, 0.0).at_mm
 
-    def nearest(self, x_mm: float, y_mm: float) -> Near | None:
-        """The place that lies nearest to x and y, as the source has them; None on a path of nothing."""
+    def passes(self, x_mm: float, y_mm: float, reach_mm: float) -> list[Pass]:
+        """Each time that it comes by x and y, as the source has them, within reach; in the order of laying.
+
+        A bead is one pass for as long as it stays within reach. Where one ends and the next begins in the
+        same place, as at the seam of a closed turn, there are two.
+        """
         found = [near for part in self._parts if len(part.which) for near in _nearest(part, (x_mm, y_mm))]
-        if not found:
-            return None
-        line, share, off_mm = min(found, key=lambda near: near[2])
-        return self._near(line, share, off_mm)
+        lines, share, off_mm = (np.concatenate([np.zeros(0), *column]) for column in zip(*found, strict=True))
+        order = np.lexsort((share, lines))
+        lines, share, off_mm = lines[order].astype(np.int64), share[order], off_mm[order]
+        move = np.searchsorted(self._lines, lines)
+        begins = self._begins()
+        number = np.cumsum(begins)[move]
+        within = np.flatnonzero(off_mm <= reach_mm)
+        apart = (np.diff(within) > 1) | (np.diff(number[within]) > 0)
+        # the halves of an arc are apart where it comes by at both of its ends
+        ends = (share[within[:-1]] < HALF - AT_HALF) & (share[within[1:]] > HALF + AT_HALF)
+        apart |= ends & (np.diff(lines[within]) == 0)
+        passes = []
+        for each in np.split(within, np.flatnonzero(apart) + 1) if len(within) else []:
+            best = int(each[np.argmin(off_mm[each])])
+            near = self._near(int(lines[best]), float(share[best]), float(off_mm[best]))
+            begun = int(np.flatnonzero(begins[: move[best] + 1])[-1])
+            passes.append(Pass(near, self.before_mm(near.spot) - float(self._along_mm[begun])))
+        return passes
+
+    def _begins(self) -> NDArray[np.bool_]:
+        """Whether each move begins a bead, and doesn't go on with that of the move before."""
+        moves = [(part.follower.moves, part.which) for part in self._parts]
+        starts = np.concatenate([each.start[:, which] for each, which in moves], axis=1)
+        ends = np.concatenate([each.end[:, which] for each, which in moves], axis=1)
+        apart_mm = np.abs(starts[:, 1:] - ends[:, :-1]).max(axis=0)
+        return np.append(True, apart_mm > JOINED_MM)
 
     def _near(self, line: int, share: float, off_mm: float) -> Near:
         part = next(part for part in self._parts if line in part.lines)
@@ -107,38 +145,37 @@ class LaidPath:
         return Near(Spot(line + 1) if share >= 1 else Spot(line, share), (x, y, z), off_mm)
 
 
-def _nearest(part: _Part, goal: tuple[float, float]) -> list[tuple[int, float, float]]:
-    """(line, share of its move, mm off) of the best straight move of a part, and of its best arc by plane."""
+def _nearest(part: _Part, goal: tuple[float, float]) -> Iterator[tuple[Floats, Floats, Floats]]:
+    """(lines, shares, mm off) of the places on each move that lie nearest; an arc has one in each half.
+
+    For a full circle ends where it began.
+    """
     moves, place = part.follower.moves, np.array(goal)[:, None]
+    lines = (moves.line + part.follower.block.chunk.first_line).astype(np.float64)
     straight = part.which[part.follower.motion[part.which] <= 1]
-    found = []
-    if len(straight):
-        start, way = moves.start[:2, straight], (moves.end - moves.start)[:2, straight]
-        share = ((place - start) * way).sum(axis=0) / np.maximum((way * way).sum(axis=0), 1e-24)
-        share = np.clip(share, 0.0, 1.0)
-        found.append((straight, share, np.hypot(*(start + share * way - place))))
+    start, way = moves.start[:2, straight], (moves.end - moves.start)[:2, straight]
+    share = ((place - start) * way).sum(axis=0) / np.maximum((way * way).sum(axis=0), 1e-24)
+    share = np.clip(share, 0.0, 1.0)
+    yield lines[straight], share, np.hypot(*(start + share * way - place))
     for arcs in part.arcs:
         laid = np.isin(arcs.at, part.which)
-        if laid.any():
-            share, off_mm = _on_arcs(part.follower, arcs, place)
-            found.append((arcs.at[laid], share[laid], off_mm[laid]))
-    first = part.follower.block.chunk.first_line
-    best = [(int(np.argmin(off_mm)), which, share, off_mm) for which, share, off_mm in found]
-    return [
-        (int(moves.line[which[at]]) + first, float(share[at]), float(off_mm[at]))
-        for at, which, share, off_mm in best
-    ]
+        for half in (0.0, HALF) if laid.any() else ():
+            share, off_mm = _on_arcs(part.follower, arcs, place, half)
+            yield lines[arcs.at[laid]], share[laid], off_mm[laid]
 
 
-def _on_arcs(follower: Follower, arcs: PlaneArcs, goal: Floats) -> tuple[Floats, Floats]:
-    """(share, mm off) of the place on each arc that lies nearest to a goal, shape (2, 1), both (k,)."""
+def _on_arcs(follower: Follower, arcs: PlaneArcs, goal: Floats, half: float) -> tuple[Floats, Floats]:
+    """(share, mm off) of the place on a half of each arc that lies nearest to a goal, both shape (k,).
+
+    `goal`: shape (2, 1). `half`: the share at which it begins.
+    """
     each = np.arange(len(arcs.at))
-    low, high = np.zeros(len(each)), np.ones(len(each))
+    low, high = np.full(len(each), half), np.full(len(each), half + HALF)
     share = off_mm = low
     for _ in range(ROUNDS):
         tried = low + (high - low) * GRID[:, None]
         off = np.hypot(*(arcs.places_mm(follower, tried)[:2] - goal[:, :, None]))
         best = np.argmin(off, axis=0)
         share, off_mm, step = tried[best, each], off[best, each], (high - low) / (len(GRID) - 1)
-        low, high = np.maximum(share - step, 0.0), np.minimum(share + step, 1.0)
+        low, high = np.maximum(share - step, half), np.minimum(share + step, half + HALF)
     return share, off_mm

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -18,6 +19,10 @@ from gpost.survey.model import HEIGHT_STEP_MM, Survey
 Floats = NDArray[np.float64]
 NEAR_LAYERS = 2
 """Layers below and above the measured top that are looked at for its place in the turn."""
+HARDLY = 0.25
+"""So much of a bead's width laid can't be told from nothing: common practice, no source."""
+TIE_MM = 0.006
+"""Heights are measured to a hundredth at best: by half of that nobody can tell which turn is nearer."""
 AT_AN_END = 1e-6
 """Part of a move too small to split it there."""
 
@@ -91,15 +96,22 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
     if asked.height_mm is None:
         match = match._replace(top_mm=end_mm[2])
     shift_mm = 0.0 if measured_mm is None else round(measured_mm - match.top_mm, 3)
-    if abs(shift_mm) >= match.rise_mm / 2:
-        raise PlanError(_too_far(plan, measured_mm or 0.0, match))
+    other = None if measured_mm is None else _other_turn(plan, end_mm, measured_mm)
+    if abs(shift_mm) > match.rise_mm / 2 - TIE_MM:
+        raise PlanError(_too_far(plan, measured_mm or 0.0, match, other))
     if survey.index_at(spot.line) < 1 and shift_mm:
         raise PlanError(
             f"the first layer lies on the bed and can't be laid {abs(shift_mm):g} mm off; leave the measured "
             "top out, or print it anew"
         )
     end_mm = (end_mm[0], end_mm[1], end_mm[2] + shift_mm)
-    return Found(spot, shift_mm, end_mm, match.off_mm, match.words, match.joint)
+    words = match.words
+    if other is not None and abs(shift_mm) > match.rise_mm / 4:
+        words += (
+            f". That is more than a quarter of a layer off, and the bead may have ended in {other}: measure "
+            "again, a little before the end and a little behind it"
+        )
+    return Found(spot, shift_mm, end_mm, match.off_mm, words, match.joint)
 
 
 def spot_at_clock(plan: Plan, clock_s: float) -> Spot:
@@ -178,48 +190,90 @@ def _tops(plan: Plan) -> Floats:
     return np.asarray(plan.tops_mm + plan.shift_mm[2])
 
 
-class _Pass(NamedTuple):
-    """Where one layer's path comes nearest to what was asked for."""
+class _End(NamedTuple):
+    """Where the bead may end, by the place in the turn."""
 
     near: Near
-    z_mm: float
+    top_mm: float
+    """Of what is laid there if it ends there."""
     path: LaidPath
-    layer: int
+    only_begun: bool = False
+    """The bead has hardly begun there: too little of it to be measured as its end."""
 
 
 def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
     """The place in the turn at which the bead ends."""
-    last = int(np.argmin(np.abs(_tops(plan) - height_mm)))
-    layers = range(max(last - NEAR_LAYERS, 0), min(last + NEAR_LAYERS + 1, len(plan.survey.layers)))
-    passes = [found for index in layers for found in _passes(plan, index, asked)]
-    if not passes:
+    found = list(
+        _ends_by_place(plan, height_mm, asked.at_mm) if asked.at_mm else _ends_along(plan, height_mm, asked)
+    )
+    if not found:
         raise PlanError(f"no turn near {height_mm:g} mm is so long; measure along it from its start")
-    best = min(passes, key=lambda one: (abs(one.z_mm - height_mm), one.near.off_mm))
-    reach_mm, near = plan.bead_width_mm, best.near
-    if asked.at_mm is not None and near.off_mm > reach_mm:
-        x, y = asked.at_mm
-        raise PlanError(
-            f"the wall near {height_mm:g} mm passes x {x:g}, y {y:g} mm at {near.off_mm:.1f} mm, which is "
-            f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again"
-        )
+    best = min(found, key=lambda end: _likely(end, height_mm))
+    near = best.near
     spot = _standing(plan.survey, near.spot.line, near.spot.fraction)
     ahead_mm = best.path.before_mm(spot) - best.path.before_mm(near.spot)
     words = f"it goes on {near.off_mm:.1f} mm from the place you gave"
     if spot != near.spot:
         words += "; the line of the file there does more than move, and can't be split"
+    spot = _next_turn(plan.survey, spot)
     joint = Joint(abs(max(ahead_mm, 0.0)), abs(min(ahead_mm, 0.0)))  # never -0.0
-    return _Match(spot, best.z_mm, _rises(plan.survey)[best.layer], near.off_mm, words, joint)
+    rise_mm = _rises(plan.survey)[max(plan.survey.index_at(spot.line), 0)]
+    return _Match(spot, best.top_mm, rise_mm, near.off_mm, words, joint)
 
 
-def _passes(plan: Plan, index: int, asked: Asked) -> Iterator[_Pass]:
-    survey, (dx, dy, dz) = plan.survey, plan.shift_mm
-    path = LaidPath(survey, survey.start_of(index).line, survey.start_of(index + 1).line)
-    if asked.at_mm is not None:
-        near = path.nearest(asked.at_mm[0] - dx, asked.at_mm[1] - dy)
-    else:
+def _likely(end: _End, height_mm: float) -> tuple[float, bool, float]:
+    """Least for the likeliest: of two ends of one height, as at a seam, that of the whole bead."""
+    return round(abs(end.top_mm - height_mm), 3), end.only_begun, end.near.off_mm
+
+
+def _near_turns(plan: Plan, height_mm: float) -> range:
+    last = int(np.argmin(np.abs(_tops(plan) - height_mm)))
+    return range(max(last - NEAR_LAYERS, 0), min(last + NEAR_LAYERS + 1, len(plan.survey.layers)))
+
+
+def _ends_by_place(plan: Plan, height_mm: float, at_mm: tuple[float, float]) -> Iterator[_End]:
+    """By x and y: wherever the path comes by. Raises PlanError where it doesn't.
+
+    Where a bead begins nothing of it is laid, and the top is that of the turn below, which comes by too.
+    """
+    (dx, dy, dz), reach_mm, turns = plan.shift_mm, plan.bead_width_mm, _near_turns(plan, height_mm)
+    path = LaidPath(
+        plan.survey, plan.survey.start_of(turns[0]).line, plan.survey.start_of(turns[-1] + 1).line
+    )
+    x, y = at_mm
+    passes = path.passes(x - dx, y - dy, reach_mm)
+    ends = [one for one in passes if one.begun_mm > AT_AN_END]
+    if not ends and passes:
+        raise PlanError(
+            f"near {height_mm:g} mm a bead begins at x {x:g}, y {y:g} mm, and none ends there; measure where "
+            "the bead ends again"
+        )
+    if not ends:
+        passes = path.passes(x - dx, y - dy, math.inf)
+        off_mm = min(one.near.off_mm for one in passes)
+        raise PlanError(
+            f"the wall near {height_mm:g} mm passes x {x:g}, y {y:g} mm at {off_mm:.1f} mm, which is "
+            f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again"
+        )
+    for near, begun_mm in ends:
+        yield _End(near, near.at_mm[2] + dz, path, only_begun=begun_mm < HARDLY * reach_mm)
+
+
+def _ends_along(plan: Plan, height_mm: float, asked: Asked) -> Iterator[_End]:
+    """By what of a turn is laid."""
+    survey = plan.survey
+    for index in _near_turns(plan, height_mm):
+        path = LaidPath(survey, survey.start_of(index).line, survey.start_of(index + 1).line)
         near = path.after(asked.along_mm or 0.0)
-    if near is not None:
-        yield _Pass(near, near.at_mm[2] + dz, path, index)
+        if near is not None and near.spot > Spot(survey.first_bead):
+            yield _End(near, _bead_end(plan, near.spot)[2], path)
+
+
+def _next_turn(survey: Survey, spot: Spot) -> Spot:
+    """The start of the next turn where nothing more is laid in this one; else the spot itself."""
+    following = survey.start_of(survey.index_at(spot.line) + 1)
+    left = LaidPath(survey, spot.line, following.line).length_mm
+    return spot if left or following.line >= survey.laid_until else following
 
 
 def _standing(survey: Survey, line: int, share: float) -> Spot:
@@ -251,11 +305,31 @@ def _past_own_pause(survey: Survey, spot: Spot) -> Spot:
     return spot
 
 
-def _too_far(plan: Plan, measured_mm: float, match: _Match) -> str:
+def _other_turn(plan: Plan, end_mm: tuple[float, float, float], measured_mm: float) -> str | None:
+    """The turn there whose top is the next nearest to the measured one, in words; None without one."""
+    x, y, z = end_mm
+    try:
+        ends = _ends_by_place(plan, measured_mm, (x, y))
+        others = [end for end in ends if abs(end.top_mm - z) > HEIGHT_STEP_MM]
+    except PlanError:  # the wall leans: no other turn comes by
+        return None
+    if not others:
+        return None
+    other = min(others, key=lambda end: _likely(end, measured_mm))
+    line = other.near.spot.line - (not other.near.spot.fraction)
+    x, y, _ = other.near.at_mm
+    x, y = x + plan.shift_mm[0], y + plan.shift_mm[1]
+    return (
+        f"the turn at {other.top_mm:.2f} mm (layer {plan.survey.index_at(line) + 1}, x {x:.1f}, y {y:.1f} mm)"
+    )
+
+
+def _too_far(plan: Plan, measured_mm: float, match: _Match, other: str | None) -> str:
+    there = f"; {other} comes by there too" if other else ""
     return (
         f"the measured top of {measured_mm:g} mm is {abs(measured_mm - match.top_mm):.2f} mm from what the "
         f"file has there ({match.top_mm:.2f} mm), and only less than half a layer "
-        f"({match.rise_mm / 2:.2f} mm) can be made up for; "
+        f"({match.rise_mm / 2:.2f} mm) can be made up for{there}; "
         f"{_nearest(plan, measured_mm)}"
     )
 

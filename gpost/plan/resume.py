@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TypeAlias
 
 import numpy as np
@@ -29,6 +30,11 @@ def begun(before: Plan, restart: Restart, shift_mm: float) -> Plan:
     if shift_mm:
         lines = (last_rise(before), before.survey.lines)
         entries.append(Entry(NAME, Shift(*lines, (0.0, 0.0, shift_mm), "the measured top")))
+    # a refill that is due just there is no new one: its step looks for places behind what is on
+    restarts = [entry.intention for entry in entries if isinstance(entry.intention, Restart)]
+    due = [pause for stop in restarts for pause in due_at(before, stop.spot, stop.done)]
+    refills = [pause for pause in due if _is_refill(pause)]
+    entries.extend(entry for entry in before.entries if entry.intention in refills)
     return Plan(before.survey, before.config, tuple(entries), steps=(NAME,), allowed=before.allowed)
 
 
@@ -59,23 +65,74 @@ def with_past(plan: Plan, before: Plan) -> Plan:
     asked = {
         _key(entry.step, entry.intention) for entry in plan.entries if isinstance(entry.intention, Pause)
     }
+    there = [pause.spot for step, pause in _pauses(plan) if step != NAME and _is_refill(pause)]
     had = [
         (step, pause)
-        for step, pause in _past(before, restart.spot)
+        for step, pause in _past(before, restart)
         # a change of colour only once its own step has been asked: the same step may come twice
-        if step in plan.steps and (pause.shows_at is None or _key(step, pause) in asked)
+        if (step in plan.steps or pause.spot in there)
+        and (pause.shows_at is None or _key(step, pause) in asked)
     ]
+    # what was still due at an earlier stop has come behind that
+    earlier = [(stop.spot, stop.done) for stop in before.of(Restart)]
+    late = [pause for spot, done in earlier for pause in due_at(before, spot, done)]
+    had.sort(key=lambda one: one[1] in late)
     past = [Entry(step, dataclasses.replace(pause, in_time=False)) for step, pause in had]
-    rest = list(_still_to_come(plan.entries, restart.spot, {_key(step, pause) for step, pause in had}))
+    first = sum(pause not in late for _, pause in had)
+    asked_anew = _without_done(plan.entries, had)
+    rest = list(_still_to_come(asked_anew, restart, {_key(step, pause) for step, pause in had}))
     moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]
-    return dataclasses.replace(plan, entries=(*past, *rest), moved=tuple(moved))
+    return dataclasses.replace(plan, entries=(*past[:first], *rest, *past[first:]), moved=tuple(moved))
 
 
-def _past(plan: Plan, spot: Spot) -> Iterator[tuple[str, Pause]]:
-    """The pauses of steps up to a spot."""
-    for step, pause in ((entry.step, entry.intention) for entry in plan.entries):
-        if isinstance(pause, Pause) and step != NAME and pause.spot <= spot:
+def _past(plan: Plan, restart: Restart) -> Iterator[tuple[str, Pause]]:
+    """The pauses of steps that have been where it goes on."""
+    due = due_at(plan, restart.spot, restart.done)
+    for step, pause in _pauses(plan):
+        if step != NAME and pause.spot <= restart.spot and pause not in due:
             yield step, pause
+
+
+def due_at(plan: Plan, spot: Spot, done: int | None) -> list[Pause]:
+    """The pauses of steps at a spot that are still due where it stopped there; `done`: how many have been."""
+    here = [pause for pause in plan.pauses if pause.spot == spot and not isinstance(pause, Restart)]
+    return [] if done is None else here[done:]
+
+
+def _without_done(entries: Sequence[Entry], had: Sequence[tuple[str, Pause]]) -> list[Entry]:
+    """The entries without those pauses that have been, by their number in the order of their coming.
+
+    A step that keeps clear of other pauses puts one that has been a little behind the place where it goes on.
+    Where cartridges are changed goes by what is in them, and colours by where they show.
+    """
+    due = Counter((step, pause.kind) for step, pause in had if _is_plain(pause))
+    plain = [
+        (entry.intention.spot, at)
+        for at, entry in enumerate(entries)
+        if isinstance(entry.intention, Pause) and _is_plain(entry.intention)
+    ]
+    done = set()
+    for _, at in sorted(plain):
+        pause = entries[at].intention
+        if isinstance(pause, Pause) and due[entries[at].step, pause.kind]:
+            due[entries[at].step, pause.kind] -= 1
+            done.add(at)
+    return [entry for at, entry in enumerate(entries) if at not in done]
+
+
+def _is_refill(pause: Pause) -> bool:
+    return pause.new_cartridge and pause.shows_at is None
+
+
+def _pauses(plan: Plan) -> Iterator[tuple[str, Pause]]:
+    """All pauses with their steps, in the order in which they were asked for."""
+    for entry in plan.entries:
+        if isinstance(entry.intention, Pause):
+            yield entry.step, entry.intention
+
+
+def _is_plain(pause: Pause) -> bool:
+    return not (pause.new_cartridge or pause.shows_at is not None)
 
 
 def _key(step: str, pause: Pause) -> Key:
@@ -83,13 +140,14 @@ def _key(step: str, pause: Pause) -> Key:
     return step, pause.kind, pause.colour, pause.shows_at
 
 
-def _still_to_come(entries: Iterable[Entry], spot: Spot, done: set[Key]) -> Iterable[Entry]:
+def _still_to_come(entries: Iterable[Entry], restart: Restart, done: set[Key]) -> Iterable[Entry]:
+    spot = restart.spot
     for entry in entries:
         pause = entry.intention
         if not isinstance(pause, Pause) or isinstance(pause, Restart):
             yield entry
         elif pause.shows_at is None:
-            if pause.spot > spot:
+            if pause.spot > spot or (pause.spot == spot and restart.done is not None):
                 yield entry
         elif _key(entry.step, pause) not in done:
             due = pause if pause.spot > spot else dataclasses.replace(pause, spot=spot, in_time=False)

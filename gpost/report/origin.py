@@ -109,6 +109,8 @@ class StopRecord(Record):
     hose_holds: Text | None = None
     came: tuple[CameRecord, ...] = ()
     """What had come until then otherwise than planned; none: as planned."""
+    done: int | None = None
+    """How many of the pauses at that very place had been; None: all."""
 
 
 class ResumeRecord(Record):

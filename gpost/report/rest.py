@@ -52,6 +52,7 @@ def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[Stop
         left_ml=going.restart.load_ml or 0.0,
         run_out_ml=going.restart.prime_ml,
         hose_holds=going.stopped.hose_holds,
+        done=going.restart.done,
         came=tuple(CameRecord(from_ml=from_ml, percent=100 * share) for from_ml, share in going.turns),
     )
     record = ResumeRecord(

@@ -9,10 +9,11 @@ from typing import Literal, NamedTuple
 
 from gpost.clay.byhand import came_ml
 from gpost.errors import PlanError
-from gpost.plan.intentions import Behind, Lost, Restart
+from gpost.plan.intentions import Behind, Lost, Pause, Restart
+from gpost.plan.laidpath import LaidPath
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
-from gpost.plan.resume import NAME, PAPER_MM, begun, highest_mm, last_rise, set_up_commands
+from gpost.plan.resume import NAME, PAPER_MM, begun, due_at, highest_mm, last_rise, set_up_commands
 from gpost.plan.setup import height_zeroed, set_up_of, zero_moved
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges, contents
@@ -41,6 +42,8 @@ class Stopped(NamedTuple):
     """Instead of a place: the plan's clock at it."""
     output_line: int | None = None
     """Instead of a place: the line of the file that was run, counted from 1."""
+    done: int | None = None
+    """With a line: how many of the pauses at the place have been; None: all."""
     lost: Lost = "nothing"
     set_on: Literal["rim", "bed"] | None = None
     """Over what the nozzle is set, where the machine doesn't know its height; None: the rim."""
@@ -131,12 +134,12 @@ class Resumption(NamedTuple):
         return held_ml if said else min(held_ml, self.left.told_ml)
 
 
-def left_at(plan: Plan, spot: Spot, turns: Turns = ()) -> Left:
-    """What is left at a place, all pauses there counted as done."""
-    passed_ml, (number, on) = _passed_ml(plan, spot), _on(plan, spot)
+def left_at(plan: Plan, spot: Spot, turns: Turns = (), done: int | None = None) -> Left:
+    """What is left at a place; `done`: how many pauses there have been, None: all."""
+    passed_ml, (number, on) = _passed_ml(plan, spot, done), _on(plan, spot, done)
     use = cartridges(plan)[number]
     given_ml = came_ml(passed_ml, turns) - came_ml(on.start_ml, turns) + on.owed_ml
-    held = _in_hose(inside_at(plan, spot, turns), plan.config.cartridge.line_ml)
+    held = _in_hose(inside_at(plan, spot, turns, done=done), plan.config.cartridge.line_ml)
     hose_s, rim_s = Waits(plan).hose_s(passed_ml), rim_wait_s(plan, spot)
     return Left(
         number=on.number,
@@ -149,15 +152,23 @@ def left_at(plan: Plan, spot: Spot, turns: Turns = ()) -> Left:
     )
 
 
-def inside_at(plan: Plan, spot: Spot, turns: Turns = (), hose_holds: str | None = None) -> tuple[Behind, ...]:
-    """What is in hose and cartridge at a place of a plan, all pauses there counted as done."""
-    found, (on, _) = list(loads(plan)), _on(plan, spot)
-    return inside_now(contents(plan), found, on, _passed_ml(plan, spot), turns, hose_holds)
+def inside_at(
+    plan: Plan,
+    spot: Spot,
+    turns: Turns = (),
+    hose_holds: str | None = None,
+    *,
+    done: int | None = None,
+) -> tuple[Behind, ...]:
+    """What is in hose and cartridge at a place of a plan; `done`: how many pauses there have been."""
+    found, (on, _) = list(loads(plan)), _on(plan, spot, done)
+    return inside_now(contents(plan), found, on, _passed_ml(plan, spot, done), turns, hose_holds)
 
 
-def _on(plan: Plan, spot: Spot) -> tuple[int, Load]:
+def _on(plan: Plan, spot: Spot, done: int | None) -> tuple[int, Load]:
     """(place in the order of loading, cartridge) of that which is on at a place."""
-    return [(at, load) for at, load in enumerate(loads(plan)) if load.spot <= spot][-1]
+    put_on = [(at, load) for at, load in enumerate(loads(plan)) if load.spot <= spot]
+    return put_on[-1 - sum(pause.new_cartridge for pause in due_at(plan, spot, done))]
 
 
 def _in_hose(inside: Sequence[Behind], line_ml: float) -> Iterator[str]:
@@ -167,9 +178,10 @@ def _in_hose(inside: Sequence[Behind], line_ml: float) -> Iterator[str]:
             yield from part.mix
 
 
-def _passed_ml(plan: Plan, spot: Spot) -> float:
-    """Net clay metered up to a place, with what is added just there."""
-    here = [item for item in plan.insertions if item.spot == spot]
+def _passed_ml(plan: Plan, spot: Spot, done: int | None) -> float:
+    """Net clay metered up to a place, with what has been added just there."""
+    due = due_at(plan, spot, done)
+    here = [item for item in plan.insertions if item.spot == spot and item.intention not in due]
     return here[-1].start_ml + here[-1].clay_ml if here else plan.clay_before(spot)
 
 
@@ -185,7 +197,7 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
     _check_nozzle(plan, stopped, found)
     check_clay(plan, stopped.hose_holds)
     turns = came_otherwise(plan, stopped, found.spot)
-    left, own = left_at(plan, found.spot, turns), set_up_of(plan, found.spot)
+    left, own = left_at(plan, found.spot, turns, stopped.done), set_up_of(plan, found.spot)
     left_ml = _left_ml(plan, stopped, left, found.spot)
     set_at_mm = _set_at(plan, stopped, found)
     manner = begins(stopped, plan.config.machine.home_with_piece, is_set=set_at_mm is not None)
@@ -201,13 +213,39 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
         set_at_mm=set_at_mm,
         nozzle_below_mm=highest_mm(plan) if stopped.nozzle_below_mm is None else stopped.nozzle_below_mm,
         set_up=own.again,
-        inside=inside_at(plan, found.spot, turns, stopped.hose_holds),
+        inside=inside_at(plan, found.spot, turns, stopped.hose_holds, done=stopped.done),
+        done=stopped.done,
         above_mm=HAND_MM if stopped.look else None,
     )
-    skipped = [pause for pause in plan.pauses if pause.spot == found.spot]
     left_out = [*own.left_out, *set_up_commands(plan, found.spot)[1]]
-    said = (f"{pause.kind}: {pause.reason}" for pause in skipped)
-    return Resumption(restart, found, left, stopped, turns, tuple(said), tuple(left_out))
+    skipped = tuple(_skipped(plan, found.spot, stopped.done))
+    return Resumption(restart, found, left, stopped, turns, skipped, tuple(left_out))
+
+
+def _skipped(plan: Plan, spot: Spot, done: int | None) -> Iterator[str]:
+    """The pauses at a spot, and the file's own behind which nothing is laid before it."""
+    due = due_at(plan, spot, done)
+    here = (pause for pause in plan.pauses if pause.spot == spot and pause not in due)
+    yield from (f"{pause.kind}: {pause.reason}{_to_do(plan, pause)}" for pause in here)
+    end_line = spot.line + (spot.fraction > 0)
+    for own in plan.own_pauses:
+        if own.line < spot.line and not LaidPath(plan.survey, own.line, end_line).length_mm:
+            yield f"the file's own {own.command}, line {own.line + 1}"
+
+
+def _to_do(plan: Plan, pause: Pause) -> str:
+    """What of a pause that has been begun may still be missing: clay to load, and to run out."""
+    put_on = [at for at, load in enumerate(loads(plan)) if load.spot == pause.spot]
+    if not (pause.new_cartridge and put_on):
+        return f"; {pause.prime_ml:.4g} ml to run out" if pause.prime_ml else ""
+    load_ml = f"{told_ml(plan, cartridges(plan)[put_on[-1]]):.0f}"
+    said = f"; {load_ml} ml to load"
+    if pause.prime_ml:
+        said += (
+            f", {pause.prime_ml:.4g} ml to run out; if they have not been yet, say --left-ml {load_ml} "
+            f"--run-out {pause.prime_ml:.4g}"
+        )
+    return said
 
 
 def _check_zero(plan: Plan, stopped: Stopped, found: Found) -> None:
@@ -277,7 +315,8 @@ def check_clay(plan: Plan, name: str | None) -> None:
 
 def came_otherwise(plan: Plan, stopped: Stopped, spot: Spot) -> Turns:
     """What has come otherwise than planned up to a place, as knobs and scales tell. Raises PlanError."""
-    (_, on), passed_ml = _on(plan, spot), _passed_ml(plan, spot)
+    done = stopped.done
+    (_, on), passed_ml = _on(plan, spot, done), _passed_ml(plan, spot, done)
     given_ml, planned_ml = stopped.came_ml, passed_ml - on.start_ml
     if stopped.came_g is not None:
         given_ml = stopped.came_g / _g_per_ml(plan, on.start_ml, passed_ml)
@@ -308,7 +347,7 @@ def _g_per_ml(plan: Plan, low_ml: float, high_ml: float) -> float:
 def _left_ml(plan: Plan, stopped: Stopped, left: Left, spot: Spot) -> float:
     held_ml = left.clay_ml if stopped.left_ml is None else stopped.left_ml
     if stopped.left_g is not None:
-        passed_ml = _passed_ml(plan, spot)
+        passed_ml = _passed_ml(plan, spot, stopped.done)
         held_ml = stopped.left_g / _g_per_ml(plan, passed_ml, passed_ml + max(left.clay_ml, LEAST_ML))
     held_ml = min(held_ml, plan.config.cartridge.volume_ml) if stopped.left_ml is None else held_ml
     wrong = plan.config.cartridge.misfit(held_ml)

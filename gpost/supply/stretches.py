@@ -47,6 +47,8 @@ def full_places(plan: Plan, stretch: Stretch, *, within_layer: bool) -> list[Spo
     Raises PlanError when the clay runs out before a layer's start and `within_layer` is off.
     """
     places: list[Spot] = []
+    if stretch.end == stretch.spot:  # a stopped print goes on with the change that was due there
+        return places
     after, limit_ml = stretch.spot, stretch.start_ml + stretch.first_ml
     while stretch.most_ml(plan, after) > limit_ml + SAME_ML:
         after = _last_place(plan, limit_ml, after, within_layer=within_layer)

@@ -42,6 +42,8 @@ class Written:
     """The line of the source, from 0, that comes first."""
     samples: Mapping[Alike, Sample] = field(default_factory=dict)
     """The first place of each change."""
+    waits: Mapping[int, int] = field(default_factory=dict)
+    """The output line, counted from 1, of the first wait of the block inserted for that entry."""
 
     def source_line(self, output_line: int) -> int:
         """The line of the source, from 0, that stands on a line of the output, counted from 1, or next."""

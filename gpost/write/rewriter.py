@@ -74,6 +74,7 @@ class Rewriter:
         self._helper = helper
         self._source, self._plan, self._header = source, plan, header
         self._places: dict[int, tuple[int, int]] = {}
+        self._waits: dict[int, int] = {}
         self._edited: dict[int, int] = {}
         self._sent = SentTally()
         self._samples = Samples(plan)
@@ -134,7 +135,7 @@ class Rewriter:
         done = self._out.size, self._out.lines, self._places, self._own_places, self._edited
         first = 0 if self._restart is None else self._restart.spot.line
         sent, inserted = self._sent.commands, tuple(self._out.inserted)
-        return Written(*done, sent, inserted, first, self._samples.found)
+        return Written(*done, sent, inserted, first, self._samples.found, self._waits)
 
     def _output(self, file: BinaryIO) -> Output:
         """The output; without a header and with the source's numbers if nothing is changed."""
@@ -355,6 +356,10 @@ class Rewriter:
             self._places[index] = self._out.insert(lines)
             if isinstance(intention, Insertion):
                 self._samples.inserted(index, intention.spot.line, lines)
+            ends = self._plan.config.machine.pause.commands[-1:]
+            for at, what in sent:
+                if what.command in ends:
+                    self._waits.setdefault(index, self._places[index][0] + at)
             self._sent.add(self._plan.entries[index].step, self._places[index][0], sent)
         if restarts and self._restart is not None and self._restart.above_mm is not None:
             self._out.begun = False

@@ -1,0 +1,128 @@
+"""`gpost resume` at a pause: what of it has been, and what is still to come."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from gpost.demo.gcode import Piece, SliceStyle
+from tests.cli.test_resume_command import CONFIG, resume, summary, tail, typed
+from tests.sliced import write_piece
+
+
+def ran(job: Path, config: str) -> Path:
+    """The folder, with a vase of 25 layers run by that config."""
+    write_piece(job / "vase.gcode", Piece(height_mm=50, radius_mm=25, segments=36, base_layers=1), SliceStyle())
+    (job / "studio.yaml").write_text(config)
+    result = typed(
+        "run", job / "vase.gcode", "-c", job / "studio.yaml", "-o", job / "print.gcode", "--json", job / "print.json"
+    )
+    assert result.exit_code == 0, result.output
+    return job
+
+
+@pytest.fixture
+def reminded(tmp_path: Path) -> Path:
+    """A folder with the run of a vase that calls the potter three times."""
+    return ran(tmp_path, CONFIG + "  - remind: {at_heights_mm: [12, 22, 40], how: pause, text: Look}\n")
+
+
+def plain(lines: list[str]) -> list[str]:
+    """Lines without comments, in which cartridges are counted."""
+    return [line for line in lines if not line.startswith(";")]
+
+
+def calls(job: Path, name: str) -> list[float]:
+    """The heights at which a file calls the potter."""
+    return [pause["height_mm"] for pause in summary(job, name)["pauses"] if pause["step"] == "remind"]
+
+
+@pytest.mark.parametrize("call", [0, 1, 2])
+@pytest.mark.parametrize("by", ["first line", "wait", "last line", "next line", "two moves on"])
+def test_a_pause_that_has_been_is_not_repeated(reminded: Path, call: int, by: str) -> None:
+    """Nor a few moves later, wherever behind its wait the print has stopped; later ones come."""
+    whole = (reminded / "print.gcode").read_text().splitlines()
+    first = [at for at, line in enumerate(whole, 1) if line.startswith("; gpost: remind: ")][call]
+    last = next(at for at, line in enumerate(whole, 1) if at > first and line == "; gpost: remind ends")
+    line = {
+        "first line": first, "wait": whole.index("M0", first) + 1, "last line": last, "next line": last + 1,
+        "two moves on": last + 3,
+    }[by]  # fmt: skip
+    result = resume(reminded, "--from-line", line)
+    assert result.exit_code == 0, result.output
+    due = by in ("first line", "wait")  # nobody has looked yet
+    assert calls(reminded, "rest") == calls(reminded, "print")[call + 1 - due :]
+    words = " ".join(result.output.split())
+    assert ("is not repeated (remind: Look" in words) == (by != "two moves on" and not due)
+
+
+def test_nor_by_the_clock(reminded: Path) -> None:
+    """Where it stops within a minute behind a call, it isn't called again."""
+    call = next(pause for pause in summary(reminded, "print")["pauses"] if pause["step"] == "remind")
+    for second in range(int(call["clock_s"]) + 1, int(call["clock_s"]) + 60, 9):
+        clock = f"{second // 3600}:{second // 60 % 60:02d}:{second % 60:02d}"
+        assert resume(reminded, "--from-clock", clock, name=f"at-{second}").exit_code == 0
+        assert len(calls(reminded, f"at-{second}")) <= 2
+
+
+def test_a_pause_that_is_still_due_comes(reminded: Path) -> None:
+    """Stopped a move before it."""
+    whole = (reminded / "print.gcode").read_text().splitlines()
+    first = next(at for at, line in enumerate(whole, 1) if line.startswith("; gpost: remind: "))
+    assert resume(reminded, "--from-line", first - 1).exit_code == 0
+    assert len(calls(reminded, "rest")) == 3
+
+
+@pytest.mark.parametrize("command", ["M0", "M0 look at it", "M25", "M600"])
+@pytest.mark.parametrize("aside", [False, True])
+def test_a_wait_of_the_file_itself_is_said(tmp_path: Path, command: str, aside: bool) -> None:
+    """At it, or behind it and before any more is laid: what it was for is to be done now."""
+    whole = ran(tmp_path, CONFIG)
+    lines = (whole / "vase.gcode").read_text().splitlines()
+    start = next(at for at, line in enumerate(lines) if at > len(lines) // 2 and line.startswith("G1 X"))
+    z = [word for line in lines[:start] for word in line.split() if re.fullmatch(r"Z[\d.]+", word)][-1]
+    own = ["G0 Z60", command, f"G0 {z}"] if aside else [command]
+    (whole / "vase.gcode").write_text("\n".join([*lines[:start], *own, *lines[start:]]) + "\n")
+    args = ("-c", whole / "studio.yaml", "-o", whole / "own.gcode", "--json", whole / "own.json")
+    assert typed("run", whole / "vase.gcode", *args).exit_code == 0
+    written = (whole / "own.gcode").read_text().splitlines()
+    at = written.index(lines[start]) - aside  # counted from 1
+    assert written[at - 1] == command
+    name = command.split()[0]
+    for line, said in ((at, True), (at + 1, True), (at - 8, False), (at + 12, False)):
+        result = resume(whole, "--from-line", line, of="own", name=f"from-{line}")
+        assert result.exit_code == 0, result.output
+        words = " ".join(result.output.split())
+        assert (f"(the file's own {name}, line" in words and "do now what it was for" in words) == said
+        assert tail(whole / f"from-{line}.gcode") == written[line - (line != at) :]
+
+
+@pytest.mark.parametrize("step", ["swap", "refill"])
+def test_a_change_of_cartridge_has_been_once_its_wait_has(tmp_path: Path, step: str) -> None:
+    """Up to its wait it is due and comes whole, with its run-out; behind it it is told what may be missing."""
+    whole = ran(tmp_path, CONFIG.replace("swap: {", "swap: {prime_ml: 3, ").replace("volume_ml: 90", "volume_ml: 34"))
+    lines = (whole / "print.gcode").read_text().splitlines()
+    first = next(at for at, line in enumerate(lines, 1) if line.startswith(f"; gpost: {step}: "))
+    wait, prime_ml = lines.index("M0", first) + 1, {"swap": 3, "refill": 4}[step]
+    last = lines.index(f"; gpost: {step} ends", first) + 1
+    changes = [pause for pause in summary(whole, "print")["pauses"] if pause["output_line"] >= first]
+    assert changes[0]["step"] == step
+    cartridge = next(one for one in summary(whole, "print")["cartridges"] if one["number"] == changes[0]["cartridge"])
+    load_ml = round(cartridge["to_load_ml"])
+    for line in range(first, last + 1):
+        result = resume(whole, "--from-line", line, name=f"from-{line}")
+        assert result.exit_code == 0, result.output
+        rest, words = summary(whole, f"from-{line}"), " ".join(result.output.split())
+        due = line <= wait
+        assert plain(tail(whole / f"from-{line}.gcode")) == plain(lines[(first - 1 if due else last) :])
+        assert rest["resume"]["cartridge"] == changes[0]["cartridge"] - due
+        assert len(rest["pauses"]) - 1 == len(changes) - (not due)
+        told = f"{load_ml} ml to load, {prime_ml} ml to run out; if they have not been yet, say --left-ml {load_ml}"
+        assert (told in words) == (not due)
+        for of in ("print", f"from-{line}"):
+            assert resume(whole, "--from-layer", 24, "--overwrite", of=of, name=f"last-{of}").exit_code == 0
+        twice, once = summary(whole, f"last-from-{line}"), summary(whole, "last-print")
+        assert tail(whole / f"last-from-{line}.gcode") == tail(whole / "last-print.gcode")
+        assert twice["resume"]["stops"][-1] == once["resume"]["stops"][-1]

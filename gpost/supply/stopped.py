@@ -9,8 +9,7 @@ from typing import Literal, NamedTuple
 
 from gpost.clay.byhand import came_ml
 from gpost.errors import PlanError
-from gpost.plan.intentions import Behind, Lost, Pause, Restart
-from gpost.plan.laidpath import LaidPath
+from gpost.plan.intentions import Behind, Lost, Restart
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
 from gpost.plan.resume import NAME, PAPER_MM, begun, due_at, highest_mm, last_rise, set_up_commands
@@ -20,6 +19,7 @@ from gpost.supply.cartridges import cartridges, contents
 from gpost.supply.contents import LEAST_ML
 from gpost.supply.loads import Load, clay_at, loads
 from gpost.supply.names import Names, clay_doubts, names_of
+from gpost.supply.notrepeated import not_repeated
 from gpost.supply.rest import Turns, inside_now
 from gpost.supply.sure import told_ml
 from gpost.supply.turned import Turn, flow_turns
@@ -218,34 +218,8 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
         above_mm=HAND_MM if stopped.look else None,
     )
     left_out = [*own.left_out, *set_up_commands(plan, found.spot)[1]]
-    skipped = tuple(_skipped(plan, found.spot, stopped.done))
+    skipped = tuple(not_repeated(plan, found.spot, stopped.done))
     return Resumption(restart, found, left, stopped, turns, skipped, tuple(left_out))
-
-
-def _skipped(plan: Plan, spot: Spot, done: int | None) -> Iterator[str]:
-    """The pauses at a spot, and the file's own behind which nothing is laid before it."""
-    due = due_at(plan, spot, done)
-    here = (pause for pause in plan.pauses if pause.spot == spot and pause not in due)
-    yield from (f"{pause.kind}: {pause.reason}{_to_do(plan, pause)}" for pause in here)
-    end_line = spot.line + (spot.fraction > 0)
-    for own in plan.own_pauses:
-        if own.line < spot.line and not LaidPath(plan.survey, own.line, end_line).length_mm:
-            yield f"the file's own {own.command}, line {own.line + 1}"
-
-
-def _to_do(plan: Plan, pause: Pause) -> str:
-    """What of a pause that has been begun may still be missing: clay to load, and to run out."""
-    put_on = [at for at, load in enumerate(loads(plan)) if load.spot == pause.spot]
-    if not (pause.new_cartridge and put_on):
-        return f"; {pause.prime_ml:.4g} ml to run out" if pause.prime_ml else ""
-    load_ml = f"{told_ml(plan, cartridges(plan)[put_on[-1]]):.0f}"
-    said = f"; {load_ml} ml to load"
-    if pause.prime_ml:
-        said += (
-            f", {pause.prime_ml:.4g} ml to run out; if they have not been yet, say --left-ml {load_ml} "
-            f"--run-out {pause.prime_ml:.4g}"
-        )
-    return said
 
 
 def _check_zero(plan: Plan, stopped: Stopped, found: Found) -> None:

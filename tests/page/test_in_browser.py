@@ -29,7 +29,7 @@ def minutes_of(said: str) -> int:
 
 
 def pixels(browser: Any) -> list[int]:
-    """Mean red, green and blue of what is drawn in the middle of the picture, and how many pixels are.
+    """Mean red, green and blue of what is drawn, and how many pixels in a million are: grids may be coarser.
 
     Read in the frame in which it is drawn: later the browser has taken the picture away.
     """
@@ -49,7 +49,7 @@ def pixels(browser: Any) -> list[int]:
                 sum[3] += 1;
                 for (let k = 0; k < 3; k++) sum[k] += all[i + k];
               }
-              done([...sum.slice(0, 3).map((value) => Math.round(value / sum[3])), sum[3]]);
+              done([...sum.slice(0, 3).map((value) => Math.round(value / sum[3])), Math.round(1e6 * sum[3] / (w * h))]);
             };
             document.getElementById("slider").dispatchEvent(new Event("input"));
             requestAnimationFrame(look);"""

@@ -74,7 +74,9 @@ def _quiet() -> Iterator[None]:
     loud = [
         logger
         for name, logger in logging.root.manager.loggerDict.items()
-        if name.startswith("distributed") and isinstance(logger, logging.Logger) and not logger.disabled
+        if name.startswith(("distributed", "tornado"))
+        and isinstance(logger, logging.Logger)
+        and not logger.disabled
     ]
     for logger in loud:
         logger.disabled = True

@@ -15,10 +15,10 @@ from typing import Any
 import pytest
 
 from tests.cli.test_resume_clay import made
-from tests.cli.test_resume_command import resume, summary, tail
 from tests.reference.interpreter import run
 from tests.reference.state import Event
 from tests.reference.tape import Slugs, Tape, one
+from tests.resuming import resume, summary, tail
 
 ML_PER_MM = math.pi / 4 * 1.75**2 / 1000
 """Clay of 1 mm of a strand of 1.75 mm: geometry."""

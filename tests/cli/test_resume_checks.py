@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import Result
 
-from gpost.cli import cli
 from tests.reference.interpreter import run
+from tests.resuming import ran, resume, summary, typed
 
 MACHINE = """
 machine:
@@ -46,33 +45,10 @@ def rings(layers: int = 10, *, zero_in: int | None = None, words: str = "G92 Z0"
     return "\n".join(lines) + "\n"
 
 
-def typed(*args: object) -> Result:
-    """`gpost` with these arguments."""
-    return CliRunner().invoke(cli, [str(arg) for arg in args])
-
-
-def ran(folder: Path, program: str, config: str = CONFIG) -> Path:
+def tower(folder: Path, program: str, config: str = CONFIG) -> Path:
     """A folder with a run of a program: `print.json`."""
     (folder / "tower.gcode").write_text(program)
-    (folder / "studio.yaml").write_text(config)
-    result = typed(
-        "run", folder / "tower.gcode", "-c", folder / "studio.yaml", "-o", folder / "print.gcode",
-        "--json", folder / "print.json",
-    )  # fmt: skip
-    assert result.exit_code == 0, result.output
-    return folder
-
-
-def resume(folder: Path, *args: object, name: str = "rest") -> Result:
-    """`gpost resume` of the run in the folder, to `rest.gcode` and `rest.json`."""
-    out = folder / f"{name}.gcode"
-    return typed("resume", folder / "print.json", *args, "-o", out, "--json", folder / f"{name}.json")
-
-
-def summary(folder: Path, name: str = "rest") -> dict[str, Any]:
-    """A summary in the folder."""
-    found: dict[str, Any] = json.loads((folder / f"{name}.json").read_text())
-    return found
+    return ran(folder, "tower.gcode", config)
 
 
 def checks(folder: Path, name: str = "rest") -> str:
@@ -110,7 +86,7 @@ def ok(result: Result) -> Result:
 )
 def test_a_zero_of_the_files_own_is_told(tmp_path: Path, words: str, lost: str, said: str | None) -> None:
     """What the machine must still count from stands in the page, unless it is taken anew."""
-    folder = ran(tmp_path, rings(zero_in=5, words=words.replace("E200", "E800")))
+    folder = tower(tmp_path, rings(zero_in=5, words=words.replace("E200", "E800")))
     ok(resume(folder, "--from-height", 14, "--lost", lost))
     if said is None:
         assert "moved its zero" not in checks(folder)
@@ -121,7 +97,7 @@ def test_a_zero_of_the_files_own_is_told(tmp_path: Path, words: str, lost: str, 
 
 def test_no_other_height_on_a_zero_of_the_files_own(tmp_path: Path) -> None:
     """The machine's zero lies where the stopped file put it, so that words for a moved one would go too deep."""
-    folder = ran(tmp_path, rings(zero_in=5))
+    folder = tower(tmp_path, rings(zero_in=5))
     result = resume(folder, "--from-height", 14.4)
     assert (result.exit_code, (folder / "rest.gcode").exists()) == (1, False)
     assert "set its own zero of Z on line 33" in result.output
@@ -136,7 +112,7 @@ def test_no_other_height_on_a_zero_of_the_files_own(tmp_path: Path) -> None:
 def test_levelling_is_in_use_after_homing(tmp_path: Path, homes: str) -> None:
     """It is sent once: with the set-up, or behind the last homing, which would switch it off."""
     word = f"machine:\n  home_with_piece: {homes}\n  home: {{z_mm: 290}}\n"
-    folder = ran(tmp_path, rings(head="M92 E80\nG29\nM420 S1 Z10"), CONFIG.replace("machine:\n", word))
+    folder = tower(tmp_path, rings(head="M92 E80\nG29\nM420 S1 Z10"), CONFIG.replace("machine:\n", word))
     ok(resume(folder, "--from-layer", 5))
     lines = opening(folder)
     level = lines.index("M420 S1 Z10")
@@ -155,7 +131,7 @@ HOMES = "machine:\n  home_with_piece: xy\n"
 
 def test_what_counts_for_a_rest_alone_may_be_said_then(tmp_path: Path) -> None:
     """Comments too; the summary of the rest is that of the config as it is now, and can be gone on with."""
-    folder = ran(tmp_path, rings())
+    folder = tower(tmp_path, rings())
     (folder / "studio.yaml").write_text("# a comment\n" + CONFIG.replace("machine:\n", HOMES))
     ok(resume(folder, "--from-layer", 5))
     assert "G28 X Y" in opening(folder)
@@ -172,7 +148,7 @@ def test_what_counts_for_a_rest_alone_may_be_said_then(tmp_path: Path) -> None:
 )
 def test_all_else_of_a_config_must_be_as_it_was(tmp_path: Path, change: tuple[str, str]) -> None:
     """Beside a word for the rest alone too; the file is named."""
-    folder = ran(tmp_path, rings())
+    folder = tower(tmp_path, rings())
     (folder / "studio.yaml").write_text(CONFIG.replace("machine:\n", HOMES).replace(*change))
     result = resume(folder, "--from-layer", 5)
     assert (result.exit_code, (folder / "rest.gcode").exists()) == (1, False)
@@ -181,7 +157,7 @@ def test_all_else_of_a_config_must_be_as_it_was(tmp_path: Path, change: tuple[st
 
 def test_a_summary_of_before_takes_its_configs_as_they_were(tmp_path: Path) -> None:
     """It doesn't tell what they meant: any change is refused, and none is needed."""
-    folder = ran(tmp_path, rings())
+    folder = tower(tmp_path, rings())
     said = summary(folder, "print")
     del said["origin"]["rest_sha256"]
     (folder / "print.json").write_text(json.dumps(said))
@@ -192,7 +168,7 @@ def test_a_summary_of_before_takes_its_configs_as_they_were(tmp_path: Path) -> N
 
 def test_homing_of_a_recipe_is_no_studios_word(tmp_path: Path) -> None:
     """What the studio alone may say is refused in a recipe once the print has stopped, too."""
-    folder = ran(tmp_path, rings())
+    folder = tower(tmp_path, rings())
     (folder / "recipe.yaml").write_text("cartridge: {line_ml: 12}\n")
     configs = ["-c", folder / "studio.yaml", "-c", folder / "recipe.yaml"]
     ok(typed("run", folder / "tower.gcode", *configs, "-o", folder / "two.gcode", "--json", folder / "two.json"))
@@ -222,7 +198,7 @@ def test_homing_of_a_recipe_is_no_studios_word(tmp_path: Path) -> None:
 def test_how_it_begins_is_shown(tmp_path: Path, homes: str, args: list[str], shown: str, said: str) -> None:
     """One file is told from another at the machine: on a display of 20 letters, and in the first lines."""
     word = f"machine:\n  home_with_piece: {homes}\n  home: {{z_mm: 290}}\n"
-    folder = ran(tmp_path, rings(), CONFIG.replace("machine:\n", word))
+    folder = tower(tmp_path, rings(), CONFIG.replace("machine:\n", word))
     ok(resume(folder, "--from-layer", 5, *args, name="rehearsal"))
     lines = opening(folder, "rehearsal")
     assert lines[lines.index("M0") - 1] == f"M117 {shown}"
@@ -238,7 +214,7 @@ def test_how_it_begins_is_shown(tmp_path: Path, homes: str, args: list[str], sho
 def test_who_ends_it_at_the_wait_has_a_machine_as_it_was(tmp_path: Path, again: bool) -> None:
     """Relative moves come after it; what holds motors, which some machines read as off, at the park alone."""
     manner = f"machine:\n  pause: {{hold_again: {str(again).lower()}}}\n"
-    folder = ran(tmp_path, rings(), CONFIG.replace("machine:\n", manner))
+    folder = tower(tmp_path, rings(), CONFIG.replace("machine:\n", manner))
     ok(resume(folder, "--from-layer", 5))
     lines = opening(folder)
     wait = lines.index("M0")
@@ -258,7 +234,7 @@ def test_who_ends_it_at_the_wait_has_a_machine_as_it_was(tmp_path: Path, again: 
 @pytest.mark.parametrize("came", ["--came-ml", "--came-g"])
 def test_left_and_come_are_not_said_both(tmp_path: Path, left: str, came: str) -> None:
     """Of 40 ml 5 that came leave 35, whatever else is said to be left."""
-    folder = ran(tmp_path, rings())
+    folder = tower(tmp_path, rings())
     result = resume(folder, "--from-layer", 5, left, 20, came, 5)
     assert result.exit_code == 2
     assert "not both" in " ".join(result.output.split())
@@ -281,7 +257,7 @@ def test_left_and_come_are_not_said_both(tmp_path: Path, left: str, came: str) -
 def test_moves_of_an_axis_that_has_not_homed(tmp_path: Path, homes: str, lost: str, axes: str | None) -> None:
     """They may be ignored, so they are tried off the piece; where all is known or homed nothing is said."""
     word = f"machine:\n  home_with_piece: {homes}\n  home: {{z_mm: 290}}\n"
-    folder = ran(tmp_path, rings(), CONFIG.replace("machine:\n", word))
+    folder = tower(tmp_path, rings(), CONFIG.replace("machine:\n", word))
     ok(resume(folder, "--from-layer", 5, "--lost", lost))
     if axes is None:
         assert "will not be homed" not in checks(folder)
@@ -297,7 +273,7 @@ def test_moves_of_an_axis_that_has_not_homed(tmp_path: Path, homes: str, lost: s
 def test_it_comes_straight_down_on_the_place(tmp_path: Path) -> None:
     """Whatever wall pauses go over again: nothing is touched before the place, and the page says so."""
     manner = "machine:\n  pause: {retrace_mm: 30, retrace_gives: true}\n"
-    folder = ran(tmp_path, rings(), CONFIG.replace("machine:\n", manner))
+    folder = tower(tmp_path, rings(), CONFIG.replace("machine:\n", manner))
     ok(resume(folder, "--from-height", 8, "--at", "170,160"))
     events = run((folder / "rest.gcode").read_bytes())[: len(opening(folder))]
     moves = [event for event in events if event.kind == "move" and event.path_mm > 0]
@@ -315,7 +291,7 @@ def test_it_comes_straight_down_on_the_place(tmp_path: Path) -> None:
 def test_heights_are_those_of_what_is_laid(tmp_path: Path) -> None:
     """Top, pauses and layers are with the measured top, twice too; without one they are the file's."""
     config = CONFIG.replace("cold: {move_cold: true}", "cold: {move_cold: true}, remind: {at_heights_mm: [16], how: pause}")
-    folder = ran(tmp_path, rings(), config)
+    folder = tower(tmp_path, rings(), config)
     ok(resume(folder, "--from-height", 8, name="same"))
     ok(resume(folder, "--from-height", 8.4, name="high"))
     same, high = summary(folder, "same"), summary(folder, "high")
@@ -351,7 +327,7 @@ def test_heights_are_those_of_what_is_laid(tmp_path: Path) -> None:
 def test_another_clay_in_the_hose_is_told(tmp_path: Path, args: list[object], shows_ml: int | None) -> None:
     """With a swap too: so much of it is laid, but for what is run out, where white was to come."""
     swap = "cold: {move_cold: true}, swap: {at_height_mm: 16, colour: blue}"
-    folder = ran(tmp_path, rings(), CONFIG.replace("cold: {move_cold: true}", swap).replace("1.75", "7"))
+    folder = tower(tmp_path, rings(), CONFIG.replace("cold: {move_cold: true}", swap).replace("1.75", "7"))
     ok(resume(folder, "--from-height", 8, *args))
     if shows_ml is None:
         assert "shows in the first" not in checks(folder)
@@ -361,7 +337,7 @@ def test_another_clay_in_the_hose_is_told(tmp_path: Path, args: list[object], sh
 
 def test_registers_are_said_to_five_decimals(tmp_path: Path) -> None:
     """The noise of sums of floats is no place."""
-    folder = ran(tmp_path, rings().replace("X170 Y170", "X170.457 Y171.123"))
+    folder = tower(tmp_path, rings().replace("X170 Y170", "X170.457 Y171.123"))
     ok(resume(folder, "--from-height", 8.0123, "--at", "157.37,170.123", "--lost", "all"))
     register = next(line for line in opening(folder) if line.startswith("G92 X"))
     assert all(len(word.partition(".")[2]) <= 5 for word in register.split())

@@ -8,9 +8,7 @@ from typing import Any
 
 import pytest
 
-from gpost.demo.gcode import Piece, SliceStyle
-from tests.cli.test_resume_command import resume, summary, typed
-from tests.sliced import write_piece
+from tests.resuming import resume, summary, vase_ran
 
 STUDIO = """
 machine:
@@ -36,15 +34,7 @@ LAYER_ML = 1.748
 
 def made(folder: Path, recipe: str, relieve_ml: float = 0.3) -> Path:
     """A folder with a vase of 25 layers of 2 mm, run with a recipe to `print.gcode`."""
-    piece = Piece(height_mm=50, radius_mm=25, segments=36, base_layers=1)
-    write_piece(folder / "vase.gcode", piece, SliceStyle(heaters=True))
-    (folder / "studio.yaml").write_text(STUDIO.replace("RELIEVE", str(relieve_ml)) + recipe)
-    ran = typed(
-        "run", folder / "vase.gcode", "-c", folder / "studio.yaml", "-o", folder / "print.gcode",
-        "--json", folder / "print.json",
-    )  # fmt: skip
-    assert ran.exit_code == 0, ran.output
-    return folder
+    return vase_ran(folder, STUDIO.replace("RELIEVE", str(relieve_ml)) + recipe)
 
 
 @pytest.fixture

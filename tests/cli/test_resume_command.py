@@ -6,15 +6,11 @@ import gzip
 import json
 import math
 from pathlib import Path
-from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
 
-from gpost.cli import cli
-from gpost.demo.gcode import Piece, SliceStyle
 from tests.reference.interpreter import run
-from tests.sliced import write_piece
+from tests.resuming import resume, summary, tail, typed, vase_ran
 
 CONFIG = """
 machine:
@@ -35,38 +31,7 @@ steps:
 @pytest.fixture
 def job(tmp_path: Path) -> Path:
     """A folder with a vase of 25 layers, its config, and what `gpost run` has made of them."""
-    piece = Piece(height_mm=50, radius_mm=25, segments=36, base_layers=1)
-    write_piece(tmp_path / "vase.gcode", piece, SliceStyle(heaters=True))
-    (tmp_path / "studio.yaml").write_text(CONFIG)
-    result = typed(
-        "run", tmp_path / "vase.gcode", "-c", tmp_path / "studio.yaml", "-o", tmp_path / "print.gcode",
-        "--json", tmp_path / "print.json",
-    )  # fmt: skip
-    assert result.exit_code == 0, result.output
-    return tmp_path
-
-
-def typed(*args: object) -> Result:
-    """`gpost` with these arguments."""
-    return CliRunner().invoke(cli, [str(arg) for arg in args])
-
-
-def resume(job: Path, *args: object, of: str = "print", name: str = "rest") -> Result:
-    """`gpost resume` of a run in the folder, to `rest.gcode` and `rest.json`."""
-    out = job / f"{name}.gcode"
-    return typed("resume", job / f"{of}.json", *args, "-o", out, "--json", job / f"{name}.json")
-
-
-def summary(job: Path, name: str = "rest") -> dict[str, Any]:
-    """A summary in the folder."""
-    found: dict[str, Any] = json.loads((job / f"{name}.json").read_text())
-    return found
-
-
-def tail(path: Path) -> list[str]:
-    """The lines behind the opening."""
-    lines = path.read_text().splitlines()
-    return lines[lines.index("; gpost: resume ends") + 1 :]
+    return vase_ran(tmp_path, CONFIG)
 
 
 def test_the_rest_ends_as_the_print_does(job: Path) -> None:

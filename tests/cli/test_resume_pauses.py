@@ -7,26 +7,16 @@ from pathlib import Path
 
 import pytest
 
-from gpost.demo.gcode import Piece, SliceStyle
-from tests.cli.test_resume_command import CONFIG, resume, summary, tail, typed
-from tests.sliced import write_piece
-
-
-def ran(job: Path, config: str) -> Path:
-    """The folder, with a vase of 25 layers run by that config."""
-    write_piece(job / "vase.gcode", Piece(height_mm=50, radius_mm=25, segments=36, base_layers=1), SliceStyle())
-    (job / "studio.yaml").write_text(config)
-    result = typed(
-        "run", job / "vase.gcode", "-c", job / "studio.yaml", "-o", job / "print.gcode", "--json", job / "print.json"
-    )
-    assert result.exit_code == 0, result.output
-    return job
+from gpost.demo.gcode import SliceStyle
+from tests.cli.test_resume_command import CONFIG
+from tests.resuming import resume, summary, tail, typed, vase_ran
 
 
 @pytest.fixture
 def reminded(tmp_path: Path) -> Path:
     """A folder with the run of a vase that calls the potter three times."""
-    return ran(tmp_path, CONFIG + "  - remind: {at_heights_mm: [12, 22, 40], how: pause, text: Look}\n")
+    config = CONFIG + "  - remind: {at_heights_mm: [12, 22, 40], how: pause, text: Look}\n"
+    return vase_ran(tmp_path, config, SliceStyle())
 
 
 def plain(lines: list[str]) -> list[str]:
@@ -79,7 +69,7 @@ def test_a_pause_that_is_still_due_comes(reminded: Path) -> None:
 @pytest.mark.parametrize("aside", [False, True])
 def test_a_wait_of_the_file_itself_is_said(tmp_path: Path, command: str, aside: bool) -> None:
     """At it, or behind it and before any more is laid: what it was for is to be done now."""
-    whole = ran(tmp_path, CONFIG)
+    whole = vase_ran(tmp_path, CONFIG, SliceStyle())
     lines = (whole / "vase.gcode").read_text().splitlines()
     start = next(at for at, line in enumerate(lines) if at > len(lines) // 2 and line.startswith("G1 X"))
     z = [word for line in lines[:start] for word in line.split() if re.fullmatch(r"Z[\d.]+", word)][-1]
@@ -102,7 +92,8 @@ def test_a_wait_of_the_file_itself_is_said(tmp_path: Path, command: str, aside: 
 @pytest.mark.parametrize("step", ["swap", "refill"])
 def test_a_change_of_cartridge_has_been_once_its_wait_has(tmp_path: Path, step: str) -> None:
     """Up to its wait it is due and comes whole, with its run-out; behind it it is told what may be missing."""
-    whole = ran(tmp_path, CONFIG.replace("swap: {", "swap: {prime_ml: 3, ").replace("volume_ml: 90", "volume_ml: 34"))
+    config = CONFIG.replace("swap: {", "swap: {prime_ml: 3, ").replace("volume_ml: 90", "volume_ml: 34")
+    whole = vase_ran(tmp_path, config, SliceStyle())
     lines = (whole / "print.gcode").read_text().splitlines()
     first = next(at for at, line in enumerate(lines, 1) if line.startswith(f"; gpost: {step}: "))
     wait, prime_ml = lines.index("M0", first) + 1, {"swap": 3, "refill": 4}[step]

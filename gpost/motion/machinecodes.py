@@ -73,6 +73,9 @@ STOPS_M: dict[int, str] = {
 PACE_M = frozenset({2010, 2020, 2030, 2040, 2050, 5660})
 """How fast the machine gets under way, and its fastest: places and clay stay, times don't."""
 
+HOLDS_M = frozenset({3020, 4200, 5720, 9000})
+"""Cold moves allowed, levelling in use, how far E leads: each holds until it is said anew."""
+
 LETS_GO_M = frozenset({180, 840})
 """Let the motors go, unless an S says when or the words name E alone."""
 

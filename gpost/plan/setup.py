@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gpost.motion import codes, machinecodes
 from gpost.motion.follow import Follower
@@ -18,7 +19,7 @@ _KEPT = (machinecodes.STEPS, machinecodes.E_UNIT, machinecodes.LIMITS, machineco
 _SET_M = frozenset(
     {code for code, does in machinecodes.SETTINGS_M.items() if does in _KEPT}
     | machinecodes.PACE_M
-    | {3020, 4200, 5720, 9000}
+    | machinecodes.HOLDS_M
 )
 """Say a value that holds from then on, so that saying it again changes nothing: steps, limits, currents, how
 fast the machine gets under way, cold moves allowed, levelling in use. Common practice, no source."""
@@ -60,7 +61,6 @@ class OwnZero(NamedTuple):
 def set_up_of(plan: Plan, spot: Spot) -> SetUp:
     """What is sent again of the source's commands before a spot, and what is not."""
     survey, again, left = plan.survey, dict[str, None](), Counter[str]()
-    known: dict[int, Follower] = {}
     commands = survey.commands[survey.commands["line"] < spot.line]
     commands = commands[plan.stays(commands["line"])]
     is_m = commands["letter"] == b"M"
@@ -70,13 +70,16 @@ def set_up_of(plan: Plan, spot: Spot) -> SetUp:
         (commands["letter"] == b"G") & np.isin(commands["code_x10"], list(_BY_STATE_G)),
     )
     sets = is_m & np.isin(commands["code_x10"], list(_SET_M))
-    for line, code in commands[["line", "code_x10"]][sets].tolist()[:MOST]:
-        text = _text(plan, line, known)
+    texts = _texts(plan, commands["line"][sets])
+    for text, code in zip(texts, commands["code_x10"][sets].tolist(), strict=True):
         if text is None:
             left[codes.name_of("M", code)] += 1
         else:
             again.pop(text, None)
             again[text] = None
+    for text in list(again)[:-MOST]:
+        left[text.split()[0]] += 1
+        del again[text]
     for letter, code in commands[["letter", "code_x10"]][~by_state & ~sets].tolist():
         left[codes.name_of(letter.decode(), code)] += 1
     named = [command.name for command in survey.unknown if command.line < spot.line]
@@ -117,27 +120,27 @@ def own_zero(plan: Plan, spot: Spot) -> OwnZero | None:
 
 def _zero_lines(plan: Plan, first_line: int, end_line: int, axes: str = "XYZ") -> Iterator[int]:
     """Lines on which the file sets or clears its own zero of some axes, in rising order."""
-    survey = plan.survey
-    lines = survey.lines_with("G", (codes.SET_REGISTER, codes.CLEAR_OFFSETS))
-    lines = lines[(lines >= first_line) & (lines < end_line)]
-    for index, mark in enumerate(survey.marks):
-        inside = lines[(lines >= mark.first_line) & (lines < mark.first_line + mark.lines)] - mark.first_line
-        if not len(inside):
-            continue
-        block = survey.follow(index).block
-        stands = {axis: block.stands(axis)[inside] for axis in "XYZE"}
+    lines = plan.survey.lines_with("G", (codes.SET_REGISTER, codes.CLEAR_OFFSETS))
+    for first, follower, inside in _in_blocks(plan, lines[(lines >= first_line) & (lines < end_line)]):
+        stands = {axis: follower.block.stands(axis)[inside] for axis in "XYZE"}
         bare = ~np.any(list(stands.values()), axis=0)
         sets = np.any([stands[axis] for axis in axes], axis=0) | bare
-        yield from (inside[sets] + mark.first_line).tolist()
+        yield from (inside[sets] + first).tolist()
 
 
-def _text(plan: Plan, line: int, known: dict[int, Follower]) -> str | None:
-    """A line of the source as its bare code and words; None if it is more than one plain command."""
-    survey = plan.survey
-    at = int(np.searchsorted([mark.first_line for mark in survey.marks], line, side="right")) - 1
-    follower = known.get(at) or known.setdefault(at, survey.follow(at))
-    inside = line - survey.marks[at].first_line
-    return None if follower.is_move[inside] else _plain(follower.block, inside)
+def _texts(plan: Plan, lines: NDArray[np.int64]) -> Iterator[str | None]:
+    """Lines of the source as their bare code and words; None for one that is more than one plain command."""
+    for _, follower, inside in _in_blocks(plan, lines):
+        for line in inside.tolist():
+            yield None if follower.is_move[line] else _plain(follower.block, line)
+
+
+def _in_blocks(plan: Plan, lines: NDArray[np.int64]) -> Iterator[tuple[int, Follower, NDArray[np.int64]]]:
+    """(its first line, the way through it, which of these lines are in it) of each block that has some."""
+    firsts = np.array([mark.first_line for mark in plan.survey.marks])
+    block = np.searchsorted(firsts, lines, side="right") - 1
+    for index in np.unique(block).tolist():
+        yield int(firsts[index]), plan.survey.follow(index), lines[block == index] - firsts[index]
 
 
 def _plain(block: Block, line: int) -> str | None:

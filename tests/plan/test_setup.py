@@ -8,7 +8,7 @@ import pytest
 
 from gpost.config.model import Config
 from gpost.plan.plan import Plan
-from gpost.plan.setup import set_up_of, zero_moved
+from gpost.plan.setup import MOST, set_up_of, zero_moved
 from gpost.read.source import Source
 from gpost.spot import Spot
 from gpost.survey.build import survey_source
@@ -57,6 +57,18 @@ def test_of_the_same_the_last_counts_and_modes_come_from_the_state(tmp_path: Pat
     found = set_up_of(plan, spot)
     assert found.again == ("M201 Y400", "M201 X500")
     assert found.left_out == ("G28 (2)",)
+
+
+def test_of_very_many_the_last_ones_are_sent_and_the_others_named(tmp_path: Path) -> None:
+    """Files that set their pace at every turn have more of them than lines that are sent again."""
+    lines = ["M92 E400", *["M204 S500", "M204 S800"] * 60, "M204 S300", "M906 E700"]
+    plan, spot = planned(tmp_path, *lines)
+    assert set_up_of(plan, spot) == (("M92 E400", "M204 S500", "M204 S800", "M204 S300", "M906 E700"), ())
+    plan, spot = planned(tmp_path, "M92 E400", *(f"M204 S{pace}" for pace in range(100, 100 + MOST)))
+    found = set_up_of(plan, spot)
+    assert len(found.again) == MOST
+    assert found.again[-1] == f"M204 S{99 + MOST}"
+    assert found.left_out == ("M92",)
 
 
 @pytest.mark.parametrize(

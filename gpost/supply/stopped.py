@@ -307,7 +307,8 @@ def came_otherwise(plan: Plan, stopped: Stopped, spot: Spot) -> Turns:
             f"nothing is planned to come out of cartridge {on.number} before that place; leave --came-ml and "
             "--came-g out, and say what is left in it"
         )
-    return ((on.start_ml, given_ml / planned_ml),)
+    # what a refill gives again of what was drawn back before is no planned clay of its own
+    return ((on.start_ml, max(given_ml - on.owed_ml, 0.0) / planned_ml),)
 
 
 def _g_per_ml(plan: Plan, low_ml: float, high_ml: float) -> float:

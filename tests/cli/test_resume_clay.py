@@ -137,6 +137,15 @@ def test_what_the_scales_say_counts(banded: Path) -> None:
         assert shows_mm == pytest.approx(min(asked_mm + late_mm, 50), abs=2.1)
 
 
+@pytest.mark.parametrize("relieve_ml", [0, 0.3, 2])
+def test_what_a_refill_gives_again_is_in_what_the_scales_say(tmp_path: Path, relieve_ml: float) -> None:
+    """A cartridge of 45 ml that has given 9 ml holds 36 ml, whatever was drawn back before it was put on."""
+    folder = made(tmp_path, REFILLED, relieve_ml=relieve_ml)
+    assert resume(folder, "--from-layer", 20, "--came-ml", 9).exit_code == 0
+    stop = summary(folder)["resume"]["stops"][0]
+    assert stop["left_ml"] == pytest.approx(45 - 9)
+
+
 def test_it_stays_so_when_it_stops_again(banded: Path) -> None:
     """What was turned, run out and in the hose before is still so for the rest of the rest."""
     first = ["--turned", "flow=140@2", "--run-out", 2, "--hose-holds", "blue"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -22,7 +22,13 @@ LONGEST_MIN = 7 * 24 * 60.0
 """A wall that has stood for a week is dry: common practice, no source."""
 
 
-class Clock(click.ParamType[Any]):
+if TYPE_CHECKING:
+    _Param = click.ParamType[Any]
+else:
+    _Param = click.ParamType  # before click 8.4 it takes no type
+
+
+class Clock(_Param):
     """A clock from the start, h:mm or h:mm:ss, in seconds."""
 
     name = "clock"
@@ -36,7 +42,7 @@ class Clock(click.ParamType[Any]):
         return float(3600 * hours + 60 * minutes + seconds)
 
 
-class Point(click.ParamType[Any]):
+class Point(_Param):
     """X,Y in mm."""
 
     name = "point"

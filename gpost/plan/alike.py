@@ -26,6 +26,8 @@ from gpost.plan.resume import is_written
 ChangeKind: TypeAlias = Literal[
     "pause", "move", "lay", "say", "air", "command", "wait", "feed", "flow", "shift", "silence"
 ]
+EDITS: frozenset[ChangeKind] = frozenset({"feed", "flow", "shift", "silence"})
+"""Those that change lines of the file, where the others insert some."""
 _KINDS: tuple[tuple[type, ChangeKind], ...] = (
     (Pause, "pause"),
     (Ask, "pause"),
@@ -51,7 +53,7 @@ class Alike(NamedTuple):
     why: str
 
 
-def alike(plan: Plan) -> dict[int, Alike]:
+def changes_of(plan: Plan) -> dict[int, Alike]:
     """The change to which each entry belongs that is written, by its index in the plan's entries."""
     found: dict[int, Alike] = {}
     for index, entry in enumerate(plan.entries):

@@ -96,7 +96,8 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
     if asked.height_mm is None:
         match = match._replace(top_mm=end_mm[2])
     shift_mm = 0.0 if measured_mm is None else round(measured_mm - match.top_mm, 3)
-    other = None if measured_mm is None else _other_turn(plan, end_mm, measured_mm)
+    is_far = abs(shift_mm) > min(match.rise_mm / 4, match.rise_mm / 2 - TIE_MM)
+    other = None if measured_mm is None or not is_far else _other_turn(plan, end_mm, measured_mm)
     if abs(shift_mm) > match.rise_mm / 2 - TIE_MM:
         raise PlanError(_too_far(plan, measured_mm or 0.0, match, other))
     if survey.index_at(spot.line) < 1 and shift_mm:
@@ -197,8 +198,13 @@ class _End(NamedTuple):
     top_mm: float
     """Of what is laid there if it ends there."""
     path: LaidPath
-    only_begun: bool = False
-    """The bead has hardly begun there: too little of it to be measured as its end."""
+    begun: float = math.inf
+    """How much of the bead lies before it, in widths of a bead."""
+
+    @property
+    def only_begun(self) -> bool:
+        """The bead has hardly begun there: too little of it to be measured as its end."""
+        return self.begun < HARDLY
 
 
 def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
@@ -216,6 +222,11 @@ def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
     if spot != near.spot:
         words += "; the line of the file there does more than move, and can't be split"
     spot = _next_turn(plan.survey, spot)
+    if not best.only_begun and best.begun < 1:
+        words += (
+            ". Less than a bead's width of that turn lies before it: if the whole turn is laid already, say "
+            f"--from-layer {plan.survey.index_at(spot.line) + 2}"
+        )
     joint = Joint(abs(max(ahead_mm, 0.0)), abs(min(ahead_mm, 0.0)))  # never -0.0
     rise_mm = _rises(plan.survey)[max(plan.survey.index_at(spot.line), 0)]
     return _Match(spot, best.top_mm, rise_mm, near.off_mm, words, joint)
@@ -256,7 +267,7 @@ def _ends_by_place(plan: Plan, height_mm: float, at_mm: tuple[float, float]) -> 
             f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again"
         )
     for near, begun_mm in ends:
-        yield _End(near, near.at_mm[2] + dz, path, only_begun=begun_mm < HARDLY * reach_mm)
+        yield _End(near, near.at_mm[2] + dz, path, begun_mm / reach_mm)
 
 
 def _ends_along(plan: Plan, height_mm: float, asked: Asked) -> Iterator[_End]:

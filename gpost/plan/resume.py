@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from typing import TypeAlias
 
 import numpy as np
 
 from gpost.plan.blocktime import CLEAR_MM
-from gpost.plan.intentions import Command, Ground, LayClay, Pause, Restart, Shift
+from gpost.plan.intentions import Command, Ground, Intention, LayClay, Pause, Restart, Shift
 from gpost.plan.plan import Entry, Plan
 from gpost.spot import Spot
 
@@ -79,8 +78,9 @@ def with_past(plan: Plan, before: Plan) -> Plan:
     had.sort(key=lambda one: one[1] in late)
     past = [Entry(step, dataclasses.replace(pause, in_time=False)) for step, pause in had]
     first = sum(pause not in late for _, pause in had)
-    asked_anew = _without_done(plan.entries, had)
-    rest = list(_still_to_come(asked_anew, restart, {_key(step, pause) for step, pause in had}))
+    done = {_key(step, pause) for step, pause in had}
+    asked_for = _as_before(plan, before, (pause for _, pause in had))
+    rest = list(_still_to_come(asked_for, restart, done))
     moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]
     return dataclasses.replace(plan, entries=(*past[:first], *rest, *past[first:]), moved=tuple(moved))
 
@@ -99,25 +99,25 @@ def due_at(plan: Plan, spot: Spot, done: int | None) -> list[Pause]:
     return [] if done is None else here[done:]
 
 
-def _without_done(entries: Sequence[Entry], had: Sequence[tuple[str, Pause]]) -> list[Entry]:
-    """The entries without those pauses that have been, by their number in the order of their coming.
+def _as_before(plan: Plan, before: Plan, had: Iterable[Pause]) -> Iterator[Entry]:
+    """What the steps ask for, with the plain pauses that are still due where the plan before had them.
 
-    A step that keeps clear of other pauses puts one that has been a little behind the place where it goes on.
+    A step that keeps clear of other pauses would put one elsewhere that is near the place where it goes on.
     Where cartridges are changed goes by what is in them, and colours by where they show.
     """
-    due = Counter((step, pause.kind) for step, pause in had if _is_plain(pause))
-    plain = [
-        (entry.intention.spot, at)
-        for at, entry in enumerate(entries)
-        if isinstance(entry.intention, Pause) and _is_plain(entry.intention)
-    ]
-    done = set()
-    for _, at in sorted(plain):
-        pause = entries[at].intention
-        if isinstance(pause, Pause) and due[entries[at].step, pause.kind]:
-            due[entries[at].step, pause.kind] -= 1
-            done.add(at)
-    return [entry for at, entry in enumerate(entries) if at not in done]
+    been, told = {id(pause) for pause in had}, set[str]()
+    theirs: dict[str, list[Entry]] = {}
+    for entry in before.entries:
+        if _is_plain(entry.intention) and entry.step in plan.steps and id(entry.intention) not in been:
+            theirs.setdefault(entry.step, []).append(entry)
+    for entry in plan.entries:
+        if not _is_plain(entry.intention):
+            yield entry
+        elif entry.step not in told:
+            told.add(entry.step)
+            yield from theirs.get(entry.step, ())
+    for step, entries in theirs.items():
+        yield from entries if step not in told else ()
 
 
 def _is_refill(pause: Pause) -> bool:
@@ -131,8 +131,9 @@ def _pauses(plan: Plan) -> Iterator[tuple[str, Pause]]:
             yield entry.step, entry.intention
 
 
-def _is_plain(pause: Pause) -> bool:
-    return not (pause.new_cartridge or pause.shows_at is not None)
+def _is_plain(intention: Intention) -> bool:
+    """Whether it is a pause that changes no cartridge."""
+    return isinstance(intention, Pause) and not (intention.new_cartridge or intention.shows_at is not None)
 
 
 def _key(step: str, pause: Pause) -> Key:

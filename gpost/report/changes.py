@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TypeAlias
 
-from gpost.plan.alike import Alike, alike
+from gpost.plan.alike import EDITS, Alike, changes_of
 from gpost.plan.feeds import mean_factors, real_factors
 from gpost.plan.intentions import (
     Air,
@@ -39,8 +39,12 @@ Planned: TypeAlias = tuple[int, Intention]
 def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
     """What was changed, in the order of the steps; what came to nothing is left out."""
     groups: dict[Alike, list[Planned]] = {}
-    for index, change in alike(plan).items():
-        groups.setdefault(change, []).append((index, plan.entries[index].intention))
+    since = 0 if plan.restart is None else plan.restart.spot.line
+    for index, change in changes_of(plan).items():
+        intention = plan.entries[index].intention
+        span = _span(intention)
+        if span is None or span[1] > since:  # of a rest nothing is told that ends before it
+            groups.setdefault(change, []).append((index, intention))
     places, dry = Places(plan), bool(plan.of(Rehearse))
     found = [
         _change(plan, change, intentions, written, places, dry=dry) for change, intentions in groups.items()
@@ -67,9 +71,10 @@ def _change(
     step, kind, _ = change
     wanted = [intention for _, intention in intentions]
     what = _feeds(plan, intentions) if kind == "feed" else _what(wanted, dry=dry)
-    if kind in ("feed", "flow", "shift", "silence"):
+    if kind in EDITS:
         count = sum(written.edited.get(index, 0) for index, _ in intentions)
-        where = _stretches((intention for _, intention in intentions), places)
+        since = 0 if plan.restart is None else plan.restart.spot.line
+        where = _stretches((intention for _, intention in intentions), places, since)
     else:
         where = _spots(intentions, written, places)
         count = len(where)
@@ -103,15 +108,15 @@ def _spots(intentions: list[Planned], written: Written, places: Places) -> tuple
     )
 
 
-def _stretches(intentions: Iterable[Intention], places: Places) -> tuple[Place, ...]:
-    """The lines that edits reach over, neighbouring stretches joined."""
+def _stretches(intentions: Iterable[Intention], places: Places, since: int) -> tuple[Place, ...]:
+    """The lines from `since` on that edits reach over, neighbouring stretches joined."""
     joined: list[tuple[int, int]] = []
     for first, end in sorted(span for intention in intentions if (span := _span(intention)) is not None):
         if joined and first <= joined[-1][1]:
             joined[-1] = (joined[-1][0], max(end, joined[-1][1]))
         else:
             joined.append((first, end))
-    return tuple(places.place(Spot(first), end_line=end) for first, end in joined)
+    return tuple(places.place(Spot(max(first, since)), end_line=end) for first, end in joined)
 
 
 def _span(intention: Intention) -> tuple[int, int] | None:

@@ -7,7 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from gpost.plan.alike import EDITS
 from gpost.plan.plan import Plan, Stop
+from gpost.plan.resume import NAME
 from gpost.report.byhand import KnobRecord, SafeRecord, WeighingRecord
 from gpost.report.loaded import colour_records
 from gpost.report.model import (
@@ -137,7 +139,7 @@ def _pause(pause: PauseRecord, stop: Stop) -> PauseRecord:
         "clock_s": pause.clock_s - stop.start_s,
         "clay_ml": pause.clay_ml - stop.start_ml,
     }
-    if pause.step == "resume":
+    if pause.step == NAME:
         since |= dict.fromkeys(_OF_CLAY) | {"new_cartridge": False, "joins": False}
     return pause.model_copy(update=since)
 
@@ -167,7 +169,7 @@ def _safe(safe: SafeRecord | None, stop: Stop) -> SafeRecord | None:
 
 def _change(change: Waits | Change, layer: int, stop: Stop) -> Waits | Change | None:
     """What of a change is in the rest."""
-    edits = change.kind in ("feed", "flow", "shift", "silence")
+    edits = change.kind in EDITS
     where = [
         _since(place, layer, stop)
         for place in change.where

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from gpost.common.plain import shown
 from gpost.plan.beside import foot_middle
 from gpost.plan.blocktime import CLEAR_MM
+from gpost.plan.intentions import Lost
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Found
 from gpost.plan.resume import PAPER_MM
@@ -40,7 +41,7 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
     )
     yield from _top(plan, going)
     yield _nozzle(plan, going)
-    yield from _held(plan)
+    yield from _held(plan, going.stopped.lost)
     yield from _not_homed(plan, going)
     yield from _zero(plan, going)
     if going.stopped.look:
@@ -50,7 +51,8 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
     for text in going.skipped:
         yield f"The pause that is due there is not repeated ({shown(text)}): do now what it was for."
     yield "Wipe the nozzle, cut the string. Keep its whole way up free, and that to the park."
-    yield "Who is near the stop? Take hands, hair and sleeves out; let it go, and watch until it lays."
+    end = "to its end" if going.stopped.look else "until it lays"
+    yield f"Who is near the stop? Take hands, hair and sleeves out; let it go, and watch {end}."
 
 
 def _top(plan: Plan, going: Resumption) -> Iterator[str]:
@@ -131,14 +133,16 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
     )
 
 
-def _held(plan: Plan) -> Iterator[str]:
+def _held(plan: Plan, lost: Lost) -> Iterator[str]:
     """What keeps the motors held at a pause is not sent at the first wait: some machines read it as off."""
+    held = "let it go within the minutes for which your machine holds its motors"
+    if lost != "nothing":
+        held = "switch the motors on, or prop the axis, before the nozzle is set"
     if plan.config.machine.pause.hold:
         yield (
             f"{' and '.join(map(shown, plan.config.machine.pause.hold))} (machine: pause: hold) is not sent "
-            "before the first wait, since a machine that reads it as off would let the nozzle sink: let "
-            "it go within the minutes for which your machine holds its motors, and look whether the nozzle "
-            "still stands where it stood."
+            f"before the first wait, since a machine that reads it as off would let the nozzle sink: {held}, "
+            "and look whether the nozzle still stands where it stood."
         )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from heapq import nsmallest
 
 from gpost.common.plain import shown
+from gpost.plan.alike import EDITS
 from gpost.plan.rehearsal import words
 from gpost.report.afterwards import afterwards, card_text
 from gpost.report.model import Change, LayerTable, MeteringRecord, Place, Summary
@@ -104,8 +105,7 @@ def _what_was_changed(summary: Summary, *, long: bool) -> Iterator[str]:
 
 
 def _count(change: Change) -> str:
-    edits = change.kind in ("feed", "flow", "shift", "silence")
-    unit = "line" if edits else "time"
+    unit = "line" if change.kind in EDITS else "time"
     return f"{change.count} {unit}{'' if change.count == 1 else 's'}"
 
 

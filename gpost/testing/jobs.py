@@ -204,6 +204,6 @@ def _same(one: Any, other: Any) -> bool:
     """Whether two values of a state are the same but for rounding."""
     if isinstance(one, tuple):
         return all(map(_same, one, other))
-    if isinstance(one, float) and not isinstance(one, bool):
+    if isinstance(one, float):
         return one == other or abs(one - other) <= _NEAR or (one != one and other != other)
     return bool(one == other)

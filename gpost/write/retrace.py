@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.plan.intentions import Pause, Shift
+from gpost.plan.intentions import Pause, Restart, Shift
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.write.script import Place
@@ -27,6 +27,8 @@ class Ways:
         wished_mm = plan.config.machine.pause.retrace_mm
         self._found: dict[Spot, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}
         for pause in plan.of(Pause) if wished_mm else ():
+            if isinstance(pause, Restart):  # it comes straight down
+                continue
             length_mm = min(wished_mm, _longest_mm(plan, pause.spot))
             if length_mm > 0:
                 self._found[pause.spot] = plan.survey.laid_way(pause.spot, length_mm)

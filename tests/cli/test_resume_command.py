@@ -34,6 +34,17 @@ def job(tmp_path: Path) -> Path:
     return vase_ran(tmp_path, CONFIG)
 
 
+def test_changes_are_those_of_the_rest(tmp_path: Path) -> None:
+    """Feeds of layers that are laid are not told, and what reaches over the place begins with it."""
+    bands = "[{from_layer: 3, feed_percent: 80}, {from_layer: 20, feed_percent: 50}]"
+    job = vase_ran(tmp_path, CONFIG + f"  - taper: {{shape: steps, steps: {bands}}}\n")
+    assert resume(job, "--from-layer", 21).exit_code == 0
+    [found] = [change for change in summary(job)["changes"] if change["kind"] == "feed"]
+    assert found["what"] == "feed taken to 50 %"
+    [place] = found["where"]
+    assert (place["layer"], place["last_layer"], place["height_mm"]) == (21, 25, 42.0)
+
+
 def test_the_rest_ends_as_the_print_does(job: Path) -> None:
     """It is the print from there on, with its pauses and what the steps change."""
     result = resume(job, "--from-layer", 5)

@@ -44,6 +44,7 @@ def test_a_pause_that_has_been_is_not_repeated(reminded: Path, call: int, by: st
     assert result.exit_code == 0, result.output
     due = by in ("first line", "wait")  # nobody has looked yet
     assert calls(reminded, "rest") == calls(reminded, "print")[call + 1 - due :]
+    assert tail(reminded / "rest.gcode")[0].startswith("; gpost: remind: ") == due, "at once"
     words = " ".join(result.output.split())
     assert ("is not repeated (remind: Look" in words) == (by != "two moves on" and not due)
 
@@ -63,6 +64,7 @@ def test_a_pause_that_is_still_due_comes(reminded: Path) -> None:
     first = next(at for at, line in enumerate(whole, 1) if line.startswith("; gpost: remind: "))
     assert resume(reminded, "--from-line", first - 1).exit_code == 0
     assert len(calls(reminded, "rest")) == 3
+    assert plain(tail(reminded / "rest.gcode")[:3]) == plain(whole[first - 2 : first + 1]), "where it was"
 
 
 @pytest.mark.parametrize("command", ["M0", "M0 look at it", "M25", "M600"])

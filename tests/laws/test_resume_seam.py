@@ -156,3 +156,14 @@ def test_the_other_turn_is_named_where_it_is_about_as_near(stop: Stop, place: di
     other = {True: r"the turn at 9.00 mm \(layer 6", False: r"the turn at 6.00 mm \(layer 4"}[off > 0]
     x = 130 if not place else 70
     assert bool(re.search(rf"{other}, x {x}.\d, y (100.0|99.\d)", words)) == (abs(off) > 0.25)
+
+
+@pytest.mark.parametrize(("past_mm", "named"), [(2.0, True), (3.5, True), (8.0, False)])
+def test_a_little_behind_the_seam_the_whole_turn_is_named(stop: Stop, past_mm: float, named: bool) -> None:
+    """A wet end is measured to some millimetres: whether the turn has begun or is whole the potter must say."""
+    piece = rings("straight", 0.0)
+    angle = past_mm / RADIUS_MM
+    at_mm = (100 + RADIUS_MM * math.cos(angle), 100 + RADIUS_MM * math.sin(angle))
+    rest = attempt(stop, piece, [], Stopped(Asked(height_mm=4 * RISE_MM, at_mm=at_mm)), config=CONFIG)
+    assert rest.going.restart.spot.line >= piece.layer_lines[3]
+    assert ("if the whole turn is laid already, say --from-layer 5" in rest.going.found.words) == named

@@ -46,7 +46,8 @@ class Original:
         """Give the original its other name; whether there is a file now that was not there before."""
         for name in kept_names(target):
             there = os.path.lexists(name)
-            if there and name.is_file() and filecmp.cmp(target, name, shallow=False):
+            same = there and name.is_file() and filecmp.cmp(target, name, shallow=False)
+            if same and not name.is_symlink():  # a link may lead to the very file that is replaced
                 self.kept = name  # from a run that was killed, or from one of the same file
                 return False
             if not there or (self._overwrite and name.is_file()):

@@ -52,9 +52,6 @@ class Written:
             if first > output_line:
                 break
             before += min(count, output_line - first)
-            if output_line >= first + count:
-                continue
-            break
         return self.first_source_line + max(output_line - 1 - before, 0)
 
     def output_line(self, source_line: int) -> int:

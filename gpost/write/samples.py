@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gpost.plan.alike import Alike, ChangeKind, alike
+from gpost.plan.alike import Alike, ChangeKind, changes_of
 from gpost.plan.intentions import Intention, ScaleFeed, ScaleFlow, Shift, Silence, SilencePush
 from gpost.plan.plan import Plan
 
@@ -42,7 +42,7 @@ class Samples:
     """Keeps the first place of each change of a plan."""
 
     def __init__(self, plan: Plan) -> None:
-        self._plan, self._of, self._seen = plan, alike(plan), 0
+        self._plan, self._of, self._seen = plan, changes_of(plan), 0
         self.found: dict[Alike, Sample] = {}
 
     def inserted(self, index: int, line: int, lines: Sequence[str]) -> None:

@@ -67,6 +67,15 @@ def test_the_original_is_kept(sliced: Path, tmp_path: Path) -> None:
     assert {path.name for path in tmp_path.iterdir()} == {"vase.gcode", "vase.sliced.gcode"}
 
 
+@pytest.mark.parametrize("overwrite", [False, True])
+def test_a_link_to_the_file_itself_keeps_nothing(sliced: Path, overwrite: bool) -> None:
+    """It would lead to what takes the place; the original gets a name of its own."""
+    (sliced.parent / "vase.sliced.gcode").symlink_to(sliced.name)
+    kept = replace(sliced, b"to run", overwrite=overwrite)
+    assert (kept.read_bytes(), sliced.read_bytes()) == (b"sliced", b"to run")
+    assert not kept.is_symlink()
+
+
 @pytest.mark.usefixtures("disk")
 def test_what_stands_there_is_not_lost(sliced: Path) -> None:
     """Another slicing's original stays, and the next takes a name of its own; the same bytes are kept once."""

@@ -26,6 +26,7 @@ from gpost.cli.options import (
 
 if TYPE_CHECKING:
     from gpost.workbook.day.clock import Event
+    from gpost.write.inputs import Inputs
 
 NINE_S = 9 * 3600
 
@@ -60,6 +61,20 @@ def _check_together(
         raise click.UsageError("--date goes with --calendar FILE")
     if pages and out is None:
         raise click.UsageError("--pages goes with -o FOLDER, into which they are written")
+
+
+def _check_calendar(
+    calendar: Path, folder: Path, out: Path | None, inputs: Inputs, *, overwrite: bool
+) -> None:
+    """Nothing that is read or that the day writes is written over by it. Raises UsageError, GpostError."""
+    from gpost.batch.folder import check_folders
+    from gpost.write.sink import check_target
+
+    if out is not None:
+        check_folders(folder, out)  # it may lie in the folder that is made
+        if calendar.parent.resolve() == out.resolve() and calendar.suffix.lower() != ".ics":
+            raise click.UsageError("a calendar among the day's files must end in .ics: name it so")
+    check_target(calendar, overwrite=overwrite, inputs=inputs)
 
 
 def _write_calendar(calendar: Calendar, folder: Path, events: Sequence[Event], *, overwrite: bool) -> None:
@@ -152,7 +167,6 @@ def command(
     from gpost.workbook.day.pieces import read_pieces
     from gpost.workbook.day.wishes import Wishes
     from gpost.write.inputs import Input, reading
-    from gpost.write.sink import check_target
 
     _check_together(left_ml, first, left, day, calendar_name, pages, out)
     need_config(configs)
@@ -171,7 +185,7 @@ def command(
     others = [Input("a file of the folder", path) for path in folder.iterdir()]
     inputs = reading(configs=configs.named, folders=folders, others=others)
     if calendar_name is not None:
-        check_target(Path(calendar_name), overwrite=overwrite, inputs=inputs)
+        _check_calendar(Path(calendar_name), folder, out, inputs, overwrite=overwrite)
     task = Task(folder, out, first, left_ml, left, overwrite, inputs, start is None, pages)
     with bar("Writing") if out is not None else nullcontext() as on_piece:
         done = do_day(pieces, left_out, config, wishes, task, on_piece=on_piece)

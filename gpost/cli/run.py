@@ -112,7 +112,7 @@ def command(
     from gpost.cli.streams import say
 
     calendar = asked(calendar_name, day, start, pause_min)
-    target = _target(file, output, in_place, json_name)
+    target = _target(file, output, in_place, json_name, (text_name, page_name))
     if rehearse_mm is not None:
         _check_rehearsal(target, in_place, ask_first, calendar is not None)
     if quiet and long:
@@ -139,7 +139,7 @@ def command(
             quiet=quiet,
         )
     try:
-        say(text, err=quiet or STANDARD in (target, json_name))
+        say(text, err=quiet or STANDARD in (target, json_name, text_name, page_name))
     except OutputError as error:
         raise OutputError(f"{shown(target)} is complete, but its summary is not: {error}") from error
 
@@ -176,14 +176,16 @@ def _check_rehearsal(target: str, in_place: bool, ask_first: bool, with_calendar
         )
 
 
-def _target(file: str, output: str | None, in_place: bool, json_name: str | None) -> str:
+def _target(
+    file: str, output: str | None, in_place: bool, json_name: str | None, others: tuple[str | None, ...]
+) -> str:
     """Where to write. Raises click.UsageError when the options don't go together."""
     if in_place == (output is not None):
         raise click.UsageError("say where to write: either -o OUT or --in-place")
     if in_place and file == STANDARD:
         raise click.UsageError("standard input can't be replaced; say where to write with -o OUT")
     target = output if output is not None else file
-    if target == STANDARD == json_name:
+    if (target, json_name, *others).count(STANDARD) > 1:
         raise click.UsageError("only one thing can go to standard output: name a file with -o or --json")
     if json_name not in (None, STANDARD) and json_name in (target, file):
         raise click.UsageError("the summary needs a file of its own; name another one with --json")

@@ -132,6 +132,18 @@ def test_not_into_the_folder_of_the_sliced_files(gpost: Gpost, folder: Path) -> 
     assert sorted(folder.iterdir()) == before
 
 
+def test_a_calendar_takes_nothing_of_the_day(gpost: Gpost, folder: Path, tmp_path: Path) -> None:
+    """Among the day's files it ends in .ics, and then it may lie in a folder that the day makes."""
+    out = tmp_path / "out"
+    words = ("day", folder, "-c", STUDIO, "-o", out)
+    assert gpost(*words, "--calendar", out / "day.ics").exit_code == 0
+    before = (out / "day.json").read_bytes()
+    result = gpost(*words, "--overwrite", "--calendar", out / "day.json")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "must end in .ics" in result.stderr
+    assert (out / "day.json").read_bytes() == before
+
+
 def test_the_rest_begins_when_it_was_due(gpost: Gpost, folder: Path, tmp_path: Path) -> None:
     """Without --start; with it then."""
     out = tmp_path / "out"

@@ -135,6 +135,8 @@ USAGE = [
     ((), "say where to write"),
     (("-o", "out.gcode", "--in-place"), "either -o OUT or --in-place"),
     (("-o", "-", "--json", "-"), "only one thing can go to standard output"),
+    (("-o", "-", "--page", "-"), "only one thing can go to standard output"),
+    (("-o", "out.gcode", "--summary", "-", "--page", "-"), "only one thing can go to standard output"),
     (("-o", "out.gcode", "--json", "out.gcode"), "the summary needs a file of its own"),
     (("-o", "out.gcode", "--jason", "x"), "No such option"),
 ]

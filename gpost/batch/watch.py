@@ -88,7 +88,8 @@ def _do(folder: Path, job_of: Callable[[], Job], look: Look, processes: int | No
         job = job_of()
         report = run_batch(folder, job, processes=processes, only=look.ready, apart=True)
     except ConfigError as error:
-        teller.say(f"nothing is done until this is put right: {error}")
+        then = "if it is no config, save again then what is to be done"
+        teller.say(f"nothing is done until this is put right: {error}; {then}")
     except (GpostError, OSError) as error:
         reason = f"{error.filename}: {error.strerror}" if isinstance(error, OSError) else str(error)
         names = ", ".join(map(shown, look.ready))

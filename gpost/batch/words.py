@@ -72,13 +72,20 @@ def batch_json(report: BatchReport) -> str:
     document = {
         "version": 1,
         "gpost_version": __version__,
-        "files": [{**asdict(row), "name": storable(row.name)} for row in report.rows],
+        "files": [_row_record(row) for row in report.rows],
         "total": report.total,
         **_counts(report),
         "stopped": report.stopped,
         "broken": report.broken,
     }
     return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
+
+
+def _row_record(row: Row) -> dict[str, object]:
+    """Without what only one who watches knows."""
+    record = {**asdict(row), "name": storable(row.name)}
+    del record["said_before"]
+    return record
 
 
 def _counts(report: BatchReport) -> dict[str, int]:

@@ -78,17 +78,14 @@ def command(
 
     def tell(report: BatchReport) -> None:
         with _told():
-            _beside(report)
+            if texts:
+                write_texts(report, output, overwrite=overwrite)
+        with _told():
+            if index is not None:
+                index.add(report)
         for text in (warnings_text(report), done_text(report), reasons_text(report)):
             for line in text.splitlines():
                 _say(line)
-
-    def _beside(report: BatchReport) -> None:
-        """What is written beside the outputs each time: the one place for it."""
-        if texts:
-            write_texts(report, output, overwrite=overwrite)
-        if index is not None:
-            index.add(report)
 
     def tell_gone(names: Sequence[str]) -> None:
         if index is not None:

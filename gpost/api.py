@@ -100,6 +100,7 @@ from gpost.supply.cartridges import (
     running_out,
 )
 from gpost.supply.fronts import asked_text, change_text, expected_text, lag_ml, span_text
+from gpost.supply.loads import on_from
 from gpost.supply.names import alike, doubt
 from gpost.supply.reach import Reach, reach
 from gpost.supply.stretches import Stretch, even_places, full_places
@@ -216,6 +217,7 @@ __all__ = [  # noqa: RUF022
     "print_chance",
     "ml_text",
     "front_span",
+    "on_from",
     "owed_ml",
     "Stretch",
     "full_places",

@@ -129,7 +129,8 @@ def run(
     if not origin:
         return summary
     kept = in_place and summary.source != storable(path.name)
-    read = Path(os.path.realpath(path)).with_name(summary.source) if kept else path
+    beside = Path(os.path.realpath(path)).parent.iterdir() if kept else ()
+    read = next((name for name in beside if storable(name.name) == summary.source), path)
     made = origin_of(read, recipe, allow=allow, ask_first=ask_first)
     return summary.model_copy(update={"origin": made})
 

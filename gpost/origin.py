@@ -100,16 +100,14 @@ def read_again(path: Path, folders: Sequence[Path]) -> Again:
         raise PlanError(
             "the sliced file came from standard input and can't be read again; run it from a file"
         )
-    source, named = (
-        _unchanged(origin.folder, origin.source),
-        [_found(origin.folder, f) for f in origin.configs],
-    )
+    source = _unchanged(origin.folder, origin.source)
+    named = [_found(origin.folder, file) for file in origin.configs]
     if origin.config_text is not None:
         recipe = make_recipe(load_text("config", origin.config_text), folders)
     else:
         studio = named[: origin.studio]
         recipe = read_recipe(named[origin.studio :], folders, studio=studio)
-    now = map(_config, recipe.files, recipe.texts)
+    now = [*map(_config, recipe.files, recipe.texts)]
     changed = [old for old, new in zip(origin.configs, now, strict=False) if old.state != new.state]
     # of another text what it means counts
     same = recipe.for_a_rest == origin.rest_sha256 if changed else recipe.fingerprint == origin.recipe_sha256
@@ -120,14 +118,14 @@ def read_again(path: Path, folders: Sequence[Path]) -> Again:
             "the steps work in another way than when the file was made: another gpost, other steps, or "
             "--steps-from is missing; go on with the same"
         )
-    return Again(summary, _as_read(origin, recipe), source, tuple(named), recipe)
+    return Again(summary, _as_read(origin, recipe, now), source, tuple(named), recipe)
 
 
-def _as_read(origin: OriginRecord, recipe: Recipe) -> OriginRecord:
+def _as_read(origin: OriginRecord, recipe: Recipe, now: Sequence[FilePrint]) -> OriginRecord:
     """The record with its configs as they are now."""
-    said = zip(origin.configs, map(_config, recipe.files, recipe.texts), strict=False)
-    now = tuple(file.model_copy(update={"state": read.state}) for file, read in said)
-    return origin.model_copy(update={"configs": now, "recipe_sha256": recipe.fingerprint})
+    said = zip(origin.configs, now, strict=False)
+    configs = tuple(file.model_copy(update={"state": read.state}) for file, read in said)
+    return origin.model_copy(update={"configs": configs, "recipe_sha256": recipe.fingerprint})
 
 
 def _summary(path: Path) -> Summary:

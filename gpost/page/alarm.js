@@ -24,7 +24,7 @@
     const now = Date.now();
     document.title = words ? `${words} · ${title}` : title;
     document.body.dataset.call = how;
-    if (!how) navigator.vibrate && before && shake(0);
+    if (!how) before && shake(0);
     else if (how !== before || now - called >= EACH_MS) {
       called = now;
       shake(SHAKES[how]);

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-import bisect
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.page.looks import blend
+from gpost.page.stills import mixes_at
 from gpost.page.words import words
-from gpost.plan.intentions import Air, Bearing
+from gpost.plan.intentions import Bearing
 from gpost.plan.plan import Plan
+from gpost.report.air import air_percents
 from gpost.report.model import Summary
 
 NO_SWATCH = ("#b9b4ab", "#8d887f", "#d8d4cc", "#6c675f", "#a39d93", "#7c776e")
@@ -49,10 +51,10 @@ def coloured(summary: Summary, plan: Plan) -> Iterator[dict[str, Any]]:
     feed = (plan.layer_factors * layers["feed_mm_min"])[rows]
     if feed.any():
         yield _scale("by_feed", "mm/min", feed, 0)
-    air = _air_percent(plan)
-    if air is not None:
+    air, _ = air_percents(plan)
+    if air is not None and air.any():
         yield _scale("by_air", "%", air[rows], 0)
-    yield _scale("by_time", "s", plan.layer_times_s[rows], 1)
+    yield _scale("by_time", "s", (plan.layer_times_s + plan.layer_waits_s)[rows], 1)
     table = summary.layer_table
     if table is not None and table.margin is not None:
         yield _margins(np.array(table.margin), _safety(plan))
@@ -93,17 +95,8 @@ def _mixed(summary: Summary, layers: NDArray[np.int64], swatches: Mapping[str, s
     """The colour of each layer, counted from 1: that of its clays by their shares."""
     if not summary.shares:
         return [next(iter(swatches.values()))] * len(layers)
-    from_layer = [record.layer for record in summary.shares]
-    found = []
-    for layer in layers.tolist():
-        shares = summary.shares[max(bisect.bisect_right(from_layer, layer) - 1, 0)].clays
-        found.append(_blend([(swatches[name], share) for name, share in shares.items()]))
-    return found
-
-
-def _blend(parts: Sequence[tuple[str, float]]) -> str:
-    rgb = [sum(int(colour[at : at + 2], 16) * share for colour, share in parts) for at in (1, 3, 5)]
-    return "#" + "".join(f"{min(max(round(part), 0), 255):02x}" for part in rgb)
+    mixes = mixes_at(summary, layers)
+    return [blend([(share, swatches[clay]) for clay, share in mix.items()]) for mix in mixes]
 
 
 def _cartridges(summary: Summary, layers: NDArray[np.int64]) -> list[int]:
@@ -113,17 +106,8 @@ def _cartridges(summary: Summary, layers: NDArray[np.int64]) -> list[int]:
         for pause in summary.pauses
         if pause.cartridge is not None and pause.shows_at_layer is not None
     ]
-    return [max([1, *(n for at, n in shows if at <= layer)]) for layer in layers.tolist()]
-
-
-def _air_percent(plan: Plan) -> NDArray[np.float64] | None:
-    """The blower's level that steps have set when each layer ends, percent; None: they set none."""
-    changes = sorted(((air.spot, air.level) for air in plan.of(Air)), key=lambda item: item[0])
-    if not changes:
-        return None
-    ends = np.append(plan.survey.layers["first_line"][1:], plan.survey.laid_until)
-    at = np.searchsorted([spot.line for spot, _ in changes], ends)
-    return np.array([0.0, *(level for _, level in changes)])[at] * 100
+    first = summary.cartridges[0].number if summary.cartridges else 1
+    return [max([first, *(n for at, n in shows if at <= layer)]) for layer in layers.tolist()]
 
 
 def _scale(name: str, unit: str, values: NDArray[np.float64], decimals: int) -> dict[str, Any]:

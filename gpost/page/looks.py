@@ -97,14 +97,7 @@ class Looks:
 
     def colour(self, mix: Mapping[str, float]) -> str:
         """The colour between those of the clays, by their shares; a hatched clay counts as white paper."""
-        parts = [(share, self.all[clay].ground) for clay, share in mix.items()]
-        whole = sum(share for share, _ in parts)
-        if not whole:
-            return PAPER
-        channels = (
-            sum(share / whole * int(colour[at : at + 2], 16) for share, colour in parts) for at in (1, 3, 5)
-        )
-        return "#" + "".join(f"{min(max(round(channel), 0), 255):02x}" for channel in channels)
+        return blend([(share, self.all[clay].ground) for clay, share in mix.items()])
 
     def chip(self, mix: Mapping[str, float], x: float, y: float, side: float = 16.0) -> str:
         """A small square in a mixture, with an edge."""
@@ -120,6 +113,17 @@ class Looks:
             body += [self.chip({clay: 1.0}, 12, y), *block(40, y + (16 - SIZE) / 2 - 1, lines)]
             y += max(LINE * len(lines), 18) + 6
         return Part("".join(body), y + 4, "")
+
+
+def blend(parts: Sequence[tuple[float, str]]) -> str:
+    """The colour between colours, by their shares (share, #rrggbb); paper if there is none."""
+    whole = sum(share for share, _ in parts)
+    if not whole:
+        return PAPER
+    channels = (
+        sum(share / whole * int(colour[at : at + 2], 16) for share, colour in parts) for at in (1, 3, 5)
+    )
+    return "#" + "".join(f"{min(max(round(channel), 0), 255):02x}" for channel in channels)
 
 
 def clays_of(summary: Summary) -> list[str]:

@@ -55,11 +55,6 @@ class Mark(NamedTuple):
     """So many of its lines are bold."""
 
 
-def side_view_svg(summary: Summary, plan: Plan) -> str:
-    """`side_view` as an SVG document."""
-    return side_view(summary, plan).svg
-
-
 def side_view(summary: Summary, plan: Plan) -> Drawing:
     """The piece from the front with its colours, its heights in mm, and its pauses."""
     looks = Looks(clays_of(summary), plan.config, key="side")

@@ -217,10 +217,9 @@
     let row = Math.min(Math.ceil(value * rows), rows);
     let share = 1;
     if ($("by-clock").checked) {
-      const since = rows > 1 ? piece.clock_s[0] : 0;
       const clock_s = value === 1 ? Infinity : value * piece.clock_s[rows - 1];
       row = piece.clock_s.filter((done) => done < clock_s).length + 1;
-      const from = row > 1 ? piece.clock_s[row - 2] : Math.min(since, 0);
+      const from = row > 1 ? piece.clock_s[row - 2] : 0;
       share = row > rows ? 1 : (clock_s - from) / Math.max(piece.clock_s[row - 1] - from, 1e-9);
       row = Math.min(row, rows);
     }

@@ -20,7 +20,7 @@ MOST_BLOCKS = 8
 
 def air_percents(plan: Plan) -> tuple[Floats | None, Floats | None]:
     """(as printed, as sliced), half-way through each layer, shape (layers,); None where it is not known."""
-    own = _own(plan.survey)
+    own = _own(plan)
     if own is None:
         return None, None
     line, percent = own
@@ -34,8 +34,10 @@ def air_percents(plan: Plan) -> tuple[Floats | None, Floats | None]:
     return _by_layer(plan.survey, lines[order], levels[order]), _by_layer(plan.survey, line, percent)
 
 
-def _own(survey: Survey) -> tuple[Ints, Floats] | None:
+def _own(plan: Plan) -> tuple[Ints, Floats] | None:
     """Lines with the file's own blower commands, ascending, and what they set, percent."""
+    survey, air = plan.survey, plan.config.machine.air
+    full = air.full if air.on.startswith("M106") else FULL
     lines = survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF))
     if not len(lines):
         return lines, np.zeros(0)
@@ -45,7 +47,7 @@ def _own(survey: Survey) -> tuple[Ints, Floats] | None:
         return None
     found = [survey.follow(int(index)).air_levels for index in blocks]
     levels = np.concatenate([level for _, level in found])
-    return np.concatenate([line for line, _ in found]), np.clip(100 * levels / FULL, 0.0, 100.0)
+    return np.concatenate([line for line, _ in found]), np.clip(100 * levels / full, 0.0, 100.0)
 
 
 def _by_layer(survey: Survey, line: Ints, percent: Floats) -> Floats:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from gpost.common.plain import shown
 from gpost.report.model import CartridgeRecord, ClayRecord, LineRecord, SlugRecord, Summary, SureRecord
 from gpost.report.slugs import ORDER
-from gpost.report.toload import Portion, ToLoad, portions, what_to_load
+from gpost.report.toload import CAN_BE_OVER_ML, Portion, ToLoad, portions, what_to_load
 from gpost.report.wording import Stars, mass, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.sure import chance_words
@@ -104,7 +104,7 @@ def load_text(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> str:
     """How much goes into a cartridge, or how much too little it holds."""
     name = f"cartridge {cartridge.number}, {shown(cartridge.colour)}"
     again_ml = cartridge.need_ml - cartridge.clay_ml
-    if cartridge.over_ml > 0.05:
+    if cartridge.over_ml > CAN_BE_OVER_ML:
         again = f", of which {again_ml:.0f} ml are drawn back again," if again_ml >= WORTH_SAYING_ML else ""
         return (
             f"{name}: the job takes {cartridge.need_ml:.0f} ml{again} of the {cartridge.usable_ml:.0f} ml "

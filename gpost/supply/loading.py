@@ -116,10 +116,11 @@ def loading_sheet(plan: Plan) -> LoadingSheet:
     """
     bands = plan.config.colours
     _check(plan)
-    inside = contents(plan)
+    edges = None if bands is None else edges_of(plan, bands)
+    inside = contents(plan) if edges is None else edges.contents
     return LoadingSheet(
         tuple(slugs_of(plan, inside)),
-        () if bands is None else edges_of(plan, bands).edges,
+        () if edges is None else edges.edges,
         inside,
         plan.total_ml,
         "" if bands is None else bands.loaded_from,

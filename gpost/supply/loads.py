@@ -75,10 +75,8 @@ def loads(plan: Plan) -> Iterator[Load]:
     for index, item in enumerate(plan.insertions):
         if isinstance(item.intention, Pause) and item.intention.new_cartridge:
             colour = item.intention.colour if item.intention.colour is not None else colour
-            held, stays_on = (
-                what_is_in(cartridge, item.intention.load_ml),
-                isinstance(item.intention, Restart),
-            )
+            held = what_is_in(cartridge, item.intention.load_ml)
+            stays_on = isinstance(item.intention, Restart)
             number += not stays_on
             owed = 0.0 if stays_on else owed_ml(plan)
             yield Load(item.spot, item.start_ml, colour, *held, owed, index, number, stays_on)

@@ -36,6 +36,7 @@ from gpost.api import (
     longest_wait_s,
     ml_text,
     need_layers,
+    on_from,
     reach,
     running_out,
     span_text,
@@ -82,7 +83,8 @@ class Tally(Step[TallySettings]):
         """Notes alone."""
         need_layers(survey)
         uses = cartridges(plan)
-        yield from (Note(f"{_use_text(plan, use)}") for use in uses)
+        at = on_from(plan)
+        yield from (Note(_use_text(plan, use, on=not place)) for place, use in enumerate(uses[at:]))
         if survey.pieces == 1:
             yield _piece(plan)
             yield from self._bands(survey, plan)
@@ -118,9 +120,9 @@ def _layers(first: int, last: int) -> str:
     return f"layer {first}" if first == last else f"layers {first} to {last}"
 
 
-def _use_text(plan: Plan, use: CartridgeUse) -> str:
-    first = use.number == plan.config.cartridge.first_number
-    where = "" if first else f", loaded at {spot_words(plan.survey, use.from_spot)}"
+def _use_text(plan: Plan, use: CartridgeUse, *, on: bool) -> str:
+    """`on`: it is on from the beginning."""
+    where = "" if on else f", loaded at {spot_words(plan.survey, use.from_spot)}"
     amount, again_ml = _amount(plan, use.amounts_ml), use.need_ml - use.clay_ml
     if again_ml >= WORTH_SAYING_ML:
         amount = (
@@ -151,13 +153,14 @@ def _parts(plan: Plan, parts: dict[str, float]) -> str:
 def _colours(plan: Plan, uses: list[CartridgeUse]) -> Iterator[Note]:
     """Each colour: what its cartridges give, what is in the piece, what is run out beside it."""
     in_piece, out = colours(plan), colours(plan, Spot(0), purges=True)
+    whole = "" if plan.restart is None else "with what was laid before, "
     for colour in dict.fromkeys(clay for use in uses for clay in use.amounts_ml):
         given_ml = sum(use.amounts_ml.get(colour, 0.0) for use in uses)
         piece_ml = in_piece.get(colour, 0.0)
         beside_ml = out.get(colour, 0.0) - piece_ml
         yield Note(
-            f"{colour}: {_ml(plan, given_ml)} leave the cartridges, {_ml(plan, piece_ml)} are in the piece, "
-            f"{_ml(plan, beside_ml)} are run out beside it"
+            f"{colour}: {whole}{_ml(plan, given_ml)} leave the cartridges, {_ml(plan, piece_ml)} are in the "
+            f"piece, {_ml(plan, beside_ml)} are run out beside it"
         )
 
 

@@ -11,8 +11,13 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+from gpost.api import Config, Pause, Plan
 from gpost.cli import cli
 from gpost.demo.gcode import class_pieces
+from gpost.page.layers import coloured
+from gpost.pipeline import survey_file
+from gpost.testing import layer_start
+from tests.page.jobs import POT, told
 from tests.sliced import write_piece
 
 STUDIO = Path(__file__).parents[2] / "configs" / "studio.yaml"
@@ -62,6 +67,27 @@ def test_the_cartridge_changes_where_its_clay_shows(job: tuple[dict[str, Any], d
     colours = colouring(data, "cartridge")["colours"]
     changed = [k for k in range(1, len(colours)) if colours[k] != colours[k - 1]]
     assert [data["solid"]["layer"][k] for k in changed] == [pause["shows_at_layer"]]
+
+
+def test_the_first_cartridge_has_its_own_number() -> None:
+    """A later piece of a day begins with another than 1."""
+    config = Config.model_validate({"cartridge": {"volume_ml": 600, "line_ml": 20}}).beginning(None, 5)
+    pause = Pause(layer_start(POT, 31), "swap", "", "", new_cartridge=True, colour="blue")
+    plan = Plan(POT, config).adding("swap", [pause])
+    found = {one["name"]: one for one in coloured(told(plan), plan)}["cartridge"]
+    assert [name for name, _ in found["legend"]] == ["cartridge 5", "cartridge 6"]
+
+
+def test_the_files_own_air_is_shown(tmp_path: Path) -> None:
+    """As the chart of the same page shows it, though no step sets any."""
+    lines = ["G21", "G90", "M83", "G28", "M106 S51"]
+    for ring in range(1, 6):
+        lines += [*(["M106 S255"] if ring == 4 else []), f"G0 X100 Y100 Z{2 * ring} F3000"]
+        lines += [f"G1 X{x} Y{y} E5 F1200" for x, y in ((180, 100), (180, 180), (100, 180), (100, 100))]
+    (tmp_path / "pot.gcode").write_text("\n".join([*lines, ""]))
+    plan = Plan(survey_file(tmp_path / "pot.gcode", Config()), Config())
+    found = {one["name"]: one for one in coloured(told(plan), plan)}["air"]
+    assert found["values"] == [20, 20, 20, 100, 100]
 
 
 def test_air_rises_as_the_recipe_has_it(job: tuple[dict[str, Any], dict[str, Any]]) -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from gpost.page.charts import charts
 from gpost.page.columns import loading_columns, loading_svg
-from gpost.page.stills import side_view_svg
+from gpost.page.stills import side_view
 from tests.page.jobs import banded, refilled
 
 BROWSER = shutil.which("chromium")
@@ -64,7 +64,7 @@ def test_no_text_runs_out_or_lies_on_another(tmp_path: Path) -> None:
     }
     pictures = {}
     for name, job in jobs.items():
-        drawn = [side_view_svg(*job), *(each.svg for each in loading_columns(*job)), loading_svg(*job)]
+        drawn = [side_view(*job).svg, *(each.svg for each in loading_columns(*job)), loading_svg(*job)]
         drawn += [chart.svg for chart in charts(*job)]
         pictures |= {f"{name}{place}": svg for place, svg in enumerate(drawn)}
     texts, wrong = set_by_browser(tmp_path, pictures)

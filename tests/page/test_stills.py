@@ -14,7 +14,7 @@ from gpost.api import Config, Plan, Shift
 from gpost.page.charts import charts, clay_chart
 from gpost.page.columns import columns
 from gpost.page.looks import Looks
-from gpost.page.stills import LABELS, mixes_at, outline, side_view, side_view_svg
+from gpost.page.stills import LABELS, mixes_at, outline, side_view
 from gpost.page.svg import WIDTH, wide
 from gpost.plan.rehearsal import rehearsed
 from gpost.testing import make_survey, run_step, with_layers
@@ -63,7 +63,7 @@ def test_every_layer_is_inside_the_rows_that_are_drawn() -> None:
 def test_heights_are_to_scale() -> None:
     """Ticks lie evenly, mm by mm as the wall; width and height have one scale."""
     summary, plan = banded()
-    svg = side_view_svg(summary, plan)
+    svg = side_view(summary, plan).svg
     ticks = heights(svg)
     assert len(ticks) >= 3
     px_mm = (ticks[0] - ticks[100]) / 100
@@ -81,7 +81,7 @@ def test_the_piece_shows_what_the_summary_says() -> None:
     """The lowest stretch has the first clay's swatch, the highest the last mixture's; layer 30 is at 60 mm."""
     summary, plan = banded()
     looks = Looks(["white", "cobalt blue"], plan.config, key="side")
-    fills = [path.get("fill") for path in elements(side_view_svg(summary, plan), "path")]
+    fills = [path.get("fill") for path in elements(side_view(summary, plan).svg, "path")]
     assert "#eeeae0" in fills
     assert looks.colour({"white": 0.25, "cobalt blue": 0.75}) in fills
     assert mixes_at(summary, np.array([1, 29, 30, 80])) == [
@@ -95,11 +95,11 @@ def test_the_piece_shows_what_the_summary_says() -> None:
 def test_changes_and_pauses_stand_at_their_heights() -> None:
     """Each edge of the bands, each pause with height and clock, and what goes in."""
     summary, plan = banded()
-    said = " ".join(texts(side_view_svg(summary, plan)))
+    said = " ".join(texts(side_view(summary, plan).svg))
     assert "from 60 mm: 25 % cobalt blue" in said
     assert "from 128 mm: 75 % cobalt blue" in said
     summary, plan = refilled(31, 56)
-    said = " ".join(texts(side_view_svg(summary, plan)))
+    said = " ".join(texts(side_view(summary, plan).svg))
     assert "Pause 1: 62 mm, 0:30 h refill, cartridge 2" in said
     assert "Pause 2: 112 mm, 0:5" in said
 
@@ -121,7 +121,7 @@ def test_many_bands_are_named_by_height_alone() -> None:
     """Of 45 changes as many as can be read, and how many more there are."""
     stripes = [{"to_mm": 3 * k + 5, "clay": "white" if k % 2 else "cobalt blue"} for k in range(45)]
     summary, plan = banded(*stripes, {"clay": "white"})
-    said = texts(side_view_svg(summary, plan))
+    said = texts(side_view(summary, plan).svg)
     assert sum(line.startswith("from ") for line in said) == 32
     assert re.search(r"and \d+ more above", " ".join(said))
 
@@ -129,7 +129,7 @@ def test_many_bands_are_named_by_height_alone() -> None:
 def test_twenty_steps_of_a_blend_are_all_named() -> None:
     """Each edge by its height, none of them only counted."""
     summary, plan = banded({"blend": ["white", "cobalt blue"], "steps": 20}, cartridge={"least_slug_mm": 0.1})
-    said = texts(side_view_svg(summary, plan))
+    said = texts(side_view(summary, plan).svg)
     assert [line for line in said if line.startswith("from ")] == [
         f"from {edge.half_mm:.0f} mm" for edge in reversed(summary.edges)
     ]
@@ -143,7 +143,7 @@ def test_leaders_dont_cross() -> None:
     summary, plan = banded(*bands, {"clay": "white"})
     lines = [
         (float(found[2]), float(found[5]))
-        for path in elements(side_view_svg(summary, plan), "path")
+        for path in elements(side_view(summary, plan).svg, "path")
         if (found := re.match(r"M([\d.]+) ([\d.]+) H([\d.]+) L([\d.]+) ([\d.]+)$", path.get("d", "")))
     ]
     assert len(lines) == 7
@@ -163,14 +163,14 @@ def test_the_alternative_says_what_the_picture_shows() -> None:
 def test_names_cannot_break_the_picture() -> None:
     """What looks like a tag stays words, in text and in the alternative."""
     summary, plan = banded({"clay": "</svg><script>"}, clays=())
-    svg = side_view_svg(summary, plan)
+    svg = side_view(summary, plan).svg
     assert not elements(svg, "script")
     assert any("</svg><script>" in line for line in texts(svg))
 
 
 def test_nothing_asks_for_anything_or_has_a_style_of_its_own() -> None:
     """No address, no script, no style attribute: a page's policy can forbid all of them."""
-    svg = side_view_svg(*banded()).replace("http://www.w3.org/2000/svg", "")
+    svg = side_view(*banded()).svg.replace("http://www.w3.org/2000/svg", "")
     assert "http" not in svg
     assert not [
         element for element in ET.fromstring(svg).iter() if set(element.attrib) & {"style", "href", "src"}
@@ -195,4 +195,4 @@ def test_a_large_piece_stays_small() -> None:
     bands = [{"blend": ["white", "blue"], "steps": 50}]
     config = {"cartridge": {"line_ml": 60, "mixing_stages": 2}, "colours": {"bands": bands}}
     plan = Plan(tall, Config.model_validate(config))
-    assert len(side_view_svg(told(plan), plan)) < 100_000
+    assert len(side_view(told(plan), plan).svg) < 100_000

@@ -44,6 +44,16 @@ def test_what_a_step_sets_takes_the_place_of_what_it_silences(rings: Survey) -> 
     assert before == pytest.approx([0, 0, 20, 20, 100, 100, 100, 100, 0, 0])
 
 
+def test_the_machine_says_how_much_is_full(tmp_path: Path) -> None:
+    """Of a blower whose full level is 1, S1 is all, where the same command switches it."""
+    path = tmp_path / "pot.gcode"
+    path.write_text("G21\nG90\nM83\nG28\nM106 S1\nG0 X100 Y100 Z2\nG1 X180 E9 F900\nG1 Y180 E9\nG1 X100 E9\nG1 Y100 E9\n")
+    config = Config.model_validate({"machine": {"air": {"full": 1, "decimals": 2}}})
+    after, before = air_percents(Plan(survey_file(path, config), config))
+    assert after == pytest.approx([100])
+    assert before == pytest.approx([100])
+
+
 def test_a_file_without_air_has_none() -> None:
     """Noughts, and no file read for it."""
     after, before = air_percents(Plan(make_survey(layers=5), Config()))

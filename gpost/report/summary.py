@@ -37,18 +37,17 @@ from gpost.report.prepared import clay_records, piece_record, slab_record
 from gpost.report.rest import rest_of
 from gpost.report.turned import knob_records, weighing_records
 from gpost.supply.stopped import Resumption
+from gpost.words import say
 from gpost.write.output import Written
 
 __all__ = ["CAUTIONS", "Summary", "summarise"]
 
 CAUTIONS = (
-    "The machine moves again when a pause ends. Reach in only while it stands still, keep hair and "
-    "sleeves clear, and take your hands out before you let it go on.",
-    "Dry clay dust holds silica, and stains and oxides can be poisonous powders. Keep it damp, wipe up "
-    "wet, don't sweep or sand dry, and wear a mask that fits when there is dust.",
-    "Keep water and wet clay away from plugs, power supplies and boards; unplug before you clean.",
-    "As printed the piece is not food-safe.",
-    "Local codes and the sheets of your machine and materials come before anything said here.",
+    say("cautions.moves"),
+    say("cautions.dust"),
+    say("cautions.water"),
+    say("cautions.food"),
+    say("cautions.codes"),
 )
 
 

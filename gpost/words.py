@@ -51,7 +51,7 @@ def sentence(key: str, values: Mapping[str, object]) -> str:
 
 def group(name: str) -> dict[str, str]:
     """All words of a group, by their keys without its name. Raises KeyError for a group that there isn't."""
-    found = _words()[name]
+    found = written()[name]
     if not isinstance(found, dict):
         raise KeyError(name)
     return found
@@ -59,7 +59,7 @@ def group(name: str) -> dict[str, str]:
 
 def language() -> str:
     """That of the words, as HTML names it: `en`."""
-    return str(_words()["lang"])
+    return str(written()["lang"])
 
 
 def record(text: str) -> str:
@@ -97,7 +97,8 @@ def _put_in(text: str, values: Mapping[str, object]) -> Iterator[Part]:
 
 
 @cache
-def _words() -> dict[str, str | dict[str, str]]:
+def written() -> dict[str, str | dict[str, str]]:
+    """The file as it is: its language as `lang`, and its groups."""
     found: dict[str, str | dict[str, str]] = json.loads(
         files("gpost").joinpath("words.json").read_text("utf-8")
     )

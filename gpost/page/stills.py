@@ -288,7 +288,7 @@ def _pause(number: int, pause: PauseRecord, short: bool) -> Mark:
     lines = wrap(head, room / 1.06)
     if short:
         return Mark(pause.height_mm, tuple(lines), bold=len(lines))
-    what = record(pause.kind if pause.step else pause.reason)
+    what = record(pause.kind) if pause.step else pause.reason
     if pause.new_cartridge and pause.cartridge is not None:
         key = "names.cartridge" if pause.colour is None else "names.cartridge_of"
         cartridge = say(key, number=pause.cartridge, clay=pause.colour)

@@ -40,7 +40,6 @@ class Visit(NamedTuple):
     """Machine time from the start; waiting not counted."""
     where: str
     why: str
-    """What for, as a record has it."""
     said: tuple[str, ...]
     """What to do there, and how long it may last: a sentence or a row of half ones each."""
     cartridge: int | None = None
@@ -148,7 +147,7 @@ def _visit(pause: PauseRecord, doing: str) -> Visit:
     where, reason = say("names.before_first"), shown(pause.reason)
     if pause.layer:
         where = say("names.layer", layer=pause.layer, height=f"{pause.height_mm:z.1f}")
-    own = say("waits.by_itself", reason=record(reason))
+    own = say("waits.by_itself", reason=reason)
     limits = _limits(pause)
     said = [goes_in(pause)] if pause.new_cartridge else []
     said += [LOOK_AGAIN] if pause.waits > 1 else []

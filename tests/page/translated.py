@@ -1,0 +1,110 @@
+"""Pages of all kinds in a made-up translation: `python -m tests.page.translated FOLDER` writes them.
+
+It is a process of its own, since words are asked for while modules are loaded.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+
+CLAYS = ("ivory", "slate", "rust")
+FILES = (
+    *(f"{name}.gcode" for name in ("tall", "cup", "empty", "wrong", "run", "rest", "rehearsal", "slugs")),
+    *("tall", "cup", "wrong", "run", "rest", "rehearsal", "slugs", "slugs-day", "in", "day"),
+)
+"""With their endings, without, and folders."""
+STUDIO = """
+machine: {display_letters: 40}
+clay: {colour: ivory, rim_min: 6, metering: {unit: filament, diameter_mm: 1.75, spread_percent: 3}}
+cartridge: {volume_ml: 30, reserve_ml: 5, line_ml: 6, empty_g: 400}
+clays: [{name: ivory, swatch: "#eeeae0"}, {name: slate}]
+steps: [purge: {volume_ml: 2}, refill: {prime_ml: 2}, tally]
+"""
+TALL = """
+steps:
+- purge: {volume_ml: 2}
+- swap: {at_height_mm: 40, colour: slate}
+- refill: {prime_ml: 2}
+- stand: {yield_stress_pa: 3000, stiffening_pa_s: 0.3}
+- fan: {bands: [{from_layer: 3, level_percent: 40}]}
+- tally
+"""
+BANDS = """
+clay: {colour: ivory, metering: {unit: filament, diameter_mm: 1.75, spread_percent: 3}}
+cartridge: {volume_ml: 60, reserve_ml: 5, line_ml: 6, bore_mm: 30, least_slug_mm: 0.5}
+colours: {bands: [{to_mm: 8, clay: ivory}, {to_mm: 60, blend: [ivory, slate], steps: 20}, {clay: rust}]}
+clays: [{name: slate, swatch: "#31383f"}]
+steps: [purge: {volume_ml: 2}, refill: {prime_ml: 2}, tally]
+"""
+LETTERS = {ord(letter): ord(letter) + 0xFEE0 for letter in map(chr, range(128)) if letter.isalpha()}
+"""Latin letters as those of full width: nothing of the file is left in plain letters."""
+
+
+def other(sentence: str) -> str:
+    """A sentence in letters of its own, between brackets, with its places as they are."""
+    parts = re.split(r"(\{\w+\})", sentence)
+    return f"⟦{''.join(part if part[:1] == '{' else part.translate(LETTERS) for part in parts)}⟧"
+
+
+def translate() -> None:
+    """All that is said from here on is said so."""
+    from gpost import words
+
+    english = words.written()
+    found = {
+        name: {key: other(text) for key, text in group.items()}
+        for name, group in english.items()
+        if isinstance(group, dict)
+    }
+    words.written = lambda: {"lang": "eo", **found}  # type: ignore[assignment]
+
+
+def write(folder: Path) -> None:
+    """The sliced files, and what is made of them."""
+    from gpost.demo.gcode import Piece, SliceStyle
+    from tests.page.rests import with_page
+    from tests.resuming import typed
+    from tests.sliced import write_piece
+
+    def done(*args: object, status: int = 0) -> None:
+        result = typed(*args)
+        assert result.exit_code == status, f"{args}: {result.output}"
+
+    source, studio, bands = folder / "in", folder / "studio.yaml", folder / "bands.yaml"
+    source.mkdir(parents=True)
+    for name, height_mm in (("cup", 16), ("tall", 70)):
+        piece = Piece(height_mm=height_mm, radius_mm=20, segments=24, base_layers=1)
+        write_piece(source / f"{name}.gcode", piece, SliceStyle())
+    lines = (source / "tall.gcode").read_text().splitlines(keepends=True)
+    lines.insert(2 * len(lines) // 3, "M0\n")
+    (source / "tall.gcode").write_text("".join(lines))
+    (source / "empty.gcode").write_bytes(b"")
+    (source / "tall.yaml").write_text(TALL)
+    studio.write_text(STUDIO)
+    bands.write_text(BANDS)
+    tall, own = source / "tall.gcode", ("-c", studio, "-c", source / "tall.yaml")
+    out = ("--page", folder / "run.html", "--json", folder / "run.json")
+    done("run", tall, *own, "-o", folder / "run.gcode", *out)
+    (folder / "rest.html").write_text(
+        with_page("resume", folder / "run.json", "--from-layer", 12, "-o", folder / "rest.gcode"), "utf-8"
+    )
+    rehearsal = ("-o", folder / "rehearsal.gcode", "--page", folder / "rehearsal.html", "--rehearse", 30)
+    done("run", tall, *own, *rehearsal)
+    done("run", tall, "-c", bands, "-o", folder / "slugs.gcode", "--page", folder / "slugs.html")
+    done("load", tall, "-c", bands, "--svg", folder / "load.svg")
+    for name, config in (("day", studio), ("slugs-day", bands)):
+        done("day", source, "-c", config, "-o", folder / name, "--pages", "--start", "9:00", status=1)
+    first = sorted((folder / "day").glob("*-*.gcode"))[1].stem
+    done("day", source, "-c", studio, "-o", folder / "day", "--overwrite", "--from", first, status=1)
+    (source / "wrong.gcode").write_bytes((source / "cup.gcode").read_bytes())
+    batch = ("batch", source, "-c", studio, "-o", folder / "batch", "--pages", "--jobs", 1)
+    done(*batch, status=1)
+    (source / "wrong.gcode").write_bytes(b"")
+    done(*batch, status=1)
+
+
+if __name__ == "__main__":
+    translate()
+    write(Path(sys.argv[1]))

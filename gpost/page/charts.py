@@ -190,7 +190,7 @@ def _panel_alt(panel: Panel) -> str:
     said = {"name": panel.name, "unit": panel.unit}
     said |= {"after_low": f"{panel.after.min():.0f}", "after_high": f"{panel.after.max():.0f}"}
     if panel.before is None:
-        return say("pictures.panel_alt_one", **said)
+        return say("pictures.panel_alt_same", **said)
     said |= {"before_low": f"{panel.before.min():.0f}", "before_high": f"{panel.before.max():.0f}"}
     return say("pictures.panel_alt", **said)
 

@@ -273,7 +273,7 @@ def _pauses(pauses: Sequence[PauseRecord], short: bool) -> Iterator[Mark]:
         (first, low), (last, high) = some[0], some[-1]
         span = {"low": f"{low.height_mm:.0f}", "high": f"{high.height_mm:.0f}", "what": record(kind[0])}
         said = tuple(
-            wrap(say("pictures.pauses_many", first=first, last=last, **span), (WIDTH - LABELS) / 1.06)
+            wrap(say("pictures.pauses_alike", first=first, last=last, **span), (WIDTH - LABELS) / 1.06)
         )
         yield Mark(low.height_mm, said, bold=len(said))
 

@@ -14,6 +14,9 @@ from tests.page.browser import later, open_anew, press, wait_for
 from tests.page.foreign import in_english, texts, untranslated
 
 PAGES = (
+    "many.html",
+    "outlet.html",
+    "outlet.svg",
     "run.html",
     "rehearsal.html",
     "rest.html",

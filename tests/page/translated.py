@@ -11,8 +11,8 @@ from pathlib import Path
 
 CLAYS = ("ivory", "slate", "rust")
 FILES = (
-    *(f"{name}.gcode" for name in ("tall", "cup", "empty", "wrong", "run", "rest", "rehearsal", "slugs")),
-    *("tall", "cup", "wrong", "run", "rest", "rehearsal", "slugs", "slugs-day", "in", "day"),
+    *(f"{name}.gcode" for name in ("tall", "cup", "empty", "wrong", "run", "rest", "rehearsal", "slugs", "many", "outlet")),
+    *("tall", "cup", "wrong", "run", "rest", "rehearsal", "slugs", "many", "outlet", "slugs-day", "in", "day"),
 )
 """With their endings, without, and folders."""
 STUDIO = """
@@ -38,6 +38,24 @@ colours: {bands: [{to_mm: 8, clay: ivory}, {to_mm: 60, blend: [ivory, slate], st
 clays: [{name: slate, swatch: "#31383f"}]
 steps: [purge: {volume_ml: 2}, refill: {prime_ml: 2}, tally]
 """
+MANY = """
+machine: {pause: {hold_again: true}}
+clay: {colour: ivory, rim_min: 0.2, metering: {unit: filament, diameter_mm: 1.75, spread_percent: 8}}
+cartridge: {volume_ml: 11, reserve_ml: 1, reserve_spread_ml: 0.5, line_ml: 6, line_spread_ml: 1, empty_g: 90}
+clays: [{name: slate, stains: [{name: rust, percent: 3}]}]
+steps:
+- slab: {thickness_mm: 3, x_size_mm: 90, y_size_mm: 90}
+- swap: {at_height_mm: 20, colour: slate, clear: purge}
+- swap: {at_height_mm: 50, colour: ivory}
+- refill: {prime_ml: 1, within_layer: true}
+"""
+OUTLET = """
+clay: {colour: ivory, metering: {unit: filament, diameter_mm: 1.75}}
+cartridge: {volume_ml: 90, reserve_ml: 5, line_ml: 12, start_loss_ml: 0.2}
+colours: {bands: [{to_mm: 8, clay: ivory}, {to_mm: 30, clay: rust}, {clay: slate}], loaded_from: outlet}
+steps: [purge: {volume_ml: 2}, refill: {prime_ml: 2}, tally]
+"""
+"""One with more pauses than are told one by one, and one whose hose holds several clays."""
 LETTERS = {ord(letter): ord(letter) + 0xFEE0 for letter in map(chr, range(128)) if letter.isalpha()}
 """Latin letters as those of full width: nothing of the file is left in plain letters."""
 
@@ -94,10 +112,15 @@ def write(folder: Path) -> None:
     done("run", tall, *own, *rehearsal)
     done("run", tall, "-c", bands, "-o", folder / "slugs.gcode", "--page", folder / "slugs.html")
     done("load", tall, "-c", bands, "--svg", folder / "load.svg")
+    for name, config in (("many", MANY), ("outlet", OUTLET)):
+        (folder / f"{name}.yaml").write_text(config)
+        out = ("-o", folder / f"{name}.gcode", "--page", folder / f"{name}.html")
+        done("run", tall, "-c", folder / f"{name}.yaml", *out)
+    done("load", tall, "-c", folder / "outlet.yaml", "--svg", folder / "outlet.svg")
     for name, config in (("day", studio), ("slugs-day", bands)):
         done("day", source, "-c", config, "-o", folder / name, "--pages", "--start", "9:00", status=1)
     first = sorted((folder / "day").glob("*-*.gcode"))[1].stem
-    done("day", source, "-c", studio, "-o", folder / "day", "--overwrite", "--from", first, status=1)
+    done("day", source, "-c", studio, "-o", folder / "day", "--overwrite", "--from", first, "--left-ml", 30, status=1)
     (source / "wrong.gcode").write_bytes((source / "cup.gcode").read_bytes())
     batch = ("batch", source, "-c", studio, "-o", folder / "batch", "--pages", "--jobs", 1)
     done(*batch, status=1)

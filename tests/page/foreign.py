@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 from html.parser import HTMLParser
 
-from tests.page.translated import CLAYS, FILES
+from tests.page.translated import CALLED, CLAYS
 
 UNITS = {"mm", "ml", "g", "kg", "l", "h", "min", "s", "x", "y", "mm/min"}
 NAMED = ("alt", "aria-label", "aria-valuetext", "aria-description", "title", "placeholder", "content")
@@ -15,7 +15,8 @@ VOID = {"meta", "link", "img", "input", "br", "hr"}
 SILENT = {"script", "style", "code"}
 """What is not read as words, and commands and lines of a file."""
 NAMES = re.compile(
-    rf"\b(?:\d\d-)?(?:{'|'.join(map(re.escape, (*CLAYS, *FILES)))})\b|\b\w+\.\w+_\w+\b|\b[GM]\d+\b", re.ASCII
+    rf"\b(?:{'|'.join(CLAYS)})\b|(?:\b\d\d-)?{CALLED}[\w-]+(?:\.gcode)?|\b\w+\.\w+_\w+\b|\b[GM]\d+\b",
+    re.ASCII,
 )
 """Of clays and files, keys of a config, commands."""
 NOT_SAID = {"description", "viewport", "referrer", "color-scheme", None}

@@ -14,6 +14,8 @@ from tests.page.browser import later, open_anew, press, wait_for
 from tests.page.foreign import in_english, texts, untranslated
 
 PAGES = (
+    "little.html",
+    "too-little.html",
     "many.html",
     "outlet.html",
     "outlet.svg",
@@ -22,13 +24,13 @@ PAGES = (
     "rest.html",
     "slugs.html",
     "load.svg",
-    "day/index.html",
-    "day/01-cup.html",
-    "day/02-tall.html",
-    "slugs-day/index.html",
-    "slugs-day/01-cup.html",
-    "batch/index.html",
-    "batch/tall.gcode.html",
+    "pot7-day/index.html",
+    "pot7-day/01-pot7-cup.html",
+    "pot7-day/02-pot7-tall.html",
+    "pot7-slugs-day/index.html",
+    "pot7-slugs-day/01-pot7-cup.html",
+    "pot7-batch/index.html",
+    "pot7-batch/pot7-tall.gcode.html",
 )
 ROOT = Path(__file__).parents[2]
 IF_SHOWN = "const done = document.getElementById('done'); done.hidden || done.click();"
@@ -61,7 +63,7 @@ def test_all_is_there_that_could_be_left(made: Path) -> None:
     assert (made / "slugs.html").read_text("utf-8").count('<tr class="slug">') > 20
     assert (made / "rehearsal.html").read_text("utf-8").count("<li data-clock") == 1
     assert "is empty; slice the piece again" in "".join(
-        in_english((made / "batch" / "index.html").read_text())
+        in_english((made / "pot7-batch" / "index.html").read_text())
     )
 
 
@@ -141,7 +143,9 @@ def test_a_wait_is_marked_by_the_script_too(made: Path, drawing_browser: Any) ->
     assert marked == [["en", f"{first['kind']}, {first['reason']}"]]
 
 
-@pytest.mark.parametrize("name", ["day/index.html", "slugs-day/index.html", "batch/index.html"])
+@pytest.mark.parametrize(
+    "name", ["pot7-day/index.html", "pot7-slugs-day/index.html", "pot7-batch/index.html"]
+)
 def test_the_index_has_no_words_of_its_own(made: Path, drawing_browser: Any, name: str) -> None:
     """All that it shows from the first press to the last is translated."""
     browser = drawing_browser

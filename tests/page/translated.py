@@ -10,11 +10,8 @@ import sys
 from pathlib import Path
 
 CLAYS = ("ivory", "slate", "rust")
-FILES = (
-    *(f"{name}.gcode" for name in ("tall", "cup", "empty", "wrong", "run", "rest", "rehearsal", "slugs", "many", "outlet")),
-    *("tall", "cup", "wrong", "run", "rest", "rehearsal", "slugs", "many", "outlet", "slugs-day", "in", "day"),
-)
-"""With their endings, without, and folders."""
+CALLED = "pot7-"
+"""What the names of files and folders begin with."""
 STUDIO = """
 machine: {display_letters: 40}
 clay: {colour: ivory, rim_min: 6, metering: {unit: filament, diameter_mm: 1.75, spread_percent: 3}}
@@ -55,7 +52,13 @@ cartridge: {volume_ml: 90, reserve_ml: 5, line_ml: 12, start_loss_ml: 0.2}
 colours: {bands: [{to_mm: 8, clay: ivory}, {to_mm: 30, clay: rust}, {clay: slate}], loaded_from: outlet}
 steps: [purge: {volume_ml: 2}, refill: {prime_ml: 2}, tally]
 """
-"""One with more pauses than are told one by one, and one whose hose holds several clays."""
+LITTLE = """
+clay: {colour: ivory, rim_min: 0.2, metering: {unit: filament, diameter_mm: 1.75, spread_percent: 5}}
+cartridge: {volume_ml: 34, reserve_ml: 4, line_ml: 6, line_spread_ml: 2, mixing_stages: 4, empty_g: 90}
+steps: [swap: {at_height_mm: 40, colour: slate}, swap: {at_height_mm: 69, colour: rust}]
+"""
+TOO_LITTLE = LITTLE.replace("volume_ml: 34", "volume_ml: 20")
+"""One with more pauses than are told one by one, and one whose hose holds several clays, two that run dry."""
 LETTERS = {ord(letter): ord(letter) + 0xFEE0 for letter in map(chr, range(128)) if letter.isalpha()}
 """Latin letters as those of full width: nothing of the file is left in plain letters."""
 
@@ -90,41 +93,73 @@ def write(folder: Path) -> None:
         result = typed(*args)
         assert result.exit_code == status, f"{args}: {result.output}"
 
-    source, studio, bands = folder / "in", folder / "studio.yaml", folder / "bands.yaml"
+    source, studio, bands = folder / f"{CALLED}in", folder / "studio.yaml", folder / "bands.yaml"
     source.mkdir(parents=True)
     for name, height_mm in (("cup", 16), ("tall", 70)):
         piece = Piece(height_mm=height_mm, radius_mm=20, segments=24, base_layers=1)
-        write_piece(source / f"{name}.gcode", piece, SliceStyle())
-    lines = (source / "tall.gcode").read_text().splitlines(keepends=True)
+        write_piece(source / f"{CALLED}{name}.gcode", piece, SliceStyle())
+    lines = (source / f"{CALLED}tall.gcode").read_text().splitlines(keepends=True)
     lines.insert(2 * len(lines) // 3, "M0\n")
-    (source / "tall.gcode").write_text("".join(lines))
-    (source / "empty.gcode").write_bytes(b"")
-    (source / "tall.yaml").write_text(TALL)
+    (source / f"{CALLED}tall.gcode").write_text("".join(lines))
+    (source / f"{CALLED}empty.gcode").write_bytes(b"")
+    (source / f"{CALLED}tall.yaml").write_text(TALL)
     studio.write_text(STUDIO)
     bands.write_text(BANDS)
-    tall, own = source / "tall.gcode", ("-c", studio, "-c", source / "tall.yaml")
+    tall, own = source / f"{CALLED}tall.gcode", ("-c", studio, "-c", source / f"{CALLED}tall.yaml")
     out = ("--page", folder / "run.html", "--json", folder / "run.json")
-    done("run", tall, *own, "-o", folder / "run.gcode", *out)
+    done("run", tall, *own, "-o", folder / f"{CALLED}run.gcode", *out)
     (folder / "rest.html").write_text(
-        with_page("resume", folder / "run.json", "--from-layer", 12, "-o", folder / "rest.gcode"), "utf-8"
+        with_page("resume", folder / "run.json", "--from-layer", 12, "-o", folder / f"{CALLED}rest.gcode"),
+        "utf-8",
     )
-    rehearsal = ("-o", folder / "rehearsal.gcode", "--page", folder / "rehearsal.html", "--rehearse", 30)
+    rehearsal = (
+        "-o",
+        folder / f"{CALLED}rehearsal.gcode",
+        "--page",
+        folder / "rehearsal.html",
+        "--rehearse",
+        30,
+    )
     done("run", tall, *own, *rehearsal)
-    done("run", tall, "-c", bands, "-o", folder / "slugs.gcode", "--page", folder / "slugs.html")
+    done("run", tall, "-c", bands, "-o", folder / f"{CALLED}slugs.gcode", "--page", folder / "slugs.html")
     done("load", tall, "-c", bands, "--svg", folder / "load.svg")
-    for name, config in (("many", MANY), ("outlet", OUTLET)):
+    for name, config in (("many", MANY), ("outlet", OUTLET), ("little", LITTLE), ("too-little", TOO_LITTLE)):
         (folder / f"{name}.yaml").write_text(config)
-        out = ("-o", folder / f"{name}.gcode", "--page", folder / f"{name}.html")
-        done("run", tall, "-c", folder / f"{name}.yaml", *out)
+        out = ("-o", folder / f"{CALLED}{name}.gcode", "--page", folder / f"{name}.html")
+        done("run", tall, "-c", folder / f"{name}.yaml", *out, "--allow", "short-clay")
     done("load", tall, "-c", folder / "outlet.yaml", "--svg", folder / "outlet.svg")
     for name, config in (("day", studio), ("slugs-day", bands)):
-        done("day", source, "-c", config, "-o", folder / name, "--pages", "--start", "9:00", status=1)
-    first = sorted((folder / "day").glob("*-*.gcode"))[1].stem
-    done("day", source, "-c", studio, "-o", folder / "day", "--overwrite", "--from", first, "--left-ml", 30, status=1)
-    (source / "wrong.gcode").write_bytes((source / "cup.gcode").read_bytes())
-    batch = ("batch", source, "-c", studio, "-o", folder / "batch", "--pages", "--jobs", 1)
+        done(
+            "day",
+            source,
+            "-c",
+            config,
+            "-o",
+            folder / f"{CALLED}{name}",
+            "--pages",
+            "--start",
+            "9:00",
+            status=1,
+        )
+    first = sorted((folder / f"{CALLED}day").glob("*-*.gcode"))[1].stem
+    done(
+        "day",
+        source,
+        "-c",
+        studio,
+        "-o",
+        folder / f"{CALLED}day",
+        "--overwrite",
+        "--from",
+        first,
+        "--left-ml",
+        30,
+        status=1,
+    )
+    (source / f"{CALLED}wrong.gcode").write_bytes((source / f"{CALLED}cup.gcode").read_bytes())
+    batch = ("batch", source, "-c", studio, "-o", folder / f"{CALLED}batch", "--pages", "--jobs", 1)
     done(*batch, status=1)
-    (source / "wrong.gcode").write_bytes(b"")
+    (source / f"{CALLED}wrong.gcode").write_bytes(b"")
     done(*batch, status=1)
 
 

@@ -64,7 +64,7 @@ def framed(body: str, width: float, height: float, *, title: str, alt: str, defs
     """One SVG document of a body, on its own ground, light or dark as the reader wants it."""
     size = f"width='{px(width)}' height='{px(height)}' viewBox='0 0 {px(width)} {px(height)}'"
     return (
-        f"<svg xmlns='http://www.w3.org/2000/svg' {size} "
+        f"<svg xmlns='http://www.w3.org/2000/svg' xml:lang={quoteattr(language())} {size} "
         f"role='img' color='{INK}' font-family={quoteattr(FONT)} font-size='{px(SIZE)}'>"
         f"<title>{words(title)}</title><desc>{words(alt)}</desc>"
         f"<style>@media (prefers-color-scheme: dark) {{ svg {{ color: {DARK_INK} }} "

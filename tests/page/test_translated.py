@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from tests.page.browser import later, open_anew, press, wait_for
+from tests.page.browser import AXE, later, open_anew, press, wait_for
 from tests.page.foreign import in_english, texts, untranslated
 
 PAGES = (
@@ -79,6 +80,23 @@ def test_records_are_marked_as_english(made: Path) -> None:
             assert f"{pause['kind']}, {pause['reason']}" in found
 
 
+def test_text_and_calendar_say_the_same(made: Path) -> None:
+    """What the page says of a wait they say in the same words, in whatever language."""
+    html = (made / "run.html").read_text("utf-8")
+    visits = json.loads(re.findall(r'id="data">(.*?)</script>', html, re.DOTALL)[0])["visits"]
+    calendar = re.sub(r"\\([\\;,])", r"\1", (made / "run.ics").read_text("utf-8").replace("\n ", ""))
+    summary = (made / "run.txt").read_text("utf-8")
+    told = [
+        text if isinstance(text, str) else "".join(part for part, _ in text)
+        for visit in visits
+        for text in visit["more"]
+    ]
+    assert len(told) > 5
+    for text in told:
+        for other in (summary, calendar):
+            assert "".join(text.split()) in "".join(other.split())
+
+
 def test_english_pages_need_no_marks(page: Path) -> None:
     """Where words and records have one language, it is said once."""
     assert page.read_text("utf-8").count('lang="') == 1
@@ -129,6 +147,18 @@ def test_scripts_have_no_words_of_their_own(made: Path, drawing_browser: Any, na
     press(browser, "#again")
     assert left(browser) == []
     assert [entry for entry in browser.get_log("browser") if name in entry["message"]] == []
+
+
+def test_its_languages_are_known_ones(made: Path, drawing_browser: Any) -> None:
+    """The page says its language, and each part that has another says that, by axe."""
+    drawing_browser.get((made / "run.html").as_uri())
+    drawing_browser.execute_script(AXE)
+    found = drawing_browser.execute_async_script(
+        "const done = arguments[arguments.length - 1];"
+        "axe.run(document, { runOnly: ['html-has-lang', 'html-lang-valid', 'valid-lang'] })"
+        ".then((all) => done([all.passes.map((one) => one.id), all.violations]));"
+    )
+    assert (sorted(found[0]), found[1]) == (["html-has-lang", "html-lang-valid", "valid-lang"], [])
 
 
 def test_a_wait_is_marked_by_the_script_too(made: Path, drawing_browser: Any) -> None:

@@ -106,7 +106,8 @@ def write(folder: Path) -> None:
     studio.write_text(STUDIO)
     bands.write_text(BANDS)
     tall, own = source / f"{CALLED}tall.gcode", ("-c", studio, "-c", source / f"{CALLED}tall.yaml")
-    out = ("--page", folder / "run.html", "--json", folder / "run.json")
+    out = ("--page", folder / "run.html", "--json", folder / "run.json", "--summary", folder / "run.txt")
+    out = (*out, "--calendar", folder / "run.ics", "--start", "9:00")
     done("run", tall, *own, "-o", folder / f"{CALLED}run.gcode", *out)
     (folder / "rest.html").write_text(
         with_page("resume", folder / "run.json", "--from-layer", 12, "-o", folder / f"{CALLED}rest.gcode"),

@@ -5,6 +5,7 @@ It is a process of its own, since words are asked for while modules are loaded.
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 from pathlib import Path
@@ -82,86 +83,84 @@ def translate() -> None:
     words.written = lambda: {"lang": "eo", **found}  # type: ignore[assignment]
 
 
+JOBS = {
+    "studio": STUDIO,
+    "tall": TALL,
+    "slugs": BANDS,
+    "many": MANY,
+    "outlet": OUTLET,
+    "little": LITTLE,
+    "too-little": TOO_LITTLE,
+}
+"""Configs by the names of their files."""
+RUN = f"run {CALLED}in/{CALLED}tall.gcode"
+ALONE = f"{RUN} -c {{0}}.yaml -o {CALLED}{{0}}.gcode --page {{0}}.html --allow short-clay"
+BOTH = f"{RUN} -c studio.yaml -c tall.yaml -o {CALLED}"
+DONE = (
+    f"{BOTH}run.gcode --page run.html --json run.json --summary run.txt --calendar run.ics --start 9:00",
+    f"{BOTH}rehearsal.gcode --page rehearsal.html --rehearse 30",
+    *(ALONE.format(name) for name in ("slugs", "many", "outlet", "little", "too-little")),
+    *(f"load {CALLED}in/{CALLED}tall.gcode -c {name}.yaml --svg {name}.svg" for name in ("slugs", "outlet")),
+)
+WITH_FAILURES = (
+    f"day {CALLED}in -c studio.yaml -o {CALLED}day --pages --start 9:00",
+    f"day {CALLED}in -c studio.yaml -o {CALLED}day --overwrite --from {CALLED}tall.gcode --left-ml 30",
+    f"day {CALLED}in -c slugs.yaml -o {CALLED}slugs-day --pages --start 9:00",
+    *2 * (f"batch {CALLED}in -c studio.yaml -o {CALLED}batch --pages --jobs 1",),
+)
+"""Some piece of a folder can't be printed."""
+
+
 def write(folder: Path) -> None:
-    """The sliced files, and what is made of them."""
-    from gpost.demo.gcode import Piece, SliceStyle
+    """The pages of all jobs, in a folder in which the commands are typed."""
     from tests.page.rests import with_page
     from tests.resuming import typed
+
+    os.chdir(folder)
+    source = _sliced()
+    for words in DONE:
+        result = typed(*words.split())
+        assert result.exit_code == 0, f"{words}: {result.output}"
+    rest = with_page("resume", "run.json", "--from-layer", 12, "-o", f"{CALLED}rest.gcode")
+    Path("rest.html").write_text(rest, "utf-8")
+    for words in WITH_FAILURES:
+        result = typed(*words.split())
+        assert result.exit_code == 1, f"{words}: {result.output}"
+        if words.startswith("batch"):  # one that was done before fails the second time
+            (source / f"{CALLED}cup.gcode").write_bytes(b"")
+    _watched()
+
+
+def _sliced() -> Path:
+    """The folder of the sliced files; beside it the configs."""
+    from gpost.demo.gcode import Piece, SliceStyle
     from tests.sliced import write_piece
 
-    def done(*args: object, status: int = 0) -> None:
-        result = typed(*args)
-        assert result.exit_code == status, f"{args}: {result.output}"
-
-    source, studio, bands = folder / f"{CALLED}in", folder / "studio.yaml", folder / "bands.yaml"
-    source.mkdir(parents=True)
+    source = Path(f"{CALLED}in")
+    source.mkdir()
     for name, height_mm in (("cup", 16), ("tall", 70)):
         piece = Piece(height_mm=height_mm, radius_mm=20, segments=24, base_layers=1)
         write_piece(source / f"{CALLED}{name}.gcode", piece, SliceStyle())
-    lines = (source / f"{CALLED}tall.gcode").read_text().splitlines(keepends=True)
+    tall = source / f"{CALLED}tall.gcode"
+    lines = tall.read_text().splitlines(keepends=True)
     lines.insert(2 * len(lines) // 3, "M0\n")
-    (source / f"{CALLED}tall.gcode").write_text("".join(lines))
+    tall.write_text("".join(lines))
     (source / f"{CALLED}empty.gcode").write_bytes(b"")
-    (source / f"{CALLED}tall.yaml").write_text(TALL)
-    studio.write_text(STUDIO)
-    bands.write_text(BANDS)
-    tall, own = source / f"{CALLED}tall.gcode", ("-c", studio, "-c", source / f"{CALLED}tall.yaml")
-    out = ("--page", folder / "run.html", "--json", folder / "run.json", "--summary", folder / "run.txt")
-    out = (*out, "--calendar", folder / "run.ics", "--start", "9:00")
-    done("run", tall, *own, "-o", folder / f"{CALLED}run.gcode", *out)
-    (folder / "rest.html").write_text(
-        with_page("resume", folder / "run.json", "--from-layer", 12, "-o", folder / f"{CALLED}rest.gcode"),
-        "utf-8",
-    )
-    rehearsal = (
-        "-o",
-        folder / f"{CALLED}rehearsal.gcode",
-        "--page",
-        folder / "rehearsal.html",
-        "--rehearse",
-        30,
-    )
-    done("run", tall, *own, *rehearsal)
-    done("run", tall, "-c", bands, "-o", folder / f"{CALLED}slugs.gcode", "--page", folder / "slugs.html")
-    done("load", tall, "-c", bands, "--svg", folder / "load.svg")
-    for name, config in (("many", MANY), ("outlet", OUTLET), ("little", LITTLE), ("too-little", TOO_LITTLE)):
-        (folder / f"{name}.yaml").write_text(config)
-        out = ("-o", folder / f"{CALLED}{name}.gcode", "--page", folder / f"{name}.html")
-        done("run", tall, "-c", folder / f"{name}.yaml", *out, "--allow", "short-clay")
-    done("load", tall, "-c", folder / "outlet.yaml", "--svg", folder / "outlet.svg")
-    for name, config in (("day", studio), ("slugs-day", bands)):
-        done(
-            "day",
-            source,
-            "-c",
-            config,
-            "-o",
-            folder / f"{CALLED}{name}",
-            "--pages",
-            "--start",
-            "9:00",
-            status=1,
-        )
-    first = sorted((folder / f"{CALLED}day").glob("*-*.gcode"))[1].stem
-    done(
-        "day",
-        source,
-        "-c",
-        studio,
-        "-o",
-        folder / f"{CALLED}day",
-        "--overwrite",
-        "--from",
-        first,
-        "--left-ml",
-        30,
-        status=1,
-    )
-    (source / f"{CALLED}wrong.gcode").write_bytes((source / f"{CALLED}cup.gcode").read_bytes())
-    batch = ("batch", source, "-c", studio, "-o", folder / f"{CALLED}batch", "--pages", "--jobs", 1)
-    done(*batch, status=1)
-    (source / f"{CALLED}wrong.gcode").write_bytes(b"")
-    done(*batch, status=1)
+    tall.with_suffix(".yaml").write_text(TALL)
+    for name, config in JOBS.items():
+        Path(f"{name}.yaml").write_text(config)
+    return source
+
+
+def _watched() -> None:
+    """The lists of a folder that is watched, with a piece whose file is gone, and with none."""
+    from gpost.page.index import Index, Piece, index_html
+    from gpost.words import say
+
+    gone = [Piece(f"{CALLED}gone.gcode", said=[say("index.gone")], key="gone")]
+    for name, pieces in (("watched", gone), ("nothing", [])):
+        page = index_html(Index(say("index.folder", folder=f"{CALLED}in"), "", pieces, live=True))
+        Path(f"{name}.html").write_text(page, "utf-8")
 
 
 if __name__ == "__main__":

@@ -113,8 +113,7 @@ def address(name: str) -> str:
 
 def rows(visit: Visit) -> list[str]:
     """What is told of a wait beside what to do: where, why, what goes in, how long it may last."""
-    told = [visit.head, *visit.said, *([RIM_UNKNOWN] if visit.rim_unknown else [])]
-    return list(map(begun, told))
+    return list(map(begun, (visit.head, *visit.said, *([RIM_UNKNOWN] if visit.rim_unknown else []))))
 
 
 def limits_of(visit: Visit) -> list[dict[str, Any]]:

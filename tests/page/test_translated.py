@@ -6,12 +6,18 @@ import json
 import re
 import subprocess
 import sys
+import xml.etree.ElementTree as ET
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from gpost import words
+from gpost.page import svg
+from gpost.page.index import Index, Piece, index_html
+from gpost.words import written
 from tests.page.browser import AXE, later, open_anew, press, wait_for
+from tests.page.conftest import HOSTILE
 from tests.page.foreign import in_english, texts, untranslated
 
 PAGES = (
@@ -45,8 +51,8 @@ IF_SHOWN = "const done = document.getElementById('done'); done.hidden || done.cl
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with pages of all kinds in the made-up translation."""
     folder = tmp_path_factory.mktemp("translated")
-    words = [sys.executable, "-m", "tests.page.translated", str(folder)]
-    done = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=False)
+    command = [sys.executable, "-m", "tests.page.translated", str(folder)]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     return folder
 
@@ -113,6 +119,18 @@ def test_what_is_left_is_found() -> None:
     assert untranslated('<img alt="a word">') == ["a word"]
     picture = "PHN2Zz48dGV4dD53b3JkPC90ZXh0Pjwvc3ZnPg=="  # <svg><text>word</text></svg>
     assert untranslated(f'<img alt="⟦⟧" src="data:image/svg+xml;base64,{picture}">') == ["word"]
+
+
+def test_hostile_records_are_only_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a record is marked, it is escaped all the same, on the page and in a picture."""
+    english = written()
+    monkeypatch.setattr(words, "written", lambda: {**english, "lang": "eo"})
+    html = index_html(Index("t", "h", [Piece("a", wrong=HOSTILE)], [HOSTILE], [HOSTILE]))
+    assert "<img src=x" not in html
+    assert [text for text in in_english(html) if HOSTILE in text]
+    drawn = svg.text(0, 0, words.say("waits.head", where="here", why=words.record(HOSTILE)))
+    assert [element.text for element in ET.fromstring(f"<svg>{drawn}</svg>").iter("tspan")] == [HOSTILE]
+    assert svg.heard(words.say("waits.head", where="here", why=words.record(HOSTILE))) == "here:"
 
 
 def left(browser: Any) -> list[str]:

@@ -110,6 +110,7 @@ def command(
     """
     from gpost.cli.job import do_job
     from gpost.cli.streams import say
+    from gpost.cli.terminal import width
 
     calendar = asked(calendar_name, day, start, pause_min)
     target = _target(file, output, in_place, json_name, (text_name, page_name))
@@ -120,6 +121,7 @@ def command(
     at_terminal = sys.stdout is not None and sys.stdout.isatty()
     quiet = quiet or (in_place and not long and not at_terminal)
     need_config(configs)
+    err = quiet or STANDARD in (target, json_name, text_name, page_name)
     with _short(quiet):
         text = do_job(
             file,
@@ -137,9 +139,10 @@ def command(
             in_place=in_place,
             rehearse_mm=rehearse_mm,
             quiet=quiet,
+            columns=width(err=err),
         )
     try:
-        say(text, err=quiet or STANDARD in (target, json_name, text_name, page_name))
+        say(text, err=err)
     except OutputError as error:
         raise OutputError(f"{shown(target)} is complete, but its summary is not: {error}") from error
 

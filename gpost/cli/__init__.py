@@ -13,6 +13,8 @@ import click
 
 from gpost import __version__
 from gpost.cli.failures import told
+from gpost.cli.terminal import width
+from gpost.common.layout import READABLE
 
 COMMANDS = (
     *("init", "run", "check", "resume", "survey", "batch", "watch", "steps"),
@@ -51,6 +53,9 @@ class LazyGroup(click.Group):
 
     def make_context(self, *args: Any, **more: Any) -> click.Context:
         """Read the command line; `--help` and `--version` are told here, and what is wrong with that, too."""
+        columns = width()
+        if columns is not None:  # else as click has it
+            more.setdefault("terminal_width", min(columns, READABLE) - 2)
         with told(trace=False):
             return super().make_context(*args, **more)
 

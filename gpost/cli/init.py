@@ -75,7 +75,7 @@ def _ask(file: str) -> Given:
 
     Raises ConfigError for an answer that can't be, but where somebody sits there who can give another.
     """
-    from gpost.cli.streams import say
+    from gpost.cli.streams import say, tell
     from gpost.cli.terminal import width
     from gpost.workbook.first.questions import QUESTIONS, with_answer
     from gpost.workbook.first.words import greeting, question_text
@@ -97,7 +97,7 @@ def _ask(file: str) -> Given:
             except ConfigError as error:
                 if not sitting:
                     raise
-                say(f"{shown(str(error), keep_newlines=True)}\n", err=True)
+                tell(shown(str(error), keep_newlines=True))
     return given
 
 

@@ -44,7 +44,7 @@ def do_job(
 ) -> str:
     """Write the output, and the summary as JSON, text, calendar and page if named; returns it in words.
 
-    `quiet`: of these the warnings alone, short. `columns`: the terminal's, for them, as `laid_out` takes them.
+    `quiet`: of these the warnings alone, short. `columns`: how wide it is, as `laid_out` takes it.
 
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """

@@ -9,10 +9,17 @@ from typing import TypeAlias
 
 import click
 
+from gpost.cli.terminal import width
+from gpost.common.layout import USUAL
+
 Progress: TypeAlias = Callable[[int, int], None]
 """Called with what is done and what there is to do."""
 
 LONG_BYTES = 5_000_000
+MOST_LETTERS = 36
+"""Of the bar alone."""
+BESIDE_IT = 30
+"""Columns for its label, the percent and the time that is left."""
 
 
 @contextmanager
@@ -31,7 +38,8 @@ def bar(label: str) -> Iterator[Progress | None]:
     if sys.stderr is None or not sys.stderr.isatty():
         yield None
         return
-    with click.progressbar(length=1, label=label, file=sys.stderr) as shown_bar:
+    letters = min(MOST_LETTERS, (width(err=True) or USUAL) - BESIDE_IT)
+    with click.progressbar(length=1, label=label, file=sys.stderr, width=letters) as shown_bar:
 
         def show(done: int, total: int) -> None:
             shown_bar.length = total

@@ -34,7 +34,7 @@ def resume_job(
 ) -> str:
     """Write the rest and its summaries (JSON, text), if they are named; returns it in words.
 
-    `columns`: the terminal's, for them, as `laid_out` takes them.
+    `columns`: how wide they are, as `laid_out` takes it.
     Raises GpostError; then nothing was written.
     """
     again = read_again(path, folders)

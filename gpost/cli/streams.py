@@ -13,7 +13,7 @@ import click
 
 from gpost.cli.options import STANDARD
 from gpost.cli.terminal import width
-from gpost.common.layout import laid_out
+from gpost.common.layout import laid_out, of_message
 from gpost.common.plain import shown
 from gpost.config.model import Reading
 from gpost.errors import OutputError, SourceError
@@ -93,8 +93,8 @@ def say(text: str, *, err: bool = False) -> None:
 
 
 def tell(text: str) -> None:
-    """A sentence on standard error, in the lines of its terminal."""
-    say(laid_out([text], width(err=True)), err=True)
+    """A message on standard error, fitted to its terminal."""
+    say(laid_out(of_message(text), width(err=True)), err=True)
 
 
 @contextmanager

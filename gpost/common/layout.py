@@ -20,7 +20,7 @@ _WORDS = re.compile(r"( *)([^ ]+)")
 _GAPS = (2, 1)
 """Blanks between the columns of a table, the first that fit."""
 _NAME = 16
-"""So many letters do for a row's name, which has the longest words: it may stand on a line of its own."""
+"""A table needs so much room for its rows' names, the text with the longest words, or its rows are blocks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ class Column:
     number: bool = True
     """Whether it stands to the right."""
     ends: int = 0
-    """In files the middle of a longer text is left out, and so many letters of its end stay; 0: it is whole."""
+    """In files a longer text loses its middle, and keeps so many letters of its end; 0: it stays whole."""
     gap: int = 1
     """Blanks before it in files."""
     long: str = ""
@@ -94,6 +94,11 @@ def apart(sections: Iterable[Iterable[Part]]) -> Iterator[Part]:
             yield ""
         yield from parts
         begun = begun or bool(parts)
+
+
+def of_message(text: str) -> list[Part]:
+    """The lines of a message; those that stand further in show a place in a file, and stay whole."""
+    return [Line(line) if line.startswith(" ") else line for line in text.split("\n")]
 
 
 def breadth(text: str) -> int:
@@ -189,41 +194,56 @@ def _fitted_table(table: Table, width: int) -> Iterator[str]:
     head = [column.name for column in table.columns]
     cells = [head, *(row for row in rows if not isinstance(row, Paragraph))]
     margin = _narrowed(table.margin, width)
-    for gap in _GAPS:
-        room = width - len(margin) - gap * (len(head) - 1)
-        widths = _shared(table.columns, cells, room)
-        if widths is not None:
-            break
-    for row in [head, *rows] if any(head) and widths is not None else rows:
+    gap, widths = _shared(table.columns, cells, width - len(margin))
+    for row in [head, *rows] if any(head) and widths else rows:
         if isinstance(row, Paragraph):
             yield from _fitted(row, width)
-        elif widths is None:
+        elif not widths:
             yield from _block(table.columns, row, width, margin)
         else:
             said = _row(table.columns, row, widths, " " * gap)
             yield from ((margin + line).rstrip() for line in said)
 
 
-def _shared(columns: Sequence[Column], cells: Sequence[Sequence[str]], room: int) -> list[int] | None:
-    """Each column's width; None if the words don't fit beside one another."""
+def _shared(columns: Sequence[Column], cells: Sequence[Sequence[str]], width: int) -> tuple[int, list[int]]:
+    """Blanks between the columns, and each one's width; none if the words don't fit beside one another.
+
+    `cells`: the head, and the rows below it.
+    """
     whole, least = [0] * len(columns), [0] * len(columns)
     for row in cells:
         for at, cell in enumerate(row):
             whole[at] = max(whole[at], breadth(cell))
-            words = [cell] if columns[at].number and row is not cells[0] else cell.split()
-            least[at] = max(least[at], *map(breadth, words), 0)
+            least[at] = max(least[at], _longest(cell, whole=columns[at].number and row is not cells[0]))
+    rooms = [(gap, width - gap * (len(columns) - 1)) for gap in _GAPS]
+    for gap, room in rooms:
+        if sum(least) <= room:
+            return gap, _widened(least, whole, room)
     texts = [at for at, column in enumerate(columns) if not column.number]
-    if texts:
-        name = max(texts, key=least.__getitem__)
-        least[name] = min(least[name], _NAME)
-    left = room - sum(least)
-    if left < 0:
-        return None
-    while left and (wanting := [at for at in range(len(columns)) if least[at] < whole[at]]):
-        # the one that would be broken most often
-        least[max(wanting, key=lambda at: whole[at] / least[at])] += 1
-        left -= 1
-    return least
+    name = max(texts, key=least.__getitem__, default=0)
+    for gap, room in rooms:
+        left = room - sum(least) + least[name]
+        if texts and left >= _NAME:  # longer names stand on lines of their own
+            names = [row[name] for row in cells if len(row) > name and _longest(row[name]) <= left]
+            least[name] = max(map(_longest, names))
+            whole[name] = max(map(breadth, names))
+            return gap, _widened(least, whole, room)
+    return 0, []
+
+
+def _longest(cell: str, *, whole: bool = False) -> int:
+    """The columns of its longest word; or of all of it."""
+    return breadth(cell) if whole else max(map(breadth, cell.split()), default=0)
+
+
+def _widened(widths: list[int], whole: Sequence[int], room: int) -> list[int]:
+    """The widths with what is left given to the columns that are broken most often."""
+    for _ in range(room - sum(widths)):
+        wanting = [at for at, width in enumerate(widths) if width < whole[at]]
+        if not wanting:
+            break
+        widths[max(wanting, key=lambda at: whole[at] / max(widths[at], 1))] += 1
+    return widths
 
 
 def _row(columns: Sequence[Column], row: Sequence[str], widths: Sequence[int], gap: str) -> Iterator[str]:

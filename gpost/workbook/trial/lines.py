@@ -15,7 +15,7 @@ def with_config(parts: Sequence[Part], config: Sequence[str], width: int | None 
 
 
 def _line(text: str) -> Part:
-    """A line of a config, which is one where it is broken, too: a comment goes on, a value stands further in."""
+    """A line of a config, also where it is broken: a comment goes on as one, a value stands further in."""
     margin = " " * (len(text) - len(text.lstrip(" ")))
     return Line(text, margin + ("  # " if " # " in text else "    "))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import sys
+from collections.abc import Iterable
 from importlib import import_module
 from io import TextIOWrapper
 from typing import Any
@@ -24,6 +25,20 @@ COMMANDS = (
 """One module of this package each, whose `command` is the command."""
 TYPED = "gpost.typed"
 """Under which the context keeps what was typed."""
+
+
+class Help(click.HelpFormatter):
+    """Leaves half of a narrow terminal to what is said of each option."""
+
+    def write_dl(self, rows: Iterable[tuple[str, str]], col_max: int = 30, col_spacing: int = 2) -> None:
+        """Names, and what is said of each."""
+        super().write_dl(rows, min(col_max, self.width // 2 - 2), col_spacing)
+
+
+class Context(click.Context):
+    """What a command runs in."""
+
+    formatter_class = Help
 
 
 class LazyGroup(click.Group):
@@ -71,7 +86,8 @@ class LazyGroup(click.Group):
 
 
 def documented(command: click.Command) -> click.Command:
-    """The command with its words of help, also where Python has left docstrings out."""
+    """The command with its words of help, also where Python has left docstrings out, and how they are set."""
+    command.context_class = Context
     if command.help is None and command.callback is not None:
         from gpost.common.docs import docstring
 

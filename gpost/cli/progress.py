@@ -38,11 +38,15 @@ def bar(label: str) -> Iterator[Progress | None]:
     if sys.stderr is None or not sys.stderr.isatty():
         yield None
         return
-    letters = min(MOST_LETTERS, (width(err=True) or USUAL) - BESIDE_IT)
-    with click.progressbar(length=1, label=label, file=sys.stderr, width=letters) as shown_bar:
+    with click.progressbar(length=1, label=label, file=sys.stderr, width=bar_letters()) as shown_bar:
 
         def show(done: int, total: int) -> None:
             shown_bar.length = total
             shown_bar.update(done - shown_bar.pos)
 
         yield show
+
+
+def bar_letters() -> int:
+    """How long the bar is: as usual, or what the terminal leaves for it."""
+    return min(MOST_LETTERS, (width(err=True) or USUAL) - BESIDE_IT)

@@ -89,7 +89,7 @@ def command(
         room = _room()
         for text in (warnings_text(report, room), done_text(report, room), reasons_text(report, room)):
             for line in text.splitlines():
-                _say(line)
+                say(line)
 
     def tell_gone(names: Sequence[str]) -> None:
         if index is not None:
@@ -101,7 +101,7 @@ def command(
     index = _index(folder, job_of(), configs) if pages else None
     watch(
         folder, job_of, configs.named, settle_s=settle_s, processes=jobs, on_report=tell,
-        on_gone=tell_gone, say=_say,
+        on_gone=tell_gone, say=say,
     )  # fmt: skip
 
 
@@ -123,10 +123,10 @@ def _told() -> Iterator[None]:
     try:
         yield
     except OutputError as error:
-        _say(str(error))
+        say(str(error))
 
 
-def _say(text: str) -> None:
+def say(text: str) -> None:
     """A word with the time at which it is said; on a terminal each of its lines with it."""
     from gpost.common.layout import laid_out, of_message
 

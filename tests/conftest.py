@@ -35,3 +35,4 @@ def pytest_configure(config: pytest.Config) -> None:
     """Choose the profile before any test is collected; texts are as pipes get them, whatever the terminal of the tests is."""
     settings.load_profile("long" if config.getoption("--long") else "quick")
     os.environ.pop("COLUMNS", None)
+    os.unsetenv("COLUMNS")  # readline sets it without telling Python

@@ -18,7 +18,7 @@ import pytest
 import yaml
 from click.testing import CliRunner
 
-from gpost.cli import COMMANDS, cli, watch
+from gpost.cli import COMMANDS, cli, terminal, watch
 from gpost.cli.progress import bar_letters
 from gpost.common.layout import READABLE, breadth
 from gpost.demo.folder import make_demo
@@ -103,13 +103,11 @@ def studio(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def at(folder: Path, *args: str, columns: int | None = None) -> str:
     """What a command prints in that folder; to a terminal of so many columns, or to a pipe."""
-    env = {"COLUMNS": None if columns is None else str(columns)}
-    before = Path.cwd()
-    os.chdir(folder)
-    try:
-        result = CliRunner().invoke(cli, args, env=env)
-    finally:
-        os.chdir(before)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        if columns is not None:
+            patch.setattr(terminal, "is_terminal", lambda stream: True)
+        result = CliRunner().invoke(cli, args, env={"COLUMNS": None if columns is None else str(columns)})
     assert result.exception is None or isinstance(result.exception, SystemExit), result.output
     return result.output
 
@@ -269,8 +267,20 @@ def test_each_stream_has_its_own_width(studio: Path, tmp_path: Path) -> None:
     assert (tmp_path / "err").read_text("utf-8") == f"{whole}\n"
 
 
+def test_columns_count_for_an_output_that_is_no_terminal(studio: Path) -> None:
+    """As for tables of old; what is said on standard error stays in whole lines there, which programs look through."""
+    whole = CliRunner().invoke(cli, ["survey", str(studio / "shown/twisted-bottle.gcode")])
+    narrow = CliRunner().invoke(cli, ["survey", str(studio / "shown/twisted-bottle.gcode")], env={"COLUMNS": "40"})
+    assert narrow.stderr == whole.stderr
+    assert len(narrow.stdout.splitlines()) > 2 * len(whole.stdout.splitlines())
+    for nonsense in ("", "0", "-5", "wide", "²"):
+        same = CliRunner().invoke(cli, ["survey", str(studio / "shown/twisted-bottle.gcode")], env={"COLUMNS": nonsense})
+        assert same.output == whole.output
+
+
 def test_a_bar_fits_a_narrow_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     """With its label, the percent and the time that is left."""
+    monkeypatch.setattr(terminal, "is_terminal", lambda stream: True)
     for columns, letters in ((40, 10), (60, 30), (80, 36), (200, 36)):
         monkeypatch.setenv("COLUMNS", str(columns))
         assert bar_letters() == letters

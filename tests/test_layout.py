@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from wcwidth import wcswidth
 
+from gpost.common.columns import READABLE
 from gpost.common.layout import (
-    READABLE,
     Column,
     Line,
     Paragraph,

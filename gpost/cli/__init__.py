@@ -15,7 +15,7 @@ import click
 from gpost import __version__
 from gpost.cli.failures import told
 from gpost.cli.terminal import width
-from gpost.common.layout import READABLE
+from gpost.common.columns import READABLE
 
 COMMANDS = (
     *("init", "run", "check", "resume", "survey", "batch", "watch", "steps"),
@@ -100,10 +100,12 @@ def documented(command: click.Command) -> click.Command:
 def _show_version(context: click.Context, _option: click.Parameter, asked: bool) -> None:
     if not asked or context.resilient_parsing:
         return
+    from gpost.common.layout import laid_out
     from gpost.read.words import READER
     from gpost.write.edits import WRITER
 
-    click.echo(f"gpost {__version__}; reader: {READER}, writer: {WRITER}")
+    said = f"gpost {__version__}; reader: {READER}, writer: {WRITER}"
+    click.echo(laid_out([said], width()), nl=False)
     context.exit()
 
 

@@ -97,4 +97,8 @@ def command(
 
 def _say(text: str) -> None:
     """What is said meanwhile, on a line of its own also where a bar is shown."""
-    click.echo(f"{chr(10) if sys.stderr.isatty() else ''}{text}", err=True)
+    from gpost.cli.streams import say, tell
+    from gpost.cli.terminal import is_terminal
+
+    say("\n" if is_terminal(sys.stderr) else "", err=True)
+    tell(text)

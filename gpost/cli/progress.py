@@ -10,7 +10,7 @@ from typing import TypeAlias
 import click
 
 from gpost.cli.terminal import width
-from gpost.common.layout import USUAL
+from gpost.common.columns import USUAL
 
 Progress: TypeAlias = Callable[[int, int], None]
 """Called with what is done and what there is to do."""

@@ -6,7 +6,7 @@ import os
 import sys
 from typing import TextIO
 
-from gpost.common.layout import NARROWEST, USUAL, WIDEST
+from gpost.common.columns import NARROWEST, USUAL, WIDEST
 
 
 def width(*, err: bool = False) -> int | None:

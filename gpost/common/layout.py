@@ -9,12 +9,8 @@ from dataclasses import dataclass
 from typing import TypeAlias
 from unicodedata import category, east_asian_width
 
-USUAL = 80
-"""Columns of a file, whoever reads it, and of a terminal that doesn't say how many it has."""
-NARROWEST, WIDEST = 40, 200
-"""A terminal's columns are used between these."""
-READABLE = 100
-"""Paragraphs are no wider: longer lines are hard to read."""
+from gpost.common.columns import READABLE, USUAL
+
 _BLANK = re.compile(r"[ \t\n\v\f\r]")
 _WORDS = re.compile(r"( *)([^ ]+)")
 _GAPS = (2, 1)

@@ -8,7 +8,8 @@ from typing import NamedTuple
 from markdown_it import MarkdownIt
 from markdown_it.tree import SyntaxTreeNode
 
-from gpost.common.layout import READABLE, USUAL, Column, Paragraph, Table, laid_out
+from gpost.common.columns import READABLE, USUAL
+from gpost.common.layout import Column, Paragraph, Table, laid_out
 
 
 class Room(NamedTuple):

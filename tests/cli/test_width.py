@@ -6,6 +6,7 @@ import os
 import pty
 import re
 import shutil
+import signal
 import struct
 import subprocess
 import sys
@@ -20,7 +21,8 @@ from click.testing import CliRunner
 
 from gpost.cli import COMMANDS, cli, terminal, watch
 from gpost.cli.progress import bar_letters
-from gpost.common.layout import READABLE, breadth
+from gpost.common.columns import READABLE
+from gpost.common.layout import breadth
 from gpost.demo.folder import make_demo
 from gpost.guide.pages import PAGES
 
@@ -222,8 +224,11 @@ def test_watching_fits_the_terminal(monkeypatch: pytest.MonkeyPatch, capsys: pyt
     assert (excerpt[7:], mark[7:]) == ("    - an example", "      ^")
 
 
-def on_terminal(*command: str, columns: int, folder: Path, variables: dict[str, str] | None = None, err_to: Path | None = None) -> str:
-    """What a program prints on a terminal of so many columns; standard error may go to a file."""
+def on_terminal(*command: str, columns: int, folder: Path, variables: dict[str, str] | None = None, err_to: Path | None = None, until: str = "") -> str:
+    """What a program prints on a terminal of so many columns; standard error may go to a file.
+
+    `until`: Ctrl-C is typed when it has said that.
+    """
     ours, theirs = pty.openpty()
     ioctl(theirs, TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
     env = {name: value for name, value in os.environ.items() if name != "COLUMNS"} | (variables or {})
@@ -235,6 +240,9 @@ def on_terminal(*command: str, columns: int, folder: Path, variables: dict[str, 
         try:
             while chunk := os.read(ours, 65536):
                 found += chunk
+                if until and until in found.decode(errors="replace"):
+                    done.send_signal(signal.SIGINT)
+                    until = ""
         except OSError:  # the last one who had it open has ended
             pass
     os.close(ours)
@@ -252,6 +260,17 @@ def test_the_terminal_itself_is_asked(studio: Path, columns: int) -> None:
     batch = ("batch", "in", *CONFIG, "-o", f"batched-{columns}", "-j", "1")
     coloured = on_terminal(*batch, columns=columns, folder=studio, variables={"NO_COLOR": "1"})
     assert not re.search(r"\x1b\[[\d;]*m", coloured)
+
+
+@pytest.mark.parametrize("columns", [40, 80, 200])
+def test_watch_fits_the_terminal_itself(studio: Path, columns: int) -> None:
+    """Warnings, what is done and what isn't, each line with its time; the long name alone is wider."""
+    found = on_terminal("watch", "in", *CONFIG, "-o", f"watched-{columns}", columns=columns, folder=studio, until="broken.gcode")
+    lines = found.partition("Error: ")[0].removesuffix("^C").splitlines()
+    assert "vase.gcode: done, 93 layers" in found
+    for line in lines:
+        assert re.match(r"\d\d:\d\d  ", line)
+        assert len(line) <= columns or line[7:].lstrip().startswith(NAME), line
 
 
 def test_a_terminal_that_does_not_say_has_eighty(studio: Path) -> None:

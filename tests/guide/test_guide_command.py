@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from gpost.cli import cli
-from gpost.common.layout import READABLE
+from gpost.common.columns import READABLE
 from gpost.guide.html import guide_html
 from gpost.guide.pages import PAGES, page_text, title
 from gpost.guide.terminal import page_lines

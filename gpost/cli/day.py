@@ -23,6 +23,7 @@ from gpost.cli.options import (
     pages_option,
     steps_from_option,
 )
+from gpost.cli.terminal import width
 
 if TYPE_CHECKING:
     from gpost.workbook.day.clock import Event
@@ -164,7 +165,6 @@ def command(
     """
     from gpost.cli.progress import bar
     from gpost.cli.streams import say
-    from gpost.cli.terminal import width
     from gpost.workbook.day.doing import Task, do_day
     from gpost.workbook.day.pieces import read_pieces
     from gpost.workbook.day.wishes import Wishes

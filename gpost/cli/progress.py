@@ -9,7 +9,7 @@ from typing import TypeAlias
 
 import click
 
-from gpost.cli.terminal import width
+from gpost.cli.terminal import is_terminal, width
 from gpost.common.columns import USUAL
 
 Progress: TypeAlias = Callable[[int, int], None]
@@ -35,7 +35,7 @@ def file_bar(size_bytes: int, label: str) -> Iterator[Progress | None]:
 @contextmanager
 def bar(label: str) -> Iterator[Progress | None]:
     """A bar on standard error; None if that is no terminal."""
-    if sys.stderr is None or not sys.stderr.isatty():
+    if not is_terminal(sys.stderr):
         yield None
         return
     with click.progressbar(length=1, label=label, file=sys.stderr, width=bar_letters()) as shown_bar:

@@ -23,6 +23,7 @@ from gpost.cli.options import (
     rehearse_option,
     steps_from_option,
 )
+from gpost.cli.terminal import is_terminal, width
 from gpost.common.plain import shown
 from gpost.errors import GpostError, OutputError
 
@@ -110,7 +111,6 @@ def command(
     """
     from gpost.cli.job import do_job
     from gpost.cli.streams import say
-    from gpost.cli.terminal import width
 
     calendar = asked(calendar_name, day, start, pause_min)
     target = _target(file, output, in_place, json_name, (text_name, page_name))
@@ -118,8 +118,7 @@ def command(
         _check_rehearsal(target, in_place, ask_first, calendar is not None)
     if quiet and long:
         raise click.UsageError("--quiet and --long can't go together; leave one out")
-    at_terminal = sys.stdout is not None and sys.stdout.isatty()
-    quiet = quiet or (in_place and not long and not at_terminal)
+    quiet = quiet or (in_place and not long and not is_terminal(sys.stdout))
     need_config(configs)
     err = quiet or STANDARD in (target, json_name, text_name, page_name)
     with _short(quiet):

@@ -115,6 +115,20 @@ def test_a_file_s_table_keeps_its_columns() -> None:
     assert shortened("vase-of-mine", 8, 0) == "vase-..."
 
 
+def test_a_row_may_begin_with_nothing() -> None:
+    """Its columns stay where they are."""
+    columns = (Column("", number=False), Column("ml", 5))
+    assert laid_out([Table(columns, [("", "9"), ("", "12")])]) == "    ml\n     9\n    12\n"
+    assert laid_out([Table(columns, [("", "9"), ("", "12")])], 80) == "  ml\n   9\n  12\n"
+
+
+def test_a_heading_may_be_longer_than_the_terminal() -> None:
+    """It stands alone, as a long name does."""
+    table = Table((Column("h" * 50, number=False), Column("ml")), [("n" * 60, "9")])
+    assert laid_out([table], 40) == f"{'h' * 50}\n  ml\n{'n' * 60}\n   9\n"
+    assert laid_out([Table((Column("h" * 50),), [("9",)])], 40) == f"{'h' * 50}: 9\n".replace(": 9", ":\n    9")
+
+
 def test_a_table_without_names_has_no_head() -> None:
     """Nor has a block of it names."""
     table = Table((Column("", 6, number=False), Column("", number=False)), [("sure", "How sure it is")])

@@ -137,10 +137,10 @@ def _filed_table(table: Table) -> Iterator[str]:
             yield from _filed(row)
             continue
         line = table.margin
-        for column, cell in zip(table.columns, row, strict=False):
+        for at, (column, cell) in enumerate(zip(table.columns, row, strict=False)):
             said = shortened(cell, column.letters, column.ends) if column.ends else cell
-            gap = " " * (column.gap if line != table.margin else 0)
-            line += gap + (said.rjust(column.letters) if column.number else said.ljust(column.letters))
+            line += " " * column.gap if at else ""
+            line += said.rjust(column.letters) if column.number else said.ljust(column.letters)
         yield line.rstrip()
 
 
@@ -221,8 +221,8 @@ def _shared(columns: Sequence[Column], cells: Sequence[Sequence[str]], width: in
         left = room - sum(least) + least[name]
         if texts and left >= _NAME:  # longer names stand on lines of their own
             names = [row[name] for row in cells if len(row) > name and _longest(row[name]) <= left]
-            least[name] = max(map(_longest, names))
-            whole[name] = max(map(breadth, names))
+            least[name] = max(map(_longest, names), default=0)
+            whole[name] = max(map(breadth, names), default=0)
             return gap, _widened(least, whole, room)
     return 0, []
 

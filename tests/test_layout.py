@@ -150,7 +150,7 @@ def test_a_line_is_one_in_a_file() -> None:
 def test_margins_give_way_on_a_narrow_terminal() -> None:
     """A word is not driven over the edge by blanks."""
     part = Paragraph("pulverised, then watered", " " * 24, " " * 24)
-    assert laid_out([part], 40).splitlines() == ["        pulverised, then watered"]
+    assert laid_out([part], 40).splitlines() == ["          pulverised, then watered"]
     assert laid_out([part], 80).startswith(" " * 24)
 
 

@@ -178,7 +178,7 @@ def _broken(text: str, width: int, first: str = "", indent: str = "") -> list[st
 
 def _narrowed(margin: str, width: int) -> str:
     """A margin of blanks that leaves room on a narrow terminal."""
-    return margin[: width // 5] if width < USUAL and not margin.strip() else margin
+    return margin[: width // 4] if width < USUAL and not margin.strip() else margin
 
 
 def _fitted_table(table: Table, width: int) -> Iterator[str]:

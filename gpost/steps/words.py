@@ -36,7 +36,7 @@ def _steps(registry: StepRegistry) -> list[Part]:
     for name, step in sorted(registry.steps.items()):
         lines += wrapped(f"{name:<10} {_first_line(step)}", indent=13)
         after = f"; comes after {', '.join(step.after)}" if step.after else ""
-        lines += wrapped(f"{'':<10} from {registry.owners[name]}{after}", indent=13)
+        lines += wrapped(f"from {registry.owners[name]}{after}", first=11, indent=13)
     if not registry.steps:
         lines.append("no steps are installed")
     if registry.broken:

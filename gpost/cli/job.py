@@ -82,7 +82,7 @@ def do_job(
         _write_beside("page", page_name, page, summary.output, overwrite=overwrite)
     if calendar is not None:
         _write_calendar(calendar, file if output == STANDARD else output, summary, overwrite=overwrite)
-    return brief_warnings(summary) if quiet else to_text(summary, long=long, width=columns)
+    return brief_warnings(summary, columns) if quiet else to_text(summary, long=long, width=columns)
 
 
 def _sliced(file: str, kept: str) -> str:

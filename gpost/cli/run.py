@@ -155,7 +155,7 @@ def _short(quiet: bool) -> Iterator[None]:
         if quiet:
             from gpost.report.brief import brief
 
-            error.args = (brief(str(error)),)
+            error.args = (brief(str(error), width(err=True)),)
         raise
 
 

@@ -40,6 +40,7 @@ PRINTS: dict[str, tuple[str, ...]] = {
     "run-long": ("run", *VASE, "-o", "out.gcode", "--overwrite", "--long"),
     "run-summary": ("run", *VASE, "-o", "out.gcode", "--overwrite", "--summary", "-"),
     "run-demo": ("run", "demo/twisted-bottle.gcode", "-c", "demo/recipe.yaml", "-o", "out.gcode", "--overwrite", "--long"),
+    "run-quiet": ("run", "demo/twisted-bottle.gcode", *CONFIG, "-o", "out.gcode", "--overwrite", "-q"),
     "rehearsal": ("run", *VASE, "-o", "rehearsal.gcode", "--overwrite", "--rehearse", "40"),
     "demo": ("demo", "again", "--overwrite"),
     "batch": ("batch", "in", *CONFIG, "-o", "batched", "-j", "1"),

@@ -1,6 +1,8 @@
-"""Shared by all tests: how many examples the property tests draw."""
+"""Shared by all tests: how many examples the property tests draw, and no terminal's width."""
 
 from __future__ import annotations
+
+import os
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -30,5 +32,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Choose the profile before any test is collected."""
+    """Choose the profile before any test is collected; texts are as pipes get them, whatever the terminal of the tests is."""
     settings.load_profile("long" if config.getoption("--long") else "quick")
+    os.environ.pop("COLUMNS", None)
+    os.unsetenv("COLUMNS")  # readline sets it without telling Python

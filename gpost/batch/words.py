@@ -7,27 +7,31 @@ from dataclasses import asdict
 
 from gpost import __version__
 from gpost.batch.folder import BatchReport, Row
+from gpost.common.layout import Column, Part, Table, laid_out
 from gpost.common.plain import shown, storable
-from gpost.report.wording import WIDTH, clock, fitted, indented, name_width, named
+from gpost.report.wording import clock, indented, named
 
-_NAME_WIDTH = 36
+_COLUMNS = (
+    Column("file", 36, number=False, ends=11),
+    Column("result", 9, number=False),
+    Column("layers", 6),
+    Column("ml", 7),
+    Column("h:mm", 6),
+    Column("pauses", 6),
+    Column("warn", 4),
+)
 
 
-def batch_text(report: BatchReport, width: int = WIDTH) -> str:
-    """The table, as wide as the terminal, and a line that counts the results."""
-    letters = name_width(_NAME_WIDTH, width)
-    lines = [
-        f"{'file':<{letters}} {'result':<9} {'layers':>6} {'ml':>7} {'h:mm':>6} {'pauses':>6} {'warn':>4}"
-    ]
-    lines += [_row(row, letters) for row in report.rows]
+def batch_text(report: BatchReport, width: int | None = None) -> str:
+    """The table, and a line that counts the results; laid out as `laid_out` does."""
     counts = [f"{number} {word}" for word, number in _counts(report).items()]
-    lines.append(f"{len(report.rows)} of {report.total} files: {', '.join(counts)}")
-    return "\n".join([*lines, ""])
+    counted = f"{len(report.rows)} of {report.total} files: {', '.join(counts)}"
+    return laid_out([Table(_COLUMNS, list(map(_row, report.rows))), counted], width)
 
 
-def done_text(report: BatchReport) -> str:
+def done_text(report: BatchReport, width: int | None = None) -> str:
     """A line for each file that was done, and one for those that were already; "" if there is neither."""
-    lines = [
+    lines: list[Part] = [
         f"{shown(row.name)}: done, {row.layers} layers, {row.clay_ml:.0f} ml, {clock(row.time_s)} h, "
         f"{row.pauses} pause{'s' * (row.pauses != 1)}"
         for row in report.rows
@@ -36,35 +40,36 @@ def done_text(report: BatchReport) -> str:
     same = [shown(row.name) for row in report.rows if row.result == "unchanged"]
     if same:
         lines.append(f"{same[0] if len(same) == 1 else f'{len(same)} files'}: done already, and unchanged")
-    return "".join(f"{line}\n" for line in lines)
+    return laid_out(lines, width)
 
 
-def reasons_text(report: BatchReport) -> str:
-    """Why files were skipped or failed, one line a file; "" if none was, or all of it has been said."""
+def reasons_text(report: BatchReport, width: int | None = None) -> str:
+    """Why files were skipped or failed, a sentence a file; "" if none was, or all of it has been said."""
     told = [row for row in report.rows if row.reason and not row.said_before]
-    return "".join(f"{shown(named(row.name, row.reason))}\n" for row in told)
+    return laid_out((shown(named(row.name, row.reason)) for row in told), width)
 
 
-def warnings_text(report: BatchReport) -> str:
+def warnings_text(report: BatchReport, width: int | None = None) -> str:
     """What the files are warned of, one paragraph each; "" if none is."""
-    lines: list[str] = []
+    parts: list[Part] = []
     for row in report.rows:
-        lines += [line for text in row.warned for line in indented(f"{shown(row.name)}: {shown(text)}")]
+        parts += [part for text in row.warned for part in indented(f"{shown(row.name)}: {shown(text)}")]
         if row.warnings > len(row.warned):
-            lines.append(f"{shown(row.name)}: and {row.warnings - len(row.warned)} more, in its record")
-    return "".join(f"{line}\n" for line in lines)
+            parts.append(f"{shown(row.name)}: and {row.warnings - len(row.warned)} more, in its record")
+    return laid_out(parts, width)
 
 
-def ending_text(report: BatchReport) -> str:
+def ending_text(report: BatchReport, width: int | None = None) -> str:
     """Why it ended before all files were looked at; "" if it didn't."""
+    text = ""
     if report.stopped:
-        return "Error: stopped; the files that are done stay done, nothing is half-written\n"
-    if report.broken:
-        return (
+        text = "Error: stopped; the files that are done stay done, nothing is half-written"
+    elif report.broken:
+        text = (
             f"Error: {report.broken}. {report.ready} of {report.total} files are done, nothing is "
-            "half-written; the same command does the rest\n"
+            "half-written; the same command does the rest"
         )
-    return ""
+    return laid_out([text] if text else [], width)
 
 
 def batch_json(report: BatchReport) -> str:
@@ -94,11 +99,13 @@ def _counts(report: BatchReport) -> dict[str, int]:
     return {word: sum(row.result == word for row in report.rows) for word in words}
 
 
-def _row(row: Row, letters: int) -> str:
-    name = fitted(shown(row.name), letters)
-    if row.result in ("skipped", "failed"):
-        return f"{name:<{letters}} {row.result}"
-    return (
-        f"{name:<{letters}} {row.result:<9} {row.layers:>6} {row.clay_ml:>7.0f} "
-        f"{clock(row.time_s):>6} {row.pauses:>6} {row.warnings:>4}"
+def _row(row: Row) -> tuple[str, ...]:
+    done = row.result not in ("skipped", "failed")
+    numbers = (
+        f"{row.layers}",
+        f"{row.clay_ml:.0f}",
+        clock(row.time_s),
+        f"{row.pauses}",
+        f"{row.warnings}",
     )
+    return (shown(row.name), row.result, *(numbers if done else ()))

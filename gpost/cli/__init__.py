@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import sys
+from collections.abc import Iterable
 from importlib import import_module
 from io import TextIOWrapper
 from typing import Any
@@ -13,6 +14,8 @@ import click
 
 from gpost import __version__
 from gpost.cli.failures import told
+from gpost.cli.terminal import width
+from gpost.common.columns import READABLE
 
 COMMANDS = (
     *("init", "run", "check", "resume", "survey", "batch", "watch", "steps"),
@@ -22,6 +25,20 @@ COMMANDS = (
 """One module of this package each, whose `command` is the command."""
 TYPED = "gpost.typed"
 """Under which the context keeps what was typed."""
+
+
+class Help(click.HelpFormatter):
+    """Leaves half of a narrow terminal to what is said of each option."""
+
+    def write_dl(self, rows: Iterable[tuple[str, str]], col_max: int = 30, col_spacing: int = 2) -> None:
+        """Names, and what is said of each."""
+        super().write_dl(rows, min(col_max, self.width // 2 - 2), col_spacing)
+
+
+class Context(click.Context):
+    """What a command runs in."""
+
+    formatter_class = Help
 
 
 class LazyGroup(click.Group):
@@ -51,6 +68,9 @@ class LazyGroup(click.Group):
 
     def make_context(self, *args: Any, **more: Any) -> click.Context:
         """Read the command line; `--help` and `--version` are told here, and what is wrong with that, too."""
+        columns = width()
+        if columns is not None:  # else as click has it
+            more.setdefault("terminal_width", min(columns, READABLE) - 2)
         with told(trace=False):
             return super().make_context(*args, **more)
 
@@ -66,7 +86,8 @@ class LazyGroup(click.Group):
 
 
 def documented(command: click.Command) -> click.Command:
-    """The command with its words of help, also where Python has left docstrings out."""
+    """The command with its words of help, also where Python has left docstrings out, and how they are set."""
+    command.context_class = Context
     if command.help is None and command.callback is not None:
         from gpost.common.docs import docstring
 
@@ -79,10 +100,12 @@ def documented(command: click.Command) -> click.Command:
 def _show_version(context: click.Context, _option: click.Parameter, asked: bool) -> None:
     if not asked or context.resilient_parsing:
         return
+    from gpost.common.layout import laid_out
     from gpost.read.words import READER
     from gpost.write.edits import WRITER
 
-    click.echo(f"gpost {__version__}; reader: {READER}, writer: {WRITER}")
+    said = f"gpost {__version__}; reader: {READER}, writer: {WRITER}"
+    click.echo(laid_out([said], width()), nl=False)
     context.exit()
 
 

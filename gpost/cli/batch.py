@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from shutil import get_terminal_size
 
 import click
 
@@ -65,6 +64,7 @@ def command(
     from gpost.cli.failures import INTERRUPTED
     from gpost.cli.progress import bar
     from gpost.cli.streams import say
+    from gpost.cli.terminal import width
     from gpost.config.load import load_config
 
     need_config(configs)
@@ -85,10 +85,10 @@ def command(
     if as_json:
         say(batch_json(report))
     else:
-        say(warnings_text(report), err=quiet)
-        say("" if quiet else batch_text(report, get_terminal_size().columns))
-    click.echo(reasons_text(report), nl=False, err=True)
-    click.echo(ending_text(report), nl=False, err=True)
+        say(warnings_text(report, width(err=quiet)), err=quiet)
+        say("" if quiet else batch_text(report, width()))
+    say(reasons_text(report, width(err=True)), err=True)
+    say(ending_text(report, width(err=True)), err=True)
     if texts:  # last: one that can't be written hides nothing
         write_texts(report, output, overwrite=overwrite)
     bad = report.failed > 0 or report.broken != ""
@@ -97,4 +97,8 @@ def command(
 
 def _say(text: str) -> None:
     """What is said meanwhile, on a line of its own also where a bar is shown."""
-    click.echo(f"{chr(10) if sys.stderr.isatty() else ''}{text}", err=True)
+    from gpost.cli.streams import say, tell
+    from gpost.cli.terminal import is_terminal
+
+    say("\n" if is_terminal(sys.stderr) else "", err=True)
+    tell(text)

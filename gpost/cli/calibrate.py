@@ -206,13 +206,15 @@ def command(**given: Any) -> None:
     and shrinkage.
     """
     _one_kind(given)
+    from gpost.cli.streams import say
+    from gpost.cli.terminal import width
     from gpost.workbook.trial.job import Asked, do_trial
 
     configs: Configs = given.pop("configs")
     _need_config(given, configs)
     given["cone_angle"] = float(given["cone_angle"])
-    asked = Asked(configs=configs.files, studio=configs.studio, **given)
-    click.echo(do_trial(asked), nl=False)
+    asked = Asked(configs=configs.files, studio=configs.studio, width=width(), **given)
+    say(do_trial(asked))
 
 
 def _need_config(given: Mapping[str, Any], configs: Configs) -> None:

@@ -39,7 +39,8 @@ def command(
     """
     from gpost import calls
     from gpost.cli.progress import file_bar
-    from gpost.cli.streams import source_file
+    from gpost.cli.streams import say, source_file
+    from gpost.cli.terminal import width
     from gpost.report.findings import count, findings_json, findings_text
 
     need_config(configs)
@@ -49,5 +50,5 @@ def command(
         file_bar(source.stat().st_size, "Reading") as progress,
     ):
         found = calls.check(source, recipe, allow=allow, progress=progress, rehearse_mm=rehearse_mm)
-    click.echo((findings_json if as_json else findings_text)(found, name=file), nl=False)
+    say(findings_json(found, name=file) if as_json else findings_text(found, name=file, width=width()))
     click.get_current_context().exit(int(count(found, "error") > 0))

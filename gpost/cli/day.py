@@ -23,6 +23,7 @@ from gpost.cli.options import (
     pages_option,
     steps_from_option,
 )
+from gpost.cli.terminal import width
 
 if TYPE_CHECKING:
     from gpost.workbook.day.clock import Event
@@ -163,6 +164,7 @@ def command(
     -o nothing is written.
     """
     from gpost.cli.progress import bar
+    from gpost.cli.streams import say
     from gpost.workbook.day.doing import Task, do_day
     from gpost.workbook.day.pieces import read_pieces
     from gpost.workbook.day.wishes import Wishes
@@ -192,5 +194,5 @@ def command(
     if calendar_name is not None and done.sheet.events:  # RFC 5545, 3.6: no calendar is without events
         calendar = Calendar(Path(calendar_name), day, wishes.start_s, wishes.pause_s)
         _write_calendar(calendar, folder, done.sheet.events, overwrite=overwrite)
-    click.echo(done.json if as_json else done.text, nl=False)
+    say(done.json if as_json else done.text(width()))
     click.get_current_context().exit(int(bool(done.left_out)))

@@ -49,6 +49,8 @@ def command(
     With --recipe FOLDER holds that recipe and a studio's file to copy, which run as they are on the piece
     beside them.
     """
+    from gpost.cli.streams import say
+    from gpost.cli.terminal import width
     from gpost.demo.folder import make_demo
 
     if recipe is not None and (size, twist, wall) != (None, None, None):
@@ -56,6 +58,12 @@ def command(
             "--recipe brings a piece of its own; leave out --size, --twist and --wall, which are the bottle's"
         )
     text = make_demo(
-        folder, recipe=recipe, height_mm=size, twist_deg=twist, wall=wall or "rise", overwrite=overwrite
+        folder,
+        recipe=recipe,
+        height_mm=size,
+        twist_deg=twist,
+        wall=wall or "rise",
+        overwrite=overwrite,
+        width=width(),
     )
-    click.echo(text, nl=False)
+    say(text)

@@ -28,12 +28,14 @@ def command(name: str | None, folders: tuple[Path, ...]) -> None:
 
     KEY is such as machine, machine.air or line_ml. Without a name: what there is to ask for.
     """
+    from gpost.cli.streams import say
+    from gpost.cli.terminal import width
     from gpost.steps.manager import build_manager
     from gpost.steps.words import explain_text, overview_text
 
     registry = build_manager(folders)
     if name is None:
         registry.load_all()
-        click.echo(overview_text(registry), nl=False)
+        say(overview_text(registry, width()))
     else:
-        click.echo(explain_text(registry, name), nl=False)
+        say(explain_text(registry, name, width()))

@@ -16,6 +16,7 @@ from typing import Any, NoReturn
 
 import click
 
+from gpost.cli.terminal import width
 from gpost.common.plain import shown
 from gpost.common.signals import STOPS
 from gpost.common.stops import status, words
@@ -89,6 +90,9 @@ def _show(error: click.UsageError, typed: Sequence[str]) -> NoReturn:
         text = shown(error.format_message() + _quotes_hint(error, typed), keep_newlines=True)
         if text != error.format_message():
             error = click.UsageError(text, error.ctx)
+    said = _lines(f"Error: {error.format_message()}").removeprefix("Error: ")
+    if said != error.format_message():
+        error = click.UsageError(said, error.ctx)
     with suppress(OSError):  # standard error may be full, too
         error.show()
     raise click.exceptions.Exit(error.exit_code) from None
@@ -119,8 +123,18 @@ def _end(text: str, status: int, *, trace: bool) -> NoReturn:
     with suppress(OSError):
         if trace:
             click.echo(shown(traceback.format_exc(), keep_newlines=True), err=True)
-        click.echo(f"Error:{chr(10) if chr(10) in text else ' '}{text}", err=True)
+        click.echo(_lines(f"Error:{chr(10) if chr(10) in text else ' '}{text}"), err=True)
     raise click.exceptions.Exit(status)
+
+
+def _lines(text: str) -> str:
+    """A message in lines that fit standard error, if that is a terminal."""
+    columns = width(err=True)
+    if columns is None:
+        return text
+    from gpost.common.layout import laid_out, of_message
+
+    return laid_out(of_message(text), columns).removesuffix("\n")
 
 
 def _drop_stdout() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import tempfile
 from pathlib import Path
 
@@ -33,9 +32,10 @@ def _pages(_context: click.Context, _argument: click.Parameter, begun: str) -> l
 def command(page: str | None, browser: bool, html_name: str | None, overwrite: bool) -> None:
     """Show a PAGE of the guide; without one, which there are."""
     from gpost.cli.streams import say, write_text
+    from gpost.cli.terminal import width
     from gpost.guide.pages import contents_text, page_text
 
-    text = contents_text() if page is None else page_text(page)
+    text = contents_text(width()) if page is None else page_text(page)
     if browser or html_name is not None:
         from gpost.guide.html import guide_html
 
@@ -48,7 +48,7 @@ def command(page: str | None, browser: bool, html_name: str | None, overwrite: b
     else:
         from gpost.guide.terminal import page_lines
 
-        say(page_lines(text, shutil.get_terminal_size().columns))
+        say(page_lines(text, width()))
 
 
 def _open(html: str, page: str | None) -> None:

@@ -53,6 +53,7 @@ def command(file: str, overwrite: bool, **options: Any) -> None:
     With any answer among the options nothing is asked. FILE may be - for standard output.
     """
     from gpost.cli.streams import say, write_text
+    from gpost.cli.terminal import width
     from gpost.workbook.first.filled import filled
     from gpost.workbook.first.questions import answers_given
     from gpost.workbook.first.words import written_text
@@ -65,7 +66,8 @@ def command(file: str, overwrite: bool, **options: Any) -> None:
     answers = {name.replace("_", "-"): text for name, text in options.items() if text is not None}
     given = answers_given(answers) if answers else _ask(file)
     write_text(file, filled(given), overwrite=overwrite)
-    say(written_text(file, given), err=file == STANDARD)
+    err = file == STANDARD
+    say(written_text(file, given, width(err=err)), err=err)
 
 
 def _ask(file: str) -> Given:
@@ -73,15 +75,16 @@ def _ask(file: str) -> Given:
 
     Raises ConfigError for an answer that can't be, but where somebody sits there who can give another.
     """
-    from gpost.cli.streams import say
+    from gpost.cli.streams import say, tell
+    from gpost.cli.terminal import width
     from gpost.workbook.first.questions import QUESTIONS, with_answer
     from gpost.workbook.first.words import greeting, question_text
 
     given: Given = {}
     sitting = sys.stdin is not None and sys.stdin.isatty()
-    say(greeting(file), err=True)
+    say(greeting(file, width(err=True)), err=True)
     for number, question in enumerate(QUESTIONS, 1):
-        say(question_text(number, question), err=True)
+        say(question_text(number, question, width(err=True)), err=True)
         while True:
             if sitting:
                 say("> ", err=True)
@@ -94,7 +97,7 @@ def _ask(file: str) -> Given:
             except ConfigError as error:
                 if not sitting:
                     raise
-                say(f"{shown(str(error), keep_newlines=True)}\n", err=True)
+                tell(shown(str(error), keep_newlines=True))
     return given
 
 

@@ -11,6 +11,7 @@ from gpost.cli.calendaroptions import Calendar
 from gpost.cli.options import NO_CONFIGS, STANDARD, Configs
 from gpost.cli.progress import file_bar
 from gpost.cli.streams import output_file, piped, source_file, write_text
+from gpost.cli.terminal import width
 from gpost.common.plain import storable
 from gpost.errors import OutputError
 from gpost.plan.plan import Plan
@@ -39,10 +40,11 @@ def do_job(
     in_place: bool = False,
     rehearse_mm: float | None = None,
     quiet: bool = False,
+    columns: int | None = None,
 ) -> str:
     """Write the output, and the summary as JSON, text, calendar and page if named; returns it in words.
 
-    `quiet`: of these the warnings alone, short.
+    `quiet`: of these the warnings alone, short. `columns`: how wide it is, as `laid_out` takes it.
 
     Names may be `-`. Everything that can be refused is refused before the work starts. Raises GpostError.
     """
@@ -80,7 +82,7 @@ def do_job(
         _write_beside("page", page_name, page, summary.output, overwrite=overwrite)
     if calendar is not None:
         _write_calendar(calendar, file if output == STANDARD else output, summary, overwrite=overwrite)
-    return brief_warnings(summary) if quiet else to_text(summary, long=long)
+    return brief_warnings(summary, columns) if quiet else to_text(summary, long=long, width=columns)
 
 
 def _sliced(file: str, kept: str) -> str:
@@ -109,7 +111,8 @@ def write_summaries(
     if json_name is not None:
         _write_beside("summary", json_name, to_json(summary), summary.output, overwrite=overwrite)
     if text_name is not None:
-        _write_beside("summary", text_name, sheet_text(summary), summary.output, overwrite=overwrite)
+        text = sheet_text(summary, width() if text_name == STANDARD else None)
+        _write_beside("summary", text_name, text, summary.output, overwrite=overwrite)
 
 
 def check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:

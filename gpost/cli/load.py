@@ -57,7 +57,8 @@ def command(
     """
     from gpost import calls
     from gpost.cli.progress import file_bar
-    from gpost.cli.streams import piped, source_file, write_text
+    from gpost.cli.streams import piped, say, source_file, write_text
+    from gpost.cli.terminal import width
     from gpost.page.columns import loading_svg
     from gpost.workbook.load.words import loading_json, loading_text
     from gpost.write.inputs import Input, reading
@@ -77,4 +78,7 @@ def command(
             sheet, plan, summary = calls.load(source, recipe, allow=allow, progress=progress)
         if picture is not None:
             write_text(picture, loading_svg(summary, plan), overwrite=overwrite)
-    click.echo((loading_json if as_json else loading_text)(plan, sheet, name=file), nl=False)
+    if as_json:
+        say(loading_json(plan, sheet, name=file))
+    else:
+        say(loading_text(plan, sheet, name=file, width=width()))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import sys
 from pathlib import Path
-from shutil import get_terminal_size
 from typing import TYPE_CHECKING
 
 import click
@@ -77,8 +76,10 @@ def _check_card(card: Card | None, source: str) -> None:
 
 def _say_left_out(log: Log) -> None:
     """Name the rows that make no sense."""
+    from gpost.cli.streams import tell
+
     for number, wrong in log.left_out():
-        click.echo(f"print {number} makes no sense, and is left out: {shown(wrong)}", err=True)
+        tell(f"print {number} makes no sense, and is left out: {shown(wrong)}")
 
 
 @click.group("log", short_help="Keep what was printed, and learn from it.")
@@ -131,7 +132,8 @@ def add(
     as_json: bool,
 ) -> None:
     """Add a printed piece by its JSON SUMMARY (- is standard input) and the configs it was printed with."""
-    from gpost.cli.streams import piped
+    from gpost.cli.streams import piped, say, tell
+    from gpost.cli.terminal import width
     from gpost.common.plain import storable
     from gpost.config.load import load_config
     from gpost.workbook.log.doubts import config_doubts, print_doubts, same_before
@@ -163,8 +165,8 @@ def add(
         *same_before(number, said, found, earlier),
     ]
     for doubt in doubts:
-        click.echo(doubt, err=True)
-    click.echo(added_text(number, said.source, str(path), doubts, as_json=as_json), nl=False)
+        tell(doubt)
+    say(added_text(number, said.source, str(path), doubts, as_json=as_json, width=width()))
 
 
 @command.command("drop")
@@ -173,13 +175,15 @@ def add(
 @json_option
 def drop(number: int, path: Path, as_json: bool) -> None:
     """Take a print back: it stays in the log, marked, and nothing is learnt from it."""
+    from gpost.cli.streams import say
+    from gpost.cli.terminal import width
     from gpost.workbook.log.store import open_log
     from gpost.workbook.log.words import dropped_text
 
     with open_log(path) as log:
         row = log.drop(number)
         _say_left_out(log)
-    click.echo(dropped_text(row, str(path), as_json=as_json), nl=False)
+    say(dropped_text(row, str(path), as_json=as_json, width=width()))
 
 
 @command.command("show")
@@ -187,13 +191,15 @@ def drop(number: int, path: Path, as_json: bool) -> None:
 @json_option
 def show(path: Path, as_json: bool) -> None:
     """Show all prints."""
+    from gpost.cli.streams import say
+    from gpost.cli.terminal import width
     from gpost.workbook.log.store import open_log
     from gpost.workbook.log.words import log_json, log_text
 
     with open_log(path) as log:
         rows, left_out = log.prints(), log.left_out()
         _say_left_out(log)
-    click.echo(log_json(rows, left_out) if as_json else log_text(rows, get_terminal_size().columns), nl=False)
+    say(log_json(rows, left_out) if as_json else log_text(rows, width()))
 
 
 @command.command("fit")
@@ -208,6 +214,8 @@ def show(path: Path, as_json: bool) -> None:
 @json_option
 def fit(configs: Configs, without: tuple[int, ...], average: bool, path: Path, as_json: bool) -> None:
     """Learn clay per unit of E, reserve and time from the prints; print the lines for the config."""
+    from gpost.cli.streams import say
+    from gpost.cli.terminal import width
     from gpost.config.load import load_config
     from gpost.workbook.log.fit import fit_prints
     from gpost.workbook.log.store import open_log
@@ -221,4 +229,7 @@ def fit(configs: Configs, without: tuple[int, ...], average: bool, path: Path, a
         _say_left_out(log)
     need_config(configs)
     found = fit_prints(rows, without)
-    click.echo((fit_json if as_json else fit_text)(found, config, average=average), nl=False)
+    if as_json:
+        say(fit_json(found, config, average=average))
+    else:
+        say(fit_text(found, config, average=average, width=width()))

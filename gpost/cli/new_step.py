@@ -17,7 +17,9 @@ def command(name: str, folder: Path) -> None:
 
     NAME is the step's word in configs, such as glaze-dip. FOLDER must not be there yet, or be empty.
     """
+    from gpost.cli.streams import say
+    from gpost.cli.terminal import width
     from gpost.steps.manager import build_manager
     from gpost.workbook.newstep import write_package
 
-    click.echo(write_package(name, folder, build_manager()), nl=False)
+    say(write_package(name, folder, build_manager(), width()))

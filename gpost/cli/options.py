@@ -184,10 +184,11 @@ def need_config(
 def say_if_no_config(configs: Configs) -> None:
     """Tell what of a survey hangs on gpost's own numbers, unless --no-config says that they are meant."""
     if not configs and not click.get_current_context().meta.get(_NONE):
-        click.echo(
+        from gpost.cli.streams import tell
+
+        tell(
             "No config was named (-c): layers and heights are the file's own; clay and time are told with "
-            "gpost's own numbers for machine and clay.",
-            err=True,
+            "gpost's own numbers for machine and clay."
         )
 
 

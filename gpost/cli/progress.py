@@ -9,10 +9,17 @@ from typing import TypeAlias
 
 import click
 
+from gpost.cli.terminal import is_terminal, width
+from gpost.common.columns import USUAL
+
 Progress: TypeAlias = Callable[[int, int], None]
 """Called with what is done and what there is to do."""
 
 LONG_BYTES = 5_000_000
+MOST_LETTERS = 36
+"""Of the bar alone."""
+BESIDE_IT = 30
+"""Columns for its label, the percent and the time that is left."""
 
 
 @contextmanager
@@ -28,13 +35,18 @@ def file_bar(size_bytes: int, label: str) -> Iterator[Progress | None]:
 @contextmanager
 def bar(label: str) -> Iterator[Progress | None]:
     """A bar on standard error; None if that is no terminal."""
-    if sys.stderr is None or not sys.stderr.isatty():
+    if not is_terminal(sys.stderr):
         yield None
         return
-    with click.progressbar(length=1, label=label, file=sys.stderr) as shown_bar:
+    with click.progressbar(length=1, label=label, file=sys.stderr, width=bar_letters()) as shown_bar:
 
         def show(done: int, total: int) -> None:
             shown_bar.length = total
             shown_bar.update(done - shown_bar.pos)
 
         yield show
+
+
+def bar_letters() -> int:
+    """How long the bar is: as usual, or what the terminal leaves for it."""
+    return min(MOST_LETTERS, (width(err=True) or USUAL) - BESIDE_IT)

@@ -127,13 +127,14 @@ def command(
     the top. Nothing moves before a message and a wait.
     """
     from gpost.cli.streams import say
+    from gpost.cli.terminal import width
 
     _check(said, output, json_name)
     from gpost.cli.resumejob import resume_job
 
     text = resume_job(
         summary, output, said, folders=folders, allow=allow, names=(json_name, text_name), long=long,
-        overwrite=overwrite,
+        overwrite=overwrite, columns=width(),
     )  # fmt: skip
     say(text)
 

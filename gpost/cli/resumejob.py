@@ -30,9 +30,11 @@ def resume_job(
     names: tuple[str | None, str | None],
     long: bool,
     overwrite: bool,
+    columns: int | None = None,
 ) -> str:
     """Write the rest and its summaries (JSON, text), if they are named; returns it in words.
 
+    `columns`: how wide they are, as `laid_out` takes it.
     Raises GpostError; then nothing was written.
     """
     again = read_again(path, folders)
@@ -63,7 +65,7 @@ def resume_job(
     if again.summary.in_day:
         summary = rest_in_day(summary, again.summary)
     write_summaries(summary, *names, overwrite=overwrite)
-    return to_text(summary, long=long)
+    return to_text(summary, long=long, width=columns)
 
 
 def _stopped(said: Mapping[str, Any]) -> Stopped:

@@ -23,6 +23,7 @@ from gpost.cli.options import (
     rehearse_option,
     steps_from_option,
 )
+from gpost.cli.terminal import is_terminal, width
 from gpost.common.plain import shown
 from gpost.errors import GpostError, OutputError
 
@@ -117,9 +118,9 @@ def command(
         _check_rehearsal(target, in_place, ask_first, calendar is not None)
     if quiet and long:
         raise click.UsageError("--quiet and --long can't go together; leave one out")
-    at_terminal = sys.stdout is not None and sys.stdout.isatty()
-    quiet = quiet or (in_place and not long and not at_terminal)
+    quiet = quiet or (in_place and not long and not is_terminal(sys.stdout))
     need_config(configs)
+    err = quiet or STANDARD in (target, json_name, text_name, page_name)
     with _short(quiet):
         text = do_job(
             file,
@@ -137,9 +138,10 @@ def command(
             in_place=in_place,
             rehearse_mm=rehearse_mm,
             quiet=quiet,
+            columns=width(err=err),
         )
     try:
-        say(text, err=quiet or STANDARD in (target, json_name, text_name, page_name))
+        say(text, err=err)
     except OutputError as error:
         raise OutputError(f"{shown(target)} is complete, but its summary is not: {error}") from error
 
@@ -153,7 +155,7 @@ def _short(quiet: bool) -> Iterator[None]:
         if quiet:
             from gpost.report.brief import brief
 
-            error.args = (brief(str(error)),)
+            error.args = (brief(str(error), width(err=True)),)
         raise
 
 

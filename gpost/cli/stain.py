@@ -61,6 +61,8 @@ def command(
     Percent is of the dry mass: `gpost stain --wet-g 1000 --water-percent 25 --add cobalt=1.5`.
     """
     from gpost.clay.stain import batch, cautions, ends, ladder
+    from gpost.cli.streams import say
+    from gpost.cli.terminal import width
     from gpost.config.load import load_config
     from gpost.workbook.stain import stain_json, stain_text
 
@@ -81,8 +83,8 @@ def command(
         raise click.UsageError(str(error)) from error
     if water_percent is None:
         need_config(configs, "clay's water", instead="--water-percent")
-    show = stain_json if as_json else stain_text
-    click.echo(show(batches, rungs, cautions([start, second])), nl=False)
+    care = cautions([start, second])
+    say(stain_json(batches, rungs, care) if as_json else stain_text(batches, rungs, care, width()))
 
 
 def _recipe(entries: Sequence[str], water_percent: float, moist: bool) -> dict[str, float]:

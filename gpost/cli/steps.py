@@ -14,9 +14,11 @@ from gpost.cli.options import steps_from_option
 @steps_from_option
 def command(as_json: bool, folders: tuple[Path, ...]) -> None:
     """List the steps that a config can use, where they come from, and those that are broken."""
+    from gpost.cli.streams import say
+    from gpost.cli.terminal import width
     from gpost.steps.manager import build_manager
     from gpost.steps.words import steps_json, steps_text
 
     registry = build_manager(folders)
     registry.load_all()
-    click.echo((steps_json if as_json else steps_text)(registry), nl=False)
+    say(steps_json(registry) if as_json else steps_text(registry, width()))

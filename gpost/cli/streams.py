@@ -12,6 +12,8 @@ from typing import BinaryIO, TextIO
 import click
 
 from gpost.cli.options import STANDARD
+from gpost.cli.terminal import width
+from gpost.common.layout import laid_out, of_message
 from gpost.common.plain import shown
 from gpost.config.model import Reading
 from gpost.errors import OutputError, SourceError
@@ -88,6 +90,11 @@ def say(text: str, *, err: bool = False) -> None:
     """A text on standard output or error. Raises OutputError if it can't be put there: a full disk."""
     with _sentences("error" if err else "output"):
         click.echo(text, nl=False, err=err)
+
+
+def tell(text: str) -> None:
+    """A message on standard error, fitted to its terminal."""
+    say(laid_out(of_message(text), width(err=True)), err=True)
 
 
 @contextmanager

@@ -23,6 +23,7 @@ def command(file: str, configs: Configs, as_json: bool, whole: bool) -> None:
     from gpost.batch.record import print_of
     from gpost.cli.progress import file_bar
     from gpost.cli.streams import say, source_file
+    from gpost.cli.terminal import width
     from gpost.config.load import load_config
     from gpost.report.survey import survey_json, survey_text
 
@@ -33,5 +34,5 @@ def command(file: str, configs: Configs, as_json: bool, whole: bool) -> None:
         if as_json:
             text = survey_json(survey, name=file, sha256=print_of(source).sha256)
         else:
-            text = survey_text(survey, name=file, whole=whole)
+            text = survey_text(survey, name=file, whole=whole, width=width())
     say(text)

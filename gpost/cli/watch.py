@@ -29,6 +29,9 @@ if TYPE_CHECKING:
     from gpost.batch.folder import Job
     from gpost.batch.pages import Pages
 
+TIME = "%H:%M  "
+"""What each word begins with."""
+
 
 @click.command("watch", short_help="Do a folder's files, and again whenever one changes.")
 @click.argument("folder", type=click.Path(path_type=Path))
@@ -83,9 +86,10 @@ def command(
         with _told():
             if index is not None:
                 index.add(report)
-        for text in (warnings_text(report), done_text(report), reasons_text(report)):
+        room = _room()
+        for text in (warnings_text(report, room), done_text(report, room), reasons_text(report, room)):
             for line in text.splitlines():
-                _say(line)
+                say(line)
 
     def tell_gone(names: Sequence[str]) -> None:
         if index is not None:
@@ -97,7 +101,7 @@ def command(
     index = _index(folder, job_of(), configs) if pages else None
     watch(
         folder, job_of, configs.named, settle_s=settle_s, processes=jobs, on_report=tell,
-        on_gone=tell_gone, say=_say,
+        on_gone=tell_gone, say=say,
     )  # fmt: skip
 
 
@@ -119,9 +123,21 @@ def _told() -> Iterator[None]:
     try:
         yield
     except OutputError as error:
-        _say(str(error))
+        say(str(error))
 
 
-def _say(text: str) -> None:
-    """A word with the time at which it is said."""
-    click.echo(f"{strftime('%H:%M')}  {shown(text, keep_newlines=True)}")
+def say(text: str) -> None:
+    """A word with the time at which it is said; on a terminal each of its lines with it."""
+    from gpost.common.layout import laid_out, of_message
+
+    plain, room = shown(text, keep_newlines=True), _room()
+    for line in [plain] if room is None else laid_out(of_message(plain), room).splitlines():
+        click.echo(f"{strftime(TIME)}{line}")
+
+
+def _room() -> int | None:
+    """Columns of the terminal beside the time."""
+    from gpost.cli.terminal import width
+
+    columns = width()
+    return None if columns is None else columns - len(strftime(TIME))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import textwrap
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple, get_args
 
@@ -12,12 +11,12 @@ from pydantic.fields import FieldInfo
 from pydantic_core import to_jsonable_python
 
 from gpost.common.docs import docstring
+from gpost.common.layout import Paragraph, Part
 from gpost.common.plain import shown
 from gpost.config.expect import Expectations
 from gpost.config.fieldwords import field_words
 from gpost.config.model import StepUse
 
-WIDTH = 80
 _DEEPEST = 16
 """Tables in tables are told up to this indent: a type may hold itself."""
 _UNITS = {
@@ -59,7 +58,7 @@ def keys_of(model: type[BaseModel], path: tuple[str, ...] = ()) -> Iterator[Key]
             yield from keys_of(table, (*path, name))
 
 
-def table_lines(model: type[BaseModel], margin: str = "  ") -> Iterator[str]:
+def table_lines(model: type[BaseModel], margin: str = "  ") -> Iterator[Part]:
     """Each key of a model with all there is to say of it; those of the tables in it below it."""
     expected, said = Expectations(model), field_words(model)
     inner = margin + "    "
@@ -72,12 +71,13 @@ def table_lines(model: type[BaseModel], margin: str = "  ") -> Iterator[str]:
             yield from _below(field, inner)
 
 
-def key_lines(key: Key) -> Iterator[str]:
+def key_lines(key: Key) -> Iterator[Part]:
     """All there is to say of one key, and of those in it."""
     name = key.path[-1]
     words = field_words(key.owner).get(name)
     if words:
-        yield from [*wrapped(words), ""]
+        yield from wrapped(words)
+        yield ""
     yield from wrapped(wanted(key))
     below = list(_below(key.field, "  "))
     if below:
@@ -89,19 +89,12 @@ def wanted(key: Key) -> str:
     return _wanted(key.path[-1], key.field, Expectations(key.owner))
 
 
-def wrapped(text: str, *, indent: int = 0, first: int = 0) -> list[str]:
-    """Lines that fit."""
-    return textwrap.wrap(
-        shown(text),
-        WIDTH,
-        initial_indent=" " * first,
-        subsequent_indent=" " * indent,
-        break_on_hyphens=False,
-        drop_whitespace=True,
-    )
+def wrapped(text: str, *, indent: int = 0, first: int = 0) -> list[Paragraph]:
+    """A text as a paragraph, and how far in its lines and its first one stand."""
+    return [Paragraph(shown(text), " " * first, " " * indent)]
 
 
-def _below(field: FieldInfo, margin: str) -> Iterator[str]:
+def _below(field: FieldInfo, margin: str) -> Iterator[Part]:
     """The tables that a key holds; where there are several to choose from, each with what it is."""
     tables = list(tables_of(field.annotation))
     for table in tables:

@@ -15,6 +15,7 @@ from gpost.errors import OutputError
 from gpost.origin import origin_of
 from gpost.pipeline import run_file
 from gpost.report.jsonout import to_json
+from gpost.report.model import Summary
 from gpost.report.text import to_text
 from gpost.steps.recipe import read_recipe
 from gpost.write.sink import AtomicFile, check_target, work_folder
@@ -57,9 +58,11 @@ def make_demo(
     twist_deg: float | None = None,
     wall: Literal["flat", "rise"] = "rise",
     overwrite: bool = False,
+    width: int | None = None,
 ) -> str:
     """Write everything into the folder, which is made if need be; returns the summary in words.
 
+    `width`: the terminal's columns, as `laid_out` takes them.
     `recipe`, one of RECIPES: that one, with the studio's file, on the piece that shows it; otherwise the
     stock recipe on the bottle. `height_mm` takes the bottle to that height, and all its measures and the
     recipe's heights with it; `twist_deg` is the twist from bottom to top. Raises GpostError.
@@ -69,11 +72,11 @@ def make_demo(
     for name in show.files:
         check_target(folder / name, overwrite=overwrite)
     with work_folder(folder) as work:
-        text = _make(work, folder, show)
+        summary = _make(work, folder, show)
         for path in sorted(work.iterdir()):
             with AtomicFile(folder / path.name, overwrite) as out:
                 out.write(path.read_bytes())
-    return text
+    return to_text(summary, width=width)
 
 
 def _bottle(height_mm: float | None, twist_deg: float | None, wall: Literal["flat", "rise"]) -> Show:
@@ -94,8 +97,8 @@ def _shown_by(recipe: str) -> Show:
     return Show(name, slice_piece(*class_pieces()[name]), texts)
 
 
-def _make(folder: Path, final: Path, show: Show) -> str:
-    """Make all the files in an empty folder; `final`: where they will lie. Returns the summary in words."""
+def _make(folder: Path, final: Path, show: Show) -> Summary:
+    """Make all the files in an empty folder; `final`: where they will lie."""
     sliced, *configs, output, _, _ = (folder / name for name in show.files)
     sliced.write_bytes(show.sliced)
     for path, text in zip(configs, show.configs.values(), strict=True):
@@ -106,10 +109,9 @@ def _make(folder: Path, final: Path, show: Show) -> str:
     summary = run_file(sliced, output, config, recipe.steps)
     origin = origin_of(sliced, recipe).in_folder(storable(final.resolve()))
     summary = summary.model_copy(update={"origin": origin})
-    text = to_text(summary)
-    (folder / TEXT).write_text(text, "utf-8")
+    (folder / TEXT).write_text(to_text(summary), "utf-8")
     (folder / JSON).write_text(to_json(summary), "utf-8")
-    return text
+    return summary
 
 
 def stock_recipe(scale: float = 1.0) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from importlib.resources import files
 
+from gpost.common.layout import Column, Table, laid_out
 from gpost.common.plain import shown
 from gpost.config.nearest import did_you_mean
 from gpost.errors import ConfigError
@@ -31,7 +32,10 @@ def title(name: str) -> str:
     return page_text(name).partition("\n")[0].removeprefix("# ")
 
 
-def contents_text() -> str:
-    """All pages with their titles."""
-    rows = [f"{name:<18} {title(name)}" for name in PAGES]
-    return "\n".join([*rows, "", "`gpost guide PAGE` shows one, `gpost guide --browser` opens them all.", ""])
+def contents_text(width: int | None = None) -> str:
+    """All pages with their titles, laid out as `laid_out` does."""
+    columns = (Column("", 18, number=False), Column("", number=False))
+    pages = Table(columns, [(name, title(name)) for name in PAGES])
+    return laid_out(
+        [pages, "", "`gpost guide PAGE` shows one, `gpost guide --browser` opens them all."], width
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.report.model import OutsideRecord, Summary
 from gpost.report.wording import Stars, clock, wrapped
@@ -20,7 +21,7 @@ CARD = (
 CARD_HEAD, CARD_ASKS = "Card for the print", ": fill in what you know"
 
 
-def afterwards(summary: Summary, star: Stars) -> Iterator[str]:
+def afterwards(summary: Summary, star: Stars) -> Iterator[Part]:
     """Taking off, drying, firing."""
     piece = summary.piece
     if piece.clay_ml <= 0 or piece.outside_wet is None or piece.outside_fired is None:
@@ -43,8 +44,8 @@ def _size(size: OutsideRecord) -> str:
     return f"{size.x_mm:.0f} x {size.y_mm:.0f} x {size.height_mm:.0f} mm, wall {size.wall_mm:.1f}"
 
 
-def card_text(summary: Summary) -> str:
+def card_parts(summary: Summary) -> Iterator[Part]:
     """The card to fill in: a line for each thing that `gpost log add --card` reads back."""
-    lines = wrapped(f"{CARD_HEAD} of {shown(summary.source)}{CARD_ASKS} (gpost log add --card)")
-    lines += [f"  {name + ':':<10}{'':<12}  # {what}" for name, what in CARD]
-    return "\n".join([*lines, ""])
+    yield from wrapped(f"{CARD_HEAD} of {shown(summary.source)}{CARD_ASKS} (gpost log add --card)")
+    for name, what in CARD:
+        yield f"  {name + ':':<10}{'':<12}  # {what}"

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import json
-import textwrap
 from collections.abc import Iterator, Sequence
 
 from gpost import __version__
+from gpost.common.layout import Part, laid_out
 from gpost.common.plain import shown, storable
 from gpost.preflight.model import Finding, Severity
-from gpost.report.wording import WIDTH
+from gpost.report.wording import indented, wrapped
 
 
-def findings_text(found: Sequence[Finding], *, name: str) -> str:
-    """The findings in lines of at most 80 characters, errors first, and a line that counts them."""
-    lines = textwrap.wrap(shown(name), WIDTH, subsequent_indent="  ", break_on_hyphens=False)
+def findings_text(found: Sequence[Finding], *, name: str, width: int | None = None) -> str:
+    """The findings, errors first, and a line that counts them; laid out as `laid_out` does."""
+    parts: list[Part] = [*indented(shown(name))]
     for title, severity in (("Errors", "error"), ("Warnings", "warning"), ("Notes", "note")):
         some = [finding for finding in found if finding.severity == severity]
-        lines += [title, *_listed(some)] if some else []
-    return "\n".join([*lines, _counted(found), ""])
+        parts += [title, *_listed(some)] if some else []
+    return laid_out([*parts, _counted(found)], width)
 
 
 def findings_json(found: Sequence[Finding], *, name: str) -> str:
@@ -48,12 +48,9 @@ def count(found: Sequence[Finding], severity: Severity) -> int:
     return sum(finding.severity == severity for finding in found)
 
 
-def _listed(found: Sequence[Finding]) -> Iterator[str]:
+def _listed(found: Sequence[Finding]) -> Iterator[Part]:
     for finding in found:
-        text = shown(finding.sentence)
-        yield from textwrap.wrap(
-            text, WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False
-        )
+        yield from wrapped(shown(finding.sentence), first="  - ", indent="    ")
 
 
 def _counted(found: Sequence[Finding]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.plan.beside import foot_middle
 from gpost.plan.blocktime import CLEAR_MM
@@ -237,8 +238,8 @@ def _came(going: Resumption) -> Iterator[str]:
     )
 
 
-def before_going_on(summary: Summary) -> Iterator[str]:
-    """The page of them, as lines of a terminal's width."""
+def before_going_on(summary: Summary) -> Iterator[Part]:
+    """The page of them."""
     resume = summary.resume
     if resume is None:
         return

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.report.loaded import slug_record as record_of
 from gpost.report.toload import Portion, portions
@@ -17,7 +18,7 @@ ORDER = {"plunger": say("loads.plunger"), "outlet": say("loads.outlet")}
 """By the end at which a cartridge is filled."""
 
 
-def slugs_lines(slugs: Sequence[Slug], indent: str = "  ") -> Iterator[str]:
+def slugs_lines(slugs: Sequence[Slug], indent: str = "  ") -> Iterator[Part]:
     """Of each how much of which clay, and what to wedge for it, in whole numbers that add up."""
     for text in slug_texts(slugs):
         yield from wrapped(text, indent=f"{indent}    ", first=f"{indent}- ")

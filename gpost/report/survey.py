@@ -3,30 +3,40 @@
 from __future__ import annotations
 
 import json
-import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 
 from gpost import __version__
+from gpost.common.layout import Column, Paragraph, Part, Table, apart, laid_out
 from gpost.common.plain import shown, storable
 from gpost.motion.codes import name_of
 from gpost.report.digits import rounded
-from gpost.report.wording import WIDTH, clock
+from gpost.report.wording import clock, indented, wrapped
 from gpost.survey.model import Survey
 
 ENDS = 12
 """Layers shown at each end of a long table."""
 
-_LEFT_OUT = "(the layers between are left out; --all shows them)"
+_LEFT_OUT = Paragraph("(the layers between are left out; --all shows them)", "   ...   ", " " * 9)
+_COLUMNS = (
+    Column("layer", 6),
+    Column("height mm", 11),
+    Column("kind", 5, number=False, gap=3),
+    Column("clay ml", 9),
+    Column("path m", 10),
+    Column("time s", 10),
+    Column("feed mm/min", 12),
+    Column("line", 8),
+)
 _KINDS = ("level", "rises")
 
 
-def survey_text(survey: Survey, *, name: str, whole: bool = False) -> str:
-    """What the file holds, in lines of at most 80 characters; `whole` shows every layer."""
-    parts: list[Iterable[str]] = [_head(survey, name), _table(survey, whole), _commands(survey), _odd(survey)]
-    return "\n".join("".join(f"{line}\n" for line in part) for part in map(list, parts) if part)
+def survey_text(survey: Survey, *, name: str, whole: bool = False, width: int | None = None) -> str:
+    """What the file holds, laid out as `laid_out` does; `whole` shows every layer."""
+    sections = (_head(survey, name), _table(survey, whole), _commands(survey), _odd(survey))
+    return laid_out(apart(sections), width)
 
 
 def survey_json(survey: Survey, *, name: str, sha256: str) -> str:
@@ -58,8 +68,8 @@ def _height_mm(survey: Survey) -> float:
     return survey.height_mm if len(survey.layers) else 0.0
 
 
-def _head(survey: Survey, name: str) -> Iterator[str]:
-    yield from textwrap.wrap(shown(name), WIDTH, subsequent_indent="  ", break_on_hyphens=False)
+def _head(survey: Survey, name: str) -> Iterator[Part]:
+    yield from indented(shown(name))
     yield f"  {survey.lines} lines, {survey.size_bytes / 1e6:.2f} MB, {len(survey.layers)} layers"
     yield (
         f"  {_height_mm(survey):.1f} mm high, {survey.clay_ml:.1f} ml of clay, "
@@ -74,40 +84,43 @@ def _head(survey: Survey, name: str) -> Iterator[str]:
         yield f"  {survey.pieces} pieces, one after the other"
 
 
-def _table(survey: Survey, whole: bool) -> Iterator[str]:
+def _table(survey: Survey, whole: bool) -> Iterator[Part]:
     if not len(survey.layers):
         return
-    yield " layer   height mm   kind    clay ml     path m     time s  feed mm/min     line"
     count = len(survey.layers)
+    rows: list[tuple[str, ...] | Paragraph] = []
     for number, row in enumerate(survey.layers, 1):
         if whole or count <= 2 * ENDS + 1 or number <= ENDS or number > count - ENDS:
-            yield _row(number, row)
+            rows.append(_row(number, row))
         elif number == ENDS + 1:
-            yield f"   ...   {_LEFT_OUT}"
+            rows.append(_LEFT_OUT)
+    yield Table(_COLUMNS, rows)
 
 
-def _row(number: int, row: np.void) -> str:
-    feed = f"{row['feed_mm_min']:.0f}" if row["feed_mm_min"] else "not said"
+def _row(number: int, row: np.void) -> tuple[str, ...]:
     return (
-        f"{number:6d} {row['height_mm']:11.2f}   {_KINDS[int(row['kind']) > 0]:<5} {row['clay_ml']:9.2f} "
-        f"{row['path_mm'] / 1000:10.3f} {row['time_s']:10.1f} {feed:>12} "
-        f"{row['first_line'] + 1:8d}"
+        f"{number}",
+        f"{row['height_mm']:.2f}",
+        _KINDS[int(row["kind"]) > 0],
+        f"{row['clay_ml']:.2f}",
+        f"{row['path_mm'] / 1000:.3f}",
+        f"{row['time_s']:.1f}",
+        f"{row['feed_mm_min']:.0f}" if row["feed_mm_min"] else "not said",
+        f"{row['first_line'] + 1}",
     )
 
 
-def _commands(survey: Survey) -> Iterator[str]:
+def _commands(survey: Survey) -> Iterator[Part]:
     counted = _counted(survey)
     if counted:
         text = "Commands beside the moves: " + ", ".join(f"{name} x {count}" for name, count in counted)
-        yield from textwrap.wrap(text, WIDTH, subsequent_indent="  ")
+        yield Paragraph(text, indent="  ", hyphens=True)
 
 
-def _odd(survey: Survey) -> Iterator[str]:
+def _odd(survey: Survey) -> Iterator[Part]:
     yield "What is odd" if survey.warnings else "Nothing odd was found."
     for text in survey.warnings:
-        yield from textwrap.wrap(
-            shown(text), WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False
-        )
+        yield from wrapped(shown(text), first="  - ", indent="    ")
 
 
 def _counted(survey: Survey) -> list[tuple[str, int]]:

@@ -1,14 +1,15 @@
-"""The summary in plain words, in the order of the work, for a potter at a terminal of 80 columns."""
+"""The summary in plain words, in the order of the work, for a potter at a terminal."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from heapq import nsmallest
 
+from gpost.common.layout import Part, apart, laid_out
 from gpost.common.plain import shown
 from gpost.plan.alike import EDITS
 from gpost.plan.rehearsal import words
-from gpost.report.afterwards import afterwards, card_text
+from gpost.report.afterwards import afterwards, card_parts
 from gpost.report.model import Change, LayerTable, MeteringRecord, Place, Summary
 from gpost.report.resumed import before_going_on
 from gpost.report.textload import to_load, to_prepare
@@ -19,14 +20,18 @@ from gpost.words import say
 CARE = say("cautions.care")
 
 
-def to_text(summary: Summary, *, long: bool = False) -> str:
-    """The summary as lines of at most 80 characters, each ended; nothing in it can steer a terminal.
+def to_text(summary: Summary, *, long: bool = False, width: int | None = None) -> str:
+    """The summary as lines, laid out as `laid_out` does; nothing in it can steer a terminal.
 
     What is wrong comes first, then the work from wedging to firing, then what was changed; `long`: all of
     that, with every note, layer and caution.
     """
+    return laid_out(apart(_sections(summary, long=long)), width)
+
+
+def _sections(summary: Summary, *, long: bool) -> list[Iterable[Part]]:
     star = Stars(summary)
-    parts: list[Iterable[str]] = [
+    parts: list[Iterable[Part]] = [
         _what_was_written(summary),
         _listed("Look at this first", summary.warnings),
         before_going_on(summary),
@@ -48,19 +53,19 @@ def to_text(summary: Summary, *, long: bool = False) -> str:
         ]
     else:
         parts.append(wrapped(CARE))
-    return "\n".join("".join(f"{line}\n" for line in part) for part in map(list, parts) if part)
+    return parts
 
 
-def sheet_text(summary: Summary) -> str:
+def sheet_text(summary: Summary, width: int | None = None) -> str:
     """All of the summary, with the card to fill in after the print: what is kept in a file.
 
     A rehearsal has nothing to fill in.
     """
-    text = to_text(summary, long=True)
-    return text if summary.rehearsal_mm is not None else f"{text}\n{card_text(summary)}"
+    card = [] if summary.rehearsal_mm is not None else [card_parts(summary)]
+    return laid_out(apart([*_sections(summary, long=True), *card]), width)
 
 
-def _what_was_written(summary: Summary) -> Iterator[str]:
+def _what_was_written(summary: Summary) -> Iterator[Part]:
     yield from wrapped(f"{shown(summary.source)} -> {shown(summary.output)}", indent="  ", first="")
     clay = f", {summary.clay_ml:.0f} ml of clay"
     if summary.rehearsal_mm is not None:
@@ -80,7 +85,7 @@ def _rehearsal(raise_mm: float) -> str:
     )
 
 
-def _what_was_changed(summary: Summary, *, long: bool) -> Iterator[str]:
+def _what_was_changed(summary: Summary, *, long: bool) -> Iterator[Part]:
     """Each change; in short one paragraph a step, without the places."""
     yield "What was changed"
     if long:
@@ -117,7 +122,7 @@ def _where(places: tuple[Place, ...]) -> str:
     return f", layers {low} to {high}" if low else f", from before the first layer to layer {high}"
 
 
-def _reckoned(summary: Summary) -> Iterator[str]:
+def _reckoned(summary: Summary) -> Iterator[Part]:
     """What the numbers rest on."""
     yield "What it was reckoned by"
     if summary.metering is not None:
@@ -133,7 +138,7 @@ def _metering(metering: MeteringRecord) -> str:
     return f"clay by {by} (`clay: metering` of {said})"
 
 
-def _layers(table: LayerTable | None) -> Iterator[str]:
+def _layers(table: LayerTable | None) -> Iterator[Part]:
     """The oldest clay and the weakest layers of the table; all of it is in the JSON."""
     if table is None or not table.layer:
         return
@@ -166,7 +171,7 @@ def _layer(table: LayerTable, row: int) -> str:
     return f"layer {table.layer[row]} (up to {table.height_mm[row]:z.1f} mm)"
 
 
-def _ticked(title: str, texts: tuple[str, ...]) -> Iterator[str]:
+def _ticked(title: str, texts: tuple[str, ...]) -> Iterator[Part]:
     """What to tick off, each with its box."""
     if texts:
         yield title
@@ -174,7 +179,7 @@ def _ticked(title: str, texts: tuple[str, ...]) -> Iterator[str]:
         yield from wrapped(shown(text), indent="      ", first="  [ ] ")
 
 
-def _listed(title: str, texts: tuple[str, ...]) -> Iterator[str]:
+def _listed(title: str, texts: tuple[str, ...]) -> Iterator[Part]:
     if texts:
         yield title
     for text in texts:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.report.model import CartridgeRecord, ClayRecord, LineRecord, SlugRecord, Summary, SureRecord
 from gpost.report.slugs import ORDER
@@ -17,7 +18,7 @@ WORTH_SAYING_ML = 0.5
 """Less is lost in the rounding of what to load."""
 
 
-def to_prepare(summary: Summary, star: Stars) -> Iterator[str]:
+def to_prepare(summary: Summary, star: Stars) -> Iterator[Part]:
     """Clays to wedge, the slab, and where the foot falls."""
     if not summary.clays:
         return
@@ -65,7 +66,7 @@ def clay_text(clay: ClayRecord, star: str, *, verb: str = "wedge ") -> str:
     return text
 
 
-def to_load(summary: Summary, star: Stars) -> Iterator[str]:
+def to_load(summary: Summary, star: Stars) -> Iterator[Part]:
     """What goes into hose and cartridges."""
     if not summary.cartridges:
         return

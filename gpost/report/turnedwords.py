@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.report.byhand import FlowRecord, KnobRecord, RemedyRecord, SafeRecord, WeighingRecord
 from gpost.report.wording import at_least, clock, wrapped
@@ -23,8 +24,8 @@ class Told(NamedTuple):
     rows: tuple[str, ...]
 
 
-def weigh_as_you_go(records: Sequence[WeighingRecord]) -> Iterator[str]:
-    """What the weight of each cartridge that comes off says, as lines of a terminal's width."""
+def weigh_as_you_go(records: Sequence[WeighingRecord]) -> Iterator[Part]:
+    """What the weight of each cartridge that comes off says."""
     found = list(weighed(records))
     for told in found:
         yield from wrapped(told.text, indent=" " * 4, first="  ")
@@ -81,8 +82,8 @@ def _safe(safe: SafeRecord) -> dict[str, object]:
     return {"layer": safe.layer, "height": f"{safe.height_mm:z.0f}", "time": clock(safe.clock_s)}
 
 
-def turned_by_hand(records: Sequence[KnobRecord]) -> Iterator[str]:
-    """What turning flow or speed by hand does, as lines of a terminal's width."""
+def turned_by_hand(records: Sequence[KnobRecord]) -> Iterator[Part]:
+    """What turning flow or speed by hand does."""
     if records:
         yield from wrapped(KNOB_RULE, indent="  ", first="  ")
     for told in turned(records):

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.report.model import CartridgeRecord, PauseRecord, Summary
 from gpost.report.toload import what_to_load
@@ -106,7 +107,7 @@ def put_in(number: int, colour: str, load_ml: float, *, slugs: int = 0) -> str:
     return say("waits.put_in_some", number=number, inside=inside)
 
 
-def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[str]:
+def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[Part]:
     """Every wait, the file's own too; `long`: with what to do when a knob was turned by hand."""
     yield "When to be at the machine (h:mm from the start)"
     for visit in visits(summary):
@@ -130,7 +131,7 @@ def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[str]:
         yield from _shared(summary)
 
 
-def _shared(summary: Summary) -> Iterator[str]:
+def _shared(summary: Summary) -> Iterator[Part]:
     """Cartridges of which it isn't said what turning a knob does: it takes clay from other pieces."""
     shared = [str(cartridge.number) for cartridge in summary.cartridges if len(cartridge.pieces) > 1]
     if shared:

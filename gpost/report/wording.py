@@ -1,34 +1,16 @@
-"""How the words of reports are set: lines of a terminal's width, clocks, amounts, marks."""
+"""How the words of reports are set: paragraphs, clocks, amounts, marks."""
 
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 
 from gpost.common.filenames import unpacked_name
+from gpost.common.layout import Paragraph
 from gpost.common.plain import shown
 from gpost.report.model import Summary
 from gpost.words import joined, parts, say
-
-WIDTH = 80
-NARROW, WIDE = 40, 200
-"""Tables of names follow a terminal's width between these."""
-SHORTEST_NAME = 12
-
-
-def name_width(usual: int, width: int) -> int:
-    """Letters for a table's names on a terminal of that width, if they have `usual` ones on one of WIDTH."""
-    return max(usual + min(max(width, NARROW), WIDE) - WIDTH, SHORTEST_NAME)
-
-
-def fitted(name: str, letters: int) -> str:
-    """A name of so many letters at most: of a longer one its beginning and its end."""
-    if len(name) <= letters:
-        return name
-    end = (letters - 3) // 3
-    return f"{name[: letters - 3 - end]}...{name[-end:]}"
 
 
 def clock(seconds: float) -> str:
@@ -66,12 +48,12 @@ def mass(grams: float) -> str:
     )
 
 
-def wrapped(text: str, *, first: str = "", indent: str = "") -> list[str]:
-    """A text in lines of the terminal's width: what stands before the first one, and before the others."""
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)
+def wrapped(text: str, *, first: str = "", indent: str = "") -> list[Paragraph]:
+    """A text as a paragraph: what stands before its first line, and before the others."""
+    return [Paragraph(text, first, indent)]
 
 
-def indented(text: str) -> list[str]:
+def indented(text: str) -> list[Paragraph]:
     """The same, with all lines but the first a little in."""
     return wrapped(text, indent="  ")
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
@@ -11,8 +10,9 @@ from typing import Any
 from gpost import __version__
 from gpost.common.docs import docstring
 from gpost.common.foreign import foreign, told_by
+from gpost.common.layout import Line, Paragraph, Part, laid_out
 from gpost.common.plain import shown, storable
-from gpost.config.described import WIDTH, Key, find_keys, key_lines, keys_of, table_lines, wrapped
+from gpost.config.described import Key, find_keys, key_lines, keys_of, table_lines, wrapped
 from gpost.config.fieldwords import field_words
 from gpost.config.model import Config
 from gpost.config.nearest import did_you_mean, nearest
@@ -26,19 +26,23 @@ FILES: Mapping[type[Settings], str] = MappingProxyType({Config: "a config"})
 EXPLAIN_STEP = "`gpost explain STEP` says what a step does and what its settings are."
 
 
-def steps_text(registry: StepRegistry) -> str:
+def steps_text(registry: StepRegistry, width: int | None = None) -> str:
     """One entry a step, and the broken ones with the reason; the registry's plugins must be loaded."""
-    lines: list[str] = []
+    return laid_out(_steps(registry), width)
+
+
+def _steps(registry: StepRegistry) -> list[Part]:
+    lines: list[Part] = []
     for name, step in sorted(registry.steps.items()):
         lines += wrapped(f"{name:<10} {_first_line(step)}", indent=13)
         after = f"; comes after {', '.join(step.after)}" if step.after else ""
-        lines += wrapped(f"{'':<10} from {registry.owners[name]}{after}", indent=13)
+        lines += wrapped(f"from {registry.owners[name]}{after}", first=11, indent=13)
     if not registry.steps:
         lines.append("no steps are installed")
     if registry.broken:
         lines += ["", "These can't be used:"]
         lines += [line for broken in registry.broken for line in wrapped(str(broken), indent=4)]
-    return "\n".join([*lines, "", EXPLAIN_STEP, ""])
+    return [*lines, "", EXPLAIN_STEP]
 
 
 def steps_json(registry: StepRegistry) -> str:
@@ -63,18 +67,17 @@ def steps_json(registry: StepRegistry) -> str:
     return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
 
 
-def overview_text(registry: StepRegistry) -> str:
+def overview_text(registry: StepRegistry, width: int | None = None) -> str:
     """The keys that files begin with, and the steps; the registry's plugins must be loaded."""
-    lines: list[str] = []
+    lines: list[Part] = []
     for model, of in FILES.items():
         words = field_words(model)
         lines += [f"Keys of {of}:", ""]
         for key in model.model_fields:
             lines += wrapped(f"{key:<12} {words.get(key, '')}", indent=13)
         lines.append("")
-    return "\n".join(
-        [*lines, "`gpost explain KEY` says more, as `gpost explain machine`.", "", "Steps:", "", ""]
-    ) + (steps_text(registry))
+    lines += ["`gpost explain KEY` says more, as `gpost explain machine`.", "", "Steps:", ""]
+    return laid_out([*lines, *_steps(registry)], width)
 
 
 def names_told(registry: StepRegistry) -> list[str]:
@@ -83,32 +86,32 @@ def names_told(registry: StepRegistry) -> list[str]:
     return sorted({*(registry.steps or registry.names), *keys})
 
 
-def explain_text(registry: StepRegistry, name: str) -> str:
+def explain_text(registry: StepRegistry, name: str, width: int | None = None) -> str:
     """A step, or a key of the config, in words. Raises ConfigError if it is neither, or if the step fails.
 
     A name that both a step and a key have is the step's.
     """
     found = [] if name in registry.names else find_keys(tuple(FILES), name)
     if found and (found[0].path == tuple(name.split(".")) or name not in registry.load([name])):
-        return _key_text(found, registry)
+        return laid_out(_key(found, registry), width)
     steps = registry.load([name])
     if name not in steps:
         hint = "; ".join(filter(None, (_hint(registry, name), unloaded(registry.broken))))
         raise ConfigError(f"there is no step and no key {shown(name)}; {hint}")
-    return _step_text(steps[name], name)
+    return _step_text(steps[name], name, width)
 
 
-def _key_text(found: Sequence[Key], registry: StepRegistry) -> str:
+def _key(found: Sequence[Key], registry: StepRegistry) -> list[Part]:
     """One key; where a name leaves several, which there are."""
     paths = list(dict.fromkeys(".".join(key.path) for key in found))
     if len(paths) > 1:
-        return "\n".join(["There are several:", "", *(f"  gpost explain {path}" for path in paths), ""])
-    lines = [paths[0]]
+        return ["There are several:", "", *(f"  gpost explain {path}" for path in paths)]
+    lines: list[Part] = [paths[0]]
     for key in found:
         lines += ["", *(wrapped(docstring(key.owner)) if len(found) > 1 else ()), *key_lines(key)]
     if paths == ["steps"]:
         lines += ["", *wrapped(f"There are: {', '.join(registry.names)}."), "", EXPLAIN_STEP]
-    return "\n".join([*lines, ""])
+    return lines
 
 
 def _hint(registry: StepRegistry, name: str) -> str:
@@ -125,30 +128,30 @@ def _hint(registry: StepRegistry, name: str) -> str:
     return known or f"there are: {', '.join(steps)}, and the keys that `gpost explain` lists"
 
 
-def _step_text(step: type[Step[Any]], name: str) -> str:
+def _step_text(step: type[Step[Any]], name: str, width: int | None) -> str:
     """The step's docstring and its settings."""
     try:
         with foreign():
-            lines = [name, "", *_reflowed(docstring(step)), "", *_settings(step)]
+            lines: list[Part] = [name, "", *_reflowed(docstring(step)), "", *_settings(step)]
     except Exception as error:
         raise ConfigError(
             f"step {name} can't be explained: {shown(told_by(error))}. This is a fault of the step"
         ) from error
     if step.after:
         lines += ["", f"When they are used too, it comes after: {', '.join(step.after)}."]
-    return shown("\n".join([*lines, ""]), keep_newlines=True)
+    return shown(laid_out(lines, width), keep_newlines=True)
 
 
-def _reflowed(text: str) -> list[str]:
-    """Paragraphs in lines that fit; what is indented stays as it is."""
-    lines: list[str] = []
+def _reflowed(text: str) -> list[Part]:
+    """Paragraphs; what is indented stays as it is, since it is to be copied."""
+    lines: list[Part] = []
     for paragraph in text.split("\n\n"):
         kept = paragraph.startswith(" ")
-        lines += [*(paragraph.splitlines() if kept else textwrap.wrap(paragraph, WIDTH)), ""]
+        lines += [*(map(Line, paragraph.splitlines()) if kept else [Paragraph(paragraph, hyphens=True)]), ""]
     return lines[:-1]
 
 
-def _settings(step: type[Step[Any]]) -> Iterator[str]:
+def _settings(step: type[Step[Any]]) -> Iterator[Part]:
     yield "Settings:" if step.Settings.model_fields else "It has no settings."
     yield from table_lines(step.Settings)
 

@@ -8,6 +8,7 @@ from dataclasses import asdict
 
 from gpost import __version__
 from gpost.clay.stain import Batch, Rung
+from gpost.common.layout import Part, laid_out
 from gpost.common.plain import shown
 from gpost.report.wording import wrapped
 
@@ -27,9 +28,11 @@ def stain_json(batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequen
     return json.dumps(document, indent=" " * 2, ensure_ascii=True) + "\n"
 
 
-def stain_text(batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequence[str]) -> str:
-    """The sheet for the workbench, at most 80 characters wide."""
-    lines: list[str] = []
+def stain_text(
+    batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequence[str], width: int | None = None
+) -> str:
+    """The sheet for the workbench, laid out as `laid_out` does."""
+    lines: list[Part] = []
     if rungs:
         lines += [f"The ladder's two clays, for all {len(rungs)} steps together"]
     for batch in batches:
@@ -42,10 +45,10 @@ def stain_text(batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequen
     lines += ["Take care"]
     for caution in cautions:
         lines += wrapped(shown(caution), indent=" " * 4, first="  - ")
-    return "\n".join([*lines, ""])
+    return laid_out(lines, width)
 
 
-def _batch(batch: Batch) -> Iterator[str]:
+def _batch(batch: Batch) -> Iterator[Part]:
     yield f"Weigh out {batch.wet_g:.1f} g of wet clay ({batch.dry_g:.1f} g dry)"
     for name, grams in batch.grams.items():
         if not grams:

@@ -1,4 +1,4 @@
-"""gpost in the shell: names are completed, long options have short ones where it makes sense, tables fit the terminal."""
+"""gpost in the shell: names are completed, and long options have short ones where it makes sense."""
 
 from __future__ import annotations
 
@@ -13,11 +13,8 @@ from pathlib import Path
 import pytest
 from click.shell_completion import ShellComplete
 
-from gpost.batch.folder import BatchReport, Row
-from gpost.batch.words import batch_text
 from gpost.cli import COMMANDS, cli
 from gpost.preflight.model import ALLOWABLE
-from gpost.report.wording import fitted, name_width
 from gpost.steps.manager import build_manager
 from tests.cli.conftest import Gpost
 
@@ -147,33 +144,3 @@ def test_a_batch_as_json_and_quiet(gpost: Gpost, sliced: Path, tmp_path: Path) -
     assert (bad.exit_code, bad.stdout) == (1, "")
     assert "c.gcode: " in bad.stderr
     assert gpost(*batch, "no", "-q", "--json").exit_code == 2
-
-
-@pytest.mark.parametrize("width", [56, 80, 120, 200, 1000])
-def test_tables_are_as_wide_as_the_terminal(width: int) -> None:
-    """A name gets what is left beside the numbers, from 12 letters to what 200 columns leave; no line is wider."""
-    name = "a-vase-whose-name-is-" + "very-" * 40 + "long.gcode"
-    lines = batch_text(BatchReport((Row(name, "done", layers=93, clay_ml=277.1, time_s=1140),), 1), width).splitlines()
-    assert max(map(len, lines)) == min(width, 200)
-    assert lines[1].startswith("a-vas")
-    assert ".gcode" in lines[1] or "..." in lines[1]
-
-
-def test_a_table_follows_the_terminal(gpost: Gpost, sliced: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """By what the terminal says of itself; colour is used nowhere, so that NO_COLOR has nothing to take away."""
-    (tmp_path / "in").mkdir()
-    shutil.copy(sliced, tmp_path / "in" / f"{'v' * 60}.gcode")
-    for width, whole in ((80, False), (140, True)):
-        monkeypatch.setenv("COLUMNS", str(width))
-        printed = gpost("batch", "in", "--no-config", "-o", f"out{width}", "-j", 1).stdout
-        said = printed[printed.index("file  ") :]
-        assert (f"{'v' * 60}.gcode" in said) == whole
-        assert max(map(len, said.splitlines())) <= width
-        assert "\x1b" not in said
-
-
-def test_a_name_that_does_not_fit_keeps_both_ends() -> None:
-    """And has just so many letters."""
-    assert fitted("vase.gcode", 12) == "vase.gcode"
-    assert fitted("a-long-name-of-a-vase.gcode", 12) == "a-long...ode"
-    assert [name_width(36, width) for width in (20, 40, 80, 200, 400)] == [12, 12, 36, 156, 156]

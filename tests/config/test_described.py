@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 import pytest
 from pydantic import Field
 
+from gpost.common.layout import laid_out
 from gpost.config.described import Key, find_keys, key_lines, keys_of, table_lines
 from gpost.config.fieldwords import field_words
 from gpost.config.model import Config, StepUse
@@ -60,7 +61,7 @@ def test_words_are_read_whichever_way_they_are_written() -> None:
 
 def test_a_table_tells_all_of_each_key() -> None:
     """What is expected, the unit by the key's name, the default or that it must be given, and the words."""
-    assert list(table_lines(Kiln))[:11] == [
+    assert laid_out(table_lines(Kiln)).splitlines()[:11] == [
         "  soak_s",
         "      a number greater than 0, in s; if left out: 30",
         "      How long it soaks.",
@@ -80,12 +81,12 @@ def test_a_key_tells_the_keys_in_it() -> None:
     shelves, inner = (
         next(key for key in keys_of(Kiln) if key.path == (name,)) for name in ("shelves", "inner")
     )
-    below = ["", "Keys under it:", *table_lines(Base)]
-    assert list(key_lines(shelves)) == [
+    below = ["", "Keys under it:", *laid_out(table_lines(Base)).splitlines()]
+    assert laid_out(key_lines(shelves)).splitlines() == [
         "a list, each entry keys such as soak_s:, bare:; if left out: []",
         *below,
     ]
-    assert list(key_lines(inner)) == ["a group of keys; may be left out, as each key in it", *below]
+    assert laid_out(key_lines(inner)).splitlines() == ["a group of keys; may be left out, as each key in it", *below]
 
 
 @pytest.mark.parametrize(

@@ -61,7 +61,7 @@ def shell(block: Block, place: Path, folder: Path) -> tuple[subprocess.Completed
     done = subprocess.run(
         ["bash", "-c", script],
         cwd=folder,
-        env=os.environ | {"PATH": path, "COLUMNS": "80"},
+        env=os.environ | {"PATH": path},
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,

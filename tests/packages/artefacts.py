@@ -66,7 +66,7 @@ def ran(*words: str | Path, folder: Path, status: int = 0, variables: Mapping[st
     done = subprocess.run(
         [str(word) for word in words],
         cwd=folder,
-        env={**kept, "COLUMNS": "80", **(variables or {})},
+        env={**kept, **(variables or {})},
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,

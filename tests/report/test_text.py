@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.report.afterwards import card_text
 from gpost.report.model import (
     CartridgeRecord,
     Change,
@@ -25,7 +24,7 @@ from gpost.report.model import (
     SureRecord,
     TicksRecord,
 )
-from gpost.report.text import to_text
+from gpost.report.text import sheet_text, to_text
 from gpost.report.wording import clock
 
 PAUSE = PauseRecord(
@@ -296,7 +295,7 @@ NASTY = st.text(max_size=200)
 def test_text_fits_and_is_harmless(name: str, note: str) -> None:
     """Whatever names and notes hold, every line is printable and at most 80 characters long."""
     told = summary(source=name, notes=(note,), steps=(note,), warnings=(note,))
-    text = to_text(told) + to_text(told, long=True) + card_text(told)
+    text = to_text(told) + sheet_text(told)
     assert all(len(line) <= 80 and line.isprintable() for line in text.split("\n"))
 
 

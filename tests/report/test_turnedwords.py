@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from gpost.common.layout import laid_out
 from gpost.report.byhand import (
     FlowRecord,
     KnobRecord,
@@ -48,9 +49,7 @@ def weighing(*remedies: RemedyRecord, **changed: Any) -> str:
             **changed,
         }
     )
-    lines = list(weigh_as_you_go((record,)))
-    assert all(len(line) <= 80 for line in lines)
-    return " ".join(" ".join(lines).split())
+    return " ".join(laid_out(weigh_as_you_go((record,))).split())
 
 
 def test_a_weight_and_what_it_means() -> None:
@@ -102,9 +101,7 @@ def knob(*flows: FlowRecord, **changed: Any) -> str:
             **changed,
         }
     )
-    lines = list(turned_by_hand((record,)))
-    assert all(len(line) <= 80 for line in lines)
-    return " ".join(" ".join(lines).split())
+    return " ".join(laid_out(turned_by_hand((record,))).split())
 
 
 def test_a_cartridge_s_table() -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 
 from gpost import __version__
+from gpost.common.layout import Column, Part, Table, laid_out
 from gpost.common.plain import shown, storable
 from gpost.report.digits import rounded
 from gpost.report.prepared import clay_record
@@ -20,7 +21,6 @@ from gpost.workbook.day.earlier import NOTHING_WRITTEN, Written
 from gpost.workbook.day.pieces import LeftOut
 from gpost.workbook.day.sheet import CartridgeRow, DaySheet, PieceRow
 
-_NAME_WIDTH = 34
 DAY_S = 24 * 3600
 NO_FILES: Mapping[str, str] = MappingProxyType({})
 HOLDS = (
@@ -36,12 +36,17 @@ IN_FILES = (
 )
 
 
-def day_text(sheet: DaySheet, left_out: Sequence[LeftOut], files: Mapping[str, str] = NO_FILES) -> str:
-    """The sheet in lines of at most 80 characters; nothing in it can steer a terminal.
+def day_text(
+    sheet: DaySheet,
+    left_out: Sequence[LeftOut],
+    files: Mapping[str, str] = NO_FILES,
+    width: int | None = None,
+) -> str:
+    """The sheet, laid out as `laid_out` does; nothing in it can steer a terminal.
 
     `files`: the file that is written for each piece, by the piece's name.
     """
-    lines = [*wrapped(head(sheet))]
+    lines: list[Part] = [*wrapped(head(sheet))]
     for note in sheet.notes:
         lines += wrapped(shown(note))
     for title, part in (
@@ -57,7 +62,7 @@ def day_text(sheet: DaySheet, left_out: Sequence[LeftOut], files: Mapping[str, s
     lines += ["", *wrapped("Times are estimates; a wait longer than planned puts off all that follows.")]
     if sheet.pieces:
         lines += ["", "Take care", *_listed(CAUTIONS)]
-    return "\n".join([*lines, ""])
+    return laid_out(lines, width)
 
 
 def day_json(
@@ -151,12 +156,12 @@ def head(sheet: DaySheet) -> str:
     )
 
 
-def _prepare(sheet: DaySheet) -> Iterator[str]:
+def _prepare(sheet: DaySheet) -> Iterator[Part]:
     for row in sheet.clays:
         yield from wrapped(clay_text(clay_record(row), ""), first="  ", indent=" " * 6)
 
 
-def _cartridges(sheet: DaySheet) -> Iterator[str]:
+def _cartridges(sheet: DaySheet) -> Iterator[Part]:
     for row in sheet.cartridges:
         fill = f"{row.fill_ml:.0f} ml to fill the hose, " if row.fill_ml else ""
         least = f"load at least {at_least(row.load_ml)} ml ({at_least(row.wet_g)} g wet)"
@@ -175,22 +180,32 @@ def _cartridges(sheet: DaySheet) -> Iterator[str]:
         yield from slugs_lines(row.slugs, " " * 6)
 
 
-def _pieces(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[str]:
+def _pieces(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[Part]:
     if sheet.pieces:
-        what = "file" if files else "piece"
-        yield f"  {what:<{_NAME_WIDTH}} {'cartr.':>7} {'ml':>6} {'first_ml':>9} {'start':>7} {'end':>7}"
-    for row in sheet.pieces:
-        name = shown(files.get(row.name, row.name))
-        if len(name) > _NAME_WIDTH:
-            name = f"{name[: _NAME_WIDTH - 15]}...{name[-12:]}"
-        numbers = f"{row.cartridges[0]}" + (f"-{row.cartridges[-1]}" if len(row.cartridges) > 1 else "")
-        times = f"{time_of_day(row.start_s):>7} {time_of_day(row.end_s):>7}"
-        yield f"  {name:<{_NAME_WIDTH}} {numbers:>7} {row.clay_ml:>6.0f} {row.first_ml:>9.0f} {times}"
-    if sheet.pieces:
+        columns = (
+            Column("file" if files else "piece", 34, number=False, ends=12),
+            Column("cartr.", 7),
+            Column("ml", 6),
+            Column("first_ml", 9),
+            Column("start", 7),
+            Column("end", 7),
+        )
+        yield Table(columns, [_piece(row, files) for row in sheet.pieces], margin="  ")
         yield from wrapped(IN_FILES if files else BY_HAND, first="  ", indent="  ")
 
 
-def _events(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[str]:
+def _piece(row: PieceRow, files: Mapping[str, str]) -> tuple[str, ...]:
+    return (
+        shown(files.get(row.name, row.name)),
+        f"{row.cartridges[0]}" + (f"-{row.cartridges[-1]}" if len(row.cartridges) > 1 else ""),
+        f"{row.clay_ml:.0f}",
+        f"{row.first_ml:.0f}",
+        time_of_day(row.start_s),
+        time_of_day(row.end_s),
+    )
+
+
+def _events(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[Part]:
     for event in sheet.events:
         text = shown(event_text(event, files))
         yield from wrapped(f"{time_of_day(event.clock_s):<7} {text}", first="  ", indent=" " * 10)
@@ -201,6 +216,6 @@ def event_text(event: Event, files: Mapping[str, str]) -> str:
     return say("day.start", piece=files[event.piece]) if event.starts and event.piece in files else event.text
 
 
-def _listed(texts: Sequence[str]) -> Iterator[str]:
+def _listed(texts: Sequence[str]) -> Iterator[Part]:
     for text in texts:
         yield from wrapped(shown(text), first="  - ", indent="    ")

@@ -73,10 +73,9 @@ class Done(NamedTuple):
     printed: Written = NOTHING_WRITTEN
     """What an earlier day has written and is printed already."""
 
-    @property
-    def text(self) -> str:
-        """The day's sheet in words."""
-        return day_text(self.sheet, self.left_out, self.files)
+    def text(self, width: int | None = None) -> str:
+        """The day's sheet in words, laid out as `laid_out` does."""
+        return day_text(self.sheet, self.left_out, self.files, width)
 
     @property
     def json(self) -> str:
@@ -106,7 +105,7 @@ def write_day(
             failed = list(_pieces(order, pieces, sheet, written, work, summaries, on_piece))
             if not failed:
                 done = Done(sheet, out_of_it, written.files, order.stays)
-                (work / TEXT).write_text(done.text, "utf-8")
+                (work / TEXT).write_text(done.text(), "utf-8")
                 (work / JSON).write_text(done.json, "utf-8")
                 if order.pages:
                     page = day_index(sheet, out_of_it, written, order.stays, summaries, out)

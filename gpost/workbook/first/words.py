@@ -2,44 +2,41 @@
 
 from __future__ import annotations
 
-import textwrap
-
+from gpost.common.layout import Paragraph, Part, laid_out
 from gpost.common.plain import shown
 from gpost.workbook.first.filled import Given, default, flow
 from gpost.workbook.first.questions import ALLOWED, QUESTIONS, Question, trial, unknown
 
-WIDTH = 80
 
-
-def greeting(file: str) -> str:
+def greeting(file: str, width: int | None = None) -> str:
     """What comes before the questions."""
     name = "the file" if file == "-" else shown(file)
     text = (
         f"{len(QUESTIONS)} questions. Press Enter for what you don't know: gpost takes its own number till "
         f"then, and {name} says which trial gives yours."
     )
-    return textwrap.fill(text, WIDTH) + "\n"
+    return laid_out([Paragraph(text, hyphens=True)], width)
 
 
-def question_text(number: int, question: Question) -> str:
+def question_text(number: int, question: Question, width: int | None = None) -> str:
     """One question, what it is for, and which trial answers it."""
-    asked = textwrap.fill(f"{number}. {question.text}", WIDTH, subsequent_indent="   ")
-    told = textwrap.fill(question.words, WIDTH, initial_indent="   ", subsequent_indent="   ")
-    return f"\n{asked}\n{told}\n"
+    asked = Paragraph(f"{number}. {question.text}", indent="   ", hyphens=True)
+    told = Paragraph(question.words, "   ", "   ", hyphens=True)
+    return laid_out(["", asked, told], width)
 
 
-def written_text(file: str, given: Given) -> str:
+def written_text(file: str, given: Given, width: int | None = None) -> str:
     """What stands in the file, what doesn't, and what to do next."""
     name, left = "the file" if file == "-" else shown(file), unknown(given)
-    lines = [f"{name} is written."]
+    lines: list[Part] = [f"{name} is written."]
     if left:
         lines.append("Not known yet, so gpost takes its own:")
         for path in left:
             text = f"{': '.join(map(str, path[1:]))}: {flow(default(path))}; {trial(path)}"
-            lines.append(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="    "))
+            lines.append(Paragraph(text, "  ", "    ", hyphens=True))
     if ALLOWED in given:
         named = shown(", ".join(given[ALLOWED]))
         text = f"gpost doesn't know {named} for harmless; it is sent by your word (allow_commands)."
-        lines.append(textwrap.fill(text, WIDTH))
+        lines.append(Paragraph(text, hyphens=True))
     lines.append(f"Next: gpost survey FILE -c {'studio.yaml' if file == '-' else name}")
-    return "".join(f"{line}\n" for line in lines)
+    return laid_out(lines, width)

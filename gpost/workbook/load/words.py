@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from gpost import __version__
+from gpost.common.layout import Paragraph, Part, laid_out
 from gpost.common.plain import shown, storable
 from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
@@ -17,8 +18,6 @@ from gpost.supply.bands import name_of
 from gpost.supply.fronts import heights_text
 from gpost.supply.loading import Due, Edge, LoadingSheet, reach_of
 from gpost.supply.reach import joined
-
-WIDTH = 80
 
 
 def loading_json(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
@@ -73,9 +72,9 @@ def _edge_record(edge: Edge) -> dict[str, Any]:
     }
 
 
-def loading_text(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
-    """The sheet for the bench, at most 80 characters wide."""
-    lines = [*indented(f"Loading sheet for {shown(name)}"), ""]
+def loading_text(plan: Plan, sheet: LoadingSheet, *, name: str, width: int | None = None) -> str:
+    """The sheet for the bench, laid out as `laid_out` does."""
+    lines: list[Part] = [*indented(f"Loading sheet for {shown(name)}"), ""]
     if sheet.of(0):
         lines += indented("The line, before the cartridge is put on; what goes in first comes out first")
         lines += slugs_lines(sheet.of(0))
@@ -91,7 +90,7 @@ def loading_text(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
         lines += [title] if texts else []
         lines += [line for text in texts for line in wrapped(f"- {shown(text)}", indent="    ", first="  ")]
         lines += [""] if texts else []
-    return "\n".join(lines)
+    return laid_out(lines[:-1], width)
 
 
 HANDLING = (
@@ -106,7 +105,7 @@ def _handling(sheet: LoadingSheet) -> tuple[str, ...]:
     return HANDLING if sheet.loaded_from else ()
 
 
-def _due(due: Due) -> list[str]:
+def _due(due: Due) -> list[Paragraph]:
     """When a later cartridge is put on."""
     if due.first:
         return []
@@ -115,7 +114,7 @@ def _due(due: Due) -> list[str]:
     return wrapped(text, indent="    ", first="  ")
 
 
-def _edges(sheet: LoadingSheet) -> Iterator[str]:
+def _edges(sheet: LoadingSheet) -> Iterator[Part]:
     if sheet.edges:
         yield "On the piece, from the bottom up"
         yield from wrapped(f"{shown(name_of(sheet.first))} at the start", indent=" " * 6, first="  - ")
@@ -132,7 +131,7 @@ def _edges(sheet: LoadingSheet) -> Iterator[str]:
         yield ""
 
 
-def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[str]:
+def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[Part]:
     """The shares at some heights across each change that the hose spreads out."""
     if not sheet.edges:
         return

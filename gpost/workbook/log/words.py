@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import json
-import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 
 from gpost import __version__
 from gpost.clay.spread import Spread
+from gpost.common.layout import Column, Paragraph, Part, Table, laid_out
 from gpost.common.plain import shown, storable
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
-from gpost.report.wording import WIDTH, fitted, indented, name_width
+from gpost.report.wording import indented
 from gpost.workbook.log.fit import LEAST, RESERVE_CONFIDENCE, RESERVE_SHARE, LogFit
 from gpost.workbook.log.lines import (
     NOT_SAID,
@@ -25,20 +25,28 @@ from gpost.workbook.log.lines import (
 )
 from gpost.workbook.log.model import PrintRow
 from gpost.workbook.sure import LEAST_FOR_LINE
+from gpost.workbook.trial.lines import with_config
 
-_NAME_WIDTH = 21
+_COLUMNS = (
+    Column("no", 4),
+    Column("date", 10, number=False),
+    Column("piece", 21, number=False, ends=6),
+    Column("g", 5),
+    Column("weighed", 7),
+    Column("ratio", 5, long="mass ratio"),
+    Column("min", 4),
+    Column("took", 4),
+    Column("ratio", 5, long="time ratio"),
+    Column("soft", 4),
+)
 
 
-def log_text(rows: Sequence[PrintRow], width: int = WIDTH) -> str:
-    """A table of all prints, as wide as the terminal; notes below their print."""
-    letters = name_width(_NAME_WIDTH, width)
-    head = f"{'no':>4} {'date':<10} {'piece':<{letters}} {'g':>5} {'weighed':>7} {'ratio':>5}"
-    lines = [f"{head} {'min':>4} {'took':>4} {'ratio':>5} {'soft':>4}"]
-    for row in rows:
-        lines += [_row(row, letters), *_notes(row)]
+def log_text(rows: Sequence[PrintRow], width: int | None = None) -> str:
+    """A table of all prints, notes below their print; laid out as `laid_out` does."""
+    lines = [line for row in rows for line in (_row(row), _notes(row))]
     dropped = sum(row.dropped is not None for row in rows)
     count = f"{len(rows)} print{'s' * (len(rows) != 1)}" + (f", {dropped} of them dropped" if dropped else "")
-    return "\n".join([*lines, count, ""])
+    return laid_out([Table(_COLUMNS, lines), count], width)
 
 
 def log_json(rows: Sequence[PrintRow], left_out: Sequence[tuple[int, str]] = ()) -> str:
@@ -60,27 +68,30 @@ def log_json(rows: Sequence[PrintRow], left_out: Sequence[tuple[int, str]] = ())
     return _json(prints=prints, left_out=[{"number": number, "reason": why} for number, why in left_out])
 
 
-def added_text(number: int, source: str, path: str, doubts: Sequence[str], *, as_json: bool) -> str:
+def added_text(
+    number: int, source: str, path: str, doubts: Sequence[str], *, as_json: bool, width: int | None = None
+) -> str:
     """That a print is in the log; what looks wrong about it stands in the JSON alone."""
     if as_json:
         return _json(number=number, log=storable(path), doubts=list(doubts))
-    return f"{shown(source)} is print {number} in {shown(path)}\n"
+    return laid_out([f"{shown(source)} is print {number} in {shown(path)}"], width)
 
 
-def dropped_text(row: PrintRow, path: str, *, as_json: bool) -> str:
+def dropped_text(row: PrintRow, path: str, *, as_json: bool, width: int | None = None) -> str:
     """That a print no longer counts."""
     if as_json:
         return _json(number=row.number, log=storable(path))
-    return (
+    text = (
         f"print {row.number}, {shown(row.predicted.source)}, is dropped: it stays in {shown(path)}, but "
-        "nothing is learnt from it\n"
+        "nothing is learnt from it"
     )
+    return laid_out([text], width)
 
 
-def fit_text(fit: LogFit, config: Config, *, average: bool = False) -> str:
+def fit_text(fit: LogFit, config: Config, *, average: bool = False, width: int | None = None) -> str:
     """What the log teaches, and the lines for the config; `average`: the reserve as such, with its spread."""
     average = by_average(config, asked=average)
-    lines: list[str] = []
+    lines: list[Part] = []
     for title, spread in (("weighed / predicted mass", fit.mass), ("taken / predicted time", fit.time)):
         lines += indented(f"{title}: {_spread(spread)}")
     lines += indented(f"left in the cartridge: {_left(fit, average=average)}")
@@ -88,8 +99,7 @@ def fit_text(fit: LogFit, config: Config, *, average: bool = False) -> str:
         lines += indented(said)
     if fit.time is not None and not no_time(fit):
         lines += indented(f"for the day's sheet: gpost day --time-factor {fit.time.mean:.3f}")
-    config_text = list(config_lines(fit, config, average=average))
-    return "\n".join([*lines, *(["", *config_text] if config_text else []), ""])
+    return with_config(lines, list(config_lines(fit, config, average=average)), width)
 
 
 def fit_json(fit: LogFit, config: Config, *, average: bool = False) -> str:
@@ -162,30 +172,33 @@ def _low(spread: Spread) -> float:
     return max(spread.mean - spread.reach, 0.0)
 
 
-def _row(row: PrintRow, letters: int) -> str:
-    name = fitted(shown(row.predicted.source.rpartition("/")[2]), letters)
-    mass = (
-        f"{row.predicted.piece_g:>5.0f} {_number(row.found.weighed_g, 7, 0)} {_number(row.mass_ratio, 5, 3)}"
+def _row(row: PrintRow) -> tuple[str, ...]:
+    return (
+        f"{row.number}",
+        row.added[:10],
+        shown(row.predicted.source.rpartition("/")[2]),
+        f"{row.predicted.piece_g:.0f}",
+        _number(row.found.weighed_g, 0),
+        _number(row.mass_ratio, 3),
+        f"{row.predicted.minutes:.0f}",
+        _number(row.found.minutes, 0),
+        _number(row.time_ratio, 3),
+        _number(row.found.softness, 0),
     )
-    time = f"{row.predicted.minutes:>4.0f} {_number(row.found.minutes, 4, 0)} {_number(row.time_ratio, 5, 3)}"
-    soft = _number(row.found.softness, 4, 0)
-    return f"{row.number:>4} {row.added[:10]:<10} {name:<{letters}} {mass} {time} {soft}"
 
 
-def _notes(row: PrintRow) -> list[str]:
+def _notes(row: PrintRow) -> Paragraph:
     left = "" if row.left_ml is None else f"{row.left_ml:.0f} ml left in the cartridge. "
     if row.found.turned:
         left = f"turned by hand: {shown(row.found.turned)}. {left}"
     if row.dropped is not None:
         left = f"Dropped on {row.dropped[:10]}: nothing is learnt from it. {left}"
     indent = " " * 16
-    return textwrap.wrap(
-        left + shown(row.found.notes), WIDTH, initial_indent=indent, subsequent_indent=indent
-    )
+    return Paragraph(left + shown(row.found.notes), indent, indent, hyphens=True)
 
 
-def _number(value: float | None, width: int, decimals: int) -> str:
-    return f"{'-':>{width}}" if value is None else f"{value:>{width}.{decimals}f}"
+def _number(value: float | None, decimals: int) -> str:
+    return "-" if value is None else f"{value:.{decimals}f}"
 
 
 def _record(spread: Spread | None) -> dict[str, object] | None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from string import Template
 
 from gpost import __version__
+from gpost.common.layout import laid_out
 from gpost.common.plain import shown
 from gpost.errors import ConfigError, OutputError
 from gpost.steps.manager import StepRegistry, is_step_name
@@ -25,7 +26,7 @@ FILES = {
 TEXTS = {".gitignore": "*.egg-info/\n__pycache__/\nbuild/\ndist/\n"}
 
 
-def write_package(name: str, folder: Path, registry: StepRegistry) -> str:
+def write_package(name: str, folder: Path, registry: StepRegistry, width: int | None = None) -> str:
     """Write the package of a new step into a folder that is not there yet, or empty; returns what to do next.
 
     Raises ConfigError for a name that no step can have or that one has, OutputError for the folder.
@@ -41,10 +42,11 @@ def write_package(name: str, folder: Path, registry: StepRegistry) -> str:
         _write(folder, given)
     except OSError as error:
         raise OutputError(f"{shown(folder)} can't be written: {error.strerror}") from error
-    return (
-        f"The step {name} is in {shown(folder)}: what it does stands in src/{module}/__init__.py.\n"
-        f"Next, in that folder: pip install -e '.[test]', then pytest. `gpost explain {name}` shows it.\n"
+    said = (
+        f"The step {name} is in {shown(folder)}: what it does stands in src/{module}/__init__.py.",
+        f"Next, in that folder: pip install -e '.[test]', then pytest. `gpost explain {name}` shows it.",
     )
+    return laid_out(said, width)
 
 
 def _check_name(name: str, registry: StepRegistry) -> None:

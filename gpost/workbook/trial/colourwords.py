@@ -12,7 +12,7 @@ _AT_END = 1e-3
 """So near to one stage, the fewest there can be, the fit has come to its end."""
 
 
-def colour_text(found: Changes) -> str:
+def colour_text(found: Changes, width: int | None = None) -> str:
     """Hold-up and stages from changes of colour."""
     fit, line = found.fit, found.fit.line
     assert line.stages is not None
@@ -42,7 +42,7 @@ def colour_text(found: Changes) -> str:
         )
     if found.no_line:
         lines += indented(f"No lines for the config: {found.no_line}")
-    return with_config(lines, config_lines(found))
+    return with_config(lines, config_lines(found), width)
 
 
 def config_lines(found: Changes) -> list[str]:

@@ -64,6 +64,8 @@ class Asked:
     shrunk: tuple[Triple, ...] = ()
     density: float | None = None
     as_json: bool = False
+    width: int | None = None
+    """Columns of the terminal, as `laid_out` takes them."""
     overwrite: bool = False
     folders: tuple[Path, ...] = ()
 
@@ -77,7 +79,7 @@ def do_trial(asked: Asked) -> str:
         return _strip(asked, asked.strip, config)
     if asked.fillings:
         filled = measures(asked.fillings, config)
-        return (weighed.measures_json if asked.as_json else weighed.measures_text)(filled)
+        return weighed.measures_json(filled) if asked.as_json else weighed.measures_text(filled, asked.width)
     if asked.mornings:
         return _morning(asked, config)
     if asked.dried or asked.shrunk or asked.dry_density is not None:
@@ -100,12 +102,12 @@ def _weighings(asked: Asked, config: Config) -> str:
     found = calibrate(
         weighings, _density(asked, config), config.clay.metering, config.cartridge.hose.holdup_ml
     )
-    return (weighed.weighings_json if asked.as_json else weighed.weighings_text)(found)
+    return weighed.weighings_json(found) if asked.as_json else weighed.weighings_text(found, asked.width)
 
 
 def _morning(asked: Asked, config: Config) -> str:
     found = morning([Weighing(*pair) for pair in asked.mornings], _density(asked, config), config)
-    return (weighed.morning_json if asked.as_json else weighed.morning_text)(found)
+    return weighed.morning_json(found) if asked.as_json else weighed.morning_text(found, asked.width)
 
 
 def _strip(asked: Asked, path: Path, config: Config) -> str:
@@ -114,7 +116,7 @@ def _strip(asked: Asked, path: Path, config: Config) -> str:
     check_target(path, overwrite=asked.overwrite, inputs=reading(configs=[*asked.studio, *asked.configs]))
     with packed(AtomicFile(path, asked.overwrite), path) as out:
         out.write(text.encode("ascii"))
-    return report.strip_report(path.name, amounts_e(config, wishes), as_json=asked.as_json)
+    return report.strip_report(path.name, amounts_e(config, wishes), as_json=asked.as_json, width=asked.width)
 
 
 def _colour(asked: Asked) -> str:
@@ -133,7 +135,7 @@ def _colour(asked: Asked) -> str:
     except ValueError as error:
         raise ConfigError(f"--colour: {error}") from error
     found = Changes(fit, tuple(trials), recipe.config, measured)
-    return (colourwords.colour_json if asked.as_json else colourwords.colour_text)(found)
+    return colourwords.colour_json(found) if asked.as_json else colourwords.colour_text(found, asked.width)
 
 
 def _tube(asked: Asked, path: Path, config: Config) -> str:
@@ -149,7 +151,7 @@ def _tube(asked: Asked, path: Path, config: Config) -> str:
     most_pa = fold_yield_pa(stood, _density(asked, config))
     if asked.as_json:
         return strengthwords.tube_json(path.name, tube, most_pa)
-    return strengthwords.tube_text(path.name, tube, most_pa)
+    return strengthwords.tube_text(path.name, tube, most_pa, asked.width)
 
 
 def _strength(asked: Asked, config: Config) -> str:
@@ -157,22 +159,28 @@ def _strength(asked: Asked, config: Config) -> str:
     density = _density(asked, config)
     if asked.folds:
         folded = Folded(asked.folds, density)
-        return (strengthwords.folded_json if asked.as_json else strengthwords.folded_text)(folded)
+        return (
+            strengthwords.folded_json(folded)
+            if asked.as_json
+            else strengthwords.folded_text(folded, asked.width)
+        )
     if asked.slumps:
         sank = slumped(asked.slumps, density)
-        return (strengthwords.slump_json if asked.as_json else strengthwords.slump_text)(sank)
+        return (
+            strengthwords.slump_json(sank) if asked.as_json else strengthwords.slump_text(sank, asked.width)
+        )
     cones = coned(asked.cones, asked.cone_mass_g, asked.cone_angle)
-    return (strengthwords.cone_json if asked.as_json else strengthwords.cone_text)(cones)
+    return strengthwords.cone_json(cones) if asked.as_json else strengthwords.cone_text(cones, asked.width)
 
 
 def _lumps(asked: Asked, config: Config) -> str:
     """Lumps that dried, bars that shrank, a slip that was weighed."""
     if asked.shrunk:
         bars = shrunk(asked.shrunk)
-        return (report.shrunk_json if asked.as_json else report.shrunk_text)(bars)
+        return report.shrunk_json(bars) if asked.as_json else report.shrunk_text(bars, asked.width)
     if asked.dried:
         lumps = dried(asked.dried, asked.dry_density, asked.density)
-        return (report.dried_json if asked.as_json else report.dried_text)(lumps)
+        return report.dried_json(lumps) if asked.as_json else report.dried_text(lumps, asked.width)
     assert asked.dry_density is not None
     found = slip(_density(asked, config), asked.dry_density)
-    return (report.slip_json if asked.as_json else report.slip_text)(found)
+    return report.slip_json(found) if asked.as_json else report.slip_text(found, asked.width)

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from gpost.clay.folds import Fold
 from gpost.clay.strength import FOLD_OFF, Range, Stiffening
 from gpost.clay.walls import standing_mm
+from gpost.common.layout import Paragraph, laid_out
 from gpost.common.plain import shown, storable
 from gpost.report.wording import indented
 from gpost.workbook.trial.lines import json_text, times, with_config
@@ -26,7 +27,7 @@ _NO_STIFFENING = (
 )
 
 
-def tube_text(name: str, tube: Tube, most_pa: float) -> str:
+def tube_text(name: str, tube: Tube, most_pa: float, width: int | None = None) -> str:
     """What the tube's file does, and how to go on."""
     slow = tube.rise_mm_min / 3
     lines = indented(
@@ -49,7 +50,7 @@ def tube_text(name: str, tube: Tube, most_pa: float) -> str:
         "Then: gpost calibrate -c CONFIG --tube-folded HEIGHT@CLOCK@PLACE, such as 140@9:30@foot; PLACE "
         "is foot, wall, leant or stood"
     )
-    return "\n".join([*lines, ""])
+    return laid_out(lines, width)
 
 
 def tube_json(name: str, tube: Tube, most_pa: float) -> str:
@@ -66,15 +67,15 @@ def tube_json(name: str, tube: Tube, most_pa: float) -> str:
     )
 
 
-def folded_text(found: Folded) -> str:
+def folded_text(found: Folded, width: int | None = None) -> str:
     """Strength from tubes, and the stiffening if they tell it."""
-    lines: list[str] = []
+    lines: list[Paragraph] = []
     for number, (fold, yield_pa) in enumerate(zip(found.folds, found.yields_pa, strict=True), 1):
         lines += indented(f"tube {number}: {_fold(fold)}, {_GAVE_WAY[fold.place].format(_few(yield_pa))}")
     fit = found.stiffening
     if fit is None:
         lines += _no_fit(found)
-        return with_config(lines, [])
+        return with_config(lines, [], width)
     lines += _fit_words(found, fit)
     for number in found.contradicting:
         lines += indented(
@@ -82,13 +83,13 @@ def folded_text(found: Folded) -> str:
             "did the others fold at the foot?"
         )
     if found.contradicting:
-        return with_config(lines, [])
+        return with_config(lines, [], width)
     if not sure_enough(fit.fresh_pa):
-        return with_config([*lines, *_no_line("print another tube")], [])
-    return with_config(lines, _stand(fit.fresh_pa, fit.per_s))
+        return with_config([*lines, *_no_line("print another tube")], [], width)
+    return with_config(lines, _stand(fit.fresh_pa, fit.per_s), width)
 
 
-def _fit_words(found: Folded, fit: Stiffening) -> Iterator[str]:
+def _fit_words(found: Folded, fit: Stiffening) -> Iterator[Paragraph]:
     tubes = times(len(found.at_foot), "tube")
     other = (
         "How much tubes differ can't be seen from two: print a third. Until then"
@@ -114,7 +115,7 @@ def _growth(per_s: Range) -> str:
     return f"and no stiffening is sure: {per_s.middle:.2g} Pa/s, {per_s.low:.2g} to {per_s.high:.2g}"
 
 
-def _no_fit(found: Folded) -> Iterator[str]:
+def _no_fit(found: Folded) -> Iterator[Paragraph]:
     """Why these tubes don't tell the stiffening."""
     strength = found.range_pa
     if strength is None:
@@ -149,19 +150,19 @@ def folded_json(found: Folded) -> str:
     )
 
 
-def slump_text(found: Slumped) -> str:
+def slump_text(found: Slumped, width: int | None = None) -> str:
     """Yield stress from cylinders that sank."""
     strength = found.range_pa
     cylinders = times(len(found.yields_pa), "cylinder")
     lines = indented(f"Yield stress {_span(strength)} Pa (95 %), from {cylinders}")
     if not sure_enough(strength):
-        return with_config([*lines, *_no_line("sink another cylinder")], [])
+        return with_config([*lines, *_no_line("sink another cylinder")], [], width)
     lines += indented(
         f"a straight wall of the softest such clay bears {standing_mm(strength.low, found.density_g_ml):.0f} "
         f"mm of itself while it is as fresh as in the trial (no safety). {_NO_STIFFENING} This is an "
         "estimate: print a trial wall before you trust it."
     )
-    return with_config(lines, _stand(strength, None))
+    return with_config(lines, _stand(strength, None), width)
 
 
 def slump_json(found: Slumped) -> str:
@@ -177,7 +178,7 @@ def slump_json(found: Slumped) -> str:
     )
 
 
-def cone_text(found: Coned) -> str:
+def cone_text(found: Coned, width: int | None = None) -> str:
     """Strength from a cone that fell in."""
     strength = found.range_pa
     lines = indented(
@@ -187,8 +188,8 @@ def cone_text(found: Coned) -> str:
         "middle, with one cone."
     )
     if not sure_enough(strength):
-        return with_config([*lines, *_no_line("let the cone fall again")], [])
-    return with_config([*lines, *indented(_NO_STIFFENING)], _stand(strength, None))
+        return with_config([*lines, *_no_line("let the cone fall again")], [], width)
+    return with_config([*lines, *indented(_NO_STIFFENING)], _stand(strength, None), width)
 
 
 def cone_json(found: Coned) -> str:
@@ -204,7 +205,7 @@ def cone_json(found: Coned) -> str:
     )
 
 
-def _no_line(more: str) -> list[str]:
+def _no_line(more: str) -> list[Paragraph]:
     return indented(
         f"That is too unsure for a line (its low end is less than {100 * SURE:g} % of its middle): {more}"
     )
@@ -236,7 +237,7 @@ def _span(found: Range) -> str:
     return f"{_few(found.middle)} ({_ends_text(found)})"
 
 
-def _ends_text(found: Range) -> str:
+def _ends_text(found: Range, width: int | None = None) -> str:
     if not math.isfinite(found.high):
         return f"{_few(found.low)} or more"
     return f"{_few(found.low)} to {_few(found.high)}"

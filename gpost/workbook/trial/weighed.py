@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from gpost.common.layout import Paragraph
 from gpost.report.wording import indented
 from gpost.workbook.trial.lines import json_text, times, with_config
 from gpost.workbook.trial.measures import Measures
@@ -14,7 +15,7 @@ MOST_OFF_PERCENT = 50.0
 """What the machine's flow may fix; beyond it the config means something else."""
 
 
-def weighings_text(found: Calibration) -> str:
+def weighings_text(found: Calibration, width: int | None = None) -> str:
     """Metering and start loss from weighings."""
     lines = indented(f"{found.ml:.4g} ml per unit of E, from {times(len(found.weighings), 'weighing')}")
     if found.interval_ml is not None and found.reach_percent is not None:
@@ -33,9 +34,9 @@ def weighings_text(found: Calibration) -> str:
         lines += indented(said)
     if found.no_line:
         lines += indented(f"No lines for the config: {found.no_line}. {_what_to_do(found)}")
-        return with_config([*lines, *_against_config(found)], [])
+        return with_config([*lines, *_against_config(found)], [], width)
     lines += _against_config(found)
-    return with_config(lines, config_lines(found))
+    return with_config(lines, config_lines(found), width)
 
 
 def weighings_json(found: Calibration) -> str:
@@ -73,7 +74,7 @@ def config_lines(found: Calibration) -> list[str]:
     return lines
 
 
-def morning_text(found: Morning) -> str:
+def morning_text(found: Morning, width: int | None = None) -> str:
     """What one weighing says of today's clay."""
     percent, reach = found.off_percent, found.reach_percent
     lines = indented(
@@ -86,12 +87,12 @@ def morning_text(found: Morning) -> str:
         "scale and clay err as usual (common practice, no source)"
     )
     if found.no_line:
-        return with_config([*lines, *indented(f"Change nothing yet: {found.no_line}")], [])
+        return with_config([*lines, *indented(f"Change nothing yet: {found.no_line}")], [], width)
     lines += indented(
         f"For today: either set the machine's flow to {found.flow_percent:.0f} % and leave the config as it "
         "is. Or leave the flow and put these lines into the config of today's pieces. Not both:"
     )
-    return with_config(lines, morning_lines(found))
+    return with_config(lines, morning_lines(found), width)
 
 
 def morning_json(found: Morning) -> str:
@@ -112,7 +113,7 @@ def morning_lines(found: Morning) -> list[str]:
     return [] if found.no_line else ["clay:", _metering(found.ml, found.spread_percent)]
 
 
-def measures_text(found: Measures) -> str:
+def measures_text(found: Measures, width: int | None = None) -> str:
     """Wet density from fillings of a measure."""
     lines = indented(
         f"Wet clay weighs {found.density_g_ml:.4g} g per ml, from {times(len(found.fillings), 'filling')}"
@@ -124,7 +125,7 @@ def measures_text(found: Measures) -> str:
         )
     if found.no_line:
         lines += indented(f"No line for the config: {found.no_line}")
-    return with_config(lines, measures_lines(found))
+    return with_config(lines, measures_lines(found), width)
 
 
 def measures_json(found: Measures) -> str:
@@ -200,7 +201,7 @@ def _what_to_do(found: Calibration) -> str:
     return "Weigh at least four amounts, the largest four times the smallest"
 
 
-def _against_config(found: Calibration) -> list[str]:
+def _against_config(found: Calibration) -> list[Paragraph]:
     if found.off_percent is None or found.config_ml is None:
         return indented("the present config meters by path: there is nothing to compare with")
     said = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from gpost.clay.water import SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
+from gpost.common.layout import Paragraph, laid_out
 from gpost.common.plain import shown, storable
 from gpost.report.wording import indented
 from gpost.workbook.sure import unsure
@@ -14,7 +15,7 @@ from gpost.workbook.trial.lines import with_config as _with_config
 from gpost.workbook.trial.lumps import Dried, Shrunk, Slip
 
 
-def dried_text(found: Dried) -> str:
+def dried_text(found: Dried, width: int | None = None) -> str:
     """Water from lumps, and the wet density if that of the dry matter is known."""
     water, each = found.water_percent, found.each_percent
     lines = indented(f"Water {water:.2f} % of the wet mass, {_from_each(each, 'lump')}")
@@ -31,20 +32,23 @@ def dried_text(found: Dried) -> str:
             "potters' handbooks clays have 2.5 to 2.6 and silica 2.65, so "
             f"{SOLID_DENSITY_G_ML:g} is a fair guess"
         )
-        return _with_config(lines, config)
+        return _with_config(lines, config, width)
     lines += indented(
         f"such clay weighs {found.wet_density_g_ml:.3f} g per ml when there is no air in it, with dry matter "
         f"of {found.dry_density_g_ml:g} g per ml (Brongniart's relation)"
     )
     if found.slip is None:
-        return _with_config(lines, config and [*config, f"  wet_density_g_ml: {found.wet_density_g_ml:.4g}"])
+        return _with_config(
+            lines, config and [*config, f"  wet_density_g_ml: {found.wet_density_g_ml:.4g}"], width
+        )
     return _with_config(
         [*lines, *_against_weighed(found, found.slip)],
         config and [*config, f"  wet_density_g_ml: {found.slip.density_g_ml:.4g}"],
+        width,
     )
 
 
-def _against_weighed(found: Dried, slip: Slip) -> list[str]:
+def _against_weighed(found: Dried, slip: Slip) -> list[Paragraph]:
     """What a weighed density says beside the lumps'."""
     assert found.wet_density_g_ml is not None
     off = 100 * (slip.density_g_ml / found.wet_density_g_ml - 1)
@@ -75,7 +79,7 @@ def dried_json(found: Dried) -> str:
     )
 
 
-def slip_text(found: Slip) -> str:
+def slip_text(found: Slip, width: int | None = None) -> str:
     """Dry matter and water from the density of a slip or paste."""
     dry_g, water = found.dry_g_per_litre, found.water_percent
     litre_g = 1000 * found.density_g_ml
@@ -88,7 +92,9 @@ def slip_text(found: Slip) -> str:
         "it would pass for water, so stir or wedge it well and tap it down before you weigh"
     )
     return _with_config(
-        lines, ["clay:", f"  wet_density_g_ml: {found.density_g_ml:.4g}", f"  water_percent: {water:.4g}"]
+        lines,
+        ["clay:", f"  wet_density_g_ml: {found.density_g_ml:.4g}", f"  water_percent: {water:.4g}"],
+        width,
     )
 
 
@@ -104,7 +110,7 @@ def slip_json(found: Slip) -> str:
     )
 
 
-def shrunk_text(found: Shrunk) -> str:
+def shrunk_text(found: Shrunk, width: int | None = None) -> str:
     """Shrinkage from test bars, and what to print for a size when fired."""
     total, each = found.total_percent, found.each_percent
     lines = indented(
@@ -127,8 +133,8 @@ def shrunk_text(found: Shrunk) -> str:
     )
     doubt = unsure(each, "bar", found.step_percent)
     if doubt:
-        return _with_config([*lines, *indented(f"No line for the config: {doubt}")], [])
-    return _with_config(lines, ["clay:", f"  shrinkage_percent: {total:.4g}"])
+        return _with_config([*lines, *indented(f"No line for the config: {doubt}")], [], width)
+    return _with_config(lines, ["clay:", f"  shrinkage_percent: {total:.4g}"], width)
 
 
 def shrunk_json(found: Shrunk) -> str:
@@ -147,7 +153,7 @@ def shrunk_json(found: Shrunk) -> str:
     )
 
 
-def strip_report(name: str, amounts_e: Sequence[float], *, as_json: bool) -> str:
+def strip_report(name: str, amounts_e: Sequence[float], *, as_json: bool, width: int | None = None) -> str:
     """What a trial's file does, and how to go on."""
     if as_json:
         return _json(output=storable(name), e=list(amounts_e))
@@ -157,7 +163,7 @@ def strip_report(name: str, amounts_e: Sequence[float], *, as_json: bool) -> str
     )
     example = " ".join(f"--weighing {amount:g}=GRAMS" for amount in amounts_e)
     lines += indented(f"Weigh each, and then: gpost calibrate -c CONFIG {example}")
-    return "\n".join([*lines, ""])
+    return laid_out(lines, width)
 
 
 def _from_each(percent: Sequence[float], word: str) -> str:

@@ -1,0 +1,166 @@
+"""How text is laid out: by what stands in it on a terminal, and as ever in a file."""
+
+from __future__ import annotations
+
+import textwrap
+from collections import Counter
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from wcwidth import wcswidth
+
+from gpost.common.columns import READABLE
+from gpost.common.layout import (
+    Column,
+    Line,
+    Paragraph,
+    Part,
+    Table,
+    apart,
+    breadth,
+    laid_out,
+    of_message,
+    shortened,
+)
+
+WORDS = st.lists(st.text("abc-.äé釉薬", min_size=1, max_size=14), min_size=1, max_size=12)
+TEXTS = WORDS.map(" ".join)
+CELLS = st.lists(TEXTS, min_size=1, max_size=5)
+PIECES = (Column("piece", 8, number=False, ends=2), Column("ml", 5), Column("said", number=False, gap=2))
+
+
+@given(TEXTS, st.sampled_from(["", "  - ", "    "]), st.booleans())
+def test_a_file_s_paragraphs_are_those_of_the_standard_library(text: str, first: str, hyphens: bool) -> None:
+    """As `textwrap` breaks them at 80 columns."""
+    lines = textwrap.wrap(text, 80, initial_indent=first, subsequent_indent="  ", break_on_hyphens=hyphens)
+    assert laid_out([Paragraph(text, first, "  ", hyphens)]).splitlines() == lines
+
+
+@given(st.lists(st.text("abc-.", min_size=1, max_size=14), min_size=1, max_size=40), st.integers(40, 200))
+def test_a_terminal_s_paragraphs_are_too(words: list[str], width: int) -> None:
+    """But no wider than can be read, and with words whole; where they are in letters of one column."""
+    lines = textwrap.wrap(" ".join(words), min(width, READABLE), break_long_words=False, break_on_hyphens=False)
+    assert laid_out([Paragraph(" ".join(words))], width).splitlines() == lines
+
+
+@given(TEXTS)
+def test_letters_are_as_wide_as_a_terminal_has_them(text: str) -> None:
+    """By the tables of Unicode: the reference is the library wcwidth."""
+    assert breadth(text) == wcswidth(text)
+
+
+@pytest.mark.parametrize(("text", "columns"), [("", 0), ("weiß", 4), ("白", 2), ("ﾊｸ", 2), ("Ａ", 2), ("e\u0301", 1), ("पु", 1), ("ab\u200d", 2)])
+def test_wide_and_narrow_letters(text: str, columns: int) -> None:
+    """Wide and full-width letters have two columns, marks upon others none (UAX #11)."""
+    assert breadth(text) == columns == wcswidth(text)
+
+
+@given(CELLS, st.integers(40, 200))
+def test_what_stands_in_a_table_stands_at_any_width(texts: list[str], width: int) -> None:
+    """No word is lost, and none of them makes a line wider that could stand beside others."""
+    rows = [(text, f"{12 * number}", text[::-1]) for number, text in enumerate(texts)]
+    found = laid_out([Table(PIECES, rows)], width)
+    wanted = Counter(" ".join(cell for row in rows for cell in row).split())
+    assert not wanted - Counter(found.split())
+    for line in found.splitlines():
+        assert breadth(line) <= width
+    for line in laid_out([Paragraph(text) for text in texts], width).splitlines():
+        assert breadth(line) <= width
+
+
+def test_columns_by_their_content() -> None:
+    """Numbers to the right, texts to the left; what is narrow takes no more than it needs."""
+    rows = [("bowl", "99", "dry"), ("vase", "277", "a crack")]
+    assert laid_out([Table(PIECES, rows)], 80) == "piece   ml  said\nbowl    99  dry\nvase   277  a crack\n"
+    assert laid_out([Table(PIECES, rows, margin="  ")], 80).startswith("  piece   ml  said\n")
+
+
+def test_texts_are_broken_in_their_cells() -> None:
+    """Each below itself; the one that is broken most often gets the room."""
+    rows = [("bowl", "99", "dry, and it has a crack at its foot since the slab was dry")]
+    assert laid_out([Table(PIECES, rows)], 40) == (
+        "piece  ml  said\nbowl   99  dry, and it has a crack at\n           its foot since the slab was\n           dry\n"
+    )
+
+
+def test_a_long_name_stands_alone() -> None:
+    """With the rest of its row below it, in its columns; others don't make room for it."""
+    rows = [("b" * 50, "99", "dry"), ("vase", "277", "wet")]
+    assert laid_out([Table(PIECES, rows)], 40) == f"piece   ml  said\n{'b' * 50}\n        99  dry\nvase   277  wet\n"
+
+
+def test_where_there_is_no_room_a_row_is_a_block() -> None:
+    """Each value with its name, as many on a line as fit; what is called twice alike by its longer name."""
+    columns = (Column("piece", number=False), *(Column("ratio", long=f"{what} ratio") for what in ("mass", "time", "water")))
+    rows = [("bowl", "0.1234567", "1.1234567", "2.1234567"), ("vase",)]
+    assert laid_out([Table(columns, rows)], 40) == (
+        "piece      ratio      ratio      ratio\nbowl   0.1234567  1.1234567  2.1234567\nvase\n"
+    )
+    wide = [(*row, *("9" * 12,) * (3 if len(row) > 1 else 0)) for row in rows]
+    more = (*columns, *(Column(name) for name in "xyz"))
+    assert laid_out([Table(more, wide)], 40) == (
+        "piece: bowl  mass ratio: 0.1234567\n  time ratio: 1.1234567\n  water ratio: 2.1234567\n"
+        "  x: 999999999999  y: 999999999999\n  z: 999999999999\npiece: vase\n"
+    )
+
+
+def test_a_file_s_table_keeps_its_columns() -> None:
+    """Whatever stands in it; of a long name both ends stay, and other long texts go on."""
+    rows = [("bowl", "99", "dry"), ("a-long-name", "277", "wet"), ("early",), Paragraph("between", "  ")]
+    assert laid_out([Table(PIECES, rows)]) == (
+        "piece       ml  said\nbowl        99  dry\na-l...me   277  wet\nearly\n  between\n"
+    )
+    assert shortened("vase", 8, 2) == "vase"
+    assert shortened("vase-of-mine", 8, 0) == "vase-..."
+
+
+def test_a_row_may_begin_with_nothing() -> None:
+    """Its columns stay where they are."""
+    columns = (Column("", number=False), Column("ml", 5))
+    assert laid_out([Table(columns, [("", "9"), ("", "12")])]) == "    ml\n     9\n    12\n"
+    assert laid_out([Table(columns, [("", "9"), ("", "12")])], 80) == "  ml\n   9\n  12\n"
+
+
+def test_a_heading_may_be_longer_than_the_terminal() -> None:
+    """It stands alone, as a long name does."""
+    table = Table((Column("h" * 50, number=False), Column("ml")), [("n" * 60, "9")])
+    assert laid_out([table], 40) == f"{'h' * 50}\n  ml\n{'n' * 60}\n   9\n"
+    assert laid_out([Table((Column("h" * 50),), [("9",)])], 40) == f"{'h' * 50}: 9\n".replace(": 9", ":\n    9")
+
+
+def test_a_table_without_names_has_no_head() -> None:
+    """Nor has a block of it names."""
+    table = Table((Column("", 6, number=False), Column("", number=False)), [("sure", "How sure it is")])
+    assert laid_out([table]) == "sure   How sure it is\n"
+    assert laid_out([table], 80) == "sure  How sure it is\n"
+
+
+def test_a_line_is_one_in_a_file() -> None:
+    """On a terminal it is broken, if it may be, with a hanging indent or with its own."""
+    text = "  a line that is rather long for a terminal of so few columns"
+    parts: list[Part] = [text, Line(text), Line(text, "  # ")]
+    assert laid_out(parts) == f"{text}\n" * 3
+    assert laid_out(parts, 40) == (
+        f"  a line that is rather long for a\n    terminal of so few columns\n{text}\n"
+        "  a line that is rather long for a\n  # terminal of so few columns\n"
+    )
+
+
+def test_margins_give_way_on_a_narrow_terminal() -> None:
+    """A word is not driven over the edge by blanks."""
+    part = Paragraph("pulverised, then watered", " " * 24, " " * 24)
+    assert laid_out([part], 40).splitlines() == ["          pulverised, then watered"]
+    assert laid_out([part], 80).startswith(" " * 24)
+
+
+def test_sections_stand_apart() -> None:
+    """By an empty line, but for those with nothing in them."""
+    assert list(apart([[], ["a", "b"], iter([]), ["c"]])) == ["a", "b", "", "c"]
+    assert laid_out(["a", "", "b"], 80) == "a\n\nb\n"
+
+
+def test_places_in_a_message_stay_whole() -> None:
+    """What stands further in is from a file, and a mark stands under it."""
+    place = f"    {'x ' * 30}\n      ^"
+    assert laid_out(of_message(f"Error:\nslip.yaml: {'no ' * 20}\n{place}"), 40).endswith(f"\n{place}\n")

@@ -79,7 +79,7 @@ def with_past(plan: Plan, before: Plan) -> Plan:
     past = [Entry(step, dataclasses.replace(pause, in_time=False)) for step, pause in had]
     first = sum(pause not in late for _, pause in had)
     done = {_key(step, pause) for step, pause in had}
-    asked_for = _as_before(plan, before, (pause for _, pause in had))
+    asked_for = _as_before(plan, before, restart, (pause for _, pause in had))
     rest = list(_still_to_come(asked_for, restart, done))
     moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]
     return dataclasses.replace(plan, entries=(*past[:first], *rest, *past[first:]), moved=tuple(moved))
@@ -99,7 +99,7 @@ def due_at(plan: Plan, spot: Spot, done: int | None) -> list[Pause]:
     return [] if done is None else here[done:]
 
 
-def _as_before(plan: Plan, before: Plan, had: Iterable[Pause]) -> Iterator[Entry]:
+def _as_before(plan: Plan, before: Plan, restart: Restart, had: Iterable[Pause]) -> Iterator[Entry]:
     """What the steps ask for, with the plain pauses that are still due where the plan before had them.
 
     A step that keeps clear of other pauses would put one elsewhere that is near the place where it goes on.
@@ -110,10 +110,12 @@ def _as_before(plan: Plan, before: Plan, had: Iterable[Pause]) -> Iterator[Entry
     for entry in before.entries:
         if _is_plain(entry.intention) and entry.step in plan.steps and id(entry.intention) not in been:
             theirs.setdefault(entry.step, []).append(entry)
+    behind = False  # what stands before the restart counts as having been
     for entry in plan.entries:
+        behind = behind or entry.intention is restart
         if not _is_plain(entry.intention):
             yield entry
-        elif entry.step not in told:
+        elif behind and entry.step not in told:
             told.add(entry.step)
             yield from theirs.get(entry.step, ())
     for step, entries in theirs.items():

@@ -49,6 +49,20 @@ def test_a_pause_that_has_been_is_not_repeated(reminded: Path, call: int, by: st
     assert ("is not repeated (remind: Look" in words) == (by != "two moves on" and not due)
 
 
+def test_a_pause_that_is_due_comes_whatever_is_asked_after_it(tmp_path: Path) -> None:
+    """Behind earlier calls too, where one more step is asked after the one that calls."""
+    config = CONFIG + "  - remind: {at_heights_mm: [12, 22, 40], how: pause, text: Look}\n  - tally\n"
+    job = vase_ran(tmp_path, config, SliceStyle())
+    whole = (job / "print.gcode").read_text().splitlines()
+    starts = [at for at, line in enumerate(whole, 1) if line.startswith("; gpost: remind: ")]
+    for call, first in enumerate(starts):
+        for line in (first, whole.index("M0", first) + 1):
+            result = resume(job, "--from-line", line, "--overwrite")
+            assert result.exit_code == 0, result.output
+            assert calls(job, "rest") == calls(job, "print")[call:]
+            assert tail(job / "rest.gcode")[0].startswith("; gpost: remind: ")
+
+
 def test_nor_by_the_clock(reminded: Path) -> None:
     """Where it stops within a minute behind a call, it isn't called again."""
     call = next(pause for pause in summary(reminded, "print")["pauses"] if pause["step"] == "remind")

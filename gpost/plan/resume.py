@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TypeAlias
 
 import numpy as np
@@ -33,7 +33,7 @@ def begun(before: Plan, restart: Restart, shift_mm: float) -> Plan:
     restarts = [entry.intention for entry in entries if isinstance(entry.intention, Restart)]
     due = [pause for stop in restarts for pause in due_at(before, stop.spot, stop.done)]
     refills = [pause for pause in due if _is_refill(pause)]
-    entries.extend(entry for entry in before.entries if entry.intention in refills)
+    entries.extend(entry for entry in before.entries if is_among(entry.intention, refills))
     return Plan(before.survey, before.config, tuple(entries), steps=(NAME,), allowed=before.allowed)
 
 
@@ -75,21 +75,24 @@ def with_past(plan: Plan, before: Plan) -> Plan:
     # what was still due at an earlier stop has come behind that
     earlier = [(stop.spot, stop.done) for stop in before.of(Restart)]
     late = [pause for spot, done in earlier for pause in due_at(before, spot, done)]
-    had.sort(key=lambda one: one[1] in late)
+    had.sort(key=lambda one: is_among(one[1], late))
     past = [Entry(step, dataclasses.replace(pause, in_time=False)) for step, pause in had]
-    first = sum(pause not in late for _, pause in had)
+    first = sum(not is_among(pause, late) for _, pause in had)
     done = {_key(step, pause) for step, pause in had}
-    asked_for = _as_before(plan, before, restart, (pause for _, pause in had))
-    rest = list(_still_to_come(asked_for, restart, done))
+    at = next(at for at, entry in enumerate(plan.entries) if entry.intention is restart)
+    # pauses of steps in front of it are the past that was put there after the step before
+    opening = [entry for entry in plan.entries[:at] if not _is_of_step(entry.intention)]
+    rest = _still_to_come(_as_before(plan, at, before, [pause for _, pause in had]), restart, done)
     moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]
-    return dataclasses.replace(plan, entries=(*past[:first], *rest, *past[first:]), moved=tuple(moved))
+    entries = (*past[:first], *opening, *past[first:], *rest)
+    return dataclasses.replace(plan, entries=entries, moved=tuple(moved))
 
 
 def _past(plan: Plan, restart: Restart) -> Iterator[tuple[str, Pause]]:
     """The pauses of steps that have been where it goes on."""
     due = due_at(plan, restart.spot, restart.done)
     for step, pause in _pauses(plan):
-        if step != NAME and pause.spot <= restart.spot and pause not in due:
+        if step != NAME and pause.spot <= restart.spot and not is_among(pause, due):
             yield step, pause
 
 
@@ -99,23 +102,28 @@ def due_at(plan: Plan, spot: Spot, done: int | None) -> list[Pause]:
     return [] if done is None else here[done:]
 
 
-def _as_before(plan: Plan, before: Plan, restart: Restart, had: Iterable[Pause]) -> Iterator[Entry]:
-    """What the steps ask for, with the plain pauses that are still due where the plan before had them.
+def is_among(intention: Intention, pauses: Iterable[Pause]) -> bool:
+    """Whether it is one of these very pauses: two at one spot may be equal."""
+    return any(intention is pause for pause in pauses)
+
+
+def _as_before(plan: Plan, at: int, before: Plan, had: Sequence[Pause]) -> Iterator[Entry]:
+    """The restart, at that index, and what the steps ask for: plain pauses where the plan before had them.
 
     A step that keeps clear of other pauses would put one elsewhere that is near the place where it goes on.
     Where cartridges are changed goes by what is in them, and colours by where they show.
     """
-    been, told = {id(pause) for pause in had}, set[str]()
+    told = set[str]()
     theirs: dict[str, list[Entry]] = {}
     for entry in before.entries:
-        if _is_plain(entry.intention) and entry.step in plan.steps and id(entry.intention) not in been:
+        if _is_plain(entry.intention) and entry.step in plan.steps and not is_among(entry.intention, had):
             theirs.setdefault(entry.step, []).append(entry)
-    behind = False  # what stands before the restart counts as having been
-    for entry in plan.entries:
-        behind = behind or entry.intention is restart
+    for entry in plan.entries[at:]:
+        if is_among(entry.intention, had):
+            continue
         if not _is_plain(entry.intention):
             yield entry
-        elif behind and entry.step not in told:
+        elif entry.step not in told:
             told.add(entry.step)
             yield from theirs.get(entry.step, ())
     for step, entries in theirs.items():
@@ -131,6 +139,11 @@ def _pauses(plan: Plan) -> Iterator[tuple[str, Pause]]:
     for entry in plan.entries:
         if isinstance(entry.intention, Pause):
             yield entry.step, entry.intention
+
+
+def _is_of_step(intention: Intention) -> bool:
+    """Whether it is a pause, and none at which a stopped print goes on."""
+    return isinstance(intention, Pause) and not isinstance(intention, Restart)
 
 
 def _is_plain(intention: Intention) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from gpost.plan.intentions import Pause
 from gpost.plan.laidpath import LaidPath
 from gpost.plan.plan import Plan
-from gpost.plan.resume import due_at
+from gpost.plan.resume import due_at, is_among
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges
 from gpost.supply.loads import loads
@@ -17,7 +17,7 @@ from gpost.supply.sure import told_ml
 def not_repeated(plan: Plan, spot: Spot, done: int | None) -> Iterator[str]:
     """The pauses at a spot, and the file's own behind which nothing is laid before it."""
     due = due_at(plan, spot, done)
-    here = (pause for pause in plan.pauses if pause.spot == spot and pause not in due)
+    here = (pause for pause in plan.pauses if pause.spot == spot and not is_among(pause, due))
     yield from (f"{pause.kind}: {pause.reason}{_to_do(plan, pause)}" for pause in here)
     end_line = spot.line + (spot.fraction > 0)
     for own in plan.own_pauses:

@@ -8,7 +8,7 @@ import pytest
 
 from gpost.demo.gcode import Piece
 from tests.cli.test_resume_command import CONFIG
-from tests.resuming import ran, resume, tail, vase_ran
+from tests.resuming import ran, resume, summary, tail, vase_ran
 from tests.sliced import write_piece
 
 
@@ -67,3 +67,18 @@ def test_of_two_equal_pauses_at_one_place_each_comes_once(tmp_path: Path) -> Non
         assert result.exit_code == 0, result.output
         assert len(starts(job, "rest")) == comes
     assert lines[second - 2] == "; gpost: remind ends", "they are at one place"
+
+
+@pytest.mark.parametrize("run_out_ml", [0, 2])
+def test_of_an_earlier_start_only_what_was_run_out_may_be_missing(tmp_path: Path, run_out_ml: int) -> None:
+    """Nothing is loaded where a print goes on, and nobody was called for anything."""
+    job = vase_ran(tmp_path, CONFIG)
+    assert resume(job, "--from-layer", 9, "--left-ml", 71.5, "--run-out", run_out_ml).exit_code == 0
+    begins = len(lines_of(job, "rest")) - len(tail(job / "rest.gcode"))
+    result = resume(job, "--from-line", begins, of="rest", name="again")
+    assert result.exit_code == 0, result.output
+    said = [text for text in summary(job, "again")["resume"]["checks"] if "is not repeated" in text]
+    assert said == [
+        "The pause that is due there is not repeated (resume: 2 ml to run out; if they have not been yet, say "
+        "--left-ml 71.5 --run-out 2): do now what it was for."
+    ] * bool(run_out_ml)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypeAlias
 
 import numpy as np
@@ -82,7 +82,8 @@ def with_past(plan: Plan, before: Plan) -> Plan:
     at = next(at for at, entry in enumerate(plan.entries) if entry.intention is restart)
     # pauses of steps in front of it are the past that was put there after the step before
     opening = [entry for entry in plan.entries[:at] if not _is_of_step(entry.intention)]
-    rest = _still_to_come(_as_before(plan, at, before, [pause for _, pause in had]), restart, done)
+    asked_for = _as_before(plan, at, before, [pause for _, pause in had])
+    rest = _still_to_come(asked_for, restart, done, _joined_at(before, restart))
     moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]
     entries = (*past[:first], *opening, *past[first:], *rest)
     return dataclasses.replace(plan, entries=entries, moved=tuple(moved))
@@ -94,6 +95,16 @@ def _past(plan: Plan, restart: Restart) -> Iterator[tuple[str, Pause]]:
     for step, pause in _pauses(plan):
         if step != NAME and pause.spot <= restart.spot and not is_among(pause, due):
             yield step, pause
+
+
+def _joined_at(plan: Plan, restart: Restart) -> dict[Key, Pause]:
+    """The changes of colour still due where it goes on that came there for another reason than their height.
+
+    Such a one is joined with a refill: by then the cartridge has nothing left for later.
+    """
+    due = due_at(plan, restart.spot, restart.done)
+    changes = (one for one in _pauses(plan) if one[1].shows_at is not None and not one[1].in_time)
+    return {_key(step, pause): pause for step, pause in changes if is_among(pause, due)}
 
 
 def due_at(plan: Plan, spot: Spot, done: int | None) -> list[Pause]:
@@ -156,7 +167,10 @@ def _key(step: str, pause: Pause) -> Key:
     return step, pause.kind, pause.colour, pause.shows_at
 
 
-def _still_to_come(entries: Iterable[Entry], restart: Restart, done: set[Key]) -> Iterable[Entry]:
+def _still_to_come(
+    entries: Iterable[Entry], restart: Restart, done: set[Key], here: Mapping[Key, Pause]
+) -> Iterable[Entry]:
+    """`here`: changes of colour that are due where it goes on, whatever the steps ask for."""
     spot = restart.spot
     for entry in entries:
         pause = entry.intention
@@ -165,6 +179,8 @@ def _still_to_come(entries: Iterable[Entry], restart: Restart, done: set[Key]) -
         elif pause.shows_at is None:
             if pause.spot > spot or (pause.spot == spot and restart.done is not None):
                 yield entry
+        elif _key(entry.step, pause) in here:
+            yield Entry(entry.step, here[_key(entry.step, pause)])
         elif _key(entry.step, pause) not in done:
             due = pause if pause.spot > spot else dataclasses.replace(pause, spot=spot, in_time=False)
             yield Entry(entry.step, due)

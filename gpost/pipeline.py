@@ -313,8 +313,9 @@ def _gone_on(source: Source, plan: Plan, steps: Sequence[Step[Any]], stops: Stop
     if stopped.output_line is not None:
         with open(os.devnull, "wb") as nowhere:
             written = Rewriter(source, plan, "", helper=False).write(nowhere)
-        spot = Spot(written.source_line(stopped.output_line))
-        done = _waits_done(plan, written, spot, stopped.output_line)
+        line = _line_now(plan, written, stops.earlier, stopped.output_line)
+        spot = Spot(written.source_line(line))
+        done = _waits_done(plan, written, spot, line)
         stopped = stopped._replace(asked=stopped.asked._replace(spot=spot), done=done)
     going = resumption(plan, stopped)
     if plan.restart is not None and going.restart.spot < plan.restart.spot:
@@ -328,6 +329,15 @@ def _gone_on(source: Source, plan: Plan, steps: Sequence[Step[Any]], stops: Stop
         if not going.restart.prime_ml:
             raise
         raise type(failure)(f"{failure}. {run_out_words(plan, going)}") from failure
+
+
+def _line_now(plan: Plan, written: Written, earlier: Sequence[StopRecord], output_line: int) -> int:
+    """A line of the file that was run, as a line of what is written of its plan now.
+
+    What a rest begins with goes by what was lost then, and by whether it homes, which may be otherwise now.
+    """
+    until = earlier[-1].opens_until_line if earlier else None
+    return output_line if until is None else max(output_line - until, 0) + written.opens_until(plan)
 
 
 def _waits_done(plan: Plan, written: Written, spot: Spot, output_line: int) -> int | None:

@@ -80,8 +80,6 @@ def command(
         index = Pages(folder, job, configs.named)
     with bar("Files") as on_row:
         report = run_batch(folder, job, processes=jobs, cluster=cluster, on_row=on_row, say=_say)
-    if pages:
-        index.add(report)
     if as_json:
         say(batch_json(report))
     else:
@@ -89,7 +87,10 @@ def command(
         say("" if quiet else batch_text(report, width()))
     say(reasons_text(report, width(err=True)), err=True)
     say(ending_text(report, width(err=True)), err=True)
-    if texts:  # last: one that can't be written hides nothing
+    # last: what can't be written hides nothing
+    if pages:
+        index.add(report)
+    if texts:
         write_texts(report, output, overwrite=overwrite)
     bad = report.failed > 0 or report.broken != ""
     click.get_current_context().exit(INTERRUPTED if report.stopped else int(bad))

@@ -136,7 +136,7 @@ def command(
         summary, output, said, folders=folders, allow=allow, names=(json_name, text_name), long=long,
         overwrite=overwrite, columns=width(),
     )  # fmt: skip
-    say(text)
+    say(text, err=text_name == STANDARD)
 
 
 def _check(said: dict[str, Any], output: str, json_name: str | None) -> None:

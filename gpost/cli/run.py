@@ -188,7 +188,7 @@ def _target(
         raise click.UsageError("standard input can't be replaced; say where to write with -o OUT")
     target = output if output is not None else file
     if (target, json_name, *others).count(STANDARD) > 1:
-        raise click.UsageError("only one thing can go to standard output: name a file with -o or --json")
+        raise click.UsageError("only one thing can go to standard output (-): name files for the others")
     if json_name not in (None, STANDARD) and json_name in (target, file):
         raise click.UsageError("the summary needs a file of its own; name another one with --json")
     return target

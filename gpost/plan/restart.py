@@ -222,14 +222,25 @@ def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
     if spot != near.spot:
         words += "; the line of the file there does more than move, and can't be split"
     spot = _next_turn(plan.survey, spot)
-    if not best.only_begun and best.begun < 1:
-        words += (
-            ". Less than a bead's width of that turn lies before it: if the whole turn is laid already, say "
-            f"--from-layer {plan.survey.index_at(spot.line) + 2}"
-        )
+    words += _or_whole(plan, best, spot)
     joint = Joint(abs(max(ahead_mm, 0.0)), abs(min(ahead_mm, 0.0)))  # never -0.0
     rise_mm = _rises(plan.survey)[max(plan.survey.index_at(spot.line), 0)]
     return _Match(spot, best.top_mm, rise_mm, near.off_mm, words, joint)
+
+
+def _or_whole(plan: Plan, end: _End, spot: Spot) -> str:
+    """What to do if the bead ends not near its turn's start but near the turn's end, which comes by too."""
+    survey, index = plan.survey, plan.survey.index_at(spot.line)
+    following = survey.start_of(index + 1)
+    begun_mm = end.path.before_mm(end.near.spot) - end.path.before_mm(survey.start_of(index))
+    if end.only_begun or end.begun >= 1 or not 0 < begun_mm < plan.bead_width_mm:
+        return ""
+    place = (at + by for at, by in zip(end.near.at_mm[:2], plan.shift_mm, strict=False))
+    if math.dist(tuple(place), _bead_end(plan, following)[:2]) > plan.bead_width_mm:
+        return ""
+    last = following.line >= survey.laid_until
+    do = "nothing is left to print" if last else f"say --from-layer {index + 2}"
+    return f". Less than a bead's width of that turn lies before it: if the whole turn is laid already, {do}"
 
 
 def _likely(end: _End, height_mm: float) -> tuple[float, bool, float]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypeAlias
 
 import numpy as np
@@ -33,7 +33,7 @@ def begun(before: Plan, restart: Restart, shift_mm: float) -> Plan:
     restarts = [entry.intention for entry in entries if isinstance(entry.intention, Restart)]
     due = [pause for stop in restarts for pause in due_at(before, stop.spot, stop.done)]
     refills = [pause for pause in due if _is_refill(pause)]
-    entries.extend(entry for entry in before.entries if entry.intention in refills)
+    entries.extend(entry for entry in before.entries if is_among(entry.intention, refills))
     return Plan(before.survey, before.config, tuple(entries), steps=(NAME,), allowed=before.allowed)
 
 
@@ -75,22 +75,36 @@ def with_past(plan: Plan, before: Plan) -> Plan:
     # what was still due at an earlier stop has come behind that
     earlier = [(stop.spot, stop.done) for stop in before.of(Restart)]
     late = [pause for spot, done in earlier for pause in due_at(before, spot, done)]
-    had.sort(key=lambda one: one[1] in late)
+    had.sort(key=lambda one: is_among(one[1], late))
     past = [Entry(step, dataclasses.replace(pause, in_time=False)) for step, pause in had]
-    first = sum(pause not in late for _, pause in had)
+    first = sum(not is_among(pause, late) for _, pause in had)
     done = {_key(step, pause) for step, pause in had}
-    asked_for = _as_before(plan, before, (pause for _, pause in had))
-    rest = list(_still_to_come(asked_for, restart, done))
+    at = next(at for at, entry in enumerate(plan.entries) if entry.intention is restart)
+    # pauses of steps in front of it are the past that was put there after the step before
+    opening = [entry for entry in plan.entries[:at] if not _is_of_step(entry.intention)]
+    asked_for = _as_before(plan, at, before, [pause for _, pause in had])
+    rest = _still_to_come(asked_for, restart, done, _joined_at(before, restart))
     moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]
-    return dataclasses.replace(plan, entries=(*past[:first], *rest, *past[first:]), moved=tuple(moved))
+    entries = (*past[:first], *opening, *past[first:], *rest)
+    return dataclasses.replace(plan, entries=entries, moved=tuple(moved))
 
 
 def _past(plan: Plan, restart: Restart) -> Iterator[tuple[str, Pause]]:
     """The pauses of steps that have been where it goes on."""
     due = due_at(plan, restart.spot, restart.done)
     for step, pause in _pauses(plan):
-        if step != NAME and pause.spot <= restart.spot and pause not in due:
+        if step != NAME and pause.spot <= restart.spot and not is_among(pause, due):
             yield step, pause
+
+
+def _joined_at(plan: Plan, restart: Restart) -> dict[Key, Pause]:
+    """The changes of colour still due where it goes on that came there for another reason than their height.
+
+    Such a one is joined with a refill: by then the cartridge has nothing left for later.
+    """
+    due = due_at(plan, restart.spot, restart.done)
+    changes = (one for one in _pauses(plan) if one[1].shows_at is not None and not one[1].in_time)
+    return {_key(step, pause): pause for step, pause in changes if is_among(pause, due)}
 
 
 def due_at(plan: Plan, spot: Spot, done: int | None) -> list[Pause]:
@@ -99,18 +113,25 @@ def due_at(plan: Plan, spot: Spot, done: int | None) -> list[Pause]:
     return [] if done is None else here[done:]
 
 
-def _as_before(plan: Plan, before: Plan, had: Iterable[Pause]) -> Iterator[Entry]:
-    """What the steps ask for, with the plain pauses that are still due where the plan before had them.
+def is_among(intention: Intention, pauses: Iterable[Pause]) -> bool:
+    """Whether it is one of these very pauses: two at one spot may be equal."""
+    return any(intention is pause for pause in pauses)
+
+
+def _as_before(plan: Plan, at: int, before: Plan, had: Sequence[Pause]) -> Iterator[Entry]:
+    """The restart, at that index, and what the steps ask for: plain pauses where the plan before had them.
 
     A step that keeps clear of other pauses would put one elsewhere that is near the place where it goes on.
     Where cartridges are changed goes by what is in them, and colours by where they show.
     """
-    been, told = {id(pause) for pause in had}, set[str]()
+    told = set[str]()
     theirs: dict[str, list[Entry]] = {}
     for entry in before.entries:
-        if _is_plain(entry.intention) and entry.step in plan.steps and id(entry.intention) not in been:
+        if _is_plain(entry.intention) and entry.step in plan.steps and not is_among(entry.intention, had):
             theirs.setdefault(entry.step, []).append(entry)
-    for entry in plan.entries:
+    for entry in plan.entries[at:]:
+        if is_among(entry.intention, had):
+            continue
         if not _is_plain(entry.intention):
             yield entry
         elif entry.step not in told:
@@ -131,6 +152,11 @@ def _pauses(plan: Plan) -> Iterator[tuple[str, Pause]]:
             yield entry.step, entry.intention
 
 
+def _is_of_step(intention: Intention) -> bool:
+    """Whether it is a pause, and none at which a stopped print goes on."""
+    return isinstance(intention, Pause) and not isinstance(intention, Restart)
+
+
 def _is_plain(intention: Intention) -> bool:
     """Whether it is a pause that changes no cartridge."""
     return isinstance(intention, Pause) and not (intention.new_cartridge or intention.shows_at is not None)
@@ -141,7 +167,10 @@ def _key(step: str, pause: Pause) -> Key:
     return step, pause.kind, pause.colour, pause.shows_at
 
 
-def _still_to_come(entries: Iterable[Entry], restart: Restart, done: set[Key]) -> Iterable[Entry]:
+def _still_to_come(
+    entries: Iterable[Entry], restart: Restart, done: set[Key], here: Mapping[Key, Pause]
+) -> Iterable[Entry]:
+    """`here`: changes of colour that are due where it goes on, whatever the steps ask for."""
     spot = restart.spot
     for entry in entries:
         pause = entry.intention
@@ -150,6 +179,8 @@ def _still_to_come(entries: Iterable[Entry], restart: Restart, done: set[Key]) -
         elif pause.shows_at is None:
             if pause.spot > spot or (pause.spot == spot and restart.done is not None):
                 yield entry
+        elif _key(entry.step, pause) in here:
+            yield Entry(entry.step, here[_key(entry.step, pause)])
         elif _key(entry.step, pause) not in done:
             due = pause if pause.spot > spot else dataclasses.replace(pause, spot=spot, in_time=False)
             yield Entry(entry.step, due)

@@ -111,6 +111,8 @@ class StopRecord(Record):
     """What had come until then otherwise than planned; none: as planned."""
     done: int | None = None
     """How many of the pauses at that very place had been; None: all."""
+    opens_until_line: Count | None = None
+    """The last line, counted from 1, of what the output begins with; None: made by an earlier gpost."""
 
 
 class ResumeRecord(Record):

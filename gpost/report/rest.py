@@ -30,6 +30,7 @@ from gpost.supply.cartridges import colours
 from gpost.supply.loads import on_from
 from gpost.supply.stopped import Resumption
 from gpost.survey.model import HEIGHT_STEP_MM
+from gpost.write.output import Written
 
 _OF_CLAY = (
     *("cartridge", "load_ml", "rim_min", "hose_min", "shows_at_layer", "shows_at_height_mm"),
@@ -43,7 +44,9 @@ THEN = (
 )
 
 
-def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[StopRecord, ...]) -> Summary:
+def rest_of(
+    summary: Summary, plan: Plan, written: Written, going: Resumption, earlier: tuple[StopRecord, ...]
+) -> Summary:
     """The summary of what is written; `earlier`: the stops before this one."""
     stop = next(stop for stop in plan.stops if stop.intention is going.restart)
     layer = plan.survey.index_at(stop.spot.line) + 1
@@ -55,6 +58,7 @@ def rest_of(summary: Summary, plan: Plan, going: Resumption, earlier: tuple[Stop
         run_out_ml=going.restart.prime_ml,
         hose_holds=going.stopped.hose_holds,
         done=going.restart.done,
+        opens_until_line=written.opens_until(plan),
         came=tuple(CameRecord(from_ml=from_ml, percent=100 * share) for from_ml, share in going.turns),
     )
     record = ResumeRecord(

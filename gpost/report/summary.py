@@ -104,7 +104,7 @@ def summarise(
     )
     rehearsals = plan.of(Rehearse)
     if going is not None:
-        return rest_of(done, plan, going, earlier)
+        return rest_of(done, plan, written, going, earlier)
     return _dry(done, rehearsals[0].raise_mm) if rehearsals else done
 
 

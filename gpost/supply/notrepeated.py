@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gpost.plan.intentions import Pause
+from gpost.plan.intentions import Pause, Restart
 from gpost.plan.laidpath import LaidPath
 from gpost.plan.plan import Plan
-from gpost.plan.resume import due_at
+from gpost.plan.resume import due_at, is_among
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges
 from gpost.supply.loads import loads
@@ -17,8 +17,14 @@ from gpost.supply.sure import told_ml
 def not_repeated(plan: Plan, spot: Spot, done: int | None) -> Iterator[str]:
     """The pauses at a spot, and the file's own behind which nothing is laid before it."""
     due = due_at(plan, spot, done)
-    here = (pause for pause in plan.pauses if pause.spot == spot and pause not in due)
-    yield from (f"{pause.kind}: {pause.reason}{_to_do(plan, pause)}" for pause in here)
+    for pause in (pause for pause in plan.pauses if pause.spot == spot and not is_among(pause, due)):
+        if not isinstance(pause, Restart):
+            yield f"{pause.kind}: {pause.reason}{_to_do(plan, pause)}"
+        elif pause.prime_ml:
+            yield (
+                f"{pause.kind}: {pause.prime_ml:.4g} ml to run out; if they have not been yet, say --left-ml "
+                f"{pause.load_ml or 0.0:.4g} --run-out {pause.prime_ml:.4g}"
+            )
     end_line = spot.line + (spot.fraction > 0)
     for own in plan.own_pauses:
         if own.line < spot.line and not LaidPath(plan.survey, own.line, end_line).length_mm:

@@ -12,7 +12,7 @@ from gpost.errors import PlanError
 from gpost.plan.intentions import Behind, Lost, Restart
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
-from gpost.plan.resume import NAME, PAPER_MM, begun, due_at, highest_mm, last_rise, set_up_commands
+from gpost.plan.resume import NAME, PAPER_MM, begun, due_at, highest_mm, is_among, last_rise, set_up_commands
 from gpost.plan.setup import height_zeroed, set_up_of, zero_moved
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges, contents
@@ -181,7 +181,7 @@ def _in_hose(inside: Sequence[Behind], line_ml: float) -> Iterator[str]:
 def _passed_ml(plan: Plan, spot: Spot, done: int | None) -> float:
     """Net clay metered up to a place, with what has been added just there."""
     due = due_at(plan, spot, done)
-    here = [item for item in plan.insertions if item.spot == spot and item.intention not in due]
+    here = [item for item in plan.insertions if item.spot == spot and not is_among(item.intention, due)]
     return here[-1].start_ml + here[-1].clay_ml if here else plan.clay_before(spot)
 
 

@@ -10,6 +10,7 @@ from typing import BinaryIO
 import numpy as np
 
 from gpost.plan.alike import Alike
+from gpost.plan.plan import Plan
 from gpost.survey.marks import HERE_IT_ENDS
 from gpost.write.edits import BYTE_ORDER_MARK
 from gpost.write.renumber import Renumberer
@@ -53,6 +54,11 @@ class Written:
                 break
             before += min(count, output_line - first)
         return self.first_source_line + max(output_line - 1 - before, 0)
+
+    def opens_until(self, plan: Plan) -> int:
+        """The last line, counted from 1, of what the rest of a stopped print begins with; 0: it is none."""
+        of_restart = (at for at, entry in enumerate(plan.entries) if entry.intention is plan.restart)
+        return next((self.places[at][1] for at in of_restart), 0)
 
     def output_line(self, source_line: int) -> int:
         """The line of the output, counted from 1, on which a line of the source, from 0, stands."""

@@ -36,6 +36,7 @@ from gpost.api import (
     lag_ml,
     moved,
     need_layers,
+    on_from,
     owed_ml,
     reach_ml,
     spot_words,
@@ -180,7 +181,7 @@ class Refill(Step[RefillSettings]):
         yield from elsewhere
         yield from refills
         if not refills and not joined:
-            yield Note(f"none is needed; {_first_use(cartridges(layout))}")
+            yield Note(f"none is needed; {_first_use(cartridges(layout)[on_from(layout) :])}")
         yield from _late(layout)
 
     def _refills(self, plan: Plan, layout: Plan) -> Iterator[Pause]:

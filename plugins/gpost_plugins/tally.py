@@ -172,6 +172,8 @@ def _fronts(plan: Plan) -> Iterator[Note]:
         if not pause.new_cartridge or pause.colour is None:
             continue
         front = front_spot(plan, pause)
+        if plan.restart is not None and front <= plan.restart.spot:
+            continue  # it shows already
         if front.line >= plan.survey.lines:
             text = f"{pause.colour} never reaches the nozzle; swap earlier, or use clear: purge"
             yield Note(text, warning=True)
@@ -207,9 +209,10 @@ def _ages(plan: Plan) -> Iterator[Note]:
 
 
 def _longest_waits(plan: Plan) -> Iterator[str]:
-    """How long each pause may last, in words; of several at one place they may be the same."""
+    """How long each pause to come may last, in words; of several at one place they may be the same."""
     known = Waits(plan)
-    for pause in plan.pauses:
+    been = (at for at, pause in enumerate(plan.pauses, 1) if pause is plan.restart)
+    for pause in plan.pauses[next(been, 0) :]:
         wait_s = longest_wait_s(plan, pause, known)
         if wait_s == math.inf:
             continue

@@ -15,12 +15,13 @@ from click.testing import CliRunner, Result
 
 from gpost.batch import folder as batch
 from gpost.batch.folder import BatchReport, Job, run_batch
+from gpost.batch.pages import Pages
 from gpost.batch.record import read_record
 from gpost.batch.words import batch_text, reasons_text
 from gpost.cli import cli
 from gpost.config.load import load_config
 from gpost.demo.gcode import Piece, SliceStyle
-from gpost.errors import ConfigError
+from gpost.errors import ConfigError, OutputError
 from tests.sliced import slice_piece
 
 STEP = '''
@@ -408,3 +409,26 @@ def test_ctrl_c(folder: Path, vase: bytes, processes: int) -> None:
     assert rows[-1].startswith(f"{len(rows) - 2} of 4 files")
     assert err == "Error: stopped; the files that are done stay done, nothing is half-written\n"
     assert not any(name.startswith((".gpost-", "slow")) for name in left(folder))
+
+
+@pytest.mark.parametrize("option", ["--summary", "--pages"])
+def test_what_cannot_be_written_beside_hides_nothing(
+    folder: Path, option: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What became of the files is said first, and why they failed."""
+    (folder / "bad.gcode").write_bytes(BAD)
+    home = folder.parent
+    (home / "out").mkdir()
+    (home / "out" / "a.gcode.txt").write_text("a poem")
+
+    def full(_: object, report: BatchReport) -> None:
+        raise OutputError("the disk is full")
+
+    monkeypatch.setattr(Pages, "add", full)
+    args = ["batch", folder, "-c", home / "studio.yaml", "-o", home / "out", option, "--jobs", "1"]
+    result = CliRunner().invoke(cli, [*map(str, args), "--steps-from", str(home / "steps")])
+    assert result.exit_code == 1
+    assert "3 done, 0 unchanged, 0 skipped, 1 failed" in result.stdout
+    assert "bad.gcode: " in result.stderr
+    last = result.stderr.splitlines()[-1]
+    assert ("a.gcode.txt exists already" if option == "--summary" else "the disk is full") in last

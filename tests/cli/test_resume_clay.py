@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from statistics import NormalDist
 from typing import Any
 
 import pytest
 
+from tests.cli.test_resume_command import CONFIG
 from tests.resuming import resume, summary, vase_ran
 
 STUDIO = """
@@ -251,3 +253,17 @@ def test_a_long_wait_is_said_as_one(banded: Path) -> None:
     assert result.exit_code == 0, result.output
     assert "After so long the wall is no longer soft" in words(result.output)
     assert summary(banded)["resume"]["stops"][0]["run_out_ml"] == 12
+
+
+def test_notes_are_of_what_is_to_come(tmp_path: Path) -> None:
+    """Neither cartridges that are empty, nor waits that have been, nor a colour that shows already."""
+    own = "  - remind: {at_heights_mm: [12, 40, 44], how: pause, text: Look}\n  - tally\n"
+    job = vase_ran(tmp_path, CONFIG.replace("volume_ml: 90", "volume_ml: 42") + own)
+    layers = {}
+    for layer in (15, 19):
+        assert resume(job, "--from-layer", layer, name=f"from-{layer}").exit_code == 0
+        layers[layer] = "\n".join(summary(job, f"from-{layer}")["notes"])
+    for notes in layers.values():
+        assert re.findall(r"the (\w+) pause at layer (\d+)", notes) == [("remind", "20"), ("remind", "22")]
+        assert "cartridge 1" not in notes
+    assert ["blue is expected from" in layers[layer] for layer in (15, 19)] == [True, False]

@@ -476,3 +476,11 @@ def test_the_clock_of_a_rest_begins_with_it(job: Path) -> None:
     clock = f"{seconds // 3600}:{seconds // 60 % 60:02d}:{seconds % 60:02d}"
     assert resume(job, "--from-clock", clock, of="rest", name="last").exit_code == 0
     assert summary(job, "last")["resume"]["layer"] == 12
+
+
+def test_a_summary_for_standard_output_goes_there_once(job: Path) -> None:
+    """What is said besides goes to the other one, as for a run."""
+    out = job / "rest.gcode"
+    result = typed("resume", job / "print.json", "--from-layer", 9, "-o", out, "--summary", "-")
+    assert result.exit_code == 0, result.output
+    assert [text.count("Before you let it go") for text in (result.stdout, result.stderr)] == [1, 1]

@@ -49,6 +49,20 @@ def test_a_pause_that_has_been_is_not_repeated(reminded: Path, call: int, by: st
     assert ("is not repeated (remind: Look" in words) == (by != "two moves on" and not due)
 
 
+def test_a_pause_that_is_due_comes_whatever_is_asked_after_it(tmp_path: Path) -> None:
+    """Behind earlier calls too, where one more step is asked after the one that calls."""
+    config = CONFIG + "  - remind: {at_heights_mm: [12, 22, 40], how: pause, text: Look}\n  - tally\n"
+    job = vase_ran(tmp_path, config, SliceStyle())
+    whole = (job / "print.gcode").read_text().splitlines()
+    starts = [at for at, line in enumerate(whole, 1) if line.startswith("; gpost: remind: ")]
+    for call, first in enumerate(starts):
+        for line in (first, whole.index("M0", first) + 1):
+            result = resume(job, "--from-line", line, "--overwrite")
+            assert result.exit_code == 0, result.output
+            assert calls(job, "rest") == calls(job, "print")[call:]
+            assert tail(job / "rest.gcode")[0].startswith("; gpost: remind: ")
+
+
 def test_nor_by_the_clock(reminded: Path) -> None:
     """Where it stops within a minute behind a call, it isn't called again."""
     call = next(pause for pause in summary(reminded, "print")["pauses"] if pause["step"] == "remind")
@@ -119,3 +133,17 @@ def test_a_change_of_cartridge_has_been_once_its_wait_has(tmp_path: Path, step: 
         twice, once = summary(whole, f"last-from-{line}"), summary(whole, "last-print")
         assert tail(whole / f"last-from-{line}.gcode") == tail(whole / "last-print.gcode")
         assert twice["resume"]["stops"][-1] == once["resume"]["stops"][-1]
+
+
+@pytest.mark.parametrize("by", ["first line", "wait"])
+def test_a_swap_that_a_refill_has_joined_comes_where_it_is(tmp_path: Path, by: str) -> None:
+    """Its cartridge has nothing left for the place at which its own clay would want it."""
+    job = vase_ran(tmp_path, CONFIG.replace("volume_ml: 90", "volume_ml: 38"), SliceStyle())
+    whole = (job / "print.gcode").read_text().splitlines()
+    first = next(at for at, line in enumerate(whole, 1) if line.startswith("; gpost: swap: "))
+    assert whole[first - 1].endswith("joined with the refill that is due there")
+    result = resume(job, "--from-line", first if by == "first line" else whole.index("M0", first) + 1)
+    assert result.exit_code == 0, result.output
+    assert tail(job / "rest.gcode")[0] == whole[first - 1]
+    loads = [[one["load_ml"] for one in summary(job, name)["cartridges"][1:]] for name in ("print", "rest")]
+    assert loads[0] == loads[1]

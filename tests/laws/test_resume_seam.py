@@ -167,3 +167,16 @@ def test_a_little_behind_the_seam_the_whole_turn_is_named(stop: Stop, past_mm: f
     rest = attempt(stop, piece, [], Stopped(Asked(height_mm=4 * RISE_MM, at_mm=at_mm)), config=CONFIG)
     assert rest.going.restart.spot.line >= piece.layer_lines[3]
     assert ("if the whole turn is laid already, say --from-layer 5" in rest.going.found.words) == named
+
+
+@pytest.mark.parametrize(("layer", "middles"), [(LAYERS, (100.0,)), (4, (100.0, 170.0))])
+def test_but_no_layer_that_is_not_there_or_leaves_out_clay(
+    stop: Stop, layer: int, middles: tuple[float, ...]
+) -> None:
+    """Behind the last turn nothing is left; a ring that another one follows in its layer is no whole turn."""
+    piece = rings("straight", 0.0, middles)
+    at_mm = (100 + RADIUS_MM * math.cos(2 / RADIUS_MM), 100 + RADIUS_MM * math.sin(2 / RADIUS_MM))
+    asked = Asked(height_mm=layer * RISE_MM, at_mm=at_mm)
+    words = attempt(stop, piece, [], Stopped(asked), config=CONFIG).going.found.words
+    assert "--from-layer" not in words
+    assert ("if the whole turn is laid already, nothing is left to print" in words) == (layer == LAYERS)

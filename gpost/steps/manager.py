@@ -18,6 +18,7 @@ import pluggy
 from gpost.common.docs import NO_DOCSTRINGS, docstring
 from gpost.common.foreign import foreign, told_by
 from gpost.common.plain import shown
+from gpost.common.records import record
 from gpost.config.problem import quoted
 from gpost.config.settings import Settings
 from gpost.errors import ConfigError
@@ -31,7 +32,7 @@ OLDER = f"and this gpost has version {VERSION}; take a newer gpost, or a step th
 _NAME = re.compile(r"[a-z][a-z0-9_-]{0,39}")
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Broken:
     """A step or a plugin that can't be used, and why, as a sentence."""
 

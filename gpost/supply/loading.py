@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from numpy.typing import ArrayLike
 
 from gpost.clay.mixing import BEGINS, Hose
+from gpost.common.records import record
 from gpost.config.model import Config
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
@@ -32,7 +32,7 @@ from gpost.supply.weights import weigh
 __all__ = ["Due", "Edge", "LoadingSheet", "colour_doubts", "loading_sheet", "reach_of", "slug_of", "slugs_of"]
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Due:
     """When a cartridge is put on."""
 
@@ -48,7 +48,7 @@ class Due:
     """Whether it is on when the job begins."""
 
 
-@dataclass(frozen=True)
+@record(frozen=True, slots=True)
 class LoadingSheet:
     """The loading sheet."""
 

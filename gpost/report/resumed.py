@@ -13,7 +13,6 @@ from gpost.plan.plan import Plan
 from gpost.plan.restart import Found
 from gpost.plan.resume import PAPER_MM
 from gpost.plan.setup import own_zero
-from gpost.report.model import Summary
 from gpost.report.origin import ResumeRecord
 from gpost.report.visits import JOIN
 from gpost.report.wording import at_least, wrapped
@@ -237,11 +236,8 @@ def _came(going: Resumption) -> Iterator[str]:
     )
 
 
-def before_going_on(summary: Summary) -> Iterator[str]:
+def before_going_on(resume: ResumeRecord) -> Iterator[str]:
     """The page of them, as lines of a terminal's width."""
-    resume = summary.resume
-    if resume is None:
-        return
     yield TITLE
     for number, text in enumerate(resume.checks, 1):
         yield from wrapped(f"{number}. {text}", first="  ", indent="     ")

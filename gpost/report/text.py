@@ -10,7 +10,6 @@ from gpost.plan.alike import EDITS
 from gpost.plan.rehearsal import words
 from gpost.report.afterwards import afterwards, card_text
 from gpost.report.model import Change, LayerTable, MeteringRecord, Place, Summary
-from gpost.report.resumed import before_going_on
 from gpost.report.textload import to_load, to_prepare
 from gpost.report.visits import when_to_be_there
 from gpost.report.wording import Stars, clock, wrapped
@@ -32,7 +31,7 @@ def to_text(summary: Summary, *, long: bool = False) -> str:
     parts: list[Iterable[str]] = [
         _what_was_written(summary),
         _listed("Look at this first", summary.warnings),
-        before_going_on(summary),
+        _before_going_on(summary),
         to_prepare(summary, star),
         to_load(summary, star),
         _ticked("Before you start", summary.ticks.before) if long else (),
@@ -52,6 +51,14 @@ def to_text(summary: Summary, *, long: bool = False) -> str:
     else:
         parts.append(wrapped(CARE))
     return "\n".join("".join(f"{line}\n" for line in part) for part in map(list, parts) if part)
+
+
+def _before_going_on(summary: Summary) -> Iterable[str]:
+    if summary.resume is None:
+        return ()
+    from gpost.report.resumed import before_going_on
+
+    return before_going_on(summary.resume)
 
 
 def sheet_text(summary: Summary) -> str:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import atexit
-import gc
 import os
 import signal
 import sys
 
+from gpost.common.process import prepare_process
 from gpost.common.stops import status, words
 
 TYPE_CHECKING = False
@@ -33,16 +33,6 @@ def main() -> None:
         if isinstance(end.code, int):
             ended.append(end.code)
         raise
-
-
-def prepare_process() -> None:
-    """What the program settles for its own process, before it loads the rest of itself."""
-    # what is loaded stays, 100,000 objects: to look through it for garbage once takes a tenth of a short run
-    gc.set_threshold(300_000, 20, 20)
-    # no matrices are multiplied here that would be worth a thread
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # nobody's plugins change how a config is read, and none need be looked for
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 
 def listen() -> None:

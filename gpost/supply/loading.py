@@ -192,7 +192,7 @@ def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
     begins_ml = since_ml(plan)
     for mix, amount_ml in inside.between(begins_ml - config.cartridge.line_ml, begins_ml):
         yield slug_of(config, 0, mix, amount_ml)
-    for need in list(needs(plan))[on_from(plan) :]:
+    for need in needs(plan)[on_from(plan) :]:
         load, need_ml = need.load, need.need_ml
         # what is drawn back before it, and given again out of it, counts as of its own clay
         mixes = mixes_of(inside, load, need_ml) if config.colours else [({load.colour: 1.0}, need_ml)]

@@ -9,8 +9,8 @@ from gpost.batch.folder import BatchReport, Job, Row
 from gpost.batch.record import JobRecord, page_path, page_untouched, read_record
 from gpost.common.plain import shown
 from gpost.page.index import INDEX, Index, Piece, index_html, is_index, piece_of
-from gpost.page.words import words
 from gpost.report.wording import clock
+from gpost.words import say
 from gpost.write.inputs import reading
 from gpost.write.sink import AtomicFile, check_target
 
@@ -49,24 +49,24 @@ class Pages:
     def _write(self) -> None:
         pieces = [self._piece(row) for _, row in sorted(self._rows.items())]
         done = [row for row in self._rows.values() if row.result in ("done", "unchanged")]
-        say = words().pieces
-        head = say["counted"].format(
+        head = say(
+            "index.counted",
             ready=len(done),
             failed=len(self._rows) - len(done),
             time=clock(sum(row.time_s for row in done)),
             ml=f"{sum(row.clay_ml for row in done):.0f}",
         )
-        title = say["folder"].format(folder=shown(self._folder.resolve().name))
+        title = say("index.folder", folder=shown(self._folder.resolve().name))
         page = index_html(Index(title, head, pieces, live=self._live))
         with AtomicFile(self._path, overwrite=True) as out:
             out.write(page.encode())
 
     def _piece(self, row: Row) -> Piece:
-        made, say = read_record(self._output / row.name), words().pieces
+        made = read_record(self._output / row.name)
         if row.result not in ("done", "unchanged") or made is None:
-            old = f" {say['old']}" if row.result == "failed" and made is not None else ""
-            return Piece(row.name, wrong=f"{row.reason}{old}")
-        said = [say["gone"]] if row.name in self._gone else []
+            old = (say("index.old"),) if row.result == "failed" and made is not None else ()
+            return Piece(row.name, wrong=row.reason, said=old)
+        said = [say("index.gone")] if row.name in self._gone else []
         return piece_of(made, row.name, self._page(row, made), said=said)
 
     def _page(self, row: Row, made: JobRecord) -> str:

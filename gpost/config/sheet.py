@@ -3,27 +3,28 @@
 from __future__ import annotations
 
 from gpost.config.settings import PlainText, Settings
+from gpost.words import say
 
 BEFORE = (
-    "the clay is soft and without air",
-    "the coupling is clean, its seal greased",
-    "the nozzle is centred",
-    "the slab is rolled, and sealed to its board",
-    "the board is clamped",
-    "the hose is filled",
-    "the nozzle is a sheet of paper over the slab, and wiped",
+    say("ticks.clay_soft"),
+    say("ticks.coupling"),
+    say("ticks.nozzle_centred"),
+    say("ticks.slab"),
+    say("ticks.board"),
+    say("ticks.hose"),
+    say("ticks.nozzle_height"),
 )
 """Before the start (common practice, no source)."""
 DURING = (
-    "the first layer is even on all sides",
-    "the slab's edge is wetted",
-    "each refill is ready before its time",
+    say("ticks.first_layer"),
+    say("ticks.edge"),
+    say("ticks.refills"),
 )
 """While it prints."""
 AFTER = (
-    "the piece is slid off with its board",
-    "the next slab is ready",
-    "the parts are in water before the clay dries",
+    say("ticks.slid_off"),
+    say("ticks.next_slab"),
+    say("ticks.parts_in_water"),
 )
 """When it is done."""
 

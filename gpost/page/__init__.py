@@ -5,5 +5,5 @@ have in common. `solid` packs the wall for the drawing in space, `layers` says w
 `pictures` holds the still ones. `page.html`, `index.html` and `parts.html` are the frames, `page.css` the
 looks. `kept.js` keeps what is pressed, `ticks.js` and `clock.js` show it, `alarm.js` calls, `sheet.js`
 begins; `index.js` is the list of pieces, `solid.js` the drawing in space, `turn.js` what hands do with it.
-All words stand in `words.json`.
+All words come from `gpost.words`.
 """

@@ -14,7 +14,6 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.page.picturewords import say
 from gpost.page.svg import (
     FONT,
     HEAD,
@@ -34,6 +33,7 @@ from gpost.plan.plan import Plan
 from gpost.report.air import air_percents
 from gpost.report.model import CartridgeRecord, Summary
 from gpost.report.toload import what_to_load
+from gpost.words import say
 
 Floats = NDArray[np.float64]
 BLUE = "#0072b2"
@@ -96,13 +96,13 @@ def clay_chart(summary: Summary, plan: Plan) -> Drawing | None:
     said = [_end(end, summary.sure.taken_percent) for end in ends]
     wrapped = [wrap(each, WIDTH - 24) for each in said]
     parts = [
-        heading(say("clay_chart")),
-        Part(text(12, 14, say("clay_left_axis"), bold=True), 20, ""),
+        heading(say("pictures.clay_chart")),
+        Part(text(12, 14, say("pictures.clay_left_axis"), bold=True), 20, ""),
         Part(_picture(clay_spec(rows, ends), TALL), TALL, ""),
         *(Part("".join(block(12, 0, lines)), LINE * len(lines) + 8, "") for lines in wrapped),
     ]
-    alt = say("clay_chart_alt", ends="; ".join(said))
-    return drawing([*parts, Part("", 0.0, alt)], title=say("clay_chart"))
+    alt = say("pictures.clay_chart_alt", ends="; ".join(said))
+    return drawing([*parts, Part("", 0.0, alt)], title=say("pictures.clay_chart"))
 
 
 def clay_rows(summary: Summary, plan: Plan) -> Iterator[dict[str, float]]:
@@ -133,14 +133,16 @@ def cartridge_ends(summary: Summary, plan: Plan) -> Iterator[End]:
 
 
 def _end(end: End, taken_percent: float) -> str:
-    key = "clay_chart_end" if end.spare_ml >= 0 else "clay_chart_over"
+    key = "pictures.clay_chart_end" if end.spare_ml >= 0 else "pictures.clay_chart_over"
     place = {"number": end.cartridge.number, "height": f"{end.height_mm:.0f}"}
     said = say(key, **place, load=f"{end.held_ml + end.reserve_ml:.0f}", spare=f"{abs(end.spare_ml):.0f}")
     if end.cartridge.begins_ml is not None or end.cartridge.dry_percent is None:
         return said
     if what_to_load(end.cartridge).sure:
-        return f"{said}, {say('dry_at_most', percent=f'{taken_percent:g}')}"
-    return f"{said}, {say('dry_percent', percent=_percent(end.cartridge.dry_percent))}"
+        dry = say("pictures.dry_at_most", percent=f"{taken_percent:g}")
+    else:
+        dry = say("pictures.dry_percent", percent=_percent(end.cartridge.dry_percent))
+    return say("pictures.clay_chart_dry", end=said, dry=dry)
 
 
 def _percent(percent: float) -> str:
@@ -154,14 +156,14 @@ def layers_chart(summary: Summary, plan: Plan) -> Drawing | None:
     if not found:
         return None
     last = len(found) - 1
-    parts = [heading(say("layers_chart")), _legend()]
+    parts = [heading(say("pictures.layers_chart")), _legend()]
     for place, panel in enumerate(found):
         tall = PANEL_TALL + (34 if place == last else 0)
-        said = text(12, 14, f"{panel.name}, {panel.unit}", bold=True)
+        said = text(12, 14, say("pictures.panel", name=panel.name, unit=panel.unit), bold=True)
         below = _picture(_panel_spec(panel, axis=place == last), tall)
         parts.append(Part(f"{said}<g transform='translate(0 20)'>{below}</g>", tall + 24, ""))
-    alt = say("layers_chart_alt", panels="; ".join(map(_panel_alt, found)))
-    return drawing([*parts, Part("", 6.0, alt)], title=say("layers_chart"))
+    alt = say("pictures.layers_chart_alt", panels="; ".join(map(_panel_alt, found)))
+    return drawing([*parts, Part("", 6.0, alt)], title=say("pictures.layers_chart"))
 
 
 def panels(summary: Summary, plan: Plan) -> Iterator[Panel]:
@@ -171,12 +173,12 @@ def panels(summary: Summary, plan: Plan) -> Iterator[Panel]:
     layer, layers = np.array(summary.layer_table.layer, np.int64), plan.survey.layers
     feed_mm_min = layers["feed_mm_min"].astype(float)
     time_s = plan.layer_times_s + plan.layer_waits_s
-    yield _panel(say("time"), "s", layer, time_s, layers["time_s"])
+    yield _panel(say("pictures.time"), "s", layer, time_s, layers["time_s"])
     if feed_mm_min.any():
-        yield _panel(say("feed"), "mm/min", layer, feed_mm_min * plan.layer_factors, feed_mm_min)
+        yield _panel(say("pictures.feed"), "mm/min", layer, feed_mm_min * plan.layer_factors, feed_mm_min)
     after, before = air_percents(plan)
     if after is not None and before is not None and (after.any() or before.any()):
-        yield _panel(say("air"), "%", layer, after, before)
+        yield _panel(say("pictures.air"), "%", layer, after, before)
 
 
 def _panel(name: str, unit: str, layer: NDArray[np.int64], after: Floats, before: Floats) -> Panel:
@@ -188,9 +190,9 @@ def _panel_alt(panel: Panel) -> str:
     said = {"name": panel.name, "unit": panel.unit}
     said |= {"after_low": f"{panel.after.min():.0f}", "after_high": f"{panel.after.max():.0f}"}
     if panel.before is None:
-        return say("panel_alt_one", **said)
+        return say("pictures.panel_alt_same", **said)
     said |= {"before_low": f"{panel.before.min():.0f}", "before_high": f"{panel.before.max():.0f}"}
-    return say("panel_alt", **said)
+    return say("pictures.panel_alt", **said)
 
 
 def heading(words: str) -> Part:
@@ -200,7 +202,7 @@ def heading(words: str) -> Part:
 
 def _legend() -> Part:
     """Dashes as sliced, a full line as printed."""
-    after, before = say("after"), say("before")
+    after, before = say("pictures.after"), say("pictures.before")
     body = (
         f"<g color='{BLUE}'>{stroke('M12 10 h28', 2.5)}</g>{text(46, 14.5, after)}"
         f"{stroke('M166 10 h28', 1.5, '6 3')}{text(200, 14.5, before)}"
@@ -229,6 +231,7 @@ def _frame(height: float, layer: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
         "background": None,
         "layer": list(layer),
         "config": {
+            "aria": False,  # its words are English; the picture's own stand in its description
             "font": FONT,
             "view": {"stroke": None},
             "axis": {
@@ -253,7 +256,7 @@ def _axis(field: str, title: str | None, **more: Any) -> dict[str, Any]:
 
 def clay_spec(rows: Sequence[Mapping[str, float]], ends: Sequence[End]) -> dict[str, Any]:
     """The chart of clay, for the library."""
-    x, y = _axis("height", say("height_axis")), _axis("left", None)
+    x, y = _axis("height", say("pictures.height_axis")), _axis("left", None)
     each = {"field": "cartridge", "type": "nominal"}
     spots = [
         {
@@ -294,7 +297,7 @@ def clay_spec(rows: Sequence[Mapping[str, float]], ends: Sequence[End]) -> dict[
 def _panel_spec(panel: Panel, *, axis: bool) -> dict[str, Any]:
     low, high = int(panel.layer[0]), max(int(panel.layer[-1]), int(panel.layer[0]) + 1)
     extent = {"minExtent": AXIS, "maxExtent": AXIS}
-    x = _axis("layer", say("layer_axis") if axis else None, labels=axis, format="d")
+    x = _axis("layer", say("pictures.layer_axis") if axis else None, labels=axis, format="d")
     x["scale"] = {"domain": [low, high], "nice": False}
     y = {**_axis("value", None, **extent, titlePadding=0), "scale": {"zero": True}}
     y["axis"]["tickCount"] = 3

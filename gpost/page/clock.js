@@ -1,7 +1,7 @@
 // The clock of a job, or of a day: what is next, when, how long it may wait; and the list of waits.
 (() => {
   "use strict";
-  const { $, data, say, put, state, keep, forget, asks, meant, fold } = sheet;
+  const { $, data, say, put, fillIn, state, keep, forget, asks, meant, fold } = sheet;
   if (!$("start")) {
     sheet.show = () => {};
     return;
@@ -39,7 +39,7 @@
 
   // --- the panel --------------------------------------------------------------------------------------------
   const list = (texts) => {
-    const rows = texts.map((text) => Object.assign(document.createElement("li"), { textContent: text }));
+    const rows = texts.map((text) => fillIn(document.createElement("li"), text));
     const same = rows.map((row) => row.textContent).join("\n") === [...$("next-more").children].map((row) => row.textContent).join("\n");
     if (!same) $("next-more").replaceChildren(...rows);
   };
@@ -69,7 +69,7 @@
       count,
       limit: [...passed.map((limit) => say("too_long", limit)), ...still].join(" "),
       more: end.more,
-      title: `${say("waits")} ${count}`,
+      title: say("waits", { time: count }),
     };
   };
 

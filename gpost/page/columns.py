@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 from gpost.common.plain import shown
 from gpost.page.looks import DARK, LIGHT, Looks, clays_of
-from gpost.page.picturewords import say
 from gpost.page.stills import new_in, side_part
 from gpost.page.svg import (
     HEAD,
@@ -32,6 +31,7 @@ from gpost.report.parts import SlugRecord
 from gpost.report.toload import Portion, portions, what_to_load
 from gpost.report.wording import clock
 from gpost.supply.bands import name_of
+from gpost.words import say
 
 TUBE_LEFT, TUBE_WIDE, ROWS = 78.0, 42.0, 142.0
 """Where the cartridge stands and how wide it is, and where the words begin, px."""
@@ -75,23 +75,25 @@ def columns(summary: Summary) -> list[Column]:
     """The hose, if it holds several clays, and each cartridge, as they are loaded; none for a rehearsal."""
     found = []
     if summary.line.slugs:
-        found.append(Column(0, say("hose"), say("hose_order"), tuple(_lying(summary.line.slugs))))
+        found.append(
+            Column(0, say("pictures.hose"), say("pictures.hose_order"), tuple(_lying(summary.line.slugs)))
+        )
     return found + [_column(summary, cartridge) for cartridge in summary.cartridges]
 
 
 def _column(summary: Summary, cartridge: CartridgeRecord) -> Column:
-    title = say("cartridge", number=cartridge.number)
+    title = say("pictures.column", number=cartridge.number)
     for pause in summary.pauses:
         if pause.cartridge == cartridge.number != summary.cartridges[0].number:
             said = {"height": f"{pause.height_mm:.0f}", "clock": clock(pause.clock_s)}
-            title = say("cartridge_due", number=cartridge.number, **said)
+            title = say("pictures.column_due", number=cartridge.number, **said)
     if not cartridge.slugs:
         found = what_to_load(cartridge)
         one = SlugRecord(clays={cartridge.colour: 1.0}, clay_ml=found.ml, wet_g=found.g)
         return Column(cartridge.number, title, "", tuple(_lying([one])), least=not cartridge.is_on)
     outlet = summary.loaded_from == "outlet"
     lying = list(_lying(cartridge.slugs))
-    how = say("from_outlet" if outlet else "from_plunger")
+    how = say("pictures.from_outlet" if outlet else "pictures.from_plunger")
     return Column(cartridge.number, title, how, tuple(lying[::-1] if outlet else lying), outlet)
 
 
@@ -105,7 +107,7 @@ def loading_columns(summary: Summary, plan: Plan) -> tuple[Drawing, ...]:
     """Hose and cartridges below one another, as pictures that go on one sheet of paper each."""
     looks, title = (
         Looks(clays_of(summary), plan.config, key="load"),
-        say("loading_title", name=_name(summary)),
+        say("pictures.loading_title", name=_name(summary)),
     )
     pages: list[list[Part]] = [[]]
     for part in (column_part(column, looks, brief=True) for column in columns(summary)):
@@ -118,7 +120,7 @@ def loading_columns(summary: Summary, plan: Plan) -> tuple[Drawing, ...]:
 
 def loading_svg(summary: Summary, plan: Plan) -> str:
     """The sheet to hang up: the piece as it will stand, below it hose and cartridges as they are loaded."""
-    title = say("loading_title", name=_name(summary))
+    title = say("pictures.loading_title", name=_name(summary))
     looks = Looks(clays_of(summary), plan.config, key="sheet")
     head = wrap(title, (WIDTH - 24) / 1.06, HEAD + 1)
     parts = [
@@ -127,7 +129,7 @@ def loading_svg(summary: Summary, plan: Plan) -> str:
         looks.legend(),
         *_hose(summary),
         *(column_part(column, looks) for column in columns(summary)),
-        _said(say("take_care")),
+        _said(say("pictures.take_care")),
     ]
     return drawing(parts, title=title, defs=looks.defs()).svg
 
@@ -140,7 +142,7 @@ def _hose(summary: Summary) -> Iterator[Part]:
     """What the hose must hold where that is one clay; of several there is a column."""
     line = summary.line
     if line.clay_ml > 0 and line.at_start and not line.slugs:
-        said = say("hose_full", clay=line.at_start, ml=f"{line.clay_ml:.0f}")
+        said = say("pictures.hose_full", clay=line.at_start, ml=f"{line.clay_ml:.0f}")
         yield _said(said)._replace(alt=said)
 
 
@@ -177,33 +179,37 @@ def column_part(column: Column, looks: Looks, *, brief: bool = False) -> Part:
         body += [*joined, *_block(item, block_y, looks)]
         body += block(ROWS + 10, row_y[0] + 5, rows[place], bold=0 if in_one_line else len(_named(item)))
     alt = say(
-        "loading_alt", title=column.title, blocks="; ".join(" ".join(_row(item)) for item in column.lying)
+        "pictures.loading_alt",
+        title=column.title,
+        blocks="; ".join(" ".join(_row(item)) for item in column.lying),
     )
     foot = top + drawn + ENDS
-    amount = say("in_all", amount=_amount([item.portion for item in column.lying]))
+    amount = say("pictures.in_all", amount=_amount([item.portion for item in column.lying]))
     total = [] if len(column.lying) == 1 else wrap(amount, (WIDTH - ROWS - 16) / 1.06)
     body += block(ROWS + 10, foot - 20, total, bold=len(total))
     return Part("".join(body), foot - 3 + LINE * max(len(total), 1), alt)
 
 
 def _named(item: Lying) -> list[str]:
-    return wrap(say("row", order=item.order, mix=name_of(dict(item.slug.clays))), (WIDTH - ROWS - 16) / 1.06)
+    return wrap(
+        say("pictures.row", order=item.order, mix=name_of(dict(item.slug.clays))), (WIDTH - ROWS - 16) / 1.06
+    )
 
 
 def _row(item: Lying, *, least: bool = False, wedge: bool = True) -> list[str]:
     """A slug in words: when it goes in and what it is, how much of it, what to wedge for it."""
     slug, portion, room = item.slug, item.portion, WIDTH - ROWS - 16
     amount = _amount([portion])
-    said = [say("at_least", amount=amount) if least else amount]
+    said = [say("pictures.at_least", amount=amount) if least else amount]
     if wedge and len(slug.clays) > 1:
-        parts = [say("part", g=g, clay=clay) for clay, g in portion.g_of.items()]
-        said.append(say("wedge", parts=", ".join(parts)))
-    said += [say("reserve")] if slug.reserve else []
+        parts = [say("names.part", g=g, clay=clay) for clay, g in portion.g_of.items()]
+        said.append(say("names.wedge", parts=", ".join(parts)))
+    said += [say("pictures.reserve")] if slug.reserve else []
     return [*_named(item), *(line for words in said for line in wrap(words, room))]
 
 
 def _short_row(item: Lying) -> list[str]:
-    said = say("row_short", order=item.order, mix=new_in(dict(item.slug.clays)), g=item.portion.g)
+    said = say("pictures.row_short", order=item.order, mix=new_in(dict(item.slug.clays)), g=item.portion.g)
     return wrap(said, WIDTH - ROWS - 16)
 
 
@@ -211,8 +217,8 @@ def _amount(found: Sequence[Portion]) -> str:
     ml, g = sum(portion.ml for portion in found), sum(portion.g for portion in found)
     lengths = [portion.mm for portion in found if portion.mm is not None]
     if len(lengths) < len(found):
-        return say("amount", ml=ml, g=g)
-    return say("amount_length", ml=ml, g=g, mm=sum(lengths))
+        return say("pictures.amount", ml=ml, g=g)
+    return say("pictures.amount_length", ml=ml, g=g, mm=sum(lengths))
 
 
 def _joined(block_y: tuple[float, float], row_y: tuple[float, float]) -> str:
@@ -250,15 +256,15 @@ def _block(item: Lying, block_y: tuple[float, float], looks: Looks) -> Iterator[
 def _ends(column: Column, top: float, drawn: float) -> Iterator[str]:
     """Both ends by name, the mouth as an arrow, and at which end it is filled."""
     middle, foot = TUBE_LEFT + TUBE_WIDE / 2, top + drawn
-    upper = say("plunger") if column.number else say("into_hose")
-    lower = say("outlet") if column.number else say("nozzle")
-    fill = f"  ({say('fill_here')})" if column.how and column.number else ""
+    upper = say("pictures.plunger") if column.number else say("pictures.into_hose")
+    lower = say("pictures.outlet") if column.number else say("pictures.nozzle")
+    filled = bool(column.how and column.number)
     yield stroke(f"M{px(TUBE_LEFT - 4)} {px(top - 4)} h{px(TUBE_WIDE + 8)}", 5)
-    yield text(TUBE_LEFT - 4, top - 13, upper + ("" if column.from_outlet else fill))
+    here = say("pictures.fill_here", end=lower if column.from_outlet else upper)
+    yield text(TUBE_LEFT - 4, top - 13, here if filled and not column.from_outlet else upper)
     yield f"<path d='M{px(middle - 9)} {px(foot + 4)} h18 l-9 12 z'/>"
     # the words of the outlet stand left of the total
-    said = lower + (fill if column.from_outlet else "")
-    yield text(12, foot + ENDS - 4, said)
+    yield text(12, foot + ENDS - 4, here if filled and column.from_outlet else lower)
 
 
 def _ruler(column: Column, top: float, drawn: float) -> Iterator[str]:
@@ -271,5 +277,8 @@ def _ruler(column: Column, top: float, drawn: float) -> Iterator[str]:
         y = top + drawn - (value / whole * drawn if whole else 0.0)
         yield stroke(f"M{px(TUBE_LEFT - 8)} {px(y)} h8")
         yield text(
-            TUBE_LEFT - 11, y + SIZE * 0.35, say("mm" if known else "ml", value=f"{value:g}"), anchor="end"
+            TUBE_LEFT - 11,
+            y + SIZE * 0.35,
+            say("pictures.mm" if known else "pictures.ml", value=f"{value:g}"),
+            anchor="end",
         )

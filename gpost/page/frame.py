@@ -6,16 +6,17 @@ import base64
 import hashlib
 import math
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from gpost.common.plain import shown
-from gpost.page.words import own_file
 from gpost.report.visits import RIM_UNKNOWN, Visit
 from gpost.report.wording import at_least, begun, clock, mass, named
 from gpost.supply.bands import name_of
+from gpost.words import ENGLISH, Told, joined, language, parts, record, say
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -35,6 +36,11 @@ def framed(template: str, scripts: Sequence[str], **values: object) -> str:
     return page.render(policy=_policy(texts, style), scripts=texts, style=style, **values)
 
 
+def own_file(name: str) -> str:
+    """The text of a file of the page."""
+    return files("gpost.page").joinpath(name).read_text("utf-8")
+
+
 def sha256(text: str) -> str:
     """The hash of a text as a page's policy names it: `sha256-` and base64."""
     return f"sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}"
@@ -50,16 +56,45 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_marked,
     )
-    made.filters |= {"clock": clock, "mass": mass, "shown": shown, "at_least": at_least, "mix": name_of}
+    made.globals |= {"say": say, "language": language}
+    made.filters |= {"clock": clock, "mass": mass, "shown": told, "at_least": at_least, "mix": name_of}
     made.filters |= {
         "address": address,
         "begun": begun,
         "named": named,
         "rows": rows,
+        "record": lambda text: record(shown(text)),
+        "grams": _grams,
         "hundredths": _hundredths,
     }
     return made
+
+
+def told(text: object, *, keep_newlines: bool = False) -> str:
+    """A text in which nothing can harm, as `shown`; what of it is a record stays one."""
+    found = parts(text if isinstance(text, str) else str(text))
+    return joined(part._replace(text=shown(part.text, keep_newlines=keep_newlines)) for part in found)
+
+
+def _marked(value: Any) -> Any:
+    """A text as it is put in: a record in it has its own language, if that of the words is another."""
+    from markupsafe import Markup
+
+    if not isinstance(value, Told) or language() == ENGLISH:
+        return value
+    mark, plain = Markup('<span lang="{}">{}</span>'), Markup("{}")
+    return Markup("").join(
+        mark.format(ENGLISH, part.text) if part.recorded else plain.format(part.text) for part in value.parts
+    )
+
+
+def for_script(text: str) -> str | list[tuple[str, str]]:
+    """The same for what a script writes: the text, or its parts with the language of each; "": the page's."""
+    if not isinstance(text, Told) or language() == ENGLISH:
+        return text
+    return [(part.text, ENGLISH if part.recorded else "") for part in parts(text)]
 
 
 def _policy(scripts: Sequence[str], style: str) -> str:
@@ -78,13 +113,17 @@ def address(name: str) -> str:
 
 def rows(visit: Visit) -> list[str]:
     """What is told of a wait beside what to do: where, why, what goes in, how long it may last."""
-    told = [f"{visit.where}: {visit.why}", *visit.said, *([RIM_UNKNOWN] if visit.rim_unknown else [])]
-    return list(map(begun, told))
+    return list(map(begun, (visit.head, *visit.said, *([RIM_UNKNOWN] if visit.rim_unknown else []))))
 
 
 def limits_of(visit: Visit) -> list[dict[str, Any]]:
     """How long a wait may last, as the clock goes by it."""
     return [limit._asdict() for limit in visit.limits]
+
+
+def _grams(of: Mapping[str, float], digits: str = "%d") -> str:
+    """Grams of several clays, or stains."""
+    return ", ".join(say("names.part", g=digits % g, clay=shown(name)) for name, g in of.items())
 
 
 def _hundredths(length_mm: float) -> str:

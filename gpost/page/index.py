@@ -7,15 +7,15 @@ from pathlib import Path
 from typing import NamedTuple
 
 from gpost.common.plain import shown
-from gpost.page.frame import CLOCK, framed, limits_of, rows, sha256
-from gpost.page.words import words
+from gpost.page.frame import CLOCK, for_script, framed, limits_of, rows, sha256, told
 from gpost.report.digits import rounded
 from gpost.report.model import ClayRecord, Summary
 from gpost.report.summary import CAUTIONS
 from gpost.report.text import CARE
 from gpost.report.textload import load_text
 from gpost.report.visits import Visit, visits
-from gpost.report.wording import Stars, clock
+from gpost.report.wording import Stars, begun, clock
+from gpost.words import group, say
 
 INDEX = "index.html"
 SCRIPTS = (*CLOCK, "index.js")
@@ -87,6 +87,8 @@ class Index(NamedTuple):
     clays: Sequence[ClayRecord] = ()
     live: bool = False
     """Whether the folder is watched: the page shows itself anew by itself."""
+    printed: Sequence[str] = ()
+    """What is printed already, a sentence each."""
 
 
 def index_html(index: Index) -> str:
@@ -102,15 +104,15 @@ def index_html(index: Index) -> str:
             {
                 "clock_s": event.clock_s,
                 "lasts_s": event.lasts_s,
-                "what": shown(event.what),
-                "more": [] if event.visit is None else rows(event.visit),
+                "what": for_script(told(event.what)),
+                "more": [] if event.visit is None else list(map(for_script, rows(event.visit))),
                 "limits": [] if event.visit is None else limits_of(event.visit),
             }
             for event in events[:-1]
         ],
         "first": "",
         "each_s": EACH_S if index.live else 0,
-        "words": {**words().script, **words().pieces_script, **_end(events)},
+        "words": {**group("script"), **group("index_script"), **_end(events)},
         "solid": None,
     }
     return framed(
@@ -119,7 +121,6 @@ def index_html(index: Index) -> str:
         i=index,
         able=able,
         unable=[piece for piece in index.pieces if piece.wrong],
-        w={**words().page, **words().pieces},
         ours=OURS.decode(),
         care=CARE,
         cautions=CAUTIONS if able else (),
@@ -129,18 +130,18 @@ def index_html(index: Index) -> str:
 
 def piece_of(summary: Summary, name: str, page: str, when: str = "", said: Sequence[str] = ()) -> Piece:
     """A piece by its summary, in the words of the summary."""
-    say, star = words().pieces, Stars(summary)
-    loads = [f"{load_text(cartridge, summary.sure, star)}" for cartridge in summary.cartridges]
-    loads = [f"{text[0].upper()}{text[1:]}" for text in loads]
+    star = Stars(summary)
+    loads = [begun(load_text(cartridge, summary.sure, star)) for cartridge in summary.cartridges]
     waits = visits(summary)
     comes = [
-        say["first_wait"].format(time=clock(visit.clock_s), where=visit.where, why=visit.why)
+        say("index.first_wait", time=clock(visit.clock_s), where=visit.where, why=visit.why)
         for visit, pause in zip(waits, summary.pauses, strict=False)
         if pause.layer  # at its start you are there anyway
     ][:1]
-    warned = [say["warned"].format(count=len(summary.warnings))] if summary.warnings else []
-    facts = say["facts"].format(
-        layers=summary.layers,
+    warned = [say("index.warned", count=len(summary.warnings))] if summary.warnings else []
+    facts = say(
+        "index.facts",
+        count=summary.layers,
         height=f"{summary.height_mm:.1f}",
         time=clock(summary.time_s),
         ml=f"{summary.clay_ml:.0f}",
@@ -151,7 +152,7 @@ def piece_of(summary: Summary, name: str, page: str, when: str = "", said: Seque
         when,
         facts,
         loads[0] if loads else "",
-        (*loads[1:], *comes, *([] if waits else [words().page["never_waits"]])),
+        (*loads[1:], *comes, *([] if waits else [say("page.never_waits")])),
         (*warned, *said),
         key=sha256(summary.model_dump_json()),
     )

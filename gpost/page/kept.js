@@ -4,9 +4,21 @@ const sheet = (() => {
   const $ = (id) => document.getElementById(id);
   const data = JSON.parse($("data").textContent);
   const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => String(values[name]));
-  const say = (key, values = {}) => fill(data.words[key], values);
-  const put = (id, text) => {
-    if ($(id) && $(id).textContent !== text) $(id).textContent = text;
+  // what counts stands there twice, as ..._one and ..._many
+  const counted = (key, { count }) => data.words[`${key}_${count === 1 ? "one" : "many"}`];
+  const say = (key, values = {}) => fill(data.words[key] ?? counted(key, values), values);
+  // a text, or its parts with the language of each; "" is the page's
+  const nodes = (said) =>
+    (typeof said === "string" ? [[said, ""]] : said).map(([text, lang]) =>
+      lang ? Object.assign(document.createElement("span"), { lang, textContent: text }) : text,
+    );
+  const fillIn = (element, said) => {
+    const text = typeof said === "string" ? said : said.map(([part]) => part).join("");
+    if (element.textContent !== text) element.replaceChildren(...nodes(said));
+    return element;
+  };
+  const put = (id, said) => {
+    if ($(id)) fillIn($(id), said);
   };
 
   // pressed: [time in ms, index of the wait that ended; -1 the start] in the order of pressing
@@ -39,5 +51,5 @@ const sheet = (() => {
     return sure;
   };
 
-  return { $, data, say, put, state, keep, forget, asks, meant };
+  return { $, data, say, put, fillIn, state, keep, forget, asks, meant };
 })();

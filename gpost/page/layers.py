@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 
 from gpost.page.looks import blend
 from gpost.page.stills import mixes_at
-from gpost.page.words import words
 from gpost.plan.intentions import Bearing
 from gpost.plan.plan import Plan
 from gpost.report.air import air_percents
 from gpost.report.model import Summary
+from gpost.words import say
 
 NO_SWATCH = ("#b9b4ab", "#8d887f", "#d8d4cc", "#6c675f", "#a39d93", "#7c776e")
 """Greys of their own for clays whose colour nobody has said: no colour is guessed."""
@@ -38,23 +38,22 @@ def coloured(summary: Summary, plan: Plan) -> Iterator[dict[str, Any]]:
     layers = plan.survey.layers
     if not len(layers):
         return
-    say = words().say
     swatches = swatches_of(summary, plan)
     if swatches:
         colours = _mixed(summary, rows + 1, swatches)
-        yield {"name": say("by_clay"), "colours": colours, "legend": list(swatches.items())}
+        yield {"name": say("page.by_clay"), "colours": colours, "legend": list(swatches.items())}
     cartridges = _cartridges(summary, rows + 1)
-    legend = {say("cartridge", number=n): CARTRIDGES[(n - 1) % len(CARTRIDGES)] for n in cartridges}
+    legend = {say("names.cartridge", number=n): CARTRIDGES[(n - 1) % len(CARTRIDGES)] for n in cartridges}
     if len(legend) > 1:
         colours = [CARTRIDGES[(n - 1) % len(CARTRIDGES)] for n in cartridges]
-        yield {"name": say("by_cartridge"), "colours": colours, "legend": list(legend.items())}
+        yield {"name": say("page.by_cartridge"), "colours": colours, "legend": list(legend.items())}
     feed = (plan.layer_factors * layers["feed_mm_min"])[rows]
     if feed.any():
-        yield _scale("by_feed", "mm/min", feed, 0)
+        yield _scale(say("page.by_feed"), "mm/min", feed, 0)
     air, _ = air_percents(plan)
     if air is not None and air.any():
-        yield _scale("by_air", "%", air[rows], 0)
-    yield _scale("by_time", "s", (plan.layer_times_s + plan.layer_waits_s)[rows], 1)
+        yield _scale(say("page.by_air"), "%", air[rows], 0)
+    yield _scale(say("page.by_time"), "s", (plan.layer_times_s + plan.layer_waits_s)[rows], 1)
     table = summary.layer_table
     if table is not None and table.margin is not None:
         yield _margins(np.array(table.margin), _safety(plan))
@@ -67,18 +66,17 @@ def _safety(plan: Plan) -> float:
 
 def _margins(margin: NDArray[np.float64], safety: float) -> dict[str, Any]:
     """What bears too little stands out; beyond some times the safety factor more is no news."""
-    say = words().say
     ends = [*([1.0] if safety > 1 else []), *(safety * times for times in MARGIN_STEPS)]
-    names = [say("margin_gives_way")] if safety > 1 else []
-    names.append(say("margin_under", safety=f"{safety:g}"))
+    names = [say("page.margin_gives_way")] if safety > 1 else []
+    names.append(say("page.margin_under", safety=f"{safety:g}"))
     names += [
-        say("margin_between", low=f"{low:g}", high=f"{high:g}")
+        say("page.margin_between", low=f"{low:g}", high=f"{high:g}")
         for low, high in itertools.pairwise(safety * times for times in MARGIN_STEPS)
     ]
-    names.append(say("margin_above", low=f"{ends[-1]:g}"))
+    names.append(say("page.margin_above", low=f"{ends[-1]:g}"))
     colours = MARGINS[-len(names) :]
     found = [colours[step] for step in np.searchsorted(ends, margin, side="right").tolist()]
-    return {"name": say("by_margin"), "colours": found, "legend": list(zip(names, colours, strict=True))}
+    return {"name": say("page.by_margin"), "colours": found, "legend": list(zip(names, colours, strict=True))}
 
 
 def swatches_of(summary: Summary, plan: Plan) -> dict[str, str]:
@@ -112,4 +110,4 @@ def _cartridges(summary: Summary, layers: NDArray[np.int64]) -> list[int]:
 
 def _scale(name: str, unit: str, values: NDArray[np.float64], decimals: int) -> dict[str, Any]:
     found = np.round(values, decimals)
-    return {"name": words().say(name), "unit": unit, "decimals": decimals, "values": found.tolist()}
+    return {"name": name, "unit": unit, "decimals": decimals, "values": found.tolist()}

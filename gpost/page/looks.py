@@ -9,9 +9,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from gpost.config.model import Config
-from gpost.page.picturewords import say
 from gpost.page.svg import LINE, SIZE, WIDTH, Part, block, px, wrap
 from gpost.report.model import Summary
+from gpost.words import say
 
 PAPER, DARK, LIGHT = "#ffffff", "#26221d", "#ffffff"
 TILE = 10
@@ -109,7 +109,7 @@ class Looks:
         """Each clay with its chip and its name in full."""
         body, y = [], 6.0
         for clay, look in self.all.items():
-            lines = wrap(clay if look.swatch else say("no_swatch", clay=clay), WIDTH - 48)
+            lines = wrap(clay if look.swatch else say("pictures.no_swatch", clay=clay), WIDTH - 48)
             body += [self.chip({clay: 1.0}, 12, y), *block(40, y + (16 - SIZE) / 2 - 1, lines)]
             y += max(LINE * len(lines), 18) + 6
         return Part("".join(body), y + 4, "")

@@ -6,21 +6,22 @@ from pathlib import Path
 from typing import Any
 
 from gpost.common.plain import shown
-from gpost.page.frame import CLOCK, framed, limits_of, rows, sha256
+from gpost.page.frame import CLOCK, for_script, framed, limits_of, rows, sha256
 from gpost.page.layers import coloured, rows_of
 from gpost.page.pictures import pictures
 from gpost.page.solid import Solid, solid
-from gpost.page.words import words
 from gpost.plan.intentions import Ground, Pause
 from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
 from gpost.report.model import CartridgeRecord, Summary
 from gpost.report.parts import SlugRecord
+from gpost.report.slugs import ORDER
 from gpost.report.text import CARE
 from gpost.report.toload import Portion, portions, what_to_load
 from gpost.report.turnedwords import KNOB_RULE, between, turned, weighed
 from gpost.report.visits import Visit, first_to_do, visits
-from gpost.report.wording import Stars, begun, piece_name
+from gpost.report.wording import Stars, begun, clock, piece_name
+from gpost.words import group, say
 
 SCRIPTS = (*CLOCK, "solid.js", "turn.js")
 MOST_STROKES = 400
@@ -38,10 +39,11 @@ def page_html(summary: Summary, plan: Plan, index: str = "") -> str:
         "page.html",
         SCRIPTS,
         s=summary,
-        w=words().page,
         index=index,
         care=CARE,
         name=piece_name(summary),
+        facts=_facts(summary),
+        order="" if summary.loaded_from is None else ORDER[summary.loaded_from],
         file=shown(Path(summary.output).name) or summary.output,
         lists=plan.config.sheet,
         loads=[(cartridge, what_to_load(cartridge)) for cartridge in summary.cartridges],
@@ -56,6 +58,14 @@ def page_html(summary: Summary, plan: Plan, index: str = "") -> str:
         data=_data(summary) | {"solid": drawn},
         stars=list(Stars(summary).explained()),
     )
+
+
+def _facts(summary: Summary) -> str:
+    """How large it is, how long it takes; of a rehearsal no clay."""
+    said = {"height": f"{summary.height_mm:.1f}", "time": clock(summary.time_s)}
+    if summary.rehearsal_mm is not None:
+        return say("page.facts_dry", count=summary.layers, **said)
+    return say("page.facts", count=summary.layers, **said, ml=f"{summary.clay_ml:.0f}")
 
 
 def _portioned(cartridge: CartridgeRecord) -> list[tuple[SlugRecord, Portion]]:
@@ -82,14 +92,14 @@ def _data(summary: Summary) -> dict[str, Any]:
         "visits": [_visit(visit) for visit in visits(summary)],
         "first": first_to_do(summary),
     }
-    return {**rounded(found), "words": words().script}
+    return {**rounded(found), "words": group("script")}
 
 
 def _visit(visit: Visit) -> dict[str, Any]:
     return {
         "clock_s": visit.clock_s,
-        "what": begun(visit.doing),
-        "more": rows(visit),
+        "what": for_script(begun(visit.doing)),
+        "more": list(map(for_script, rows(visit))),
         "limits": limits_of(visit),
     }
 
@@ -98,7 +108,6 @@ def _solid_data(summary: Summary, plan: Plan, wall: Solid) -> dict[str, Any]:
     machine, table = plan.config.machine, summary.layer_table
     heights, rows = plan.survey.layers["height_mm"], rows_of(summary)
     ground = plan.of(Ground)[:1]
-    say = words().say
     return {
         **wall.as_data(),
         "bead_mm": [plan.bead_width_mm, _rise_mm(summary)],
@@ -111,13 +120,13 @@ def _solid_data(summary: Summary, plan: Plan, wall: Solid) -> dict[str, Any]:
         "slab": [[*g.x_mm, *g.y_mm, g.top_mm, g.round] for g in ground],
         "strokes": _strokes(plan),
         "marks": [
-            {"text": say("park"), "at": [machine.park.x_mm, machine.park.y_mm, 0.0]},
-            *({"text": say("slab"), "at": [g.x_mm[1], g.y_mm[0], g.top_mm]} for g in ground),
+            {"text": say("page.park"), "at": [machine.park.x_mm, machine.park.y_mm, 0.0]},
+            *({"text": say("page.slab"), "at": [g.x_mm[1], g.y_mm[0], g.top_mm]} for g in ground),
         ],
         "pauses": [
             {
                 "at_mm": pause.height_mm + plan.shift_mm[2],
-                "text": say("pause_at", height=f"{pause.height_mm:z.0f}"),
+                "text": say("page.pause_at", height=f"{pause.height_mm:z.0f}"),
             }
             for pause in summary.pauses
             if pause.layer

@@ -11,12 +11,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.page.looks import DARK, LIGHT, Looks, clays_of
-from gpost.page.picturewords import say
-from gpost.page.svg import LINE, WIDTH, Drawing, Part, apart, block, drawing, px, stroke, text, ticks, wrap
+from gpost.page.svg import (
+    LINE,
+    WIDTH,
+    Drawing,
+    Part,
+    apart,
+    block,
+    drawing,
+    heard,
+    px,
+    stroke,
+    text,
+    ticks,
+    wrap,
+)
 from gpost.plan.plan import Plan
 from gpost.report.model import PauseRecord, Summary
 from gpost.report.wording import clock
 from gpost.supply.bands import name_of
+from gpost.words import record, say
 
 Floats = NDArray[np.float64]
 Mix = Mapping[str, float]
@@ -59,7 +73,7 @@ def side_view(summary: Summary, plan: Plan) -> Drawing:
     """The piece from the front with its colours, its heights in mm, and its pauses."""
     looks = Looks(clays_of(summary), plan.config, key="side")
     parts = [side_part(summary, plan, looks), looks.legend()]
-    return drawing(parts, title=say("side_title"), defs=looks.defs())
+    return drawing(parts, title=say("pictures.side_title"), defs=looks.defs())
 
 
 def outline(plan: Plan, *, least_mm: float = 0.0) -> Outline:
@@ -107,7 +121,7 @@ def side_part(summary: Summary, plan: Plan, looks: Looks) -> Part:
     top_mm = float(whole.top_mm.max())
     left_mm, right_mm = float(whole.left_mm.min()), float(whole.right_mm.max())
     size = {"height": f"{top_mm:.0f}", "wide": f"{right_mm - left_mm:.0f}"}
-    head = wrap(say("side_size", **size), (WIDTH - 24) / 1.06)
+    head = wrap(say("pictures.side_size", **size), (WIDTH - 24) / 1.06)
     low_mm = 0.0 if slab is None else slab.thickness_mm
     px_mm = min(PIECE_TALL / (top_mm + low_mm), PIECE_WIDE / (right_mm - left_mm))
     marks = list(_labels(summary))
@@ -124,7 +138,7 @@ def side_part(summary: Summary, plan: Plan, looks: Looks) -> Part:
         *_marks(marks, tall, whole, looks, scale, drawn),
     ]
     foot = 24.0 if slab is None else 44.0
-    alt = " ".join([say("side_alt", **size), _colours_alt(summary), *_pauses_alt(marks)])
+    alt = " ".join([say("pictures.side_alt", **size), _colours_alt(summary), *_pauses_alt(marks)])
     return Part("".join(body), TOP + drawn + foot, alt)
 
 
@@ -135,7 +149,7 @@ def _axis(scale: _Scale, top_mm: float) -> Iterator[str]:
     for height_mm in ticks(top_mm):
         y = scale.y(height_mm)
         yield stroke(f"M{px(x - 5)} {px(y)} h5")
-        yield text(x - 9, y + 4.5, say("mm", value=f"{height_mm:g}"), anchor="end")
+        yield text(x - 9, y + 4.5, say("pictures.mm", value=f"{height_mm:g}"), anchor="end")
 
 
 def _slab(summary: Summary, scale: _Scale) -> Iterator[str]:
@@ -157,7 +171,7 @@ def _slab(summary: Summary, scale: _Scale) -> Iterator[str]:
         "deep": f"{slab.y_size_mm:.0f}",
         "value": f"{slab.thickness_mm:g}",
     }
-    yield text(12, scale.ground + tall + 18, say("ground", **size))
+    yield text(12, scale.ground + tall + 18, say("pictures.ground", **size))
 
 
 def _wall(rows: Outline, summary: Summary, looks: Looks, scale: _Scale) -> Iterator[str]:
@@ -241,7 +255,7 @@ def _labels(summary: Summary) -> Iterator[Mark]:
     found.sort(key=lambda mark: mark.height_mm)
     left = len(found) - MOST_LABELS
     if left > 1:
-        more = tuple(wrap(say("labels_more", count=left), WIDTH - LABELS))
+        more = tuple(wrap(say("pictures.labels_more", count=left), WIDTH - LABELS))
         found = [*found[:MOST_LABELS], Mark(found[MOST_LABELS].height_mm, more)]
     yield from found
 
@@ -257,22 +271,28 @@ def _pauses(pauses: Sequence[PauseRecord], short: bool) -> Iterator[Mark]:
             yield _pause(*some[0], short)
             continue
         (first, low), (last, high) = some[0], some[-1]
-        span = {"low": f"{low.height_mm:.0f}", "high": f"{high.height_mm:.0f}", "what": kind[0]}
-        said = tuple(wrap(say("pauses_many", first=first, last=last, **span), (WIDTH - LABELS) / 1.06))
+        span = {"low": f"{low.height_mm:.0f}", "high": f"{high.height_mm:.0f}", "what": record(kind[0])}
+        said = tuple(
+            wrap(say("pictures.pauses_alike", first=first, last=last, **span), (WIDTH - LABELS) / 1.06)
+        )
         yield Mark(low.height_mm, said, bold=len(said))
 
 
 def _pause(number: int, pause: PauseRecord, short: bool) -> Mark:
     room = WIDTH - LABELS - 2
     place = {"number": number, "height": f"{pause.height_mm:z.0f}", "clock": clock(pause.clock_s)}
-    head = say("pause_short" if short else "pause" if pause.layer else "pause_before", **place)
+    head = say(
+        "pictures.pause_short" if short else "pictures.pause" if pause.layer else "pictures.pause_before",
+        **place,
+    )
     lines = wrap(head, room / 1.06)
     if short:
         return Mark(pause.height_mm, tuple(lines), bold=len(lines))
-    what = pause.kind if pause.step else pause.reason
+    what = record(pause.kind) if pause.step else pause.reason
     if pause.new_cartridge and pause.cartridge is not None:
-        key = "cartridge_on" if pause.colour is None else "goes_in"
-        what += ", " + say(key, number=pause.cartridge, clay=pause.colour)
+        key = "names.cartridge" if pause.colour is None else "names.cartridge_of"
+        cartridge = say(key, number=pause.cartridge, clay=pause.colour)
+        what = say("pictures.pause_with", what=what, cartridge=cartridge)
     return Mark(pause.height_mm, (*lines, *wrap(what, room)), bold=len(lines))
 
 
@@ -288,9 +308,13 @@ def _changes(summary: Summary, short: bool) -> Iterator[Mark]:
             if pause.colour is not None and pause.shows_at_height_mm is not None
         ]
     for height_mm, mix, low_mm, high_mm in found:
-        said = say("changes_short" if short else "changes", height=f"{height_mm:.0f}", mix=new_in(mix))
+        said = say(
+            "pictures.changes_short" if short else "pictures.changes",
+            height=f"{height_mm:.0f}",
+            mix=new_in(mix),
+        )
         if low_mm is not None and len(found) <= MOST_LONG // 2:
-            said += ", " + _between(low_mm, high_mm)
+            said = say("pictures.changes_sure", change=said, between=_between(low_mm, high_mm))
         yield Mark(height_mm, tuple(wrap(said, WIDTH - LABELS - 24)), mix)
 
 
@@ -299,29 +323,29 @@ def new_in(mix: Mix) -> str:
     if len(mix) != 2:
         return name_of(dict(mix))
     clay, share = list(mix.items())[1]
-    return say("share", percent=f"{share * 100:.0f}", clay=clay)
+    return say("pictures.share", percent=f"{share * 100:.0f}", clay=clay)
 
 
 def _between(low_mm: float, high_mm: float | None) -> str:
     if high_mm is None:
-        return say("between_open", low=f"{low_mm:.0f}")
-    return say("between", low=f"{low_mm:.0f}", high=f"{high_mm:.0f}")
+        return say("pictures.between_open", low=f"{low_mm:.0f}")
+    return say("pictures.between", low=f"{low_mm:.0f}", high=f"{high_mm:.0f}")
 
 
 def _colours_alt(summary: Summary) -> str:
     first = mixes_at(summary, np.array([1]))[0]
     if not first:
         return ""
-    said = [say("alt_first", mix=name_of(dict(first)))]
+    said = [say("pictures.alt_first", mix=name_of(dict(first)))]
     said += [
-        say("alt_from", mix=name_of(dict(mark.mix)), height=f"{mark.height_mm:.0f}")
+        say("pictures.alt_from", mix=name_of(dict(mark.mix)), height=f"{mark.height_mm:.0f}")
         for mark in sorted(_changes(summary, short=False), key=lambda mark: mark.height_mm)
         if mark.mix is not None
     ]
-    return say("alt_colours", colours="; ".join(said))
+    return say("pictures.alt_colours", colours="; ".join(said))
 
 
 def _pauses_alt(marks: Sequence[Mark]) -> Iterator[str]:
     for mark in marks:
         if mark.mix is None:
-            yield f"{' '.join(mark.lines)}."
+            yield f"{' '.join(filter(None, map(heard, mark.lines)))}."

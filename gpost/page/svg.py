@@ -14,6 +14,8 @@ from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
 from gpost.common.plain import shown
+from gpost.words import ENGLISH, Told, joined, language, parts
+from gpost.words import Part as Stretch
 
 WIDTH = 358.0
 """Width of every picture in its own units: px of a phone of 390 held upright, less the page's margins, so
@@ -62,7 +64,7 @@ def framed(body: str, width: float, height: float, *, title: str, alt: str, defs
     """One SVG document of a body, on its own ground, light or dark as the reader wants it."""
     size = f"width='{px(width)}' height='{px(height)}' viewBox='0 0 {px(width)} {px(height)}'"
     return (
-        f"<svg xmlns='http://www.w3.org/2000/svg' {size} "
+        f"<svg xmlns='http://www.w3.org/2000/svg' xml:lang={quoteattr(language())} {size} "
         f"role='img' color='{INK}' font-family={quoteattr(FONT)} font-size='{px(SIZE)}'>"
         f"<title>{words(title)}</title><desc>{words(alt)}</desc>"
         f"<style>@media (prefers-color-scheme: dark) {{ svg {{ color: {DARK_INK} }} "
@@ -95,7 +97,24 @@ def text(
     more = "" if size == SIZE else f" font-size='{px(size)}'"
     more += "" if anchor == "start" else f" text-anchor='{anchor}'"
     more += " font-weight='bold'" if bold else ""
-    return f"<text x='{px(x)}' y='{px(y)}'{more}>{words(said)}</text>"
+    return f"<text x='{px(x)}' y='{px(y)}'{more}>{_marked(said)}</text>"
+
+
+def _marked(said: str) -> str:
+    """A line as it stands between tags: what of it is a record has its own language, if that is another."""
+    if not isinstance(said, Told) or language() == ENGLISH:
+        return words(said)
+    mark = f"<tspan lang='{ENGLISH}' xml:lang='{ENGLISH}'>{{}}</tspan>"
+    return "".join(
+        mark.format(words(part.text)) if part.recorded else words(part.text) for part in said.parts
+    )
+
+
+def heard(said: str) -> str:
+    """A text for where no part can have a language of its own: without records, if theirs is another."""
+    if not isinstance(said, Told) or language() == ENGLISH:
+        return str(said)
+    return "".join(part.text for part in said.parts if not part.recorded).strip(" ,")
 
 
 def block(x: float, y: float, lines: Iterable[str], *, bold: int = 0, size: float = SIZE) -> Iterator[str]:
@@ -133,7 +152,20 @@ def wrap(said: str, room: float, size: float = SIZE) -> list[str]:
             if lines[-1] and wide(lines[-1] + letter, size) > room:
                 lines.append("")
             lines[-1] += letter
-    return lines
+    return [*_as_in(said, lines)] if isinstance(said, Told) else lines
+
+
+def _as_in(said: Told, lines: Iterable[str]) -> Iterator[str]:
+    """The lines of a text with what is recorded in them; nothing but blanks is lost from one to the other."""
+    letters = [Stretch(letter, part.recorded) for part in parts(said) for letter in shown(part.text)]
+    text, at = shown(said), 0
+    for line in lines:
+        found = []
+        for letter in line:
+            at = text.index(letter, at)
+            found.append(letters[at])
+            at += 1
+        yield joined(found)
 
 
 def ticks(top: float, most: int = 6) -> list[float]:

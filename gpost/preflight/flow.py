@@ -52,9 +52,9 @@ class Flow:
         Clay of a move over its time at the effective feed; speeding up is left out.
         """
         moves, limit_ml_min = follower.moves, self._machine.max_flow_ml_min
-        flow = clay_ml * moves.feed_mm_min / np.maximum(moves.length_mm, 1e-300)
         if limit_ml_min is None:
-            return np.zeros(len(moves), np.bool_), flow
+            return np.zeros(len(moves), np.bool_), clay_ml
+        flow = clay_ml * moves.feed_mm_min / np.maximum(moves.length_mm, 1e-300)
         return (flow > limit_ml_min * (1 + FLOW_SLACK)) & ((moves.path_mm == 0) == in_place), flow
 
     def _fast_pushes(self, follower: Follower, clay_ml: Floats) -> tuple[Flags, Floats]:

@@ -58,9 +58,12 @@ def find_words(
     return _without_lines(words, odd, len(line_start)), odd
 
 
-def by_letter(words: Words, counts: NDArray[np.int64]) -> ByLetter | None:
-    """The words letter by letter; `counts` of each letter, shape (128,). Sorting here would not pay: None."""
-    return None
+def by_letter(words: Words) -> tuple[NDArray[np.int64], ByLetter | None]:
+    """(number of words of each letter, (128,); the words letter by letter).
+
+    Sorting here would not pay: None.
+    """
+    return np.bincount(words.letter, minlength=128), None
 
 
 def _without_comments(data: Bytes, line_end: NDArray[np.int32]) -> Bytes:

@@ -84,29 +84,31 @@ def find_words(const uint8_t[::1] data, const int32_t[::1] line_start, const int
     return words, np.flatnonzero(odd)
 
 
-def by_letter(words, counts):
+def by_letter(words):
     """As gpost.read.bycolumns.by_letter: by counting."""
-    cdef Py_ssize_t count = len(words.letter), word, place
+    cdef Py_ssize_t count = len(words.letter), word, place, code
     cdef int64_t[LETTERS] upto
     cdef const uint8_t[::1] letter = words.letter
     cdef const int64_t[::1] line = words.line
     cdef const double[::1] value = words.value
-    found = ByLetter(
-        np.empty(count, np.int64), np.empty(count, np.int64), np.empty(count), np.append(0, np.cumsum(counts))
-    )
-    cdef const int64_t[::1] first = found.first
+    counts, first = np.zeros(LETTERS, np.int64), np.zeros(LETTERS + 1, np.int64)
+    found = ByLetter(np.empty(count, np.int64), np.empty(count, np.int64), np.empty(count), first)
+    cdef int64_t[::1] many = counts, begins = first
     cdef int64_t[::1] to_index = found.index, to_line = found.line
     cdef double[::1] to_value = found.value
     with nogil:
-        for place in range(LETTERS):
-            upto[place] = first[place]
+        for word in range(count):
+            many[letter[word]] += 1
+        for code in range(LETTERS):
+            upto[code] = begins[code]
+            begins[code + 1] = begins[code] + many[code]
         for word in range(count):
             place = upto[letter[word]]
             upto[letter[word]] = place + 1
             to_index[place] = word
             to_line[place] = line[word]
             to_value[place] = value[word]
-    return found
+    return counts, found
 
 
 cdef Py_ssize_t _most_words(const uint8_t[::1] data) noexcept nogil:

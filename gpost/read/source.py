@@ -168,7 +168,7 @@ class Source:
             while (data := file.read(self.chunk_bytes)) and size <= LONGEST_LINE_BYTES:
                 cut = data.rfind(b"\n") + 1
                 if cut:
-                    yield b"".join((*parts, data[:cut]))
+                    yield b"".join((*parts, memoryview(data)[:cut]))
                     parts, size = [], 0
                 parts.append(data[cut:])
                 size += len(data) - cut

@@ -32,8 +32,7 @@ def read_block(chunk: Chunk) -> Block:
     block = Block(chunk, data, line_start, line_end, words)
     if len(odd):
         _read_odd(block, odd)
-    block.counts = np.bincount(block.words.letter, minlength=128)
-    block.by_letter = by_letter(block.words, block.counts)
+    block.counts, block.by_letter = by_letter(block.words)
     return block
 
 

@@ -13,12 +13,13 @@ from gpost.report.model import Summary
 from gpost.report.textload import load_text
 from gpost.report.visits import RIM_UNKNOWN, Visit, visits
 from gpost.report.wording import Stars, piece_name
+from gpost.words import say
 
 EARLY_MIN = 5
 """So long before each time the first alarm rings, and once more at the time itself."""
 MOST_OCTETS = 75
 """Of a line, its end not counted (RFC 5545, 3.1)."""
-PUTS_OFF = "Times are estimates; a wait longer than planned puts off all that follows."
+PUTS_OFF = say("waits.puts_off")
 _COUNTED_FROM = datetime(2020, 1, 1, tzinfo=UTC)
 """SEQUENCE counts seconds from here, so that it fits 32 bits and a later file always has a higher one."""
 
@@ -43,12 +44,12 @@ def entries_of(summary: Summary, start_s: float, wait_s: float) -> list[Entry]:
     found: list[Entry] = []
     for count, visit in enumerate(visits(summary)):
         at_s = start_s + visit.clock_s + count * wait_s
-        told = (f"{visit.where}: {visit.why}", *visit.said, *_to_load(summary, visit))
+        told = (visit.head, *visit.said, *_to_load(summary, visit))
         said = (*told, *([RIM_UNKNOWN] if visit.rim_unknown else []), PUTS_OFF)
         title = f"{name}: {visit.doing}"
         found.append(Entry(f"visit {count + 1}", at_s, wait_s, title, said))
     end_s = start_s + summary.time_s + len(found) * wait_s
-    return [*found, Entry("end", end_s, 0.0, f"{name} is done: take it off", (PUTS_OFF,))]
+    return [*found, Entry("end", end_s, 0.0, say("waits.done", piece=name), (PUTS_OFF,))]
 
 
 def _to_load(summary: Summary, visit: Visit) -> Iterator[str]:

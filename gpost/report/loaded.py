@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from gpost.config.model import Config
 from gpost.plan.plan import Plan
@@ -32,6 +32,7 @@ from gpost.supply.slugs import Slug
 from gpost.supply.sure import DryRisk, dry_risks, print_chance, taken_chance, told_ml
 from gpost.supply.unsure import missing_trials
 from gpost.supply.weights import weigh
+from gpost.words import say
 
 
 def line_record(plan: Plan) -> LineRecord:
@@ -40,8 +41,16 @@ def line_record(plan: Plan) -> LineRecord:
     slugs = tuple(slug_record(slug) for slug in slugs_of(plan, inside) if not slug.cartridge)
     held = {clay: None for slug in slugs for clay in slug.clays} or inside.first
     return LineRecord(
-        clay_ml=line_ml, at_start=", then ".join(held), at_end=line_at_end(plan), slugs=_if_several(slugs)
+        clay_ml=line_ml, at_start=_in_turn(held), at_end=line_at_end(plan), slugs=_if_several(slugs)
     )
+
+
+def _in_turn(clays: Iterable[str]) -> str:
+    """Clays as they come out one after the other."""
+    first, *others = [*clays, ""]
+    for clay in filter(None, others):
+        first = say("names.in_turn", first=first, then=clay)
+    return first
 
 
 def loaded_from(plan: Plan) -> str | None:

@@ -18,6 +18,7 @@ from gpost.supply.loads import loads
 from gpost.supply.sure import front_span
 from gpost.supply.working import Waits, rim_wait_s
 from gpost.survey.model import OwnPause
+from gpost.words import say
 from gpost.write.output import Written
 
 
@@ -60,7 +61,7 @@ def pauses(plan: Plan, written: Written, places: Places) -> tuple[PauseRecord, .
 
 
 def _own_pause(asked: _Pauses, own: OwnPause, *, output_line: int) -> PauseRecord:
-    said = {"step": "", "kind": "own", "reason": f"the file's own {own.command}", "message": ""}
+    said = {"step": "", "kind": "own", "reason": say("waits.own", command=own.command), "message": ""}
     return _plain(asked, Spot(own.line), output_line=output_line, **said)
 
 

@@ -11,11 +11,9 @@ from gpost.report.toload import Portion, portions
 from gpost.report.wording import wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.slugs import Slug
+from gpost.words import say
 
-ORDER = {
-    "plunger": "filled from the plunger's end: what goes in first comes out first",
-    "outlet": "filled from the outlet's end: what goes in first comes out LAST",
-}
+ORDER = {"plunger": say("loads.plunger"), "outlet": say("loads.outlet")}
 """By the end at which a cartridge is filled."""
 
 
@@ -28,11 +26,11 @@ def slugs_lines(slugs: Sequence[Slug], indent: str = "  ") -> Iterator[str]:
 def slug_texts(slugs: Sequence[Slug]) -> Iterator[str]:
     """The same, a sentence each."""
     for slug, portion in zip(slugs, portions([record_of(slug) for slug in slugs]), strict=True):
-        text = f"{_amount([portion])}  {shown(name_of(slug.mix))}"
-        if slug.reserve:
-            text += " (reserve, stays behind)"
+        key = "loads.slug_reserve" if slug.reserve else "loads.slug"
+        text = say(key, amount=_amount([portion]), clay=shown(name_of(slug.mix)))
         if len(slug.mix) > 1:
-            text += f": wedge {', '.join(f'{g} g {shown(clay)}' for clay, g in portion.g_of.items())}"
+            found = (say("names.part", g=g, clay=shown(clay)) for clay, g in portion.g_of.items())
+            text = say("loads.slug_wedged", slug=text, parts=", ".join(found))
         yield text
 
 

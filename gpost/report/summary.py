@@ -36,6 +36,7 @@ from gpost.report.pauses import pauses
 from gpost.report.places import Places
 from gpost.report.prepared import clay_records, piece_record, slab_record
 from gpost.report.turned import knob_records, weighing_records
+from gpost.words import say
 from gpost.write.output import Written
 
 if TYPE_CHECKING:
@@ -44,13 +45,11 @@ if TYPE_CHECKING:
 __all__ = ["CAUTIONS", "Summary", "summarise"]
 
 CAUTIONS = (
-    "The machine moves again when a pause ends. Reach in only while it stands still, keep hair and "
-    "sleeves clear, and take your hands out before you let it go on.",
-    "Dry clay dust holds silica, and stains and oxides can be poisonous powders. Keep it damp, wipe up "
-    "wet, don't sweep or sand dry, and wear a mask that fits when there is dust.",
-    "Keep water and wet clay away from plugs, power supplies and boards; unplug before you clean.",
-    "As printed the piece is not food-safe.",
-    "Local codes and the sheets of your machine and materials come before anything said here.",
+    say("cautions.moves"),
+    say("cautions.dust"),
+    say("cautions.water"),
+    say("cautions.food"),
+    say("cautions.codes"),
 )
 
 

@@ -13,12 +13,9 @@ from gpost.report.model import Change, LayerTable, MeteringRecord, Place, Summar
 from gpost.report.textload import to_load, to_prepare
 from gpost.report.visits import when_to_be_there
 from gpost.report.wording import Stars, clock, wrapped
+from gpost.words import say
 
-CARE = (
-    "Take care: the machine moves again when a pause ends, so reach in only while it stands still. Keep clay "
-    "dust and stains damp and wipe up wet; keep water off plugs and boards. As printed the piece is not "
-    "food-safe. Local codes and the sheets of your machine and materials come first."
-)
+CARE = say("cautions.care")
 
 
 def to_text(summary: Summary, *, long: bool = False) -> str:

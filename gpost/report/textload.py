@@ -10,7 +10,8 @@ from gpost.report.slugs import ORDER
 from gpost.report.toload import CAN_BE_OVER_ML, Portion, ToLoad, portions, what_to_load
 from gpost.report.wording import Stars, mass, wrapped
 from gpost.supply.bands import name_of
-from gpost.supply.sure import chance_words
+from gpost.supply.sure import HARDLY, chance_words
+from gpost.words import say
 
 WORTH_SAYING_ML = 0.5
 """Less is lost in the rounding of what to load."""
@@ -102,50 +103,53 @@ def _line(line: LineRecord, star: Stars) -> str:
 
 def load_text(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> str:
     """How much goes into a cartridge, or how much too little it holds."""
-    name = f"cartridge {cartridge.number}, {shown(cartridge.colour)}"
+    name = say("names.cartridge_of", number=cartridge.number, clay=shown(cartridge.colour))
+    return say("loads.said", cartridge=name, said="; ".join(_load(cartridge, sure, star)))
+
+
+def _load(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> Iterator[str]:
     again_ml = cartridge.need_ml - cartridge.clay_ml
+    again = f"{again_ml:.0f}" if again_ml >= WORTH_SAYING_ML else ""
     if cartridge.over_ml > CAN_BE_OVER_ML:
-        again = f", of which {again_ml:.0f} ml are drawn back again," if again_ml >= WORTH_SAYING_ML else ""
-        return (
-            f"{name}: the job takes {cartridge.need_ml:.0f} ml{again} of the {cartridge.usable_ml:.0f} ml "
-            f"that can be counted on; that is {cartridge.over_ml:.0f} ml TOO LITTLE"
-        )
-    if cartridge.is_on and not cartridge.pieces:
-        held = f"it is on, with {cartridge.begins_ml:.0f} ml in it"
-        return f"{name}: {held}; the rest takes {cartridge.need_ml:.0f}"
-    if cartridge.pieces:
-        return f"{name}: {_of_day(cartridge, sure)}"
-    found = what_to_load(cartridge)
-    text = f"{name}: {_least(found, sure, star)}"
-    if again_ml >= WORTH_SAYING_ML:
-        text += f"; {again_ml:.0f} ml of it are drawn back again"
-    return f"{text}{_dry(cartridge, sure)}"
+        asked = {"need": f"{cartridge.need_ml:.0f}", "usable": f"{cartridge.usable_ml:.0f}"}
+        key = "loads.too_little_again" if again else "loads.too_little"
+        yield say(key, **asked, over=f"{cartridge.over_ml:.0f}", again=again)
+    elif cartridge.is_on:
+        key = "loads.on_day" if cartridge.pieces else "loads.on_rest"
+        yield say(key, ml=f"{cartridge.begins_ml:.0f}", need=f"{cartridge.need_ml:.0f}")
+    elif cartridge.pieces:
+        yield from _of_day(cartridge, sure)
+    else:
+        yield _least(what_to_load(cartridge), sure, star)
+        if again:
+            yield say("loads.again", ml=again)
+        yield from _dry(cartridge, sure)
 
 
 def _least(found: ToLoad, sure: SureRecord, star: Callable[[str], str] = lambda figure: "") -> str:
-    text = f"load at least {found.ml} ml{star('cartridges.load_ml')} "
-    text += f"({found.g} g{star('cartridges.load_g')} wet)"
-    return f"{text} to be {100 - sure.taken_percent:g} % sure" if found.sure else text
+    stars = {"star": star("cartridges.load_ml"), "star_g": star("cartridges.load_g")}
+    key = "loads.least_sure" if found.sure else "loads.least"
+    return say(key, ml=found.ml, g=found.g, **stars, percent=f"{100 - sure.taken_percent:g}")
 
 
-def _of_day(cartridge: CartridgeRecord, sure: SureRecord) -> str:
+def _of_day(cartridge: CartridgeRecord, sure: SureRecord) -> Iterator[str]:
     """What the day's sheet says of it, and what is in it when this piece begins."""
-    if cartridge.is_on:
-        return f"it is on, with {cartridge.begins_ml:.0f} ml in it; this piece takes {cartridge.need_ml:.0f}"
-    text = _least(what_to_load(cartridge), sure)
+    found = what_to_load(cartridge)
+    text = _least(found, sure)
     if len(cartridge.pieces) > 1:
-        text += f", for {', '.join(map(shown, cartridge.pieces))}"
-    if cartridge.begins_ml is not None and what_to_load(cartridge).ml - cartridge.begins_ml >= 1:
-        text += f"; {cartridge.begins_ml:.0f} ml are left in it when this piece begins"
-    return text
+        text = say("loads.least_for", least=text, pieces=", ".join(map(shown, cartridge.pieces)))
+    yield text
+    if cartridge.begins_ml is not None and found.ml - cartridge.begins_ml >= 1:
+        yield say("loads.left", ml=f"{cartridge.begins_ml:.0f}")
 
 
-def _dry(cartridge: CartridgeRecord, sure: SureRecord) -> str:
+def _dry(cartridge: CartridgeRecord, sure: SureRecord) -> Iterator[str]:
     """How likely it runs dry, as full as it is planned, where that is likelier than is taken."""
     if cartridge.dry_percent is None or cartridge.dry_percent <= sure.taken_percent + 0.05:
-        return ""
-    early = f", up to {cartridge.early_layers} layers early" if cartridge.early_layers else ""
-    return f"; it could run dry{early}, in {chance_words(cartridge.dry_percent / 100)} of all prints"
+        return
+    chance, early = cartridge.dry_percent / 100, cartridge.early_layers
+    often = say("loads.hardly") if chance < HARDLY else chance_words(chance)
+    yield say("loads.dry_early", count=early, chance=often) if early else say("loads.dry", chance=often)
 
 
 def _reserve(summary: Summary) -> str:

@@ -9,14 +9,11 @@ from typing import NamedTuple
 from gpost.common.plain import shown
 from gpost.report.byhand import FlowRecord, KnobRecord, RemedyRecord, SafeRecord, WeighingRecord
 from gpost.report.wording import at_least, clock, wrapped
+from gpost.words import say
 
 MOST_SHOWN = 2
 """Colours of which it is said where they show."""
-KNOB_RULE = (
-    "If you turn flow or speed by hand and leave it so: pause and refill by hand after the layer that is "
-    "still safe. Speed changes the clock alone, flow all but the clock; a flow that is not listed does. "
-    "Write down what you turned, and from which layer on (gpost log add --turned)."
-)
+KNOB_RULE = say("byhand.rule")
 
 
 class Told(NamedTuple):
@@ -46,44 +43,42 @@ def weighed(records: Sequence[WeighingRecord]) -> Iterator[Told]:
 
 def between(records: Sequence[WeighingRecord]) -> str:
     """How to read the rows."""
-    slugs = ", of several slugs each" if any(record.several for record in records) else ""
-    return (
-        f"Between two weights in proportion{slugs}; all with the cartridge. If more or less was loaded, "
-        "go by what it has lost."
-    )
+    return say("byhand.between_slugs" if any(record.several for record in records) else "byhand.between")
 
 
 def _weighing(record: WeighingRecord, empty_g: float) -> Told:
-    on_g, off_g = empty_g + record.held_g, empty_g + record.left_g
-    text = (
-        f"Weigh cartridge {record.cartridge} when it comes off: put on with {at_least(record.held_ml)} ml it "
-        f"weighed {on_g:.0f} g, now {off_g:.0f} g"
-    )
+    told: dict[str, object] = {"number": record.cartridge, "ml": at_least(record.held_ml)}
+    told |= {"on": f"{empty_g + record.held_g:.0f}", "off": f"{empty_g + record.left_g:.0f}"}
+    text = say("byhand.weigh", **told)
     if record.low_g is not None and record.high_g is not None:
         low_g, high_g = math.ceil(empty_g + record.low_g), math.floor(empty_g + record.high_g)
         if low_g < high_g:
-            text += f"; from {low_g} to {high_g} g do nothing"
+            text = say("byhand.weigh_within", **told, low=low_g, high=high_g)
     return Told(text, tuple(_remedy(remedy, record.cartridge + 1) for remedy in record.remedies))
 
 
 def _remedy(remedy: RemedyRecord, following: int) -> str:
-    weight, came = f"{remedy.weighs_g or 0.0:.0f} g", f"{remedy.came_percent:.0f} % came"
-    if remedy.dry:
-        head, more = f"{weight} or less, {came} or more (it may have run dry)", "at least "
-    else:
-        head, more = f"{weight}, {came}", ""
+    came = {"g": f"{remedy.weighs_g or 0.0:.0f}", "percent": f"{remedy.came_percent:.0f}"}
+    head = say("byhand.came_dry" if remedy.dry else "byhand.came", **came)
+    return say("byhand.remedy", came=head, what=_to_do(remedy, following))
+
+
+def _to_do(remedy: RemedyRecord, following: int) -> str:
     if remedy.more_ml < 0:
-        return f"{head}: {-remedy.more_ml:.0f} ml ({-remedy.more_g:.0f} g) less will do in {following}"
-    if remedy.safe is None:
-        amount = f"{at_least(remedy.more_ml)} ml ({at_least(remedy.more_g)} g)"
-        return f"{head}: load {more}{amount} more into {following}"
-    return f"{head}: fill {following} to the brim, and pause by hand {_after(remedy.safe)}"
-
-
-def _after(safe: SafeRecord) -> str:
+        less = {"ml": f"{-remedy.more_ml:.0f}", "g": f"{-remedy.more_g:.0f}"}
+        return say("byhand.less", **less, number=following)
+    safe = remedy.safe
+    if safe is None:
+        more = {"ml": at_least(remedy.more_ml), "g": at_least(remedy.more_g), "number": following}
+        return say("byhand.more_at_least" if remedy.dry else "byhand.more", **more)
     if not safe.layer:
-        return "before the first layer is done"
-    return f"after layer {safe.layer} ({safe.height_mm:z.0f} mm), at {clock(safe.clock_s)}"
+        return say("byhand.fill_first", number=following)
+    return say("byhand.fill_after", number=following, **_safe(safe))
+
+
+def _safe(safe: SafeRecord) -> dict[str, object]:
+    """To which layer it is safe."""
+    return {"layer": safe.layer, "height": f"{safe.height_mm:z.0f}", "time": clock(safe.clock_s)}
 
 
 def turned_by_hand(records: Sequence[KnobRecord]) -> Iterator[str]:
@@ -102,36 +97,39 @@ def turned(records: Sequence[KnobRecord]) -> Iterator[Told]:
 
 
 def _knob(record: KnobRecord) -> Told:
-    number, place = record.cartridge, f"layer {record.from_layer}" if record.from_layer else "the start"
-    text = f"cartridge {number}, turned from {place} on; next visit as planned {clock(record.visit_s)}"
+    key = "byhand.turned" if record.from_layer else "byhand.turned_at_start"
+    text = say(key, number=record.cartridge, layer=record.from_layer, time=clock(record.visit_s))
     plain = [flow for flow in record.flows if flow.safe is None and not flow.shows]
     rows = []
     if len(plain) == len(record.flows) > 0:
-        rows.append(f"flow {_percents([flow.percent for flow in plain])}: as planned")
+        rows.append(say("byhand.as_planned", percents=_numbers([flow.percent for flow in plain])))
     rows += [
-        f"flow {flow.percent:g} %: {_flow(flow, record.from_layer)}"
+        say("byhand.flow", percent=f"{flow.percent:g}", what=_flow(flow, record.from_layer))
         for flow in record.flows
         if flow not in plain
     ]
     if record.speeds:
         times = ", ".join(clock(speed.visit_s) for speed in record.speeds)
-        rows.append(f"speed {_percents([speed.percent for speed in record.speeds])}: next visit {times}")
+        percents = _numbers([speed.percent for speed in record.speeds])
+        rows.append(say("byhand.speed", percents=percents, times=times))
     return Told(text, tuple(rows))
 
 
 def _flow(flow: FlowRecord, from_layer: int) -> str:
     if flow.safe is None:
-        said = ["does to its end"]
+        said = [say("byhand.does")]
     elif flow.safe.layer < max(from_layer, 1):
-        said = [f"not even layer {max(from_layer, 1)} is safe"]
+        said = [say("byhand.not_safe", layer=max(from_layer, 1))]
     else:
-        safe = flow.safe
-        said = [f"safe to layer {safe.layer} ({safe.height_mm:z.0f} mm), {clock(safe.clock_s)}"]
+        said = [say("byhand.safe_to", **_safe(flow.safe))]
     for colour in flow.shows[:MOST_SHOWN]:
-        where = "never shows" if colour.height_mm is None else f"from {colour.height_mm:z.0f} mm on"
-        said.append(f"{shown(colour.colour)} {where}")
+        clay = shown(colour.colour)
+        if colour.height_mm is None:
+            said.append(say("byhand.never_shows", clay=clay))
+        else:
+            said.append(say("byhand.shows", clay=clay, height=f"{colour.height_mm:z.0f}"))
     return "; ".join(said)
 
 
-def _percents(values: list[float]) -> str:
-    return ", ".join(f"{value:g}" for value in values) + " %"
+def _numbers(values: list[float]) -> str:
+    return ", ".join(f"{value:g}" for value in values)

@@ -11,17 +11,15 @@ from gpost.report.model import CartridgeRecord, PauseRecord, Summary
 from gpost.report.toload import what_to_load
 from gpost.report.turnedwords import turned_by_hand, weigh_as_you_go
 from gpost.report.wording import at_least, clock, wrapped
-from gpost.supply.fronts import heights_text
+from gpost.supply.fronts import heights
+from gpost.words import record, say
 
-JOIN = "score it and mist it before it goes on"
+JOIN = say("waits.join")
 """What to do with a cold joint."""
-RUN_OUT = "run it out beside the piece"
+RUN_OUT = say("waits.run_out")
 """What to do with clay that has got too stiff in the hose."""
-RIM_UNKNOWN = (
-    "How long a rim may wait in the air is not known (clay: rim_min); common practice says minutes. "
-    f"If it waited longer, {JOIN}."
-)
-LOOK_AGAIN = "it waits a second time before it goes back to the piece: cut the string, look, let it go on"
+RIM_UNKNOWN = say("waits.rim_unknown", join=JOIN)
+LOOK_AGAIN = say("waits.look_again")
 
 
 class Limit(NamedTuple):
@@ -53,6 +51,11 @@ class Visit(NamedTuple):
     rim_unknown: bool = False
     """Whether its joint may get cold, and nothing says when."""
 
+    @property
+    def head(self) -> str:
+        """Where and why."""
+        return say("waits.head", where=self.where, why=self.why)
+
 
 def visits(summary: Summary) -> list[Visit]:
     """Every wait in the order of time, the file's own too; a rehearsal never waits."""
@@ -70,11 +73,11 @@ def to_do(pause: PauseRecord, cartridges: Sequence[CartridgeRecord]) -> str:
         for cartridge in cartridges:
             if cartridge.number == pause.cartridge:
                 return _goes_in(cartridge)
-        return "put in the next cartridge"
+        return say("waits.put_in_next")
     if not pause.step:
-        return "see to it: the file waits here by itself"
+        return say("waits.see_to_it")
     words = pause.message.strip()
-    return shown(pause.reason if words.lower() in ("", pause.kind.lower()) else words)
+    return record(shown(pause.reason if words.lower() in ("", pause.kind.lower()) else words))
 
 
 def first_to_do(summary: Summary) -> str:
@@ -83,7 +86,7 @@ def first_to_do(summary: Summary) -> str:
         return ""
     first = summary.cartridges[0]
     if first.is_on:
-        return f"cartridge {first.number}, {shown(first.colour)}, is on"
+        return say("waits.is_on", number=first.number, clay=shown(first.colour))
     return _goes_in(first)
 
 
@@ -97,16 +100,17 @@ def put_in(number: int, colour: str, load_ml: float, *, slugs: int = 0) -> str:
 
     Without an amount if `load_ml` is 0: an earlier gpost has recorded none.
     """
-    inside = f"{slugs} slugs" if slugs else shown(colour)
-    amount = f", {at_least(load_ml)} ml" if load_ml > 0 else ""
-    return f"put in cartridge {number}, {inside}{amount}"
+    inside = say("waits.slugs", count=slugs) if slugs else shown(colour)
+    if load_ml > 0:
+        return say("waits.put_in", number=number, inside=inside, ml=at_least(load_ml))
+    return say("waits.put_in_some", number=number, inside=inside)
 
 
 def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[str]:
     """Every wait, the file's own too; `long`: with what to do when a knob was turned by hand."""
     yield "When to be at the machine (h:mm from the start)"
     for visit in visits(summary):
-        head = f"{clock(visit.clock_s):>7}  {visit.where}: {visit.why}"
+        head = f"{clock(visit.clock_s):>7}  {visit.head}"
         yield from wrapped(head, indent=" " * 9, first="")
         for text in visit.said:
             yield from wrapped(text, indent=" " * 9, first=" " * 9)
@@ -140,8 +144,10 @@ def _shared(summary: Summary) -> Iterator[str]:
 
 
 def _visit(pause: PauseRecord, doing: str) -> Visit:
-    where = f"layer {pause.layer}, {pause.height_mm:z.1f} mm" if pause.layer else "before the first layer"
-    kind = shown(pause.kind) if pause.step else "it waits for you"
+    where, reason = say("names.before_first"), shown(pause.reason)
+    if pause.layer:
+        where = say("names.layer", layer=pause.layer, height=f"{pause.height_mm:z.1f}")
+    own = say("waits.by_itself", reason=reason)
     limits = _limits(pause)
     said = [goes_in(pause)] if pause.new_cartridge else []
     said += [LOOK_AGAIN] if pause.waits > 1 else []
@@ -149,7 +155,7 @@ def _visit(pause: PauseRecord, doing: str) -> Visit:
     return Visit(
         pause.clock_s,
         where,
-        f"{kind}, {shown(pause.reason)}",
+        record(f"{shown(pause.kind)}, {reason}") if pause.step else own,
         tuple(filter(None, said)),
         pause.cartridge,
         doing,
@@ -160,15 +166,14 @@ def _visit(pause: PauseRecord, doing: str) -> Visit:
 
 def _limits(pause: PauseRecord) -> tuple[Limit, ...]:
     """By the rim and by the hose, as far as they are known."""
-    asked = [(pause.rim_min, "the rim", JOIN), (pause.hose_min, "the clay in the hose", RUN_OUT)]
+    asked = [(pause.rim_min, say("waits.rim"), JOIN), (pause.hose_min, say("waits.hose"), RUN_OUT)]
     known = [Limit(_floor(minutes), what, longer) for minutes, what, longer in asked if minutes is not None]
     return tuple(sorted(known))
 
 
 def may_last(limits: Sequence[Limit]) -> str:
     """How long a wait may last."""
-    told = (f"{_minutes(limit.minutes)} for {limit.what} (longer: {limit.longer})" for limit in limits)
-    return f"it may last {', '.join(told)}"
+    return say("waits.may_last", limits=", ".join(map(_limit, limits)))
 
 
 def _floor(minutes: float) -> float:
@@ -176,32 +181,48 @@ def _floor(minutes: float) -> float:
     return math.floor(minutes * 2) / 2 if minutes < 5 else math.floor(minutes)
 
 
-def _minutes(minutes: float) -> str:
-    return f"{minutes:g} min" if minutes else "no time at all"
+def _limit(limit: Limit) -> str:
+    said = {"what": limit.what, "longer": limit.longer}
+    if not limit.minutes:
+        return say("waits.no_time", **said)
+    return say("waits.limit", minutes=f"{limit.minutes:g}", **said)
 
 
 def goes_in(pause: PauseRecord) -> str:
     """What to put on; how much is said once, under what to load."""
-    said = []
-    name = f"cartridge {pause.cartridge}"
-    if name not in pause.reason:
-        said.append(f"{name}{'' if pause.colour is None else ', ' + shown(pause.colour) + ','} goes in")
-    run_out = [f"{pause.prime_ml:.1f} ml are run out at the park"] if pause.prime_ml else []
-    run_out += [f"{pause.lay_ml:.1f} ml are laid beside the piece"] if pause.lay_ml else []
-    said += [", then ".join(run_out)] if run_out else []
+    said = [_named(pause), _run_out(pause)]
     if pause.colour is not None:
         said.append(_shows(pause))
     if pause.air_at_height_mm is not None:
-        there = f"{pause.air_at_height_mm:z.1f} mm (layer {pause.air_at_layer})"
-        said.append(f"air that comes in with it arrives at {there}: look for gaps there")
-    return "; ".join(said)
+        said.append(say("waits.air", height=f"{pause.air_at_height_mm:z.1f}", layer=pause.air_at_layer))
+    return "; ".join(filter(None, said))
+
+
+def _named(pause: PauseRecord) -> str:
+    """Which cartridge it is, unless the reason says so."""
+    if say("names.cartridge", number=pause.cartridge) in pause.reason:
+        return ""
+    if pause.colour is None:
+        return say("waits.goes_in", number=pause.cartridge)
+    return say("waits.goes_in_of", number=pause.cartridge, clay=shown(pause.colour))
+
+
+def _run_out(pause: PauseRecord) -> str:
+    """What runs out before it goes on."""
+    ml, laid = f"{pause.prime_ml:.1f}", f"{pause.lay_ml:.1f}"
+    if pause.prime_ml and pause.lay_ml:
+        return say("waits.run_out_and_laid", ml=ml, laid=laid)
+    if pause.lay_ml:
+        return say("waits.laid_beside", ml=laid)
+    return say("waits.run_out_at_park", ml=ml) if pause.prime_ml else ""
 
 
 def _shows(pause: PauseRecord) -> str:
-    shows_mm, layer = pause.shows_at_height_mm, f"(layer {pause.shows_at_layer})"
+    shows_mm, layer, low_mm = pause.shows_at_height_mm, pause.shows_at_layer, pause.shows_low_mm
     if shows_mm is None:
-        return "it never reaches the nozzle in this piece"
-    if pause.shows_low_mm is None or pause.shows_low_mm == pause.shows_high_mm:
-        return f"it shows from {shows_mm:z.1f} mm on {layer}"
-    between = heights_text(pause.shows_low_mm, pause.shows_high_mm)
-    return f"it shows from about {shows_mm:.0f} mm on {layer}, in 95 prints of 100 {between}"
+        return say("waits.never_shows")
+    if low_mm is None or low_mm == pause.shows_high_mm:
+        return say("waits.shows", height=f"{shows_mm:z.1f}", layer=layer)
+    low, high = heights(low_mm, pause.shows_high_mm)
+    key = "waits.shows_or_never" if pause.shows_high_mm is None else "waits.shows_between"
+    return say(key, height=f"{shows_mm:.0f}", layer=layer, low=low, high=high)

@@ -10,6 +10,7 @@ from pathlib import Path
 from gpost.common.filenames import unpacked_name
 from gpost.common.plain import shown
 from gpost.report.model import Summary
+from gpost.words import joined, parts, say
 
 WIDTH = 80
 NARROW, WIDE = 40, 200
@@ -39,7 +40,7 @@ def clock(seconds: float) -> str:
 def piece_name(summary: Summary) -> str:
     """What a job is called where there is little room: its file's name, without folder and ending."""
     name = summary.output if summary.output != "-" else summary.source
-    return shown(unpacked_name(Path(name)).stem) if name != "-" else "the piece"
+    return shown(unpacked_name(Path(name)).stem) if name != "-" else say("names.the_piece")
 
 
 def named(name: str, text: str) -> str:
@@ -49,7 +50,8 @@ def named(name: str, text: str) -> str:
 
 def begun(text: str) -> str:
     """A text as it begins a line: with a capital, the rest as it is."""
-    return f"{text[:1].upper()}{text[1:]}"
+    first, *others = parts(text)
+    return joined([first._replace(text=f"{first.text[:1].upper()}{first.text[1:]}"), *others])
 
 
 def at_least(amount: float) -> int:
@@ -87,4 +89,4 @@ class Stars:
         """What the mark means, and which keys would take it away."""
         keys = dict.fromkeys(shown(key) for some in self._defaults.values() for key in some)
         if keys:
-            yield f"* by gpost's own numbers, which are not your clay's: {', '.join(keys)}"
+            yield say("names.own_numbers", keys=", ".join(keys))

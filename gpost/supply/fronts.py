@@ -83,11 +83,17 @@ def heights_text(low_mm: float | None, high_mm: float | None) -> str:
     """Two heights, rounded away from each other to what they deserve; None: never in this piece."""
     if low_mm is None:
         return "it never shows in this piece"
+    low, high = heights(low_mm, high_mm)
+    return f"between {low} and {high} mm" if high else f"from {low} mm on, or never in this piece"
+
+
+def heights(low_mm: float, high_mm: float | None) -> tuple[str, str]:
+    """The two as numbers; "": never in this piece."""
     if high_mm is None:
-        return f"from {math.floor(low_mm)} mm on, or never in this piece"
+        return f"{math.floor(low_mm)}", ""
     step_mm = 1.0 if high_mm - low_mm >= LEAST_WHOLE_MM else 0.1
     low, high = math.floor(low_mm / step_mm + 1e-6), math.ceil(high_mm / step_mm - 1e-6)
-    return f"between {low * step_mm:.4g} and {high * step_mm:.4g} mm"
+    return f"{low * step_mm:.4g}", f"{high * step_mm:.4g}"
 
 
 def change_text(plan: Plan, pause: Pause) -> str:

@@ -24,6 +24,8 @@ from gpost.supply.cartridges import CartridgeUse, cartridges, front_ml, owed_ml,
 from gpost.supply.loads import Need, on_from
 
 WORTH_A_DIGIT_ML = 0.5
+HARDLY = 0.001
+"""A chance below which no more is said of it."""
 ROUNDING_ML = 1e-6
 
 
@@ -72,7 +74,7 @@ def ml_text(config: Config, ml: float) -> str:
 
 def chance_words(chance: float) -> str:
     """A chance in percent, to the digits that it deserves."""
-    if chance < 0.001:
+    if chance < HARDLY:
         return "less than 0.1 %"
     return f"{chance:.1%}".replace("%", " %") if chance < 0.02 else f"{chance:.0%}".replace("%", " %")
 

@@ -134,23 +134,19 @@ def _settled(runs: _Runs, path: Path, *, last: bool) -> int:
 def _closed(path: Path, first: NDArray[np.int64]) -> Flags:
     """Whether the level path of each run is long enough for a closed ring."""
     closed = np.zeros(len(first), np.bool_)
-    run, level_mm = np.repeat(np.arange(len(first)), np.diff(first, append=len(path))), path.length_mm
-    if path.sloped.any():
-        level = ~path.sloped
-        run, level_mm = run[level], level_mm[level]
-    flat_mm = np.bincount(run, level_mm, len(first))
-    some = np.flatnonzero(flat_mm > 0)
-    flat_mm, first, after = flat_mm[some], first[some], np.append(first[1:], len(path))[some]
+    level_mm = np.where(path.sloped, 0.0, path.length_mm) if path.sloped.any() else path.length_mm
+    flat_mm, after = np.add.reduceat(level_mm, first), np.append(first[1:], len(path))
     # where the level path of the run begins: its first move is no part of that if it slopes
-    begin = np.where(path.sloped[first], path.end[:2, first], path.start[:2, first])
-    chord = np.hypot(*(path.end[:2, after - 1] - begin))
+    begin = np.where(path.sloped[first], path.end[:2].take(first, axis=1), path.start[:2].take(first, axis=1))
+    chord = path.end[:2].take(after - 1, axis=1) - begin
+    chord *= chord
     # no box has a diagonal shorter than the chord: most runs of a climbing wall are ruled out by it
-    maybe = np.flatnonzero(flat_mm >= CLOSED_PATH * chord)
+    maybe = np.flatnonzero((flat_mm > 0) & (flat_mm * flat_mm >= CLOSED_PATH**2 * (chord[0] + chord[1])))
     if not len(maybe):
         return closed
     edges = np.stack([first[maybe], after[maybe]], axis=1).ravel()
     edges = edges[:-1] if edges[-1] == len(path) else edges
     low = np.minimum(np.minimum.reduceat(path.end[:2], edges, axis=1)[:, ::2], begin[:, maybe])
     high = np.maximum(np.maximum.reduceat(path.end[:2], edges, axis=1)[:, ::2], begin[:, maybe])
-    closed[some[maybe]] = flat_mm[maybe] >= CLOSED_PATH * np.hypot(*(high - low))
+    closed[maybe] = flat_mm[maybe] >= CLOSED_PATH * np.hypot(*(high - low))
     return closed

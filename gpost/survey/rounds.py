@@ -153,8 +153,9 @@ class ByAngle:
         if not self._lean.any():
             return points
         along = np.zeros(points.shape[1])
-        along[ends] = path.length_mm
-        return np.asarray(points - self._lean[:, None] * (np.cumsum(along) / self._turn_mm))
+        along[slice(1, None) if len(along) == len(path) + 1 else ends] = path.length_mm
+        along = np.cumsum(along) / self._turn_mm
+        return np.stack([row - lean * along for row, lean in zip(points, self._lean.tolist(), strict=True)])
 
     def _turned(self, path: Path, place: int) -> float:
         """Angle by which a travel to the start of a move goes round the centre."""

@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 ORDER = (
     "errors spot",
-    "common",
+    "common words",
     "clay",
     "config",
     "read",

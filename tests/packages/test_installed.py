@@ -6,16 +6,24 @@ import re
 import shutil
 import sys
 import tarfile
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from gpost import __version__
 from gpost.demo.folder import RECIPES, make_demo
+from gpost.steps.manager import build_manager
 from tests.packages.artefacts import ROOT, Shop, build, new_shop, pythons, ran
 
 STRANGERS = ROOT / "tests/plugins/strangers"
 USE = "steps: [lean, {dwell: {every_layers: 20}}]\n"
+
+
+def _files(folder: Path) -> dict[str, bytes]:
+    """The files of a folder by their names; where the folder's own place is told, it is left out."""
+    place = str(folder.resolve()).encode()
+    return {path.name: path.read_bytes().replace(place, b".") for path in folder.iterdir()}
 
 
 def test_the_wheel_is_all_that_is_needed(shop: Shop, tmp_path: Path) -> None:
@@ -25,8 +33,7 @@ def test_the_wheel_is_all_that_is_needed(shop: Shop, tmp_path: Path) -> None:
     assert where.count("site-packages") == 2
     make_demo(tmp_path / "demo-class")
     shop.gpost("demo", "demo-class")
-    for path in (tmp_path / "demo-class").iterdir():
-        assert (shop.folder / "demo-class" / path.name).read_bytes() == path.read_bytes(), path.name
+    assert _files(shop.folder / "demo-class") == _files(tmp_path / "demo-class")
     for recipe in RECIPES:
         shop.gpost("demo", f"shown-{recipe}", "--recipe", recipe)
     shutil.copy(shop.folder / "demo-class/twisted-bottle.gcode", shop.folder / "vase.gcode")
@@ -45,8 +52,21 @@ def test_without_a_compiler_columns_do_the_same(source: Path, tmp_path: Path) ->
     assert shop.gpost("--version") == f"gpost {__version__}; reader: columns, writer: columns\n"
     make_demo(tmp_path / "demo-class")
     shop.gpost("demo", "demo-class")
-    for path in (tmp_path / "demo-class").iterdir():
-        assert (shop.folder / "demo-class" / path.name).read_bytes() == path.read_bytes(), path.name
+    assert _files(shop.folder / "demo-class") == _files(tmp_path / "demo-class")
+
+
+def test_the_oldest_libraries_that_it_asks_for_do(source: Path, tmp_path: Path) -> None:
+    """With the very versions that pyproject.toml begins with it writes the same files, and says the same of every step and key."""
+    shop = new_shop(sys.executable, tmp_path / "shop")
+    oldest = tmp_path / "oldest.txt"
+    asked = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]["dependencies"]
+    oldest.write_text("\n".join(line.replace(">=", "==") for line in asked))
+    shop.pip("install", "-c", oldest, build(source, tmp_path / "wheel", "wheel"))
+    make_demo(tmp_path / "demo-class")
+    shop.gpost("demo", "demo-class")
+    assert _files(shop.folder / "demo-class") == _files(tmp_path / "demo-class")
+    for name in build_manager().names:
+        assert shop.gpost("explain", name) == ran(sys.executable, "-m", "gpost", "explain", name, folder=tmp_path)
 
 
 def test_the_rest_comes_with_it(shop: Shop) -> None:

@@ -15,7 +15,6 @@ from gpost.demo.gcode import Piece, SliceStyle
 from gpost.page import index as index_page
 from gpost.page.index import Event, Index, index_html, is_index
 from gpost.page.index import Piece as OnIndex
-from gpost.page.words import own_file, words
 from gpost.report.model import Summary
 from gpost.report.visits import visits
 from tests.page.browser import later, press, text, unreadable, wait_for
@@ -327,22 +326,3 @@ def test_pages_of_a_day_need_a_folder(home: Path) -> None:
     result = CliRunner().invoke(cli, ["day", str(home / "in"), "-c", str(home / "studio.yaml"), "--pages"])
     assert result.exit_code == 2
     assert "--pages goes with -o FOLDER" in result.output
-
-
-def test_all_words_stand_in_one_file() -> None:
-    """Each word of the index is used, and the frame has none of its own."""
-    frame, script = (
-        own_file("index.html") + own_file("parts.html"),
-        "".join(map(own_file, index_page.SCRIPTS)),
-    )
-    root = Path(__file__).parents[2] / "gpost"
-    places = [root / "page" / "index.py", root / "batch" / "pages.py", root / "workbook" / "day" / "pages.py"]
-    python = "".join(path.read_text("utf-8") for path in places)
-    for key in words().pieces:
-        assert re.search(rf"w\.{key}\b", frame) or re.search(rf"[\"']{key}[\"']", python), key
-    for key in words().pieces_script:
-        assert f'"{key}"' in script or f"words.{key}" in script, key
-    bare = re.sub(
-        r"<(style|script).*?</\1>|\{[{%].*?[}%]\}|<[^>]*>", " ", own_file("index.html"), flags=re.DOTALL
-    )
-    assert re.findall(r"[A-Za-z]{2,}", bare) == []

@@ -19,13 +19,11 @@ from gpost.cli import cli
 from gpost.config.model import Config
 from gpost.page.sheet import SCRIPTS
 from gpost.page.solid import solid
-from gpost.page.words import own_file, words
 from gpost.pipeline import survey_file
 from gpost.plan.plan import Plan
 from gpost.survey.wall import laid_wall
+from gpost.words import say
 from tests.page.conftest import HOSTILE, OWN
-
-PAGE = Path(__file__).parents[2] / "gpost" / "page"
 
 
 def unpacked(packed: str, points: int) -> tuple[np.ndarray, np.ndarray]:
@@ -180,21 +178,4 @@ def test_a_rehearsal_and_an_empty_recipe_have_a_page_too(page: Path, tmp_path: P
         assert result.exit_code == 0, result.output
         html = out.read_text("utf-8")
         assert ("This is a rehearsal, 30 mm above" in html) == bool(more)
-        assert words().page["never_waits"] in html
-
-
-def test_all_words_stand_in_one_file() -> None:
-    """Each word is used, each that is used is there, and the frame has none of its own."""
-    frame, scripts = (
-        own_file("page.html") + own_file("parts.html") + own_file("byhand.html"),
-        "".join(map(own_file, SCRIPTS)),
-    )
-    python = "".join(path.read_text("utf-8") for path in PAGE.glob("*.py"))
-    for key in set(words().page) - {"plunger", "outlet"}:  # by the summary's `loaded_from`
-        asked = rf'w\.{key}\b|"{key.removeprefix("fill_")}"|tick_list\(w\.{key}\b'
-        assert re.search(asked, frame) or f'"{key}"' in python, key
-    for key in words().script:
-        assert f'"{key}"' in scripts or f"words.{key}" in scripts, key
-    assert set(re.findall(r'say\("(\w+)"', scripts)) <= set(words().script)
-    bare = re.sub(r"<(style|script).*?</\1>|\{[{%].*?[}%]\}|<[^>]*>", " ", frame, flags=re.DOTALL)
-    assert set(re.findall(r"[A-Za-z]{2,}", bare)) <= {"ml", "mm"}
+        assert say("page.never_waits") in html

@@ -8,10 +8,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from gpost.clay.mixing import BEGINS, Hose
+from gpost.clay.mixing import BEGINS
 from gpost.config.model import Config
 from gpost.supply.sure import counted_on_ml
 from gpost.supply.working import ClayClock
+from gpost.words import say
 from gpost.workbook.day.pieces import DayPiece, Printing, filling_ml
 from gpost.workbook.day.rest import Left
 from gpost.workbook.day.shared import DayLoad, Turn
@@ -34,8 +35,10 @@ class Event:
     """The piece waits then."""
     cartridge: int | None = None
     """The cartridge that goes in then; None: none does."""
-    after: str = ""
-    """What follows in `text` when it is said which goes in."""
+    fill_ml: float = 0.0
+    """What is run out through the hose then."""
+    shows_ml: float | None = None
+    """After so much of it the new clay begins to show; None: it does when all of it is run out."""
 
 
 @dataclass(slots=True)
@@ -105,7 +108,8 @@ class Clock:
         self.cartridges[-1].held_ml = left.held_ml
         self._feed(left.colour)
         self._say(
-            self._now_s, f"cartridge {self._first_number} ({left.colour}) is on, {left.held_ml:.0f} ml in it"
+            self._now_s,
+            say("day.on", number=self._first_number, clay=left.colour, ml=f"{left.held_ml:.0f}"),
         )
 
     def _pause_between(self) -> None:
@@ -131,8 +135,9 @@ class Clock:
         colour = load.colour if load.slugs_of is None else load.slugs_of.uses[0][0]
         self._put_on(colour, load.fill_ml, self._now_s, load.slugs_of)
         self._feed(load.colour)
-        fill = _fill_text(self._config.cartridge.hose, load.fill_ml)
-        self.events.append(Event(self._now_s, "", cartridge=self.cartridges[-1].number, after=fill))
+        hose, number = self._config.cartridge.hose, self.cartridges[-1].number
+        shows_ml = hose.pushed_ml(BEGINS) if hose.mixes else None
+        self.events.append(Event(self._now_s, "", cartridge=number, fill_ml=load.fill_ml, shows_ml=shows_ml))
         self._now_s += load.fill_ml / self._config.machine.prime_flow_ml_min * 60
         self._take_out(load.fill_ml)
 
@@ -159,7 +164,7 @@ class Clock:
     def _print(self, piece: DayPiece, printing: Printing) -> None:
         start_s, first, from_ml = self._now_s, self.cartridges[-1].number, self._clay_ml
         pushed_ml, in_slugs = from_ml - self._hose[1], printing if printing.slugs is not None else None
-        self._say(start_s, f"start {piece.name}", piece.name, starts=True)
+        self._say(start_s, say("day.start", piece=piece.name), piece.name, starts=True)
         least_ml = 0.0
         if printing.only_from_ml is not None:
             least_ml = counted_on_ml(self._config, printing.only_from_ml)
@@ -178,14 +183,16 @@ class Clock:
             part = (stop.clock_s - began_s) / max(ends_s - began_s, 1e-9)
             clay_ml = self._clay_ml + printing.uses[changes][1] * part
             marks += [(self._now_s, clay_ml), (self._now_s + self._wishes.pause_s, clay_ml)]
-            waits_s, said = self._wishes.pause_s, f"{piece.name} waits: {text}"
-            self.events.append(Event(self._now_s, said, piece.name, waits_s, waits=True, cartridge=number))
+            if number is None:
+                text = say("day.waits", piece=piece.name, what=text)
+            waits_s = self._wishes.pause_s
+            self.events.append(Event(self._now_s, text, piece.name, waits_s, waits=True, cartridge=number))
         self._now_s = start_s + printing.time_s + len(printing.stops) * self._wishes.pause_s
         self._use(piece, printing, -1, least_ml)
         marks.append((self._now_s, self._clay_ml))
         if in_slugs is not None:
             self._hose = printing.hose[1], self._clay_ml - filling_ml(self._config.cartridge)
-        self._say(self._now_s, f"{piece.name} is done: take it off", piece.name)
+        self._say(self._now_s, say("waits.done", piece=piece.name), piece.name)
         self.pieces.append(
             Printed(piece, printing, first, start_s, self._now_s, from_ml, pushed_ml, tuple(marks))
         )
@@ -196,18 +203,6 @@ class Clock:
 
     def _say(self, clock_s: float, text: str, piece: str = "", *, starts: bool = False) -> None:
         self.events.append(Event(clock_s, text, piece, starts=starts))
-
-
-def _fill_text(line: Hose, fill_ml: float) -> str:
-    """What to run out, and what is seen of it."""
-    if not fill_ml:
-        return ""
-    if not line.mixes:
-        return f", run out {fill_ml:.0f} ml until it shows"
-    return (
-        f", run out {fill_ml:.0f} ml until the hose is full of it (it shows from about "
-        f"{line.pushed_ml(BEGINS):.0f} ml on)"
-    )
 
 
 def names(pieces: Sequence[Printed]) -> str:

@@ -9,13 +9,13 @@ from pathlib import Path
 from gpost.common.filenames import unpacked_name
 from gpost.common.plain import shown, storable
 from gpost.page.index import INDEX, Event, Index, Load, Piece, index_html, piece_of
-from gpost.page.words import words
 from gpost.plan.plan import Plan
 from gpost.report.model import Summary
 from gpost.report.prepared import clay_record
 from gpost.report.slugs import ORDER, slug_texts
 from gpost.report.visits import visits
 from gpost.report.wording import at_least, begun
+from gpost.words import say
 from gpost.workbook.day.earlier import Written
 from gpost.workbook.day.pieces import LeftOut
 from gpost.workbook.day.sheet import CartridgeRow, DaySheet
@@ -44,29 +44,28 @@ def day_index(
     out: Path,
 ) -> str:
     """The day's index: `summaries` of its pieces by their names; `printed`: what came before."""
-    say = words().pieces
     pieces = [
         piece_of(
             summaries[row.name],
             written.files[row.name],
             page_of(written.files[row.name]),
-            say["from_to"].format(start=_time(row.start_s), end=_time(row.end_s)),
+            say("index.from_to", start=_time(row.start_s), end=_time(row.end_s)),
         )
         for row in sheet.pieces
     ]
     pieces += [Piece(row.name, wrong=row.reason) for row in left_out]
     events = [*_events(sheet, written, summaries)]
-    before = [say["is_printed"].format(piece=printed.files[name]) for name in printed.names]
     return index_html(
         Index(
-            say["day"].format(folder=shown(out.resolve().name)),
+            say("index.day", folder=shown(out.resolve().name)),
             head(sheet),
             pieces,
             sheet.warnings,
-            [*sheet.notes, *before],
+            sheet.notes,
             events,
             [_load(row) for row in sheet.cartridges],
             [clay_record(row) for row in sheet.clays],
+            printed=[say("index.is_printed", piece=printed.files[name]) for name in printed.names],
         )
     )
 
@@ -96,13 +95,12 @@ def _time(clock_s: float) -> str:
 
 
 def _load(row: CartridgeRow) -> Load:
-    say = words().pieces
     held = row.held_ml is not None
-    said = [say["held"].format(ml=f"{row.held_ml:.0f}")] if held else []
+    said = [say("loads.is_on", ml=f"{row.held_ml:.0f}")] if held else []
     if not held:
-        said += [say["least"].format(ml=at_least(row.load_ml), grams=at_least(row.wet_g))]
-        said += [say["fill"].format(ml=f"{row.fill_ml:.0f}")] if row.fill_ml else []
-    said += [say["used"].format(pieces=", ".join(map(shown, row.pieces)))] if row.pieces else []
-    name = words().page["cartridge"].format(number=row.number)
+        said += [say("index.least", ml=at_least(row.load_ml), grams=at_least(row.wet_g))]
+        said += [say("index.fill", ml=f"{row.fill_ml:.0f}")] if row.fill_ml else []
+    said += [say("index.used", pieces=", ".join(map(shown, row.pieces)))] if row.pieces else []
     text = "; ".join([*said, *([ORDER[row.loaded_from]] if row.slugs else [])])
-    return Load(f"{name}, {shown(row.colour)}", text, tuple(slug_texts(row.slugs)))
+    name = say("names.cartridge_of", number=row.number, clay=shown(row.colour))
+    return Load(name, text, tuple(slug_texts(row.slugs)))

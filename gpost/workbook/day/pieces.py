@@ -25,6 +25,7 @@ from gpost.supply.loading import band_doubts, slugs_of
 from gpost.supply.names import Names, names_of
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import to_load_ml
+from gpost.words import record, say
 
 SAME_ML = 1e-3
 NO_NAMES = Names((), ())
@@ -296,11 +297,15 @@ def _slugs(plan: Plan) -> Slugs | None:
 def _stops(plan: Plan, time_factor: float) -> tuple[Stop, ...]:
     messages = Messages(plan)
     stops = [
-        Stop(plan.clock_at(pause.spot) * time_factor, messages.of(pause) or pause.reason, pause.new_cartridge)
+        Stop(
+            plan.clock_at(pause.spot) * time_factor,
+            record(messages.of(pause) or pause.reason),
+            pause.new_cartridge,
+        )
         for pause in plan.pauses
     ]
     stops += [
-        Stop(plan.clock_before(own.line) * time_factor, f"the file's own {own.command}", False)
+        Stop(plan.clock_before(own.line) * time_factor, say("waits.own", command=own.command), False)
         for own in plan.own_pauses
     ]
     return tuple(sorted(stops, key=lambda stop: stop.clock_s))

@@ -19,6 +19,7 @@ from gpost.supply.shortnames import short_names, short_words
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import counted_on_ml, to_load_ml
 from gpost.supply.weights import weigh
+from gpost.words import say
 from gpost.workbook.day.clock import Clock, Event, Printed, Used
 from gpost.workbook.day.doubts import doubts
 from gpost.workbook.day.pieces import DayPiece, filling_ml
@@ -144,7 +145,19 @@ def _said(event: Event, rows: Sequence[CartridgeRow]) -> Event:
         return event
     row = next(row for row in rows if row.number == event.cartridge)
     goes_in = put_in(row.number, row.colour, row.load_ml, slugs=len(row.slugs))
-    return replace(event, text=f"{event.text}{goes_in}{event.after}")
+    return replace(event, text=_put_on(event, goes_in))
+
+
+def _put_on(event: Event, goes_in: str) -> str:
+    """What to do where a cartridge goes in."""
+    if event.waits:
+        return say("day.waits", piece=event.piece, what=goes_in)
+    if not event.fill_ml:
+        return goes_in
+    fill = {"put_in": goes_in, "ml": f"{event.fill_ml:.0f}"}
+    if event.shows_ml is None:
+        return say("day.fill", **fill)
+    return say("day.fill_mixed", **fill, shows=f"{event.shows_ml:.0f}")
 
 
 def _notes(names: Sequence[Names], config: Config) -> tuple[str, ...]:

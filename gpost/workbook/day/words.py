@@ -14,6 +14,7 @@ from gpost.report.slugs import ORDER, slug_record, slugs_lines
 from gpost.report.summary import CAUTIONS
 from gpost.report.textload import clay_text
 from gpost.report.wording import at_least, named, wrapped
+from gpost.words import say
 from gpost.workbook.day.clock import Event
 from gpost.workbook.day.earlier import NOTHING_WRITTEN, Written
 from gpost.workbook.day.pieces import LeftOut
@@ -138,14 +139,16 @@ def _printed_record(name: str, printed: Written) -> dict[str, object]:
 
 def head(sheet: DaySheet) -> str:
     if not sheet.pieces:
-        return "No piece can be printed."
-    until = f"{time_of_day(sheet.events[0].clock_s).strip()} to {time_of_day(sheet.pieces[-1].end_s).strip()}"
-    counts = ((len(sheet.pieces), "piece"), (len(sheet.cartridges), "cartridge"))
-    said = [f"{number} {word}{'s' * (number != 1)}" for number, word in counts]
-    changes = f"{sheet.colour_changes} change{'s' * (sheet.colour_changes != 1)} of colour"
-    if sheet.changes_within:
-        changes += f" between pieces and {sheet.changes_within} inside them"
-    return f"{', '.join([*said, changes])}, {until}"
+        return say("day.none")
+    key = "day.changes_within" if sheet.changes_within else "day.changes"
+    return say(
+        "day.head",
+        pieces=say("day.pieces", count=len(sheet.pieces)),
+        cartridges=say("day.cartridges", count=len(sheet.cartridges)),
+        changes=say(key, count=sheet.colour_changes, within=sheet.changes_within),
+        begin=time_of_day(sheet.events[0].clock_s).strip(),
+        end=time_of_day(sheet.pieces[-1].end_s).strip(),
+    )
 
 
 def _prepare(sheet: DaySheet) -> Iterator[str]:
@@ -195,7 +198,7 @@ def _events(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[str]:
 
 def event_text(event: Event, files: Mapping[str, str]) -> str:
     """What to do; a piece that is started by the name of its file."""
-    return f"start {files[event.piece]}" if event.starts and event.piece in files else event.text
+    return say("day.start", piece=files[event.piece]) if event.starts and event.piece in files else event.text
 
 
 def _listed(texts: Sequence[str]) -> Iterator[str]:

@@ -6,7 +6,7 @@ import os
 from collections.abc import Callable, Collection, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
-from typing import Any, BinaryIO, NamedTuple
+from typing import TYPE_CHECKING, Any, BinaryIO, NamedTuple
 
 from gpost import __version__
 from gpost.common.plain import shown, storable
@@ -26,7 +26,6 @@ from gpost.spot import Spot
 from gpost.steps.asking import asked
 from gpost.steps.order import order_steps
 from gpost.steps.step import Step
-from gpost.supply.stopped import Resumption, Stopped, going_on, inside_at, resumption, run_out_words
 from gpost.survey.build import survey_source
 from gpost.survey.model import Survey
 from gpost.write.inputs import SLICED, reading
@@ -36,6 +35,9 @@ from gpost.write.packing import packed
 from gpost.write.rewriter import Rewriter
 from gpost.write.script import plain
 from gpost.write.sink import AtomicFile, check_target, nothing_around
+
+if TYPE_CHECKING:
+    from gpost.supply.stopped import Resumption, Stopped
 
 Progress = Callable[[int, int], None]
 
@@ -307,6 +309,8 @@ def _gone_on(source: Source, plan: Plan, steps: Sequence[Step[Any]], stops: Stop
 
     Raises PlanError where it can't safely be done.
     """
+    from gpost.supply.stopped import going_on, resumption, run_out_words
+
     for record in stops.earlier:
         plan = _replanned(plan, begun(plan, _restart_of(plan, record), record.shift_mm), steps)
     stopped = stops.now
@@ -365,6 +369,8 @@ def _replanned(before: Plan, begun_plan: Plan, steps: Sequence[Step[Any]]) -> Pl
 
 def _restart_of(before: Plan, record: StopRecord) -> Restart:
     """Where an earlier output had gone on, of what was printed until then."""
+    from gpost.supply.stopped import inside_at
+
     spot = Spot(record.source_line, record.fraction)
     turns = [(turn.from_ml, turn.percent / 100) for turn in record.came]
     return Restart(

@@ -7,6 +7,7 @@ import os
 import signal
 import sys
 
+from gpost.common.process import prepare_process
 from gpost.common.stops import status, words
 
 TYPE_CHECKING = False
@@ -23,6 +24,7 @@ def main() -> None:
     if not atexit._ncallbacks():  # or somebody else's come last, such as those of what watches a program
         atexit.register(_leave, ended)  # the first to be registered is the last to be done
     listen()
+    prepare_process()
     from gpost.cli import main as run
 
     try:

@@ -14,6 +14,8 @@ from contextlib import contextmanager
 from types import FrameType
 from typing import Any, NoReturn, TypeVar
 
+from gpost.common.process import prepare_process
+
 T = TypeVar("T")
 R = TypeVar("R")
 
@@ -116,6 +118,7 @@ def _start(prepare: Callable[[], Callable[[Any], Any]]) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, _stop)
     threading.Thread(target=_end_with_parent, daemon=True).start()
+    prepare_process()
     _Worker.do = staticmethod(prepare())
 
 

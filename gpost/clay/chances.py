@@ -17,12 +17,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import NormalDist
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+
+from gpost.common.records import record
 
 CHANCE = 0.05
 """Chance of running dry that is taken where nobody says another."""
@@ -33,7 +34,7 @@ NODES = 400
 _NORMAL = NormalDist()
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Spreads:
     """Standard deviations; None: not known, and counted as none."""
 

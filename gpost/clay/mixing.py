@@ -17,13 +17,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gpost.clay.spread import spread_of
+from gpost.common.records import record
 
 BEGINS, HALF, FULL = 0.05, 0.5, 0.95
 """Share of the new clay at which it starts to show, is half, is full."""
@@ -36,7 +36,7 @@ LEAST_ML = 1e-9
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Hose:
     """What lies between the cartridge's outlet and the nozzle's tip."""
 

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from gpost.common.records import record
 
 CONFIDENCE = 0.95
 FINEST_DECIMALS = 6
@@ -25,7 +26,7 @@ _ROUNDING = 1e-9
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Spread:
     """Two findings or more of one thing."""
 

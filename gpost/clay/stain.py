@@ -7,10 +7,10 @@ the moist clay; `of_dry_percent` turns that round. Colourants are added dry.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from gpost.clay.poison import dust_cautions
 from gpost.clay.water import dry_mass_g, water_to_add_g
+from gpost.common.records import record
 
 Recipe = Mapping[str, float]
 """Colourants by name, in percent of the dry mass."""
@@ -28,7 +28,7 @@ CAUTIONS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Batch:
     """One batch of coloured clay."""
 
@@ -48,7 +48,7 @@ class Batch:
         return self.wet_g + sum(self.grams.values()) + self.water_g
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Rung:
     """One step of a ladder: two ready clays blended by mass, or a batch coloured directly.
 

@@ -16,11 +16,12 @@ Lengths in mm, density in g per ml, stress in Pa: a column of 1 mm of 1 g per ml
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from gpost.common.records import record
 
 GRAVITY_M_S2 = 9.80665
 SLENDER = math.sqrt(3)
@@ -116,7 +117,7 @@ class Stiffness(NamedTuple):
     safety: float = 2.0
 
 
-@dataclass(frozen=True)
+@record(frozen=True, slots=True)
 class Wall:
     """A piece's layers as they press and bear, from the bottom up; all of shape (layers,)."""
 

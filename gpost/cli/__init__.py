@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import os
 import sys
 from collections.abc import Iterable
@@ -130,21 +129,10 @@ def cli(trace: bool) -> None:
 def main() -> None:
     """Run the command line, and show what a terminal can't show instead of failing on it."""
     _fill_closed_streams()
-    prepare_process()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     documented(cli)(prog_name="gpost")
-
-
-def prepare_process() -> None:
-    """What the program settles for its own process, before it loads the rest of itself."""
-    # what is loaded stays: to look through it for garbage, even once, takes a fortieth of a short run
-    gc.set_threshold(100_000, 20, 20)
-    # no matrices are multiplied here that would be worth a thread
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # nobody's plugins change how a config is read, and none need be looked for
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 
 def _fill_closed_streams() -> None:

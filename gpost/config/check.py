@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Generic, NamedTuple, TypeAlias, TypeVar, get_args
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 from pydantic_core.core_schema import ErrorType
 
+from gpost.common.records import record
 from gpost.config.expect import Expectations
 from gpost.config.model import Config
 from gpost.config.nearest import did_you_mean
@@ -67,7 +67,7 @@ _OWN_WORDS = ("value_error", "assertion_error")
 _TABLE_WANTED = ("model_type", "model_attributes_type", "dict_type", "dataclass_type", "mapping_type")
 
 
-@dataclass(frozen=True)
+@record(frozen=True, slots=True)
 class Section(Generic[M]):
     """A table, the model it must fit, and where it stands in the config."""
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
 
+from gpost.common.records import record
 from gpost.config.settings import one_command
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ IN_PAUSE: tuple[CommandPlace, ...] = ("pause.hold", "pause.commands")
 the wall, and nobody be told when to come."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Free:
     """Commands that may be sent from any config, with the words that may stand behind them, and why."""
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import reduce
 from pathlib import Path
 
 from gpost.common.filenames import is_sliced
+from gpost.common.records import record
 from gpost.config.check import M, Section
 from gpost.config.doubts import doubts
 from gpost.config.model import Config, StepUse
@@ -29,7 +29,7 @@ MOST_STEPS = 100
 _A_STEP = "a step's name, or a name with its settings below it"
 
 
-@dataclass(frozen=True)
+@record(frozen=True, slots=True)
 class StepEntry:
     """One entry of `steps:` as it is written; `index` counts from 0."""
 
@@ -39,7 +39,7 @@ class StepEntry:
     settings: Table
 
 
-@dataclass(frozen=True)
+@record(frozen=True, slots=True)
 class LoadedConfig:
     """A checked config; the steps' own settings are checked once the steps are known."""
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
 from gpost.common.plain import shown
+from gpost.common.records import record
 from gpost.errors import ConfigError
 
 KeyPath: TypeAlias = tuple[str | int, ...]
@@ -32,7 +32,7 @@ class FilePlace(NamedTuple):
     """The whole line, as it stands there."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Problem:
     """One thing wrong: where, at which key, what, what was expected, and what may help.
 

@@ -10,6 +10,7 @@ from typing import Any, NamedTuple, NoReturn, TypeAlias
 
 import yaml
 
+from gpost.common.records import record
 from gpost.config.problem import FilePlace, KeyPath, Problem, cut, quoted, shown_path
 from gpost.config.scalars import Value, number_hint, resolve
 
@@ -42,7 +43,7 @@ _WHOLE = re.compile(r"[-+]?[0-9]+")
 _NOT_CLOSED = ("is not closed", "is not closed, or a comma is missing")
 
 
-@dataclass(frozen=True)
+@record(frozen=True, slots=True)
 class Scalar:
     """A single value as it is written; `plain` if it stands without quotes."""
 

@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.clay.walls import Stiffness
+from gpost.common.records import record
 from gpost.spot import Spot
 
 Lost: TypeAlias = Literal["nothing", "z", "all"]
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Stroke:
     """One bead on the bed: a polyline in machine mm (x, y), laid with an even flow."""
 
@@ -26,7 +27,7 @@ class Stroke:
     clay_ml: float
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class LayClay:
     """Lay strokes beside the piece, wipe, and come back to the point above the piece."""
 
@@ -42,7 +43,7 @@ class LayClay:
         return sum(stroke.clay_ml for stroke in self.strokes)
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Pause:
     """Stop and wait for the potter, parked clear of the piece; then prime, wipe and go on.
 
@@ -118,7 +119,7 @@ class Restart(Pause):
     """How many of the pauses that stood at this very spot have been; None: all. The others are still due."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Wait:
     """Stand still for some time, at the very place that is reached, and go on without anybody.
 
@@ -133,7 +134,7 @@ class Wait:
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Ask:
     """Show words and wait for the potter where the machine stands.
 
@@ -147,7 +148,7 @@ class Ask:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class MovePause:
     """Put `old`, a pause that is in the plan, at another place or with other contents.
 
@@ -159,7 +160,7 @@ class MovePause:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Say:
     """Show a message on the machine's display."""
 
@@ -167,7 +168,7 @@ class Say:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Air:
     """Set the blower; `level` 0 (off) to 1 (full)."""
 
@@ -175,14 +176,14 @@ class Air:
     level: float
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class AirInPause:
     """Whether the blower rests while the machine waits; it goes on as before after the wait."""
 
     off: bool
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Command:
     """Send fixed machine commands, one a line, that move nothing, lay no clay and don't dwell.
 
@@ -195,7 +196,7 @@ class Command:
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Ban:
     """Nothing that is inserted, by whatever step, may send one of these codes, such as M104."""
 
@@ -203,7 +204,7 @@ class Ban:
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class ScaleFeed:
     """Multiply the feed of the clay-laying moves on lines first_line <= line < end_line.
 
@@ -218,7 +219,7 @@ class ScaleFeed:
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class ScaleFlow:
     """Multiply the clay laid by moves on lines first_line <= line < end_line."""
 
@@ -228,7 +229,7 @@ class ScaleFlow:
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Shift:
     """Move all that is done on lines first_line <= line < end_line by so much, in machine mm.
 
@@ -242,7 +243,7 @@ class Shift:
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Ground:
     """Something lies on the bed here (a slab). Nothing changes in the file.
 
@@ -263,7 +264,7 @@ class Ground:
     """Which clay; None: the first one's."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Silence:
     """Turn these source lines (0-based) into comments."""
 
@@ -271,7 +272,7 @@ class Silence:
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class SilencePush:
     """Turn a source line (0-based) that pushes clay in place, and does nothing else, into a comment.
 
@@ -282,7 +283,7 @@ class SilencePush:
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Rehearse:
     """Nothing is pushed in the whole job, and nothing waited for; a step can't want it.
 
@@ -293,7 +294,7 @@ class Rehearse:
     """How far above its place the job runs; the shift that does it is an intention of its own."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Note:
     """Words for the summary alone: nothing changes in the file. `warning` makes it a warning."""
 
@@ -301,7 +302,7 @@ class Note:
     warning: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class LeastLayerTime:
     """A layer needs so much time to set, s: whoever is quicker in the whole plan is warned of.
 
@@ -312,7 +313,7 @@ class LeastLayerTime:
     seconds: float
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class DryChance:
     """The chance of running dry that is taken for each cartridge, up to 0.5: likelier ones are told of.
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from gpost.common.among import among
 from gpost.common.frozen import locked
+from gpost.common.records import record
 from gpost.config.metering import bead_width_mm
 from gpost.config.model import Config
 from gpost.plan.blocktime import block_times
@@ -44,7 +45,7 @@ JUST_BEFORE_ITS_END = 1 - 1e-12
 """Fraction of a move."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Entry:
     """One intention and the step that wants it."""
 

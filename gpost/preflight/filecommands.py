@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.among import among
+from gpost.common.records import record
 from gpost.config.model import Config
 from gpost.motion import codes, machinecodes
 from gpost.plan.plan import Plan
@@ -28,7 +28,7 @@ _SETTINGS_G, _SETTINGS_M = codes.CodeTable(machinecodes.SETTINGS_G), codes.CodeT
 _STOPS, _PACE = codes.CodeTable(machinecodes.STOPS_M), codes.CodeTable(machinecodes.PACE_M)
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Held:
     """A command, what it does, and the 0-based lines on which it stands."""
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
+
+from gpost.common.records import record
 
 Severity = Literal["error", "warning", "note"]
 
@@ -60,7 +62,7 @@ SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
 """Worst first: errors stop the job, notes only inform."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Finding:
     """One thing that is wrong; all places of one kind are one finding."""
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.records import record
 from gpost.config.model import Bed, Config
 from gpost.motion.arcbox import PlaneArcs, arcs_of
 from gpost.motion.follow import Follower
@@ -30,7 +31,7 @@ FAN = np.linspace(0, 2 * math.pi, 72, endpoint=False)
 _SIDES = (np.minimum, np.maximum)
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class ReachedBox:
     """What is kept of one block: the box round all that its moves reach, machine mm, both (3,)."""
 

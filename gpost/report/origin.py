@@ -1,9 +1,7 @@
 """What an output was made from, and how a stopped print goes on, as frozen records."""
 
-from __future__ import annotations
-
 from pathlib import PurePath
-from typing import Annotated
+from typing import Annotated, Self
 
 from pydantic import Field
 
@@ -71,11 +69,11 @@ class OriginRecord(Record):
     day: DayRecord | None = None
     """Null: it is run by itself."""
 
-    def named(self, source: str) -> OriginRecord:
+    def named(self, source: str) -> Self:
         """The same with another name for the sliced file."""
         return self.model_copy(update={"source": self.source.model_copy(update={"path": source})})
 
-    def in_folder(self, folder: str) -> OriginRecord:
+    def in_folder(self, folder: str) -> Self:
         """The same, with all of its files in one folder, under the names that they have."""
 
         def there(file: FilePrint) -> FilePrint:

@@ -31,7 +31,7 @@ class _Pauses:
         self.start_s = {id(stop.intention): stop.start_s for stop in plan.stops}
         """When each begins, after what is inserted before it at the same spot."""
         items = plan.insertions
-        self.numbers = {id(items[load.place].intention): load.number for load in [*loads(plan)][1:]}
+        self.numbers = {id(items[load.place].intention): load.number for load in loads(plan)[1:]}
         """Which cartridge each pause puts on."""
 
 

@@ -14,7 +14,6 @@ from gpost.plan.plan import Plan
 from gpost.plan.restart import Found
 from gpost.plan.resume import PAPER_MM
 from gpost.plan.setup import own_zero
-from gpost.report.model import Summary
 from gpost.report.origin import ResumeRecord
 from gpost.report.visits import JOIN
 from gpost.report.wording import at_least, wrapped
@@ -238,11 +237,8 @@ def _came(going: Resumption) -> Iterator[str]:
     )
 
 
-def before_going_on(summary: Summary) -> Iterator[Part]:
+def before_going_on(resume: ResumeRecord) -> Iterator[Part]:
     """The page of them."""
-    resume = summary.resume
-    if resume is None:
-        return
     yield TITLE
     for number, text in enumerate(resume.checks, 1):
         yield from wrapped(f"{number}. {text}", first="  ", indent="     ")

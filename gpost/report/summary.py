@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from gpost import __version__
 from gpost.config.metering import ml_per_unit
@@ -34,11 +35,12 @@ from gpost.report.origin import StopRecord
 from gpost.report.pauses import pauses
 from gpost.report.places import Places
 from gpost.report.prepared import clay_records, piece_record, slab_record
-from gpost.report.rest import rest_of
 from gpost.report.turned import knob_records, weighing_records
-from gpost.supply.stopped import Resumption
 from gpost.words import say
 from gpost.write.output import Written
+
+if TYPE_CHECKING:
+    from gpost.supply.stopped import Resumption
 
 __all__ = ["CAUTIONS", "Summary", "summarise"]
 
@@ -104,6 +106,8 @@ def summarise(
     )
     rehearsals = plan.of(Rehearse)
     if going is not None:
+        from gpost.report.rest import rest_of
+
         return rest_of(done, plan, written, going, earlier)
     return _dry(done, rehearsals[0].raise_mm) if rehearsals else done
 

@@ -11,7 +11,6 @@ from gpost.plan.alike import EDITS
 from gpost.plan.rehearsal import words
 from gpost.report.afterwards import afterwards, card_parts
 from gpost.report.model import Change, LayerTable, MeteringRecord, Place, Summary
-from gpost.report.resumed import before_going_on
 from gpost.report.textload import to_load, to_prepare
 from gpost.report.visits import when_to_be_there
 from gpost.report.wording import Stars, clock, wrapped
@@ -34,7 +33,7 @@ def _sections(summary: Summary, *, long: bool) -> list[Iterable[Part]]:
     parts: list[Iterable[Part]] = [
         _what_was_written(summary),
         _listed("Look at this first", summary.warnings),
-        before_going_on(summary),
+        _before_going_on(summary),
         to_prepare(summary, star),
         to_load(summary, star),
         _ticked("Before you start", summary.ticks.before) if long else (),
@@ -54,6 +53,14 @@ def _sections(summary: Summary, *, long: bool) -> list[Iterable[Part]]:
     else:
         parts.append(wrapped(CARE))
     return parts
+
+
+def _before_going_on(summary: Summary) -> Iterable[Part]:
+    if summary.resume is None:
+        return ()
+    from gpost.report.resumed import before_going_on
+
+    return before_going_on(summary.resume)
 
 
 def sheet_text(summary: Summary, width: int | None = None) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import Distribution, EntryPoint, distributions, entry_points
 from pathlib import Path
-from types import MappingProxyType
+from types import MappingProxyType, ModuleType
 from typing import Any, NamedTuple
 
 import pluggy
@@ -18,6 +18,7 @@ import pluggy
 from gpost.common.docs import NO_DOCSTRINGS, docstring
 from gpost.common.foreign import foreign, told_by
 from gpost.common.plain import shown
+from gpost.common.records import record
 from gpost.config.problem import quoted
 from gpost.config.settings import Settings
 from gpost.errors import ConfigError
@@ -31,7 +32,7 @@ OLDER = f"and this gpost has version {VERSION}; take a newer gpost, or a step th
 _NAME = re.compile(r"[a-z][a-z0-9_-]{0,39}")
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Broken:
     """A step or a plugin that can't be used, and why, as a sentence."""
 
@@ -198,12 +199,24 @@ class StepRegistry:
         return next((broken for broken in self.broken if broken.name == name), None)
 
 
+class _Plugins(pluggy.PluginManager):
+    """Looks for hooks among a module's functions: pluggy takes long for each of the names that it imports."""
+
+    def parse_hookimpl_opts(self, plugin: object, name: str) -> Any:
+        """What a hook is marked with; None for what is none."""
+        if isinstance(plugin, ModuleType):
+            value = vars(plugin).get(name)
+            if isinstance(value, type) or not callable(value):
+                return None
+        return super().parse_hookimpl_opts(plugin, name)
+
+
 def build_manager(folders: Sequence[Path] = ()) -> StepRegistry:
     """The registry of installed plugins and of the *.py files in the folders; nothing is imported yet.
 
     `folders` come from the command line alone, never from a config. Raises ConfigError if one is none.
     """
-    manager = pluggy.PluginManager(hookspecs.PROJECT)
+    manager = _Plugins(hookspecs.PROJECT)
     manager.add_hookspecs(hookspecs)
     return StepRegistry(manager, [*_installed(), *(_in_file(path) for path in _files(folders))])
 

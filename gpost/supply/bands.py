@@ -5,16 +5,16 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import TypeAlias
 
+from gpost.common.records import record
 from gpost.config.colours import Band, Bands
 
 Mix: TypeAlias = dict[str, float]
 """Shares of clays by name; they add up to 1."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class ColourWish:
     """One mixture from a height on; the next wish ends it."""
 

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from gpost.clay.mixing import BEGINS, FULL, HALF
 from gpost.plan.intentions import Pause
+from gpost.plan.once import once
 from gpost.plan.plan import Plan
 from gpost.plan.starts import starts
 from gpost.spot import Spot
@@ -109,6 +110,7 @@ def front_ml(plan: Plan, pause: Pause, share: float) -> float:
     return starts(plan).after(clay_at(plan, pause), plan.config.cartridge.hose.pushed_ml(share))
 
 
+@once
 def contents(plan: Plan) -> Contents:
     """What leaves the cartridges: the config's bands, or the clays that the pauses change to.
 
@@ -119,7 +121,7 @@ def contents(plan: Plan) -> Contents:
         return edges_of(plan, bands).contents
     if restart is not None and restart.inside:
         return rest_contents(plan, restart, [Cut(load.start_ml, {load.colour: 1.0}) for load in due(plan)])
-    found = list(loads(plan))
+    found = loads(plan)
     cuts = tuple(Cut(load.start_ml, {load.colour: 1.0}) for load in found[1:])
     return Contents({found[0].colour: 1.0}, cuts, plan.config.cartridge.hose, starts(plan))
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from gpost.clay.stain import Batch, batch
 from gpost.config.model import Config
 from gpost.plan.intentions import Ground
 from gpost.plan.plan import Plan
@@ -16,6 +15,9 @@ from gpost.supply.contents import Contents
 from gpost.supply.loads import on_from, since_ml
 from gpost.supply.sure import loaded_ml, taken_chance, told_ml
 from gpost.supply.weights import weigh
+
+if TYPE_CHECKING:
+    from gpost.clay.stain import Batch
 
 
 class ClayNeed(NamedTuple):
@@ -131,6 +133,8 @@ def clay_row(config: Config, need: ClayNeed) -> ClayRow:
     own = next((clay for clay in config.clays if clay.name == need.name), None)
     if own is None or not own.stains or wet_g <= 0:
         return ClayRow(need, waste_ml, wet_g, None)
+    from gpost.clay.stain import batch
+
     water = config.clay.water_percent if own.water_percent is None else own.water_percent
     stains = {stain.name: stain.percent for stain in own.stains}
     return ClayRow(need, waste_ml, wet_g, batch(wet_g, water, stains))

@@ -11,12 +11,12 @@ import dataclasses
 import itertools
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
 from gpost.clay.chances import front_sd_ml, reach_sds
 from gpost.clay.mixing import BEGINS, FULL, HALF, Hose
+from gpost.common.records import record
 from gpost.config.colours import Bands
 from gpost.plan.plan import Plan
 from gpost.plan.starts import starts
@@ -31,7 +31,7 @@ SAMPLES = 2000
 """Places at which a band is looked at for where it is purest."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Edge:
     """Where one mixture follows another on the piece."""
 
@@ -48,7 +48,7 @@ class Edge:
     """And from here on at the latest."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Edges:
     """All of them, and what leaves the cartridges for them."""
 

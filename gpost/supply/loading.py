@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from numpy.typing import ArrayLike
 
 from gpost.clay.mixing import BEGINS, Hose
+from gpost.common.records import record
 from gpost.config.model import Config
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
@@ -32,7 +32,7 @@ from gpost.supply.weights import weigh
 __all__ = ["Due", "Edge", "LoadingSheet", "colour_doubts", "loading_sheet", "reach_of", "slug_of", "slugs_of"]
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Due:
     """When a cartridge is put on."""
 
@@ -48,7 +48,7 @@ class Due:
     """Whether it is on when the job begins."""
 
 
-@dataclass(frozen=True)
+@record(frozen=True, slots=True)
 class LoadingSheet:
     """The loading sheet."""
 
@@ -192,7 +192,7 @@ def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
     begins_ml = since_ml(plan)
     for mix, amount_ml in inside.between(begins_ml - config.cartridge.line_ml, begins_ml):
         yield slug_of(config, 0, mix, amount_ml)
-    for need in list(needs(plan))[on_from(plan) :]:
+    for need in needs(plan)[on_from(plan) :]:
         load, need_ml = need.load, need.need_ml
         # what is drawn back before it, and given again out of it, counts as of its own clay
         mixes = mixes_of(inside, load, need_ml) if config.colours else [({load.colour: 1.0}, need_ml)]

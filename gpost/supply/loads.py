@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from gpost.config.cartridge import Cartridge
 from gpost.plan.intentions import Pause, Restart
+from gpost.plan.once import once
 from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
 
@@ -67,8 +68,13 @@ def owed_ml(plan: Plan) -> float:
     return plan.config.machine.pause.relieve_ml if has_e else 0.0
 
 
-def loads(plan: Plan) -> Iterator[Load]:
+@once
+def loads(plan: Plan) -> tuple[Load, ...]:
     """The cartridges in the order of loading."""
+    return tuple(_loads(plan))
+
+
+def _loads(plan: Plan) -> Iterator[Load]:
     cartridge, colour = plan.config.cartridge, plan.config.clay.colour
     yield Load(START, 0.0, colour, *what_is_in(cartridge, cartridge.first_ml), 0.0, 0, cartridge.first_number)
     number = cartridge.first_number
@@ -98,9 +104,14 @@ def what_is_in(cartridge: Cartridge, held_ml: float | None) -> tuple[float, floa
     return cartridge.usable_of_ml(held_ml), cartridge.volume_ml if held_ml is None else held_ml, not full
 
 
-def needs(plan: Plan) -> Iterator[Need]:
+@once
+def needs(plan: Plan) -> tuple[Need, ...]:
     """What is asked of each cartridge, in the order of loading."""
-    found, items = list(loads(plan)), plan.insertions
+    return tuple(_needs(plan))
+
+
+def _needs(plan: Plan) -> Iterator[Need]:
+    found, items = loads(plan), plan.insertions
     for load, following in itertools.zip_longest(found, found[1:]):
         clay_ml = (plan.total_ml if following is None else following.start_ml) - load.start_ml
         end, last = (

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.records import record
 from gpost.plan.plan import Plan
 from gpost.supply import cartridges as supply
 from gpost.supply.heights import Floats, Heights
@@ -20,7 +20,7 @@ MOST_ROWS = 12
 STEPS_MM = (1, 2, 5, 10, 20, 50, 100, 200, 500)
 
 
-@dataclass(frozen=True)
+@record(frozen=True, slots=True)
 class Reach:
     """Shares of the clays, layer by layer; arrays of shape (layers,)."""
 

@@ -71,7 +71,7 @@ def _column(
 
 def due(plan: Plan) -> list[Load]:
     """The cartridges that are still put on in a rest."""
-    return list(loads(plan))[on_from(plan) + 1 :]
+    return list(loads(plan)[on_from(plan) + 1 :])
 
 
 def rest_contents(plan: Plan, restart: Restart, later: Sequence[Cut]) -> Contents:

@@ -161,7 +161,7 @@ def inside_at(
     done: int | None = None,
 ) -> tuple[Behind, ...]:
     """What is in hose and cartridge at a place of a plan; `done`: how many pauses there have been."""
-    found, (on, _) = list(loads(plan)), _on(plan, spot, done)
+    found, (on, _) = loads(plan), _on(plan, spot, done)
     return inside_now(contents(plan), found, on, _passed_ml(plan, spot, done), turns, hose_holds)
 
 

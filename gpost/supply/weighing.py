@@ -62,7 +62,7 @@ class Weighing(NamedTuple):
 def weighings(plan: Plan) -> list[Weighing]:
     """One for each cartridge that is still taken off for another."""
     first, inside = on_from(plan), contents(plan)
-    uses, asked = cartridges(plan)[first:], list(needs(plan))[first:]
+    uses, asked = cartridges(plan)[first:], needs(plan)[first:]
     found = []
     for (use, following), (own, next_own) in zip(pairwise(uses), pairwise(asked), strict=True):
         left = mixes_of(inside, own.load, own.need_ml)[-1][0]

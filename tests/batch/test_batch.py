@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import signal
@@ -22,6 +23,7 @@ from gpost.cli import cli
 from gpost.config.load import load_config
 from gpost.demo.gcode import Piece, SliceStyle
 from gpost.errors import ConfigError, OutputError
+from gpost.survey.model import Survey
 from tests.sliced import slice_piece
 
 STEP = '''
@@ -103,6 +105,19 @@ def test_processes_make_no_difference(folder: Path) -> None:
     single = {name: (folder.parent / "out" / name).read_bytes() for name in os.listdir(folder)}
     do(folder, processes=2, overwrite=True)
     assert single == {name: (folder.parent / "out" / name).read_bytes() for name in os.listdir(folder)}
+
+
+@pytest.mark.parametrize("steps", ["[mind]", "[{purge: {volume_ml: 9000}}]"])
+def test_nothing_of_a_file_is_kept(folder: Path, steps: str) -> None:
+    """When a batch is done no survey of its files is left, whether they were done or failed."""
+    (folder.parent / "studio.yaml").write_text(f"steps: {steps}\n")
+    gc.disable()  # what is freed by itself, or when it is told
+    try:
+        before = sum(isinstance(found, Survey) for found in gc.get_objects())
+        assert set(do(folder).values()) == {"done" if steps == "[mind]" else "failed"}
+        assert sum(isinstance(found, Survey) for found in gc.get_objects()) <= before
+    finally:
+        gc.enable()
 
 
 def test_rows_tell_the_numbers(folder: Path) -> None:

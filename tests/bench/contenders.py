@@ -141,7 +141,7 @@ def _by_columns() -> None:
 
 
 def _as_the_program() -> None:
-    from gpost.cli import prepare_process
+    from gpost.common.process import prepare_process
 
     prepare_process()
 

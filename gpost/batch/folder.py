@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import gc
 import os
 from collections.abc import Callable, Collection, Generator, Iterator, Sequence
 from contextlib import closing
@@ -16,6 +15,7 @@ from gpost.batch import record
 from gpost.batch.cluster import in_cluster
 from gpost.batch.pool import in_processes
 from gpost.common.filenames import SLICED, is_config, is_packed, is_sliced
+from gpost.common.memory import free_failed
 from gpost.common.plain import shown
 from gpost.common.signals import STOPS, held
 from gpost.config.load import LoadedConfig
@@ -233,8 +233,7 @@ def do_file(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
     """
     row = _tried(source, job, recipe, work)
     if row.result == "failed":
-        # what it failed of and the survey hold each other: 13 MB of a file of 1 MB
-        gc.collect()
+        free_failed()
     return row
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from enum import IntEnum
+
+from gpost.common.records import record
 
 NAN = math.nan
 
@@ -18,7 +19,7 @@ class Axis(IntEnum):
     E = 3
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class MachineState:
     """What the controller knows before a line is executed.
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from gpost.common.filenames import is_config
 from gpost.common.plain import shown
+from gpost.common.records import record
 from gpost.config.model import Reading
 from gpost.errors import SourceError
 
@@ -87,7 +88,7 @@ class Chunk:
         return int(self.line_ends[lines - 1]) + 1 if lines else 0
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Stamp:
     """What tells whether a file has changed between the passes."""
 

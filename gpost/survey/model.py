@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.frozen import frozen, locked
+from gpost.common.records import record
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Chunk, Source
@@ -67,7 +68,7 @@ def bounds_of(
     )
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class BlockMark:
     """Where a block of the source starts, and the state there: pass 2 can begin at any of them."""
 
@@ -102,7 +103,7 @@ class OwnPause(NamedTuple):
     """`M0`, or a name."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class OddStretch:
     """Lines on which the motion doesn't tell what the layers are; `end_line` is the first one after."""
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.records import record
 from gpost.read.block import Words
 
 Bytes = NDArray[np.uint8]
@@ -30,7 +30,7 @@ KEPT, GONE = -1, -2
 """Instead of its new number's decimals: a word stays as it is, or is taken out with its letter."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Texts:
     """k texts, one after the other in `flat`; `length` is that of each, shape (k,)."""
 

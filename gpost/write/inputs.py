@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
 from gpost.common.plain import shown
+from gpost.common.records import record
 from gpost.errors import OutputError
 
 SLICED = "the sliced file"
@@ -26,7 +26,7 @@ ON_STANDARD_INPUT = Input("the file on standard input", 0)
 """By the number of the file that whoever started the program has opened."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Inputs:
     """All files that are read in one run, however they are spelled or linked to."""
 

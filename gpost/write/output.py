@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import BinaryIO
 
 import numpy as np
 
+from gpost.common.records import record
 from gpost.plan.alike import Alike
 from gpost.plan.plan import Plan
 from gpost.survey.marks import HERE_IT_ENDS
@@ -20,7 +21,7 @@ from gpost.write.sent import SentCommand
 _PERCENT_LINE = re.compile(rb"[ \t]*%[^\n]*\n")
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Written:
     """The finished output, and where in it each intention of the plan ended up.
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import groupby
 from typing import BinaryIO, TypeVar
 
 import numpy as np
 
+from gpost.common.records import record
 from gpost.errors import PlanError
 from gpost.motion.inplace import alone
 from gpost.plan.intentions import LayClay, Pause, Rehearse, ScaleFeed, ScaleFlow, Shift, Silence, SilencePush
@@ -43,7 +44,7 @@ Progress = Callable[[int, int], None]
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Insert:
     """An insertion, its place, and its index in the plan's entries."""
 
@@ -52,7 +53,7 @@ class Insert:
     insertion: Insertion
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Inserted:
     """Lines to be written before byte `at` of a block, for an entry of the plan.
 

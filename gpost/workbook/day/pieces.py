@@ -9,8 +9,9 @@ from typing import NamedTuple
 
 from gpost.clay.mixing import FULL
 from gpost.common.filenames import SLICED, own_config
+from gpost.common.memory import free_failed
 from gpost.common.plain import shown
-from gpost.config.load import load_config
+from gpost.config.load import LoadedConfig, load_config
 from gpost.config.model import Cartridge, Config
 from gpost.errors import ConfigError, GpostError, PlanError
 from gpost.pipeline import make_plan, plan_file
@@ -163,14 +164,30 @@ def read_pieces(
     pieces: list[DayPiece] = []
     left_out: list[LeftOut] = []
     for done, path in enumerate(files, 1):
-        try:
-            recipe = _on_one_kind(path, recipe_of(path, common, loaded, folders), common)
-            pieces.append(_piece(Job(path, recipe, tuple(allow), time_factor)))
-        except GpostError as error:
-            left_out.append(LeftOut(path.name, str(error).replace("\n", "; ")))
+        found = _read(path, common, loaded, folders, tuple(allow), time_factor)
+        if isinstance(found, LeftOut):
+            left_out.append(found)
+            free_failed()
+        else:
+            pieces.append(found)
         if on_piece is not None:
             on_piece(done, len(files))
     return common.config, pieces, left_out
+
+
+def _read(
+    path: Path,
+    common: Recipe,
+    loaded: LoadedConfig,
+    folders: Sequence[Path],
+    allow: tuple[str, ...],
+    time_factor: float,
+) -> DayPiece | LeftOut:
+    try:
+        recipe = _on_one_kind(path, recipe_of(path, common, loaded, folders), common)
+        return _piece(Job(path, recipe, allow, time_factor))
+    except GpostError as error:
+        return LeftOut(path.name, str(error).replace("\n", "; "))
 
 
 def _listed(folder: Path) -> list[Path]:

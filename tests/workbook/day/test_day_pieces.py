@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import math
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from gpost.errors import ConfigError
 from gpost.pipeline import check_file, make_plan, survey_file
 from gpost.steps.recipe import read_recipe
 from gpost.supply.cartridges import cartridges
+from gpost.survey.model import Survey
 from gpost.workbook.day.pieces import read_pieces
 from gpost.workbook.day.sheet import make_sheet
 from gpost.workbook.day.wishes import Wishes
@@ -46,6 +48,19 @@ def test_each_piece_alone(folder: Path) -> None:
     assert pieces[0].full.time_s > 0
     assert left_out[0].name == "vase.gcode"
     assert "put `refill` into the steps" in left_out[0].reason
+
+
+def test_nothing_of_a_piece_left_out_is_kept(folder: Path) -> None:
+    """When the pieces are read no survey is left of those that can't be done."""
+    (folder.parent / "studio.yaml").write_text("steps: [{purge: {volume_ml: 9000}}]\n")
+    gc.disable()  # what is freed by itself, or when it is told
+    try:
+        before = sum(isinstance(found, Survey) for found in gc.get_objects())
+        left_out = read_pieces(folder, [folder.parent / "studio.yaml"])[2]
+        assert [row.name for row in left_out] == ["cup.gcode", "vase.gcode"]
+        assert sum(isinstance(found, Survey) for found in gc.get_objects()) <= before
+    finally:
+        gc.enable()
 
 
 def reason_of(folder: Path, name: str, allow: tuple[str, ...] = ()) -> str | None:

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 
-from gpost.common.plain import shown, storable
+from gpost.common.plain import restored, shown, storable
 from gpost.common.prints import size_and_sha256
 from gpost.config.load import load_text
 from gpost.config.model import Config
@@ -153,7 +153,8 @@ def _unchanged(folder: str, file: FilePrint) -> Path:
 
 def _found(folder: str, file: FilePrint) -> Path:
     """Where a file lies. Raises PlanError if it is gone."""
-    path = Path(folder) / file.path
+    named = Path(folder) / file.path
+    path = named if named.exists() else Path(restored(str(named)))
     try:
         with path.open("rb"):
             return path

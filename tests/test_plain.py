@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gpost.common.plain import shown, storable
+from gpost.common.plain import restored, shown, storable
 
 HARMFUL = [
     ("\x1b[31mred", r"\x1b[31mred"),
@@ -44,3 +44,10 @@ def test_storable_text_is_utf8(text: str) -> None:
     assert stored.encode("utf-8").decode("utf-8") == stored
     if not any("\ud800" <= c <= "\udfff" for c in text):
         assert stored == text
+
+
+@given(st.binary().filter(lambda name: rb"\udc" not in name))
+def test_a_name_that_was_stored_is_restored(name: bytes) -> None:
+    """Bytes that are no text come back as Python holds them (PEP 383)."""
+    text = name.decode("utf-8", "surrogateescape")
+    assert restored(storable(text)) == text

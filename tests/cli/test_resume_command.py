@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import json
 import math
+import os
 from pathlib import Path
 
 import pytest
@@ -292,6 +293,20 @@ def test_however_it_was_run(job: Path, way: str) -> None:
     result = resume(job, "--from-line", number, of="other")
     assert result.exit_code == 0, result.output
     assert tail(job / "rest.gcode") == tail(job / "plain.gcode")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="names are text there")
+def test_a_name_that_is_no_text_is_found_again(job: Path) -> None:
+    """The summary holds it as text, with the byte written out."""
+    vase = Path(os.fsdecode(os.fsencode(job) + b"/v\xff.gcode"))
+    try:
+        (job / "vase.gcode").rename(vase)
+    except OSError:
+        pytest.skip("this disk takes no such name")
+    how = ("-o", job / "other.gcode", "--json", job / "other.json")
+    assert typed("run", vase, "-c", job / "studio.yaml", *how).exit_code == 0
+    result = resume(job, "--from-layer", 8, of="other")
+    assert result.exit_code == 0, result.output
 
 
 def test_a_rest_begins_where_it_began(job: Path) -> None:

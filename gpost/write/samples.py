@@ -16,9 +16,9 @@ from gpost.plan.plan import Plan
 MOST_LINES = 6
 MOST_LETTERS = 100
 _WORDS: Mapping[ChangeKind, re.Pattern[bytes]] = {
-    "feed": re.compile(rb"F[^A-Z;(]*"),
-    "flow": re.compile(rb"E[^A-Z;(]*"),
-    "shift": re.compile(rb"[XYZIJKR][^A-Z;(]*"),
+    "feed": re.compile(rb"(?i)F[^A-Z;(]*"),
+    "flow": re.compile(rb"(?i)E[^A-Z;(]*"),
+    "shift": re.compile(rb"(?i)[XYZIJKR][^A-Z;(]*"),
     "silence": re.compile(rb"^;.*"),
 }
 """What of a line a kind of edit changes."""

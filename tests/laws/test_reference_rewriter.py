@@ -235,3 +235,12 @@ def test_a_cut_cannot_be_seen_in_a_long_relative_register(rewrite: Any, chunk_by
     assert chunked.output == whole.output
     assert in_json(chunked) == in_json(whole)
     assert whole.output.count(b"G92 E") > program.count(b"G92 E"), "E is set back"
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 600])
+def test_a_change_of_small_letters_is_shown(rewrite: Any, chunk_bytes: int) -> None:
+    """The first place of a change is that of its first edit, be its words written in capitals or not."""
+    program = b"G1 X0 Y0 Z1 F1500\ng1 x40 y40 e1 f1000\nG1 X0 Y40 E1.5\n"
+    written = rewrite(program, [ScaleFeed(1, 3, 0.5)], chunk_bytes=chunk_bytes).written
+    ((sample,),) = [written.samples.values()]
+    assert (sample.line, sample.before, sample.after) == (1, ("g1 x40 y40 e1 f1000",), ("g1 x40 y40 e1 f500",))

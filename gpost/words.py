@@ -6,6 +6,7 @@ the places of what is put in. What a plan says in its own words is no part of it
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
@@ -60,6 +61,11 @@ def group(name: str) -> dict[str, str]:
 def language() -> str:
     """That of the words, as HTML names it: `en`."""
     return str(written()["lang"])
+
+
+def fingerprint() -> str:
+    """SHA-256 of all words: what is written in others is another page."""
+    return hashlib.sha256(json.dumps(written(), sort_keys=True).encode()).hexdigest()
 
 
 def record(text: str) -> str:

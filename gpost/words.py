@@ -20,9 +20,13 @@ from gpost.common.plain import shown
 from gpost.errors import WordsError
 
 Words: TypeAlias = dict[str, str | dict[str, str]]
-"""A file as it is: its language as `lang`, and its groups."""
+"""A file as it is: its language as `lang`, how that is written as `dir`, and its groups."""
 ENGLISH = "en"
 """The language of records, whatever that of the words is."""
+MARK = "\N{RIGHT-TO-LEFT MARK}"
+ISOLATE, ISOLATED = "\N{FIRST STRONG ISOLATE}", "\N{POP DIRECTIONAL ISOLATE}"
+"""What stands round a value among words that go from right to left (UAX #9): it keeps its order inside, and
+its place among others, also where `x` or `mm` between them go from left to right."""
 _FILE = "words.json"
 _PLACE = re.compile(r"\{(\w+)\}")
 _SENTENCE = re.compile(r"(?:[^{}]|\{\w+\})*")
@@ -86,6 +90,22 @@ def language() -> str:
     return str(written()["lang"])
 
 
+def right_to_left() -> bool:
+    """Whether the words are written so; the file says it by `dir`, `ltr` or `rtl`, as HTML does."""
+    return written().get("dir") == "rtl"
+
+
+def harmless(text: object, *, keep_newlines: bool = False) -> str:
+    """A text as `shown`; what `say` puts round values stays, where it puts anything."""
+    if not right_to_left():
+        return shown(text, keep_newlines=keep_newlines)
+    stretches = re.split(f"([{MARK}{ISOLATE}{ISOLATED}])", str(text))
+    return "".join(
+        stretch if at % 2 else shown(stretch, keep_newlines=keep_newlines)
+        for at, stretch in enumerate(stretches)
+    )
+
+
 def fingerprint() -> str:
     """SHA-256 of all words: what is written in others is another page."""
     return hashlib.sha256(json.dumps(written(), sort_keys=True).encode()).hexdigest()
@@ -125,7 +145,17 @@ def _put_in(key: str, text: str, values: Mapping[str, object]) -> Iterator[Part]
         if words not in values:
             raise _slip(_unknown(key, words, values))
         value = values[words]
-        yield from parts(value if isinstance(value, str) else str(value))
+        told = parts(value if isinstance(value, str) else str(value))
+        yield from _isolated(told) if right_to_left() else told
+
+
+def _isolated(told: Iterable[Part]) -> Iterator[Part]:
+    """A value with what stands round it; isolates in it that lack their other half are written out."""
+    text = "".join(part.text for part in told)
+    whole = text.count(ISOLATE) == text.count(ISOLATED)
+    yield Part(MARK + ISOLATE, False)
+    yield from told if whole else (part._replace(text=shown(part.text)) for part in told)
+    yield Part(ISOLATED + MARK, False)
 
 
 @cache
@@ -159,6 +189,8 @@ def _wrong(found: object) -> Iterator[str]:
     if not isinstance(found, dict) or not isinstance(found.get("lang"), str):
         yield 'it must hold `{"lang": "...", ...}`, as the English file does'
         return
+    if found.get("dir", "ltr") not in ("ltr", "rtl"):
+        yield "dir must be ltr or rtl"
     for name, words in found.items():
         if isinstance(words, str):
             continue

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from gpost.common.plain import shown
 from gpost.page.frame import CLOCK, for_script, framed, limits_of, rows, sha256, told
 from gpost.page.scripted import for_scripts
 from gpost.report.digits import rounded
@@ -172,5 +171,5 @@ def _end(events: Sequence[Event]) -> dict[str, str]:
     """What the last event is called, and what is said when it has come."""
     if not events:
         return {}
-    last = shown(events[-1].what)
+    last = told(events[-1].what)
     return {"end": last, "finished": last}

@@ -123,13 +123,6 @@ def _marked(said: str) -> str:
     )
 
 
-def heard(said: str) -> str:
-    """A text for where no part can have a language of its own: without records, if theirs is another."""
-    if not isinstance(said, Told) or language() == ENGLISH:
-        return str(said)
-    return "".join(part.text for part in said.parts if not part.recorded).strip(" ,")
-
-
 def block(x: float, y: float, lines: Iterable[str], *, bold: int = 0, size: float = SIZE) -> Iterator[str]:
     """Lines of text below one another, the first `bold` of them bold; `y` is the upper edge."""
     for place, line in enumerate(lines):

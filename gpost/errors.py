@@ -39,6 +39,10 @@ class OutputError(GpostError):
     """The result can't be put where it was asked for."""
 
 
+class WordsError(GpostError):
+    """The file of the pages' words has a slip in it; names file, key, and the place in its sentence."""
+
+
 class ClusterError(GpostError):
     """The cluster's scheduler or workers are gone or can't work; the files that are done stay done."""
 

@@ -13,6 +13,7 @@ from gpost.common.plain import restored, shown, storable
 from gpost.common.prints import size_and_sha256
 from gpost.config.load import load_text
 from gpost.config.model import Config
+from gpost.config.sheet import TickList
 from gpost.errors import PlanError, SourceError
 from gpost.report.model import Summary
 from gpost.report.origin import DayRecord, FilePrint, OriginRecord, Print
@@ -72,7 +73,7 @@ def origin_of(
             configs=tuple(map(_config, recipe.files, recipe.texts)),
             config_text=None if recipe.files or not recipe.texts else recipe.texts[0],
             studio=recipe.studio,
-            recipe_sha256=recipe.fingerprint,
+            recipe_sha256=recipe.of_print,
             rest_sha256=recipe.for_a_rest,
             allow=tuple(allow),
             ask_first=ask_first,
@@ -109,8 +110,7 @@ def read_again(path: Path, folders: Sequence[Path]) -> Again:
         recipe = read_recipe(named[origin.studio :], folders, studio=studio)
     now = [*map(_config, recipe.files, recipe.texts)]
     changed = [old for old, new in zip(origin.configs, now, strict=False) if old.state != new.state]
-    # of another text what it means counts
-    same = recipe.for_a_rest == origin.rest_sha256 if changed else recipe.fingerprint == origin.recipe_sha256
+    same = _same(summary, origin, recipe, changed=bool(changed))
     if changed and not same:
         raise PlanError(_other(changed[0]))
     if not same:
@@ -121,11 +121,20 @@ def read_again(path: Path, folders: Sequence[Path]) -> Again:
     return Again(summary, _as_read(origin, recipe, now), source, tuple(named), recipe)
 
 
-def _as_read(origin: OriginRecord, recipe: Recipe, now: Sequence[FilePrint]) -> OriginRecord:
+def _same(summary: Summary, origin: OriginRecord, recipe: Recipe, *, changed: bool) -> bool:
+    """Whether a recipe is still that of a print; `changed`: of another text what it means counts."""
+    before, rest_before = recipe.as_before(TickList.model_construct(**summary.ticks.model_dump()))
+    if changed:
+        return origin.rest_sha256 in (recipe.for_a_rest, rest_before)
+    return origin.recipe_sha256 in (recipe.of_print, before)
+
+
+def _as_read(origin: OriginRecord, recipe: Recipe, found: Sequence[FilePrint]) -> OriginRecord:
     """The record with its configs as they are now."""
-    said = zip(origin.configs, now, strict=False)
+    said = zip(origin.configs, found, strict=False)
     configs = tuple(file.model_copy(update={"state": read.state}) for file, read in said)
-    return origin.model_copy(update={"configs": configs, "recipe_sha256": recipe.fingerprint})
+    now = {"recipe_sha256": recipe.of_print, "rest_sha256": recipe.for_a_rest}
+    return origin.model_copy(update={"configs": configs, **now})
 
 
 def _summary(path: Path) -> Summary:
@@ -170,7 +179,8 @@ def _gone(file: FilePrint, error: OSError) -> PlanError:
 def _other(file: FilePrint) -> str:
     return (
         f"{shown(file.path)} has changed since the print was made from it, so the rest would not fit what "
-        "stands; bring it back as it was (of a config only comments and machine: home_with_piece may change)"
+        "stands; bring it back as it was (of a config only comments, sheet and machine: home_with_piece may "
+        "change)"
     )
 
 

@@ -6,17 +6,33 @@ import ast
 import json
 import pickle
 import re
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
-from string import Formatter
 
 import pytest
 from jinja2 import Environment, nodes
 
+from gpost.errors import WordsError
 from gpost.page.frame import own_file
 from gpost.page.index import SCRIPTS as INDEX_SCRIPTS
+from gpost.page.scripted import ASKED, for_scripts
 from gpost.page.sheet import SCRIPTS
-from gpost.words import Part, Told, group, language, parts, record, say, sentence, written
+from gpost.words import (
+    Part,
+    Told,
+    differences,
+    group,
+    language,
+    parts,
+    places,
+    read,
+    record,
+    say,
+    sentence,
+    written,
+)
 
 ROOT = Path(__file__).parents[1] / "gpost"
 TEMPLATES = sorted(path.name for path in (ROOT / "page").glob("*.html"))
@@ -57,11 +73,6 @@ def said_in_templates() -> Iterator[tuple[str, set[str] | None]]:
                     yield way.value, {word.key for word in call.kwargs}
 
 
-def places(text: str) -> set[str]:
-    """Names of what is put into a sentence."""
-    return {name for _, name, _, _ in Formatter().parse(text) if name is not None}
-
-
 def test_values_stand_in_their_places() -> None:
     """Whatever the order of the words, each value stands where its name is."""
     assert say("names.cartridge_of", clay="white", number=2) == "cartridge 2, white"
@@ -76,9 +87,9 @@ def test_what_counts_has_two_forms(count: int, said: str) -> None:
 def test_no_word_is_made_up() -> None:
     """Words that there aren't, and a place without its value, are errors and no empty label."""
     for key in ("page.no such words", "nobody.now", "lang", "now"):
-        with pytest.raises(KeyError):
+        with pytest.raises(WordsError):
             say(key)
-    with pytest.raises(KeyError):
+    with pytest.raises(WordsError, match=r"words\.json: names\.cartridge: there is no place \{number\} in it"):
         say("names.cartridge")
 
 
@@ -121,10 +132,111 @@ def test_all_that_is_said_is_there_with_its_values() -> None:
 
 def test_scripts_ask_for_words_that_there_are() -> None:
     """By their keys, which stand in the page's data."""
-    known = {COUNTED.sub("", key) for name in SCRIPTED for key in group(name)}
+    known = {key for name in SCRIPTED for key in ASKED[name]}
     for name in {*SCRIPTS, *INDEX_SCRIPTS}:
         asked = re.findall(r'\bsay\((?:\w+ \? )?"(\w+)"(?: : "(\w+)")?', own_file(name))
         assert {key for pair in asked for key in pair if key} <= known, name
+
+
+@pytest.mark.parametrize("name", SCRIPTED)
+def test_what_scripts_ask_for_is_all_there_is(name: str) -> None:
+    """Each sentence of theirs stands in the table that pages check them by, with all its places."""
+    found: dict[str, set[str]] = {}
+    for key, text in group(name).items():
+        found.setdefault(COUNTED.sub("", key), set()).update(places(text))
+    assert {key: set(said.split()) for key, said in ASKED[name].items()} == found
+
+
+ENGLISH = (ROOT / "words.json").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (b'{"lang": "de", "page": {"now": "J\xe4tzt"}}', "wo.json: line 1 is not UTF-8; save the file as UTF-8"),
+        (b'{"lang": "de",\n "page": {"now": "Jetzt",}}', "wo.json: it is no JSON from line 2, column"),
+        (b'[]', "wo.json: it must hold"),
+        (b'{"page": {}}', "wo.json: it must hold"),
+        (b'{"lang": "de", "page": []}', "wo.json: page must be a group of sentences"),
+        (b'{"lang": "de", "page": {"now": 3}}', "wo.json: page.now must be a sentence in quotation marks"),
+        (b'{"lang": "de", "page": {"now": "a { b"}}', "wo.json: page.now: a brace stands alone"),
+        (b'{"lang": "de", "script": {"in": "in time}"}}', "wo.json: script.in: a brace stands alone"),
+        (b'{"lang": "de", "script": {"in": "in {the time}"}}', "wo.json: script.in: a brace stands alone"),
+    ],
+)
+def test_a_slip_in_the_file_is_told_with_its_place(data: bytes, said: str) -> None:
+    """As soon as it is read, whoever would use the sentence."""
+    with pytest.raises(WordsError) as error:
+        read(data, "wo.json")
+    assert str(error.value).startswith(said)
+
+
+def test_some_editors_begin_a_file_with_a_mark() -> None:
+    """A byte order mark is no slip."""
+    assert read(b"\xef\xbb\xbf" + ENGLISH.encode(), "wo.json") == written()
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (("page", "facts_many", "{hoehe} mm"), "page.facts_many: there is no place {hoehe} in it"),
+        (("page", "facts_many", None), "page.facts_many is missing"),
+        (("script", "in", "in {zeit}"), "script.in: there is no place {zeit} in it; there may be: {time}"),
+        (("script", "in", None), "script.in is missing"),
+        (("script", "unticked_one", "{alle}"), "there is no place {alle} in it"),
+    ],
+)
+def test_what_is_amiss_is_told_where_it_is_used(
+    change: tuple[str, str, str | None], said: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A key that is missing, or a place that there isn't, by its key; those of scripts when a page is made."""
+    name, key, text = change
+    words = {other: said for other, said in group(name).items() if other != key}
+    found = {**written(), name: words if text is None else {**words, key: text}}
+    monkeypatch.setattr("gpost.words.written", lambda: found)
+    facts = {"count": 2, "height": "1", "time": "0:10", "ml": "3"}
+    ask = (lambda: for_scripts("script")) if name == "script" else (lambda: say("page.facts", **facts))
+    with pytest.raises(WordsError, match=re.escape(said)):
+        ask()
+
+
+def test_a_translation_is_compared_with_the_english_file(tmp_path: Path) -> None:
+    """Keys that are missing or too many, and places that differ; the sentence of one may say its count in a word."""
+    other = json.loads(ENGLISH)
+    assert list(differences(written(), other)) == []
+    del other["page"]["now"]
+    other["page"]["jetzt"] = "jetzt"
+    other["pictures"]["mm"] = "{value} {wert} mm"
+    other["waits"]["slugs_many"] = "Stränge"
+    other["waits"]["slugs_one"] = "ein Strang"
+    path = tmp_path / "de.json"
+    path.write_text(json.dumps(other), "utf-8")
+    done = subprocess.run([sys.executable, "-m", "gpost.words", path], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr, done.stdout.splitlines()) == (
+        1,
+        "",
+        [
+            "page.jetzt is no key of the English file",
+            "page.now is missing",
+            "pictures.mm: there is no place {wert} in it; there may be: {value}",
+            "waits.slugs_many: the place {count} is missing",
+        ],
+    )
+    path.write_text(ENGLISH.replace('"lang": "en"', '"lang": "de'), "utf-8")
+    done = subprocess.run([sys.executable, "-m", "gpost.words", path], capture_output=True, text=True, check=False)
+    assert (done.returncode, "it is no JSON from line 2" in done.stdout) == (1, True)
+
+
+def test_a_slip_is_no_fault_of_gpost() -> None:
+    """Any command that needs the words ends with one sentence that names file and key."""
+    said = dict(written())
+    del said["ticks"]
+    program = "import gpost.words as w\nw.written = lambda: SAID\nfrom gpost.cli import cli\ncli(['run', 'words.py'])"
+    command = [sys.executable, "-c", program.replace("SAID", repr(said))]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 1
+    assert done.stderr.startswith("Error: ")
+    assert done.stderr.endswith("words.json: the group ticks is missing; put it in as the English file has it\n")
 
 
 @pytest.mark.parametrize("key", KEYS)

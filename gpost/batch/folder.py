@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from gpost import __version__
+from gpost import __version__, words
 from gpost.batch import record
 from gpost.batch.cluster import in_cluster
 from gpost.batch.pool import in_processes
@@ -260,7 +260,7 @@ def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
     ours = record.untouched(before, output)
     known = before is not None and before.origin is not None  # else it can't be gone on with
     same = before is not None and known and ours and record.made_from(before, source, found, wanted)
-    if before is not None and same and (not job.pages or record.page_untouched(before, output)):
+    if before is not None and same and (not job.pages or record.page_current(before, output)):
         return _row("unchanged", source, before)
     finished, plans = work / source.name, list[Plan]()
     # no helper thread: the processes share the cores already
@@ -284,6 +284,7 @@ def _done(source: Path, job: Job, recipe: Recipe, work: Path) -> Row:
         gpost_version=__version__,
         output=record.print_of(finished),
         page=None if page is None else record.print_of(page),
+        words_sha256=None if page is None else words.fingerprint(),
     )
     record.write_record(finished, summary, made)
     _put(finished, output, made, before, job)

@@ -14,6 +14,7 @@ from gpost.common.prints import size_and_sha256
 from gpost.report.model import Summary
 from gpost.report.origin import Print, Sha256
 from gpost.report.parts import Record
+from gpost.words import fingerprint
 from gpost.write.sink import AtomicFile
 
 SUFFIX = ".gpost.json"
@@ -33,6 +34,8 @@ class Made(Record):
     output: Print
     page: Print | None = None
     """Its page as it was when it was finished; null: none was asked for."""
+    words_sha256: Sha256 | None = None
+    """Of the words that its page is written in; null: it has none, or an earlier gpost has written it."""
 
 
 class JobRecord(Summary):
@@ -90,6 +93,11 @@ def untouched(record: JobRecord | None, output: Path) -> bool:
 def page_untouched(record: JobRecord | None, output: Path) -> bool:
     """Whether the output has a page, and that is still what gpost made it."""
     return record is not None and record.made.page is not None and _is(page_path(output), record.made.page)
+
+
+def page_current(record: JobRecord | None, output: Path) -> bool:
+    """Whether that page is also in the words of now."""
+    return record is not None and record.made.words_sha256 == fingerprint() and page_untouched(record, output)
 
 
 def _is(path: Path, said: Print) -> bool:

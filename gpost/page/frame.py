@@ -16,7 +16,7 @@ from gpost.common.plain import shown
 from gpost.report.visits import RIM_UNKNOWN, Visit
 from gpost.report.wording import at_least, begun, clock, mass, named
 from gpost.supply.bands import name_of
-from gpost.words import ENGLISH, Told, joined, language, parts, record, say
+from gpost.words import ENGLISH, Told, harmless, joined, language, parts, record, right_to_left, say
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -58,7 +58,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         finalize=_marked,
     )
-    made.globals |= {"say": say, "language": language}
+    made.globals |= {"say": say, "language": language, "right_to_left": right_to_left}
     made.filters |= {"clock": clock, "mass": mass, "shown": told, "at_least": at_least, "mix": name_of}
     made.filters |= {
         "address": address,
@@ -75,7 +75,7 @@ def _environment() -> Environment:
 def told(text: object, *, keep_newlines: bool = False) -> str:
     """A text in which nothing can harm, as `shown`; what of it is a record stays one."""
     found = parts(text if isinstance(text, str) else str(text))
-    return joined(part._replace(text=shown(part.text, keep_newlines=keep_newlines)) for part in found)
+    return joined(part._replace(text=harmless(part.text, keep_newlines=keep_newlines)) for part in found)
 
 
 def _marked(value: Any) -> Any:

@@ -9,8 +9,8 @@
     if (!$("next-piece")) return; // a day goes by its clock
     const open = pieces.find((piece) => !piece.querySelector("[data-tick]")?.checked);
     const text = open
-      ? data.words.next_piece.replace("{piece}", () => open.dataset.piece)
-      : data.words[pieces.length ? "all_printed" : "no_piece"];
+      ? sheet.say("next_piece", { piece: open.dataset.piece })
+      : sheet.say(pieces.length ? "all_printed" : "no_piece");
     if ($("next-piece").textContent !== text) $("next-piece").textContent = text;
     $("next-load").textContent = open?.querySelector(".first")?.textContent ?? "";
     pieces.forEach((piece) => piece.classList.toggle("next", piece === open));

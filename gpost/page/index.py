@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from gpost.common.plain import shown
 from gpost.page.frame import CLOCK, for_script, framed, limits_of, rows, sha256, told
+from gpost.page.scripted import for_scripts
 from gpost.report.digits import rounded
 from gpost.report.model import ClayRecord, Summary
 from gpost.report.summary import CAUTIONS
@@ -15,7 +15,7 @@ from gpost.report.text import CARE
 from gpost.report.textload import load_text
 from gpost.report.visits import Visit, visits
 from gpost.report.wording import Stars, begun, clock
-from gpost.words import group, say
+from gpost.words import say
 
 INDEX = "index.html"
 SCRIPTS = (*CLOCK, "index.js")
@@ -112,7 +112,7 @@ def index_html(index: Index) -> str:
         ],
         "first": "",
         "each_s": EACH_S if index.live else 0,
-        "words": {**group("script"), **group("index_script"), **_end(events)},
+        "words": {**for_scripts("script", "index_script"), **_end(events)},
         "solid": None,
     }
     return framed(
@@ -171,5 +171,5 @@ def _end(events: Sequence[Event]) -> dict[str, str]:
     """What the last event is called, and what is said when it has come."""
     if not events:
         return {}
-    last = shown(events[-1].what)
+    last = told(events[-1].what)
     return {"end": last, "finished": last}

@@ -3,7 +3,9 @@ const sheet = (() => {
   "use strict";
   const $ = (id) => document.getElementById(id);
   const data = JSON.parse($("data").textContent);
-  const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => String(values[name]));
+  // values stand by themselves where words go from right to left, as Python has it
+  const [isolate, isolated] = document.documentElement.dir === "rtl" ? ["\u200f\u2068", "\u2069\u200f"] : ["", ""];
+  const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => isolate + values[name] + isolated);
   // what counts stands there twice, as ..._one and ..._many
   const counted = (key, { count }) => data.words[`${key}_${count === 1 ? "one" : "many"}`];
   const say = (key, values = {}) => fill(data.words[key] ?? counted(key, values), values);

@@ -9,6 +9,7 @@ from gpost.common.plain import shown
 from gpost.page.frame import CLOCK, for_script, framed, limits_of, rows, sha256
 from gpost.page.layers import coloured, rows_of
 from gpost.page.pictures import pictures
+from gpost.page.scripted import for_scripts
 from gpost.page.solid import Solid, solid
 from gpost.plan.intentions import Ground, Pause
 from gpost.plan.plan import Plan
@@ -21,7 +22,7 @@ from gpost.report.toload import Portion, portions, what_to_load
 from gpost.report.turnedwords import KNOB_RULE, between, turned, weighed
 from gpost.report.visits import Visit, first_to_do, visits
 from gpost.report.wording import Stars, begun, clock, piece_name
-from gpost.words import group, say
+from gpost.words import say
 
 SCRIPTS = (*CLOCK, "solid.js", "turn.js")
 MOST_STROKES = 400
@@ -92,7 +93,7 @@ def _data(summary: Summary) -> dict[str, Any]:
         "visits": [_visit(visit) for visit in visits(summary)],
         "first": first_to_do(summary),
     }
-    return {**rounded(found), "words": group("script")}
+    return {**rounded(found), "words": for_scripts("script")}
 
 
 def _visit(visit: Visit) -> dict[str, Any]:

@@ -19,7 +19,6 @@ from gpost.page.svg import (
     apart,
     block,
     drawing,
-    heard,
     px,
     stroke,
     text,
@@ -348,4 +347,4 @@ def _colours_alt(summary: Summary) -> str:
 def _pauses_alt(marks: Sequence[Mark]) -> Iterator[str]:
     for mark in marks:
         if mark.mix is None:
-            yield f"{' '.join(filter(None, map(heard, mark.lines)))}."
+            yield f"{' '.join(mark.lines)}."

@@ -13,8 +13,18 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
-from gpost.common.plain import shown
-from gpost.words import ENGLISH, Told, joined, language, parts
+from gpost.words import (
+    ENGLISH,
+    ISOLATE,
+    ISOLATED,
+    MARK,
+    Told,
+    harmless,
+    joined,
+    language,
+    parts,
+    right_to_left,
+)
 from gpost.words import Part as Stretch
 
 WIDTH = 358.0
@@ -87,7 +97,7 @@ def px(value: float) -> str:
 
 def words(said: object) -> str:
     """Text from outside as it may stand between tags, or in an attribute between single quotes."""
-    return escape(shown(said), {"'": "&#39;", '"': "&quot;"})
+    return escape(harmless(said), {"'": "&#39;", '"': "&quot;"})
 
 
 def text(
@@ -95,6 +105,9 @@ def text(
 ) -> str:
     """One line of text; `y` is its base line, `anchor` what of it stands at `x`: start, middle, end."""
     more = "" if size == SIZE else f" font-size='{px(size)}'"
+    if right_to_left():  # places are from the left in any language, anchors are not
+        anchor = {"start": "end", "end": "start"}.get(anchor, anchor)
+        more += " direction='rtl'"
     more += "" if anchor == "start" else f" text-anchor='{anchor}'"
     more += " font-weight='bold'" if bold else ""
     return f"<text x='{px(x)}' y='{px(y)}'{more}>{_marked(said)}</text>"
@@ -110,13 +123,6 @@ def _marked(said: str) -> str:
     )
 
 
-def heard(said: str) -> str:
-    """A text for where no part can have a language of its own: without records, if theirs is another."""
-    if not isinstance(said, Told) or language() == ENGLISH:
-        return str(said)
-    return "".join(part.text for part in said.parts if not part.recorded).strip(" ,")
-
-
 def block(x: float, y: float, lines: Iterable[str], *, bold: int = 0, size: float = SIZE) -> Iterator[str]:
     """Lines of text below one another, the first `bold` of them bold; `y` is the upper edge."""
     for place, line in enumerate(lines):
@@ -125,11 +131,11 @@ def block(x: float, y: float, lines: Iterable[str], *, bold: int = 0, size: floa
 
 def wide(said: str, size: float = SIZE) -> float:
     """How wide a text gets at the most, px: in the usual sans-serif faces it is a little less."""
-    return size * sum(map(_em, shown(said)))
+    return size * sum(map(_em, harmless(said)))
 
 
 def _em(letter: str) -> float:
-    if unicodedata.combining(letter):
+    if unicodedata.combining(letter) or letter in (MARK, ISOLATE, ISOLATED):
         return 0.0
     if unicodedata.east_asian_width(letter) in "WF":
         return 1.05
@@ -141,7 +147,7 @@ def _em(letter: str) -> float:
 def wrap(said: str, room: float, size: float = SIZE) -> list[str]:
     """The text in lines that fit; no letter of it is lost, and a word that is too long is cut."""
     lines = [""]
-    for word in TOGETHER.split(shown(said)):
+    for word in TOGETHER.split(harmless(said)):
         longer = f"{lines[-1]} {word}".lstrip()
         if wide(longer, size) <= room:
             lines[-1] = longer
@@ -157,8 +163,8 @@ def wrap(said: str, room: float, size: float = SIZE) -> list[str]:
 
 def _as_in(said: Told, lines: Iterable[str]) -> Iterator[str]:
     """The lines of a text with what is recorded in them; nothing but blanks is lost from one to the other."""
-    letters = [Stretch(letter, part.recorded) for part in parts(said) for letter in shown(part.text)]
-    text, at = shown(said), 0
+    letters = [Stretch(letter, part.recorded) for part in parts(said) for letter in harmless(part.text)]
+    text, at = harmless(said), 0
     for line in lines:
         found = []
         for letter in line:

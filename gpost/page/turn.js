@@ -236,7 +236,7 @@
       height: row > 0 ? piece.height_mm[at].toFixed(1) : 0,
       time: `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`,
     };
-    const text = data.words[shown > 0 ? "built" : "not_begun"].replace(/\{(\w+)\}/g, (_, name) => String(said[name]));
+    const text = sheet.say(shown > 0 ? "built" : "not_begun", said);
     $("built").textContent = text;
     $("slider").setAttribute("aria-valuetext", text);
     canvas.dataset.shown = String(shown);

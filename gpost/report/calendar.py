@@ -13,7 +13,7 @@ from gpost.report.model import Summary
 from gpost.report.textload import load_text
 from gpost.report.visits import RIM_UNKNOWN, Visit, visits
 from gpost.report.wording import Stars, piece_name
-from gpost.words import say
+from gpost.words import harmless, say
 
 EARLY_MIN = 5
 """So long before each time the first alarm rings, and once more at the time itself."""
@@ -93,7 +93,7 @@ def _event(job: str, day: date, entry: Entry, made: datetime) -> Iterator[str]:
 
 def _escaped(text: str) -> str:
     """A text as a value (3.3.11); what can't be shown is written out, so no new line begins in it."""
-    plain = shown(text)
+    plain = harmless(text)
     for sign in "\\;,":
         plain = plain.replace(sign, f"\\{sign}")
     return plain

@@ -59,7 +59,7 @@ class OriginRecord(Record):
     studio: Count = 0
     """How many of the files, from the first on, are the studio's."""
     recipe_sha256: Sha256
-    """Of config and steps, with the steps' code."""
+    """Of config and steps, with the steps' code; what there is to tick off is no part of it."""
     rest_sha256: Sha256 | None = None
     """The same without what may be said once a print has stopped; null: an earlier gpost has written this."""
     allow: tuple[Text, ...] = ()

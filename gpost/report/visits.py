@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
@@ -201,7 +202,7 @@ def goes_in(pause: PauseRecord) -> str:
 
 def _named(pause: PauseRecord) -> str:
     """Which cartridge it is, unless the reason says so."""
-    if say("names.cartridge", number=pause.cartridge) in pause.reason:
+    if re.search(rf"\bcartridge {pause.cartridge}\b", pause.reason):  # a record, in English as steps are
         return ""
     if pause.colour is None:
         return say("waits.goes_in", number=pause.cartridge)

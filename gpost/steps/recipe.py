@@ -6,7 +6,7 @@ import hashlib
 import inspect
 import json
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -16,10 +16,14 @@ from gpost.common.filenames import fits, own_config
 from gpost.common.plain import shown
 from gpost.config.load import LoadedConfig, load_config
 from gpost.config.model import Config
+from gpost.config.sheet import TickList
 from gpost.errors import ConfigError
 from gpost.steps.making import make_steps
 from gpost.steps.manager import build_manager
 from gpost.steps.step import Step
+
+ONLY_FOR_A_REST = {"machine": {"home_with_piece"}}
+"""What of a config counts only where a stopped print goes on."""
 
 
 @dataclass(frozen=True)
@@ -45,9 +49,19 @@ class Recipe:
         return self._sha256({"steps"})
 
     @cached_property
+    def of_print(self) -> str:
+        """The same without what only a reader sees: a print hangs on none of it."""
+        return self._sha256({"steps", "sheet"})
+
+    @cached_property
     def for_a_rest(self) -> str:
-        """The same without what counts only where a stopped print goes on, and may be said then."""
-        return self._sha256({"steps": True, "machine": {"home_with_piece"}})
+        """And without what counts only where a stopped print goes on, and may be said then."""
+        return self._sha256({"steps": True, "sheet": True, **ONLY_FOR_A_REST})
+
+    def as_before(self, sheet: TickList) -> tuple[str, str]:
+        """What an earlier gpost had for the last two, with what there was to tick off."""
+        before = replace(self, config=self.config.model_copy(update={"sheet": sheet}))
+        return before.fingerprint, before._sha256({"steps": True, **ONLY_FOR_A_REST})
 
     def _sha256(self, left_out: Any) -> str:
         said = [_stable(self.config.model_dump(mode="json", exclude=left_out))]

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 from click.testing import Result
 
+from gpost.config.sheet import TickList
+from gpost.steps.recipe import read_recipe
 from tests.reference.interpreter import run
 from tests.resuming import ran, resume, summary, typed
 
@@ -164,6 +168,51 @@ def test_a_summary_of_before_takes_its_configs_as_they_were(tmp_path: Path) -> N
     ok(resume(folder, "--from-layer", 5))
     (folder / "studio.yaml").write_text(CONFIG + "# a comment\n")
     assert "studio.yaml has changed since" in resume(folder, "--from-layer", 6, name="second").output
+
+
+IN_OTHER_WORDS = """
+import sys
+from gpost import words
+said = words.written()
+said = {**said, "ticks": {key: f"{text}!" for key, text in said["ticks"].items()}}
+words.written = lambda: said
+from gpost.cli import cli
+cli(sys.argv[1:])
+"""
+
+
+def test_other_words_make_no_other_print(tmp_path: Path) -> None:
+    """What only a reader sees is not compared, whether the words differ or the config's own ticks."""
+    folder = tower(tmp_path, rings())
+    args = ["resume", "print.json", "--from-layer", "5", "-o", "rest.gcode", "--json", "rest.json"]
+    done = subprocess.run(
+        [sys.executable, "-c", IN_OTHER_WORDS, *args], cwd=folder, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert summary(folder)["ticks"]["before"][0].endswith("!")
+    ok(resume(folder, "--from-layer", 7, of="rest", name="second"))
+    (folder / "studio.yaml").write_text(CONFIG + "sheet: {before: [the kettle is on]}\n")
+    ok(resume(folder, "--from-layer", 5, name="third"))
+    assert summary(folder, "third")["ticks"]["before"] == ["the kettle is on"]
+
+
+@pytest.mark.parametrize("ticks", [[], ["the board is clamped tight"]])
+def test_a_summary_of_before_holds_the_ticks_in_its_prints(tmp_path: Path, ticks: list[str]) -> None:
+    """It goes on with other words too: they are taken from the summary, and all else is compared."""
+    folder = tower(tmp_path, rings())
+    recipe = read_recipe([], studio=[folder / "studio.yaml"])
+    said = summary(folder, "print")
+    said["ticks"]["before"] = ticks
+    before = recipe.as_before(TickList(**said["ticks"]))
+    assert before[0] not in (recipe.fingerprint, recipe.of_print)
+    said["origin"] |= {"recipe_sha256": before[0], "rest_sha256": before[1]}
+    (folder / "print.json").write_text(json.dumps(said))
+    ok(resume(folder, "--from-layer", 5))
+    assert summary(folder)["origin"]["rest_sha256"] == recipe.for_a_rest
+    (folder / "studio.yaml").write_text("# a comment\n" + CONFIG)
+    ok(resume(folder, "--from-layer", 5, name="second"))
+    (folder / "studio.yaml").write_text(CONFIG.replace("line_ml: 12", "line_ml: 13"))
+    assert "studio.yaml has changed since" in resume(folder, "--from-layer", 6, name="third").output
 
 
 def test_homing_of_a_recipe_is_no_studios_word(tmp_path: Path) -> None:

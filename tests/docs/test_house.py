@@ -11,7 +11,8 @@ import pytest
 ROOT = Path(__file__).parents[2]
 ORDER = (
     "errors spot",
-    "common words",
+    "common",
+    "words",
     "clay",
     "config",
     "read",

@@ -12,6 +12,8 @@ from tests.page.translated import CALLED, CLAYS
 UNITS = {"mm", "ml", "g", "kg", "l", "h", "min", "s", "x", "y", "mm/min"}
 NAMED = ("alt", "aria-label", "aria-valuetext", "aria-description", "title", "placeholder", "content")
 VOID = {"meta", "link", "img", "input", "br", "hr"}
+UNMARKED = re.compile(r"\b(?:ask|refill|resume|swap)\b")
+"""Records that stand in place of a picture, where no part can be marked as English: the kinds of pauses."""
 SILENT = {"script", "style", "code"}
 """What is not read as words, and commands and lines of a file."""
 NAMES = re.compile(
@@ -38,7 +40,7 @@ class Read(HTMLParser):
         language = given.get("lang") or (self._open[-1][1] if self._open else "")
         for name in NAMED:
             if given.get(name) and not (name == "content" and given.get("name") in NOT_SAID):
-                self.said.append((language, str(given[name])))
+                self.said.append((language, UNMARKED.sub("", str(given[name])) if name == "alt" else str(given[name])))
         picture = (given.get("src") or "").partition("data:image/svg+xml;base64,")[2]
         if picture:
             self.said += texts(base64.b64decode(picture).decode())
@@ -59,6 +61,8 @@ class Read(HTMLParser):
 
     def handle_data(self, data: str) -> None:
         """A text."""
+        if self._open and self._open[-1][0] == "desc":
+            data = UNMARKED.sub("", data)
         if data.strip() and not SILENT & {tag for tag, _ in self._open}:
             self.said.append((self._open[-1][1] if self._open else "", data))
 

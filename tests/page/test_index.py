@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+from gpost import words
 from gpost.cli import cli
 from gpost.demo.gcode import Piece, SliceStyle
 from gpost.page import index as index_page
@@ -307,6 +308,21 @@ def test_a_page_that_is_missing_is_made(home: Path, tmp_path: Path) -> None:
     assert "2 unchanged" in run(*words, "--pages")
     (tmp_path / "out" / "tall.gcode.html").unlink()
     assert "1 done, 1 unchanged" in run(*words)
+
+
+def test_a_page_in_other_words_is_made_anew(home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """So that pages and index speak one language; a file without a page has nothing to do with words."""
+    typed = ["batch", home / "in", "-c", home / "studio.yaml", "--jobs", "1", "-o"]
+    paged, bare = [*typed, tmp_path / "out", "--pages"], [*typed, tmp_path / "bare"]
+    run(*paged)
+    run(*bare)
+    english = words.written()
+    page = {**english["page"], "now": "Jetzt"}  # type: ignore[dict-item]
+    monkeypatch.setattr(words, "written", lambda: {**english, "lang": "de", "page": page})
+    assert "2 done" in run(*paged)
+    assert "Jetzt" in (tmp_path / "out" / "tall.gcode.html").read_text("utf-8")
+    assert "2 unchanged" in run(*paged)
+    assert "2 unchanged" in run(*bare)
 
 
 def test_the_rest_of_a_day_has_its_index(home: Path, tmp_path: Path) -> None:

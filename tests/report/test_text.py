@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from gpost import words as pages
 from gpost.report.model import (
     CartridgeRecord,
     Change,
@@ -25,7 +26,9 @@ from gpost.report.model import (
     TicksRecord,
 )
 from gpost.report.text import sheet_text, to_text
+from gpost.report.visits import goes_in
 from gpost.report.wording import clock
+from gpost.words import say
 
 PAUSE = PauseRecord(
     step="swap",
@@ -232,6 +235,22 @@ def test_pause_in_words(changed: dict[str, Any], words: str) -> None:
     """A pause says where it is, what is loaded and where it shows; how much, is said with what to load."""
     text = to_text(summary(pauses=(PAUSE.model_copy(update=changed),)))
     assert words in text.replace("\n         ", " ")
+
+
+@pytest.mark.parametrize(
+    ("reason", "named"),
+    [("cartridge 2 follows", False), ("cartridge 21 is next", True), ("it is used up", True)],
+)
+def test_a_cartridge_is_named_once_in_any_language(
+    reason: str, named: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The reason of a step is English; what is told beside it hangs on that, and not on the words."""
+    english = pages.written()
+    names = {**english["names"], "cartridge": "Kartusche {number}"}  # type: ignore[dict-item]
+    pause = PAUSE.model_copy(update={"reason": reason, "colour": None})
+    for lang in ("en", "de"):
+        assert (say("waits.goes_in", number=2) in goes_in(pause)) is named, lang
+        monkeypatch.setattr(pages, "written", lambda: {**english, "lang": "de", "names": names})
 
 
 @pytest.mark.parametrize(

@@ -10,9 +10,11 @@ from typing import TypeAlias
 from unicodedata import category, east_asian_width
 
 from gpost.common.columns import READABLE, USUAL
+from gpost.common.unbroken import HELD, unbroken
 
 _BLANK = re.compile(r"[ \t\n\v\f\r]")
 _WORDS = re.compile(r"( *)([^ ]+)")
+_RUNS = re.compile(r" +|[^ ]+")
 _GAPS = (2, 1)
 """Blanks between the columns of a table, the first that fit."""
 _NAME = 16
@@ -115,13 +117,14 @@ def shortened(text: str, letters: int, ends: int) -> str:
 def _filed(part: Part) -> Iterable[str]:
     match part:
         case Paragraph():
-            return textwrap.wrap(
-                part.text,
+            lines = textwrap.wrap(
+                _held(part.text, USUAL - max(len(part.first), len(part.indent))),
                 USUAL,
                 initial_indent=part.first,
                 subsequent_indent=part.indent,
                 break_on_hyphens=part.hyphens,
             )
+            return [line.replace(HELD, " ") for line in lines]
         case Table():
             return _filed_table(part)
         case Line():
@@ -167,13 +170,22 @@ def _broken(text: str, width: int, first: str = "", indent: str = "") -> list[st
     """A text in lines, broken at blanks alone; those inside a line are kept."""
     first, indent = (_narrowed(margin, width) for margin in (first, indent))
     lines, begun = [first], False
-    for blanks, word in _WORDS.findall(_BLANK.sub(" ", text)):
+    for blanks, word in _WORDS.findall(_held(_BLANK.sub(" ", text), width - len(indent))):
         if begun and breadth(lines[-1] + blanks + word) > width:
             lines.append(indent + word)
         else:
             lines[-1] += (blanks if begun or len(lines) == 1 else "") + word
         begun = True
-    return [line.rstrip() for line in lines] if begun else []
+    return [line.replace(HELD, " ").rstrip() for line in lines] if begun else []
+
+
+def _held(text: str, room: int) -> str:
+    """The text with blanks that are none to break at, but for what is longer than a line."""
+    held = unbroken(text)
+    return "".join(
+        held[at:end] if breadth(held[at:end]) <= room else text[at:end]
+        for at, end in (found.span() for found in _RUNS.finditer(held))
+    )
 
 
 def _narrowed(margin: str, width: int) -> str:
@@ -229,7 +241,7 @@ def _shared(columns: Sequence[Column], cells: Sequence[Sequence[str]], width: in
 
 def _longest(cell: str, *, whole: bool = False) -> int:
     """The columns of its longest word; or of all of it."""
-    return breadth(cell) if whole else max(map(breadth, cell.split()), default=0)
+    return breadth(cell) if whole else max(map(breadth, unbroken(cell).split(" ")), default=0)
 
 
 def _widened(widths: list[int], whole: Sequence[int], room: int) -> list[int]:

@@ -1,0 +1,25 @@
+"""What a line is not broken in: a number and its unit, a command and its words."""
+
+from __future__ import annotations
+
+import re
+
+HELD = "\u00a0"
+"""A blank at which no line ends (UAX #14, class GL)."""
+_UNITS = (
+    *("ml", "mm", "mm²", "mm³", "cm", "m", "l", "g", "kg", "s", "min", "h", "%", "°", "°C", "percent"),
+    *("Pa", "kPa", "bar", "N", "W", "V", "Hz", "kB", "MB", "GB", "KiB", "MiB", "GiB"),
+    *("times?", "seconds?", "minutes?", "hours?", "days?"),
+)
+_NUMBER = re.compile(rf"(?:(?<=\d)|(?<=\d\*)) (?=(?:{'|'.join(_UNITS)})(?!\w))")
+"""The blank between them; a star at the number marks one of gpost's own."""
+_COUNT = re.compile(r"(?<=\w) x (?=\d)")
+"""How often, as `G28 x 2`, or a size."""
+_VALUE = r"(?:[A-Z]?(?:<[^<>]+>)|[A-Z][-+]?\.?\d[\d.]*|[XYZE](?!\w))"
+_COMMAND = re.compile(rf"\b[GMT]\d+(?:\.\d+)?(?: {_VALUE})+")
+
+
+def unbroken(text: str) -> str:
+    """The text with no-break spaces inside what stays on one line; letter for letter as long."""
+    held = _COMMAND.sub(lambda found: found[0].replace(" ", HELD), text)
+    return _NUMBER.sub(HELD, _COUNT.sub(f"{HELD}x{HELD}", held))

@@ -164,3 +164,29 @@ def test_places_in_a_message_stay_whole() -> None:
     """What stands further in is from a file, and a mark stands under it."""
     place = f"    {'x ' * 30}\n      ^"
     assert laid_out(of_message(f"Error:\nslip.yaml: {'no ' * 20}\n{place}"), 40).endswith(f"\n{place}\n")
+
+
+@pytest.mark.parametrize("typed", ["`gpost log add`", "`pip install -e '.[test]'`", "`where: exact`", "(gpost calibrate --colour)", "-140 140 -140 140", "round 300 300"])
+@pytest.mark.parametrize("width", [40, 57, 80, None])
+def test_what_is_to_be_typed_stands_on_one_line(typed: str, width: int | None) -> None:
+    """Wherever it comes in a line, and whatever stands at it: code, a command in parentheses, an answer."""
+    for before in range(90):
+        text = f"{'x' * 9} {'y ' * before}{typed}, and so on"
+        assert typed.removeprefix("round ") in laid_out([Paragraph(text)], width)
+
+
+def test_what_is_to_be_typed_stands_on_one_line_in_a_table() -> None:
+    """Where it leaves room for the other columns; where it doesn't, it is broken as other words are."""
+    columns = (Column("key", number=False), Column("what it is for", number=False))
+    typed, said = "`where: exact`", "it is where it was " * 8
+    for width in range(40, 120):
+        assert typed in laid_out([Table(columns, [(typed, said)])], width)
+        assert typed in laid_out([Table(columns, [("where", f"{said}{typed} {said}")])], width)
+    long = f"`{'gpost run ' * 6}`"
+    assert len(laid_out([Table(columns, [(long, said)])], 40).split("\n")[1]) <= 40
+
+
+def test_code_that_is_longer_than_a_line_is_broken_at_its_blanks() -> None:
+    """But not between a number and its unit."""
+    lines = laid_out([Paragraph(f"`{'go on ' * 5}60 ml {'go on ' * 5}`")], 40).splitlines()
+    assert lines == ["`go on go on go on go on go on 60 ml go", "on go on go on go on go on `"]

@@ -14,6 +14,10 @@ from gpost.common.unbroken import HELD, unbroken
 
 _BLANK = re.compile(r"[ \t\n\v\f\r]")
 _WORDS = re.compile(r"( *)([^ ]+)")
+_TYPED = re.compile(
+    r"[^ `]*`[^`]+`[^ `]*|\(gpost [^()`]+\)|(?<![^ ])-?\d+(?:\.\d+)?(?: -?\d+(?:\.\d+)?)+(?![\w.])"
+)
+"""Code in its quotes, a command in parentheses, numbers in a row."""
 _RUNS = re.compile(r" +|[^ ]+")
 _GAPS = (2, 1)
 """Blanks between the columns of a table, the first that fit."""
@@ -181,7 +185,16 @@ def _broken(text: str, width: int, first: str = "", indent: str = "") -> list[st
 
 def _held(text: str, room: int) -> str:
     """The text with blanks that are none to break at, but for what is longer than a line."""
-    held = unbroken(text)
+    return _where_it_fits(_typed(text), _where_it_fits(unbroken(text), text, room), room)
+
+
+def _typed(text: str) -> str:
+    """All that is held together, and what is to be typed as it stands."""
+    return _TYPED.sub(lambda found: found[0].replace(" ", HELD), unbroken(text))
+
+
+def _where_it_fits(held: str, text: str, room: int) -> str:
+    """What is held together and narrow enough, and the text where it isn't."""
     return "".join(
         held[at:end] if breadth(held[at:end]) <= room else text[at:end]
         for at, end in (found.span() for found in _RUNS.finditer(held))
@@ -218,30 +231,34 @@ def _shared(columns: Sequence[Column], cells: Sequence[Sequence[str]], width: in
 
     `cells`: the head, and the rows below it.
     """
-    whole, least = [0] * len(columns), [0] * len(columns)
-    for row in cells:
-        for at, cell in enumerate(row):
-            whole[at] = max(whole[at], breadth(cell))
-            least[at] = max(least[at], _longest(cell, whole=columns[at].number and row is not cells[0]))
     rooms = [(gap, width - gap * (len(columns) - 1)) for gap in _GAPS]
-    for gap, room in rooms:
-        if sum(least) <= room:
-            return gap, _widened(least, whole, room)
+    whole, least = [0] * len(columns), [0] * len(columns)
+    for share in (width // len(columns), 0):  # what is typed stays whole where it leaves room for others
+        least = [0] * len(columns)
+        for row in cells:
+            for at, cell in enumerate(row):
+                said = cell if columns[at].number and row is not cells[0] else _longest(cell, share)
+                whole[at] = max(whole[at], breadth(cell))
+                least[at] = max(least[at], breadth(said))
+        for gap, room in rooms:
+            if sum(least) <= room:
+                return gap, _widened(least, whole, room)
     texts = [at for at, column in enumerate(columns) if not column.number]
     name = max(texts, key=least.__getitem__, default=0)
     for gap, room in rooms:
         left = room - sum(least) + least[name]
         if texts and left >= _NAME:  # longer names stand on lines of their own
-            names = [row[name] for row in cells if len(row) > name and _longest(row[name]) <= left]
-            least[name] = max(map(_longest, names), default=0)
+            names = [row[name] for row in cells if len(row) > name and breadth(_longest(row[name])) <= left]
+            least[name] = max((breadth(_longest(each)) for each in names), default=0)
             whole[name] = max(map(breadth, names), default=0)
             return gap, _widened(least, whole, room)
     return 0, []
 
 
-def _longest(cell: str, *, whole: bool = False) -> int:
-    """The columns of its longest word; or of all of it."""
-    return breadth(cell) if whole else max(map(breadth, unbroken(cell).split(" ")), default=0)
+def _longest(cell: str, room: int = 0) -> str:
+    """Its longest word; what is to be typed is one, if there is so much room."""
+    held = unbroken(cell)
+    return max(_where_it_fits(_typed(cell), held, room).split(" "), key=breadth)
 
 
 def _widened(widths: list[int], whole: Sequence[int], room: int) -> list[int]:

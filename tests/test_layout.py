@@ -91,18 +91,33 @@ def test_a_long_name_stands_alone() -> None:
 
 
 def test_where_there_is_no_room_a_row_is_a_block() -> None:
-    """Each value with its name, as many on a line as fit; what is called twice alike by its longer name."""
-    columns = (Column("piece", number=False), *(Column("ratio", long=f"{what} ratio") for what in ("mass", "time", "water")))
+    """Each value with its name, the longer one if it has one; as many on a line as fit."""
+    columns = (Column("piece", number=False), *(Column(f"x {what[0]}", long=f"{what} ratio") for what in ("mass", "time", "water")))
     rows = [("bowl", "0.1234567", "1.1234567", "2.1234567"), ("vase",)]
     assert laid_out([Table(columns, rows)], 40) == (
-        "piece      ratio      ratio      ratio\nbowl   0.1234567  1.1234567  2.1234567\nvase\n"
+        "piece        x m        x t        x w\nbowl   0.1234567  1.1234567  2.1234567\nvase\n"
     )
     wide = [(*row, *("9" * 12,) * (3 if len(row) > 1 else 0)) for row in rows]
     more = (*columns, *(Column(name) for name in "xyz"))
     assert laid_out([Table(more, wide)], 40) == (
         "piece: bowl  mass ratio: 0.1234567\n  time ratio: 1.1234567\n  water ratio: 2.1234567\n"
-        "  x: 999999999999  y: 999999999999\n  z: 999999999999\npiece: vase\n"
+        "  x: 999999999999  y: 999999999999\n  z: 999999999999\n\npiece: vase\n"
     )
+
+
+def test_blocks_are_broken_in_the_same_places() -> None:
+    """Whatever stands in them, with an empty line between; what stands between rows follows the one before."""
+    columns = [Column(name * 5, number=False) for name in "abcdefgh"]
+    short, long = ("1",) * 8, ("1" * 9,) * 8
+    found = laid_out([Table(columns, [short, Paragraph("so it is", "  "), long, ("", *short[1:])])], 40)
+    assert found == (
+        "aaaaa: 1  bbbbb: 1\n  ccccc: 1  ddddd: 1\n  eeeee: 1  fffff: 1\n  ggggg: 1  hhhhh: 1\n  so it is\n\n"
+        "aaaaa: 111111111  bbbbb: 111111111\n  ccccc: 111111111  ddddd: 111111111\n"
+        "  eeeee: 111111111  fffff: 111111111\n  ggggg: 111111111  hhhhh: 111111111\n\n"
+        "bbbbb: 1\n  ccccc: 1  ddddd: 1\n  eeeee: 1  fffff: 1\n  ggggg: 1  hhhhh: 1\n"
+    )
+    name = ("n" * 60, "9" * 20)
+    assert laid_out([Table([Column("piece"), Column("ml")], [name, name])], 40).count("\n\n") == 1
 
 
 def test_a_file_s_table_keeps_its_columns() -> None:

@@ -216,11 +216,12 @@ def _fitted_table(table: Table, width: int) -> Iterator[str]:
     cells = [head, *(row for row in rows if not isinstance(row, Paragraph))]
     margin = _narrowed(table.margin, width)
     gap, widths = _shared(table.columns, cells, width - len(margin))
-    for row in [head, *rows] if any(head) and widths else rows:
+    if not widths:
+        yield from _blocks(table.columns, rows, width, margin)
+        return
+    for row in [head, *rows] if any(head) else rows:
         if isinstance(row, Paragraph):
             yield from _fitted(row, width)
-        elif not widths:
-            yield from _block(table.columns, row, width, margin)
         else:
             said = _row(table.columns, row, widths, " " * gap)
             yield from ((margin + line).rstrip() for line in said)
@@ -290,21 +291,48 @@ def _padded(text: str, width: int, column: Column) -> str:
     return blanks + text if column.number else text + blanks
 
 
-def _block(columns: Sequence[Column], row: Sequence[str], width: int, margin: str) -> Iterator[str]:
-    """A row as `name: value`, as many on a line as fit; the lines after the first one are indented."""
+def _blocks(
+    columns: Sequence[Column], rows: Sequence[Sequence[str] | Paragraph], width: int, margin: str
+) -> Iterator[str]:
+    """Rows as `name: value`, all broken in the same places; an empty line before those of several lines."""
+    names = [f"{name}: " if (name := column.long or column.name) else "" for column in columns]
     said = [
-        f"{name}: {cell}" if (name := column.long or column.name) else cell
-        for column, cell in zip(columns, row, strict=False)
-        if cell
+        row
+        if isinstance(row, Paragraph)
+        else [name + cell if cell else "" for name, cell in zip(names, row, strict=False)]
+        for row in rows
     ]
-    line = margin
-    for each in said:
-        if line.strip() and breadth(line) + 2 + breadth(each) <= width:
-            line += f"  {each}"
-            continue
-        if line.strip():
-            yield line
-            line = f"{margin}  "
-        *before, line = _broken(each, width, line, f"{margin}    ")
-        yield from before
-    yield line.rstrip()
+    ends = _ends([row for row in said if not isinstance(row, Paragraph)], width - len(margin))
+    blocks = [
+        list(_fitted(row, width) if isinstance(row, Paragraph) else _block(row, ends, width, margin))
+        for row in said
+    ]
+    apart = any(
+        len(block) > 1 for row, block in zip(said, blocks, strict=True) if not isinstance(row, Paragraph)
+    )
+    for at, (row, block) in enumerate(zip(said, blocks, strict=True)):
+        if apart and at and not isinstance(row, Paragraph):
+            yield ""
+        yield from block
+
+
+def _ends(rows: Sequence[Sequence[str]], width: int) -> list[int]:
+    """Which cells of a row end a line, so that those of all rows fit: as many on a line as there is room for."""
+    widest = [0] * max(map(len, rows), default=0)
+    for row in rows:
+        widest[: len(row)] = map(max, widest, map(breadth, row))
+    ends, used = [], 0
+    for at, cell in enumerate(widest):
+        if at and used + 2 + cell > width:
+            ends.append(at)
+            used = 2 + cell
+        else:
+            used += 2 * (at > 0) + cell
+    return [*ends, len(widest)]
+
+
+def _block(cells: Sequence[str], ends: Sequence[int], width: int, margin: str) -> Iterator[str]:
+    """A row's lines, those after the first one indented."""
+    for begin, end in zip([0, *ends], ends, strict=False):
+        first = f"{margin}  " if begin else margin
+        yield from _broken("  ".join(filter(None, cells[begin:end])), width, first, f"{margin}    ")

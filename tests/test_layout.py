@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections import Counter
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -91,18 +92,33 @@ def test_a_long_name_stands_alone() -> None:
 
 
 def test_where_there_is_no_room_a_row_is_a_block() -> None:
-    """Each value with its name, as many on a line as fit; what is called twice alike by its longer name."""
-    columns = (Column("piece", number=False), *(Column("ratio", long=f"{what} ratio") for what in ("mass", "time", "water")))
+    """Each value with its name, the longer one if it has one; as many on a line as fit."""
+    columns = (Column("piece", number=False), *(Column(f"x {what[0]}", long=f"{what} ratio") for what in ("mass", "time", "water")))
     rows = [("bowl", "0.1234567", "1.1234567", "2.1234567"), ("vase",)]
     assert laid_out([Table(columns, rows)], 40) == (
-        "piece      ratio      ratio      ratio\nbowl   0.1234567  1.1234567  2.1234567\nvase\n"
+        "piece        x m        x t        x w\nbowl   0.1234567  1.1234567  2.1234567\nvase\n"
     )
     wide = [(*row, *("9" * 12,) * (3 if len(row) > 1 else 0)) for row in rows]
     more = (*columns, *(Column(name) for name in "xyz"))
     assert laid_out([Table(more, wide)], 40) == (
         "piece: bowl  mass ratio: 0.1234567\n  time ratio: 1.1234567\n  water ratio: 2.1234567\n"
-        "  x: 999999999999  y: 999999999999\n  z: 999999999999\npiece: vase\n"
+        "  x: 999999999999  y: 999999999999\n  z: 999999999999\n\npiece: vase\n"
     )
+
+
+def test_blocks_are_broken_in_the_same_places() -> None:
+    """Whatever stands in them, with an empty line between; what stands between rows follows the one before."""
+    columns = [Column(name * 5, number=False) for name in "abcdefgh"]
+    short, long = ("1",) * 8, ("1" * 9,) * 8
+    found = laid_out([Table(columns, [short, Paragraph("so it is", "  "), long, ("", *short[1:])])], 40)
+    assert found == (
+        "aaaaa: 1  bbbbb: 1\n  ccccc: 1  ddddd: 1\n  eeeee: 1  fffff: 1\n  ggggg: 1  hhhhh: 1\n  so it is\n\n"
+        "aaaaa: 111111111  bbbbb: 111111111\n  ccccc: 111111111  ddddd: 111111111\n"
+        "  eeeee: 111111111  fffff: 111111111\n  ggggg: 111111111  hhhhh: 111111111\n\n"
+        "bbbbb: 1\n  ccccc: 1  ddddd: 1\n  eeeee: 1  fffff: 1\n  ggggg: 1  hhhhh: 1\n"
+    )
+    name = ("n" * 60, "9" * 20)
+    assert laid_out([Table([Column("piece"), Column("ml")], [name, name])], 40).count("\n\n") == 1
 
 
 def test_a_file_s_table_keeps_its_columns() -> None:
@@ -150,8 +166,18 @@ def test_a_line_is_one_in_a_file() -> None:
 def test_margins_give_way_on_a_narrow_terminal() -> None:
     """A word is not driven over the edge by blanks."""
     part = Paragraph("pulverised, then watered", " " * 24, " " * 24)
-    assert laid_out([part], 40).splitlines() == ["          pulverised, then watered"]
+    assert laid_out([part], 40).splitlines() == [" " * 16 + "pulverised, then watered"]
     assert laid_out([part], 80).startswith(" " * 24)
+
+
+@pytest.mark.parametrize("width", range(40, 81))
+def test_what_stands_further_in_does_so_at_any_width(width: int) -> None:
+    """By a level of four columns; and what goes on below a mark stands below its text, up to twelve."""
+    ins = [len(line) - 1 for line in laid_out([Paragraph("a", " " * 4 * at) for at in range(8)], width).splitlines()]
+    assert all(low < high for low, high in pairwise(ins))
+    for mark in ("  - ", "  10. ", "   0:10  ", f"{'name':<12}"):
+        for part in (Paragraph("so " * 30, mark, " " * len(mark)), Paragraph(mark + "so " * 30, "", " " * len(mark))):
+            assert {line.index("so") for line in laid_out([part], width).splitlines()} == {len(mark)}
 
 
 def test_sections_stand_apart() -> None:
@@ -164,3 +190,29 @@ def test_places_in_a_message_stay_whole() -> None:
     """What stands further in is from a file, and a mark stands under it."""
     place = f"    {'x ' * 30}\n      ^"
     assert laid_out(of_message(f"Error:\nslip.yaml: {'no ' * 20}\n{place}"), 40).endswith(f"\n{place}\n")
+
+
+@pytest.mark.parametrize("typed", ["`gpost log add`", "`pip install -e '.[test]'`", "`where: exact`", "(gpost calibrate --colour)", "-140 140 -140 140", "round 300 300"])
+@pytest.mark.parametrize("width", [40, 57, 80, None])
+def test_what_is_to_be_typed_stands_on_one_line(typed: str, width: int | None) -> None:
+    """Wherever it comes in a line, and whatever stands at it: code, a command in parentheses, an answer."""
+    for before in range(90):
+        text = f"{'x' * 9} {'y ' * before}{typed}, and so on"
+        assert typed.removeprefix("round ") in laid_out([Paragraph(text)], width)
+
+
+def test_what_is_to_be_typed_stands_on_one_line_in_a_table() -> None:
+    """Where it leaves room for the other columns; where it doesn't, it is broken as other words are."""
+    columns = (Column("key", number=False), Column("what it is for", number=False))
+    typed, said = "`where: exact`", "it is where it was " * 8
+    for width in range(40, 120):
+        assert typed in laid_out([Table(columns, [(typed, said)])], width)
+        assert typed in laid_out([Table(columns, [("where", f"{said}{typed} {said}")])], width)
+    long = f"`{'gpost run ' * 6}`"
+    assert len(laid_out([Table(columns, [(long, said)])], 40).split("\n")[1]) <= 40
+
+
+def test_code_that_is_longer_than_a_line_is_broken_at_its_blanks() -> None:
+    """But not between a number and its unit."""
+    lines = laid_out([Paragraph(f"`{'go on ' * 5}60 ml {'go on ' * 5}`")], 40).splitlines()
+    assert lines == ["`go on go on go on go on go on 60 ml go", "on go on go on go on go on `"]

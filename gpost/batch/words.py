@@ -15,10 +15,10 @@ _COLUMNS = (
     Column("file", 36, number=False, ends=11),
     Column("result", 9, number=False),
     Column("layers", 6),
-    Column("ml", 7),
-    Column("h:mm", 6),
+    Column("ml", 7, long="clay, ml"),
+    Column("h:mm", 6, long="time, h:mm"),
     Column("pauses", 6),
-    Column("warn", 4),
+    Column("warn", 4, long="warnings"),
 )
 
 

@@ -10,9 +10,15 @@ from typing import TypeAlias
 from unicodedata import category, east_asian_width
 
 from gpost.common.columns import READABLE, USUAL
+from gpost.common.unbroken import HELD, unbroken
 
 _BLANK = re.compile(r"[ \t\n\v\f\r]")
 _WORDS = re.compile(r"( *)([^ ]+)")
+_TYPED = re.compile(
+    r"[^ `]*`[^`]+`[^ `]*|\(gpost [^()`]+\)|(?<![^ ])-?\d+(?:\.\d+)?(?: -?\d+(?:\.\d+)?)+(?![\w.])"
+)
+"""Code in its quotes, a command in parentheses, numbers in a row."""
+_RUNS = re.compile(r" +|[^ ]+")
 _GAPS = (2, 1)
 """Blanks between the columns of a table, the first that fit."""
 _NAME = 16
@@ -115,13 +121,14 @@ def shortened(text: str, letters: int, ends: int) -> str:
 def _filed(part: Part) -> Iterable[str]:
     match part:
         case Paragraph():
-            return textwrap.wrap(
-                part.text,
+            lines = textwrap.wrap(
+                _held(part.text, USUAL - max(len(part.first), len(part.indent))),
                 USUAL,
                 initial_indent=part.first,
                 subsequent_indent=part.indent,
                 break_on_hyphens=part.hyphens,
             )
+            return [line.replace(HELD, " ") for line in lines]
         case Table():
             return _filed_table(part)
         case Line():
@@ -167,18 +174,39 @@ def _broken(text: str, width: int, first: str = "", indent: str = "") -> list[st
     """A text in lines, broken at blanks alone; those inside a line are kept."""
     first, indent = (_narrowed(margin, width) for margin in (first, indent))
     lines, begun = [first], False
-    for blanks, word in _WORDS.findall(_BLANK.sub(" ", text)):
+    for blanks, word in _WORDS.findall(_held(_BLANK.sub(" ", text), width - len(indent))):
         if begun and breadth(lines[-1] + blanks + word) > width:
             lines.append(indent + word)
         else:
             lines[-1] += (blanks if begun or len(lines) == 1 else "") + word
         begun = True
-    return [line.rstrip() for line in lines] if begun else []
+    return [line.replace(HELD, " ").rstrip() for line in lines] if begun else []
+
+
+def _held(text: str, room: int) -> str:
+    """The text with blanks that are none to break at, but for what is longer than a line."""
+    return _where_it_fits(_typed(text), _where_it_fits(unbroken(text), text, room), room)
+
+
+def _typed(text: str) -> str:
+    """All that is held together, and what is to be typed as it stands."""
+    return _TYPED.sub(lambda found: found[0].replace(" ", HELD), unbroken(text))
+
+
+def _where_it_fits(held: str, text: str, room: int) -> str:
+    """What is held together and narrow enough, and the text where it isn't."""
+    return "".join(
+        held[at:end] if breadth(held[at:end]) <= room else text[at:end]
+        for at, end in (found.span() for found in _RUNS.finditer(held))
+    )
 
 
 def _narrowed(margin: str, width: int) -> str:
-    """A margin of blanks that leaves room on a narrow terminal."""
-    return margin[: width // 4] if width < USUAL and not margin.strip() else margin
+    """A margin of blanks that leaves room on a narrow terminal, where what stands further in still does."""
+    if width >= USUAL or margin.strip():
+        return margin
+    near = width * 3 // 10
+    return margin[: near + max(len(margin) - near, 0) // 3]
 
 
 def _fitted_table(table: Table, width: int) -> Iterator[str]:
@@ -191,11 +219,12 @@ def _fitted_table(table: Table, width: int) -> Iterator[str]:
     cells = [head, *(row for row in rows if not isinstance(row, Paragraph))]
     margin = _narrowed(table.margin, width)
     gap, widths = _shared(table.columns, cells, width - len(margin))
-    for row in [head, *rows] if any(head) and widths else rows:
+    if not widths:
+        yield from _blocks(table.columns, rows, width, margin)
+        return
+    for row in [head, *rows] if any(head) else rows:
         if isinstance(row, Paragraph):
             yield from _fitted(row, width)
-        elif not widths:
-            yield from _block(table.columns, row, width, margin)
         else:
             said = _row(table.columns, row, widths, " " * gap)
             yield from ((margin + line).rstrip() for line in said)
@@ -206,30 +235,34 @@ def _shared(columns: Sequence[Column], cells: Sequence[Sequence[str]], width: in
 
     `cells`: the head, and the rows below it.
     """
-    whole, least = [0] * len(columns), [0] * len(columns)
-    for row in cells:
-        for at, cell in enumerate(row):
-            whole[at] = max(whole[at], breadth(cell))
-            least[at] = max(least[at], _longest(cell, whole=columns[at].number and row is not cells[0]))
     rooms = [(gap, width - gap * (len(columns) - 1)) for gap in _GAPS]
-    for gap, room in rooms:
-        if sum(least) <= room:
-            return gap, _widened(least, whole, room)
+    whole, least = [0] * len(columns), [0] * len(columns)
+    for share in (width // len(columns), 0):  # what is typed stays whole where it leaves room for others
+        least = [0] * len(columns)
+        for row in cells:
+            for at, cell in enumerate(row):
+                said = cell if columns[at].number and row is not cells[0] else _longest(cell, share)
+                whole[at] = max(whole[at], breadth(cell))
+                least[at] = max(least[at], breadth(said))
+        for gap, room in rooms:
+            if sum(least) <= room:
+                return gap, _widened(least, whole, room)
     texts = [at for at, column in enumerate(columns) if not column.number]
     name = max(texts, key=least.__getitem__, default=0)
     for gap, room in rooms:
         left = room - sum(least) + least[name]
         if texts and left >= _NAME:  # longer names stand on lines of their own
-            names = [row[name] for row in cells if len(row) > name and _longest(row[name]) <= left]
-            least[name] = max(map(_longest, names), default=0)
+            names = [row[name] for row in cells if len(row) > name and breadth(_longest(row[name])) <= left]
+            least[name] = max((breadth(_longest(each)) for each in names), default=0)
             whole[name] = max(map(breadth, names), default=0)
             return gap, _widened(least, whole, room)
     return 0, []
 
 
-def _longest(cell: str, *, whole: bool = False) -> int:
-    """The columns of its longest word; or of all of it."""
-    return breadth(cell) if whole else max(map(breadth, cell.split()), default=0)
+def _longest(cell: str, room: int = 0) -> str:
+    """Its longest word; what is to be typed is one, if there is so much room."""
+    held = unbroken(cell)
+    return max(_where_it_fits(_typed(cell), held, room).split(" "), key=breadth)
 
 
 def _widened(widths: list[int], whole: Sequence[int], room: int) -> list[int]:
@@ -261,21 +294,48 @@ def _padded(text: str, width: int, column: Column) -> str:
     return blanks + text if column.number else text + blanks
 
 
-def _block(columns: Sequence[Column], row: Sequence[str], width: int, margin: str) -> Iterator[str]:
-    """A row as `name: value`, as many on a line as fit; the lines after the first one are indented."""
+def _blocks(
+    columns: Sequence[Column], rows: Sequence[Sequence[str] | Paragraph], width: int, margin: str
+) -> Iterator[str]:
+    """Rows as `name: value`, all broken in the same places; an empty line before those of several lines."""
+    names = [f"{name}: " if (name := column.long or column.name) else "" for column in columns]
     said = [
-        f"{name}: {cell}" if (name := column.long or column.name) else cell
-        for column, cell in zip(columns, row, strict=False)
-        if cell
+        row
+        if isinstance(row, Paragraph)
+        else [name + cell if cell else "" for name, cell in zip(names, row, strict=False)]
+        for row in rows
     ]
-    line = margin
-    for each in said:
-        if line.strip() and breadth(line) + 2 + breadth(each) <= width:
-            line += f"  {each}"
-            continue
-        if line.strip():
-            yield line
-            line = f"{margin}  "
-        *before, line = _broken(each, width, line, f"{margin}    ")
-        yield from before
-    yield line.rstrip()
+    ends = _ends([row for row in said if not isinstance(row, Paragraph)], width - len(margin))
+    blocks = [
+        list(_fitted(row, width) if isinstance(row, Paragraph) else _block(row, ends, width, margin))
+        for row in said
+    ]
+    apart = any(
+        len(block) > 1 for row, block in zip(said, blocks, strict=True) if not isinstance(row, Paragraph)
+    )
+    for at, (row, block) in enumerate(zip(said, blocks, strict=True)):
+        if apart and at and not isinstance(row, Paragraph):
+            yield ""
+        yield from block
+
+
+def _ends(rows: Sequence[Sequence[str]], width: int) -> list[int]:
+    """Before which cells of a row a line ends, so that as many as in every row fit stand on one."""
+    widest = [0] * max(map(len, rows), default=0)
+    for row in rows:
+        widest[: len(row)] = map(max, widest, map(breadth, row))
+    ends, used = [], 0
+    for at, cell in enumerate(widest):
+        if at and used + 2 + cell > width:
+            ends.append(at)
+            used = 2 + cell
+        else:
+            used += 2 * (at > 0) + cell
+    return [*ends, len(widest)]
+
+
+def _block(cells: Sequence[str], ends: Sequence[int], width: int, margin: str) -> Iterator[str]:
+    """A row's lines, those after the first one indented."""
+    for begin, end in zip([0, *ends], ends, strict=False):
+        first = f"{margin}  " if begin else margin
+        yield from _broken("  ".join(filter(None, cells[begin:end])), width, first, f"{margin}    ")

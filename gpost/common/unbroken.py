@@ -1,20 +1,25 @@
-"""Numbers that stay with their units, and commands that stay whole, wherever a text is broken into lines."""
+"""What a line is not broken in: a number and its unit, a command and its words."""
 
 from __future__ import annotations
 
 import re
 
-NO_BREAK = "\N{NO-BREAK SPACE}"
-_UNITS = "mm|ml|l|g|kg|min|s|h|%|°C|MB|Pa|kPa"
-_AMOUNT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))")
-_COMMAND = re.compile(r"(?<!\w)[GMT]\d+(?:\.\d+)?(?: [A-Z](?:-?\d+(?:\.\d+)?|<\w+>))+(?!\w|\.\d)")
+NO_BREAK = "\u00a0"
+"""A blank at which no line ends (UAX #14, class GL)."""
+_UNITS = (
+    *("ml", "mm", "mm²", "mm³", "cm", "m", "l", "g", "kg", "s", "min", "h", "%", "°", "°C", "percent"),
+    *("Pa", "kPa", "bar", "N", "W", "V", "Hz", "kB", "MB", "GB", "KiB", "MiB", "GiB"),
+    *("times?", "seconds?", "minutes?", "hours?", "days?"),
+)
+_NUMBER = re.compile(rf"(?:(?<=\d)|(?<=\d\*)) (?=(?:{'|'.join(_UNITS)})(?!\w))")
+"""The blank between them; a star at the number marks one of gpost's own."""
+_COUNT = re.compile(r"(?<=\w) x (?=\d)")
+"""How often, as `G28 x 2`, or a size."""
+_VALUE = r"(?:[A-Z]?(?:<[^<>]+>)|[A-Z][-+]?\.?\d[\d.]*|[XYZE](?!\w))"
+_COMMAND = re.compile(rf"\b[GMT]\d+(?:\.\d+)?(?: {_VALUE})+")
 
 
 def unbroken(text: str) -> str:
-    """The text with a no-break space between a number and its unit (`44 %`, `3 mm/min`), and in commands.
-
-    A command is a letter and a number with words after it, as `M302 P1` or `G92 E<value>`. Nothing else is
-    changed, and no letter comes or goes.
-    """
-    found = _AMOUNT.sub(NO_BREAK, text)
-    return _COMMAND.sub(lambda command: command[0].replace(" ", NO_BREAK), found)
+    """The text with no-break spaces inside what stays on one line; letter for letter as long."""
+    held = _COMMAND.sub(lambda found: found[0].replace(" ", NO_BREAK), text)
+    return _NUMBER.sub(NO_BREAK, _COUNT.sub(f"{NO_BREAK}x{NO_BREAK}", held))

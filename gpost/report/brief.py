@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import textwrap
-
+from gpost.common.layout import Paragraph, laid_out
 from gpost.common.plain import shown
 from gpost.report.model import Summary
 
@@ -18,10 +17,12 @@ def brief(text: str, columns: int | None = None) -> str:
     `columns`: those of the terminal, if it is shown on one.
     """
     width = min(columns or WIDTH, WIDTH)
-    # a path is not broken, or it can't be copied
-    folder = textwrap.TextWrapper(width, break_long_words=False, break_on_hyphens=False)
-    lines = [line for part in text.splitlines() for line in folder.wrap(part) or [""]]
-    return "\n".join(lines if len(lines) <= LINES else [*lines[: LINES - 1], *folder.wrap(MORE)])
+    lines = [line for part in text.splitlines() for line in _folded(part, width) or [""]]
+    return "\n".join(lines if len(lines) <= LINES else [*lines[: LINES - 1], *_folded(MORE, width)])
+
+
+def _folded(text: str, width: int) -> list[str]:
+    return laid_out([Paragraph(text)], width).splitlines()
 
 
 def brief_warnings(summary: Summary, columns: int | None = None) -> str:

@@ -22,13 +22,13 @@ ENDS = 12
 _LEFT_OUT = Paragraph("(the layers between are left out; --all shows them)", "   ...   ", " " * 9)
 _COLUMNS = (
     Column("layer", 6),
-    Column("height mm", 11),
+    Column("height mm", 11, long="height, mm"),
     Column("kind", 5, number=False, gap=3),
-    Column("clay ml", 9),
-    Column("path m", 10),
-    Column("time s", 10),
-    Column("feed mm/min", 12),
-    Column("line", 8),
+    Column("clay ml", 9, long="clay, ml"),
+    Column("path m", 10, long="path, m"),
+    Column("time s", 10, long="time, s"),
+    Column("feed mm/min", 12, long="feed, mm/min"),
+    Column("line", 8, long="begins at line"),
 )
 _KINDS = ("level", "rises")
 

@@ -12,6 +12,7 @@ import subprocess
 import sys
 from collections import Counter
 from fcntl import ioctl
+from itertools import pairwise
 from pathlib import Path
 from termios import TIOCSWINSZ
 
@@ -25,6 +26,8 @@ from gpost.common.columns import READABLE
 from gpost.common.layout import breadth
 from gpost.demo.folder import make_demo
 from gpost.guide.pages import PAGES
+from gpost.workbook.first.questions import QUESTIONS
+from gpost.workbook.first.words import question_text
 
 PATIENCE_S = 120
 """A program that says nothing for so long is ended."""
@@ -80,6 +83,8 @@ PRINTS: dict[str, tuple[str, ...]] = {
     "init": ("init", "own.yaml", "--bed", "280 280", "--pause", "M0", "--display", "M117", "--overwrite"),
 }  # fmt: skip
 """Every command that prints, by what the case is called."""
+HEADS = {"cartr", "warn", "no", "x", "soft"}
+"""Of columns: where there is no room for them each value has a whole word beside it."""
 
 
 @pytest.fixture(scope="module")
@@ -144,7 +149,42 @@ def test_all_that_is_printed_fits_the_terminal(studio: Path, name: str) -> None:
             assert breadth(line) <= columns or kept(line, page=name.startswith(("guide-", "explain-step"))), line
         assert "\x1b" not in text
     for columns in WIDTHS:
-        assert not words(said[200]) - words(said[columns]), columns
+        assert not set(words(said[200]) - words(said[columns])) - HEADS, columns
+
+
+@pytest.mark.parametrize("columns", [40, 57, 80])
+@pytest.mark.parametrize("name", ["check-fine", "run-long", "run-demo", "load-bands", "ladder", "resume", "day-class", "steps", "explain"])
+def test_a_list_goes_on_below_its_text(studio: Path, name: str, columns: int) -> None:
+    """An entry's other lines stand neither left nor right of its first word."""
+    assert_hung(printed(studio, name, columns))
+
+
+@pytest.mark.parametrize("columns", [40, 57, 80])
+def test_the_questions_go_on_below_their_text(columns: int) -> None:
+    """Those with two digits, too."""
+    told = "".join(question_text(number, question, columns) for number, question in enumerate(QUESTIONS, 1))
+    assert "\n10. " in told
+    assert_hung(told)
+
+
+def assert_hung(text: str) -> None:
+    """Each line further in than the mark or the name before it stands where what is said begins."""
+    marks = 0
+    for line, following in pairwise(text.splitlines()):
+        mark = re.match(r"( *)(\d+[.:] |- |\[ \] |\d+:\d\d  +|[a-z]+ {2,})(?=[^ ])", line)
+        inside = len(following) - len(following.lstrip())
+        if mark and following.strip() and inside > len(mark[1]) and not re.match(r" *(-|\d+[.:]) ", following):
+            assert inside == mark.end(), (line, following)
+            marks += 1
+    assert marks
+
+
+@pytest.mark.parametrize("columns", [40, 57, 80])
+def test_tables_in_tables_are_further_in_at_any_width(studio: Path, columns: int) -> None:
+    """No key has the column of what is said of it."""
+    said = {width: at(studio, "explain", "machine", columns=width).splitlines() for width in (columns, 200)}
+    depths = [{len(line) - len(line.lstrip()) for line in lines if line} for lines in said.values()]
+    assert len(depths[0]) == len(depths[1]) > 3
 
 
 @pytest.mark.parametrize("name", ["batch", "day", "day-class", "log-show", "guide-python", "guide-own-step", "explain", "run-long"])
@@ -156,6 +196,28 @@ def test_a_wide_terminal_is_used(studio: Path, name: str) -> None:
         assert said[200] <= READABLE
     else:
         assert said[120] > 80
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("day-class", ["cartridges: ", "clay, ml: ", "first_ml: "]),
+        ("batch", ["layers: ", "clay, ml: ", "time, h:mm: ", "pauses: ", "warnings: "]),
+        ("log-show", ["number: ", "predicted, g: ", "weighed, g: ", "mass ratio: ", "predicted, min: ", "took, min: ", "time ratio: ", "softness: "]),
+        ("survey", ["height, mm: ", "clay, ml: ", "path, m: ", "time, s: ", "feed, mm/min: ", "begins at line: "]),
+    ],
+)
+def test_a_value_that_stands_alone_is_said_by_a_whole_name(studio: Path, name: str, said: list[str]) -> None:
+    """With its unit, where the heading of its column would be too short to tell."""
+    found = printed(studio, name, 40)
+    assert [each for each in said if found.count(each) < 2] == []
+
+
+def test_no_two_columns_are_headed_alike(studio: Path) -> None:
+    """In a file as on a terminal."""
+    for columns in (None, 80, 200):
+        head = printed(studio, "log-show", columns).splitlines()[0].replace("x ", "x").split()
+        assert len(head) == len(set(head)) == 10
 
 
 def test_names_are_whole_on_a_terminal_and_short_in_a_file(studio: Path) -> None:

@@ -33,7 +33,7 @@ def test_head_in_words() -> None:
 def test_commands_by_name_are_counted_too() -> None:
     """Behind those by letter, in words and as JSON."""
     survey = dataclasses.replace(make_survey(commands=COMMANDS), named={"SET_PIN": 3, "LIFT_ALL": 1})
-    assert "G28 x 1, G38.2 x 1, M104 x 2, LIFT_ALL x 1, SET_PIN" in survey_text(survey, name="pot.nc")
+    assert "G28 x 1, G38.2 x 1, M104 x 2, LIFT_ALL x 1,\n  SET_PIN x 3\n" in survey_text(survey, name="pot.nc")
     counted = json.loads(survey_json(survey, name="pot.nc", sha256=SHA))["commands"]
     assert counted == {"G28": 1, "G38.2": 1, "M104": 2, "LIFT_ALL": 1, "SET_PIN": 3}
 

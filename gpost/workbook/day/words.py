@@ -184,8 +184,8 @@ def _pieces(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[Part]:
     if sheet.pieces:
         columns = (
             Column("file" if files else "piece", 34, number=False, ends=12),
-            Column("cartr.", 7),
-            Column("ml", 6),
+            Column("cartr.", 7, long="cartridges"),
+            Column("ml", 6, long="clay, ml"),
             Column("first_ml", 9),
             Column("start", 7),
             Column("end", 7),

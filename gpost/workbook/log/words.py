@@ -28,16 +28,16 @@ from gpost.workbook.sure import LEAST_FOR_LINE
 from gpost.workbook.trial.lines import with_config
 
 _COLUMNS = (
-    Column("no", 4),
+    Column("no", 4, long="number"),
     Column("date", 10, number=False),
     Column("piece", 21, number=False, ends=6),
-    Column("g", 5),
-    Column("weighed", 7),
-    Column("ratio", 5, long="mass ratio"),
-    Column("min", 4),
-    Column("took", 4),
-    Column("ratio", 5, long="time ratio"),
-    Column("soft", 4),
+    Column("g", 5, long="predicted, g"),
+    Column("weighed", 7, long="weighed, g"),
+    Column("x g", 5, long="mass ratio"),
+    Column("min", 4, long="predicted, min"),
+    Column("took", 4, long="took, min"),
+    Column("x min", 5, long="time ratio"),
+    Column("soft", 4, long="softness"),
 )
 
 

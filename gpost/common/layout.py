@@ -10,7 +10,7 @@ from typing import TypeAlias
 from unicodedata import category, east_asian_width
 
 from gpost.common.columns import READABLE, USUAL
-from gpost.common.unbroken import HELD, unbroken
+from gpost.common.unbroken import NO_BREAK, unbroken
 
 _BLANK = re.compile(r"[ \t\n\v\f\r]")
 _WORDS = re.compile(r"( *)([^ ]+)")
@@ -128,7 +128,7 @@ def _filed(part: Part) -> Iterable[str]:
                 subsequent_indent=part.indent,
                 break_on_hyphens=part.hyphens,
             )
-            return [line.replace(HELD, " ") for line in lines]
+            return [line.replace(NO_BREAK, " ") for line in lines]
         case Table():
             return _filed_table(part)
         case Line():
@@ -180,7 +180,7 @@ def _broken(text: str, width: int, first: str = "", indent: str = "") -> list[st
         else:
             lines[-1] += (blanks if begun or len(lines) == 1 else "") + word
         begun = True
-    return [line.replace(HELD, " ").rstrip() for line in lines] if begun else []
+    return [line.replace(NO_BREAK, " ").rstrip() for line in lines] if begun else []
 
 
 def _held(text: str, room: int) -> str:
@@ -190,7 +190,7 @@ def _held(text: str, room: int) -> str:
 
 def _typed(text: str) -> str:
     """All that is held together, and what is to be typed as it stands."""
-    return _TYPED.sub(lambda found: found[0].replace(" ", HELD), unbroken(text))
+    return _TYPED.sub(lambda found: found[0].replace(" ", NO_BREAK), unbroken(text))
 
 
 def _where_it_fits(held: str, text: str, room: int) -> str:

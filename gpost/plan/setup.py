@@ -23,6 +23,11 @@ _SET_M = frozenset(
 )
 """Say a value that holds from then on, so that saying it again changes nothing: steps, limits, currents, how
 fast the machine gets under way, cold moves allowed, levelling in use. Common practice, no source."""
+_LENGTHS_M = (
+    frozenset(code for code, does in machinecodes.SETTINGS_M.items() if does in _KEPT[:3])
+    | machinecodes.PACE_M
+)
+"""Of them those that say lengths, or steps and speeds by length: in which unit hangs on the controller."""
 _BY_STATE_G = (
     frozenset(
         {*codes.UNITS, *codes.DISTANCE, *codes.PLANES, codes.MOTION_OFF, codes.DWELL, codes.SET_REGISTER}
@@ -129,10 +134,14 @@ def _zero_lines(plan: Plan, first_line: int, end_line: int, axes: str = "XYZ") -
 
 
 def _texts(plan: Plan, lines: NDArray[np.int64]) -> Iterator[str | None]:
-    """Lines of the source as their bare code and words; None for one that is more than one plain command."""
+    """Lines of the source as their bare code and words.
+
+    None for one that is more than one plain command, or says lengths in inches: a rest is in millimetres.
+    """
     for _, follower, inside in _in_blocks(plan, lines):
+        in_inches = np.broadcast_to(np.asarray(follower.scale) != 1.0, follower.is_move.shape)
         for line in inside.tolist():
-            yield None if follower.is_move[line] else _plain(follower.block, line)
+            yield None if follower.is_move[line] else _plain(follower.block, line, in_inches[line])
 
 
 def _in_blocks(plan: Plan, lines: NDArray[np.int64]) -> Iterator[tuple[int, Follower, NDArray[np.int64]]]:
@@ -143,11 +152,13 @@ def _in_blocks(plan: Plan, lines: NDArray[np.int64]) -> Iterator[tuple[int, Foll
         yield int(firsts[index]), plan.survey.follow(index), lines[block == index] - firsts[index]
 
 
-def _plain(block: Block, line: int) -> str | None:
+def _plain(block: Block, line: int, in_inches: bool) -> str | None:
     first, end = np.searchsorted(block.words.line, [line, line + 1]).tolist()
     words = [(chr(block.words.letter[i]), float(block.words.value[i])) for i in range(first, end)]
     words = [word for word in words if word[0] not in "N*"]
     letters = [letter for letter, _ in words]
     if not words or letters[0] != "M" or len(set(letters)) < len(letters) or not set(letters[1:]) <= _TAKES:
+        return None
+    if in_inches and round(words[0][1] * 10) in _LENGTHS_M:
         return None
     return " ".join(f"{letter}{value:.10g}" for letter, value in words)

@@ -59,6 +59,14 @@ def test_of_the_same_the_last_counts_and_modes_come_from_the_state(tmp_path: Pat
     assert found.left_out == ("G28 (2)",)
 
 
+def test_lengths_said_in_inches_are_left_out_and_named(tmp_path: Path) -> None:
+    """A rest is in millimetres: a controller would take steps and speeds by length for others there. What is no length goes on."""
+    plan, spot = planned(tmp_path, "M92 X80", "G20", "M92 X2032", "M203 X10", "M906 E700", "M302 P1", "G21", "M204 S500")
+    found = set_up_of(plan, spot)
+    assert found.again == ("M92 X80", "M906 E700", "M302 P1", "M204 S500")
+    assert found.left_out == ("M92", "M203")
+
+
 def test_of_very_many_the_last_ones_are_sent_and_the_others_named(tmp_path: Path) -> None:
     """Files that set their pace at every turn have more of them than lines that are sent again."""
     lines = ["M92 E400", *["M204 S500", "M204 S800"] * 60, "M204 S300", "M906 E700"]

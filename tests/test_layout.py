@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections import Counter
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -165,8 +166,18 @@ def test_a_line_is_one_in_a_file() -> None:
 def test_margins_give_way_on_a_narrow_terminal() -> None:
     """A word is not driven over the edge by blanks."""
     part = Paragraph("pulverised, then watered", " " * 24, " " * 24)
-    assert laid_out([part], 40).splitlines() == ["          pulverised, then watered"]
+    assert laid_out([part], 40).splitlines() == [" " * 16 + "pulverised, then watered"]
     assert laid_out([part], 80).startswith(" " * 24)
+
+
+@pytest.mark.parametrize("width", range(40, 81))
+def test_what_stands_further_in_does_so_at_any_width(width: int) -> None:
+    """By a level of four columns; and what goes on below a mark stands below its text, up to twelve."""
+    ins = [len(line) - 1 for line in laid_out([Paragraph("a", " " * 4 * at) for at in range(8)], width).splitlines()]
+    assert all(low < high for low, high in pairwise(ins))
+    for mark in ("  - ", "  10. ", "   0:10  ", f"{'name':<12}"):
+        for part in (Paragraph("so " * 30, mark, " " * len(mark)), Paragraph(mark + "so " * 30, "", " " * len(mark))):
+            assert {line.index("so") for line in laid_out([part], width).splitlines()} == {len(mark)}
 
 
 def test_sections_stand_apart() -> None:

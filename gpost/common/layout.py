@@ -202,8 +202,11 @@ def _where_it_fits(held: str, text: str, room: int) -> str:
 
 
 def _narrowed(margin: str, width: int) -> str:
-    """A margin of blanks that leaves room on a narrow terminal."""
-    return margin[: width // 4] if width < USUAL and not margin.strip() else margin
+    """A margin of blanks that leaves room on a narrow terminal, where what stands further in still does."""
+    if width >= USUAL or margin.strip():
+        return margin
+    near = width * 3 // 10
+    return margin[: near + max(len(margin) - near, 0) // 3]
 
 
 def _fitted_table(table: Table, width: int) -> Iterator[str]:
@@ -317,7 +320,7 @@ def _blocks(
 
 
 def _ends(rows: Sequence[Sequence[str]], width: int) -> list[int]:
-    """Which cells of a row end a line, so that those of all rows fit: as many on a line as there is room for."""
+    """Before which cells of a row a line ends, so that as many as in every row fit stand on one."""
     widest = [0] * max(map(len, rows), default=0)
     for row in rows:
         widest[: len(row)] = map(max, widest, map(breadth, row))

@@ -16,7 +16,7 @@ from gpost.plan.resume import PAPER_MM
 from gpost.plan.setup import own_zero
 from gpost.report.origin import ResumeRecord
 from gpost.report.visits import JOIN
-from gpost.report.wording import at_least, wrapped
+from gpost.report.wording import at_least, numbered, wrapped
 from gpost.supply.cartridges import cartridges
 from gpost.supply.claylist import must_hold_ml
 from gpost.supply.loads import on_from
@@ -241,7 +241,7 @@ def before_going_on(resume: ResumeRecord) -> Iterator[Part]:
     """The page of them."""
     yield TITLE
     for number, text in enumerate(resume.checks, 1):
-        yield from wrapped(f"{number}. {text}", first="  ", indent="     ")
+        yield from numbered(number, text, margin="  ")
     for what, texts in (("It sends again", resume.sends), ("It leaves out", _left_out(resume))):
         if texts:
             yield from wrapped(f"{what}: {', '.join(map(shown, texts))}.", first="  ", indent="    ")

@@ -21,7 +21,7 @@ ORDER = {"plunger": say("loads.plunger"), "outlet": say("loads.outlet")}
 def slugs_lines(slugs: Sequence[Slug], indent: str = "  ") -> Iterator[Part]:
     """Of each how much of which clay, and what to wedge for it, in whole numbers that add up."""
     for text in slug_texts(slugs):
-        yield from wrapped(text, indent=f"{indent}    ", first=f"{indent}- ")
+        yield from wrapped(text, indent=f"{indent}  ", first=f"{indent}- ")
 
 
 def slug_texts(slugs: Sequence[Slug]) -> Iterator[str]:

@@ -9,7 +9,7 @@ from gpost.common.plain import shown
 from gpost.report.model import CartridgeRecord, ClayRecord, LineRecord, SlugRecord, Summary, SureRecord
 from gpost.report.slugs import ORDER
 from gpost.report.toload import CAN_BE_OVER_ML, Portion, ToLoad, portions, what_to_load
-from gpost.report.wording import Stars, mass, wrapped
+from gpost.report.wording import Stars, mass, numbered, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.sure import HARDLY, chance_words
 from gpost.words import say
@@ -80,16 +80,16 @@ def to_load(summary: Summary, star: Stars) -> Iterator[Part]:
         yield from wrapped(load_text(cartridge, summary.sure, star), indent=" " * 8, first="  ")
         rows = zip(cartridge.slugs, portions(cartridge.slugs), strict=True)
         for number, (slug, portion) in enumerate(rows, 1):
-            yield from wrapped(_slug(number, slug, portion), indent=" " * 12, first=" " * 8)
+            yield from numbered(number, _slug(slug, portion), margin=" " * 8)
     for text in (_reserve(summary), *_how_sure(summary), *star.explained()):
         yield from wrapped(text, indent=" " * 8, first="  ")
 
 
-def _slug(number: int, slug: SlugRecord, portion: Portion) -> str:
+def _slug(slug: SlugRecord, portion: Portion) -> str:
     length = "" if portion.mm is None else f", {portion.mm} mm"
     behind = " (stays behind)" if slug.reserve else ""
     name = shown(name_of(slug.clays))
-    return f"{number}. {name}: {portion.ml} ml, {portion.g} g{length}{behind}"
+    return f"{name}: {portion.ml} ml, {portion.g} g{length}{behind}"
 
 
 def _line(line: LineRecord, star: Stars) -> str:

@@ -53,6 +53,12 @@ def wrapped(text: str, *, first: str = "", indent: str = "") -> list[Paragraph]:
     return [Paragraph(text, first, indent)]
 
 
+def numbered(number: int, text: str, *, margin: str = "", sign: str = ".") -> list[Paragraph]:
+    """An entry of a numbered list, which goes on below its text."""
+    mark = f"{margin}{number}{sign} "
+    return wrapped(text, first=mark, indent=" " * len(mark))
+
+
 def indented(text: str) -> list[Paragraph]:
     """The same, with all lines but the first a little in."""
     return wrapped(text, indent="  ")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
@@ -23,6 +23,8 @@ from gpost.steps.step import Step
 
 FILES: Mapping[type[Settings], str] = MappingProxyType({Config: "a config"})
 """Whose keys can be explained."""
+LEAST, MOST = 11, 16
+"""Columns for names beside what is said of them."""
 EXPLAIN_STEP = "`gpost explain STEP` says what a step does and what its settings are."
 
 
@@ -33,16 +35,22 @@ def steps_text(registry: StepRegistry, width: int | None = None) -> str:
 
 def _steps(registry: StepRegistry) -> list[Part]:
     lines: list[Part] = []
+    room = _room(registry.steps)
     for name, step in sorted(registry.steps.items()):
-        lines += wrapped(f"{name:<10} {_first_line(step)}", indent=13)
+        lines += wrapped(f"{name:<{room}}{_first_line(step)}", indent=room)
         after = f"; comes after {', '.join(step.after)}" if step.after else ""
-        lines += wrapped(f"from {registry.owners[name]}{after}", first=11, indent=13)
+        lines += wrapped(f"from {registry.owners[name]}{after}", first=room, indent=room)
     if not registry.steps:
         lines.append("no steps are installed")
     if registry.broken:
         lines += ["", "These can't be used:"]
         lines += [line for broken in registry.broken for line in wrapped(str(broken), indent=4)]
     return [*lines, "", EXPLAIN_STEP]
+
+
+def _room(names: Iterable[str]) -> int:
+    """The column at which what is said of names begins; longer ones stand into it."""
+    return min(max([LEAST, *(len(name) + 2 for name in names)]), MOST)
 
 
 def steps_json(registry: StepRegistry) -> str:
@@ -73,8 +81,9 @@ def overview_text(registry: StepRegistry, width: int | None = None) -> str:
     for model, of in FILES.items():
         words = field_words(model)
         lines += [f"Keys of {of}:", ""]
+        room = _room(model.model_fields)
         for key in model.model_fields:
-            lines += wrapped(f"{key:<12} {words.get(key, '')}", indent=13)
+            lines += wrapped(f"{key:<{room}}{words.get(key, '')}", indent=room)
         lines.append("")
     lines += ["`gpost explain KEY` says more, as `gpost explain machine`.", "", "Steps:", ""]
     return laid_out([*lines, *_steps(registry)], width)

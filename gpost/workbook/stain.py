@@ -10,7 +10,7 @@ from gpost import __version__
 from gpost.clay.stain import Batch, Rung
 from gpost.common.layout import Part, laid_out
 from gpost.common.plain import shown
-from gpost.report.wording import wrapped
+from gpost.report.wording import numbered, wrapped
 
 LEAST_WATER_G = 0.05
 """Less than this would be 0.0 g on the sheet."""
@@ -40,7 +40,7 @@ def stain_text(
     if rungs:
         lines += ["Ladder; blend the two ready clays, or colour plain clay directly"]
         for number, rung in enumerate(rungs, 1):
-            lines += wrapped(_rung(number, rung), indent=" " * 6, first="  ")
+            lines += numbered(number, _rung(rung), margin="  ", sign=":")
         lines += [""]
     lines += ["Take care"]
     for caution in cautions:
@@ -63,10 +63,10 @@ def _batch(batch: Batch) -> Iterator[Part]:
     yield f"  {batch.total_g:.1f} g in all"
 
 
-def _rung(number: int, rung: Rung) -> str:
+def _rung(rung: Rung) -> str:
     grams = ", ".join(f"{shown(name)} {grams:.2f} g" for name, grams in rung.batch.grams.items() if grams)
     water = f" and {rung.batch.water_g:.1f} g water" if rung.batch.water_g > LEAST_WATER_G else ""
     return (
-        f"{number}: {rung.first_g:.1f} g of the first and {rung.second_g:.1f} g of the second clay; or "
+        f"{rung.first_g:.1f} g of the first and {rung.second_g:.1f} g of the second clay; or "
         f"{rung.batch.wet_g:.1f} g plain with {grams or 'nothing'}{water}"
     )

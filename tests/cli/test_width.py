@@ -12,6 +12,7 @@ import subprocess
 import sys
 from collections import Counter
 from fcntl import ioctl
+from itertools import pairwise
 from pathlib import Path
 from termios import TIOCSWINSZ
 
@@ -25,6 +26,8 @@ from gpost.common.columns import READABLE
 from gpost.common.layout import breadth
 from gpost.demo.folder import make_demo
 from gpost.guide.pages import PAGES
+from gpost.workbook.first.questions import QUESTIONS
+from gpost.workbook.first.words import question_text
 
 WIDTHS = (40, 60, 80, 120, 200)
 PROGRAM = Path(sys.executable).with_name("gpost")
@@ -145,6 +148,41 @@ def test_all_that_is_printed_fits_the_terminal(studio: Path, name: str) -> None:
         assert "\x1b" not in text
     for columns in WIDTHS:
         assert not set(words(said[200]) - words(said[columns])) - HEADS, columns
+
+
+@pytest.mark.parametrize("columns", [40, 57, 80])
+@pytest.mark.parametrize("name", ["check-fine", "run-long", "run-demo", "load-bands", "ladder", "resume", "day-class", "steps", "explain"])
+def test_a_list_goes_on_below_its_text(studio: Path, name: str, columns: int) -> None:
+    """An entry's other lines stand neither left nor right of its first word."""
+    assert_hung(printed(studio, name, columns))
+
+
+@pytest.mark.parametrize("columns", [40, 57, 80])
+def test_the_questions_go_on_below_their_text(columns: int) -> None:
+    """Those with two digits, too."""
+    told = "".join(question_text(number, question, columns) for number, question in enumerate(QUESTIONS, 1))
+    assert "\n10. " in told
+    assert_hung(told)
+
+
+def assert_hung(text: str) -> None:
+    """Each line further in than the mark or the name before it stands where what is said begins."""
+    marks = 0
+    for line, following in pairwise(text.splitlines()):
+        mark = re.match(r"( *)(\d+[.:] |- |\[ \] |\d+:\d\d  +|[a-z]+ {2,})(?=[^ ])", line)
+        inside = len(following) - len(following.lstrip())
+        if mark and following.strip() and inside > len(mark[1]) and not re.match(r" *(-|\d+[.:]) ", following):
+            assert inside == mark.end(), (line, following)
+            marks += 1
+    assert marks
+
+
+@pytest.mark.parametrize("columns", [40, 57, 80])
+def test_tables_in_tables_are_further_in_at_any_width(studio: Path, columns: int) -> None:
+    """No key has the column of what is said of it."""
+    said = {width: at(studio, "explain", "machine", columns=width).splitlines() for width in (columns, 200)}
+    depths = [{len(line) - len(line.lstrip()) for line in lines if line} for lines in said.values()]
+    assert len(depths[0]) == len(depths[1]) > 3
 
 
 @pytest.mark.parametrize("name", ["batch", "day", "day-class", "log-show", "guide-python", "guide-own-step", "explain", "run-long"])

@@ -20,8 +20,10 @@ def greeting(file: str, width: int | None = None) -> str:
 
 def question_text(number: int, question: Question, width: int | None = None) -> str:
     """One question, what it is for, and which trial answers it."""
-    asked = Paragraph(f"{number}. {question.text}", indent="   ", hyphens=True)
-    told = Paragraph(question.words, "   ", "   ", hyphens=True)
+    mark = f"{number}. "
+    margin = " " * len(mark)
+    asked = Paragraph(question.text, mark, margin, hyphens=True)
+    told = Paragraph(question.words, margin, margin, hyphens=True)
     return laid_out(["", asked, told], width)
 
 

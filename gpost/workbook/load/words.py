@@ -117,7 +117,7 @@ def _due(due: Due) -> list[Paragraph]:
 def _edges(sheet: LoadingSheet) -> Iterator[Part]:
     if sheet.edges:
         yield "On the piece, from the bottom up"
-        yield from wrapped(f"{shown(name_of(sheet.first))} at the start", indent=" " * 6, first="  - ")
+        yield from wrapped(f"{shown(name_of(sheet.first))} at the start", indent=" " * 4, first="  - ")
     for edge in sheet.edges:
         where = f"{edge.half_mm:.1f}" if edge.low_mm is None else f"about {edge.half_mm:.0f}"
         text = f"{shown(name_of(edge.wish.mix))} from {where} mm on"
@@ -126,7 +126,7 @@ def _edges(sheet: LoadingSheet) -> Iterator[Part]:
         if edge.low_mm is not None:
             what = "its first trace " if sheet.line.mixes and sheet.show == "start" else ""
             text += f"; in 95 prints of 100 {what}{heights_text(edge.low_mm, edge.high_mm)}"
-        yield from wrapped(text, indent=" " * 6, first="  - ")
+        yield from wrapped(text, indent=" " * 4, first="  - ")
     if sheet.edges:
         yield ""
 
@@ -140,5 +140,5 @@ def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[Part]:
     if any(rows):
         yield "What shows at which height, as far as the hose's mixing is known"
         for index in dict.fromkeys(index for row in rows for index in row):
-            yield from wrapped(shown(found.words(index)), indent=" " * 6, first="  - ")
+            yield from wrapped(shown(found.words(index)), indent=" " * 4, first="  - ")
         yield ""

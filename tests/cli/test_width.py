@@ -275,15 +275,16 @@ def test_the_questions_fit_the_terminal(tmp_path: Path) -> None:
 
 
 def test_watching_fits_the_terminal(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    """Each line has its time; in a file each word is a line, with the time once."""
+    """The time stands before its first line; in a file each word is a line."""
     text = f"{'it can’t be done, since the slab is dry; ' * 3}\n    - an example\n      ^"
     watch.say(text)
     assert re.match(rf"\d\d:\d\d  {re.escape(text)}\n$", capsys.readouterr().out)
     monkeypatch.setenv("COLUMNS", "40")
     watch.say(text)
-    *lines, excerpt, mark = capsys.readouterr().out.splitlines()
-    assert len(lines) > 3
-    assert all(re.match(r"\d\d:\d\d  ", line) and len(line) <= 40 for line in lines)
+    first, *lines, excerpt, mark = capsys.readouterr().out.splitlines()
+    assert len(lines) > 2
+    assert re.match(r"\d\d:\d\d  it ", first)
+    assert all(line.startswith(" " * 7) and len(line) <= 40 for line in lines)
     assert (excerpt[7:], mark[7:]) == ("    - an example", "      ^")
 
 
@@ -327,13 +328,16 @@ def test_the_terminal_itself_is_asked(studio: Path, columns: int) -> None:
 
 @pytest.mark.parametrize("columns", [40, 80, 200])
 def test_watch_fits_the_terminal_itself(studio: Path, columns: int) -> None:
-    """Warnings, what is done and what isn't, each line with its time; the long name alone is wider."""
+    """Warnings, what is done and what isn't, each behind its time once; the long name alone is wider."""
     found = on_terminal("watch", "in", *CONFIG, "-o", f"watched-{columns}", columns=columns, folder=studio, until="broken.gcode")
     lines = found.partition("Error: ")[0].removesuffix("^C").splitlines()
     assert "vase.gcode: done, 93 layers" in found
+    begun = [line for line in lines if re.match(r"\d\d:\d\d  [^ ]", line)]
     for line in lines:
-        assert re.match(r"\d\d:\d\d  ", line)
+        assert line in begun or line.startswith(" " * 9)
         assert len(line) <= columns or line[7:].lstrip().startswith(NAME), line
+    assert sum("vase.gcode: " in line for line in begun) > 1  # its warnings, and that it is done
+    assert columns == 200 or len(begun) < len(lines)
 
 
 def test_a_terminal_that_does_not_say_has_eighty(studio: Path) -> None:

@@ -81,6 +81,7 @@ PRINTS: dict[str, tuple[str, ...]] = {
     "init": ("init", "own.yaml", "--bed", "280 280", "--pause", "M0", "--display", "M117", "--overwrite"),
 }  # fmt: skip
 """Every command that prints, by what the case is called."""
+COMMANDS_OF_LOG = ("add", "drop", "fit", "show")
 HEADS = {"cartr", "warn", "no", "x", "soft"}
 """Of columns: where there is no room for them each value has a whole word beside it."""
 
@@ -370,3 +371,13 @@ def test_a_bar_fits_a_narrow_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     for columns, letters in ((40, 10), (60, 30), (80, 36), (200, 36)):
         monkeypatch.setenv("COLUMNS", str(columns))
         assert bar_letters() == letters
+
+
+@pytest.mark.parametrize("columns", [None, *WIDTHS])
+def test_a_list_of_commands_has_whole_sentences(tmp_path: Path, columns: int | None) -> None:
+    """Of each that there is, in a group's help as in that of all."""
+    for words_typed, group in ((("log",), COMMANDS_OF_LOG), ((), COMMANDS)):
+        listed = at(tmp_path, *words_typed, "--help", columns=columns).partition("Commands:\n")[2]
+        assert "..." not in listed
+        assert [line.split()[0] for line in listed.splitlines() if re.match("  [a-z]", line)] == list(group)
+        assert len(re.findall(r"\.(?:\n  [a-z]|\n$)", listed)) == len(group)

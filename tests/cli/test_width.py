@@ -360,9 +360,16 @@ def test_columns_count_for_an_output_that_is_no_terminal(studio: Path) -> None:
     narrow = CliRunner().invoke(cli, ["survey", str(studio / "shown/twisted-bottle.gcode")], env={"COLUMNS": "40"})
     assert narrow.stderr == whole.stderr
     assert len(narrow.stdout.splitlines()) > 2 * len(whole.stdout.splitlines())
-    for nonsense in ("", "0", "-5", "wide", "²"):
+    for nonsense in ("", "0", "-5", "wide", "²", "0" * 5000):
         same = CliRunner().invoke(cli, ["survey", str(studio / "shown/twisted-bottle.gcode")], env={"COLUMNS": nonsense})
         assert same.output == whole.output
+
+
+@pytest.mark.parametrize(("columns", "used"), [("9" * 5000, 200), ("0" * 5000 + "60", 60), ("1000000", 200), ("٦٠", 60)])
+def test_a_width_of_many_digits_is_a_width(monkeypatch: pytest.MonkeyPatch, columns: str, used: int) -> None:
+    """It is as wide as the widest; noughts before it count for nothing."""
+    monkeypatch.setenv("COLUMNS", columns)
+    assert terminal.width() == used
 
 
 def test_a_bar_fits_a_narrow_terminal(monkeypatch: pytest.MonkeyPatch) -> None:

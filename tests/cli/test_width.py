@@ -380,6 +380,14 @@ def test_a_bar_fits_a_narrow_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
         assert bar_letters() == letters
 
 
+@pytest.mark.parametrize("command", ["stain", "batch", "calibrate"])
+def test_help_says_the_limits_that_there_are(tmp_path: Path, command: str) -> None:
+    """And no others."""
+    told = " ".join(at(tmp_path, command, "--help").split())
+    assert "None" not in told
+    assert ("[x>" in told or "<=x" in told) is (command != "stain")
+
+
 @pytest.mark.parametrize("columns", [None, *WIDTHS])
 def test_a_list_of_commands_has_whole_sentences(tmp_path: Path, columns: int | None) -> None:
     """Of each that there is, in a group's help as in that of all."""

@@ -192,13 +192,14 @@ def test_places_in_a_message_stay_whole() -> None:
     assert laid_out(of_message(f"Error:\nslip.yaml: {'no ' * 20}\n{place}"), 40).endswith(f"\n{place}\n")
 
 
-@pytest.mark.parametrize("typed", ["`gpost log add`", "`pip install -e '.[test]'`", "`where: exact`", "(gpost calibrate --colour)", "-140 140 -140 140", "round 300 300"])
+@pytest.mark.parametrize("typed", ["`gpost log add`", "`pip install -e '.[test]'`", "`where: exact`", "(gpost calibrate --tube-folded)", "`two-colours.yaml`", "-140 140 -140 140", "round 300 300"])
 @pytest.mark.parametrize("width", [40, 57, 80, None])
 def test_what_is_to_be_typed_stands_on_one_line(typed: str, width: int | None) -> None:
     """Wherever it comes in a line, and whatever stands at it: code, a command in parentheses, an answer."""
     for before in range(90):
         text = f"{'x' * 9} {'y ' * before}{typed}, and so on"
-        assert typed.removeprefix("round ") in laid_out([Paragraph(text)], width)
+        for hyphens in (False, True):
+            assert typed.removeprefix("round ") in laid_out([Paragraph(text, hyphens=hyphens)], width)
 
 
 def test_what_is_to_be_typed_stands_on_one_line_in_a_table() -> None:

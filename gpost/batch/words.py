@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import asdict
 
 from gpost import __version__
 from gpost.batch.folder import BatchReport, Row
-from gpost.common.layout import Column, Part, Table, laid_out
+from gpost.common.layout import Column, Table, laid_out
 from gpost.common.plain import shown, storable
 from gpost.report.wording import clock, indented, named
 
@@ -29,34 +30,40 @@ def batch_text(report: BatchReport, width: int | None = None) -> str:
     return laid_out([Table(_COLUMNS, list(map(_row, report.rows))), counted], width)
 
 
-def done_text(report: BatchReport, width: int | None = None) -> str:
-    """A line for each file that was done, and one for those that were already; "" if there is neither."""
-    lines: list[Part] = [
-        f"{shown(row.name)}: done, {row.layers} layers, {row.clay_ml:.0f} ml, {clock(row.time_s)} h, "
-        f"{row.pauses} pause{'s' * (row.pauses != 1)}"
-        for row in report.rows
-        if row.result == "done"
-    ]
+def told(report: BatchReport) -> Iterator[str]:
+    """What one who watches hears: warnings, which files are done or were already, why others aren't."""
+    yield from _warned(report)
+    for row in report.rows:
+        if row.result == "done":
+            yield (
+                f"{shown(row.name)}: done, {row.layers} layer{'s' * (row.layers != 1)}, "
+                f"{row.clay_ml:.0f} ml, {clock(row.time_s)} h, {row.pauses} pause{'s' * (row.pauses != 1)}"
+            )
     same = [shown(row.name) for row in report.rows if row.result == "unchanged"]
     if same:
-        lines.append(f"{same[0] if len(same) == 1 else f'{len(same)} files'}: done already, and unchanged")
-    return laid_out(lines, width)
+        yield f"{same[0] if len(same) == 1 else f'{len(same)} files'}: done already, and unchanged"
+    yield from _reasons(report)
 
 
 def reasons_text(report: BatchReport, width: int | None = None) -> str:
     """Why files were skipped or failed, a sentence a file; "" if none was, or all of it has been said."""
-    told = [row for row in report.rows if row.reason and not row.said_before]
-    return laid_out((shown(named(row.name, row.reason)) for row in told), width)
+    return laid_out(_reasons(report), width)
+
+
+def _reasons(report: BatchReport) -> Iterator[str]:
+    return (shown(named(row.name, row.reason)) for row in report.rows if row.reason and not row.said_before)
 
 
 def warnings_text(report: BatchReport, width: int | None = None) -> str:
     """What the files are warned of, one paragraph each; "" if none is."""
-    parts: list[Part] = []
+    return laid_out((part for text in _warned(report) for part in indented(text)), width)
+
+
+def _warned(report: BatchReport) -> Iterator[str]:
     for row in report.rows:
-        parts += [part for text in row.warned for part in indented(f"{shown(row.name)}: {shown(text)}")]
+        yield from (f"{shown(row.name)}: {shown(text)}" for text in row.warned)
         if row.warnings > len(row.warned):
-            parts.append(f"{shown(row.name)}: and {row.warnings - len(row.warned)} more, in its record")
-    return laid_out(parts, width)
+            yield f"{shown(row.name)}: and {row.warnings - len(row.warned)} more, in its record"
 
 
 def ending_text(report: BatchReport, width: int | None = None) -> str:

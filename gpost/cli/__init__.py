@@ -93,6 +93,8 @@ def documented(command: click.Command) -> click.Command:
         command.help = docstring(command.callback)
     for part in command.commands.values() if isinstance(command, click.Group) else ():
         documented(part)
+        if part.short_help is None:  # else a list of commands cuts the help's first sentence
+            part.short_help = " ".join((part.help or "").partition("\n\n")[0].split())
     return command
 
 

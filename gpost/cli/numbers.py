@@ -39,6 +39,9 @@ class Number(click.FloatRange):
                 self.fail(str(error), param, ctx)
         return super().convert(value, param, ctx)
 
+    def _describe_range(self) -> str:
+        return _range(self, super()._describe_range())
+
 
 class Whole(click.IntRange):
     """A whole number."""
@@ -56,6 +59,14 @@ class Whole(click.IntRange):
                 self.fail(f"{value!r} is no whole number", param, ctx)
             value = int(number)
         return super().convert(value, param, ctx)
+
+    def _describe_range(self) -> str:
+        return _range(self, super()._describe_range())
+
+
+def _range(of: Number | Whole, described: str) -> str:
+    """What help says of a number's limits: nothing, if there are none."""
+    return "" if of.min is None and of.max is None else described
 
 
 def read_number(text: str, unit: str = "") -> float:

@@ -8,6 +8,9 @@ from typing import TextIO
 
 from gpost.common.columns import NARROWEST, USUAL, WIDEST
 
+_DIGITS = 6
+"""More than these are wide enough anyway, and a number of thousands is none that Python reads."""
+
 
 def width(*, err: bool = False) -> int | None:
     """Columns to fill on standard output, or error; None where that is a file or a pipe.
@@ -18,8 +21,9 @@ def width(*, err: bool = False) -> int | None:
     """
     stream = sys.stderr if err else sys.stdout
     terminal, columns = is_terminal(stream), os.environ.get("COLUMNS", "")
-    if columns.isdecimal() and int(columns) and (terminal or not err):
-        return _within(int(columns))
+    said = columns.lstrip("0") if columns.isdecimal() else ""
+    if said and (terminal or not err):
+        return WIDEST if len(said) > _DIGITS else _within(int(said))
     if stream is None or not terminal:
         return None
     try:

@@ -71,7 +71,7 @@ def command(
     from gpost.batch.folder import BatchReport, Job, write_texts
     from gpost.batch.pages import keeps_pages
     from gpost.batch.watch import watch
-    from gpost.batch.words import done_text, reasons_text, warnings_text
+    from gpost.batch.words import told
     from gpost.config.load import load_config
 
     def job_of() -> Job:
@@ -86,10 +86,8 @@ def command(
         with _told():
             if index is not None:
                 index.add(report)
-        room = _room()
-        for text in (warnings_text(report, room), done_text(report, room), reasons_text(report, room)):
-            for line in text.splitlines():
-                say(line)
+        for text in told(report):
+            say(text)
 
     def tell_gone(names: Sequence[str]) -> None:
         if index is not None:
@@ -127,12 +125,13 @@ def _told() -> Iterator[None]:
 
 
 def say(text: str) -> None:
-    """A word with the time at which it is said; on a terminal each of its lines with it."""
+    """A word behind the time at which it is said; on a terminal its other lines stand below its first one."""
     from gpost.common.layout import laid_out, of_message
 
-    plain, room = shown(text, keep_newlines=True), _room()
+    plain, room, margin = shown(text, keep_newlines=True), _room(), strftime(TIME)
     for line in [plain] if room is None else laid_out(of_message(plain), room).splitlines():
-        click.echo(f"{strftime(TIME)}{line}")
+        click.echo(f"{margin}{line}")
+        margin = " " * len(margin)
 
 
 def _room() -> int | None:

@@ -18,6 +18,9 @@ _TYPED = re.compile(
     r"[^ `]*`[^`]+`[^ `]*|\(gpost [^()`]+\)|(?<![^ ])-?\d+(?:\.\d+)?(?: -?\d+(?:\.\d+)?)+(?![\w.])"
 )
 """Code in its quotes, a command in parentheses, numbers in a row."""
+_HELD_WORD = re.compile(rf"[^ ]*[`{NO_BREAK}][^ ]*")
+_HYPHEN = "\ue000"
+"""Stands for a hyphen at which no line ends; a private letter, which no text has that is shown."""
 _RUNS = re.compile(r" +|[^ ]+")
 _GAPS = (2, 1)
 """Blanks between the columns of a table, the first that fit."""
@@ -121,14 +124,15 @@ def shortened(text: str, letters: int, ends: int) -> str:
 def _filed(part: Part) -> Iterable[str]:
     match part:
         case Paragraph():
+            held = _held(part.text, USUAL - max(len(part.first), len(part.indent)))
             lines = textwrap.wrap(
-                _held(part.text, USUAL - max(len(part.first), len(part.indent))),
+                _HELD_WORD.sub(lambda found: found[0].replace("-", _HYPHEN), held),
                 USUAL,
                 initial_indent=part.first,
                 subsequent_indent=part.indent,
                 break_on_hyphens=part.hyphens,
             )
-            return [line.replace(NO_BREAK, " ") for line in lines]
+            return [line.replace(NO_BREAK, " ").replace(_HYPHEN, "-") for line in lines]
         case Table():
             return _filed_table(part)
         case Line():

@@ -68,9 +68,18 @@ def _height_mm(survey: Survey) -> float:
     return survey.height_mm if len(survey.layers) else 0.0
 
 
+def _size(size_bytes: int) -> str:
+    """Of a short file in kB, lest it seems to be empty."""
+    return f"{size_bytes / 1e3:.2f} kB" if size_bytes < 10_000 else f"{size_bytes / 1e6:.2f} MB"
+
+
 def _head(survey: Survey, name: str) -> Iterator[Part]:
     yield from indented(shown(name))
-    yield f"  {survey.lines} lines, {survey.size_bytes / 1e6:.2f} MB, {len(survey.layers)} layers"
+    layers = len(survey.layers)
+    yield (
+        f"  {survey.lines} line{'s' * (survey.lines != 1)}, {_size(survey.size_bytes)}, "
+        f"{layers} layer{'s' * (layers != 1)}"
+    )
     yield (
         f"  {_height_mm(survey):.1f} mm high, {survey.clay_ml:.1f} ml of clay, "
         f"{clock(survey.time_s)} h of machine time (an estimate)"

@@ -80,7 +80,7 @@ def _what_was_written(summary: Summary) -> Iterator[Part]:
         clay = ""
     if summary.resume is not None:
         yield f"  the rest of a stopped print, from layer {summary.resume.layer} on"
-    size = f"{summary.layers} layers, {summary.height_mm:z.1f} mm high"
+    size = f"{summary.layers} layer{'s' * (summary.layers != 1)}, {summary.height_mm:z.1f} mm high"
     yield f"  {size}{clay}, {clock(summary.time_s)} h of machine time"
 
 

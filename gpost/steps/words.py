@@ -23,7 +23,7 @@ from gpost.steps.step import Step
 
 FILES: Mapping[type[Settings], str] = MappingProxyType({Config: "a config"})
 """Whose keys can be explained."""
-LONGEST = 16
+LEAST, MOST = 11, 16
 """Columns for names beside what is said of them."""
 EXPLAIN_STEP = "`gpost explain STEP` says what a step does and what its settings are."
 
@@ -50,7 +50,7 @@ def _steps(registry: StepRegistry) -> list[Part]:
 
 def _room(names: Iterable[str]) -> int:
     """The column at which what is said of names begins; longer ones stand into it."""
-    return min(max(map(len, names), default=0) + 2, LONGEST)
+    return min(max([LEAST, *(len(name) + 2 for name in names)]), MOST)
 
 
 def steps_json(registry: StepRegistry) -> str:

@@ -83,6 +83,7 @@ PRINTS: dict[str, tuple[str, ...]] = {
     "init": ("init", "own.yaml", "--bed", "280 280", "--pause", "M0", "--display", "M117", "--overwrite"),
 }  # fmt: skip
 """Every command that prints, by what the case is called."""
+COMMANDS_OF_LOG = ("add", "drop", "fit", "show")
 HEADS = {"cartr", "warn", "no", "x", "soft"}
 """Of columns: where there is no room for them each value has a whole word beside it."""
 
@@ -277,15 +278,16 @@ def test_the_questions_fit_the_terminal(tmp_path: Path) -> None:
 
 
 def test_watching_fits_the_terminal(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    """Each line has its time; in a file each word is a line, with the time once."""
+    """The time stands before its first line; in a file each word is a line."""
     text = f"{'it can’t be done, since the slab is dry; ' * 3}\n    - an example\n      ^"
     watch.say(text)
     assert re.match(rf"\d\d:\d\d  {re.escape(text)}\n$", capsys.readouterr().out)
     monkeypatch.setenv("COLUMNS", "40")
     watch.say(text)
-    *lines, excerpt, mark = capsys.readouterr().out.splitlines()
-    assert len(lines) > 3
-    assert all(re.match(r"\d\d:\d\d  ", line) and len(line) <= 40 for line in lines)
+    first, *lines, excerpt, mark = capsys.readouterr().out.splitlines()
+    assert len(lines) > 2
+    assert re.match(r"\d\d:\d\d  it ", first)
+    assert all(line.startswith(" " * 7) and len(line) <= 40 for line in lines)
     assert (excerpt[7:], mark[7:]) == ("    - an example", "      ^")
 
 
@@ -329,13 +331,16 @@ def test_the_terminal_itself_is_asked(studio: Path, columns: int) -> None:
 
 @pytest.mark.parametrize("columns", [40, 80, 200])
 def test_watch_fits_the_terminal_itself(studio: Path, columns: int) -> None:
-    """Warnings, what is done and what isn't, each line with its time; the long name alone is wider."""
+    """Warnings, what is done and what isn't, each behind its time once; the long name alone is wider."""
     found = on_terminal("watch", "in", *CONFIG, "-o", f"watched-{columns}", columns=columns, folder=studio, until="broken.gcode")
     lines = found.partition("Error: ")[0].splitlines()
     assert "vase.gcode: done, 93 layers" in found
+    begun = [line for line in lines if re.match(r"\d\d:\d\d  [^ ]", line)]
     for line in lines:
-        assert re.match(r"\d\d:\d\d  ", line)
+        assert line in begun or line.startswith(" " * 9)
         assert len(line) <= columns or line[7:].lstrip().startswith(NAME), line
+    assert sum("vase.gcode: " in line for line in begun) > 1  # its warnings, and that it is done
+    assert columns == 200 or len(begun) < len(lines)
 
 
 def test_a_terminal_that_does_not_say_has_eighty(studio: Path) -> None:
@@ -357,9 +362,16 @@ def test_columns_count_for_an_output_that_is_no_terminal(studio: Path) -> None:
     narrow = CliRunner().invoke(cli, ["survey", str(studio / "shown/twisted-bottle.gcode")], env={"COLUMNS": "40"})
     assert narrow.stderr == whole.stderr
     assert len(narrow.stdout.splitlines()) > 2 * len(whole.stdout.splitlines())
-    for nonsense in ("", "0", "-5", "wide", "²"):
+    for nonsense in ("", "0", "-5", "wide", "²", "0" * 5000):
         same = CliRunner().invoke(cli, ["survey", str(studio / "shown/twisted-bottle.gcode")], env={"COLUMNS": nonsense})
         assert same.output == whole.output
+
+
+@pytest.mark.parametrize(("columns", "used"), [("9" * 5000, 200), ("0" * 5000 + "60", 60), ("1000000", 200), ("٦٠", 60)])
+def test_a_width_of_many_digits_is_a_width(monkeypatch: pytest.MonkeyPatch, columns: str, used: int) -> None:
+    """It is as wide as the widest; noughts before it count for nothing."""
+    monkeypatch.setenv("COLUMNS", columns)
+    assert terminal.width() == used
 
 
 def test_a_bar_fits_a_narrow_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -368,3 +380,21 @@ def test_a_bar_fits_a_narrow_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     for columns, letters in ((40, 10), (60, 30), (80, 36), (200, 36)):
         monkeypatch.setenv("COLUMNS", str(columns))
         assert bar_letters() == letters
+
+
+@pytest.mark.parametrize("command", ["stain", "batch", "calibrate"])
+def test_help_says_the_limits_that_there_are(tmp_path: Path, command: str) -> None:
+    """And no others."""
+    told = " ".join(at(tmp_path, command, "--help").split())
+    assert "None" not in told
+    assert ("[x>" in told or "<=x" in told) is (command != "stain")
+
+
+@pytest.mark.parametrize("columns", [None, *WIDTHS])
+def test_a_list_of_commands_has_whole_sentences(tmp_path: Path, columns: int | None) -> None:
+    """Of each that there is, in a group's help as in that of all."""
+    for words_typed, group in ((("log",), COMMANDS_OF_LOG), ((), COMMANDS)):
+        listed = at(tmp_path, *words_typed, "--help", columns=columns).partition("Commands:\n")[2]
+        assert "..." not in listed
+        assert [line.split()[0] for line in listed.splitlines() if re.match("  [a-z]", line)] == list(group)
+        assert len(re.findall(r"\.(?:\n  [a-z]|\n$)", listed)) == len(group)

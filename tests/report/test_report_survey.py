@@ -5,6 +5,8 @@ from __future__ import annotations
 import dataclasses
 import json
 
+import pytest
+
 from gpost.report.survey import ENDS, survey_json, survey_text
 from gpost.testing import make_survey, with_layers
 
@@ -23,11 +25,21 @@ def test_head_in_words() -> None:
     """Lines, layers, height, clay and time stand at the top."""
     text = survey_text(make_survey(layers=3, commands=COMMANDS, lead_in_ml=2), name="pot.nc")
     assert text.startswith(
-        "pot.nc\n  123 lines, 0.00 MB, 3 layers\n  6.0 mm high, 32.0 ml of clay, 0:03 h of"
+        "pot.nc\n  123 lines, 3.69 kB, 3 layers\n  6.0 mm high, 32.0 ml of clay, 0:03 h of"
     )
     assert "  2.0 ml come before layer 1: the file's own prime\n" in text
     assert "Commands beside the moves: G28 x 1, G38.2 x 1, M104 x 2\n" in text
     assert text.endswith("Nothing odd was found.\n")
+
+
+@pytest.mark.parametrize(
+    ("lines", "size_bytes", "layers", "said"),
+    [(1, 40, 0, "1 line, 0.04 kB, 0 layers"), (9, 9_999, 1, "9 lines, 10.00 kB, 1 layer"), (2, 10_000, 2, "2 lines, 0.01 MB, 2 layers")],
+)
+def test_one_layer_is_no_layers(lines: int, size_bytes: int, layers: int, said: str) -> None:
+    """Nor is a short file said to have 0.00 MB."""
+    survey = dataclasses.replace(make_survey(layers=layers), lines=lines, size_bytes=size_bytes)
+    assert survey_text(survey, name="pot.nc").splitlines()[1] == f"  {said}"
 
 
 def test_commands_by_name_are_counted_too() -> None:

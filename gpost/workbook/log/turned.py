@@ -50,7 +50,7 @@ def _check(turns: Sequence[Turn], table: LayerTable) -> None:
     for turn in turns:
         top = table.height_mm[-1] if turn.by_height else table.layer[-1]
         if turn.place > top:
-            what = f"is {top:g} mm high" if turn.by_height else f"has {top:g} layers"
+            what = f"is {top:g} mm high" if turn.by_height else f"has {top:g} layer{'s' * (top != 1)}"
             raise ConfigError(f"--turned {turn}: the piece {what}; say where it was turned")
 
 

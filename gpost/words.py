@@ -116,6 +116,15 @@ def record(text: str) -> str:
     return joined([Part(text, True)])
 
 
+def listed(texts: Iterable[str], between: str = "names.comma") -> str:
+    """Texts in a row, with the words of a key between them."""
+    found: list[Part] = []
+    for text in texts:
+        found += [Part(sentence(between, {}), False)] if found else []
+        found += _isolated(parts(text)) if right_to_left() else parts(text)
+    return joined(found)
+
+
 def parts(text: str) -> tuple[Part, ...]:
     """Any text as its parts."""
     return text.parts if isinstance(text, Told) else (Part(text, False),)
@@ -149,7 +158,7 @@ def _put_in(key: str, text: str, values: Mapping[str, object]) -> Iterator[Part]
         yield from _isolated(told) if right_to_left() else told
 
 
-def _isolated(told: Iterable[Part]) -> Iterator[Part]:
+def _isolated(told: Sequence[Part]) -> Iterator[Part]:
     """A value with what stands round it; isolates in it that lack their other half are written out."""
     text = "".join(part.text for part in told)
     whole = text.count(ISOLATE) == text.count(ISOLATED)

@@ -25,6 +25,7 @@ from gpost.words import (
     differences,
     group,
     language,
+    listed,
     parts,
     places,
     read,
@@ -101,6 +102,17 @@ def test_a_record_is_known_in_a_sentence_of_sentences() -> None:
     assert parts(pickle.loads(pickle.dumps(text))) == parts(text)
     assert not isinstance(say("waits.head", where="here", why="why"), Told)
     assert parts("plain") == (Part("plain", False),)
+
+
+def test_a_list_has_its_signs_from_the_file(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What stands between the texts of a row is a word as any other, and records in it stay known."""
+    assert listed(["a", "b", "c"]) == "a, b, c"
+    assert listed(["a", record("b")], "names.semicolon") == "a; b"
+    assert parts(listed([record("a"), "b"])) == (Part("a", True), Part(", b", False))
+    assert listed([]) == ""
+    found = {**written(), "names": {**group("names"), "comma": "、"}}
+    monkeypatch.setattr("gpost.words.written", lambda: found)
+    assert listed(["a", "b"]) == "a、b"
 
 
 def test_the_words_are_english() -> None:
@@ -254,6 +266,7 @@ def test_the_frames_have_no_words_of_their_own(name: str) -> None:
     """But units."""
     bare = re.sub(r"<(style|script).*?</\1>|\{[{%].*?[}%]\}|<[^>]*>", " ", own_file(name), flags=re.DOTALL)
     assert set(re.findall(r"[A-Za-z]+", bare)) <= {"ml", "mm", "g", "l"}
+    assert not re.search(r"[:;.]", bare)
 
 
 def test_the_file_is_small() -> None:

@@ -16,7 +16,7 @@ from gpost.common.plain import shown
 from gpost.report.visits import RIM_UNKNOWN, Visit
 from gpost.report.wording import at_least, begun, clock, mass, named
 from gpost.supply.bands import name_of
-from gpost.words import ENGLISH, Told, harmless, joined, language, parts, record, right_to_left, say
+from gpost.words import ENGLISH, Told, harmless, joined, language, listed, parts, record, right_to_left, say
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -64,6 +64,7 @@ def _environment() -> Environment:
         "address": address,
         "begun": begun,
         "named": named,
+        "listed": listed,
         "rows": rows,
         "record": lambda text: record(shown(text)),
         "grams": _grams,
@@ -123,7 +124,7 @@ def limits_of(visit: Visit) -> list[dict[str, Any]]:
 
 def _grams(of: Mapping[str, float], digits: str = "%d") -> str:
     """Grams of several clays, or stains."""
-    return ", ".join(say("names.part", g=digits % g, clay=shown(name)) for name, g in of.items())
+    return listed(say("names.part", g=digits % g, clay=shown(name)) for name, g in of.items())
 
 
 def _hundredths(length_mm: float) -> str:

@@ -15,6 +15,7 @@ from gpost.common.unbroken import NO_BREAK, unbroken
         ("0:19 h of machine time", "0:19~h of machine time"),
         ("44 % cobalt blue, 8 g (2.5 ml)", "44~% cobalt blue, 8~g (2.5~ml)"),
         ("from 4 to 6 min, 3 kg; 1 l", "from 4 to 6~min, 3~kg; 1~l"),
+        ("\u2068300\u2069\u200f mm", "\u2068300\u2069\u200f~mm"),
         ("at 1200 mm/min for 5 s", "at 1200~mm/min for 5~s"),
         ("send M302 P1 first", "send M302~P1 first"),
         ("G92 E<value> and G28 X0 Y-1.5.", "G92~E<value> and G28~X0~Y-1.5."),

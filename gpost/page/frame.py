@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from gpost.common.plain import shown
+from gpost.common.unbroken import unbroken
 from gpost.report.visits import RIM_UNKNOWN, Visit
 from gpost.report.wording import at_least, begun, clock, mass, named
 from gpost.supply.bands import name_of
@@ -65,6 +66,7 @@ def _environment() -> Environment:
         "begun": begun,
         "named": named,
         "listed": listed,
+        "verbatim": _verbatim,
         "rows": rows,
         "record": lambda text: record(shown(text)),
         "grams": _grams,
@@ -80,9 +82,12 @@ def told(text: object, *, keep_newlines: bool = False) -> str:
 
 
 def _marked(value: Any) -> Any:
-    """A text as it is put in: a record in it has its own language, if that of the words is another."""
+    """A text as it is put in: a number with its unit, a record in its own language, if that is another."""
     from markupsafe import Markup
 
+    if not isinstance(value, str) or isinstance(value, Markup):
+        return value
+    value = together(value)
     if not isinstance(value, Told) or language() == ENGLISH:
         return value
     mark, plain = Markup('<span lang="{}">{}</span>'), Markup("{}")
@@ -91,8 +96,25 @@ def _marked(value: Any) -> Any:
     )
 
 
+def together(text: str) -> str:
+    """A text as `unbroken`; what of it is a record stays one."""
+    whole, found, at = unbroken(text), [], 0
+    for part in parts(text):
+        found.append(part._replace(text=whole[at : at + len(part.text)]))
+        at += len(part.text)
+    return joined(found)
+
+
+def _verbatim(text: object, *, keep_newlines: bool = False) -> Any:
+    """A name or a command letter by letter, as it may be copied."""
+    from markupsafe import escape
+
+    return escape(shown(text, keep_newlines=keep_newlines))
+
+
 def for_script(text: str) -> str | list[tuple[str, str]]:
     """The same for what a script writes: the text, or its parts with the language of each; "": the page's."""
+    text = together(text)
     if not isinstance(text, Told) or language() == ENGLISH:
         return text
     return [(part.text, ENGLISH if part.recorded else "") for part in parts(text)]

@@ -28,6 +28,8 @@ ISOLATE, ISOLATED = "\N{FIRST STRONG ISOLATE}", "\N{POP DIRECTIONAL ISOLATE}"
 """What stands round a value among words that go from right to left (UAX #9): it keeps its order inside, and
 its place among others, also where `x` or `mm` between them go from left to right."""
 _FILE = "words.json"
+_NOTES = "_notes"
+"""The group for who translates, of which nothing is said."""
 _PLACE = re.compile(r"\{(\w+)\}")
 _SENTENCE = re.compile(r"(?:[^{}]|\{\w+\})*")
 
@@ -108,7 +110,8 @@ def harmless(text: object, *, keep_newlines: bool = False) -> str:
 
 def fingerprint() -> str:
     """SHA-256 of all words: what is written in others is another page."""
-    return hashlib.sha256(json.dumps(written(), sort_keys=True).encode()).hexdigest()
+    said = {name: words for name, words in written().items() if name != _NOTES}
+    return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
 
 
 def record(text: str) -> str:
@@ -230,6 +233,8 @@ def differences(english: Words, other: Words) -> Iterator[str]:
 def _sentences(words: Words) -> dict[str, str]:
     found: dict[str, str] = {}
     for name, inside in words.items():
+        if name == _NOTES:
+            continue
         found |= (
             {f"{name}.{word}": text for word, text in inside.items()}
             if isinstance(inside, dict)

@@ -39,7 +39,8 @@ ROOT = Path(__file__).parents[1] / "gpost"
 TEMPLATES = sorted(path.name for path in (ROOT / "page").glob("*.html"))
 SCRIPTED = ("script", "index_script")
 """Groups that scripts ask for by their keys alone."""
-KEYS = [f"{name}.{key}" for name, words in written().items() if isinstance(words, dict) for key in words]
+GROUPS = {name: words for name, words in written().items() if isinstance(words, dict) and name != "_notes"}
+KEYS = [f"{name}.{key}" for name, words in GROUPS.items() for key in words]
 SAID = [key for key in KEYS if key.partition(".")[0] not in SCRIPTED]
 COUNTED = re.compile(r"_(one|many)$")
 
@@ -267,6 +268,15 @@ def test_the_frames_have_no_words_of_their_own(name: str) -> None:
     bare = re.sub(r"<(style|script).*?</\1>|\{[{%].*?[}%]\}|<[^>]*>", " ", own_file(name), flags=re.DOTALL)
     assert set(re.findall(r"[A-Za-z]+", bare)) <= {"ml", "mm", "g", "l"}
     assert not re.search(r"[:;.]", bare)
+
+
+@pytest.mark.parametrize("key", [key for key in group("_notes") if key != "_"])
+def test_a_note_for_who_translates_is_of_a_sentence(key: str) -> None:
+    """Its keys and places are there; it may stand in a translation or not."""
+    about = [key, *(named for named in re.findall(r"\b[a-z_]+\.[a-z_]+\b", group("_notes")[key]))]
+    assert [one for one in about if one not in {COUNTED.sub("", known) for known in KEYS}] == []
+    assert places(group("_notes")[key]) <= places(sentence(key, {"count": 2}))
+    assert list(differences(written(), {**GROUPS, "lang": "en", "dir": "ltr"})) == []
 
 
 def test_the_file_is_small() -> None:

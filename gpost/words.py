@@ -28,6 +28,8 @@ ISOLATE, ISOLATED = "\N{FIRST STRONG ISOLATE}", "\N{POP DIRECTIONAL ISOLATE}"
 """What stands round a value among words that go from right to left (UAX #9): it keeps its order inside, and
 its place among others, also where `x` or `mm` between them go from left to right."""
 _FILE = "words.json"
+_NOTES = "_notes"
+"""The group for who translates, of which nothing is said."""
 _PLACE = re.compile(r"\{(\w+)\}")
 _SENTENCE = re.compile(r"(?:[^{}]|\{\w+\})*")
 
@@ -108,12 +110,22 @@ def harmless(text: object, *, keep_newlines: bool = False) -> str:
 
 def fingerprint() -> str:
     """SHA-256 of all words: what is written in others is another page."""
-    return hashlib.sha256(json.dumps(written(), sort_keys=True).encode()).hexdigest()
+    said = {name: words for name, words in written().items() if name != _NOTES}
+    return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
 
 
 def record(text: str) -> str:
     """A text that is a record of a plan or of a run: in English, whatever the language of the words."""
     return joined([Part(text, True)])
+
+
+def listed(texts: Iterable[str], between: str = "names.comma") -> str:
+    """Texts in a row, with the words of a key between them."""
+    found: list[Part] = []
+    for text in texts:
+        found += [Part(sentence(between, {}), False)] if found else []
+        found += _isolated(parts(text)) if right_to_left() else parts(text)
+    return joined(found)
 
 
 def parts(text: str) -> tuple[Part, ...]:
@@ -149,7 +161,7 @@ def _put_in(key: str, text: str, values: Mapping[str, object]) -> Iterator[Part]
         yield from _isolated(told) if right_to_left() else told
 
 
-def _isolated(told: Iterable[Part]) -> Iterator[Part]:
+def _isolated(told: Sequence[Part]) -> Iterator[Part]:
     """A value with what stands round it; isolates in it that lack their other half are written out."""
     text = "".join(part.text for part in told)
     whole = text.count(ISOLATE) == text.count(ISOLATED)
@@ -221,6 +233,8 @@ def differences(english: Words, other: Words) -> Iterator[str]:
 def _sentences(words: Words) -> dict[str, str]:
     found: dict[str, str] = {}
     for name, inside in words.items():
+        if name == _NOTES:
+            continue
         found |= (
             {f"{name}.{word}": text for word, text in inside.items()}
             if isinstance(inside, dict)

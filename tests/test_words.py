@@ -25,6 +25,7 @@ from gpost.words import (
     differences,
     group,
     language,
+    listed,
     parts,
     places,
     read,
@@ -38,7 +39,8 @@ ROOT = Path(__file__).parents[1] / "gpost"
 TEMPLATES = sorted(path.name for path in (ROOT / "page").glob("*.html"))
 SCRIPTED = ("script", "index_script")
 """Groups that scripts ask for by their keys alone."""
-KEYS = [f"{name}.{key}" for name, words in written().items() if isinstance(words, dict) for key in words]
+GROUPS = {name: words for name, words in written().items() if isinstance(words, dict) and name != "_notes"}
+KEYS = [f"{name}.{key}" for name, words in GROUPS.items() for key in words]
 SAID = [key for key in KEYS if key.partition(".")[0] not in SCRIPTED]
 COUNTED = re.compile(r"_(one|many)$")
 
@@ -101,6 +103,17 @@ def test_a_record_is_known_in_a_sentence_of_sentences() -> None:
     assert parts(pickle.loads(pickle.dumps(text))) == parts(text)
     assert not isinstance(say("waits.head", where="here", why="why"), Told)
     assert parts("plain") == (Part("plain", False),)
+
+
+def test_a_list_has_its_signs_from_the_file(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What stands between the texts of a row is a word as any other, and records in it stay known."""
+    assert listed(["a", "b", "c"]) == "a, b, c"
+    assert listed(["a", record("b")], "names.semicolon") == "a; b"
+    assert parts(listed([record("a"), "b"])) == (Part("a", True), Part(", b", False))
+    assert listed([]) == ""
+    found = {**written(), "names": {**group("names"), "comma": "、"}}
+    monkeypatch.setattr("gpost.words.written", lambda: found)
+    assert listed(["a", "b"]) == "a、b"
 
 
 def test_the_words_are_english() -> None:
@@ -254,6 +267,16 @@ def test_the_frames_have_no_words_of_their_own(name: str) -> None:
     """But units."""
     bare = re.sub(r"<(style|script).*?</\1>|\{[{%].*?[}%]\}|<[^>]*>", " ", own_file(name), flags=re.DOTALL)
     assert set(re.findall(r"[A-Za-z]+", bare)) <= {"ml", "mm", "g", "l"}
+    assert not re.search(r"[:;.]", bare)
+
+
+@pytest.mark.parametrize("key", [key for key in group("_notes") if key != "_"])
+def test_a_note_for_who_translates_is_of_a_sentence(key: str) -> None:
+    """Its keys and places are there; it may stand in a translation or not."""
+    about = [key, *(named for named in re.findall(r"\b[a-z_]+\.[a-z_]+\b", group("_notes")[key]))]
+    assert [one for one in about if one not in {COUNTED.sub("", known) for known in KEYS}] == []
+    assert places(group("_notes")[key]) <= places(sentence(key, {"count": 2}))
+    assert list(differences(written(), {**GROUPS, "lang": "en", "dir": "ltr"})) == []
 
 
 def test_the_file_is_small() -> None:

@@ -6,13 +6,13 @@ import re
 
 NO_BREAK = "\u00a0"
 """A blank at which no line ends (UAX #14, class GL)."""
-_UNITS = (
-    *("ml", "mm", "mm²", "mm³", "cm", "m", "l", "g", "kg", "s", "min", "h", "%", "°", "°C", "percent"),
-    *("Pa", "kPa", "bar", "N", "W", "V", "Hz", "kB", "MB", "GB", "KiB", "MiB", "GiB"),
-    *("times?", "seconds?", "minutes?", "hours?", "days?"),
+UNITS = (
+    "ml|mm|mm²|mm³|cm|m|l|g|kg|s|min|h|%|°|°C|percent|Pa|kPa|bar|N|W|V|Hz|kB|MB|GB|KiB|MiB|GiB|times?|"
+    "seconds?|minutes?|hours?|days?"
 )
-_NUMBER = re.compile(rf"(?:(?<=\d)|(?<=\d\*)) (?=(?:{'|'.join(_UNITS)})(?!\w))")
-"""The blank between them; a star at the number marks one of gpost's own."""
+"""Those that stay with their numbers, as a regular expression."""
+_NUMBER = re.compile(rf"(\d[\u200f\u2069]*\*?) (?=(?:{UNITS})(?!\w))")
+"""The blank between them; a star at the number marks one of gpost's own, and marks may say a direction."""
 _COUNT = re.compile(r"(?<=\w) x (?=\d)")
 """How often, as `G28 x 2`, or a size."""
 _VALUE = r"(?:[A-Z]?(?:<[^<>]+>)|[A-Z][-+]?\.?\d[\d.]*|[XYZE](?!\w))"
@@ -22,4 +22,4 @@ _COMMAND = re.compile(rf"\b[GMT]\d+(?:\.\d+)?(?: {_VALUE})+")
 def unbroken(text: str) -> str:
     """The text with no-break spaces inside what stays on one line; letter for letter as long."""
     held = _COMMAND.sub(lambda found: found[0].replace(" ", NO_BREAK), text)
-    return _NUMBER.sub(NO_BREAK, _COUNT.sub(f"{NO_BREAK}x{NO_BREAK}", held))
+    return _NUMBER.sub(rf"\1{NO_BREAK}", _COUNT.sub(f"{NO_BREAK}x{NO_BREAK}", held))

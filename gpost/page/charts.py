@@ -33,7 +33,7 @@ from gpost.plan.plan import Plan
 from gpost.report.air import air_percents
 from gpost.report.model import CartridgeRecord, Summary
 from gpost.report.toload import what_to_load
-from gpost.words import say
+from gpost.words import listed, say
 
 Floats = NDArray[np.float64]
 BLUE = "#0072b2"
@@ -101,7 +101,7 @@ def clay_chart(summary: Summary, plan: Plan) -> Drawing | None:
         Part(_picture(clay_spec(rows, ends), TALL), TALL, ""),
         *(Part("".join(block(12, 0, lines)), LINE * len(lines) + 8, "") for lines in wrapped),
     ]
-    alt = say("pictures.clay_chart_alt", ends="; ".join(said))
+    alt = say("pictures.clay_chart_alt", ends=listed(said, "names.semicolon"))
     return drawing([*parts, Part("", 0.0, alt)], title=say("pictures.clay_chart"))
 
 
@@ -162,7 +162,7 @@ def layers_chart(summary: Summary, plan: Plan) -> Drawing | None:
         said = text(12, 14, say("pictures.panel", name=panel.name, unit=panel.unit), bold=True)
         below = _picture(_panel_spec(panel, axis=place == last), tall)
         parts.append(Part(f"{said}<g transform='translate(0 20)'>{below}</g>", tall + 24, ""))
-    alt = say("pictures.layers_chart_alt", panels="; ".join(map(_panel_alt, found)))
+    alt = say("pictures.layers_chart_alt", panels=listed(map(_panel_alt, found), "names.semicolon"))
     return drawing([*parts, Part("", 6.0, alt)], title=say("pictures.layers_chart"))
 
 

@@ -31,7 +31,7 @@ from gpost.report.parts import SlugRecord
 from gpost.report.toload import Portion, portions, what_to_load
 from gpost.report.wording import clock
 from gpost.supply.bands import name_of
-from gpost.words import say
+from gpost.words import listed, say
 
 TUBE_LEFT, TUBE_WIDE, ROWS = 78.0, 42.0, 142.0
 """Where the cartridge stands and how wide it is, and where the words begin, px."""
@@ -181,7 +181,7 @@ def column_part(column: Column, looks: Looks, *, brief: bool = False) -> Part:
     alt = say(
         "pictures.loading_alt",
         title=column.title,
-        blocks="; ".join(" ".join(_row(item)) for item in column.lying),
+        blocks=listed((" ".join(_row(item)) for item in column.lying), "names.semicolon"),
     )
     foot = top + drawn + ENDS
     amount = say("pictures.in_all", amount=_amount([item.portion for item in column.lying]))
@@ -203,7 +203,7 @@ def _row(item: Lying, *, least: bool = False, wedge: bool = True) -> list[str]:
     said = [say("pictures.at_least", amount=amount) if least else amount]
     if wedge and len(slug.clays) > 1:
         parts = [say("names.part", g=g, clay=clay) for clay, g in portion.g_of.items()]
-        said.append(say("names.wedge", parts=", ".join(parts)))
+        said.append(say("names.wedge", parts=listed(parts)))
     said += [say("pictures.reserve")] if slug.reserve else []
     return [*_named(item), *(line for words in said for line in wrap(words, room))]
 

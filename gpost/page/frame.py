@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from gpost.common.plain import shown
+from gpost.common.unbroken import unbroken
 from gpost.report.visits import RIM_UNKNOWN, Visit
 from gpost.report.wording import at_least, begun, clock, mass, named
 from gpost.supply.bands import name_of
-from gpost.words import ENGLISH, Told, harmless, joined, language, parts, record, right_to_left, say
+from gpost.words import ENGLISH, Told, harmless, joined, language, listed, parts, record, right_to_left, say
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -64,6 +65,8 @@ def _environment() -> Environment:
         "address": address,
         "begun": begun,
         "named": named,
+        "listed": listed,
+        "verbatim": _verbatim,
         "rows": rows,
         "record": lambda text: record(shown(text)),
         "grams": _grams,
@@ -79,9 +82,12 @@ def told(text: object, *, keep_newlines: bool = False) -> str:
 
 
 def _marked(value: Any) -> Any:
-    """A text as it is put in: a record in it has its own language, if that of the words is another."""
+    """A text as it is put in: a number with its unit, a record in its own language, if that is another."""
     from markupsafe import Markup
 
+    if not isinstance(value, str) or isinstance(value, Markup):
+        return value
+    value = together(value)
     if not isinstance(value, Told) or language() == ENGLISH:
         return value
     mark, plain = Markup('<span lang="{}">{}</span>'), Markup("{}")
@@ -90,8 +96,25 @@ def _marked(value: Any) -> Any:
     )
 
 
+def together(text: str) -> str:
+    """A text as `unbroken`; what of it is a record stays one."""
+    whole, found, at = unbroken(text), [], 0
+    for part in parts(text):
+        found.append(part._replace(text=whole[at : at + len(part.text)]))
+        at += len(part.text)
+    return joined(found)
+
+
+def _verbatim(text: object, *, keep_newlines: bool = False) -> Any:
+    """A name or a command letter by letter, as it may be copied."""
+    from markupsafe import escape
+
+    return escape(shown(text, keep_newlines=keep_newlines))
+
+
 def for_script(text: str) -> str | list[tuple[str, str]]:
     """The same for what a script writes: the text, or its parts with the language of each; "": the page's."""
+    text = together(text)
     if not isinstance(text, Told) or language() == ENGLISH:
         return text
     return [(part.text, ENGLISH if part.recorded else "") for part in parts(text)]
@@ -123,7 +146,7 @@ def limits_of(visit: Visit) -> list[dict[str, Any]]:
 
 def _grams(of: Mapping[str, float], digits: str = "%d") -> str:
     """Grams of several clays, or stains."""
-    return ", ".join(say("names.part", g=digits % g, clay=shown(name)) for name, g in of.items())
+    return listed(say("names.part", g=digits % g, clay=shown(name)) for name, g in of.items())
 
 
 def _hundredths(length_mm: float) -> str:

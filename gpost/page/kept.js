@@ -5,7 +5,11 @@ const sheet = (() => {
   const data = JSON.parse($("data").textContent);
   // values stand by themselves where words go from right to left, as Python has it
   const [isolate, isolated] = document.documentElement.dir === "rtl" ? ["\u200f\u2068", "\u2069\u200f"] : ["", ""];
-  const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => isolate + values[name] + isolated);
+  // a number is never torn from its unit
+  const UNITS = "mm|ml|l|g|kg|min|s|h|%|°C|MB|Pa|kPa";
+  const AMOUNT = new RegExp(`(\\d[\\u200f\\u2069]*) (?=(?:${UNITS})(?![\\p{L}\\p{N}_]))`, "gu");
+  const fill = (text, values) =>
+    text.replace(/\{(\w+)\}/g, (_, name) => isolate + values[name] + isolated).replace(AMOUNT, "$1\u00a0");
   // what counts stands there twice, as ..._one and ..._many
   const counted = (key, { count }) => data.words[`${key}_${count === 1 ? "one" : "many"}`];
   const say = (key, values = {}) => fill(data.words[key] ?? counted(key, values), values);

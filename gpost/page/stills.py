@@ -29,7 +29,7 @@ from gpost.plan.plan import Plan
 from gpost.report.model import PauseRecord, Summary
 from gpost.report.wording import clock
 from gpost.supply.bands import name_of
-from gpost.words import record, say
+from gpost.words import listed, record, say
 
 Floats = NDArray[np.float64]
 Mix = Mapping[str, float]
@@ -341,7 +341,7 @@ def _colours_alt(summary: Summary) -> str:
         for mark in sorted(_changes(summary, short=False), key=lambda mark: mark.height_mm)
         if mark.mix is not None
     ]
-    return say("pictures.alt_colours", colours="; ".join(said))
+    return say("pictures.alt_colours", colours=listed(said, "names.semicolon"))
 
 
 def _pauses_alt(marks: Sequence[Mark]) -> Iterator[str]:

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
+from gpost.common.unbroken import NO_BREAK, unbroken
 from gpost.words import (
     ENGLISH,
     ISOLATE,
@@ -38,8 +39,6 @@ STROKE = 1.25
 """The thinnest line, px: none vanishes on paper."""
 FONT = "system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, sans-serif"
 INK, GROUND, DARK_INK, DARK_GROUND = "#26221d", "#ffffff", "#f2eee6", "#1b1916"
-TOGETHER = re.compile(r" +(?!(?:%|mm|ml|g|h)\b|%)")
-"""Where a line may end: not before a unit."""
 NARROW, BROAD = set("iljtfrI.,:;'|!()[] -"), set("mwMW%@&")
 
 
@@ -147,7 +146,8 @@ def _em(letter: str) -> float:
 def wrap(said: str, room: float, size: float = SIZE) -> list[str]:
     """The text in lines that fit; no letter of it is lost, and a word that is too long is cut."""
     lines = [""]
-    for word in TOGETHER.split(harmless(said)):
+    for together in re.split(" +", unbroken(harmless(said))):
+        word = together.replace(NO_BREAK, " ")
         longer = f"{lines[-1]} {word}".lstrip()
         if wide(longer, size) <= room:
             lines[-1] = longer

@@ -12,7 +12,7 @@ from gpost.report.toload import Portion, portions
 from gpost.report.wording import wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.slugs import Slug
-from gpost.words import say
+from gpost.words import listed, say
 
 ORDER = {"plunger": say("loads.plunger"), "outlet": say("loads.outlet")}
 """By the end at which a cartridge is filled."""
@@ -31,7 +31,7 @@ def slug_texts(slugs: Sequence[Slug]) -> Iterator[str]:
         text = say(key, amount=_amount([portion]), clay=shown(name_of(slug.mix)))
         if len(slug.mix) > 1:
             found = (say("names.part", g=g, clay=shown(clay)) for clay, g in portion.g_of.items())
-            text = say("loads.slug_wedged", slug=text, parts=", ".join(found))
+            text = say("loads.slug_wedged", slug=text, parts=listed(found))
         yield text
 
 

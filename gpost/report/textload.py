@@ -12,7 +12,7 @@ from gpost.report.toload import CAN_BE_OVER_ML, Portion, ToLoad, portions, what_
 from gpost.report.wording import Stars, mass, numbered, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.sure import HARDLY, chance_words
-from gpost.words import say
+from gpost.words import listed, say
 
 WORTH_SAYING_ML = 0.5
 """Less is lost in the rounding of what to load."""
@@ -105,7 +105,7 @@ def _line(line: LineRecord, star: Stars) -> str:
 def load_text(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> str:
     """How much goes into a cartridge, or how much too little it holds."""
     name = say("names.cartridge_of", number=cartridge.number, clay=shown(cartridge.colour))
-    return say("loads.said", cartridge=name, said="; ".join(_load(cartridge, sure, star)))
+    return say("loads.said", cartridge=name, said=listed(_load(cartridge, sure, star), "names.semicolon"))
 
 
 def _load(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> Iterator[str]:
@@ -138,7 +138,7 @@ def _of_day(cartridge: CartridgeRecord, sure: SureRecord) -> Iterator[str]:
     found = what_to_load(cartridge)
     text = _least(found, sure)
     if len(cartridge.pieces) > 1:
-        text = say("loads.least_for", least=text, pieces=", ".join(map(shown, cartridge.pieces)))
+        text = say("loads.least_for", least=text, pieces=listed(map(shown, cartridge.pieces)))
     yield text
     if cartridge.begins_ml is not None and found.ml - cartridge.begins_ml >= 1:
         yield say("loads.left", ml=f"{cartridge.begins_ml:.0f}")

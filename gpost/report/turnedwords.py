@@ -10,7 +10,7 @@ from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.report.byhand import FlowRecord, KnobRecord, RemedyRecord, SafeRecord, WeighingRecord
 from gpost.report.wording import at_least, clock, wrapped
-from gpost.words import say
+from gpost.words import listed, say
 
 MOST_SHOWN = 2
 """Colours of which it is said where they show."""
@@ -110,7 +110,7 @@ def _knob(record: KnobRecord) -> Told:
         if flow not in plain
     ]
     if record.speeds:
-        times = ", ".join(clock(speed.visit_s) for speed in record.speeds)
+        times = listed(clock(speed.visit_s) for speed in record.speeds)
         percents = _numbers([speed.percent for speed in record.speeds])
         rows.append(say("byhand.speed", percents=percents, times=times))
     return Told(text, tuple(rows))
@@ -129,8 +129,8 @@ def _flow(flow: FlowRecord, from_layer: int) -> str:
             said.append(say("byhand.never_shows", clay=clay))
         else:
             said.append(say("byhand.shows", clay=clay, height=f"{colour.height_mm:z.0f}"))
-    return "; ".join(said)
+    return listed(said, "names.semicolon")
 
 
 def _numbers(values: list[float]) -> str:
-    return ", ".join(f"{value:g}" for value in values)
+    return listed(f"{value:g}" for value in values)

@@ -14,7 +14,7 @@ from gpost.report.toload import what_to_load
 from gpost.report.turnedwords import turned_by_hand, weigh_as_you_go
 from gpost.report.wording import at_least, clock, wrapped
 from gpost.supply.fronts import heights
-from gpost.words import record, say
+from gpost.words import listed, record, say
 
 JOIN = say("waits.join")
 """What to do with a cold joint."""
@@ -175,7 +175,7 @@ def _limits(pause: PauseRecord) -> tuple[Limit, ...]:
 
 def may_last(limits: Sequence[Limit]) -> str:
     """How long a wait may last."""
-    return say("waits.may_last", limits=", ".join(map(_limit, limits)))
+    return say("waits.may_last", limits=listed(map(_limit, limits)))
 
 
 def _floor(minutes: float) -> float:
@@ -197,7 +197,7 @@ def goes_in(pause: PauseRecord) -> str:
         said.append(_shows(pause))
     if pause.air_at_height_mm is not None:
         said.append(say("waits.air", height=f"{pause.air_at_height_mm:z.1f}", layer=pause.air_at_layer))
-    return "; ".join(filter(None, said))
+    return listed(filter(None, said), "names.semicolon")
 
 
 def _named(pause: PauseRecord) -> str:

@@ -10,7 +10,7 @@ from gpost.common.filenames import unpacked_name
 from gpost.common.layout import Paragraph
 from gpost.common.plain import shown
 from gpost.report.model import Summary
-from gpost.words import joined, parts, say
+from gpost.words import joined, listed, parts, say
 
 
 def clock(seconds: float) -> str:
@@ -77,4 +77,4 @@ class Stars:
         """What the mark means, and which keys would take it away."""
         keys = dict.fromkeys(shown(key) for some in self._defaults.values() for key in some)
         if keys:
-            yield say("names.own_numbers", keys=", ".join(keys))
+            yield say("names.own_numbers", keys=listed(keys))

@@ -7,8 +7,15 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from gpost.common.unbroken import NO_BREAK
+
 IN_SPACE = ("--use-angle=swiftshader", "--enable-unsafe-swiftshader")
 """Draw in space by software."""
+
+
+def plain(text: str) -> str:
+    """A text of a page with blanks where lines may not end, too, as JSON has it or HTML."""
+    return text.replace(NO_BREAK, " ").replace("\\u00a0", " ")
 
 
 def there() -> bool:

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from tests.page.browser import unreadable
+from tests.page.browser import plain, unreadable
 
 WEIGHED = """
 clays:
@@ -37,14 +37,15 @@ def shown_on(browser: Any, css: str, said: str) -> bool:
     """Whether a text is to be seen in an element."""
     script = (
         "return [...document.querySelectorAll(arguments[0])].some((one) => one.getClientRects().length"
-        " && one.checkVisibility({contentVisibilityAuto: true}) && one.textContent.includes(arguments[1]))"
+        " && one.checkVisibility({contentVisibilityAuto: true})"
+        " && one.textContent.replaceAll('\\u00a0', ' ').includes(arguments[1]))"
     )
     return bool(browser.execute_script(script, css, said))
 
 
 def test_the_page_says_what_the_text_says(weighed_page: Path) -> None:
     """Each weight of the summary to the gram, and each flow that is not as planned."""
-    html = unescape(weighed_page.read_text("utf-8"))
+    html = plain(unescape(weighed_page.read_text("utf-8")))
     assert "Weigh cartridge 1 when it comes off: put on with" in html
     assert re.search(r"weighed \d+ g, now \d+ g", html)
     assert "go by what it has lost" in html
@@ -108,7 +109,7 @@ def test_letters_in_pictures_are_large(page: Path, drawing_browser: Any, width: 
 
 def test_weights_are_those_of_the_summary(weighed_page: Path) -> None:
     """The page's weight is 410 g of an empty cartridge and what is told to load."""
-    html = unescape(weighed_page.read_text("utf-8"))
+    html = plain(unescape(weighed_page.read_text("utf-8")))
     told, on_g = (int(one) for one in re.findall(r"put on with (\d+) ml it weighed (\d+) g", html)[0])
     (ml, g) = (int(one) for one in re.findall(r"<span>(\d+) ml</span> <span>(\d+) g</span>", html)[0])
     assert told == ml

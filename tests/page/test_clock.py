@@ -141,6 +141,36 @@ def test_once_started_what_to_do_is_on_the_first_screen(sheet: Any, size: dict[s
     assert sheet.find_element("css selector", "#verdict .care").is_displayed()
 
 
+@pytest.mark.parametrize("label", ["Mehr", "Ausklappen und alles lesen", "Vollständigkeitsbedingungsanzeige"])
+def test_a_long_button_leaves_the_verdict_its_room(sheet: Any, label: str) -> None:
+    """It goes under the verdict; a short one stays beside it, and none runs out of its frame."""
+    sheet.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", PHONE)
+    press(sheet, "#start")
+    sheet.execute_script("document.querySelector('#verdict .fold').textContent = arguments[0]", label)
+    frame, heading, button = (box(sheet, css) for css in ("#verdict", "#verdict-h", "#verdict .fold"))
+    assert heading["width"] >= 144
+    assert frame["left"] < button["left"] < button["right"] < frame["right"]
+    assert (button["top"] >= heading["bottom"]) is (label != "Mehr")
+
+
+def test_cells_of_a_table_keep_apart(sheet: Any) -> None:
+    """Between the words of two of them lie 12 px or more, and an amount is one line."""
+    sheet.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", PHONE)
+    words = "document.querySelectorAll('#clays thead th').forEach((one, at) => one.textContent = arguments[0][at])"
+    sheet.execute_script(words, ["Masseversatz", "Gewichtsangabe", "Literangabe"])
+    gaps, lines = sheet.execute_script(
+        "const of = (cell) => { const range = document.createRange(); range.selectNodeContents(cell);"
+        " return range.getBoundingClientRect(); };"
+        "const gaps = [...document.querySelectorAll('#clays tr')].flatMap((row) =>"
+        " [...row.cells].slice(1).map((cell, at) => of(cell).left - of(row.cells[at]).right));"
+        "const amounts = [...document.querySelectorAll('#clays td span')].map((one) => one.getClientRects().length);"
+        "return [gaps, amounts]"
+    )
+    assert len(gaps) > 3
+    assert min(gaps) >= 12
+    assert set(lines) == {1}
+
+
 def test_before_the_start_the_button_is_on_the_first_screen(sheet: Any) -> None:
     """At a desk it is seen without scrolling, with the cartridge that has to be in."""
     sheet.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", DESK)

@@ -9,7 +9,9 @@ from typing import Any
 
 import pytest
 
+from gpost.common.unbroken import UNITS
 from gpost.demo.gcode import class_pieces
+from gpost.page.frame import own_file
 from tests.page.browser import TURNING, later, press, text, unreadable, wait_for
 from tests.page.conftest import HOSTILE, OWN
 
@@ -196,6 +198,40 @@ def test_all_goes_by_the_keyboard(browser: Any) -> None:
     canvas.send_keys("+++")
     assert before != turned
     assert pixels(browser)[3] > turned[3]
+
+
+TORN = """
+const units = new RegExp(`\\\\d[\\\\u00a0 ](?:${arguments[0]})(?![\\\\p{L}\\\\p{N}_])`, "gu"), torn = [], whole = [];
+const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+for (let node; (node = walker.nextNode()); )
+  for (const one of node.parentElement.closest("script, code") ? [] : node.data.matchAll(units)) {
+    const range = document.createRange();
+    range.setStart(node, one.index);
+    range.setEnd(node, one.index + one[0].length);
+    (new Set([...range.getClientRects()].map((box) => box.top)).size > 1 ? torn : whole).push(one[0]);
+  }
+return [torn, whole.length];
+"""
+"""Numbers that stand on another line than their unit, and how many others there are."""
+
+
+@pytest.mark.parametrize("started", [False, True])
+def test_no_number_is_torn_from_its_unit(browser: Any, started: bool) -> None:
+    """At any width of a phone, all parts unfolded, by whomever it is written."""
+    if started:
+        press(browser, "#start")
+    browser.execute_script("document.querySelectorAll('details').forEach((one) => (one.open = true))")
+    for width in range(320, 460, 20):
+        size = {"width": width, "height": 844, "deviceScaleFactor": 1, "mobile": False}
+        browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+        torn, whole = browser.execute_script(TORN, UNITS)
+        assert (torn, whole > 40) == ([], True), width
+    browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+
+
+def test_scripts_know_the_same_units() -> None:
+    """Their list is that of Python."""
+    assert f'const UNITS = "{UNITS}";' in own_file("kept.js")
 
 
 def test_a_slow_machine_turns_it_in_coarser_pictures(browser: Any) -> None:

@@ -18,7 +18,7 @@ from gpost.page.index import Event, Index, index_html, is_index
 from gpost.page.index import Piece as OnIndex
 from gpost.report.model import Summary
 from gpost.report.visits import visits
-from tests.page.browser import later, press, text, unreadable, wait_for
+from tests.page.browser import later, plain, press, text, unreadable, wait_for
 from tests.page.conftest import HOSTILE
 from tests.sliced import write_piece
 
@@ -239,7 +239,7 @@ def test_hostile_words_are_only_words(drawing_browser: Any, tmp_path: Path) -> N
 def test_a_day_of_the_index_says_what_its_sheet_says(home: Path) -> None:
     """Pieces in the order of printing, with the sheet's times; its loads, and the clay to wedge."""
     sheet = json.loads((home / "day" / "day.json").read_text())
-    html = (home / "day" / "index.html").read_text("utf-8")
+    html = plain((home / "day" / "index.html").read_text("utf-8"))
     found = re.findall(r'<li data-piece="([^"]*)">', html)
     assert [one.replace("&amp;", "&").replace("&#39;", "'") for one in found] == [
         row["file"] for row in sheet["pieces"]
@@ -262,7 +262,7 @@ def test_a_wait_of_a_day_is_what_its_piece_says(home: Path, tmp_path: Path) -> N
     run("day", home / "in", "-c", tmp_path / "swap.yaml", "-o", tmp_path / "day", "--pages")
     (path,) = (tmp_path / "day").glob("*tall.json")
     own = visits(Summary.model_validate_json(path.read_text()))
-    found = data_of((tmp_path / "day" / "index.html").read_text("utf-8"))["visits"]
+    found = data_of(plain((tmp_path / "day" / "index.html").read_text("utf-8")))["visits"]
     waits = [one for one in found if " waits: " in one["what"]]
     assert len(waits) == len(own) - 1, "the first is the question whether its clay is in"
     for wait, visit in zip(waits, own[-len(waits) :], strict=True):

@@ -23,6 +23,7 @@ from gpost.pipeline import survey_file
 from gpost.plan.plan import Plan
 from gpost.survey.wall import laid_wall
 from gpost.words import say
+from tests.page.browser import plain
 from tests.page.conftest import HOSTILE, OWN
 
 
@@ -176,6 +177,6 @@ def test_a_rehearsal_and_an_empty_recipe_have_a_page_too(page: Path, tmp_path: P
         options = ["-c", str(studio), "-o", str(tmp_path / f"{name}.gcode"), "--page", str(out), *more]
         result = CliRunner().invoke(cli, ["run", str(source), *options])
         assert result.exit_code == 0, result.output
-        html = out.read_text("utf-8")
+        html = plain(out.read_text("utf-8"))
         assert ("This is a rehearsal, 30 mm above" in html) == bool(more)
         assert say("page.never_waits") in html

@@ -75,3 +75,13 @@ def test_labels_keep_apart_and_inside(labels: list[tuple[float, float]]) -> None
 def test_a_label_with_room_is_where_it_is_wanted() -> None:
     """Its middle at its spot."""
     assert apart([50.0, 200.0], [20.0, 30.0], 0.0, 400.0) == [40.0, 185.0]
+
+
+@given(st.integers(20, 300))
+def test_amounts_and_commands_are_never_torn(room: int) -> None:
+    """A line that is wide enough for a number and its unit has both, and blanks are blanks in the end."""
+    said = "load 44 % cobalt blue, 8 g (2.5 ml), 3 min before M302 P1 is sent"
+    lines = wrap(said, room + wide("M302 P1"))
+    assert " ".join(lines) == said
+    for whole in ("44 %", "8 g", "2.5 ml", "3 min", "M302 P1"):
+        assert any(whole in line for line in lines)

@@ -17,6 +17,7 @@ from gpost.cli import cli
 from gpost.demo.gcode import class_pieces
 from gpost.report.parts import CartridgeRecord, SlugRecord
 from gpost.report.toload import portions, what_to_load, whole_parts
+from tests.page.browser import plain
 from tests.sliced import write_piece
 
 STUDIO = """
@@ -41,7 +42,7 @@ def outputs(folder: Path, recipe: str) -> tuple[dict[str, Any], str, str]:
     names += ["--json", str(folder / "out.json")]
     done = CliRunner().invoke(cli, ["run", str(folder / "bottle.gcode"), *names])
     assert done.exit_code == 0, done.output
-    html = (folder / "out.html").read_text("utf-8")
+    html = plain((folder / "out.html").read_text("utf-8"))
     return json.loads((folder / "out.json").read_text()), " ".join(done.output.split()), html
 
 

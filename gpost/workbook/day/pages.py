@@ -15,7 +15,7 @@ from gpost.report.prepared import clay_record
 from gpost.report.slugs import ORDER, slug_texts
 from gpost.report.visits import visits
 from gpost.report.wording import at_least, begun
-from gpost.words import say
+from gpost.words import listed, say
 from gpost.workbook.day.earlier import Written
 from gpost.workbook.day.pieces import LeftOut
 from gpost.workbook.day.sheet import CartridgeRow, DaySheet
@@ -100,7 +100,7 @@ def _load(row: CartridgeRow) -> Load:
     if not held:
         said += [say("index.least", ml=at_least(row.load_ml), grams=at_least(row.wet_g))]
         said += [say("index.fill", ml=f"{row.fill_ml:.0f}")] if row.fill_ml else []
-    said += [say("index.used", pieces=", ".join(map(shown, row.pieces)))] if row.pieces else []
-    text = "; ".join([*said, *([ORDER[row.loaded_from]] if row.slugs else [])])
+    said += [say("index.used", pieces=listed(map(shown, row.pieces)))] if row.pieces else []
+    text = listed([*said, *([ORDER[row.loaded_from]] if row.slugs else [])], "names.semicolon")
     name = say("names.cartridge_of", number=row.number, clay=shown(row.colour))
     return Load(name, text, tuple(slug_texts(row.slugs)))

@@ -1,7 +1,7 @@
 """The words of the pages, and the sentences that summary and calendar share with them, from one file.
 
 All of them stand in `words.json`, in groups, ready to be translated: whole sentences, in which braces keep
-the places of what is put in. What a plan says in its own words is no part of it: `record` marks that.
+the places of what is put in. What a plan says in its own words is no part of it: `recorded` marks that.
 `python -m gpost.words FILE` compares a translation with that file.
 """
 
@@ -114,7 +114,7 @@ def fingerprint() -> str:
     return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
 
 
-def record(text: str) -> str:
+def recorded(text: str) -> str:
     """A text that is a record of a plan or of a run: in English, whatever the language of the words."""
     return joined([Part(text, True)])
 

@@ -29,7 +29,7 @@ from gpost.words import (
     parts,
     places,
     read,
-    record,
+    recorded,
     say,
     sentence,
     written,
@@ -97,7 +97,7 @@ def test_no_word_is_made_up() -> None:
 
 def test_a_record_is_known_in_a_sentence_of_sentences() -> None:
     """However deep a record stands, the text knows it, and reads as any other."""
-    text = say("day.waits", piece="pot", what=say("waits.head", where="here", why=record("why")))
+    text = say("day.waits", piece="pot", what=say("waits.head", where="here", why=recorded("why")))
     assert text == "pot waits: here: why"
     assert parts(text) == (Part("pot waits: here: ", False), Part("why", True))
     assert parts(pickle.loads(pickle.dumps(text))) == parts(text)
@@ -108,8 +108,8 @@ def test_a_record_is_known_in_a_sentence_of_sentences() -> None:
 def test_a_list_has_its_signs_from_the_file(monkeypatch: pytest.MonkeyPatch) -> None:
     """What stands between the texts of a row is a word as any other, and records in it stay known."""
     assert listed(["a", "b", "c"]) == "a, b, c"
-    assert listed(["a", record("b")], "names.semicolon") == "a; b"
-    assert parts(listed([record("a"), "b"])) == (Part("a", True), Part(", b", False))
+    assert listed(["a", recorded("b")], "names.semicolon") == "a; b"
+    assert parts(listed([recorded("a"), "b"])) == (Part("a", True), Part(", b", False))
     assert listed([]) == ""
     found = {**written(), "names": {**group("names"), "comma": "、"}}
     monkeypatch.setattr("gpost.words.written", lambda: found)

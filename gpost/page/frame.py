@@ -17,7 +17,7 @@ from gpost.common.unbroken import unbroken
 from gpost.report.visits import RIM_UNKNOWN, Visit
 from gpost.report.wording import at_least, begun, clock, mass, named
 from gpost.supply.bands import name_of
-from gpost.words import ENGLISH, Told, harmless, joined, language, listed, parts, record, right_to_left, say
+from gpost.words import ENGLISH, Told, harmless, joined, language, listed, parts, recorded, right_to_left, say
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -68,7 +68,7 @@ def _environment() -> Environment:
         "listed": listed,
         "verbatim": _verbatim,
         "rows": rows,
-        "record": lambda text: record(shown(text)),
+        "recorded": lambda text: recorded(shown(text)),
         "grams": _grams,
         "hundredths": _hundredths,
     }

@@ -6,7 +6,7 @@ const sheet = (() => {
   // values stand by themselves where words go from right to left, as Python has it
   const [isolate, isolated] = document.documentElement.dir === "rtl" ? ["\u200f\u2068", "\u2069\u200f"] : ["", ""];
   // a number is never torn from its unit
-  const UNITS = "mm|ml|l|g|kg|min|s|h|%|°C|MB|Pa|kPa";
+  const UNITS = "ml|mm|mm²|mm³|cm|m|l|g|kg|s|min|h|%|°|°C|percent|Pa|kPa|bar|N|W|V|Hz|kB|MB|GB|KiB|MiB|GiB|times?|seconds?|minutes?|hours?|days?";
   const AMOUNT = new RegExp(`(\\d[\\u200f\\u2069]*) (?=(?:${UNITS})(?![\\p{L}\\p{N}_]))`, "gu");
   const fill = (text, values) =>
     text.replace(/\{(\w+)\}/g, (_, name) => isolate + values[name] + isolated).replace(AMOUNT, "$1\u00a0");

@@ -29,7 +29,7 @@ from gpost.plan.plan import Plan
 from gpost.report.model import PauseRecord, Summary
 from gpost.report.wording import clock
 from gpost.supply.bands import name_of
-from gpost.words import listed, record, say
+from gpost.words import listed, recorded, say
 
 Floats = NDArray[np.float64]
 Mix = Mapping[str, float]
@@ -270,7 +270,7 @@ def _pauses(pauses: Sequence[PauseRecord], short: bool) -> Iterator[Mark]:
             yield _pause(*some[0], short)
             continue
         (first, low), (last, high) = some[0], some[-1]
-        span = {"low": f"{low.height_mm:.0f}", "high": f"{high.height_mm:.0f}", "what": record(kind[0])}
+        span = {"low": f"{low.height_mm:.0f}", "high": f"{high.height_mm:.0f}", "what": recorded(kind[0])}
         said = tuple(
             wrap(say("pictures.pauses_alike", first=first, last=last, **span), (WIDTH - LABELS) / 1.06)
         )
@@ -287,7 +287,7 @@ def _pause(number: int, pause: PauseRecord, short: bool) -> Mark:
     lines = wrap(head, room / 1.06)
     if short:
         return Mark(pause.height_mm, tuple(lines), bold=len(lines))
-    what = record(pause.kind) if pause.step else pause.reason
+    what = recorded(pause.kind) if pause.step else pause.reason
     if pause.new_cartridge and pause.cartridge is not None:
         key = "names.cartridge" if pause.colour is None else "names.cartridge_of"
         cartridge = say(key, number=pause.cartridge, clay=pause.colour)

@@ -14,7 +14,7 @@ from gpost.report.toload import what_to_load
 from gpost.report.turnedwords import turned_by_hand, weigh_as_you_go
 from gpost.report.wording import at_least, clock, wrapped
 from gpost.supply.fronts import heights
-from gpost.words import listed, record, say
+from gpost.words import listed, recorded, say
 
 JOIN = say("waits.join")
 """What to do with a cold joint."""
@@ -79,7 +79,7 @@ def to_do(pause: PauseRecord, cartridges: Sequence[CartridgeRecord]) -> str:
     if not pause.step:
         return say("waits.see_to_it")
     words = pause.message.strip()
-    return record(shown(pause.reason if words.lower() in ("", pause.kind.lower()) else words))
+    return recorded(shown(pause.reason if words.lower() in ("", pause.kind.lower()) else words))
 
 
 def first_to_do(summary: Summary) -> str:
@@ -157,7 +157,7 @@ def _visit(pause: PauseRecord, doing: str) -> Visit:
     return Visit(
         pause.clock_s,
         where,
-        record(f"{shown(pause.kind)}, {reason}") if pause.step else own,
+        recorded(f"{shown(pause.kind)}, {reason}") if pause.step else own,
         tuple(filter(None, said)),
         pause.cartridge,
         doing,

@@ -14,7 +14,7 @@ import pytest
 
 from gpost import words
 from gpost.page import svg
-from gpost.words import ISOLATE, ISOLATED, MARK, harmless, record, say
+from gpost.words import ISOLATE, ISOLATED, MARK, harmless, recorded, say
 from tests.page.browser import open_anew, unreadable, wait_for
 
 KEPT = re.compile(r"(\{\w+\}|\b(?:x|mm|ml|g|h|min|l)\b|[^A-Za-z{]+)")
@@ -66,7 +66,7 @@ def test_values_stand_by_themselves() -> None:
     assert harmless(said) == said
     assert harmless("a\u202eb") == "a\\u202eb"
     assert put_in("a\\u2069b") in say("pictures.mm", value=f"a{ISOLATED}b")
-    assert put_in("why") in say("waits.head", where="", why=record("why"))
+    assert put_in("why") in say("waits.head", where="", why=recorded("why"))
 
 
 def test_nothing_stands_round_values_elsewhere() -> None:

@@ -26,7 +26,7 @@ from gpost.supply.loading import band_doubts, slugs_of
 from gpost.supply.names import Names, names_of
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import to_load_ml
-from gpost.words import record, say
+from gpost.words import recorded, say
 
 SAME_ML = 1e-3
 NO_NAMES = Names((), ())
@@ -316,7 +316,7 @@ def _stops(plan: Plan, time_factor: float) -> tuple[Stop, ...]:
     stops = [
         Stop(
             plan.clock_at(pause.spot) * time_factor,
-            record(messages.of(pause) or pause.reason),
+            recorded(messages.of(pause) or pause.reason),
             pause.new_cartridge,
         )
         for pause in plan.pauses

@@ -67,9 +67,22 @@ def browser(drawing_browser: Any, index: Path) -> Any:
     return opened(drawing_browser, index)
 
 
+NEW = """
+const boxes = [...document.querySelectorAll("[data-tick]")];
+const [start, live] = ["start", "live"].map((id) => document.getElementById(id));
+if (!boxes.some((box) => box.checked) && !start?.hidden && live?.checked !== false) return true;
+localStorage.clear();
+sessionStorage.clear();
+location.reload();
+"""
+"""Whether nothing is pressed yet; what a page before has kept may be told to this one late."""
+
+
 def opened(browser: Any, page: Path) -> Any:
     browser.get(page.as_uri())
     browser.execute_script("localStorage.clear(); sessionStorage.clear()")
+    browser.refresh()
+    wait_for(browser, NEW)
     for kind in ("browser", "performance"):
         browser.get_log(kind)
     browser.refresh()

@@ -129,7 +129,7 @@ def test_hostile_records_are_only_words(monkeypatch: pytest.MonkeyPatch) -> None
     html = index_html(Index("t", "h", [Piece("a", wrong=HOSTILE)], [HOSTILE], [HOSTILE]))
     assert "<img src=x" not in html
     assert [text for text in in_english(html) if HOSTILE in text]
-    drawn = svg.text(0, 0, words.say("waits.head", where="here", why=words.record(HOSTILE)))
+    drawn = svg.text(0, 0, words.say("waits.head", where="here", why=words.recorded(HOSTILE)))
     assert [element.text for element in ET.fromstring(f"<svg>{drawn}</svg>").iter("tspan")] == [HOSTILE]
 
 

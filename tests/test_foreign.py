@@ -86,6 +86,19 @@ def test_a_signal_stops_it_whatever_it_does(handlers: None, number: signal.Signa
     assert [signal.getsignal(number) for number in STOPS] == before
 
 
+@pytest.mark.parametrize("heard", [False, True])
+def test_a_signal_before_the_block_begins_stops_it_without_a_word(handlers: None, heard: bool) -> None:
+    """Python does away with what has been entered and never begun: that says nothing, and the handlers are as before."""
+    before = [signal.getsignal(number) for number in STOPS]
+    entered = foreign()
+    entered.__enter__()
+    if heard:
+        with pytest.raises(Told):
+            signal.raise_signal(signal.SIGTERM)
+    del entered  # what is raised here pytest counts as an error
+    assert [signal.getsignal(number) for number in STOPS] == before
+
+
 def test_handlers_that_it_puts_in_are_taken_out(handlers: None) -> None:
     """Signals are gpost's affair again when it is done."""
     before = signal.getsignal(signal.SIGTERM)

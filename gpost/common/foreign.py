@@ -36,6 +36,8 @@ def foreign() -> Iterator[None]:
         try:
             yield
         except BaseException as error:
+            if _closed(error):
+                raise  # a signal came before the block began, and goes its way
             if stops:
                 raise stops[0] from None
             if isinstance(error, Exception):
@@ -43,6 +45,12 @@ def foreign() -> Iterator[None]:
             raise Unruly from error
     if stops:
         raise stops[0]
+
+
+def _closed(error: BaseException) -> bool:
+    """Whether a generator that waits is done away with: what a block raises has come from somewhere."""
+    at = error.__traceback__
+    return isinstance(error, GeneratorExit) and (at is None or at.tb_next is None)
 
 
 def told_by(error: BaseException) -> str:

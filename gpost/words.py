@@ -224,6 +224,8 @@ def differences(english: Words, other: Words) -> Iterator[str]:
     for key in theirs.keys() - ours.keys():
         yield f"{key} is no key of the English file"
     for key in ours.keys() & theirs.keys():
+        if ours[key] and not theirs[key].strip():
+            yield f"{key} is empty"
         known, used = places(ours[key]), places(theirs[key])
         yield from (_unknown(key, place, known) for place in sorted(used - known))
         spare = {"count"} if key.endswith("_one") else set()

@@ -12,7 +12,7 @@ from gpost.common.unbroken import unbroken
 
 @pytest.mark.parametrize(
     "whole",
-    ["M302 P1", "G92 E<value>", "M117 <text>", "G1 X10 Y-2.5 E.3", "G28 X Y", "T1", "M106 S255", "60 ml", "0:19 h", "44 %", "250 g", "142 mm/min", "12* ml", "1 time", "3 times", "21 °C", "0.45 MB", "G28 x 1", "166 x 130 mm", "\u2068300\u2069\u200f mm"],
+    ["M302 P1", "G92 E<value>", "M117 <text>", "G1 X10 Y-2.5 E.3", "G28 X Y", "T1", "M106 S255", "60 ml", "0:19 h", "44 %", "250 g", "142 mm/min", "12* ml", "1 time", "3 times", "21 °C", "0.45 MB", "G28 x 1", "166 x 130 mm", "z 150 mm", "y -12.5", "\u2068300\u2069\u200f mm"],
 )
 def test_what_belongs_together_is_held(whole: str) -> None:
     """SI puts a space between a number and its unit (brochure of the BIPM, 5.4.3, from memory); that no line ends there is common practice."""

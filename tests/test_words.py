@@ -217,6 +217,7 @@ def test_a_translation_is_compared_with_the_english_file(tmp_path: Path) -> None
     """Keys that are missing or too many, and places that differ; the sentence of one may say its count in a word."""
     other = json.loads(ENGLISH)
     assert list(differences(written(), other)) == []
+    assert list(differences({"lang": "en", "page": {"now": "Now"}}, {"lang": "de", "page": {"now": " "}})) == ["page.now is empty"]
     del other["page"]["now"]
     other["page"]["jetzt"] = "jetzt"
     other["pictures"]["mm"] = "{value} {wert} mm"

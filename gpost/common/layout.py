@@ -15,7 +15,7 @@ from gpost.common.unbroken import NO_BREAK, unbroken
 _BLANK = re.compile(r"[ \t\n\v\f\r]")
 _WORDS = re.compile(r"( *)([^ ]+)")
 _TYPED = re.compile(
-    r"[^ `]*`[^`]+`[^ `]*|\(gpost [^()`]+\)|(?<![^ ])-?\d+(?:\.\d+)?(?: -?\d+(?:\.\d+)?)+(?![\w.])"
+    rf"[^ `]*`[^`]+`[^ `]*|\(gpost [^()`]+\)|(?<![^ {NO_BREAK}])-?\d+(?:\.\d+)?(?: -?\d+(?:\.\d+)?)+(?![\w.])"
 )
 """Code in its quotes, a command in parentheses, numbers in a row."""
 _HELD_WORD = re.compile(rf"[^ ]*[`{NO_BREAK}][^ ]*")

@@ -15,6 +15,8 @@ _NUMBER = re.compile(rf"(\d[\u200f\u2069]*\*?) (?=(?:{UNITS})(?!\w))")
 """The blank between them; a star at the number marks one of gpost's own, and marks may say a direction."""
 _COUNT = re.compile(r"(?<=\w) x (?=\d)")
 """How often, as `G28 x 2`, or a size."""
+_AXIS = re.compile(r"(?<!\w)([xyz]) (?=-?\d)")
+"""An axis and its number, as `x 150`."""
 _VALUE = r"(?:[A-Z]?(?:<[^<>]+>)|[A-Z][-+]?\.?\d[\d.]*|[XYZE](?!\w))"
 _COMMAND = re.compile(rf"\b[GMT]\d+(?:\.\d+)?(?: {_VALUE})+")
 
@@ -22,4 +24,5 @@ _COMMAND = re.compile(rf"\b[GMT]\d+(?:\.\d+)?(?: {_VALUE})+")
 def unbroken(text: str) -> str:
     """The text with no-break spaces inside what stays on one line; letter for letter as long."""
     held = _COMMAND.sub(lambda found: found[0].replace(" ", NO_BREAK), text)
-    return _NUMBER.sub(rf"\1{NO_BREAK}", _COUNT.sub(f"{NO_BREAK}x{NO_BREAK}", held))
+    held = _AXIS.sub(rf"\1{NO_BREAK}", _COUNT.sub(f"{NO_BREAK}x{NO_BREAK}", held))
+    return _NUMBER.sub(rf"\1{NO_BREAK}", held)

@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.frozen import locked
 from gpost.motion import codes
 from gpost.plan.intentions import Air
+from gpost.plan.once import once
 from gpost.plan.plan import Plan
 from gpost.survey.model import Survey
 
@@ -18,6 +20,7 @@ MOST_BLOCKS = 8
 """Own blower commands in more blocks of the file are not looked at: each is read once more for it."""
 
 
+@once
 def air_percents(plan: Plan) -> tuple[Floats | None, Floats | None]:
     """(as printed, as sliced), half-way through each layer, shape (layers,); None where it is not known."""
     own = _own(plan)
@@ -55,4 +58,4 @@ def _by_layer(survey: Survey, line: Ints, percent: Floats) -> Floats:
     first = survey.layers["first_line"]
     end = np.append(first[1:], max(survey.laid_until, int(first[-1]) + 1))
     before = np.searchsorted(line, (first + end) // 2, side="right")
-    return np.asarray(np.concatenate([[0.0], percent])[before], np.float64)
+    return locked(np.asarray(np.concatenate([[0.0], percent])[before], np.float64))

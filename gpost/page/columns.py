@@ -28,6 +28,7 @@ from gpost.page.svg import (
 from gpost.plan.plan import Plan
 from gpost.report.model import CartridgeRecord, Summary
 from gpost.report.parts import SlugRecord
+from gpost.report.slugs import grams
 from gpost.report.toload import Portion, portions, what_to_load
 from gpost.report.wording import clock
 from gpost.supply.bands import name_of
@@ -202,8 +203,7 @@ def _row(item: Lying, *, least: bool = False, wedge: bool = True) -> list[str]:
     amount = _amount([portion])
     said = [say("pictures.at_least", amount=amount) if least else amount]
     if wedge and len(slug.clays) > 1:
-        parts = [say("names.part", g=g, clay=clay) for clay, g in portion.g_of.items()]
-        said.append(say("names.wedge", parts=listed(parts)))
+        said.append(say("names.wedge", parts=grams(portion.g_of)))
     said += [say("pictures.reserve")] if slug.reserve else []
     return [*_named(item), *(line for words in said for line in wrap(words, room))]
 

@@ -6,7 +6,7 @@ import base64
 import hashlib
 import math
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -14,6 +14,7 @@ from urllib.parse import quote
 
 from gpost.common.plain import shown
 from gpost.common.unbroken import unbroken
+from gpost.report.slugs import grams
 from gpost.report.visits import RIM_UNKNOWN, Visit
 from gpost.report.wording import at_least, begun, clock, mass, named
 from gpost.supply.bands import name_of
@@ -69,7 +70,7 @@ def _environment() -> Environment:
         "verbatim": _verbatim,
         "rows": rows,
         "recorded": lambda text: recorded(shown(text)),
-        "grams": _grams,
+        "grams": grams,
         "hundredths": _hundredths,
     }
     return made
@@ -142,11 +143,6 @@ def rows(visit: Visit) -> list[str]:
 def limits_of(visit: Visit) -> list[dict[str, Any]]:
     """How long a wait may last, as the clock goes by it."""
     return [limit._asdict() for limit in visit.limits]
-
-
-def _grams(of: Mapping[str, float], digits: str = "%d") -> str:
-    """Grams of several clays, or stains."""
-    return listed(say("names.part", g=digits % g, clay=shown(name)) for name, g in of.items())
 
 
 def _hundredths(length_mm: float) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from gpost.common.layout import Part
@@ -30,9 +30,13 @@ def slug_texts(slugs: Sequence[Slug]) -> Iterator[str]:
         key = "loads.slug_reserve" if slug.reserve else "loads.slug"
         text = say(key, amount=_amount([portion]), clay=shown(name_of(slug.mix)))
         if len(slug.mix) > 1:
-            found = (say("names.part", g=g, clay=shown(clay)) for clay, g in portion.g_of.items())
-            text = say("loads.slug_wedged", slug=text, parts=listed(found))
+            text = say("loads.slug_wedged", slug=text, parts=grams(portion.g_of))
         yield text
+
+
+def grams(of: Mapping[str, float], digits: str = "%d") -> str:
+    """Grams of several clays, or stains, in a row."""
+    return listed(say("names.part", g=digits % g, clay=shown(name)) for name, g in of.items())
 
 
 def amount(slugs: Sequence[Slug]) -> str:

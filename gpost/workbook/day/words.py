@@ -9,6 +9,7 @@ from types import MappingProxyType
 from gpost import __version__
 from gpost.common.layout import Column, Part, Table, laid_out
 from gpost.common.plain import shown, storable
+from gpost.report.calendar import PUTS_OFF
 from gpost.report.digits import rounded
 from gpost.report.prepared import clay_record
 from gpost.report.slugs import ORDER, slug_record, slugs_lines
@@ -59,7 +60,7 @@ def day_text(
     ):
         found = list(part)
         lines += ["", title, *found] if found else []
-    lines += ["", *wrapped("Times are estimates; a wait longer than planned puts off all that follows.")]
+    lines += ["", *wrapped(PUTS_OFF)]
     if sheet.pieces:
         lines += ["", "Take care", *_listed(CAUTIONS)]
     return laid_out(lines, width)

@@ -21,10 +21,7 @@ def not_repeated(plan: Plan, spot: Spot, done: int | None) -> Iterator[str]:
         if not isinstance(pause, Restart):
             yield f"{pause.kind}: {pause.reason}{_to_do(plan, pause)}"
         elif pause.prime_ml:
-            yield (
-                f"{pause.kind}: {pause.prime_ml:.4g} ml to run out; if they have not been yet, say --left-ml "
-                f"{pause.load_ml or 0.0:.4g} --run-out {pause.prime_ml:.4g}"
-            )
+            yield f"{pause.kind}: {_to_run_out(pause, f'{pause.load_ml or 0.0:.4g}')}"
     end_line = spot.line + (spot.fraction > 0)
     for own in plan.own_pauses:
         if own.line < spot.line and not LaidPath(plan.survey, own.line, end_line).length_mm:
@@ -37,10 +34,11 @@ def _to_do(plan: Plan, pause: Pause) -> str:
     if not (pause.new_cartridge and put_on):
         return f"; {pause.prime_ml:.4g} ml to run out" if pause.prime_ml else ""
     load_ml = f"{told_ml(plan, cartridges(plan)[put_on[-1]]):.0f}"
-    said = f"; {load_ml} ml to load"
-    if pause.prime_ml:
-        said += (
-            f", {pause.prime_ml:.4g} ml to run out; if they have not been yet, say --left-ml {load_ml} "
-            f"--run-out {pause.prime_ml:.4g}"
-        )
-    return said
+    run_out = f", {_to_run_out(pause, load_ml)}" if pause.prime_ml else ""
+    return f"; {load_ml} ml to load{run_out}"
+
+
+def _to_run_out(pause: Pause, left_ml: str) -> str:
+    """What to say if it has not run out yet; `left_ml`: what is in the cartridge then."""
+    said = f"{pause.prime_ml:.4g}"
+    return f"{said} ml to run out; if they have not been yet, say --left-ml {left_ml} --run-out {said}"

@@ -97,15 +97,12 @@ def right_to_left() -> bool:
     return written().get("dir") == "rtl"
 
 
-def harmless(text: object, *, keep_newlines: bool = False) -> str:
+def harmless(text: object) -> str:
     """A text as `shown`; what `say` puts round values stays, where it puts anything."""
     if not right_to_left():
-        return shown(text, keep_newlines=keep_newlines)
+        return shown(text)
     stretches = re.split(f"([{MARK}{ISOLATE}{ISOLATED}])", str(text))
-    return "".join(
-        stretch if at % 2 else shown(stretch, keep_newlines=keep_newlines)
-        for at, stretch in enumerate(stretches)
-    )
+    return "".join(stretch if at % 2 else shown(stretch) for at, stretch in enumerate(stretches))
 
 
 def fingerprint() -> str:
@@ -128,9 +125,9 @@ def listed(texts: Iterable[str], between: str = "names.comma") -> str:
     return joined(found)
 
 
-def parts(text: str) -> tuple[Part, ...]:
-    """Any text as its parts."""
-    return text.parts if isinstance(text, Told) else (Part(text, False),)
+def parts(text: object) -> tuple[Part, ...]:
+    """Any text, or what is written as one, as its parts."""
+    return text.parts if isinstance(text, Told) else (Part(str(text), False),)
 
 
 def joined(found: Iterable[Part]) -> str:
@@ -156,8 +153,7 @@ def _put_in(key: str, text: str, values: Mapping[str, object]) -> Iterator[Part]
             continue
         if words not in values:
             raise _slip(_unknown(key, words, values))
-        value = values[words]
-        told = parts(value if isinstance(value, str) else str(value))
+        told = parts(values[words])
         yield from _isolated(told) if right_to_left() else told
 
 

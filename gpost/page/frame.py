@@ -76,10 +76,9 @@ def _environment() -> Environment:
     return made
 
 
-def told(text: object, *, keep_newlines: bool = False) -> str:
+def told(text: object) -> str:
     """A text in which nothing can harm, as `shown`; what of it is a record stays one."""
-    found = parts(text if isinstance(text, str) else str(text))
-    return joined(part._replace(text=harmless(part.text, keep_newlines=keep_newlines)) for part in found)
+    return joined(part._replace(text=harmless(part.text)) for part in parts(text))
 
 
 def _marked(value: Any) -> Any:

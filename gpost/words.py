@@ -97,6 +97,11 @@ def right_to_left() -> bool:
     return written().get("dir") == "rtl"
 
 
+def in_two_languages(text: str) -> bool:
+    """Whether records stand in a text whose language is not that of the words."""
+    return isinstance(text, Told) and language() != ENGLISH
+
+
 def harmless(text: object) -> str:
     """A text as `shown`; what `say` puts round values stays, where it puts anything."""
     if not right_to_left():

@@ -18,7 +18,18 @@ from gpost.report.slugs import grams
 from gpost.report.visits import RIM_UNKNOWN, Visit
 from gpost.report.wording import at_least, begun, clock, mass, named
 from gpost.supply.bands import name_of
-from gpost.words import ENGLISH, Told, harmless, joined, language, listed, parts, recorded, right_to_left, say
+from gpost.words import (
+    ENGLISH,
+    harmless,
+    in_two_languages,
+    joined,
+    language,
+    listed,
+    parts,
+    recorded,
+    right_to_left,
+    say,
+)
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -88,11 +99,11 @@ def _marked(value: Any) -> Any:
     if not isinstance(value, str) or isinstance(value, Markup):
         return value
     value = together(value)
-    if not isinstance(value, Told) or language() == ENGLISH:
+    if not in_two_languages(value):
         return value
     mark, plain = Markup('<span lang="{}">{}</span>'), Markup("{}")
     return Markup("").join(
-        mark.format(ENGLISH, part.text) if part.recorded else plain.format(part.text) for part in value.parts
+        mark.format(ENGLISH, part.text) if part.recorded else plain.format(part.text) for part in parts(value)
     )
 
 
@@ -115,7 +126,7 @@ def _verbatim(text: object, *, keep_newlines: bool = False) -> Any:
 def for_script(text: str) -> str | list[tuple[str, str]]:
     """The same for what a script writes: the text, or its parts with the language of each; "": the page's."""
     text = together(text)
-    if not isinstance(text, Told) or language() == ENGLISH:
+    if not in_two_languages(text):
         return text
     return [(part.text, ENGLISH if part.recorded else "") for part in parts(text)]
 

@@ -21,6 +21,7 @@ from gpost.words import (
     MARK,
     Told,
     harmless,
+    in_two_languages,
     joined,
     language,
     parts,
@@ -114,11 +115,11 @@ def text(
 
 def _marked(said: str) -> str:
     """A line as it stands between tags: what of it is a record has its own language, if that is another."""
-    if not isinstance(said, Told) or language() == ENGLISH:
+    if not in_two_languages(said):
         return words(said)
     mark = f"<tspan lang='{ENGLISH}' xml:lang='{ENGLISH}'>{{}}</tspan>"
     return "".join(
-        mark.format(words(part.text)) if part.recorded else words(part.text) for part in said.parts
+        mark.format(words(part.text)) if part.recorded else words(part.text) for part in parts(said)
     )
 
 

@@ -47,8 +47,8 @@ def line_record(plan: Plan) -> LineRecord:
 
 def _in_turn(clays: Iterable[str]) -> str:
     """Clays as they come out one after the other."""
-    first, *others = [*clays, ""]
-    for clay in filter(None, others):
+    first, *others = [*clays] or [""]
+    for clay in others:
         first = say("names.in_turn", first=first, then=clay)
     return first
 

@@ -237,7 +237,7 @@ def _span(found: Range) -> str:
     return f"{_few(found.middle)} ({_ends_text(found)})"
 
 
-def _ends_text(found: Range, width: int | None = None) -> str:
+def _ends_text(found: Range) -> str:
     if not math.isfinite(found.high):
         return f"{_few(found.low)} or more"
     return f"{_few(found.low)} to {_few(found.high)}"

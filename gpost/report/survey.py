@@ -13,7 +13,7 @@ from gpost.common.layout import Column, Paragraph, Part, Table, apart, laid_out
 from gpost.common.plain import shown, storable
 from gpost.motion.codes import name_of
 from gpost.report.digits import rounded
-from gpost.report.wording import clock, indented, wrapped
+from gpost.report.wording import clock, dashed, indented
 from gpost.survey.model import Survey
 
 ENDS = 12
@@ -128,8 +128,7 @@ def _commands(survey: Survey) -> Iterator[Part]:
 
 def _odd(survey: Survey) -> Iterator[Part]:
     yield "What is odd" if survey.warnings else "Nothing odd was found."
-    for text in survey.warnings:
-        yield from wrapped(shown(text), first="  - ", indent="    ")
+    yield from dashed(survey.warnings)
 
 
 def _counted(survey: Survey) -> list[tuple[str, int]]:

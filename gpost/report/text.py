@@ -13,7 +13,7 @@ from gpost.report.afterwards import afterwards, card_parts
 from gpost.report.model import Change, LayerTable, MeteringRecord, Place, Summary
 from gpost.report.textload import to_load, to_prepare
 from gpost.report.visits import when_to_be_there
-from gpost.report.wording import Stars, clock, wrapped
+from gpost.report.wording import Stars, clock, dashed, wrapped
 from gpost.words import say
 
 CARE = say("cautions.care")
@@ -189,5 +189,4 @@ def _ticked(title: str, texts: tuple[str, ...]) -> Iterator[Part]:
 def _listed(title: str, texts: tuple[str, ...]) -> Iterator[Part]:
     if texts:
         yield title
-    for text in texts:
-        yield from wrapped(shown(text), indent="    ", first="  - ")
+    yield from dashed(texts)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from gpost.common.filenames import unpacked_name
@@ -57,6 +57,12 @@ def numbered(number: int, text: str, *, margin: str = "", sign: str = ".") -> li
     """An entry of a numbered list, which goes on below its text."""
     mark = f"{margin}{number}{sign} "
     return wrapped(text, first=mark, indent=" " * len(mark))
+
+
+def dashed(texts: Iterable[str]) -> Iterator[Paragraph]:
+    """Entries of a list, each behind a dash; nothing in them can steer a terminal."""
+    for text in texts:
+        yield from wrapped(shown(text), first="  - ", indent="    ")
 
 
 def indented(text: str) -> list[Paragraph]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from gpost import __version__
@@ -13,7 +13,7 @@ from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
 from gpost.report.slugs import ORDER, amount, slug_record, slugs_lines, slugs_total
 from gpost.report.summary import CAUTIONS
-from gpost.report.wording import clock, indented, wrapped
+from gpost.report.wording import clock, dashed, indented, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.fronts import heights_text
 from gpost.supply.loading import Due, Edge, LoadingSheet, reach_of
@@ -89,15 +89,9 @@ def _sections(plan: Plan, sheet: LoadingSheet, name: str) -> Iterator[Iterable[P
         yield [*title, *_due(due), *slugs_lines(slugs), f"  in all {amount(slugs)}"]
     yield _edges(sheet)
     yield _heights(plan, sheet)
-    yield _listed("Warnings", sheet.warnings)
-    yield _listed("Take care", (*_handling(sheet), *CAUTIONS))
-
-
-def _listed(title: str, texts: Sequence[str]) -> Iterator[Part]:
-    if texts:
-        yield title
-    for text in texts:
-        yield from wrapped(f"- {shown(text)}", indent="    ", first="  ")
+    if sheet.warnings:
+        yield ["Warnings", *dashed(sheet.warnings)]
+    yield ["Take care", *dashed((*_handling(sheet), *CAUTIONS))]
 
 
 HANDLING = (
@@ -144,5 +138,4 @@ def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[Part]:
     rows = [found.across(*span) for span in joined((edge.start_mm, edge.full_mm) for edge in sheet.edges)]
     if any(rows):
         yield "What shows at which height, as far as the hose's mixing is known"
-        for index in dict.fromkeys(index for row in rows for index in row):
-            yield from wrapped(shown(found.words(index)), indent=" " * 4, first="  - ")
+        yield from dashed(map(found.words, dict.fromkeys(index for row in rows for index in row)))

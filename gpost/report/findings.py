@@ -9,7 +9,7 @@ from gpost import __version__
 from gpost.common.layout import Part, laid_out
 from gpost.common.plain import shown, storable
 from gpost.preflight.model import Finding, Severity
-from gpost.report.wording import dashed, indented
+from gpost.report.wording import dashed, indented, times
 
 
 def findings_text(found: Sequence[Finding], *, name: str, width: int | None = None) -> str:
@@ -52,4 +52,4 @@ def _counted(found: Sequence[Finding]) -> str:
     if all(finding.severity == "note" for finding in found):
         return "Nothing stands in the way."
     errors, warnings = count(found, "error"), count(found, "warning")
-    return f"{errors} error{'s' * (errors != 1)}, {warnings} warning{'s' * (warnings != 1)}"
+    return f"{times(errors, 'error')}, {times(warnings, 'warning')}"

@@ -48,6 +48,11 @@ def mass(grams: float) -> str:
     )
 
 
+def times(number: int, word: str) -> str:
+    """`1 bar`, `3 bars`."""
+    return f"{number} {word}{'s' * (number != 1)}"
+
+
 def wrapped(text: str, *, first: str = "", indent: str = "") -> list[Paragraph]:
     """A text as a paragraph: what stands before its first line, and before the others."""
     return [Paragraph(text, first, indent)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Iterable
 from importlib import import_module
@@ -24,14 +25,37 @@ COMMANDS = (
 """One module of this package each, whose `command` is the command."""
 TYPED = "gpost.typed"
 """Under which the context keeps what was typed."""
+_QUOTED = re.compile(r"[^\s`]*`[^`]+`[^\s`]*")
+_HELD = "\u00a0"
+"""Stands for a blank at which no line ends."""
 
 
 class Help(click.HelpFormatter):
-    """Leaves half of a narrow terminal to what is said of each option."""
+    """Leaves half of a narrow terminal to what is said of each option, and commands whole where they fit."""
+
+    def write_text(self, text: str) -> None:
+        """A text's paragraphs."""
+        super().write_text(_whole(text, self.width - self.current_indent))
 
     def write_dl(self, rows: Iterable[tuple[str, str]], col_max: int = 30, col_spacing: int = 2) -> None:
         """Names, and what is said of each."""
-        super().write_dl(rows, min(col_max, self.width // 2 - 2), col_spacing)
+        col_max = min(col_max, self.width // 2 - 2)
+        room = self.width - col_max - col_spacing - 2  # or more, if all names are short
+        super().write_dl([(name, _whole(said, room)) for name, said in rows], col_max, col_spacing)
+
+    def getvalue(self) -> str:
+        """All of it."""
+        return super().getvalue().replace(_HELD, " ")
+
+
+def _whole(text: str, room: int) -> str:
+    """The text with blanks in what is quoted at which no line ends, but for what is longer than the room."""
+
+    def held(found: re.Match[str]) -> str:
+        said = _HELD.join(found[0].split())
+        return said if len(said) <= room else found[0]
+
+    return _QUOTED.sub(held, text)
 
 
 class Context(click.Context):

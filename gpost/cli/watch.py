@@ -126,17 +126,11 @@ def _told() -> Iterator[None]:
 
 def say(text: str) -> None:
     """A word behind the time at which it is said; on a terminal its other lines stand below its first one."""
+    from gpost.cli.terminal import width
     from gpost.common.layout import laid_out, of_message
 
-    plain, room, margin = shown(text, keep_newlines=True), _room(), strftime(TIME)
+    plain, columns, margin = shown(text, keep_newlines=True), width(), strftime(TIME)
+    room = None if columns is None else columns - len(margin)
     for line in [plain] if room is None else laid_out(of_message(plain), room).splitlines():
         click.echo(f"{margin}{line}")
         margin = " " * len(margin)
-
-
-def _room() -> int | None:
-    """Columns of the terminal beside the time."""
-    from gpost.cli.terminal import width
-
-    columns = width()
-    return None if columns is None else columns - len(strftime(TIME))

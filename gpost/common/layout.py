@@ -240,7 +240,7 @@ def _shared(columns: Sequence[Column], cells: Sequence[Sequence[str]], width: in
     `cells`: the head, and the rows below it.
     """
     rooms = [(gap, width - gap * (len(columns) - 1)) for gap in _GAPS]
-    whole, least = [0] * len(columns), [0] * len(columns)
+    whole = [0] * len(columns)
     for share in (width // len(columns), 0):  # what is typed stays whole where it leaves room for others
         least = [0] * len(columns)
         for row in cells:
@@ -314,11 +314,11 @@ def _blocks(
         list(_fitted(row, width) if isinstance(row, Paragraph) else _block(row, ends, width, margin))
         for row in said
     ]
-    apart = any(
+    spaced = any(
         len(block) > 1 for row, block in zip(said, blocks, strict=True) if not isinstance(row, Paragraph)
     )
     for at, (row, block) in enumerate(zip(said, blocks, strict=True)):
-        if apart and at and not isinstance(row, Paragraph):
+        if spaced and at and not isinstance(row, Paragraph):
             yield ""
         yield from block
 

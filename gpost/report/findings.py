@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from gpost import __version__
 from gpost.common.layout import Part, laid_out
 from gpost.common.plain import shown, storable
 from gpost.preflight.model import Finding, Severity
-from gpost.report.wording import indented, wrapped
+from gpost.report.wording import dashed, indented, times
 
 
 def findings_text(found: Sequence[Finding], *, name: str, width: int | None = None) -> str:
@@ -17,7 +17,7 @@ def findings_text(found: Sequence[Finding], *, name: str, width: int | None = No
     parts: list[Part] = [*indented(shown(name))]
     for title, severity in (("Errors", "error"), ("Warnings", "warning"), ("Notes", "note")):
         some = [finding for finding in found if finding.severity == severity]
-        parts += [title, *_listed(some)] if some else []
+        parts += [title, *dashed(finding.sentence for finding in some)] if some else []
     return laid_out([*parts, _counted(found)], width)
 
 
@@ -48,13 +48,8 @@ def count(found: Sequence[Finding], severity: Severity) -> int:
     return sum(finding.severity == severity for finding in found)
 
 
-def _listed(found: Sequence[Finding]) -> Iterator[Part]:
-    for finding in found:
-        yield from wrapped(shown(finding.sentence), first="  - ", indent="    ")
-
-
 def _counted(found: Sequence[Finding]) -> str:
     if all(finding.severity == "note" for finding in found):
         return "Nothing stands in the way."
     errors, warnings = count(found, "error"), count(found, "warning")
-    return f"{errors} error{'s' * (errors != 1)}, {warnings} warning{'s' * (warnings != 1)}"
+    return f"{times(errors, 'error')}, {times(warnings, 'warning')}"

@@ -13,7 +13,7 @@ from gpost.common.layout import Column, Paragraph, Part, Table, apart, laid_out
 from gpost.common.plain import shown, storable
 from gpost.motion.codes import name_of
 from gpost.report.digits import rounded
-from gpost.report.wording import clock, indented, wrapped
+from gpost.report.wording import clock, dashed, indented, times
 from gpost.survey.model import Survey
 
 ENDS = 12
@@ -75,11 +75,8 @@ def _size(size_bytes: int) -> str:
 
 def _head(survey: Survey, name: str) -> Iterator[Part]:
     yield from indented(shown(name))
-    layers = len(survey.layers)
-    yield (
-        f"  {survey.lines} line{'s' * (survey.lines != 1)}, {_size(survey.size_bytes)}, "
-        f"{layers} layer{'s' * (layers != 1)}"
-    )
+    layers = times(len(survey.layers), "layer")
+    yield f"  {times(survey.lines, 'line')}, {_size(survey.size_bytes)}, {layers}"
     yield (
         f"  {_height_mm(survey):.1f} mm high, {survey.clay_ml:.1f} ml of clay, "
         f"{clock(survey.time_s)} h of machine time (an estimate)"
@@ -128,8 +125,7 @@ def _commands(survey: Survey) -> Iterator[Part]:
 
 def _odd(survey: Survey) -> Iterator[Part]:
     yield "What is odd" if survey.warnings else "Nothing odd was found."
-    for text in survey.warnings:
-        yield from wrapped(shown(text), first="  - ", indent="    ")
+    yield from dashed(survey.warnings)
 
 
 def _counted(survey: Survey) -> list[tuple[str, int]]:

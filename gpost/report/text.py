@@ -13,7 +13,7 @@ from gpost.report.afterwards import afterwards, card_parts
 from gpost.report.model import Change, LayerTable, MeteringRecord, Place, Summary
 from gpost.report.textload import to_load, to_prepare
 from gpost.report.visits import when_to_be_there
-from gpost.report.wording import Stars, clock, wrapped
+from gpost.report.wording import Stars, clock, dashed, times, wrapped
 from gpost.words import say
 
 CARE = say("cautions.care")
@@ -80,7 +80,7 @@ def _what_was_written(summary: Summary) -> Iterator[Part]:
         clay = ""
     if summary.resume is not None:
         yield f"  the rest of a stopped print, from layer {summary.resume.layer} on"
-    size = f"{summary.layers} layer{'s' * (summary.layers != 1)}, {summary.height_mm:z.1f} mm high"
+    size = f"{times(summary.layers, 'layer')}, {summary.height_mm:z.1f} mm high"
     yield f"  {size}{clay}, {clock(summary.time_s)} h of machine time"
 
 
@@ -106,7 +106,7 @@ def _what_was_changed(summary: Summary, *, long: bool) -> Iterator[Part]:
     if not summary.changes:
         yield "  nothing"
     if not long:
-        count = f"{len(summary.notes)} note{'s' * (len(summary.notes) != 1)}"
+        count = times(len(summary.notes), "note")
         knobs = "knobs turned by hand, " if summary.knobs else ""
         yield from wrapped(
             f"{knobs}all places, {count} and the layers: --long, or the JSON", indent="  ", first="  "
@@ -114,8 +114,7 @@ def _what_was_changed(summary: Summary, *, long: bool) -> Iterator[Part]:
 
 
 def _count(change: Change) -> str:
-    unit = "line" if change.kind in EDITS else "time"
-    return f"{change.count} {unit}{'' if change.count == 1 else 's'}"
+    return times(change.count, "line" if change.kind in EDITS else "time")
 
 
 def _where(places: tuple[Place, ...]) -> str:
@@ -189,5 +188,4 @@ def _ticked(title: str, texts: tuple[str, ...]) -> Iterator[Part]:
 def _listed(title: str, texts: tuple[str, ...]) -> Iterator[Part]:
     if texts:
         yield title
-    for text in texts:
-        yield from wrapped(shown(text), indent="    ", first="  - ")
+    yield from dashed(texts)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from gpost.common.filenames import unpacked_name
@@ -48,6 +48,11 @@ def mass(grams: float) -> str:
     )
 
 
+def times(number: int, word: str) -> str:
+    """`1 bar`, `3 bars`."""
+    return f"{number} {word}{'s' * (number != 1)}"
+
+
 def wrapped(text: str, *, first: str = "", indent: str = "") -> list[Paragraph]:
     """A text as a paragraph: what stands before its first line, and before the others."""
     return [Paragraph(text, first, indent)]
@@ -57,6 +62,12 @@ def numbered(number: int, text: str, *, margin: str = "", sign: str = ".") -> li
     """An entry of a numbered list, which goes on below its text."""
     mark = f"{margin}{number}{sign} "
     return wrapped(text, first=mark, indent=" " * len(mark))
+
+
+def dashed(texts: Iterable[str]) -> Iterator[Paragraph]:
+    """Entries of a list, each behind a dash; nothing in them can steer a terminal."""
+    for text in texts:
+        yield from wrapped(shown(text), first="  - ", indent="    ")
 
 
 def indented(text: str) -> list[Paragraph]:

@@ -66,8 +66,13 @@ class Recipe:
     def _sha256(self, left_out: Any) -> str:
         said = [_stable(self.config.model_dump(mode="json", exclude=left_out))]
         said += self.config.origin.loosened
-        said += [_identity(step, owner) for step, owner in zip(self.steps, self.owners, strict=True)]
+        said += self._identities
         return hashlib.sha256("\n".join(said).encode()).hexdigest()
+
+    @cached_property
+    def _identities(self) -> list[str]:
+        """The steps', once for all: the code of each is looked for in its file, and its owner's version."""
+        return [_identity(step, owner) for step, owner in zip(self.steps, self.owners, strict=True)]
 
     def allowing(self, allow: Collection[str]) -> str:
         """The fingerprint of a job that goes on in spite of these findings; of none, the recipe's own."""

@@ -10,7 +10,7 @@ from gpost import __version__
 from gpost.clay.stain import Batch, Rung
 from gpost.common.layout import Part, laid_out
 from gpost.common.plain import shown
-from gpost.report.wording import numbered, wrapped
+from gpost.report.wording import dashed, numbered, wrapped
 
 LEAST_WATER_G = 0.05
 """Less than this would be 0.0 g on the sheet."""
@@ -42,10 +42,7 @@ def stain_text(
         for number, rung in enumerate(rungs, 1):
             lines += numbered(number, _rung(rung), margin="  ", sign=":")
         lines += [""]
-    lines += ["Take care"]
-    for caution in cautions:
-        lines += wrapped(shown(caution), indent=" " * 4, first="  - ")
-    return laid_out(lines, width)
+    return laid_out([*lines, "Take care", *dashed(cautions)], width)
 
 
 def _batch(batch: Batch) -> Iterator[Part]:

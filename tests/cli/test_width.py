@@ -258,6 +258,18 @@ def test_help_fits_the_terminal(command: tuple[str, ...], tmp_path: Path) -> Non
             assert len(line.rstrip()) <= min(columns, READABLE) or kept(line, page=False), line
 
 
+@pytest.mark.parametrize("command", ["run", "check", "resume", "batch", "watch", "load", "stain", "day"])
+def test_help_keeps_commands_whole(command: str, tmp_path: Path) -> None:
+    """What is quoted stands on one line, but for what is longer than the half that options leave."""
+    for columns in (None, *WIDTHS):
+        told, room = at(tmp_path, command, "--help", columns=columns), (columns or 80) // 2 - 4
+        quoted = re.findall(r"[^\s`]*`[^`]+`[^\s`]*", told)
+        assert quoted
+        assert "\u00a0" not in told
+        for text in quoted:
+            assert "\n" not in text or len(" ".join(text.split())) > room, text
+
+
 def test_what_is_wrong_fits_the_terminal(tmp_path: Path) -> None:
     """A sentence is broken at its blanks; the place in the file, and the mark under it, stay as they are."""
     (tmp_path / "vase.gcode").write_text("G1 X1\n")

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from gpost import __version__
-from gpost.common.layout import Paragraph, Part, laid_out
+from gpost.common.layout import Paragraph, Part, apart, laid_out
 from gpost.common.plain import shown, storable
 from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
 from gpost.report.slugs import ORDER, amount, slug_record, slugs_lines, slugs_total
 from gpost.report.summary import CAUTIONS
-from gpost.report.wording import clock, indented, wrapped
+from gpost.report.wording import clock, dashed, indented, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.fronts import heights_text
 from gpost.supply.loading import Due, Edge, LoadingSheet, reach_of
@@ -74,23 +74,24 @@ def _edge_record(edge: Edge) -> dict[str, Any]:
 
 def loading_text(plan: Plan, sheet: LoadingSheet, *, name: str, width: int | None = None) -> str:
     """The sheet for the bench, laid out as `laid_out` does."""
-    lines: list[Part] = [*indented(f"Loading sheet for {shown(name)}"), ""]
+    return laid_out(apart(_sections(plan, sheet, name)), width)
+
+
+def _sections(plan: Plan, sheet: LoadingSheet, name: str) -> Iterator[Iterable[Part]]:
+    yield indented(f"Loading sheet for {shown(name)}")
     if sheet.of(0):
-        lines += indented("The line, before the cartridge is put on; what goes in first comes out first")
-        lines += slugs_lines(sheet.of(0))
-        lines += [""]
+        head = "The line, before the cartridge is put on; what goes in first comes out first"
+        yield [*indented(head), *slugs_lines(sheet.of(0))]
     for due in sheet.due:
         order = f", {ORDER[sheet.loaded_from]}" if sheet.loaded_from else ""
-        lines += [*indented(f"Cartridge {due.cartridge}{order}"), *_due(due)]
         slugs = sheet.of(due.cartridge)
-        lines += slugs_lines(slugs)
-        lines += [f"  in all {amount(slugs)}", ""]
-    lines += [*_edges(sheet), *_heights(plan, sheet)]
-    for title, texts in (("Warnings", sheet.warnings), ("Take care", (*_handling(sheet), *CAUTIONS))):
-        lines += [title] if texts else []
-        lines += [line for text in texts for line in wrapped(f"- {shown(text)}", indent="    ", first="  ")]
-        lines += [""] if texts else []
-    return laid_out(lines[:-1], width)
+        title = indented(f"Cartridge {due.cartridge}{order}")
+        yield [*title, *_due(due), *slugs_lines(slugs), f"  in all {amount(slugs)}"]
+    yield _edges(sheet)
+    yield _heights(plan, sheet)
+    if sheet.warnings:
+        yield ["Warnings", *dashed(sheet.warnings)]
+    yield ["Take care", *dashed((*_handling(sheet), *CAUTIONS))]
 
 
 HANDLING = (
@@ -127,8 +128,6 @@ def _edges(sheet: LoadingSheet) -> Iterator[Part]:
             what = "its first trace " if sheet.line.mixes and sheet.show == "start" else ""
             text += f"; in 95 prints of 100 {what}{heights_text(edge.low_mm, edge.high_mm)}"
         yield from wrapped(text, indent=" " * 4, first="  - ")
-    if sheet.edges:
-        yield ""
 
 
 def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[Part]:
@@ -139,6 +138,4 @@ def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[Part]:
     rows = [found.across(*span) for span in joined((edge.start_mm, edge.full_mm) for edge in sheet.edges)]
     if any(rows):
         yield "What shows at which height, as far as the hose's mixing is known"
-        for index in dict.fromkeys(index for row in rows for index in row):
-            yield from wrapped(shown(found.words(index)), indent=" " * 4, first="  - ")
-        yield ""
+        yield from dashed(map(found.words, dict.fromkeys(index for row in rows for index in row)))

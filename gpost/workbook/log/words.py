@@ -12,7 +12,7 @@ from gpost.common.layout import Column, Paragraph, Part, Table, laid_out
 from gpost.common.plain import shown, storable
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
-from gpost.report.wording import indented
+from gpost.report.wording import indented, times
 from gpost.workbook.log.fit import LEAST, RESERVE_CONFIDENCE, RESERVE_SHARE, LogFit
 from gpost.workbook.log.lines import (
     NOT_SAID,
@@ -45,7 +45,7 @@ def log_text(rows: Sequence[PrintRow], width: int | None = None) -> str:
     """A table of all prints, notes below their print; laid out as `laid_out` does."""
     lines = [line for row in rows for line in (_row(row), _notes(row))]
     dropped = sum(row.dropped is not None for row in rows)
-    count = f"{len(rows)} print{'s' * (len(rows) != 1)}" + (f", {dropped} of them dropped" if dropped else "")
+    count = times(len(rows), "print") + (f", {dropped} of them dropped" if dropped else "")
     return laid_out([Table(_COLUMNS, lines), count], width)
 
 

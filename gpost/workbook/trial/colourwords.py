@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from gpost.report.wording import indented
+from gpost.report.wording import indented, times
 from gpost.workbook.trial.colour import SAY_WHEN, Changes
-from gpost.workbook.trial.lines import json_text, times, with_config
+from gpost.workbook.trial.lines import json_text, with_config
 
 _SHOWN_ML = 0.05
 """Less than this is 0.0 ml when it is printed."""

@@ -23,8 +23,3 @@ def _line(text: str) -> Part:
 def json_text(**values: object) -> str:
     """The values as a document, with its version and gpost's."""
     return json.dumps({"version": 1, "gpost_version": __version__, **values}, indent=1) + "\n"
-
-
-def times(number: int, word: str) -> str:
-    """`1 bar`, `3 bars`."""
-    return f"{number} {word}{'s' * (number != 1)}"

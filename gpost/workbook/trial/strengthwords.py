@@ -10,8 +10,8 @@ from gpost.clay.strength import FOLD_OFF, Range, Stiffening
 from gpost.clay.walls import standing_mm
 from gpost.common.layout import Paragraph, laid_out
 from gpost.common.plain import shown, storable
-from gpost.report.wording import indented
-from gpost.workbook.trial.lines import json_text, times, with_config
+from gpost.report.wording import indented, times
+from gpost.workbook.trial.lines import json_text, with_config
 from gpost.workbook.trial.strength import SURE, Coned, Folded, Slumped, sure_enough
 from gpost.workbook.trial.tube import Tube, clock
 
@@ -237,7 +237,7 @@ def _span(found: Range) -> str:
     return f"{_few(found.middle)} ({_ends_text(found)})"
 
 
-def _ends_text(found: Range, width: int | None = None) -> str:
+def _ends_text(found: Range) -> str:
     if not math.isfinite(found.high):
         return f"{_few(found.low)} or more"
     return f"{_few(found.low)} to {_few(found.high)}"

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from gpost.common.layout import Paragraph
-from gpost.report.wording import indented
-from gpost.workbook.trial.lines import json_text, times, with_config
+from gpost.report.wording import indented, times
+from gpost.workbook.trial.lines import json_text, with_config
 from gpost.workbook.trial.measures import Measures
 from gpost.workbook.trial.morning import Morning
 from gpost.workbook.trial.weighings import Calibration

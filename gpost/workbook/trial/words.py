@@ -7,10 +7,9 @@ from collections.abc import Sequence
 from gpost.clay.water import SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
 from gpost.common.layout import Paragraph, laid_out
 from gpost.common.plain import shown, storable
-from gpost.report.wording import indented
+from gpost.report.wording import indented, times
 from gpost.workbook.sure import unsure
 from gpost.workbook.trial.lines import json_text as _json
-from gpost.workbook.trial.lines import times as _times
 from gpost.workbook.trial.lines import with_config as _with_config
 from gpost.workbook.trial.lumps import Dried, Shrunk, Slip
 
@@ -169,4 +168,4 @@ def strip_report(name: str, amounts_e: Sequence[float], *, as_json: bool, width:
 def _from_each(percent: Sequence[float], word: str) -> str:
     """Of how many trials, and between what they lie: `from 3 bars (13.1 to 13.6)`."""
     spread = f" ({min(percent):.2f} to {max(percent):.2f})" if len(percent) > 1 else ""
-    return f"from {_times(len(percent), word)}{spread}"
+    return f"from {times(len(percent), word)}{spread}"

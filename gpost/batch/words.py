@@ -10,7 +10,7 @@ from gpost import __version__
 from gpost.batch.folder import BatchReport, Row
 from gpost.common.layout import Column, Table, laid_out
 from gpost.common.plain import shown, storable
-from gpost.report.wording import clock, indented, named
+from gpost.report.wording import clock, indented, named, times
 
 _COLUMNS = (
     Column("file", 36, number=False, ends=11),
@@ -36,8 +36,8 @@ def told(report: BatchReport) -> Iterator[str]:
     for row in report.rows:
         if row.result == "done":
             yield (
-                f"{shown(row.name)}: done, {row.layers} layer{'s' * (row.layers != 1)}, "
-                f"{row.clay_ml:.0f} ml, {clock(row.time_s)} h, {row.pauses} pause{'s' * (row.pauses != 1)}"
+                f"{shown(row.name)}: done, {times(row.layers, 'layer')}, "
+                f"{row.clay_ml:.0f} ml, {clock(row.time_s)} h, {times(row.pauses, 'pause')}"
             )
     same = [shown(row.name) for row in report.rows if row.result == "unchanged"]
     if same:

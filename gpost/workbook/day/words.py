@@ -15,7 +15,7 @@ from gpost.report.prepared import clay_record
 from gpost.report.slugs import ORDER, slug_record, slugs_lines
 from gpost.report.summary import CAUTIONS
 from gpost.report.textload import clay_text
-from gpost.report.wording import at_least, named, wrapped
+from gpost.report.wording import at_least, dashed, named, wrapped
 from gpost.words import say
 from gpost.workbook.day.clock import Event
 from gpost.workbook.day.earlier import NOTHING_WRITTEN, Written
@@ -51,18 +51,18 @@ def day_text(
     for note in sheet.notes:
         lines += wrapped(shown(note))
     for title, part in (
-        ("Look at this first", _listed(sheet.warnings)),
+        ("Look at this first", dashed(sheet.warnings)),
         ("Prepare", _prepare(sheet)),
         ("Cartridges, in the order of loading", _cartridges(sheet)),
         ("Pieces, in the order of printing", _pieces(sheet, files)),
         ("When to be there", _events(sheet, files)),
-        ("Left out", _listed([named(row.name, row.reason) for row in left_out])),
+        ("Left out", dashed([named(row.name, row.reason) for row in left_out])),
     ):
         found = list(part)
         lines += ["", title, *found] if found else []
     lines += ["", *wrapped(PUTS_OFF)]
     if sheet.pieces:
-        lines += ["", "Take care", *_listed(CAUTIONS)]
+        lines += ["", "Take care", *dashed(CAUTIONS)]
     return laid_out(lines, width)
 
 
@@ -215,8 +215,3 @@ def _events(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[Part]:
 def event_text(event: Event, files: Mapping[str, str]) -> str:
     """What to do; a piece that is started by the name of its file."""
     return say("day.start", piece=files[event.piece]) if event.starts and event.piece in files else event.text
-
-
-def _listed(texts: Sequence[str]) -> Iterator[Part]:
-    for text in texts:
-        yield from wrapped(shown(text), first="  - ", indent="    ")

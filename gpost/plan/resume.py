@@ -72,21 +72,22 @@ def with_past(plan: Plan, before: Plan) -> Plan:
         if (step in plan.steps or pause.spot in there)
         and (pause.shows_at is None or _key(step, pause) in asked)
     ]
-    # what was still due at an earlier stop has come behind that
-    earlier = [(stop.spot, stop.done) for stop in before.of(Restart)]
-    late = [pause for spot, done in earlier for pause in due_at(before, spot, done)]
-    had.sort(key=lambda one: is_among(one[1], late))
-    past = [Entry(step, dataclasses.replace(pause, in_time=False)) for step, pause in had]
-    first = sum(not is_among(pause, late) for _, pause in had)
-    done = {_key(step, pause) for step, pause in had}
+    been, done = [pause for _, pause in had], {_key(step, pause) for step, pause in had}
+    # what stands in front of it is the past that was put there after the step before
     at = next(at for at, entry in enumerate(plan.entries) if entry.intention is restart)
-    # pauses of steps in front of it are the past that was put there after the step before
-    opening = [entry for entry in plan.entries[:at] if not _is_of_step(entry.intention)]
-    asked_for = _as_before(plan, at, before, [pause for _, pause in had])
+    asked_for = _as_before(plan, at, before, been)
     rest = _still_to_come(asked_for, restart, done, _joined_at(before, restart))
     moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]
-    entries = (*past[:first], *opening, *past[first:], *rest)
-    return dataclasses.replace(plan, entries=entries, moved=tuple(moved))
+    return dataclasses.replace(plan, entries=(*_been(before, been), *rest), moved=tuple(moved))
+
+
+def _been(before: Plan, had: Sequence[Pause]) -> Iterator[Entry]:
+    """What has been, in its order: each earlier restart at its place among the pauses of steps."""
+    for entry in before.entries:
+        if entry.step == NAME:
+            yield entry
+        elif isinstance(entry.intention, Pause) and is_among(entry.intention, had):
+            yield Entry(entry.step, dataclasses.replace(entry.intention, in_time=False))
 
 
 def _past(plan: Plan, restart: Restart) -> Iterator[tuple[str, Pause]]:
@@ -150,11 +151,6 @@ def _pauses(plan: Plan) -> Iterator[tuple[str, Pause]]:
     for entry in plan.entries:
         if isinstance(entry.intention, Pause):
             yield entry.step, entry.intention
-
-
-def _is_of_step(intention: Intention) -> bool:
-    """Whether it is a pause, and none at which a stopped print goes on."""
-    return isinstance(intention, Pause) and not isinstance(intention, Restart)
 
 
 def _is_plain(intention: Intention) -> bool:

@@ -20,19 +20,17 @@ PAPER_MM = 0.1
 
 
 def begun(before: Plan, restart: Restart, shift_mm: float) -> Plan:
-    """The plan of the rest before any step is asked: where it goes on, and how much higher than planned.
+    """The plan of the rest before any step is asked: what has been, and where and how much higher it goes on.
 
-    `before`: the plan that was printed until then.
+    `before`: the plan that was printed until then. Its changes of colour come in with their steps.
     """
-    entries = [entry for entry in before.entries if entry.step == NAME]
-    entries.append(Entry(NAME, restart))
+    been = [pause for _, pause in _past(before, restart) if pause.shows_at is None]
+    entries = [*_been(before, been), Entry(NAME, restart)]
     if shift_mm:
         lines = (last_rise(before), before.survey.lines)
         entries.append(Entry(NAME, Shift(*lines, (0.0, 0.0, shift_mm), "the measured top")))
     # a refill that is due just there is no new one: its step looks for places behind what is on
-    restarts = [entry.intention for entry in entries if isinstance(entry.intention, Restart)]
-    due = [pause for stop in restarts for pause in due_at(before, stop.spot, stop.done)]
-    refills = [pause for pause in due if _is_refill(pause)]
+    refills = [pause for pause in due_at(before, restart.spot, restart.done) if _is_refill(pause)]
     entries.extend(entry for entry in before.entries if is_among(entry.intention, refills))
     return Plan(before.survey, before.config, tuple(entries), steps=(NAME,), allowed=before.allowed)
 
@@ -64,13 +62,11 @@ def with_past(plan: Plan, before: Plan) -> Plan:
     asked = {
         _key(entry.step, entry.intention) for entry in plan.entries if isinstance(entry.intention, Pause)
     }
-    there = [pause.spot for step, pause in _pauses(plan) if step != NAME and _is_refill(pause)]
     had = [
         (step, pause)
         for step, pause in _past(before, restart)
         # a change of colour only once its own step has been asked: the same step may come twice
-        if (step in plan.steps or pause.spot in there)
-        and (pause.shows_at is None or _key(step, pause) in asked)
+        if pause.shows_at is None or _key(step, pause) in asked
     ]
     been, done = [pause for _, pause in had], {_key(step, pause) for step, pause in had}
     # what stands in front of it is the past that was put there after the step before

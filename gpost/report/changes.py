@@ -39,11 +39,11 @@ Planned: TypeAlias = tuple[int, Intention]
 def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
     """What was changed, in the order of the steps; what came to nothing is left out."""
     groups: dict[Alike, list[Planned]] = {}
-    since = 0 if plan.restart is None else plan.restart.spot.line
     for index, change in changes_of(plan).items():
         intention = plan.entries[index].intention
         span = _span(intention)
-        if span is None or span[1] > since:  # of a rest nothing is told that ends before it
+        # of a rest nothing is told that ends before it
+        if span is None or span[1] > written.first_source_line:
             groups.setdefault(change, []).append((index, intention))
     places, dry = Places(plan), bool(plan.of(Rehearse))
     found = [
@@ -73,8 +73,7 @@ def _change(
     what = _feeds(plan, intentions) if kind == "feed" else _what(wanted, dry=dry)
     if kind in EDITS:
         count = sum(written.edited.get(index, 0) for index, _ in intentions)
-        since = 0 if plan.restart is None else plan.restart.spot.line
-        where = _stretches((intention for _, intention in intentions), places, since)
+        where = _stretches((intention for _, intention in intentions), places, written.first_source_line)
     else:
         where = _spots(intentions, written, places)
         count = len(where)

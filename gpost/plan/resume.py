@@ -106,8 +106,12 @@ def _joined_at(plan: Plan, restart: Restart) -> dict[Key, Pause]:
 
 def due_at(plan: Plan, spot: Spot, done: int | None) -> list[Pause]:
     """The pauses of steps at a spot that are still due where it stopped there; `done`: how many have been."""
-    here = [pause for pause in plan.pauses if pause.spot == spot and not isinstance(pause, Restart)]
-    return [] if done is None else here[done:]
+    return [] if done is None else pauses_at(plan, spot)[done:]
+
+
+def pauses_at(plan: Plan, spot: Spot) -> list[Pause]:
+    """The pauses of steps at a spot, in the order in which they come."""
+    return [pause for pause in plan.pauses if pause.spot == spot and not isinstance(pause, Restart)]
 
 
 def is_among(intention: Intention, pauses: Iterable[Pause]) -> bool:

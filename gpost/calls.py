@@ -16,7 +16,7 @@ from gpost.config.load import LoadedConfig, load_config, load_settings, load_tex
 from gpost.config.model import Config
 from gpost.config.problem import ConfigProblems
 from gpost.errors import ConfigError, GpostError, OutputError, PlanError, SourceError
-from gpost.origin import origin_of
+from gpost.origin import lying_at, origin_of
 from gpost.pipeline import Progress, check_file, run_file, survey_file, tried
 from gpost.plan.plan import Plan
 from gpost.preflight.model import ALLOWABLE, Finding
@@ -129,8 +129,7 @@ def run(
     if not origin:
         return summary
     kept = in_place and summary.source != storable(path.name)
-    beside = Path(os.path.realpath(path)).parent.iterdir() if kept else ()
-    read = next((name for name in beside if storable(name.name) == summary.source), path)
+    read = lying_at(Path(os.path.realpath(path)).with_name(summary.source)) if kept else path
     made = origin_of(read, recipe, allow=allow, ask_first=ask_first)
     return summary.model_copy(update={"origin": made})
 

@@ -160,10 +160,14 @@ def _unchanged(folder: str, file: FilePrint) -> Path:
     return path
 
 
+def lying_at(stored: Path) -> Path:
+    """Where a file lies whose path was stored: its name may be no text, and is written out then."""
+    return stored if stored.exists() else Path(restored(str(stored)))
+
+
 def _found(folder: str, file: FilePrint) -> Path:
     """Where a file lies. Raises PlanError if it is gone."""
-    named = Path(folder) / file.path
-    path = named if named.exists() else Path(restored(str(named)))
+    path = lying_at(Path(folder) / file.path)
     try:
         with path.open("rb"):
             return path

@@ -12,10 +12,10 @@ from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.config.model import Config
 from gpost.errors import PlanError
-from gpost.plan.intentions import Pause, Restart
+from gpost.plan.intentions import Restart
 from gpost.plan.plan import Plan
 from gpost.plan.rehearsal import rehearsed, words
-from gpost.plan.resume import NAME, begun, with_past
+from gpost.plan.resume import NAME, begun, is_among, pauses_at, with_past
 from gpost.preflight.checks import Preflight, in_order, refusal
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
@@ -349,12 +349,11 @@ def _waits_done(plan: Plan, written: Written, spot: Spot, output_line: int) -> i
 
     A pause has been once its wait has: before it no cartridge is changed, and nothing is run out.
     """
+    here = pauses_at(plan, spot)
     waits = [
         written.waits.get(index, 0)
         for index, entry in enumerate(plan.entries)
-        if isinstance(entry.intention, Pause)
-        and not isinstance(entry.intention, Restart)
-        and entry.intention.spot == spot
+        if is_among(entry.intention, here)
     ]
     done = sum(wait < output_line for wait in waits)
     return None if done == len(waits) else done

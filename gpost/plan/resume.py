@@ -20,19 +20,17 @@ PAPER_MM = 0.1
 
 
 def begun(before: Plan, restart: Restart, shift_mm: float) -> Plan:
-    """The plan of the rest before any step is asked: where it goes on, and how much higher than planned.
+    """The plan of the rest before any step is asked: what has been, and where and how much higher it goes on.
 
-    `before`: the plan that was printed until then.
+    `before`: the plan that was printed until then. Its changes of colour come in with their steps.
     """
-    entries = [entry for entry in before.entries if entry.step == NAME]
-    entries.append(Entry(NAME, restart))
+    been = [pause for _, pause in _past(before, restart) if pause.shows_at is None]
+    entries = [*_been(before, been), Entry(NAME, restart)]
     if shift_mm:
         lines = (last_rise(before), before.survey.lines)
         entries.append(Entry(NAME, Shift(*lines, (0.0, 0.0, shift_mm), "the measured top")))
     # a refill that is due just there is no new one: its step looks for places behind what is on
-    restarts = [entry.intention for entry in entries if isinstance(entry.intention, Restart)]
-    due = [pause for stop in restarts for pause in due_at(before, stop.spot, stop.done)]
-    refills = [pause for pause in due if _is_refill(pause)]
+    refills = [pause for pause in due_at(before, restart.spot, restart.done) if _is_refill(pause)]
     entries.extend(entry for entry in before.entries if is_among(entry.intention, refills))
     return Plan(before.survey, before.config, tuple(entries), steps=(NAME,), allowed=before.allowed)
 
@@ -64,29 +62,28 @@ def with_past(plan: Plan, before: Plan) -> Plan:
     asked = {
         _key(entry.step, entry.intention) for entry in plan.entries if isinstance(entry.intention, Pause)
     }
-    there = [pause.spot for step, pause in _pauses(plan) if step != NAME and _is_refill(pause)]
     had = [
         (step, pause)
         for step, pause in _past(before, restart)
         # a change of colour only once its own step has been asked: the same step may come twice
-        if (step in plan.steps or pause.spot in there)
-        and (pause.shows_at is None or _key(step, pause) in asked)
+        if pause.shows_at is None or _key(step, pause) in asked
     ]
-    # what was still due at an earlier stop has come behind that
-    earlier = [(stop.spot, stop.done) for stop in before.of(Restart)]
-    late = [pause for spot, done in earlier for pause in due_at(before, spot, done)]
-    had.sort(key=lambda one: is_among(one[1], late))
-    past = [Entry(step, dataclasses.replace(pause, in_time=False)) for step, pause in had]
-    first = sum(not is_among(pause, late) for _, pause in had)
-    done = {_key(step, pause) for step, pause in had}
+    been, done = [pause for _, pause in had], {_key(step, pause) for step, pause in had}
+    # what stands in front of it is the past that was put there after the step before
     at = next(at for at, entry in enumerate(plan.entries) if entry.intention is restart)
-    # pauses of steps in front of it are the past that was put there after the step before
-    opening = [entry for entry in plan.entries[:at] if not _is_of_step(entry.intention)]
-    asked_for = _as_before(plan, at, before, [pause for _, pause in had])
+    asked_for = _as_before(plan, at, before, been)
     rest = _still_to_come(asked_for, restart, done, _joined_at(before, restart))
     moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]
-    entries = (*past[:first], *opening, *past[first:], *rest)
-    return dataclasses.replace(plan, entries=entries, moved=tuple(moved))
+    return dataclasses.replace(plan, entries=(*_been(before, been), *rest), moved=tuple(moved))
+
+
+def _been(before: Plan, had: Sequence[Pause]) -> Iterator[Entry]:
+    """What has been, in its order: each earlier restart at its place among the pauses of steps."""
+    for entry in before.entries:
+        if entry.step == NAME:
+            yield entry
+        elif isinstance(entry.intention, Pause) and is_among(entry.intention, had):
+            yield Entry(entry.step, dataclasses.replace(entry.intention, in_time=False))
 
 
 def _past(plan: Plan, restart: Restart) -> Iterator[tuple[str, Pause]]:
@@ -109,8 +106,12 @@ def _joined_at(plan: Plan, restart: Restart) -> dict[Key, Pause]:
 
 def due_at(plan: Plan, spot: Spot, done: int | None) -> list[Pause]:
     """The pauses of steps at a spot that are still due where it stopped there; `done`: how many have been."""
-    here = [pause for pause in plan.pauses if pause.spot == spot and not isinstance(pause, Restart)]
-    return [] if done is None else here[done:]
+    return [] if done is None else pauses_at(plan, spot)[done:]
+
+
+def pauses_at(plan: Plan, spot: Spot) -> list[Pause]:
+    """The pauses of steps at a spot, in the order in which they come."""
+    return [pause for pause in plan.pauses if pause.spot == spot and not isinstance(pause, Restart)]
 
 
 def is_among(intention: Intention, pauses: Iterable[Pause]) -> bool:
@@ -150,11 +151,6 @@ def _pauses(plan: Plan) -> Iterator[tuple[str, Pause]]:
     for entry in plan.entries:
         if isinstance(entry.intention, Pause):
             yield entry.step, entry.intention
-
-
-def _is_of_step(intention: Intention) -> bool:
-    """Whether it is a pause, and none at which a stopped print goes on."""
-    return isinstance(intention, Pause) and not isinstance(intention, Restart)
 
 
 def _is_plain(intention: Intention) -> bool:

@@ -105,20 +105,18 @@ def height_zeroed(plan: Plan, first_line: int, spot: Spot) -> int | None:
 
 def own_zero(plan: Plan, spot: Spot) -> OwnZero | None:
     """The zero of the file's own (G92) in the file that is printed at a spot; None: it is the machine's."""
-    survey = plan.survey
-    at = next(
-        (index for index, mark in reversed([*enumerate(survey.marks)]) if mark.first_line <= spot.line), 0
-    )
-    mark = survey.marks[at]
-    state, inside = mark.state, spot.line - mark.first_line
-    if inside > 0:
-        block = head(survey.follow(at).block, inside)
-        state = Follower(block, mark.state, plan.config.machine, plan.config.clay.metering).end
     line = max(_zero_lines(plan, 0, spot.line), default=None)
-    if line is None or not any(state.offset[:3]):
+    if line is None:
+        return None
+    [(_, follower, [inside])] = _in_blocks(plan, np.array([spot.line]))
+    state = follower.state
+    if inside:
+        block = head(follower.block, inside)
+        state = Follower(block, state, plan.config.machine, plan.config.clay.metering).end
+    if not any(state.offset[:3]):
         return None
     # a piece that was laid elsewhere had its zero set elsewhere
-    by = plan.shift_mm if line >= survey.first_bead else (0.0, 0.0, 0.0)
+    by = plan.shift_mm if line >= plan.survey.first_bead else (0.0, 0.0, 0.0)
     x, y, z = (own and own + moved for own, moved in zip(state.offset, by, strict=False))
     return OwnZero(line, (x, y, z))
 

@@ -39,11 +39,11 @@ Planned: TypeAlias = tuple[int, Intention]
 def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
     """What was changed, in the order of the steps; what came to nothing is left out."""
     groups: dict[Alike, list[Planned]] = {}
-    since = _since(plan)
     for index, change in changes_of(plan).items():
         intention = plan.entries[index].intention
         span = _span(intention)
-        if span is None or span[1] > since:  # of a rest nothing is told that ends before it
+        # of a rest nothing is told that ends before it
+        if span is None or span[1] > written.first_source_line:
             groups.setdefault(change, []).append((index, intention))
     places, dry = Places(plan), bool(plan.of(Rehearse))
     found = [
@@ -53,11 +53,6 @@ def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
     found += _rests(plan, places)
     done = [change for change in found if change.count]
     return tuple(sorted(done, key=lambda change: _rank(plan.steps, change.step)))
-
-
-def _since(plan: Plan) -> int:
-    """The line from which on changes are told: the first one, or where a stopped print goes on."""
-    return 0 if plan.restart is None else plan.restart.spot.line
 
 
 def _rank(steps: Sequence[str], step: str) -> int:
@@ -78,7 +73,7 @@ def _change(
     what = _feeds(plan, intentions) if kind == "feed" else _what(wanted, dry=dry)
     if kind in EDITS:
         count = sum(written.edited.get(index, 0) for index, _ in intentions)
-        where = _stretches((intention for _, intention in intentions), places, _since(plan))
+        where = _stretches((intention for _, intention in intentions), places, written.first_source_line)
     else:
         where = _spots(intentions, written, places)
         count = len(where)

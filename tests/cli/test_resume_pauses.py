@@ -147,3 +147,21 @@ def test_a_swap_that_a_refill_has_joined_comes_where_it_is(tmp_path: Path, by: s
     assert tail(job / "rest.gcode")[0] == whole[first - 1]
     loads = [[one["load_ml"] for one in summary(job, name)["cartridges"][1:]] for name in ("print", "rest")]
     assert loads[0] == loads[1]
+
+
+@pytest.mark.parametrize("has_been", [False, True])
+def test_a_refill_says_the_cartridge_that_it_said(tmp_path: Path, has_been: bool) -> None:
+    """Wherever a cartridge is due, or has been, when it stops: the rest ends as the print does, in words too."""
+    config = CONFIG.replace("volume_ml: 90, reserve_ml: 10, line_ml: 12", "volume_ml: 23, reserve_ml: 2, line_ml: 6")
+    job = vase_ran(tmp_path, config, SliceStyle())
+    whole = (job / "print.gcode").read_text().splitlines()
+    changes = [pause for pause in summary(job, "print")["pauses"] if pause["new_cartridge"]]
+    assert [pause["step"] for pause in changes] == ["refill", "swap", "refill"]
+    for been, pause in enumerate(changes, has_been):
+        first = pause["output_line"]
+        ends = whole.index(f"; gpost: {pause['step']} ends", first) + 1
+        result = resume(job, "--from-line", ends if has_been else first, "--overwrite")
+        assert result.exit_code == 0, result.output
+        assert tail(job / "rest.gcode") == whole[ends if has_been else first - 1 :]
+        to_come = [later["reason"] for later in summary(job)["pauses"][1:]]
+        assert to_come == [later["reason"] for later in changes[been:]]

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 
+from gpost import __version__
 from gpost.common.plain import restored, shown, storable
 from gpost.common.prints import size_and_sha256
 from gpost.config.load import load_text
@@ -114,10 +115,7 @@ def read_again(path: Path, folders: Sequence[Path]) -> Again:
     if changed and not same:
         raise PlanError(_other(changed[0]))
     if not same:
-        raise PlanError(
-            "the steps work in another way than when the file was made: another gpost, other steps, or "
-            "--steps-from is missing; go on with the same"
-        )
+        raise PlanError(_other_steps(summary.gpost_version))
     return Again(summary, _as_read(origin, recipe, now), source, tuple(named), recipe)
 
 
@@ -185,6 +183,19 @@ def _other(file: FilePrint) -> str:
         f"{shown(file.path)} has changed since the print was made from it, so the rest would not fit what "
         "stands; bring it back as it was (of a config only comments, sheet and machine: home_with_piece may "
         "change)"
+    )
+
+
+def _other_steps(made_by: str) -> str:
+    """`made_by`: the version of gpost that made the print's file."""
+    if made_by == __version__:
+        return (
+            "the steps work in another way than when the file was made: other steps, or --steps-from is "
+            "missing; go on with the same"
+        )
+    return (
+        f"gpost {made_by} made the file, and this is gpost {__version__}, whose steps work in another way; "
+        "install that one again until the piece is done"
     )
 
 

@@ -391,3 +391,19 @@ def test_registers_are_said_to_five_decimals(tmp_path: Path) -> None:
     register = next(line for line in opening(folder) if line.startswith("G92 X"))
     assert all(len(word.partition(".")[2]) <= 5 for word in register.split())
     assert register.endswith("Z8.112")
+
+
+@pytest.mark.parametrize(("version", "said"), [("0.0.9", "gpost 0.0.9 made the file, and this is"), (None, "--steps-from")])
+def test_steps_that_work_in_another_way_are_told_with_the_gpost_that_made_the_file(
+    tmp_path: Path, version: str | None, said: str
+) -> None:
+    """What to do is to go on with the same: of another version its number is said, so that it can be had."""
+    folder = tower(tmp_path, rings())
+    made = summary(folder, "print")
+    made["origin"] |= {"recipe_sha256": "0" * 64, "rest_sha256": "0" * 64}
+    made["gpost_version"] = version or made["gpost_version"]
+    (folder / "print.json").write_text(json.dumps(made))
+    result = resume(folder, "--from-layer", 5)
+    assert result.exit_code == 1
+    assert said in " ".join(result.output.split())
+    assert not (folder / "rest.gcode").exists()

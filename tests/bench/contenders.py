@@ -141,9 +141,11 @@ def _by_columns() -> None:
 
 
 def _as_the_program() -> None:
+    from gpost.common.memory import keep_memory
     from gpost.common.process import prepare_process
 
     prepare_process()
+    keep_memory()  # as the survey does: of reading alone most would else be the clearing of new memory
 
 
 def plain_loop(path: Path) -> Work:

@@ -178,15 +178,21 @@ def resume_file(
     allow: Collection[str] = (),
     progress: Progress | None = None,
     overwrite: bool = False,
+    on_plan: Callable[[Plan], None] | None = None,
 ) -> Summary:
     """Write the rest of a print that has stopped: as `run_file` does, planned anew from where it goes on.
 
-    `earlier`: where it had stopped before. Raises GpostError; then nothing was written.
+    `earlier`: where it had stopped before; `on_plan` as for `run_file`. Raises GpostError; then nothing was
+    written.
     """
     target = check_target(output, overwrite=overwrite, inputs=reading(source))
     out, names = packed(AtomicFile(target, overwrite=overwrite), output), (source.name, output.name)
     read, stops = Source(source, config.reading), Stops(stopped, tuple(earlier))
-    return _answer(read, out, config, steps, allow, progress, True, names, None, stops).done
+    answer = _answer(read, out, config, steps, allow, progress, True, names, None, stops)
+    summary = answer.done
+    if on_plan is not None:
+        on_plan(answer.plan)
+    return summary
 
 
 class Stops(NamedTuple):

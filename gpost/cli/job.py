@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
+from typing import NamedTuple
 
 from gpost import calls
 from gpost.cli.calendaroptions import Calendar
@@ -23,16 +25,66 @@ from gpost.write.inputs import Inputs, reading
 from gpost.write.sink import check_target
 
 
+class Beside(NamedTuple):
+    """What is written beside an output, each if it is named; a name may be `-`, but not the calendar's."""
+
+    json: str | None = None
+    text: str | None = None
+    page: str | None = None
+    calendar: Calendar | None = None
+
+    def check(self, inputs: Inputs, output: str, *, overwrite: bool) -> None:
+        """Raise OutputError if one of them can't be written, or two things would go to one place."""
+        # a link that leads to itself is told where the output is opened
+        taken = [] if output == STANDARD else [Path(os.path.realpath(output))]
+        calendar = None if self.calendar is None else str(self.calendar.path)
+        for name in (self.json, self.text, self.page, calendar):
+            if name is None or name == STANDARD:
+                continue
+            target = check_target(Path(name), overwrite=overwrite, inputs=inputs)
+            if target in taken:
+                raise OutputError(
+                    "output, summaries, page and calendar can't be the same file; name another for each"
+                )
+            taken.append(target)
+
+    def page_of(self, summary: Summary, plans: Sequence[Plan]) -> str | None:
+        """The job's page, if it is asked for, while the file can be read. What draws it is loaded for it."""
+        if self.page is None:
+            return None
+        from gpost.page.sheet import page_html
+
+        return page_html(summary, plans[0])
+
+    def write(self, summary: Summary, page: str | None, job: str, *, overwrite: bool) -> None:
+        """Write all that is asked for; the output is complete. `job`: by which a calendar knows it again.
+
+        Raises OutputError.
+        """
+        write = partial(_write_beside, summary.output, overwrite=overwrite)
+        if self.json is not None:
+            write("summary", self.json, to_json(summary))
+        if self.text is not None:
+            write("summary", self.text, sheet_text(summary, width() if self.text == STANDARD else None))
+        if self.page is not None and page is not None:
+            write("page", self.page, page)
+        if self.calendar is not None:
+            from gpost.report.calendar import entries_of
+
+            entries = entries_of(summary, self.calendar.start_s, self.calendar.wait_s)
+            write("calendar", str(self.calendar.path), self.calendar.text(Path(job).resolve(), entries))
+
+
+NOTHING_BESIDE = Beside()
+
+
 def do_job(
     file: str,
     output: str,
     *,
     configs: Configs = NO_CONFIGS,
     folders: Sequence[Path] = (),
-    json_name: str | None = None,
-    text_name: str | None = None,
-    calendar: Calendar | None = None,
-    page_name: str | None = None,
+    beside: Beside = NOTHING_BESIDE,
     long: bool = False,
     ask_first: bool = False,
     allow: Sequence[str] = (),
@@ -42,7 +94,7 @@ def do_job(
     quiet: bool = False,
     columns: int | None = None,
 ) -> str:
-    """Write the output, and the summary as JSON, text, calendar and page if named; returns it in words.
+    """Write the output and what is named beside it; returns the summary in words.
 
     `quiet`: of these the warnings alone, short. `columns`: how wide it is, as `laid_out` takes it.
 
@@ -52,8 +104,7 @@ def do_job(
     recipe = calls.read_config(configs.files, studio=configs.studio, steps_from=folders)
     with source_file(file, recipe.config.reading) as source:
         inputs = reading(source, configs=configs.named, folders=folders, others=piped(file))
-        names = (json_name, text_name, page_name, None if calendar is None else str(calendar.path))
-        check_summaries(names, inputs, output, overwrite=overwrite)
+        beside.check(inputs, output, overwrite=overwrite)
         with (
             output_file(output, inputs=inputs, overwrite=overwrite, in_place=in_place) as target,
             file_bar(source.stat().st_size, "Writing") as progress,
@@ -69,19 +120,15 @@ def do_job(
                 ask_first=ask_first,
                 rehearse_mm=rehearse_mm,
                 on_plan=plans.append,
-                origin=json_name is not None,
+                origin=beside.json is not None,
             )
         read = _sliced(file, summary.source) if in_place else file
         update: dict[str, object] = {"source": storable(read), "output": storable(output)}
         if summary.origin is not None:
             update["origin"] = summary.origin.named(storable(read))
         summary = summary.model_copy(update=update)
-        page = None if page_name is None else _page(summary, plans[0])
-    write_summaries(summary, json_name, text_name, overwrite=overwrite)
-    if page_name is not None and page is not None:
-        _write_beside("page", page_name, page, summary.output, overwrite=overwrite)
-    if calendar is not None:
-        _write_calendar(calendar, file if output == STANDARD else output, summary, overwrite=overwrite)
+        page = beside.page_of(summary, plans)
+    beside.write(summary, page, file if output == STANDARD else output, overwrite=overwrite)
     return brief_warnings(summary, columns) if quiet else to_text(summary, long=long, width=columns)
 
 
@@ -90,47 +137,7 @@ def _sliced(file: str, kept: str) -> str:
     return str(Path(os.path.realpath(file) if os.path.islink(file) else file).with_name(kept))
 
 
-def _write_calendar(calendar: Calendar, job: str, summary: Summary, *, overwrite: bool) -> None:
-    from gpost.report.calendar import entries_of
-
-    text = calendar.text(Path(job).resolve(), entries_of(summary, calendar.start_s, calendar.wait_s))
-    _write_beside("calendar", str(calendar.path), text, summary.output, overwrite=overwrite)
-
-
-def _page(summary: Summary, plan: Plan) -> str:
-    """The job's page. What draws it is loaded for this alone."""
-    from gpost.page.sheet import page_html
-
-    return page_html(summary, plan)
-
-
-def write_summaries(
-    summary: Summary, json_name: str | None, text_name: str | None, *, overwrite: bool
-) -> None:
-    """Write the summary as JSON and as text, if named. Raises OutputError; the output is complete."""
-    if json_name is not None:
-        _write_beside("summary", json_name, to_json(summary), summary.output, overwrite=overwrite)
-    if text_name is not None:
-        text = sheet_text(summary, width() if text_name == STANDARD else None)
-        _write_beside("summary", text_name, text, summary.output, overwrite=overwrite)
-
-
-def check_summaries(names: Sequence[str | None], inputs: Inputs, output: str, *, overwrite: bool) -> None:
-    """Raise OutputError if a summary can't be written, or two things would go to one place."""
-    # a link that leads to itself is told where the output is opened
-    taken = [] if output == STANDARD else [Path(os.path.realpath(output))]
-    for name in names:
-        if name is None or name == STANDARD:
-            continue
-        target = check_target(Path(name), overwrite=overwrite, inputs=inputs)
-        if target in taken:
-            raise OutputError(
-                "output, summaries, page and calendar can't be the same file; name another for each"
-            )
-        taken.append(target)
-
-
-def _write_beside(what: str, name: str, text: str, output: str, *, overwrite: bool) -> None:
+def _write_beside(output: str, what: str, name: str, text: str, *, overwrite: bool) -> None:
     try:
         write_text(name, text, overwrite=overwrite)
     except OutputError as error:

@@ -149,6 +149,15 @@ texts_option = click.option(
     "--summary", "texts", is_flag=True, help="Also write each file's summary in words beside it, as .txt."
 )
 
+page_option = click.option(
+    "--page",
+    "page_name",
+    metavar="FILE",
+    type=OUT_NAME,
+    help="Also write the job sheet, a page for any browser: the next thing to do, the piece in space, "
+    "what to load, lists to tick. It needs no network.",
+)
+
 pages_option = click.option(
     "--pages",
     is_flag=True,

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import re
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from gpost.cli.calendaroptions import asked, calendar_options, pause_option, start_option
 from gpost.cli.numbers import Number, Whole, read_number
 from gpost.cli.options import (
     OUT_NAME,
     STANDARD,
     allow_option,
     overwrite_option,
+    page_option,
     read_turns,
     steps_from_option,
 )
@@ -106,6 +109,10 @@ class Point(_Param):
 @click.option(
     "--summary", "text_name", metavar="FILE", type=OUT_NAME, help="Also write the summary in words."
 )
+@calendar_options("every visit and the end of the rest")
+@start_option(None, "When you let it go, for the calendar.")
+@pause_option(None, "How long the machine waits for you at each visit, for the calendar; left out: 5.")
+@page_option
 @click.option("-v", "--long", is_flag=True, help="Say all: every change, note and caution.")
 @allow_option
 @steps_from_option
@@ -117,6 +124,11 @@ def command(
     allow: tuple[str, ...],
     json_name: str | None,
     text_name: str | None,
+    calendar_name: str | None,
+    day: datetime | None,
+    start: float | None,
+    pause_min: float | None,
+    page_name: str | None,
     long: bool,
     overwrite: bool,
     **said: Any,
@@ -130,13 +142,19 @@ def command(
     from gpost.cli.terminal import width
 
     _check(said, output, json_name)
+    calendar = asked(calendar_name, day, start, pause_min)
+    if said["look"] and calendar is not None:
+        raise click.UsageError("a rehearsal lays nothing and is soon over; leave --calendar out")
+    if (text_name, page_name).count(STANDARD) > 1:
+        raise click.UsageError("only one thing can go to standard output (-): name files for the others")
+    from gpost.cli.job import Beside
     from gpost.cli.resumejob import resume_job
 
     text = resume_job(
-        summary, output, said, folders=folders, allow=allow, names=(json_name, text_name), long=long,
-        overwrite=overwrite, columns=width(),
+        summary, output, said, folders=folders, allow=allow, long=long, overwrite=overwrite,
+        beside=Beside(json_name, text_name, page_name, calendar), columns=width(),
     )  # fmt: skip
-    say(text, err=text_name == STANDARD)
+    say(text, err=STANDARD in (text_name, page_name))
 
 
 def _check(said: dict[str, Any], output: str, json_name: str | None) -> None:

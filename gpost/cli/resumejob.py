@@ -6,12 +6,13 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from gpost.cli.job import check_summaries, write_summaries
+from gpost.cli.job import Beside
 from gpost.cli.progress import file_bar
 from gpost.cli.streams import source_file
 from gpost.common.plain import storable
 from gpost.origin import read_again
 from gpost.pipeline import resume_file
+from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked
 from gpost.report.rest import rest_in_day
 from gpost.report.text import to_text
@@ -27,20 +28,21 @@ def resume_job(
     *,
     folders: Sequence[Path],
     allow: Sequence[str],
-    names: tuple[str | None, str | None],
+    beside: Beside,
     long: bool,
     overwrite: bool,
     columns: int | None = None,
 ) -> str:
-    """Write the rest and its summaries (JSON, text), if they are named; returns it in words.
+    """Write the rest and what is named beside it; returns the summary in words.
 
     `columns`: how wide they are, as `laid_out` takes it.
     Raises GpostError; then nothing was written.
     """
+    plans: list[Plan] = []
     again = read_again(path, folders)
     others = [Input("the summary", path)]
     inputs = reading(again.source, configs=again.configs, folders=folders, others=others)
-    check_summaries(names, inputs, output, overwrite=overwrite)
+    beside.check(inputs, output, overwrite=overwrite)
     target = check_target(Path(output), overwrite=overwrite, inputs=inputs)
     allowed = tuple(dict.fromkeys([*again.origin.allow, *allow]))
     resume = again.summary.resume
@@ -58,13 +60,15 @@ def resume_job(
             allow=allowed,
             progress=progress,
             overwrite=overwrite,
+            on_plan=plans.append,
         )
-    origin = again.origin.model_copy(update={"allow": allowed})
-    names_now = {"source": again.summary.source, "output": storable(output), "origin": origin}
-    summary = summary.model_copy(update=names_now)
-    if again.summary.in_day:
-        summary = rest_in_day(summary, again.summary)
-    write_summaries(summary, *names, overwrite=overwrite)
+        origin = again.origin.model_copy(update={"allow": allowed})
+        names_now = {"source": again.summary.source, "output": storable(output), "origin": origin}
+        summary = summary.model_copy(update=names_now)
+        if again.summary.in_day:
+            summary = rest_in_day(summary, again.summary)
+        page = beside.page_of(summary, plans)
+    beside.write(summary, page, output, overwrite=overwrite)
     return to_text(summary, long=long, width=columns)
 
 

@@ -20,6 +20,7 @@ from gpost.cli.options import (
     config_option,
     need_config,
     overwrite_option,
+    page_option,
     rehearse_option,
     steps_from_option,
 )
@@ -54,14 +55,7 @@ from gpost.errors import GpostError, OutputError
 @calendar_options("every visit and the end")
 @start_option(None, "When you start the print, for the calendar.")
 @pause_option(None, "How long the machine waits for you at each visit, for the calendar; left out: 5.")
-@click.option(
-    "--page",
-    "page_name",
-    metavar="FILE",
-    type=OUT_NAME,
-    help="Also write the job sheet, a page for any browser: the next thing to do, the piece in space, "
-    "what to load, lists to tick. It needs no network.",
-)
+@page_option
 @click.option(
     "-v", "--long", is_flag=True, help="Say all: every change with its place, every note and caution."
 )
@@ -109,7 +103,7 @@ def command(
     FILE may be - for standard input, and may be packed: a .gz, or a zip with one G-code file. FILE itself is
     not changed, unless --in-place says so; even then what was sliced stays, beside it.
     """
-    from gpost.cli.job import do_job
+    from gpost.cli.job import Beside, do_job
     from gpost.cli.streams import say
 
     calendar = asked(calendar_name, day, start, pause_min)
@@ -127,10 +121,7 @@ def command(
             target,
             configs=configs,
             folders=folders,
-            json_name=json_name,
-            text_name=text_name,
-            calendar=calendar,
-            page_name=page_name,
+            beside=Beside(json_name, text_name, page_name, calendar),
             long=long,
             ask_first=ask_first,
             allow=allow,

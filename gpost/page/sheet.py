@@ -14,6 +14,7 @@ from gpost.page.solid import Solid, solid
 from gpost.plan.intentions import Ground, Pause
 from gpost.plan.plan import Plan
 from gpost.report.digits import rounded
+from gpost.report.goingon import sent_again
 from gpost.report.model import CartridgeRecord, Summary
 from gpost.report.parts import SlugRecord
 from gpost.report.slugs import ORDER
@@ -47,6 +48,8 @@ def page_html(summary: Summary, plan: Plan, index: str = "") -> str:
         order="" if summary.loaded_from is None else ORDER[summary.loaded_from],
         file=shown(Path(summary.output).name) or summary.output,
         lists=plan.config.sheet,
+        before=plan.config.sheet.before if summary.resume is None else summary.resume.checks,
+        again=list(sent_again(summary.resume)),
         loads=[(cartridge, what_to_load(cartridge)) for cartridge in summary.cartridges],
         portioned=_portioned,
         weighed=list(weighed(summary.weighings)),

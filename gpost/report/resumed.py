@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.plan.beside import foot_middle
 from gpost.plan.blocktime import CLEAR_MM
@@ -14,15 +13,13 @@ from gpost.plan.plan import Plan
 from gpost.plan.restart import Found
 from gpost.plan.resume import PAPER_MM
 from gpost.plan.setup import own_zero
-from gpost.report.origin import ResumeRecord
 from gpost.report.visits import JOIN
-from gpost.report.wording import at_least, numbered, wrapped
+from gpost.report.wording import at_least
 from gpost.supply.cartridges import cartridges
 from gpost.supply.claylist import must_hold_ml
 from gpost.supply.loads import on_from
 from gpost.supply.stopped import Resumption
 
-TITLE = "Before you let it go"
 MINUTES_A_DAY = 24 * 60
 STIFF_MIN = MINUTES_A_DAY / 2
 """From there on a wall is leather-hard rather than soft: common practice, no source."""
@@ -235,17 +232,3 @@ def _came(going: Resumption) -> Iterator[str]:
         f"their way show so much {'earlier' if more_ml >= 0 else 'later'}. The file sets the flow knob as it "
         "was sliced: turn it again if the wall needs that."
     )
-
-
-def before_going_on(resume: ResumeRecord) -> Iterator[Part]:
-    """The page of them."""
-    yield TITLE
-    for number, text in enumerate(resume.checks, 1):
-        yield from numbered(number, text, margin="  ")
-    for what, texts in (("It sends again", resume.sends), ("It leaves out", _left_out(resume))):
-        if texts:
-            yield from wrapped(f"{what}: {', '.join(map(shown, texts))}.", first="  ", indent="    ")
-
-
-def _left_out(resume: ResumeRecord) -> tuple[str, ...]:
-    return ("first-layer beads and purges", *resume.leaves_out)

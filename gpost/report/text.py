@@ -58,7 +58,7 @@ def _sections(summary: Summary, *, long: bool) -> list[Iterable[Part]]:
 def _before_going_on(summary: Summary) -> Iterable[Part]:
     if summary.resume is None:
         return ()
-    from gpost.report.resumed import before_going_on
+    from gpost.report.goingon import before_going_on
 
     return before_going_on(summary.resume)
 

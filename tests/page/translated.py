@@ -113,7 +113,6 @@ WITH_FAILURES = (
 
 def write(folder: Path) -> None:
     """The pages of all jobs, in a folder in which the commands are typed."""
-    from tests.page.rests import with_page
     from tests.resuming import typed
 
     os.chdir(folder)
@@ -121,8 +120,8 @@ def write(folder: Path) -> None:
     for words in DONE:
         result = typed(*words.split())
         assert result.exit_code == 0, f"{words}: {result.output}"
-    rest = with_page("resume", "run.json", "--from-layer", 12, "-o", f"{CALLED}rest.gcode")
-    Path("rest.html").write_text(rest, "utf-8")
+    rest = typed("resume", "run.json", "--from-layer", 12, "-o", f"{CALLED}rest.gcode", "--page", "rest.html")
+    assert rest.exit_code == 0, rest.output
     for words in WITH_FAILURES:
         result = typed(*words.split())
         assert result.exit_code == 1, f"{words}: {result.output}"

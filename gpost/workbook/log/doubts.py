@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from math import isclose
 
 from gpost.common.plain import shown
 from gpost.config.metering import ml_per_unit
@@ -46,12 +48,17 @@ def print_doubts(number: int, said: Predicted, found: Found, config: Config) -> 
 def same_before(number: int, said: Predicted, found: Found, rows: Iterable[PrintRow]) -> Iterator[str]:
     """That an earlier print, not dropped, says all the same; notes may differ."""
     for row in rows:
-        if row.dropped is None and row.predicted == said and _findings(row.found) == _findings(found):
+        if row.dropped is None and _alike(row.predicted, said) and _findings(row.found) == _findings(found):
             yield (
                 f"print {number} says the same as print {row.number}: the same piece, the same findings. If "
                 f"it is one print added twice, take it back: gpost log drop {number}"
             )
             return
+
+
+def _alike(one: Predicted, other: Predicted) -> bool:
+    """Whether they are of one piece; an earlier gpost summed up its mass in another order."""
+    return replace(one, piece_g=other.piece_g) == other and isclose(one.piece_g, other.piece_g)
 
 
 def _findings(found: Found) -> tuple[object, ...]:

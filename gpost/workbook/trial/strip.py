@@ -62,8 +62,8 @@ def load_ml(config: Config, wishes: StripWishes) -> float:
         held_ml = config.cartridge.volume_ml if first_ml is None else first_ml
         raise ConfigError(
             f"the trial pushes {need_ml:.0f} ml, and of {held_ml:g} ml in the cartridge {gives_ml:.0f} can "
-            "be counted on: the last cups would hold air, and density and E come out wrong. Ask for less with "
-            f"--amount-ml {_fewer(fits_ml):g}, or with --extrusions"
+            "be counted on: the last cups would hold air, and density and E come out wrong. Ask for less "
+            f"with --amount-ml {_fewer(fits_ml):g}, or with --extrusions"
         )
     return to_load_ml(config, need_ml)
 

@@ -170,8 +170,8 @@ def strip_report(
     )
     lines += indented(
         f"Have {load_ml:.0f} ml ({at_least(load_g)} g) or more in the cartridge, its reserve counted in: so "
-        "much by what the config says of E and density, which is what you are about to learn. If the last strand "
-        "spits or ends early it held too little: leave that cup out"
+        "much by what the config says of E and density, which is what you are about to learn. If the last "
+        "strand spits or ends early it held too little: leave that cup out"
     )
     example = " ".join(f"--weighing {amount:g}=GRAMS" for amount in amounts_e)
     lines += indented(f"Weigh each, and then: gpost calibrate -c CONFIG {example}")

@@ -13,6 +13,7 @@ from typing import Literal
 from gpost import __version__, words
 from gpost.batch import record
 from gpost.batch.cluster import in_cluster
+from gpost.batch.gone import gone_from
 from gpost.batch.pool import in_processes
 from gpost.common.filenames import SLICED, is_config, is_packed, is_sliced
 from gpost.common.memory import free_failed
@@ -64,6 +65,8 @@ class BatchReport:
     """Ctrl-C came before all `total` files were looked at."""
     broken: str = ""
     """What became of the cluster before that, as a sentence."""
+    gone: tuple[str, ...] = ()
+    """Outputs that were made of files of the folder which aren't there now; of a whole folder alone."""
 
     @property
     def failed(self) -> int:
@@ -133,7 +136,8 @@ def run_batch(
     # from here on nobody can put anything in its place any more
     if stopped or broken:
         rows += _unheard({source.name for source in sources} - {row.name for row in rows}, job, since_ns)
-    return BatchReport(tuple(sorted(rows, key=lambda row: row.name)), total, stopped, broken)
+    gone = tuple(gone_from(source_folder, job.output_folder)) if only is None else ()
+    return BatchReport(tuple(sorted(rows, key=lambda row: row.name)), total, stopped, broken, gone)
 
 
 def _results(
@@ -312,13 +316,16 @@ def _put(finished: Path, output: Path, made: record.Made, before: record.JobReco
         files.append((record.page_path(finished), page, job.overwrite or ours))
     for _, path, free in files:
         if path.exists() and not free:
-            raise OutputError(
-                f"{shown(path)} exists already and is not as gpost wrote it; move it away, or say --overwrite"
-            )
+            raise OutputError(not_as_written(path))
     with held(*STOPS):
         for made_here, path, free in files:
             put_in_place(made_here, path, overwrite=free)
         put_in_place(record.record_path(finished), record.record_path(output), overwrite=True)
+
+
+def not_as_written(path: Path) -> str:
+    """Why what lies there is not replaced."""
+    return f"{shown(path)} exists already and is not as gpost wrote it; move it away, or say --overwrite"
 
 
 def _refuse_inputs(source: Path, output: Path, job: Job) -> None:

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from gpost.batch.folder import BatchReport, Job, Row
+from gpost.batch.folder import BatchReport, Job, Row, not_as_written
 from gpost.batch.record import JobRecord, page_path, page_untouched, read_record
 from gpost.common.plain import shown
-from gpost.page.index import INDEX, Index, Piece, index_html, is_index, piece_of
+from gpost.errors import OutputError
+from gpost.page.index import INDEX, Index, Piece, index_html, is_as_written, is_index, piece_of
 from gpost.report.wording import clock
 from gpost.words import say
 from gpost.write.inputs import reading
-from gpost.write.sink import AtomicFile, check_target
+from gpost.write.sink import AtomicFile, check_target, told
 
 
 def keeps_pages(output_folder: Path) -> bool:
@@ -32,6 +33,8 @@ class Pages:
         self._path = job.output_folder / INDEX
         inputs = reading(configs=configs, folders=job.folders)
         check_target(self._path, overwrite=job.overwrite or keeps_pages(job.output_folder), inputs=inputs)
+        self._overwrite = job.overwrite
+        self._refuse_another_s()
         self._rows: dict[str, Row] = {}
         self._gone: set[str] = set()
 
@@ -58,8 +61,15 @@ class Pages:
         )
         title = say("index.folder", folder=shown(self._folder.resolve().name))
         page = index_html(Index(title, head, pieces, live=self._live))
+        self._refuse_another_s()
         with AtomicFile(self._path, overwrite=True) as out:
             out.write(page.encode())
+
+    def _refuse_another_s(self) -> None:
+        """Raise OutputError where somebody has written into the index: what they wrote would be lost."""
+        with told(self._path):
+            if not self._overwrite and self._path.exists() and not is_as_written(self._path):
+                raise OutputError(not_as_written(self._path))
 
     def _piece(self, row: Row) -> Piece:
         made = read_record(self._output / row.name)

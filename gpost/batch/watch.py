@@ -10,6 +10,7 @@ from time import monotonic
 from typing import NamedTuple, NoReturn
 
 from gpost.batch.folder import BatchReport, Job, Row, check_folders, check_source, run_batch
+from gpost.batch.gone import gone_text
 from gpost.batch.record import record_path
 from gpost.batch.watched import Look, Watched, lays_last
 from gpost.common.plain import shown
@@ -63,7 +64,7 @@ def watch(
             continue
         away = False
         for name in look.gone:
-            say(f"{shown(name)} is gone; what was made of it stays in {shown(job.output_folder)}")
+            say(gone_text(name, job.output_folder))
         if look.gone:
             on_gone(look.gone)
         for name in look.unended:

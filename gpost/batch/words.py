@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from dataclasses import asdict
+from pathlib import Path
 
 from gpost import __version__
 from gpost.batch.folder import BatchReport, Row
+from gpost.batch.gone import gone_text
 from gpost.common.layout import Column, Table, laid_out
 from gpost.common.plain import shown, storable
 from gpost.report.wording import clock, indented, named, times
@@ -54,6 +56,13 @@ def _reasons(report: BatchReport) -> Iterator[str]:
     return (shown(named(row.name, row.reason)) for row in report.rows if row.reason and not row.said_before)
 
 
+def gone_texts(report: BatchReport, output_folder: Path, width: int | None = None) -> str:
+    """Which outputs have no sliced file any more, a sentence each; "" if all have."""
+    return laid_out(
+        (part for name in report.gone for part in indented(gone_text(name, output_folder))), width
+    )
+
+
 def warnings_text(report: BatchReport, width: int | None = None) -> str:
     """What the files are warned of, one paragraph each; "" if none is."""
     return laid_out((part for text in _warned(report) for part in indented(text)), width)
@@ -89,6 +98,7 @@ def batch_json(report: BatchReport) -> str:
         **_counts(report),
         "stopped": report.stopped,
         "broken": report.broken,
+        "gone": [storable(name) for name in report.gone],
     }
     return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
 

@@ -22,6 +22,8 @@ NORMAL_REACH = 1.959963984540054
 """So many standard deviations a normal distribution's 95 % interval reaches to each side."""
 _ROUNDING = 1e-9
 """Share of the findings that is nought but for rounding."""
+_HALVINGS = 40
+"""So often an interval is halved until it is no wider than a number's last digits."""
 
 Floats = NDArray[np.float64]
 
@@ -55,12 +57,51 @@ class Spread:
         return self.mean + tolerance_factor(self.count, share, confidence) * self.deviation
 
 
-def spread_of(values: Sequence[float], least: float = 0.0) -> Spread:
-    """Mean and spread, the spread no less than `least`. Raises ValueError for fewer than two values."""
+def spread_of(values: Sequence[float], least: ArrayLike = 0.0) -> Spread:
+    """Mean and spread, the spread no less than `least`, which may be another for each value.
+
+    Where it is, each value counts by what its own reading can tell: weights 1 / (s^2 + least^2), with s the
+    spread that is left for the findings themselves (R. C. Paule, J. Mandel, Consensus values and weighting
+    factors, J. Res. NBS 87, 1982; from memory). The deviation is that of one value of average weight. Raises
+    ValueError for fewer than two values.
+    """
     if len(values) < 2:
         raise ValueError("one finding has no spread")
     found = np.asarray(values, dtype=np.float64)
-    return Spread(len(found), float(found.mean()), max(float(found.std(ddof=1)), least))
+    own = np.broadcast_to(np.asarray(least, dtype=np.float64), found.shape)
+    if _even(own):
+        return Spread(len(found), float(found.mean()), max(float(found.std(ddof=1)), float(own[0])))
+    weights = 1 / (_scatter(found, own) + _squares(found, own))
+    mean = float(np.average(found, weights=weights))
+    return Spread(len(found), mean, math.sqrt(len(found) / float(weights.sum())))
+
+
+def _even(least: Floats) -> bool:
+    """Whether all are the same, but for rounding."""
+    return bool(np.ptp(least) <= _ROUNDING * float(least.max()))
+
+
+def _squares(found: Floats, least: Floats) -> Floats:
+    """The least variance of each value, which is never nought."""
+    floor = _ROUNDING * max(float(np.abs(found).max()), _ROUNDING)
+    return np.asarray(np.maximum(least, floor) ** 2)
+
+
+def _scatter(found: Floats, least: Floats) -> float:
+    """The variance of the findings themselves, beside what is least of each, by Paule and Mandel."""
+    squares = _squares(found, least)
+
+    def over(variance: float) -> float:
+        weights = 1 / (variance + squares)
+        return float(weights @ (found - weights @ found / weights.sum()) ** 2) - (len(found) - 1)
+
+    low, high = 0.0, float(found.var(ddof=1))
+    if over(low) <= 0:
+        return low
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if over(middle) > 0 else (low, middle)
+    return high
 
 
 def scale_step(readings: Floats) -> float:
@@ -102,17 +143,34 @@ def step_deviation(readings: ArrayLike) -> float:
     return scale_step(np.asarray(readings, dtype=np.float64)) / math.sqrt(12)
 
 
-def odd_value(values: Sequence[float], least: float = 0.0) -> int | None:
+def odd_value(values: Sequence[float], least: ArrayLike = 0.0) -> int | None:
     """The index of the one value that the others contradict, as `odd_one` finds it; None if they agree.
 
-    `least`: the least standard deviation that there can be.
+    `least`: the least standard deviation that there can be, or that of each value: one that was read in
+    coarse steps is not contradicted by what its last digit leaves open.
     """
     found = np.asarray(values, dtype=np.float64)
     if len(found) < 3:
         return None
-    free = np.full(len(found), 1 - 1 / len(found))
-    least = max(least, _ROUNDING * float(np.abs(found).max()))
-    return odd_one(found - found.mean(), free, len(found) - 2, least**2)
+    least = np.maximum(np.asarray(least, dtype=np.float64), _ROUNDING * float(np.abs(found).max()))
+    own = np.broadcast_to(least, found.shape)
+    if _even(own):
+        free = np.full(len(found), 1 - 1 / len(found))
+        return odd_one(found - found.mean(), free, len(found) - 2, float(own[0]) ** 2)
+    off = [_off(found, own, at) for at in range(len(found))]
+    worst = int(np.argmax(off))
+    return worst if off[worst] > _odd_limit(len(found), len(found) - 2) else None
+
+
+def _off(found: Floats, least: Floats, at: int) -> float:
+    """How many of its standard errors a value is off the mean of the others."""
+    others, own = np.delete(found, at), np.delete(least, at)
+    scatter = _scatter(others, own)
+    weights = 1 / (scatter + _squares(others, own))
+    mean = float(np.average(others, weights=weights))
+    return abs(float(found[at]) - mean) / math.sqrt(
+        scatter + float(least[at]) ** 2 + 1 / float(weights.sum())
+    )
 
 
 def odd_one(rest: Floats, free: ArrayLike, freedom: int, least: float) -> int | None:
@@ -131,5 +189,9 @@ def odd_one(rest: Floats, free: ArrayLike, freedom: int, least: float) -> int | 
     with np.errstate(divide="ignore", invalid="ignore"):
         studentised = np.nan_to_num(np.abs(rest) / np.sqrt(others * free), posinf=np.inf)
     worst = int(np.argmax(studentised))
-    limit = student(1 - (1 - CONFIDENCE) / len(rest), freedom)
-    return worst if studentised[worst] > limit else None
+    return worst if studentised[worst] > _odd_limit(len(rest), freedom) else None
+
+
+def _odd_limit(count: int, freedom: int) -> float:
+    """Standard errors that the worst of so many findings reaches in 5 % of all cases (Bonferroni)."""
+    return student(1 - (1 - CONFIDENCE) / count, freedom)

@@ -60,7 +60,7 @@ def command(
     """
     from gpost.batch.folder import Job, check_folders, run_batch, write_texts
     from gpost.batch.pages import Pages, keeps_pages
-    from gpost.batch.words import batch_json, batch_text, ending_text, reasons_text, warnings_text
+    from gpost.batch.words import batch_json, batch_text, ending_text, gone_texts, reasons_text, warnings_text
     from gpost.cli.failures import INTERRUPTED
     from gpost.cli.progress import bar
     from gpost.cli.streams import say
@@ -86,6 +86,7 @@ def command(
         say(warnings_text(report, width(err=quiet)), err=quiet)
         say("" if quiet else batch_text(report, width()))
     say(reasons_text(report, width(err=True)), err=True)
+    say(gone_texts(report, output, width(err=True)), err=True)
     say(ending_text(report, width(err=True)), err=True)
     # last: what can't be written hides nothing
     if pages:

@@ -19,7 +19,26 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 PAUSE_MIN = 5.0
 """How long the machine waits at a visit, if nobody says it."""
+_DAY_FIRST = re.compile(r"(0?[1-9]|[12]\d|3[01])\.(0?[1-9]|1[0-2])\.(\d{4})")
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
+
+
+class Day(click.DateTime):
+    """A day of the calendar."""
+
+    name = "day"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> datetime:
+        """Its midnight. Raises click.BadParameter that says how to write it."""
+        try:
+            found: datetime = super().convert(value, param, ctx)
+        except click.BadParameter:
+            known = _DAY_FIRST.fullmatch(value.strip())
+            such = "2026-11-30" if known is None else f"{known[3]}-{known[2]:0>2}-{known[1]:0>2}"
+            self.fail(
+                f"{value!r} is no day that there is; write year, month, day, such as {such}", param, ctx
+            )
+        return found
 
 
 class Calendar(NamedTuple):
@@ -58,7 +77,7 @@ def calendar_options(what: str) -> Callable[[F], F]:
             "--date",
             "day",
             metavar="YYYY-MM-DD",
-            type=click.DateTime(["%Y-%m-%d"]),
+            type=Day(["%Y-%m-%d"]),
             help="The day in the calendar file; left out: today.",
         )
         return named(day(command))

@@ -154,6 +154,11 @@ def add(
     _check_card(click.get_current_context().meta.get(_CARD), given.source)
     share = effect(given, turned)
     found = Found(grams, minutes, left_g, softness, storable(note), " ".join(map(str, turned)), *share)
+    if found == Found():
+        raise click.UsageError(
+            "nothing is said of the print, so it is not kept; give --grams, --minutes, --left-g, --softness, "
+            "--turned or --note, or a card that is filled in (--card)"
+        )
     said = predicted(given, config)
     with open_log(path, create=True) as log:
         earlier = log.prints()

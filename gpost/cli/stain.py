@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import click
 
@@ -61,19 +61,19 @@ def command(
     Percent is of the dry mass: `gpost stain --wet-g 1000 --water-percent 25 --add cobalt=1.5`.
     """
     from gpost.clay.stain import batch, cautions, ends, ladder
-    from gpost.cli.streams import say
+    from gpost.cli.streams import say, tell
     from gpost.cli.terminal import width
-    from gpost.config.load import load_config
-    from gpost.workbook.stain import stain_json, stain_text
+    from gpost.workbook.stain import stain_doubts, stain_json, stain_text
 
     if water_percent is None:
-        water = load_config(configs.files, studio=configs.studio).config.clay.water_percent
+        by, water = "clay.water_percent", _config_water(configs)
     else:
-        water = water_percent
+        by, water = "--water-percent", water_percent
     if first and steps is None:
         raise click.UsageError("--from is where a ladder starts; say how many steps it has with --ladder")
     try:
-        second, start = _recipe(added, water, moist), _recipe(first, water, moist)
+        adds, starts = _colourants(added), _colourants(first)
+        second, start = _recipe(adds, water, moist), _recipe(starts, water, moist)
         if steps is None:
             batches, rungs = [batch(wet_g, water, second, loss_percent)], []
         else:
@@ -83,14 +83,30 @@ def command(
         raise click.UsageError(str(error)) from error
     if water_percent is None:
         need_config(configs, "clay's water", instead="--water-percent")
+    said = [
+        (f"{option} {name}", percent)
+        for option, each in (("--add", adds), ("--from", starts))
+        for name, percent in each.items()
+    ]
+    doubts = list(stain_doubts((by, water), said))
+    for doubt in doubts:
+        tell(doubt)
     care = cautions([start, second])
-    say(stain_json(batches, rungs, care) if as_json else stain_text(batches, rungs, care, width()))
+    if as_json:
+        say(stain_json(batches, rungs, care, doubts))
+    else:
+        say(stain_text(batches, rungs, care, width()))
 
 
-def _recipe(entries: Sequence[str], water_percent: float, moist: bool) -> dict[str, float]:
-    """Colourants by name. Raises ValueError with a sentence for what is no NAME=PERCENT."""
-    from gpost.clay.stain import of_dry_percent
+def _config_water(configs: Configs) -> float:
+    """Water in the clay by the config, percent."""
+    from gpost.config.load import load_config
 
+    return load_config(configs.files, studio=configs.studio).config.clay.water_percent
+
+
+def _colourants(entries: Sequence[str]) -> dict[str, float]:
+    """Percent by name, as it was said. Raises ValueError with a sentence for what is no NAME=PERCENT."""
     found: dict[str, float] = {}
     for entry in entries:
         name, _, number = entry.partition("=")
@@ -102,5 +118,14 @@ def _recipe(entries: Sequence[str], water_percent: float, moist: bool) -> dict[s
             raise ValueError(f"{entry}: {error}") from error
         if name in found:
             raise ValueError(f"{name} is given twice; add its percentages up")
-        found[name] = of_dry_percent(percent, water_percent) if moist else percent
+        found[name] = percent
     return found
+
+
+def _recipe(said: Mapping[str, float], water_percent: float, moist: bool) -> dict[str, float]:
+    """Colourants by name, percent of the dry mass. Raises ValueError for water that leaves none."""
+    from gpost.clay.stain import of_dry_percent
+
+    return {
+        name: of_dry_percent(percent, water_percent) if moist else percent for name, percent in said.items()
+    }

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from gpost.config.model import Config
 from gpost.config.problem import KeyPath, Problem, shown_path
-from gpost.config.yamltree import Items, Node, Scalar, Table
+from gpost.config.yamltree import Items, Node, Table
 
 FRACTION_BELOW = 1.5
 """A percent below it may be a fraction of 1: flow and feed up to half as much again."""
+TRACE_BELOW = 0.1
+"""The same of colourants (`percent`), of which the strongest tint a clay from there on: common practice, no
+source."""
 SMALL_IS_MEANT = ("spread", "waste", "margin", "clear")
 """What stands in the names of percents that are small as a rule."""
 
@@ -29,22 +33,30 @@ def _fractions(node: Node, path: KeyPath) -> Iterator[Problem]:
     elif isinstance(node, Table):
         for key, entry in node.entries.items():
             yield from _fractions(entry.node, (*path, key))
-    elif _is_fraction(node, path):
-        value = float(node.value)  # type: ignore[arg-type]
-        yield Problem.at(
-            node.place,
-            shown_path(path),
-            value=node.shown,
-            wrong="percent is next to nothing",
-            hint=f"if a share of 1 is meant, write {value * 100:g}",
-        )
+    elif isinstance(node.value, float):
+        key = next((part for part in reversed(path) if isinstance(part, str)), "")
+        share = share_doubt(key, node.value)
+        if share is not None:
+            yield Problem.at(
+                node.place, shown_path(path), value=node.shown, wrong=share.wrong, hint=share.hint
+            )
 
 
-def _is_fraction(node: Scalar, path: KeyPath) -> bool:
-    key = next((part for part in reversed(path) if isinstance(part, str)), "")
-    if not key.endswith("_percent") or any(part in SMALL_IS_MEANT for part in key.split("_")):
-        return False
-    return isinstance(node.value, float) and 0 < node.value < FRACTION_BELOW
+class ShareDoubt(NamedTuple):
+    """Why a percent may be a share of 1."""
+
+    wrong: str
+    hint: str
+
+
+def share_doubt(key: str, value: float) -> ShareDoubt | None:
+    """What to ask of a percent by the name of its key, wherever it was said; None: it may be meant so."""
+    words = key.split("_")
+    if words[-1] != "percent" or any(part in SMALL_IS_MEANT for part in words):
+        return None
+    if not 0 < value < (TRACE_BELOW if key == "percent" else FRACTION_BELOW):
+        return None
+    return ShareDoubt("percent is next to nothing", f"if a share of 1 is meant, write {value * 100:g}")
 
 
 def _hose(whole: Table, config: Config) -> Iterator[Problem]:

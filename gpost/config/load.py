@@ -13,6 +13,7 @@ from gpost.config.check import M, Section
 from gpost.config.doubts import doubts
 from gpost.config.model import Config, StepUse
 from gpost.config.problem import ConfigProblems, FilePlace, Problem, shown_key, shown_path
+from gpost.config.replaced import replaced_lists
 from gpost.config.studio import origin_of, refused_commands
 from gpost.config.yamltree import (
     Items,
@@ -155,7 +156,9 @@ def _loaded(texts: Sequence[tuple[str, str | None]], studio: int, problems: list
         StepUse.model_construct(name=entry.name, settings=values(entry.settings)) for entry in entries
     )
     kept = tuple((name, text) for name, text in texts if text is not None)
-    origin = origin_of(trees, studio, whole)._replace(doubts=tuple(map(str, doubts(whole, config))))
+    origin = origin_of(trees, studio, whole)._replace(
+        doubts=tuple(map(str, doubts(whole, config))), replaced=tuple(replaced_lists(trees))
+    )
     config = config.model_copy(update={"steps": uses}).from_files(origin)
     return LoadedConfig(config, tuple(entries), kept, studio)
 

@@ -109,6 +109,15 @@ class StepUse(Settings):
     """Its settings, as they stand in the config."""
 
 
+class Replaced(NamedTuple):
+    """A list that is not what an earlier config said."""
+
+    text: str
+    """A sentence, with both files and lines."""
+    loses: bool
+    """Whether something that the earlier one names isn't in the later one's."""
+
+
 class Origin(NamedTuple):
     """What only the files know that a config was read from."""
 
@@ -118,6 +127,8 @@ class Origin(NamedTuple):
     """A sentence for each thing in which a later file goes beyond what the studio's files say."""
     doubts: tuple[str, ...] = ()
     """A sentence for each value that can hardly be meant, with its file, line and column."""
+    replaced: tuple[Replaced, ...] = ()
+    """Lists that a later file replaces as a whole."""
 
 
 class Config(Settings):

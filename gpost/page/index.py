@@ -115,7 +115,7 @@ def index_html(index: Index) -> str:
         "words": {**for_scripts("script", "index_script"), **_end(events)},
         "solid": None,
     }
-    return framed(
+    page = framed(
         "index.html",
         SCRIPTS,
         i=index,
@@ -126,6 +126,7 @@ def index_html(index: Index) -> str:
         cautions=CAUTIONS if able else (),
         data=rounded(data),
     )
+    return f"{page}\n<!-- {sha256(page)} -->\n"
 
 
 def piece_of(summary: Summary, name: str, page: str, when: str = "", said: Sequence[str] = ()) -> Piece:
@@ -165,6 +166,18 @@ def is_index(path: Path) -> bool:
             return OURS in file.read(FIRST_BYTES)
     except OSError:
         return False
+
+
+def is_as_written(path: Path) -> bool:
+    """Whether an index of gpost's is still as it was written; of an earlier gpost's nobody can tell.
+
+    Raises OSError.
+    """
+    page, _, end = path.read_bytes().rpartition(b"\n<!-- sha256-")
+    return (
+        not page
+        or f"sha256-{end.decode(errors='replace')}" == f"{sha256(page.decode(errors='replace'))} -->\n"
+    )
 
 
 def _end(events: Sequence[Event]) -> dict[str, str]:

@@ -19,6 +19,7 @@ NAMES: dict[str, str] = {
     "wall-in-air": "clay is laid with nothing below it",
     "looser-limits": "a config loosens what the studio's config says of the machine",
     "unlikely-value": "a value of the config that can hardly be meant",
+    "replaced": "a config replaces a whole list of an earlier one",
     "plan": "the steps can't be carried out on this file",
     "heating": "heating is left in",
     "first-layer": "the first layer doesn't fit the nozzle",

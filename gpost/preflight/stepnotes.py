@@ -1,4 +1,4 @@
-"""What config, survey and steps say themselves: looser limits, doubts, odd things, notes, guessed layers."""
+"""What config, survey and steps say themselves: limits, doubts, lists, odd things, notes, guessed layers."""
 
 from __future__ import annotations
 
@@ -19,6 +19,8 @@ class Told:
         for text in plan.config.origin.loosened:
             yield Finding("looser-limits", "error", None, text)
         yield from (Finding("unlikely-value", "warning", None, text) for text in plan.config.origin.doubts)
+        for found in plan.config.origin.replaced:
+            yield Finding("replaced", "warning" if found.loses else "note", None, found.text)
         yield from (Finding("odd", "warning", None, text) for text in plan.survey.warnings)
         yield from (_odd_layers(odd) for odd in plan.survey.odd)
         for entry in plan.entries:

@@ -18,6 +18,11 @@ CARD = (
     ("note", "what to remember"),
 )
 """What the log takes, by the names of its options, with what each is."""
+OF_REST = {
+    "grams": "wet mass of the whole piece, g",
+    "minutes": "machine time of this rest alone, min or h:mm",
+}
+"""What it takes of a stopped print's rest, where that is another thing."""
 CARD_HEAD, CARD_ASKS = "Card for the print", ": fill in what you know"
 
 
@@ -47,5 +52,6 @@ def _size(size: OutsideRecord) -> str:
 def card_parts(summary: Summary) -> Iterator[Part]:
     """The card to fill in: a line for each thing that `gpost log add --card` reads back."""
     yield from wrapped(f"{CARD_HEAD} of {shown(summary.source)}{CARD_ASKS} (gpost log add --card)")
-    for name, what in CARD:
+    asked = dict(CARD) if summary.resume is None else {**dict(CARD), **OF_REST}
+    for name, what in asked.items():
         yield f"  {name + ':':<10}{'':<12}  # {what}"

@@ -40,7 +40,9 @@ def _made(
     """The step itself; None, with more problems, if it is unknown or its settings don't fit."""
     here = ("steps", entry.index)
     if entry.name not in known:
-        hint = did_you_mean(entry.name, known) or "`gpost steps` lists the steps there are"
+        hint = did_you_mean(entry.name, known) or (
+            "`gpost steps` lists the steps there are; one of your own needs its folder (--steps-from)"
+        )
         hint = "; ".join(filter(None, (hint, unloaded(broken))))
         wrong = f"there is no step {quoted(entry.name)}"
         problems.append(Problem.at(entry.place, shown_path(here), wrong=wrong, hint=hint))

@@ -3,20 +3,31 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 
 from gpost import __version__
 from gpost.clay.stain import Batch, Rung
 from gpost.common.layout import Part, laid_out
 from gpost.common.plain import shown
+from gpost.config.doubts import share_doubt
 from gpost.report.wording import dashed, numbered, wrapped
 
 LEAST_WATER_G = 0.05
 """Less than this would be 0.0 g on the sheet."""
 
 
-def stain_json(batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequence[str]) -> str:
+def stain_doubts(water: tuple[str, float], colourants: Iterable[tuple[str, float]]) -> Iterator[str]:
+    """Percents, each with what it was said by, that may be shares of 1: asked about as the config's are."""
+    for key, (said, value) in (("water_percent", water), *(("percent", pair) for pair in colourants)):
+        doubt = share_doubt(key, value)
+        if doubt is not None:
+            yield f"{shown(said)}: {value:g} {doubt.wrong}; {doubt.hint}"
+
+
+def stain_json(
+    batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequence[str], doubts: Sequence[str] = ()
+) -> str:
     """The sheet as a JSON document; masses in g, colourants in percent of the dry mass."""
     document = {
         "version": 1,
@@ -24,6 +35,7 @@ def stain_json(batches: Sequence[Batch], rungs: Sequence[Rung], cautions: Sequen
         "batches": [asdict(batch) | {"total_g": batch.total_g} for batch in batches],
         "ladder": [asdict(rung) for rung in rungs],
         "cautions": list(cautions),
+        "doubts": list(doubts),
     }
     return json.dumps(document, indent=" " * 2, ensure_ascii=True) + "\n"
 

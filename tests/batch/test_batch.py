@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import json
 import os
 import pickle
 import signal
@@ -18,7 +19,7 @@ from gpost.batch import folder as batch
 from gpost.batch.folder import BatchReport, Job, run_batch
 from gpost.batch.pages import Pages
 from gpost.batch.record import read_record
-from gpost.batch.words import batch_text, reasons_text
+from gpost.batch.words import batch_json, batch_text, gone_texts, reasons_text
 from gpost.cli import cli
 from gpost.config.load import load_config
 from gpost.demo.gcode import Piece, SliceStyle
@@ -447,3 +448,23 @@ def test_what_cannot_be_written_beside_hides_nothing(
     assert "bad.gcode: " in result.stderr
     last = result.stderr.splitlines()[-1]
     assert ("a.gcode.txt exists already" if option == "--summary" else "the disk is full") in last
+
+
+def test_outputs_whose_source_is_gone_are_named(folder: Path) -> None:
+    """They stay; files of other folders, and what gpost didn't make, are none of them."""
+    other = folder.parent / "other"
+    other.mkdir()
+    (other / "z.gcode").write_bytes((folder / "b.NC").read_bytes())
+    home = job(folder)
+    assert run_batch(folder, home, processes=1).gone == ()
+    run_batch(other, home, processes=1)
+    (home.output_folder / "mine.gcode").write_text("; mine\n")
+    (folder / "b.NC").unlink()
+    report = run_batch(folder, home, processes=1)
+    assert report.gone == ("b.NC",)
+    assert (home.output_folder / "b.NC").exists()
+    assert gone_texts(report, Path("out")) == "b.NC is gone; what was made of it stays in out\n"
+    assert json.loads(batch_json(report))["gone"] == ["b.NC"]
+    assert run_batch(folder, home, processes=1, only=["a.gcode"]).gone == ()
+    (home.output_folder / "b.NC").unlink()
+    assert run_batch(folder, home, processes=1).gone == ()

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
+from scipy import optimize, stats
 
 from gpost.clay.spread import (
     NORMAL_REACH,
@@ -139,3 +139,53 @@ def test_all_the_same_has_none_odd_and_one_unlike_them_is() -> None:
 def test_the_steps_of_a_scale(readings: list[float], step: float) -> None:
     """The last decimal of any reading; none where there are more than a scale has."""
     assert scale_step(np.array(readings)) == pytest.approx(step)
+
+
+COARSE = st.lists(st.tuples(st.floats(0.5, 2), st.floats(0.001, 0.3)), min_size=2, max_size=8)
+
+
+@given(COARSE)
+def test_values_read_in_different_steps_count_by_what_they_can_tell(pairs: list[tuple[float, float]]) -> None:
+    """Against Paule and Mandel's condition: the weighted squares come to n - 1, or the findings scatter not at all.
+
+    SciPy finds the variance between them by itself.
+    """
+    values, least = (np.array(each) for each in zip(*pairs, strict=True))
+    found = spread_of(values.tolist(), least)
+
+    def squares(variance: float) -> float:
+        weights = 1 / (variance + least**2)
+        return float((weights * (values - np.average(values, weights=weights)) ** 2).sum()) - (len(values) - 1)
+
+    variance = 0.0 if squares(0.0) <= 0 else optimize.brentq(squares, 0.0, 10.0, xtol=1e-14)
+    weights = 1 / (variance + least**2)
+    assert found.mean == pytest.approx(np.average(values, weights=weights), rel=1e-6)
+    assert found.deviation / math.sqrt(len(values)) == pytest.approx(1 / math.sqrt(weights.sum()), rel=1e-5)
+
+
+@given(st.lists(st.floats(0.5, 2), min_size=2, max_size=8), st.floats(0.001, 0.3))
+def test_steps_that_are_almost_the_same_count_as_the_same(values: list[float], least: float) -> None:
+    """The mean and the larger of scatter and step, with no jump from one to the other."""
+    same, almost = spread_of(values, least), spread_of(values, np.linspace(least, least * 1.0001, len(values)))
+    assert almost.mean == pytest.approx(same.mean, rel=1e-3)
+    assert almost.deviation == pytest.approx(same.deviation, rel=1e-3)
+    assert same.deviation == pytest.approx(max(float(np.std(values, ddof=1)), least))
+
+
+def test_a_coarse_reading_is_not_odd_for_what_its_last_digit_leaves_open() -> None:
+    """Four findings of 1.3 and one of 1.175, whose step is 0.29: it is odd only if it was read as finely as they were."""
+    values, fine = [1.29, 1.29, 1.30, 1.31, 1.175], 0.01
+    assert odd_value(values, [fine] * 5) == 4
+    assert odd_value(values, [fine] * 4 + [0.29 / math.sqrt(12)]) is None
+    assert odd_value([*values[:4], 0.3], [fine] * 4 + [0.29 / math.sqrt(12)]) == 4
+
+
+def test_the_odd_one_is_the_same_by_either_way() -> None:
+    """Steps that are almost the same give the verdict of steps that are the same, in 300 drawn samples."""
+    random = np.random.default_rng(11)
+    for draw in range(300):
+        n = int(random.integers(3, 9))
+        values = random.normal(1, 0.02, n)
+        if draw % 2:
+            values[random.integers(n)] += random.uniform(-0.3, 0.3)
+        assert odd_value(values.tolist(), 0.01 * np.linspace(1, 1 + 1e-6, n)) == odd_value(values.tolist(), 0.01)

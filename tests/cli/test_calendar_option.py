@@ -68,7 +68,10 @@ def test_run_again_replaces(run_vase: Gpost, tmp_path: Path) -> None:
         (("--start", "9:00"), "go with --calendar FILE"),
         (("--date", "2026-03-09"), "go with --calendar FILE"),
         (("--calendar", "vase.ics", "--start", "9 am"), "'9 am' is no time of day, such as 9:00 or 14:30"),
-        (("--calendar", "vase.ics", "--start", "9:00", "--date", "9.3."), "does not match the format"),
+        (("--calendar", "vase.ics", "--start", "9:00", "--date", "9.3."), "'9.3.' is no day that there is; write year, month, day, such as 2026-11-30"),
+        (("--calendar", "vase.ics", "--start", "9:00", "--date", "30.11.2026"), "such as 2026-11-30"),
+        (("--calendar", "vase.ics", "--start", "9:00", "--date", "9.3.2026"), "such as 2026-03-09"),
+        (("--calendar", "vase.ics", "--start", "9:00", "--date", "2026-02-30"), "is no day that there is"),
         (("--calendar", "-", "--start", "9:00"), "a calendar needs a file of its own, such as vase.ics"),
     ],
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,7 +12,8 @@ from click.testing import Result
 
 from gpost.config.load import load_config
 from gpost.demo.gcode import class_pieces
-from gpost.workbook.trial.tube import TubeWishes, tube_gcode
+from gpost.supply.sure import to_load_ml
+from gpost.workbook.trial.tube import PRIME_ML, TubeWishes, tube_gcode
 from tests.sliced import write_piece
 
 Gpost = Callable[..., Result]
@@ -70,6 +72,10 @@ def test_strip(gpost: Gpost, tmp_path: Path) -> None:
     assert "--weighing 4200=GRAMS --weighing 8400=GRAMS" in " ".join(result.stdout.split())
     text = (tmp_path / "strip.gcode").read_text()
     assert text.count("\nM0\n") == 4
+    assert re.search(
+        r"Have \d+ ml \(\d+ g\) or more in the cartridge, its reserve counted",
+        " ".join(result.stdout.split()),
+    )
     again = gpost(*args)
     assert again.exit_code == 1
     assert "exists already" in again.stderr
@@ -150,7 +156,11 @@ def test_tube(gpost: Gpost, tmp_path: Path) -> None:
     again = gpost(*args)
     assert again.exit_code == 1
     assert "exists already" in again.stderr
-    assert json.loads(gpost(*args, "--overwrite", "--json").stdout)["height_mm"] == 40
+    again = json.loads(gpost(*args, "--overwrite", "--json").stdout)
+    config = load_config([CONFIGS / "studio.yaml"]).config
+    assert again["height_mm"] == 40
+    assert again["load_ml"] == to_load_ml(config, again["clay_ml"] + PRIME_ML)
+    assert f"Have {again['load_ml']} ml ({again['load_g']} g) or more" in " ".join(result.stdout.split())
 
 
 @pytest.mark.parametrize(
@@ -286,6 +296,7 @@ def test_shrank(gpost: Gpost) -> None:
         (("--dry-density", "1", "--density", "1.8"), "--dry-density"),
         (("--dry-density", "2.6", "--density", "3"), "can't weigh 3 g per ml"),
         (("--strip", "a.gcode", "--cup-mm", "999"), "can't stand 999 mm high"),
+        (("--strip", "a.gcode", "--amount-ml", "500"), "the last cups would hold air"),
     ],
 )
 def test_wrong_usage(gpost: Gpost, tmp_path: Path, args: tuple[str, ...], words: str) -> None:

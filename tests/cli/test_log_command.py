@@ -85,7 +85,8 @@ def test_a_card_of_another_piece_or_without_a_word_is_refused(add: Gpost, tmp_pa
 def test_from_standard_input(add: Gpost, gpost: Gpost, config: Path, tmp_path: Path) -> None:
     """- is standard input, and --log names another file."""
     data = (tmp_path / "vase.json").read_bytes()
-    result = gpost("log", "add", "-", "-c", config, "--log", "mine.db", stdin=data)
+    args = ("--log", "mine.db", "--grams", 31)
+    result = gpost("log", "add", "-", "-c", config, *args, stdin=data)
     assert (result.exit_code, result.stderr) == (0, "")
     assert len(json.loads(gpost("log", "show", "--log", "mine.db", "--json").stdout)["prints"]) == 1
 
@@ -143,10 +144,21 @@ def test_what_looks_like_a_slip_is_asked_about(add: Gpost, config: Path) -> None
     assert add("--grams", 31, "--softness", 3).stderr == ""
     assert add("--grams", 31).stderr == ""
     assert "print 3 says the same as print 2" in add("--grams", 31, "--note", "again").stderr
-    assert "is far from the" in add("--grams", 0.031).stderr
+    assert "is far from the" in add("--grams", 310).stderr
     assert "gpost log drop 5" in add("--grams", 31_000).stderr
     assert "0.02 min is far from" in add("--minutes", 0.02).stderr
     assert "weighed with its cartridge?" in add("--left-g", 90_000).stderr
+
+
+def test_a_print_of_which_nothing_is_said_is_not_kept(add: Gpost, tmp_path: Path) -> None:
+    """Status 2, and no log is begun; a note alone is kept, and told to teach nothing."""
+    result = add()
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "nothing is said of the print, so it is not kept; give --grams" in result.stderr
+    assert not (tmp_path / "gpost-log.sqlite").exists()
+    noted = add("--note", "it fell over", "--json")
+    assert noted.exit_code == 0
+    assert "nothing is learnt from it" in json.loads(noted.stdout)["doubts"][0]
 
 
 def test_drop(add: Gpost, gpost: Gpost, config: Path) -> None:
@@ -210,7 +222,7 @@ def test_no_log(gpost: Gpost, args: tuple[str, ...], tmp_path: Path) -> None:
 
 def test_no_summary(gpost: Gpost, sliced: Path, config: Path) -> None:
     """Status 2: a sliced file is no summary."""
-    result = gpost("log", "add", sliced, "-c", config)
+    result = gpost("log", "add", sliced, "-c", config, "--grams", 31)
     assert (result.exit_code, result.stdout) == (2, "")
     assert "is no summary" in result.stderr
 
@@ -225,7 +237,7 @@ def test_without_a_config(add: Gpost, gpost: Gpost) -> None:
 def test_not_a_log(add: Gpost, sliced: Path) -> None:
     """Status 1: another file is never written over."""
     before = sliced.read_bytes()
-    result = add("--log", sliced)
+    result = add("--log", sliced, "--grams", 31)
     assert (result.exit_code, result.stdout) == (1, "")
     assert "can't be used" in result.stderr
     assert sliced.read_bytes() == before

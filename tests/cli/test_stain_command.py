@@ -78,3 +78,31 @@ def test_wrong_options(gpost: Gpost, arguments: tuple[str, ...], text: str) -> N
     result = gpost("stain", "--wet-g", 1000, *arguments)
     assert (result.exit_code, result.stdout) == (2, "")
     assert text in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("args", "said"),
+    [
+        (("--water-percent", 0.25), ["--water-percent: 0.25 percent is next to nothing; if a share of 1 is meant, write 25"]),
+        (("--water-percent", 25, "--add", "iron=0.08"), ["--add iron: 0.08 percent is next to nothing; if a share of 1 is meant, write 8"]),
+        (("--water-percent", 25, "--moist", "--add", "iron=0.08"), ["--add iron: 0.08 percent is"]),
+        (("--water-percent", 25, "--ladder", 3, "--from", "tin=0.05"), ["--from tin: 0.05 percent is"]),
+        (("-c", "clay.yaml", "--add", "iron=0.01"), ["clay.water_percent: 0.25 percent is", "--add iron: 0.01 percent is"]),
+        (("-c", "clay.yaml", "--water-percent", 25), []),
+        (("--water-percent", 25, "--add", "iron=0.1", "--loss-percent", 0.5), []),
+        (("--water-percent", 0, "--add", "iron=0"), []),
+    ],
+)  # fmt: skip
+def test_shares_of_1_are_asked_about(
+    gpost: Gpost, tmp_path: Path, args: tuple[object, ...], said: list[str]
+) -> None:
+    """What the config would be asked is asked here too, of what is used, and stands in the JSON; nothing else changes."""
+    (tmp_path / "clay.yaml").write_text("clay: {water_percent: 0.25}\n")
+    all_args = ("stain", "--wet-g", 1000, "--add", "cobalt=1.5", *args)
+    result = gpost(*all_args)
+    assert result.exit_code == 0
+    message = " ".join(result.stderr.split())
+    assert all(text in message for text in said)
+    assert message.count("next to nothing") == len(said)
+    document = json.loads(gpost(*all_args, "--json").stdout)
+    assert [doubt[: len(text)] for doubt, text in zip(document["doubts"], said, strict=True)] == said

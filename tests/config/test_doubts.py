@@ -25,6 +25,7 @@ def doubts(text: str) -> tuple[str, ...]:
         ("clay: {water_percent: 0.25}", "f.yaml:1:23: clay.water_percent: 0.25 percent is next to nothing; if a share of 1 is meant, write 25"),
         ("steps:\n- base: {flow_percent: 1.15}", "f.yaml:2:24: steps[1].base.flow_percent: 1.15 percent is next to nothing; if a share of 1 is meant, write 115"),
         ("steps: [{fan: {bands: [{from_layer: 3, level_percent: 0.4}]}}]", "f.yaml:1:55: steps[1].fan.bands[1].level_percent: 0.4 percent is next to nothing; if a share of 1 is meant, write 40"),
+        ("clays: [{name: b, stains: [{name: cobalt, percent: 0.015}]}]", "f.yaml:1:52: clays[1].stains[1].percent: 0.015 percent is next to nothing; if a share of 1 is meant, write 1.5"),
         ("cartridge:\n  volume_ml: 1000\n  line_ml: 5000", "f.yaml:3:12: cartridge.line_ml: the hose holds 5000 ml, more than a whole cartridge (1000 ml: `volume_ml`); are both in ml, and bore and length in mm?"),
         ("cartridge: {hose_bore_mm: 100, hose_length_mm: 700}", "f.yaml:1:48: cartridge.line_ml: the hose holds 5498 ml, more than a whole cartridge (1000 ml: `volume_ml`); are both in ml, and bore and length in mm?"),
         ("machine: {park: {x_mm: -20, y_mm: 10}}", "f.yaml:1:17: machine.park: X -20, Y 10 lies off the bed (`machine.bed`); a pause there will be refused; which of the two is wrong?"),
@@ -40,7 +41,7 @@ def test_what_can_hardly_be_meant_is_asked_about(text: str, said: str) -> None:
     [
         "clay: {water_percent: 22.5, waste_percent: 0.5}",
         "clay: {metering: {unit: ml, ml_per_unit: 0.004, spread_percent: 0.8}}",
-        "clays: [{name: blue, stains: [{name: cobalt, percent: 0.5}]}]",
+        "clays: [{name: blue, stains: [{name: cobalt, percent: 0.1}]}]",
         "steps: [{fan: {bands: [{from_layer: 1, level_percent: 0}]}}]",
         "machine: {bed: {round: true}, park: {x_mm: 140, y_mm: 5}}",
         "cartridge: {volume_ml: 60, reserve_ml: 5, line_ml: 60}",

@@ -226,7 +226,8 @@ def test_all_problems_of_all_steps_come_at_once() -> None:
     assert step_problems(text) == [
         "studio.yaml:2: steps[1].rim.height: unknown key; did you mean height_mm?",
         'studio.yaml:3: steps[2]: there is no step "rimm"; did you mean rim?',
-        'studio.yaml:4: steps[3]: there is no step "purge"; `gpost steps` lists the steps there are',
+        'studio.yaml:4: steps[3]: there is no step "purge"; `gpost steps` lists the steps there are; one of your own '
+        "needs its folder (--steps-from)",
         "studio.yaml:6: steps[4].rim.height_mm: 0 is too small; expected a number greater than 0",
         "studio.yaml:7: steps[4].rim.wet: 3 is neither true nor false; expected true or false",
         "studio.yaml:8: steps[4].rim.lift_mm: unknown key; lift_mm belongs under machine.pause;"

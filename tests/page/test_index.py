@@ -313,6 +313,28 @@ def test_a_page_of_somebody_else_is_kept(home: Path, tmp_path: Path, name: str) 
     assert is_index(out / "index.html")
 
 
+def test_an_index_that_was_written_into_is_kept(home: Path, tmp_path: Path) -> None:
+    """As any other page, unless --overwrite says so; one of an earlier gpost, which has no mark, is made anew."""
+    index = tmp_path / "out" / "index.html"
+    words = ["batch", home / "in", "-c", home / "studio.yaml", "-o", tmp_path / "out", "--pages"]
+    run(*words)
+    written = index.read_bytes()
+    run(*words)
+    assert index.read_bytes() == written
+    for changed in (
+        written.replace(b"</h1>", b" (glaze: tin)</h1>"),
+        written.replace(b"</h1>", " (Glasur: weiß)</h1>".encode("latin-1")),
+    ):
+        index.write_bytes(changed)
+        assert "index.html exists already and is not as gpost wrote it; move it away" in run(*words)
+        assert index.read_bytes() == changed
+        run(*words, "--overwrite")
+        assert index.read_bytes() == written
+    index.write_bytes(written[: written.rindex(b"<!--")].replace(b"</h1>", b" (old)</h1>"))
+    run(*words)
+    assert index.read_bytes() == written
+
+
 def test_a_page_that_is_missing_is_made(home: Path, tmp_path: Path) -> None:
     """A batch that was done without pages gets them, and what is done with them isn't done again."""
     words = ["batch", home / "in", "-c", home / "studio.yaml", "-o", tmp_path / "out"]

@@ -80,7 +80,7 @@ def test_every_line_fits_a_terminal() -> None:
         said(GOOD),
         said(GOOD[:1]),
         said([(e * 1e4, e * 19.0 - 1 - 8 * (e == 4)) for e in range(1, 8)]),
-        strip_report("strip.gcode", [4200, 8400], as_json=False),
+        strip_report("strip.gcode", [4200, 8400], 131, 243.6, as_json=False),
         dried_text(dried([(1000, 750), (500, 376)])),
         dried_text(dried([(1000, 750)], 2.6, 1.8)),
         slip_text(slip(1.75, 2.5)),

@@ -105,10 +105,17 @@ def _spread(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> Sprea
     return spread_of(_said(rows, value), _least(rows, value, reading))
 
 
-def _least(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> float:
-    """What the steps of the readings alone make of the values, as a standard deviation."""
-    readings = _said(rows, reading)
-    return step_deviation(readings) * sum(_said(rows, value)) / sum(readings) if any(readings) else 0.0
+def _least(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> list[float]:
+    """What the step of each reading alone makes of its value, as a standard deviation.
+
+    "4 min" is what a clock shows from 3.5 to 4.5: an eighth of a short piece, nothing of a long one.
+    """
+    values, readings = _said(rows, value), _said(rows, reading)
+    mean = sum(values) / sum(readings) if any(readings) else 0.0
+    return [
+        step_deviation([read]) * (each / read if read else mean)
+        for each, read in zip(values, readings, strict=True)
+    ]
 
 
 def _said(rows: Sequence[PrintRow], figure: _Figure) -> list[float]:

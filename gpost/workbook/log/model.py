@@ -51,8 +51,9 @@ class Predicted:
     clay_ml: float
     """All clay of the job."""
     piece_g: float
-    """Wet mass of the piece alone, without what was run out beside it."""
+    """Wet mass of the piece alone, without what was run out beside it; of a rest that of the whole piece."""
     minutes: float
+    """Machine time; of a rest its own."""
     density_g_ml: float
     ml_per_unit: float | None
     """Of E, in the config it was printed with; None: metered by path."""
@@ -128,9 +129,7 @@ def predicted(summary: Summary, config: Config) -> Predicted:
     earlier summary was made with.
     """
     density = _density_g_ml(summary)
-    piece_g = sum(
-        colour.piece_ml * colour.wet_g / colour.clay_ml for colour in summary.colours if colour.clay_ml > 0
-    )
+    piece_g = _piece_g(summary)
     if piece_g <= 0 or summary.time_s <= 0:
         raise ConfigError("the summary is of a piece without clay, so there is nothing to compare with")
     if summary.metering is None:
@@ -140,6 +139,13 @@ def predicted(summary: Summary, config: Config) -> Predicted:
         per_unit = summary.metering.ml_per_unit
     minutes = summary.time_s / 60
     return Predicted(storable(summary.source), summary.clay_ml, piece_g, minutes, density, per_unit)
+
+
+def _piece_g(summary: Summary) -> float:
+    """Wet mass of the whole piece, as it stands on the scales; an earlier gpost said it by colours alone."""
+    return summary.piece.wet_g or sum(
+        colour.piece_ml * colour.wet_g / colour.clay_ml for colour in summary.colours if colour.clay_ml > 0
+    )
 
 
 def agree(one: float, other: float) -> bool:

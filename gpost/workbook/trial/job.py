@@ -15,6 +15,7 @@ from gpost.config.model import Config
 from gpost.errors import ConfigError
 from gpost.pipeline import make_plan, run_file, survey_file
 from gpost.preflight.model import ALLOWABLE
+from gpost.report.toload import what_to_load
 from gpost.steps.recipe import read_recipe
 from gpost.workbook.trial import colourwords, strengthwords, weighed
 from gpost.workbook.trial import words as report
@@ -23,7 +24,7 @@ from gpost.workbook.trial.lumps import Triple, dried, shrunk, slip
 from gpost.workbook.trial.measures import measures
 from gpost.workbook.trial.morning import morning
 from gpost.workbook.trial.strength import Folded, coned, slumped
-from gpost.workbook.trial.strip import StripWishes, amounts_e, strip
+from gpost.workbook.trial.strip import StripWishes, amounts_e, load_ml, strip
 from gpost.workbook.trial.tube import TubeWishes, tube_gcode, tube_of
 from gpost.workbook.trial.weighings import calibrate, read_weighings
 from gpost.write.inputs import reading
@@ -116,7 +117,15 @@ def _strip(asked: Asked, path: Path, config: Config) -> str:
     check_target(path, overwrite=asked.overwrite, inputs=reading(configs=[*asked.studio, *asked.configs]))
     with packed(AtomicFile(path, asked.overwrite), path) as out:
         out.write(text.encode("ascii"))
-    return report.strip_report(path.name, amounts_e(config, wishes), as_json=asked.as_json, width=asked.width)
+    most_ml = load_ml(config, wishes)
+    return report.strip_report(
+        path.name,
+        amounts_e(config, wishes),
+        most_ml,
+        most_ml * _density(asked, config),
+        as_json=asked.as_json,
+        width=asked.width,
+    )
 
 
 def _colour(asked: Asked) -> str:
@@ -146,12 +155,13 @@ def _tube(asked: Asked, path: Path, config: Config) -> str:
     with work_folder() as folder:
         source = folder / "tube.gcode"
         source.write_bytes(text.encode("ascii"))
-        run_file(source, path, config, [], overwrite=asked.overwrite)
+        made = run_file(source, path, config, [], overwrite=asked.overwrite)
     stood = Fold(tube.height_mm, 60 * tube.height_mm / tube.rise_mm_min, "stood")
     most_pa = fold_yield_pa(stood, _density(asked, config))
+    load = what_to_load(made.cartridges[0])
     if asked.as_json:
-        return strengthwords.tube_json(path.name, tube, most_pa)
-    return strengthwords.tube_text(path.name, tube, most_pa, asked.width)
+        return strengthwords.tube_json(path.name, tube, most_pa, load)
+    return strengthwords.tube_text(path.name, tube, most_pa, load, asked.width)
 
 
 def _strength(asked: Asked, config: Config) -> str:

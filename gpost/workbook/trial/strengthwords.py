@@ -10,6 +10,7 @@ from gpost.clay.strength import FOLD_OFF, Range, Stiffening
 from gpost.clay.walls import standing_mm
 from gpost.common.layout import Paragraph, laid_out
 from gpost.common.plain import shown, storable
+from gpost.report.toload import ToLoad
 from gpost.report.wording import indented, times
 from gpost.workbook.trial.lines import json_text, with_config
 from gpost.workbook.trial.strength import SURE, Coned, Folded, Slumped, sure_enough
@@ -27,13 +28,14 @@ _NO_STIFFENING = (
 )
 
 
-def tube_text(name: str, tube: Tube, most_pa: float, width: int | None = None) -> str:
-    """What the tube's file does, and how to go on."""
+def tube_text(name: str, tube: Tube, most_pa: float, load: ToLoad, width: int | None = None) -> str:
+    """What the tube's file does, what to load for it, and how to go on."""
     slow = tube.rise_mm_min / 3
     lines = indented(
         f"{shown(name)} prints a plain tube, {tube.diameter_mm:g} mm across with a wall of {tube.width_mm:g} "
         f"mm, that rises {tube.rise_mm_min:g} mm a minute to {tube.height_mm:g} mm, {tube.clay_ml:.0f} ml of "
-        f"clay at the most. It runs clay out at the park and waits; wipe the nozzle, and it begins."
+        f"clay at the most. Have {load.ml} ml ({load.g} g) or more in the cartridge, its reserve counted "
+        "in. It runs clay out at the park and waits; wipe the nozzle, and it begins."
     )
     lines += indented(
         "Stay beside it with a hand at the stop, and reach in only when it stands still. When the tube gives "
@@ -53,7 +55,7 @@ def tube_text(name: str, tube: Tube, most_pa: float, width: int | None = None) -
     return laid_out(lines, width)
 
 
-def tube_json(name: str, tube: Tube, most_pa: float) -> str:
+def tube_json(name: str, tube: Tube, most_pa: float, load: ToLoad) -> str:
     """The same as JSON."""
     return json_text(
         output=storable(name),
@@ -63,6 +65,8 @@ def tube_json(name: str, tube: Tube, most_pa: float) -> str:
         rise_mm_min=tube.rise_mm_min,
         height_mm=tube.height_mm,
         clay_ml=tube.clay_ml,
+        load_ml=load.ml,
+        load_g=load.g,
         most_pa=most_pa,
     )
 

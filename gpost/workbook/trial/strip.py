@@ -11,8 +11,13 @@ from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config, Machine
 from gpost.config.settings import one_command
 from gpost.errors import ConfigError
+from gpost.plan.layers import SAME_ML
+from gpost.supply.sure import counted_on_ml, to_load_ml
 from gpost.write.script import E_DECIMALS, LONGEST_MESSAGE, number, plain
 from gpost.write.sent import check_configured, may_send
+
+TIDY_ML = 0.01
+"""No amount of less is proposed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +48,35 @@ def _tidy(value: float) -> float:
     return max(tidy, 10.0**-E_DECIMALS)
 
 
+def load_ml(config: Config, wishes: StripWishes) -> float:
+    """What must be in the cartridge for all of it, its reserve included, by what the config says of E, ml.
+
+    Raises ConfigError when so much isn't in it, or doesn't go into it: the last cups would hold air.
+    """
+    unit_ml, amounts = ml_per_unit(config.clay.metering), amounts_e(config, wishes)
+    assert unit_ml is not None
+    need_ml, first_ml = unit_ml * (amounts[0] + sum(amounts)), config.cartridge.first_ml
+    gives_ml = counted_on_ml(config, first_ml)
+    if need_ml > gives_ml + SAME_ML:
+        fits_ml = gives_ml * wishes.amount_ml / need_ml
+        held_ml = config.cartridge.volume_ml if first_ml is None else first_ml
+        raise ConfigError(
+            f"the trial pushes {need_ml:.0f} ml, and of {held_ml:g} ml in the cartridge {gives_ml:.0f} can "
+            "be counted on: the last cups would hold air, and density and E come out wrong. Ask for less "
+            f"with --amount-ml {_fewer(fits_ml):g}, or with --extrusions"
+        )
+    return to_load_ml(config, need_ml)
+
+
+def _fewer(value: float) -> float:
+    """Two digits, and so much less that tidying what follows from it doesn't make it too much."""
+    step = 10.0 ** (math.floor(math.log10(max(value, TIDY_ML))) - 1)
+    return round(math.floor(0.95 * value / step) * step, 9)
+
+
 def strip(config: Config, wishes: StripWishes) -> str:
-    """The whole file. Raises ConfigError when the park or the cup can't be reached, or a limit is loosened.
+    """The whole file. Raises ConfigError when the park or the cup can't be reached, or a limit is loosened,
+    or the cartridge doesn't hold so much.
 
     Raises PlanError for a command that may not be sent.
     """
@@ -52,6 +84,7 @@ def strip(config: Config, wishes: StripWishes) -> str:
     if config.origin.loosened:
         raise ConfigError("\n".join(config.origin.loosened))
     _check(machine, wishes)
+    load_ml(config, wishes)
     lines = [f"; gpost {__version__}: a trial to weigh, from E to grams", "G21", "G90", "M83", "G28"]
     lines += wishes.first
     lines += _to_cup(machine, wishes.cup_mm)

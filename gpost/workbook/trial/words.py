@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from gpost.clay.water import SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
 from gpost.common.layout import Paragraph, laid_out
 from gpost.common.plain import shown, storable
-from gpost.report.wording import indented, times
+from gpost.report.wording import at_least, indented, times
 from gpost.workbook.sure import unsure
 from gpost.workbook.trial.lines import json_text as _json
 from gpost.workbook.trial.lines import with_config as _with_config
@@ -152,13 +152,26 @@ def shrunk_json(found: Shrunk) -> str:
     )
 
 
-def strip_report(name: str, amounts_e: Sequence[float], *, as_json: bool, width: int | None = None) -> str:
-    """What a trial's file does, and how to go on."""
+def strip_report(
+    name: str,
+    amounts_e: Sequence[float],
+    load_ml: float,
+    load_g: float,
+    *,
+    as_json: bool,
+    width: int | None = None,
+) -> str:
+    """What a trial's file does, what to load for it, and how to go on."""
     if as_json:
-        return _json(output=storable(name), e=list(amounts_e))
+        return _json(output=storable(name), e=list(amounts_e), load_ml=load_ml, load_g=load_g)
     said = ", ".join(f"{amount:g}" for amount in amounts_e)
     lines = indented(
         f"{shown(name)} pushes {said} units of E into a cup at the park, and waits before and after each"
+    )
+    lines += indented(
+        f"Have {load_ml:.0f} ml ({at_least(load_g)} g) or more in the cartridge, its reserve counted in: so "
+        "much by what the config says of E and density, which is what you are about to learn. If the last "
+        "strand spits or ends early it held too little: leave that cup out"
     )
     example = " ".join(f"--weighing {amount:g}=GRAMS" for amount in amounts_e)
     lines += indented(f"Weigh each, and then: gpost calibrate -c CONFIG {example}")

@@ -36,9 +36,17 @@ def test_a_config_that_is_another(metering: dict[str, object], density: float, w
 @pytest.mark.parametrize(
     ("found", "words"),
     [
-        (Found(), None),
+        (Found(softness=3, notes="soft"), "neither grams nor minutes nor what was left"),
         (Found(260, 45, 500), None),
-        (Found(1500, 300), None),
+        (Found(1500, 260), None),
+        (Found(190, 32), None),
+        (Found(1370), None),  # E of a strand of 2.85 mm counted as one of 1.75
+        (Found(5200), "5200 g is far from the 520 g that were predicted, 10 times as much"),  # a decimal slipped
+        (Found(52), "52 g is far from the 520 g that were predicted, 0.1 times as much"),
+        (Found(minutes=900), "900 min is far from the 90 min"),
+        (Found(1900, turned="flow=400@1", flow_share=4), None),
+        (Found(520, turned="flow=400@1", flow_share=4), "520 g is far from the 2080 g"),
+        (Found(minutes=360, turned="speed=25@1", time_share=4), None),
         (Found(0.52), "0.52 g is far from the 520 g"),
         (Found(18.3), "18.3 g is far from"),  # ounces
         (Found(52_000), "52000 g is far from"),
@@ -55,6 +63,29 @@ def test_findings_that_can_hardly_be_meant(found: Found, words: str | None) -> N
         (doubt,) = doubts
         assert words in doubt
         assert "gpost log drop 4" in doubt
+
+
+@pytest.mark.parametrize(
+    ("cartridge", "left_g", "words"),
+    [
+        ({}, 400, None),  # the reserve is gpost's own then
+        ({"reserve_ml": 20}, 40, None),
+        ({"reserve_ml": 20}, 119, None),
+        ({"reserve_ml": 20}, 400, "400 g left are 200 ml, and the config's reserve is 20"),
+        ({"reserve_ml": 20}, 4, None),  # it is a limit: most leave less
+        ({"reserve_ml": 20, "reserve_spread_ml": 3}, 4, "4 g left are 2 ml, and the config's reserve is 20"),
+        ({"reserve_ml": 20, "reserve_spread_ml": 3}, 34, None),
+        ({"reserve_ml": 0}, 4, None),
+    ],
+)
+def test_what_was_left_against_a_known_reserve(
+    cartridge: dict[str, object], left_g: float, words: str | None
+) -> None:
+    """Three times as much, or a third where it is an average, is asked about."""
+    given = Config.model_validate({"cartridge": {"volume_ml": 300, **cartridge}})
+    doubts = list(print_doubts(4, SAID, Found(left_g=left_g), given))
+    assert [words in doubt for doubt in doubts if words] == [True] * (words is not None)
+    assert len(doubts) == (words is not None)
 
 
 def test_the_same_print_twice() -> None:

@@ -101,6 +101,33 @@ def test_a_slip_among_five_is_left_out_and_named() -> None:
     assert (fit.mass.count, fit.mass.mean) == (4, pytest.approx((500 + 505 + 497 + 502) / 2000))
 
 
+def timed(*pairs: tuple[float, float]) -> list[PrintRow]:
+    """Prints of so many minutes predicted, and so many taken."""
+    return [
+        PrintRow(number, "", Predicted("vase", 300, 500, said, 2.0, 0.0024), Found(minutes=taken))
+        for number, (said, taken) in enumerate(pairs, 1)
+    ]
+
+
+LONG = ((31.74, 41), (31.74, 41), (31.74, 41), (15.08, 20))
+
+
+def test_a_typed_figure_has_the_room_of_its_last_digit() -> None:
+    """4 min for 3.4 are 3.5 to 4.5, x 1.03 to 1.32: no print of 1.3 contradicts it, and it moves the mean by little.
+
+    2 and 7 min they do; and 40 min said of a long print.
+    """
+    alone, found = fit_prints(timed(*LONG)).time, fit_prints(timed(*LONG, (3.4, 4)))
+    assert (found.left_out, found.odd) == ({}, {})
+    assert found.time is not None
+    assert alone is not None
+    assert found.time.count == 5
+    assert found.time.mean == pytest.approx(alone.mean, abs=0.006)
+    assert no_time(found) == ""
+    for said, taken in ((3.4, 2), (3.4, 7), (34, 40)):
+        assert fit_prints(timed(*LONG, (said, taken))).left_out == {"time": 5}
+
+
 def test_of_four_nobody_can_tell_which_is_wrong() -> None:
     """So the odd one stays in, is named, and no line is given."""
     fit = fit_prints(weighed(500, 500.1, 480, 500))

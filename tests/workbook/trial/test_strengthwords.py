@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from gpost.clay.folds import PLACES, Fold
 from gpost.config.model import Config, StepUse
+from gpost.report.toload import ToLoad
 from gpost.workbook.trial.strength import Coned, Folded, Slumped
 from gpost.workbook.trial.strengthwords import (
     cone_json,
@@ -159,6 +160,6 @@ def test_every_line_fits_a_terminal() -> None:
         folded_text(Folded((FAST,), 1.9)),
         slump_text(Slumped((200.0, 240.0), 1.9)),
         cone_text(Coned((10.0,), 80, 30)),
-        tube_text("tube.gcode", tube_of(Config(), TubeWishes()), 3100),
+        tube_text("tube.gcode", tube_of(Config(), TubeWishes()), 3100, ToLoad(90, 170, None, (), False, True)),
     ]
     assert max(len(line) for text in texts for line in text.splitlines()) <= 80

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
 from gpost.errors import ConfigError, PlanError
-from gpost.workbook.trial.strip import StripWishes, amounts_e, strip
+from gpost.workbook.trial.strip import StripWishes, amounts_e, load_ml, strip
 from tests.reference.interpreter import Dialect, run
 
 METERING = [
@@ -58,6 +61,60 @@ def test_the_amounts_are_easily_written_down() -> None:
     """10 ml of a strand of 1.75 mm are 4157.5 mm: it pushes 4200, 8400, 12600, 16800."""
     assert amounts_e(studio(), StripWishes()) == [4200, 8400, 12600, 16800]
     assert amounts_e(studio({"unit": "mm3"}), StripWishes(amount_ml=0.5, extrusions=2)) == [500, 1000]
+
+
+@given(
+    st.sampled_from(METERING),
+    st.floats(0.5, 40),
+    st.integers(1, 8),
+    st.floats(20, 400),
+    st.floats(0, 15),
+    st.sampled_from([None, 15.0, 100.0]),
+)
+def test_what_to_load_is_what_it_pushes_and_the_reserve(
+    metering: dict[str, object],
+    amount_ml: float,
+    extrusions: int,
+    volume_ml: float,
+    reserve_ml: float,
+    first_ml: float | None,
+) -> None:
+    """As the reference interpreter counts its E, rounded up; where that is more than there is it is refused.
+
+    What is asked for instead then goes in.
+    """
+    held = None if first_ml is None else min(first_ml, volume_ml)
+    cartridge = {"volume_ml": volume_ml, "reserve_ml": reserve_ml, "first_ml": held}
+    small = Config.model_validate({"clay": {"metering": metering}, "cartridge": cartridge})
+    large = Config.model_validate({"clay": {"metering": metering}, "cartridge": {"volume_ml": 1e5}})
+    wishes = StripWishes(amount_ml, extrusions)
+    unit_ml = ml_per_unit(small.clay.metering)
+    assert unit_ml is not None
+    events = run(strip(large, wishes).encode())
+    pushed_ml = unit_ml * sum(event.e_delta_mm for event in events if event.e_delta_mm)
+    there_ml = volume_ml if held is None else held
+    if pushed_ml + reserve_ml <= there_ml - 1e-3:
+        told_ml = load_ml(small, wishes)
+        assert pushed_ml + reserve_ml - 1e-3 <= told_ml < pushed_ml + reserve_ml + 1 + 1e-3
+    elif pushed_ml + reserve_ml >= there_ml + 1e-3:
+        with pytest.raises(ConfigError, match=r"the last cups would hold air.*--amount-ml ") as refused:
+            strip(small, wishes)
+        fewer_ml = float(re.findall(r"--amount-ml ([\d.e-]+)", str(refused.value))[0])
+        if fewer_ml:
+            assert load_ml(small, StripWishes(fewer_ml, extrusions)) <= volume_ml
+
+
+def test_more_is_loaded_where_e_is_not_sure() -> None:
+    """110 ml, twice, with and without a spread of 5 % and a reserve that varies: 1.645 x 5 % of it and more."""
+    sure, unsure = (
+        Config.model_validate({
+            "clay": {"metering": {"unit": "ml", "ml_per_unit": 1.0, **spread}},
+            "cartridge": {"volume_ml": 200, "reserve_ml": 20},
+        })
+        for spread in ({}, {"spread_percent": 5})
+    )  # fmt: skip
+    assert load_ml(sure, StripWishes(amount_ml=10)) == 130
+    assert load_ml(unsure, StripWishes(amount_ml=10)) > 130 + 1.645 * 0.05 * 110
 
 
 def test_it_pushes_no_faster_than_a_prime() -> None:

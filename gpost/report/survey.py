@@ -85,7 +85,10 @@ def _head(survey: Survey, name: str) -> Iterator[Part]:
         (x_low, x_high), (y_low, y_high), _ = survey.bounds_mm
         yield f"  on the bed: x {x_low:.1f} to {x_high:.1f} mm, y {y_low:.1f} to {y_high:.1f} mm"
     if survey.lead_in_ml:
-        yield f"  {survey.lead_in_ml:.1f} ml come before layer 1: the file's own prime"
+        beside = ", or laid round the piece or beside it" if survey.beside else ""
+        yield f"  {survey.lead_in_ml:.1f} ml come before layer 1: the file's own prime{beside}"
+    elif survey.beside:
+        yield "  some of layer 1's clay is laid round the piece or beside it, and is no part of it"
     if survey.pieces > 1:
         yield f"  {survey.pieces} pieces, one after the other"
 

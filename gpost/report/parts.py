@@ -274,6 +274,9 @@ class SlabRecord(Record):
     y_size_mm: float
     thickness_mm: float
     wet_g: float
+    dry_g: float = 0.0
+    round: bool = False
+    """Whether it is a round one, `x_size_mm` across."""
 
 
 class OutsideRecord(Record):

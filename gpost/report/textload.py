@@ -38,9 +38,12 @@ def to_prepare(summary: Summary, star: Stars) -> Iterator[Part]:
     if slab is None:
         yield f"  the middle of the foot falls at {foot}"
         return
-    size = f"{slab.x_size_mm:.0f} x {slab.y_size_mm:.0f} mm, {slab.thickness_mm:g} mm thick"
+    kind = f"a slab of {slab.x_size_mm:.0f} x {slab.y_size_mm:.0f} mm"
+    if slab.round:
+        kind = f"a round slab, {slab.x_size_mm:.0f} mm across"
     middle = f"x {slab.x_mm:z.0f}, y {slab.y_mm:z.0f} mm"
-    text = f"a slab of {size} ({mass(slab.wet_g)}), its middle at {middle}; that of the foot at {foot}"
+    size = f"{kind}, {slab.thickness_mm:g} mm thick ({mass(slab.wet_g)})"
+    text = f"{size}, its middle at {middle}; that of the foot at {foot}"
     yield from wrapped(text, indent=" " * 8, first="  ")
 
 

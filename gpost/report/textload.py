@@ -84,8 +84,14 @@ def to_load(summary: Summary, star: Stars) -> Iterator[Part]:
         rows = zip(cartridge.slugs, portions(cartridge.slugs), strict=True)
         for number, (slug, portion) in enumerate(rows, 1):
             yield from numbered(number, _slug(slug, portion), margin=" " * 8)
-    for text in (_reserve(summary), *_how_sure(summary), *star.explained()):
+    for text in (_reserve(summary), *by_path(summary), *_how_sure(summary), *star.explained()):
         yield from wrapped(text, indent=" " * 8, first="  ")
+
+
+def by_path(summary: Summary) -> Iterator[str]:
+    """The bead that all amounts go with, where the file has no E."""
+    if summary.metering is not None and summary.metering.path_bead is not None:
+        yield f"clay is reckoned by the path, as a bead {summary.metering.path_bead}"
 
 
 def _slug(slug: SlugRecord, portion: Portion) -> str:

@@ -239,6 +239,7 @@ class SurveyBuilder:
             lead_in_s=lead["time_s"],
             lead_in_ml=lead["clay_ml"],
             beside=self._table.beside,
+            path_bead=self.meter.path_bead,
             laid_path_mm=sums["path_mm"],
             travel_path_mm=sums["travel_mm"],
             pieces=self._table.pieces,

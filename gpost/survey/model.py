@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from gpost.common.frozen import frozen, locked
 from gpost.common.records import record
+from gpost.config.metering import PathBead
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Chunk, Source
@@ -169,6 +170,8 @@ class Survey:
     """What is asked of single lines and spots: the methods below that are named as in it."""
     beside: tuple[Beside, ...] = ()
     """What the file lays round the piece or beside it at the height of the first layer."""
+    path_bead: PathBead | None = None
+    """The bead by which clay is metered where the file has no E; None where it has."""
     warnings: tuple[str, ...] = ()
     own_pauses: tuple[OwnPause, ...] = ()
     """Where the file itself makes the machine wait."""

@@ -37,7 +37,7 @@ def beside_piece(parts: Parts, bead_mm: float, path_of: PathOf) -> Flags:
     off, first_end = np.zeros(len(parts.kind), np.bool_), _level_end(parts, 0)
     if not first_end or first_end == len(parts.kind):
         return off
-    above = range(first_end, max(_level_end(parts, first_end), first_end + 1))
+    above = range(first_end, _next_level_end(parts, first_end))
     low, high = parts.low[above].min(axis=0)[:2], parts.high[above].max(axis=0)[:2]
     touching_mm = TOUCHING * bead_mm
     over_mm = np.maximum(low - parts.low[:first_end, :2], parts.high[:first_end, :2] - high).max(axis=1)
@@ -46,20 +46,41 @@ def beside_piece(parts: Parts, bead_mm: float, path_of: PathOf) -> Flags:
     needed = abs(float(parts.start[first_end, 2] - parts.high[0, 2])) > DROP_MM
     if not off.any():
         return off
-    piece = [path_of(place) for place in (*above, *np.flatnonzero(~off[:first_end]).tolist())]
+    known: dict[int, Floats] = {}
+
+    def touch(one: int, other: int) -> bool:
+        if _between_mm(parts, one, other) > touching_mm:
+            return False
+        for place in (one, other):
+            if place not in known:
+                known[place] = path_of(place)
+        a, b = known[one], known[other]
+        return a.shape[1] > 0 and b.shape[1] > 0 and apart_mm(a, b) <= touching_mm
+
+    piece = [*above, *np.flatnonzero(~off[:first_end]).tolist()]
     while piece and off.any():
-        near = [
-            place for place in np.flatnonzero(off).tolist() if _touches(path_of(place), piece, touching_mm)
-        ]
-        off[near] = False
-        piece = [path_of(place) for place in near]
+        left = np.flatnonzero(off).tolist()
+        piece = [place for place in left if any(touch(place, other) for other in piece)]
+        off[piece] = False
     if needed and off[:first_end].all():
         off[:] = False
     return off
 
 
-def _touches(path: Floats, others: list[Floats], touching_mm: float) -> bool:
-    return any(apart_mm(other, path) <= touching_mm for other in others if other.shape[1] and path.shape[1])
+def _next_level_end(parts: Parts, first: int) -> int:
+    """The part after those on the next level, of which `first` is one: as high, or begun as low again."""
+    level_end = _level_end(parts, first)
+    if level_end > first:
+        return level_end
+    lower = parts.low[first:, 2] < parts.high[first, 2] - SAME_HEIGHT_MM
+    lower[0] = True
+    return first + (len(lower) if lower.all() else int(np.argmin(lower)))
+
+
+def _between_mm(parts: Parts, one: int, other: int) -> float:
+    """How far the boxes of two parts are apart along X or Y: they can't come nearer than that."""
+    gaps = parts.low[other] - parts.high[one], parts.low[one] - parts.high[other]
+    return float(np.maximum(*gaps)[:2].max())
 
 
 def _level_end(parts: Parts, first: int) -> int:

@@ -152,6 +152,19 @@ def test_what_reaches_the_next_layer_too_is_part_of_the_piece(wall_of: SurveyOf)
     assert wall_of(of_one([circle(60), circle(WALL_MM)])).lead_in_ml == 0
 
 
+def test_a_wall_within_a_wall_stands_on_both_rings(wall_of: SurveyOf) -> None:
+    """The inner one is begun first on a base of two rings: the outer ring is no skirt of it."""
+    base = of_one([circle(60), circle(WALL_MM)])
+    turns = []
+    for turn in range(4):
+        for radius_mm in (WALL_MM, 60.0):
+            way = circle(radius_mm)
+            z_mm = LAYER_MM * (1 + turn)
+            turns.append((*way[0], z_mm, False))
+            turns += [(x, y, z_mm + LAYER_MM * at / 120, True) for at, (x, y) in enumerate(way) if at]
+    assert wall_of([*base, *turns]).beside == ()
+
+
 def test_the_width_that_touches_is_the_config_s(survey_of: SurveyOf) -> None:
     """8 mm from a wall a bead of 6 mm stands apart, and one of 7 mm, which spreads in soft clay, may touch."""
     rows = ["G90", "M83", "G28", "G0 F3000"]

@@ -1,6 +1,6 @@
 """How E meters clay: the kinds there are, how much a unit of E stands for, and the width of a bead."""
 
-from typing import TYPE_CHECKING, Annotated, Literal, TypeAlias, assert_never
+from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, TypeAlias, assert_never
 
 from pydantic import Field
 
@@ -55,10 +55,15 @@ class Millilitres(_Metered):
 
 
 class PathSection(_Metered):
-    """The file has no E: clay runs with every G1 move, path times the bead's section."""
+    """The file has no E: clay runs with every G1 move, path times the section of a bead, as wide as
+    `clay: bead_width_mm` and as high as `bead_height_mm` say."""
 
     unit: Literal["path"]
     """By the way that the nozzle goes; nothing can be primed or laid beside the piece then."""
+    bead_height_mm: Positive | None = None
+    """Height of the bead that the machine lays. With `clay: bead_width_mm` it gives the section, and all
+    amounts go with that. Left out: half of `machine: nozzle_mm`. The survey warns where the layers are
+    clearly of another height."""
 
 
 Metering: TypeAlias = Annotated[
@@ -72,6 +77,30 @@ BEAD_WIDTHS = 1.5
 def bead_width_mm(config: "Config") -> float:
     """Width of the piece's beads, mm: as the config says, or else by its nozzle."""
     return config.clay.bead_width_mm or BEAD_WIDTHS * config.machine.nozzle_mm
+
+
+class PathBead(NamedTuple):
+    """The bead by whose section clay is metered where the file has no E."""
+
+    width_mm: float
+    height_mm: float
+    words: str
+    """How wide and how high, with the keys that it comes from."""
+
+
+def path_bead(config: "Config") -> PathBead | None:
+    """The bead that clay metered by the path is; None where E meters it."""
+    metering, nozzle = config.clay.metering, "`machine: nozzle_mm`"
+    if not isinstance(metering, PathSection):
+        return None
+    width_mm, height_mm = bead_width_mm(config), metering.bead_height_mm or 0.5 * config.machine.nozzle_mm
+    by_width = (
+        f"{BEAD_WIDTHS:g} times {nozzle}" if config.clay.bead_width_mm is None else "`clay: bead_width_mm`"
+    )
+    by_height = f"half of {nozzle}" if metering.bead_height_mm is None else "`bead_height_mm`"
+    return PathBead(
+        width_mm, height_mm, f"{width_mm:g} mm wide ({by_width}) and {height_mm:g} mm high ({by_height})"
+    )
 
 
 def ml_per_unit(metering: Metering) -> float | None:

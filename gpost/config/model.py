@@ -46,8 +46,8 @@ class Clay(Settings):
     """What one unit of E stands for. All amounts rest on it: if it is wrong the cartridge runs empty
     elsewhere, and the survey warns that E and path disagree."""
     bead_width_mm: Positive | None = None
-    """Width of the wall's bead: for the check of E against the path, and for the room that the piece takes.
-    Left out: 1.5 nozzle diameters."""
+    """Width of the wall's bead: for the check of E against the path, and for the room that the piece takes;
+    where clay is metered by the path all amounts go with it. Left out: 1.5 nozzle diameters."""
     wet_density_g_ml: Annotated[float, Field(ge=1, le=3)] = 1.86
     """Of clay as it is printed: weigh 100 ml. All grams, and the load on the wall below, are in proportion to
     it."""

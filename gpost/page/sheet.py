@@ -13,6 +13,7 @@ from gpost.page.scripted import for_scripts
 from gpost.page.solid import Solid, solid
 from gpost.plan.intentions import Ground, Pause
 from gpost.plan.plan import Plan
+from gpost.report.afterwards import taken_off_g
 from gpost.report.digits import rounded
 from gpost.report.goingon import sent_again
 from gpost.report.model import CartridgeRecord, Summary
@@ -57,6 +58,7 @@ def page_html(summary: Summary, plan: Plan, index: str = "") -> str:
         turned=list(turned(summary.knobs)),
         knob_rule=KNOB_RULE,
         visits=visits(summary),
+        taken_off=taken_off_g(summary),
         pictures=pictures(summary, plan),
         wall=None if wall is None else wall.packed,
         data=_data(summary) | {"solid": drawn},

@@ -165,12 +165,11 @@ def _slab(summary: Summary, scale: _Scale) -> Iterator[str]:
     yield stroke(f"M{px(left)} {px(scale.ground)} H{px(right)} m0 {px(tall)} H{px(left)}")
     corner = f"x='{px(left)}' y='{px(scale.ground)}'"
     yield f"<rect {corner} width='{px(right - left)}' height='{px(tall)}' fill-opacity='0.2'/>"
-    size = {
-        "wide": f"{slab.x_size_mm:.0f}",
-        "deep": f"{slab.y_size_mm:.0f}",
-        "value": f"{slab.thickness_mm:g}",
-    }
-    yield text(12, scale.ground + tall + 18, say("pictures.ground", **size))
+    wide, thick = f"{slab.x_size_mm:.0f}", f"{slab.thickness_mm:g}"
+    words = say("pictures.ground", wide=wide, deep=f"{slab.y_size_mm:.0f}", value=thick)
+    if slab.round:
+        words = say("pictures.ground_round", wide=wide, value=thick)
+    yield text(12, scale.ground + tall + 18, words)
 
 
 def _wall(rows: Outline, summary: Summary, looks: Looks, scale: _Scale) -> Iterator[str]:

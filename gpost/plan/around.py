@@ -12,11 +12,12 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from gpost.clay.bead import width_mm
+from gpost.common.ways import apart_mm, filled
 from gpost.config.settings import NotNegative, Positive, Settings
 from gpost.errors import PlanError
 from gpost.plan.beside import PARK_CLEAR_MM, half_wall_mm
 from gpost.plan.intentions import Ground, LayClay, Pause, ScaleFlow, Stroke
-from gpost.plan.outline import apart_mm, filled, way_round
+from gpost.plan.outline import way_round
 from gpost.plan.plan import Plan
 
 Floats = NDArray[np.float64]
@@ -65,9 +66,18 @@ class _Kept(NamedTuple):
 
 
 def foot_path(plan: Plan) -> Floats:
-    """Where the first layer is laid, as printed: points x and y, machine mm, shape (2, k)."""
+    """Where the first layer is laid, as printed: points x and y, machine mm, shape (2, k).
+
+    What the file lays beside the piece at that height is none of it.
+    """
     survey = plan.survey
-    points = survey.laid_points(survey.start_of(0).line, survey.start_of(1).line)
+    line, end = survey.start_of(0).line, survey.start_of(1).line
+    found = list[Floats]()
+    for part in survey.beside:
+        if line <= part.first_line < end:
+            found.append(survey.laid_points(line, part.first_line))
+            line = part.end_line
+    points = np.concatenate([*found, survey.laid_points(line, end)], axis=1)
     return np.asarray(points + np.array(plan.shift_mm[:2])[:, None])
 
 
@@ -153,6 +163,11 @@ def _others(plan: Plan, settings: RingSettings) -> Iterator[_Kept]:
     park = plan.config.machine.park
     here = np.array([[park.x_mm], [park.y_mm]])
     yield _Kept("the park, on which primed clay drops,", PARK_CLEAR_MM, partial(apart_mm, here))
+    move = np.array(plan.shift_mm[:2])[:, None]
+    for part in plan.survey.beside:
+        there = partial(apart_mm, plan.survey.laid_points(part.first_line, part.end_line) + move)
+        free_mm = settings.edge_mm + half_wall_mm(plan)
+        yield _Kept("the clay that the file itself lays beside the piece", free_mm, there)
     lays = plan.of(LayClay) + [pause.lay for pause in plan.of(Pause) if pause.lay is not None]
     for lay in lays:
         for stroke in lay.strokes:

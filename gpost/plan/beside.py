@@ -178,9 +178,14 @@ def half_wall_mm(plan: Plan) -> float:
 
 
 def _taken(plan: Plan, settings: BeadSettings, bead: Bead) -> Iterator[Box]:
-    """Where no bead may come: the park, and beads laid already, each with its free room around it."""
+    """Where no bead may come: the park, and beads that lie there, each with its free room around it."""
     park = plan.config.machine.park
     yield Box(park.x_mm, park.x_mm, park.y_mm, park.y_mm).grown(PARK_CLEAR_MM)
+    by_x, by_y, _ = plan.shift_mm
+    for part in plan.survey.beside:
+        (x_low, x_high), (y_low, y_high) = part.x_mm, part.y_mm
+        own = Box(x_low + by_x, x_high + by_x, y_low + by_y, y_high + by_y)
+        yield own.grown(half_wall_mm(plan) + settings.between_mm)
     for ground in plan.of(Ground):
         yield Box(*ground.x_mm, *ground.y_mm).grown(settings.between_mm)
     lays = plan.of(LayClay) + [pause.lay for pause in plan.of(Pause) if pause.lay is not None]

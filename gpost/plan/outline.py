@@ -8,16 +8,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.ways import SAME_MM, filled, once
 from gpost.errors import PlanError
 
 Floats = NDArray[np.float64]
 
-SPACING_MM = 0.5
-"""Between the points for which a path is taken: an outline is then off by a few thousandths of a mm."""
 CHORD_MM = 0.01
 """How far the outline's corners may let it stray from the true curve; as much again once it is thinned."""
-SAME_MM = 0.01
-"""Points nearer than this are one."""
 LEAST_TURN = 1e-9
 
 
@@ -39,31 +36,8 @@ def way_round(path_mm: Floats, out_mm: float, bend_mm: float) -> Floats:
     if not path_mm.shape[1]:
         raise PlanError("there is nothing to go round: the first layer lays no clay")
     disc_mm = out_mm + bend_mm
-    points = _outer(_once(filled(path_mm)), disc_mm)
+    points = _outer(once(filled(path_mm)), disc_mm)
     return _thinned(_drawn(points, _rolled(points, disc_mm), out_mm, bend_mm))
-
-
-def filled(path_mm: Floats) -> Floats:
-    """A path with points no more than SPACING_MM apart, shape (2, n)."""
-    way = np.diff(path_mm, axis=1)
-    parts = np.maximum(np.ceil(np.hypot(*way) / SPACING_MM).astype(np.int64), 1)
-    leg = np.repeat(np.arange(len(parts)), parts)
-    share = (np.arange(len(leg)) - np.repeat(np.cumsum(parts) - parts, parts)) / np.repeat(parts, parts)
-    return np.concatenate([path_mm[:, leg] + way[:, leg] * share, path_mm[:, -1:]], axis=1)
-
-
-def apart_mm(one_mm: Floats, other_mm: Floats) -> float:
-    """Least distance of two paths, (2, k) and (2, n); from 2 mm on too much by 0.02 mm at most."""
-    from scipy.spatial import KDTree
-
-    distance, _ = KDTree(_once(filled(one_mm)).T).query(_once(filled(other_mm)).T)
-    return float(np.min(distance))
-
-
-def _once(points: Floats) -> Floats:
-    """Each place once."""
-    _, first = np.unique(np.round(points / SAME_MM).astype(np.int64), axis=1, return_index=True)
-    return points[:, np.sort(first)]
 
 
 def _outer(points: Floats, disc_mm: float) -> Floats:

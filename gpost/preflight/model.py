@@ -30,6 +30,7 @@ NAMES: dict[str, str] = {
     "odd": "the file says or lacks something odd",
     "odd-layers": "it can't be told what the layers are",
     "own-pause": "the file itself makes the machine wait",
+    "blown-wait": "the file leaves the blower on while it waits over the piece",
     "command": "what is sent beside moves",
     "step": "what a step says of its part of the job",
     "bead-crossed": "a move goes through a bead laid beside the piece",

@@ -1,28 +1,83 @@
-"""Where the file itself waits for the potter, and no step silences that."""
+"""Where the file itself waits for the potter, and no step silences that; and if its blower is on then."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
+from gpost.motion import codes
+from gpost.motion.follow import Follower
+from gpost.plan.intentions import AirInPause
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
+from gpost.survey.model import OwnPause, Survey
 
 LINES_SHOWN = 5
+MOST_BLOCKS = 8
+"""Blocks of the file that are looked at for a blower that is on: each is read once more for it."""
 
 
 class Waiting:
     """Asks the plan, so that what is silenced is none."""
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
-        """One finding for all of the file's own pauses."""
+        """One finding for all of the file's own pauses, and one for those at which its blower is on."""
         pauses = plan.own_pauses
         if not pauses:
             return
-        commands = ", ".join(dict.fromkeys(pause.command for pause in pauses))
-        lines = [str(pause.line + 1) for pause in pauses]
-        where = f"line {lines[0]}" if len(lines) == 1 else f"lines {_listed(lines)}"
-        text = f"the file itself makes the machine wait for you, by {commands}: {where}"
+        text = f"the file itself makes the machine wait for you, {_places(pauses)}"
         yield Finding("own-pause", "note", pauses[0].line, text, len(pauses))
+        blown = _blown(plan)
+        if blown:
+            text = (
+                f"the file leaves the blower on while it waits for you over the piece, {_places(blown)}: the "
+                "rim dries there, on one side first; write M107 before the wait and the M106 again after it, "
+                "or let the step fan set the blower, which is off then"
+            )
+            yield Finding("blown-wait", "warning", blown[0].line, text, len(blown))
+
+
+def _blown(plan: Plan) -> list[OwnPause]:
+    """The file's own pauses over the piece at which the blower is on by its own commands.
+
+    None where a step says whether the blower rests, or silences the commands.
+    """
+    survey = plan.survey
+    switched = survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF))
+    if plan.of(AirInPause) or not len(switched) or not plan.stays(switched).all():
+        return []
+    starts = np.array([mark.first_line for mark in survey.marks], np.int64)
+    found: list[OwnPause] = []
+    of_block: dict[int, list[OwnPause]] = {}
+    for pause in plan.own_pauses:
+        if switched[0] < pause.line and survey.first_bead < pause.line < survey.laid_until:
+            of_block.setdefault(int(np.searchsorted(starts, pause.line, side="right")) - 1, []).append(pause)
+    for index, pauses in list(of_block.items())[:MOST_BLOCKS]:
+        follower = survey.follow(index)
+        found += [pause for pause in pauses if _is_blown(survey, follower, pause.line)]
+    return found
+
+
+def _is_blown(survey: Survey, follower: Follower, line: int) -> bool:
+    """Whether the blower is on, and the nozzle over the piece, before a line of this block."""
+    switched, levels = follower.air_levels
+    before = int(np.searchsorted(switched, line))
+    level = float(levels[before - 1]) if before else follower.state.air
+    moves, first_line = follower.moves, follower.block.chunk.first_line
+    # a wait comes after the move on its own line (NIST RS274/NGC report, section 3.8)
+    gone = int(np.searchsorted(moves.line + first_line, line, side="right"))
+    place = moves.end[:, gone - 1].tolist() if gone else follower.state.position_mm
+    over = all(low <= at <= high for at, (low, high) in zip(place, survey.bounds_mm[:2], strict=False))
+    return level > 0 and over
+
+
+def _places(pauses: list[OwnPause]) -> str:
+    """By which commands, and on which lines."""
+    commands = ", ".join(dict.fromkeys(pause.command for pause in pauses))
+    lines = [str(pause.line + 1) for pause in pauses]
+    where = f"line {lines[0]}" if len(lines) == 1 else f"lines {_listed(lines)}"
+    return f"by {commands}: {where}"
 
 
 def _listed(lines: list[str]) -> str:

@@ -50,7 +50,7 @@ def changes(plan: Plan, written: Written) -> tuple[Change, ...]:
         _change(plan, change, intentions, written, places, dry=dry) for change, intentions in groups.items()
     ]
     found += _moves(plan, places)
-    found += _rests(plan, places)
+    found += _rests(plan, written, places)
     done = [change for change in found if change.count]
     return tuple(sorted(done, key=lambda change: _rank(plan.steps, change.step)))
 
@@ -210,9 +210,14 @@ def _moves(plan: Plan, places: Places) -> list[Change]:
     ]
 
 
-def _rests(plan: Plan, places: Places) -> list[Change]:
-    """The blower's rest in pauses: it is part of each pause's block."""
-    where = tuple(places.place(pause.spot) for pause in plan.pauses)
+def _rests(plan: Plan, written: Written, places: Places) -> list[Change]:
+    """The blower's rest at waits: part of each pause's block, and around the file's own waits."""
+    at = [(pause.spot, places.place(pause.spot)) for pause in plan.pauses]
+    for own in plan.own_pauses:
+        if own.line in written.own_pauses:
+            spot = Spot(own.line)
+            at.append((spot, places.place(spot, output_line=written.own_pauses[own.line])))
+    where = tuple(place for _, place in sorted(at, key=lambda each: each[0]))
     return [
         Change(step=entry.step, kind="air", what="blower off while waiting", count=len(where), where=where)
         for entry in plan.entries

@@ -220,6 +220,9 @@ class MeteringRecord(Record):
     ml_per_unit: float | None
     """Clay for one unit of E; null: the file has no E, and clay goes by the path."""
     wet_density_g_ml: float
+    path_bead: Text | None = None
+    """How wide and how high the bead is by which clay goes with the path, and by which keys; null: it goes by
+    E, or an earlier gpost made it."""
 
 
 class SureRecord(Record):
@@ -274,6 +277,9 @@ class SlabRecord(Record):
     y_size_mm: float
     thickness_mm: float
     wet_g: float
+    dry_g: float = 0.0
+    round: bool = False
+    """Whether it is a round one, `x_size_mm` across."""
 
 
 class OutsideRecord(Record):

@@ -38,13 +38,16 @@ def slab_record(plan: Plan) -> SlabRecord | None:
     """The slab; None without one."""
     for ground in plan.of(Ground)[:1]:
         (x_low, x_high), (y_low, y_high) = ground.x_mm, ground.y_mm
+        mass = weigh(plan.config, {ground.colour or plan.config.clay.colour: ground.clay_ml})
         return SlabRecord(
             x_mm=(x_low + x_high) / 2,
             y_mm=(y_low + y_high) / 2,
             x_size_mm=x_high - x_low,
             y_size_mm=y_high - y_low,
             thickness_mm=ground.top_mm,
-            wet_g=weigh(plan.config, {ground.colour or plan.config.clay.colour: ground.clay_ml}).wet_g,
+            wet_g=mass.wet_g,
+            dry_g=mass.dry_g,
+            round=ground.round,
         )
     return None
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from gpost import __version__
-from gpost.config.metering import ml_per_unit
+from gpost.config.metering import ml_per_unit, path_bead
 from gpost.config.model import Config
 from gpost.plan.intentions import Rehearse
 from gpost.plan.plan import Plan
@@ -148,10 +148,11 @@ def _commands(written: Written) -> tuple[CommandRecord, ...]:
 
 
 def _metering(config: Config) -> MeteringRecord:
-    clay = config.clay
+    clay, bead = config.clay, path_bead(config)
     return MeteringRecord(
         file=config.origin.metering or None,
         unit=clay.metering.unit,
         ml_per_unit=ml_per_unit(clay.metering),
         wet_density_g_ml=clay.wet_density_g_ml,
+        path_bead=None if bead is None else bead.words,
     )

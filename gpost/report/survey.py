@@ -13,7 +13,7 @@ from gpost.common.layout import Column, Paragraph, Part, Table, apart, laid_out
 from gpost.common.plain import shown, storable
 from gpost.motion.codes import name_of
 from gpost.report.digits import rounded
-from gpost.report.wording import clock, dashed, indented, times
+from gpost.report.wording import clock, dashed, indented, times, wrapped
 from gpost.survey.model import Survey
 
 ENDS = 12
@@ -52,6 +52,7 @@ def survey_json(survey: Survey, *, name: str, sha256: str) -> str:
         "time_s": survey.time_s,
         "clay_ml": survey.clay_ml,
         "lead_in_ml": survey.lead_in_ml,
+        "path_bead": None if survey.path_bead is None else survey.path_bead.words,
         "laid_path_mm": survey.laid_path_mm,
         "travel_path_mm": survey.travel_path_mm,
         "pieces": survey.pieces,
@@ -81,11 +82,16 @@ def _head(survey: Survey, name: str) -> Iterator[Part]:
         f"  {_height_mm(survey):.1f} mm high, {survey.clay_ml:.1f} ml of clay, "
         f"{clock(survey.time_s)} h of machine time (an estimate)"
     )
+    if survey.path_bead is not None:
+        yield from wrapped(f"clay by the path, as a bead {survey.path_bead.words}", indent="    ", first="  ")
     if len(survey.layers):
         (x_low, x_high), (y_low, y_high), _ = survey.bounds_mm
         yield f"  on the bed: x {x_low:.1f} to {x_high:.1f} mm, y {y_low:.1f} to {y_high:.1f} mm"
     if survey.lead_in_ml:
-        yield f"  {survey.lead_in_ml:.1f} ml come before layer 1: the file's own prime"
+        beside = ", or laid round the piece or beside it" if survey.beside else ""
+        yield f"  {survey.lead_in_ml:.1f} ml come before layer 1: the file's own prime{beside}"
+    elif survey.beside:
+        yield "  some of layer 1's clay is laid round the piece or beside it, and is no part of it"
     if survey.pieces > 1:
         yield f"  {survey.pieces} pieces, one after the other"
 

@@ -38,9 +38,12 @@ def to_prepare(summary: Summary, star: Stars) -> Iterator[Part]:
     if slab is None:
         yield f"  the middle of the foot falls at {foot}"
         return
-    size = f"{slab.x_size_mm:.0f} x {slab.y_size_mm:.0f} mm, {slab.thickness_mm:g} mm thick"
+    kind = f"a slab of {slab.x_size_mm:.0f} x {slab.y_size_mm:.0f} mm"
+    if slab.round:
+        kind = f"a round slab, {slab.x_size_mm:.0f} mm across"
     middle = f"x {slab.x_mm:z.0f}, y {slab.y_mm:z.0f} mm"
-    text = f"a slab of {size} ({mass(slab.wet_g)}), its middle at {middle}; that of the foot at {foot}"
+    size = f"{kind}, {slab.thickness_mm:g} mm thick ({mass(slab.wet_g)})"
+    text = f"{size}, its middle at {middle}; that of the foot at {foot}"
     yield from wrapped(text, indent=" " * 8, first="  ")
 
 
@@ -81,8 +84,14 @@ def to_load(summary: Summary, star: Stars) -> Iterator[Part]:
         rows = zip(cartridge.slugs, portions(cartridge.slugs), strict=True)
         for number, (slug, portion) in enumerate(rows, 1):
             yield from numbered(number, _slug(slug, portion), margin=" " * 8)
-    for text in (_reserve(summary), *_how_sure(summary), *star.explained()):
+    for text in (_reserve(summary), *by_path(summary), *_how_sure(summary), *star.explained()):
         yield from wrapped(text, indent=" " * 8, first="  ")
+
+
+def by_path(summary: Summary) -> Iterator[str]:
+    """The bead that all amounts go with, where the file has no E."""
+    if summary.metering is not None and summary.metering.path_bead is not None:
+        yield f"clay is reckoned by the path, as a bead {summary.metering.path_bead}"
 
 
 def _slug(slug: SlugRecord, portion: Portion) -> str:

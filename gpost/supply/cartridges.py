@@ -253,13 +253,21 @@ def colours(
 
 
 def _stretches(plan: Plan, low_ml: float, high_ml: float, *, purges: bool) -> Iterator[tuple[float, float]]:
-    """Pieces of the net clay between the two that count: all of it, or what is not inserted."""
+    """Pieces of the net clay between the two that count: all of it, or what is laid in the piece."""
     at_ml = low_ml
-    for item in [] if purges else plan.insertions:
-        if item.start_ml + item.clay_ml <= low_ml or item.start_ml >= high_ml:
+    for start_ml, end_ml in [] if purges else _beside(plan):
+        if end_ml <= low_ml or start_ml >= high_ml:
             continue
-        if item.start_ml > at_ml:
-            yield at_ml, item.start_ml
-        at_ml = max(at_ml, item.start_ml + item.clay_ml)
+        if start_ml > at_ml:
+            yield at_ml, start_ml
+        at_ml = max(at_ml, end_ml)
     if at_ml < high_ml:
         yield at_ml, high_ml
+
+
+def _beside(plan: Plan) -> list[tuple[float, float]]:
+    """Net clay from and to which it goes beside the piece, by what is inserted and by the file itself."""
+    inserted = [(item.start_ml, item.start_ml + item.clay_ml) for item in plan.insertions]
+    edges = ((Spot(part.first_line), Spot(part.end_line)) for part in plan.survey.beside)
+    own = [(plan.clay_before(start), plan.clay_before(end)) for start, end in edges]
+    return sorted([*inserted, *own]) if own else inserted

@@ -215,12 +215,12 @@ class SurveyBuilder:
         self._settle(self._profile.finish(), last=True)
         if len(self._table) > MANY_PARTS:
             give_memory_back()
-        layers, total = self._table.finish()
+        lookup = FileLookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml, self._kept)
+        layers, total = self._table.finish(self.meter.bead_width_mm, lookup.laid_points)
         sums = dict(zip(SUMS, total.tolist(), strict=True))
         lead = dict(zip(SUMS, self._table.lead_in.tolist(), strict=True))
         lines = self._marks[-1].first_line + self._marks[-1].lines
         commands = self._commands.rows
-        lookup = FileLookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml, self._kept)
         places = self.findings.places
         homed = places.homed_since(first_bead(layers, lines, lookup)) if places.homings else None
         warnings = self.findings.warnings(layers, self._table.pieces, commands, homed)
@@ -238,6 +238,8 @@ class SurveyBuilder:
             time_s=time_s,
             lead_in_s=lead["time_s"],
             lead_in_ml=lead["clay_ml"],
+            beside=self._table.beside,
+            path_bead=self.meter.path_bead,
             laid_path_mm=sums["path_mm"],
             travel_path_mm=sums["travel_mm"],
             pieces=self._table.pieces,

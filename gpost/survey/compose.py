@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.survey.beside import PathOf, beside_piece
 from gpost.survey.loops import CLOSED_PATH
-from gpost.survey.path import LEVEL, ODD, SAME_HEIGHT_MM, SAME_PLACE_MM, TURN, Flags, Floats
+from gpost.survey.parts import Parts
+from gpost.survey.path import DROP_MM, LEVEL, ODD, SAME_HEIGHT_MM, SAME_PLACE_MM, TURN, Flags, Floats
 
 BESIDE_MM = 5.0
 """Distance between bounding boxes at which one thing certainly stands beside the other."""
-
-DROP_MM = 0.2
-"""Depth under the top of a piece from which a start may be that of another."""
 
 SHORT_PART = 0.1
 """An open stroke with less path than this part of the layer before it is no layer."""
@@ -35,61 +35,43 @@ INSIDE_MM = 1.0
 """A wall lies inside another if its box lies that far inside on all sides."""
 
 
-class Parts(NamedTuple):
-    """n parts in printing order, machine mm."""
-
-    kind: NDArray[np.uint8]
-    path_mm: Floats
-    mean_mm: Floats
-    """Mean height along the path."""
-    start: Floats
-    """shape (n, 3)."""
-    end: Floats
-    low: Floats
-    high: Floats
-
-    def cut(self, first: int) -> Parts:
-        """Those from one on."""
-        return Parts(*(column[first:] for column in self))  # type: ignore[arg-type]
-
-    @property
-    def closed(self) -> Flags:
-        """Whether each part has path enough to go round."""
-        return np.asarray(self.path_mm >= CLOSED_PATH * self.diagonal_mm)
-
-    @property
-    def diagonal_mm(self) -> Floats:
-        """Diagonal of each part's box, seen from above."""
-        return np.asarray(np.hypot(*(self.high[:, :2] - self.low[:, :2]).T))
-
-
 class Composed(NamedTuple):
     """What the parts are."""
 
     lead_in: int
-    """Parts at the start that are beside the piece: strokes to prime the nozzle."""
+    """Parts at the start that are beside the piece or round it: strokes to prime the nozzle."""
     begins: Flags
     """Whether each of the other parts begins a layer; the first does."""
     boxed: Flags
-    """Whether each of them lies where its layer lies; a last stroke beside the piece does not."""
+    """Whether each of them lies where its layer lies; a stroke beside the piece does not."""
+    beside: list[int]
+    """All parts, lead-in counted, that lie on the first level and stand off the piece."""
     odd: Flags
     """Whether it can't be told what layers there are in it."""
     pieces: int
     """Pieces, one after the other."""
 
 
-def compose(parts: Parts) -> Composed:
-    """Layers of parts, at least one."""
+def compose(parts: Parts, bead_mm: float, path_of: PathOf) -> Composed:
+    """Layers of parts, at least one; `bead_mm`: how wide the beads are, `path_of`: asked for single parts."""
     lead_in = _lead_in(parts)
     parts = parts.cut(lead_in)
+    off = beside_piece(parts, bead_mm, partial(_later, path_of, lead_in))
+    beside, before = (np.flatnonzero(off) + lead_in).tolist(), int(np.argmin(off))
+    lead_in, parts, off = lead_in + before, parts.cut(before), off[before:]
     begins = np.ones(len(parts.kind), np.bool_)
     _join_level(parts, begins)
     _join_scraps(parts, begins)
     _join_nested(parts, begins)
     _join_ring_around(parts, begins)
     _join_last_strokes(parts, begins)
-    boxed = _boxed(parts, begins)
-    return Composed(lead_in, begins, boxed, _odd(parts, begins), _count_pieces(parts, begins))
+    boxed = _boxed(parts, begins) & ~off
+    return Composed(lead_in, begins, boxed, beside, _odd(parts, begins), _count_pieces(parts, begins))
+
+
+def _later(path_of: PathOf, before: int, place: int) -> Floats:
+    """The path of a part, by its index among those that come after so many."""
+    return path_of(before + place)
 
 
 def apart_mm(low: Floats, high: Floats, other_low: Floats, other_high: Floats) -> float:

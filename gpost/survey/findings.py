@@ -214,17 +214,24 @@ class Findings:
         return found
 
     def _clay_check(self, layers: NDArray[np.void]) -> list[str]:
-        """Clay by E against path times bead section: the commonest mistake is a wrong unit of E."""
-        if self.meter.ml_per_mm is None or layers["odd"].any():
+        """Clay as metered against path times bead section: the commonest mistake is a wrong unit of E."""
+        if layers["odd"].any():
             return []
         usual = _usual_rise_mm(layers) or self.config.machine.nozzle_mm / 2
         by_path = float(layers["path_mm"].sum()) * self.meter.section_ml_per_mm(usual)
-        by_e = float(layers["laid_ml"].sum())
-        if by_path <= 0 or abs(by_e / by_path - 1) <= DISAGREE:
+        metered = float(layers["laid_ml"].sum())
+        if by_path <= 0 or abs(metered / by_path - 1) <= DISAGREE:
             return []
         bead = f"{self.meter.bead_width_mm:g} x {_few(usual)} mm"
+        if self.meter.path_bead is not None:
+            return [
+                f"clay is metered by the path, as a bead {self.meter.path_bead.words}: {_few(metered)} ml. "
+                f"But the layers are {_few(usual)} mm apart, and a bead {bead} takes {_few(by_path)} ml: say "
+                f"how high the bead is (`clay: metering: {{unit: path, bead_height_mm: {_few(usual)}}}`), or "
+                "weigh a piece, since the machine lays what its auger gives"
+            ]
         return [
-            f"by E the walls take {_few(by_e)} ml, but their path times a bead {bead} "
+            f"by E the walls take {_few(metered)} ml, but their path times a bead {bead} "
             f"gives {_few(by_path)} ml: check `clay: metering` (what one unit of E is) and `bead_width_mm`"
         ]
 

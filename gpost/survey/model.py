@@ -12,10 +12,12 @@ from numpy.typing import NDArray
 
 from gpost.common.frozen import frozen, locked
 from gpost.common.records import record
+from gpost.config.metering import PathBead
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Chunk, Source
 from gpost.spot import START, Spot
+from gpost.survey.beside import Beside
 from gpost.survey.inside import Lookup, Pushes, first_bead
 
 LAYER_DTYPE = np.dtype(
@@ -152,7 +154,8 @@ class Survey:
     lead_in_s: float
     """Time before layer 1's first line."""
     lead_in_ml: float
-    """Net clay metered before layer 1's first line (the source's own prime)."""
+    """Net clay metered before layer 1's first line: the source's own prime, and what it lays round the piece
+    or beside it before the first layer, at that one's height."""
     laid_path_mm: float
     travel_path_mm: float
     pieces: int
@@ -165,6 +168,10 @@ class Survey:
     """Whether lines carry N numbers or checksums."""
     lookup: Lookup = field(repr=False, compare=False)
     """What is asked of single lines and spots: the methods below that are named as in it."""
+    beside: tuple[Beside, ...] = ()
+    """What the file lays round the piece or beside it at the height of the first layer."""
+    path_bead: PathBead | None = None
+    """The bead by which clay is metered where the file has no E; None where it has."""
     warnings: tuple[str, ...] = ()
     own_pauses: tuple[OwnPause, ...] = ()
     """Where the file itself makes the machine wait."""

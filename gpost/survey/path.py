@@ -20,6 +20,10 @@ LIFT_MM = 0.6
 """A step of height as from one turn to the next, not from one stroke of a stair to the next."""
 
 
+DROP_MM = 0.2
+"""Depth under the top of a piece from which a start may be that of another."""
+
+
 @dataclass(slots=True)
 class Laying:
     """n laying moves: ends (3, n) and starts (3, n) in machine mm, path lengths (n,)."""

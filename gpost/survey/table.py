@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from enum import IntEnum
 from typing import Any, cast
@@ -9,9 +10,11 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.survey.compose import Parts, compose
+from gpost.survey.beside import Beside
+from gpost.survey.compose import compose
 from gpost.survey.growing import Growing
 from gpost.survey.model import LAYER_DTYPE
+from gpost.survey.parts import Parts
 from gpost.survey.path import LEVEL
 
 Floats = NDArray[np.float64]
@@ -100,6 +103,8 @@ class LayerSums:
         """Sums of what came before the first layer, in the order of SUMS; once finished."""
         self.pieces = 1
         """Pieces one after the other; once finished."""
+        self.beside: tuple[Beside, ...] = ()
+        """What is laid beside the piece at the height of the first layer; once finished."""
 
     def __len__(self) -> int:
         """Parts so far."""
@@ -151,14 +156,27 @@ class LayerSums:
             ended = np.flatnonzero(np.diff(last, prepend=-1) > 0)
             beside["end_mm"][ended] = rows.end[:, laying[last[ended]]].T
 
-    def finish(self) -> tuple[NDArray[np.void], Floats]:
-        """(layers, sums of everything, in the order of SUMS). Nothing can be added any more."""
+    def finish(
+        self, bead_mm: float, points_on: Callable[[int, int], Floats]
+    ) -> tuple[NDArray[np.void], Floats]:
+        """(layers, sums of everything, in the order of SUMS). Nothing can be added any more.
+
+        `bead_mm`: how wide the beads are; `points_on`: lines from and to (exclusive) -> the points that the
+        clay laid on them leads through, (2, k).
+        """
         rows, total = self._layers.rows, self._sums_of(slice(None))
         self.lead_in = self._sums_of(slice(1))
         if len(rows) == 1:
             return self._layers.cut(0), total
-        found = compose(self._parts())
+        lines = np.append(rows["first_line"], self._last_laying_line + 1).tolist()
+        parts = self._parts()
+        found = compose(parts, bead_mm, lambda part: points_on(*lines[part + 1 : part + 3]))
         self.pieces, begin = found.pieces, 1 + found.lead_in
+        boxes = [np.stack([parts.low[part], parts.high[part]], axis=1).tolist() for part in found.beside]
+        self.beside = tuple(
+            Beside(lines[part + 1], lines[part + 2], tuple(x_mm), tuple(y_mm))
+            for part, (x_mm, y_mm, _) in zip(found.beside, boxes, strict=True)
+        )
         self.lead_in = self._sums_of(slice(begin))
         _leave_out(rows[begin:], np.flatnonzero(~found.boxed))
         rows["odd"][begin:], rows["kind"][begin:] = found.odd, rows["kind"][begin:] != LEVEL

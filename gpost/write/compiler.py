@@ -4,21 +4,16 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
-from gpost.common.among import among
-from gpost.config.commands import LEVEL, CommandPlace
+from gpost.config.commands import CommandPlace
 from gpost.errors import PlanError
 from gpost.motion import codes
 from gpost.motion.state import MachineState
 from gpost.plan.blocktime import wipe_end_mm
 from gpost.plan.intentions import (
     Air,
-    AirInPause,
     Ask,
     Command,
     LayClay,
@@ -26,7 +21,6 @@ from gpost.plan.intentions import (
     Rehearse,
     Restart,
     Say,
-    Silence,
     Stroke,
     Wait,
 )
@@ -36,7 +30,7 @@ from gpost.spot import Spot
 from gpost.supply.display import Messages
 from gpost.survey.clay import ClayMeter
 from gpost.survey.marks import BESIDE
-from gpost.survey.model import PART
+from gpost.write.blower import Blower
 from gpost.write.opening import Opening
 from gpost.write.retrace import Ways
 from gpost.write.room import Room
@@ -67,12 +61,10 @@ class Compiler:
         self.machine, self._messages = plan.config.machine, Messages(plan)
         self._room = Room(plan)
         self._ml_per_mm = ClayMeter(plan.config).ml_per_mm
-        rests = plan.of(AirInPause)
-        self._air_rests = bool(rests) and rests[-1].off
-        self._entries = [entry.intention for entry in plan.entries]
-        self._plan, self._source_blows = plan, not _silences_air(plan)
+        self._plan = plan
         self._source_switches_clay = bool(len(plan.survey.lines_with("M", (codes.CLAY_ON, codes.CLAY_OFF))))
         self._sender = Sender(plan)
+        self.blower = Blower(plan, self._sender)
         # now, for the file is read for them
         self._ways = Ways(plan)
         self._dry = bool(plan.of(Rehearse))
@@ -95,7 +87,7 @@ class Compiler:
             case Say():
                 self._show(intention.text, script)
             case Air():
-                self._blow(intention.level, script)
+                self.blower.blow(intention.level, script)
             case Command():
                 for code in intention.codes:
                     script.command(code, self._sender.sent(code, "step"))
@@ -117,7 +109,7 @@ class Compiler:
         self._let_go(script, place)
         script.fly(z=safe_z, feed_mm_min=machine.lift_feed_mm_min)
         script.fly(x=machine.park.x_mm, y=machine.park.y_mm, feed_mm_min=machine.travel_feed_mm_min)
-        blow = self._rest_air(pause, script, place)
+        blow = self.blower.rest_in(pause, place.state.air, script)
         self._wait(self._messages.of(pause), script)
         self._prime(pause, script)
         if pause.lay is not None:
@@ -160,9 +152,7 @@ class Compiler:
         """Blower and clay off, whoever has switched them on."""
         if self._source_switches_clay:
             script.command("M103", Sent("clay", "M103"))
-        self._blow(0.0, script)
-        if self._source_blows and self.machine.air.off != "M107":
-            script.command("M107", Sent("air", "M107"))
+        self.blower.quiet(script)
 
     def _go_on(self, restart: Restart, script: Script, place: Situation, safe_z: float) -> None:
         self._prime(restart, script)
@@ -173,19 +163,8 @@ class Compiler:
         if self.machine.pause.hold_again:
             self._send(self.machine.pause.hold, "pause.hold", script)
             self._wait(AGAIN, script)
-        level = None if self._source_blew_last(restart) else self._air_before(restart)
-        if level is None and self._source_blows and place.state.air > 0:
-            script.command("M106 S" + number(place.state.air, 6), Sent("air", f"M106 S{LEVEL}"))
-        elif level:
-            self._blow(level, script)
+        self.blower.go_on(restart, place.state.air, script)
         self._back(script, place, safe_z)  # straight down: what lies before the place may have been cut away
-
-    def _source_blew_last(self, restart: Restart) -> bool:
-        """Whether the source's own command is the last that has set the blower by then."""
-        lines = self._plan.survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF))
-        own = lines[(lines < restart.spot.line) & self._plan.stays(lines)]
-        planned = [air.spot.line for air in self._plan.of(Air) if air.spot < restart.spot]
-        return bool(len(own)) and int(own[-1]) >= max(planned, default=-1)
 
     def _look(self, above_mm: float, script: Script, place: Situation) -> None:
         """Above the place and no nearer, so that it can be seen whether it is the right one."""
@@ -339,54 +318,3 @@ class Compiler:
             raise PlanError(
                 f"at line {line} the flow factor is 0 (M221): no clay can run there; fix or remove it"
             )
-
-    def _rest_air(self, pause: Pause, script: Script, place: Situation) -> Callable[[], None]:
-        """Stop the blower, if it is to rest; returns what lets it blow as before."""
-        level = self._air_before(pause) if self._air_rests else 0.0
-        if level is None and self._source_blows and place.state.air > 0:
-            # the source's own blower, so in the source's own words
-            script.command("M107", Sent("air", "M107"))
-            again = "M106 S" + number(place.state.air, 6)
-            return lambda: script.command(again, Sent("air", f"M106 S{LEVEL}"))
-        if not level:
-            return lambda: None
-        self._blow(0.0, script)
-        return lambda: self._blow(level, script)
-
-    def _air_before(self, pause: Pause) -> float | None:
-        """The level that the plan has set by then; at one spot what is earlier in the plan is done first."""
-        airs = [
-            (intention.spot, index, intention.level)
-            for index, intention in enumerate(self._entries)
-            if isinstance(intention, Air)
-        ]
-        place = next(
-            (index for index, intention in enumerate(self._entries) if intention is pause), len(self._entries)
-        )
-        before = [air for air in airs if air[:2] < (pause.spot, place)]
-        return max(before)[2] if before else None
-
-    def _blow(self, level: float, script: Script) -> None:
-        """The command for a blower level, 0 (off) to 1 (full)."""
-        air = self.machine.air
-        if level <= 0:
-            script.command(air.off, self._sender.sent(air.off, "air.off"))
-        else:
-            code = air.on.replace(LEVEL, number(level * air.full, air.decimals))
-            script.command(code, self._sender.sent(air.on, "air.on"))
-
-
-def _silences_air(plan: Plan) -> bool:
-    """Whether the plan takes the source's own blower commands out."""
-    silenced = plan.of(Silence)
-    own = plan.survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF)) if silenced else np.zeros(0, np.int64)
-    return any(
-        _meet(part, intention.lines)
-        for intention in silenced
-        for part in np.array_split(own, 1 + len(own) // PART)
-    )
-
-
-def _meet(some: NDArray[np.int64], lines: NDArray[np.int64]) -> bool:
-    """Whether any of some ascending lines is among others."""
-    return len(some) > 0 and bool(among(some, lines[(lines >= some[0]) & (lines <= some[-1])]).any())

@@ -30,6 +30,7 @@ from gpost.write.harmless import matters
 from gpost.write.noclay import NoClay
 from gpost.write.output import Output, Written
 from gpost.write.owed import Owed
+from gpost.write.ownwaits import Inserted, OwnWaits
 from gpost.write.renumber import Renumberer
 from gpost.write.samples import Samples
 from gpost.write.scaling import count_edits
@@ -53,20 +54,6 @@ class Insert:
     insertion: Insertion
 
 
-@record(frozen=True, slots=True)
-class Inserted:
-    """Lines to be written before byte `at` of a block, for an entry of the plan.
-
-    None instead of them: what stands there is the source line `index`, and its place is asked for.
-    """
-
-    at: int
-    index: int
-    lines: list[str] | None
-    sent: Sequence[tuple[int, Sent]] = ()
-    """Which of them are commands and no moves: (index, what)."""
-
-
 class Rewriter:
     """Writes the output of one plan. `write` may be called once."""
 
@@ -80,6 +67,7 @@ class Rewriter:
         self._sent = SentTally()
         self._samples = Samples(plan)
         self._compiler = Compiler(plan)
+        self._own = OwnWaits(plan, self._compiler.blower)
         self._feeds = FeedScaler(self._entries(ScaleFeed))
         rehearsal = self._entries(Rehearse)
         self._dry = bool(rehearsal)
@@ -111,10 +99,9 @@ class Rewriter:
         self._touched = (
             np.array([intention.spot.line for intention in self._intentions], np.int64),
             self._silenced.line,
+            self._own.resting,
         )
-        """Lines that are silenced, or before which something is inserted, both ascending."""
-        self._own_pauses = [pause.line for pause in plan.own_pauses]
-        self._own_places: dict[int, int] = {}
+        """Lines that are silenced, or before or around which something is inserted, each ascending."""
 
     def _entries(self, kind: type[T]) -> list[tuple[int, T]]:
         entries = enumerate(self._plan.entries)
@@ -133,7 +120,7 @@ class Rewriter:
         self._at_end()
         self._out.finish()
         self._source.check_unchanged()
-        done = self._out.size, self._out.lines, self._places, self._own_places, self._edited
+        done = self._out.size, self._out.lines, self._places, self._own.places, self._edited
         first = 0 if self._restart is None else self._restart.spot.line
         sent, inserted = self._sent.commands, tuple(self._out.inserted)
         return Written(*done, sent, inserted, first, self._samples.found, self._waits)
@@ -142,7 +129,8 @@ class Rewriter:
         """The output; without a header and with the source's numbers if nothing is changed."""
         survey = self._plan.survey
         scaled = any(scaler.touches(0, survey.lines) for scaler in self._scalers)
-        if not (self._intentions or len(self._silenced.line) or scaled):
+        touched = any(len(lines) for lines in self._touched)
+        if not (self._intentions or touched or scaled):
             return Output(file, survey.newline)
         header, begun = f"{WROTE} {self._header}", self._restart is None
         if not survey.numbered:
@@ -199,13 +187,14 @@ class Rewriter:
         intentions = _take(self._intentions, lambda intention: intention.spot.line, end)
         silenced, self._silenced = self._silenced.cut(end)
         feeds, flows, shifts = (scaler.touches(mark.first_line, end) for scaler in self._scalers)
-        own_pauses = _take(self._own_pauses, lambda line: line, end)
-        only_feeds = not (intentions or len(silenced.line) or flows or shifts or self._owed.open)
+        own_waits = self._own.take(end)
+        inserts = len(intentions) > 0 or self._own.rest(own_waits)
+        only_feeds = not (inserts or len(silenced.line) or flows or shifts or self._owed.open)
         lines = mark.lines if chunk.data.endswith(b"\n") else None
         if only_feeds:
             before = self._out.next_line - mark.first_line
             if self._out.begun:
-                self._own_places |= {line: line + before for line in own_pauses}
+                self._own.stand(own_waits, before)
         if only_feeds and not feeds:
             self._out.write(chunk.data, lines)
             return
@@ -214,14 +203,14 @@ class Rewriter:
             self._out.write(edited, lines)
             self._sample(mark, lambda: chunk.data, lambda: edited)
             return
-        self._edit(work or self._work(mark, chunk), intentions, silenced, own_pauses)
+        self._edit(work or self._work(mark, chunk), intentions, silenced, own_waits)
 
     def _edit(
         self,
         work: Work,
         intentions: Sequence[Insert],
         silenced: Silenced,
-        own_pauses: Sequence[int],
+        own_waits: Sequence[int],
     ) -> None:
         """Write a block with all that is to be changed in it."""
         first, end = work.mark.first_line, work.mark.first_line + work.mark.lines
@@ -235,9 +224,9 @@ class Rewriter:
         if self._feeds.touches(first, end):
             work.feed = self._feeds.edit_read(work.mark, work.follower, work.edits, self._edited)
         self._settle(work, 0)
+        blow_again, waits = self._own.around(work, own_waits)
         inserted = [*_resets(work), *self._made_up(work), *self._compiled(work, intentions)]
-        marks = [Inserted(work.at(line - first), line, None) for line in own_pauses]
-        self._assemble(work, sorted([*inserted, *marks], key=lambda item: item.at))
+        self._assemble(work, sorted([*blow_again, *inserted, *waits], key=lambda item: item.at))
 
     def _silence(self, work: Work, silenced: Silenced) -> None:
         """Turn lines into comments; raises PlanError for one that later lines depend on."""
@@ -335,7 +324,7 @@ class Rewriter:
                 place = item.at
             if item.lines is None:
                 if self._out.begun:
-                    self._own_places[item.index] = self._out.next_line
+                    self._own.stand([item.index], self._out.next_line - item.index)
             else:
                 self._insert(item.index, item.lines, item.sent)
         self._out.write(work.edits.spliced(place, end))

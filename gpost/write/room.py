@@ -7,11 +7,11 @@ import math
 
 import numpy as np
 
+from gpost.common.ways import apart_mm
 from gpost.errors import PlanError
 from gpost.plan.around import SAME_MM, foot_path, inside_mm
 from gpost.plan.blocktime import CLEAR_MM, NEAR_WIDTHS
 from gpost.plan.intentions import Ground, LayClay, Pause, Stroke
-from gpost.plan.outline import apart_mm
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 

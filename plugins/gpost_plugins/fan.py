@@ -76,7 +76,11 @@ class FanSettings(Settings):
     ramp: bool = Field(
         False, description="Go over evenly all the way from each band's start to the next one's."
     )
-    off_in_pause: bool = Field(True, description="Switch the blower off while the machine waits.")
+    off_in_pause: bool = Field(
+        True,
+        description="Switch the blower off while the machine waits, at the pauses of steps and at the file's "
+        "own waits (M0, M1, M25, M226, M600, and what pauses your machine), and on again after each.",
+    )
 
     @model_validator(mode="after")
     def _one_ramp(self) -> FanSettings:
@@ -91,6 +95,7 @@ class Fan(Step[FanSettings]):
     Moving air stiffens the wall, but too much of it shrinks one layer visibly against the next, and air
     on the base keeps it from gripping the slab. So the blower stays off for the base, comes on gently,
     and may blow harder where the wall leans. Cold air only. The file's own blower commands are silenced.
+    While the machine waits for you, at the file's own waits too, the blower is off, or the rim dries.
     How the blower is switched is set in `machine: air`.
 
         steps:

@@ -34,6 +34,7 @@ from gpost.api import (
     hookimpl,
     in_time,
     lag_ml,
+    ml_text,
     moved,
     need_layers,
     on_from,
@@ -181,7 +182,7 @@ class Refill(Step[RefillSettings]):
         yield from elsewhere
         yield from refills
         if not refills and not joined:
-            yield Note(f"none is needed; {_first_use(cartridges(layout)[on_from(layout) :])}")
+            yield Note(f"none is needed; {_first_use(layout)}")
         yield from _late(layout)
 
     def _refills(self, plan: Plan, layout: Plan) -> Iterator[Pause]:
@@ -271,10 +272,13 @@ def _moved_text(plan: Plan, before: Pause, after: Pause, why: str) -> str:
     return f"{text}, {count} {'earlier' if layers > 0 else 'later'} than asked"
 
 
-def _first_use(uses: list[CartridgeUse]) -> str:
+def _first_use(plan: Plan) -> str:
+    """What is asked of each cartridge, as tally says it."""
+    config = plan.config
     return "; ".join(
-        f"cartridge {use.number} gives {use.need_ml:.1f} of the {use.usable_ml:.1f} ml that can be counted on"
-        for use in uses
+        f"cartridge {use.number} gives {ml_text(config, use.need_ml)} of the "
+        f"{ml_text(config, use.usable_ml)} ml that can be counted on"
+        for use in cartridges(plan)[on_from(plan) :]
     )
 
 

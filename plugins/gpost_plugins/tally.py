@@ -48,10 +48,6 @@ LEAST_ML = 0.05
 """A colour of which less is in a band is not named: a change through a hose that mixes has no end."""
 
 
-WORTH_SAYING_ML = 0.5
-"""Less of what is drawn back again is not: a pause's relief comes to that."""
-
-
 class TallySettings(Settings):
     """How finely the clay is counted."""
 
@@ -123,11 +119,10 @@ def _layers(first: int, last: int) -> str:
 def _use_text(plan: Plan, use: CartridgeUse, *, on: bool) -> str:
     """`on`: it is on from the beginning."""
     where = "" if on else f", loaded at {spot_words(plan.survey, use.from_spot)}"
-    amount, again_ml = _amount(plan, use.amounts_ml), use.need_ml - use.clay_ml
-    if again_ml >= WORTH_SAYING_ML:
-        amount = (
-            f"{_amount(plan, use.parts_of(use.need_ml))}, {_ml(plan, again_ml)} of which are drawn back again"
-        )
+    # what is asked of it is what leaves it, though some be drawn back again: nothing else is told of it
+    amount, given = _amount(plan, use.parts_of(use.need_ml)), _ml(plan, use.clay_ml)
+    if given != _ml(plan, use.need_ml):
+        amount += f", {_ml(plan, use.need_ml - use.clay_ml)} of which are drawn back again"
     return (
         f"cartridge {use.number} ({use.colour}){where}: {amount}, "
         f"of {_ml(plan, use.usable_ml)} that can be counted on"

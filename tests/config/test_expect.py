@@ -76,7 +76,8 @@ def test_the_kind_of_a_group_decides_its_known_keys() -> None:
     config = Expectations(Config)
     shared = {"unit", "spread_percent"}
     assert set(config.keys(("clay", "metering", "plunger"))) == {*shared, "bore_mm"}
-    assert set(config.keys(("clay", "metering"))) == {*shared, "diameter_mm", "bore_mm", "ml_per_unit"}
+    own = {"diameter_mm", "bore_mm", "ml_per_unit", "bead_height_mm"}
+    assert set(config.keys(("clay", "metering"))) == {*shared, *own}
     assert config.words(("clay", "metering", "ml", "ml_per_unit")) == "a number greater than 0"
 
 

@@ -10,8 +10,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from gpost.common.ways import apart_mm, filled
 from gpost.errors import PlanError
-from gpost.plan.outline import apart_mm, filled, way_round
+from gpost.plan.outline import way_round
 
 Floats = NDArray[np.float64]
 OFF_MM = 0.03

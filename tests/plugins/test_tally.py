@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -43,6 +44,25 @@ def test_the_module_offers_the_step() -> None:
     assert list(gpost_steps()) == [Tally]
 
 
+@pytest.mark.parametrize(
+    "spread", [{}, {"metering": {"unit": "filament", "diameter_mm": 1.75, "spread_percent": 4}}]
+)
+def test_a_cartridge_has_one_number(spread: dict[str, Any]) -> None:
+    """What refill and tally say of each is one amount; what of it comes back is said beside it."""
+    config = {"clay": {"colour": "grey", **spread}, "cartridge": {"volume_ml": 1000, "line_ml": 60}}
+    steps = [swap(at_layer=51), Refill(RefillSettings())]
+    plan = run_step(Tally, {}, POT, config, steps)
+    (none,) = [
+        entry.intention.text
+        for entry in plan.entries
+        if entry.step == "refill" and isinstance(entry.intention, Note)
+    ]
+    by_refill = re.findall(r"cartridge (\d+) gives ([\d.]+) of the", none)
+    by_tally = [re.match(r"cartridge (\d+) \(.*?\)[^:]*: ([\d.]+) ml", text) for text in texts(plan)]
+    assert by_refill == [found.groups() for found in by_tally if found]
+    assert [number for number, _ in by_refill] == ["1", "2"]
+
+
 def test_it_changes_nothing() -> None:
     """Notes alone, and no clay added."""
     plan = tallied()
@@ -58,8 +78,8 @@ def test_cartridges_bands_and_colours_by_hand() -> None:
     plan = tallied(Purge(PurgeSettings(volume_ml=40)), swap(at_layer=51), bands_mm=60)
     assert texts(plan) == [
         "cartridge 1 (grey): 480.0 ml, 960 g wet, of 950.0 ml that can be counted on",
-        "cartridge 2 (blue), loaded at layer 45 (90.0 mm): 560.0 ml, 1120 g wet, of 950.0 ml that "
-        "can be counted on",
+        "cartridge 2 (blue), loaded at layer 45 (90.0 mm): 560.3 ml, 1121 g wet, 0.3 ml of which are drawn "
+        "back again, of 950.0 ml that can be counted on",
         "the piece: 2000 g wet, 1500 g dry, 500 g of water to dry off",
         "layers 1 to 30, up to 60.0 mm: 300.0 ml, 600 g wet (grey)",
         "layers 31 to 60, up to 120.0 mm: 300.0 ml, 600 g wet (grey 200.0 ml, blue 100.0 ml)",

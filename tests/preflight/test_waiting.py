@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 
 import numpy as np
 import pytest
+from gpost_plugins.fan import AirBand, Fan, FanSettings
 
 from gpost.api import Intention, Plan, Settings, Silence, Step, Survey
 from gpost.preflight.model import Finding
@@ -53,3 +54,59 @@ def test_what_a_step_silences_is_no_pause(check: Check, pot: Pot) -> None:
     """One of two is left, and then none."""
     assert check(pot(end=["M0", "M600"]), steps=[Quiet(Settings())])["own-pause"].line == 14
     assert check(pot(end=["M0"]), steps=[Quiet(Settings())]) == {}
+
+
+BLOWING = ("G28", "G90", "M83", "M106 S204")
+
+
+def blown(ring: int, wait: str, *before: str) -> str:
+    """A wait after one of three rings of a square, 40 mm wide, after what is written before it."""
+    lines = list(BLOWING)
+    for z_mm in (2, 4, 6):
+        lines.append(f"G1 X100 Y100 Z{z_mm} F1200")
+        lines += [f"G1 X{x} Y{y} E1" for x, y in ((140, 100), (140, 140), (100, 140), (100, 100))]
+        if z_mm == 2 * ring:
+            lines += [*before, wait]
+    return "\n".join([*lines, ""])
+
+
+def test_a_blower_that_the_file_leaves_on_is_told(check: Check) -> None:
+    """Where it waits on the rim without M107; the line, and what to do."""
+    finding = check(blown(2, "M600"))["blown-wait"]
+    assert (finding.severity, finding.line, finding.count) == ("warning", 14, 1)
+    assert "leaves the blower on while it waits for you over the piece, by M600: line 15" in finding.text
+    assert "M107" in finding.text
+    assert "fan" in finding.text
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        blown(2, "M0", "M107"),
+        blown(2, "M0", "M106 S0"),
+        # beside the piece
+        blown(2, "M0", "G1 X20 Y20"),
+        blown(2, "M0", "G91", "G1 Y-60", "G90"),
+        # before the first clay, and after the last
+        "M106 S9\nM0\n" + blown(0, ""),
+        blown(3, "M0"),
+        # no blower at all
+        blown(2, "M0").replace("M106 S204", "M83"),
+    ],
+)
+def test_a_blower_that_is_off_or_elsewhere_is_none_to_warn_of(check: Check, text: str) -> None:
+    """Nothing blows at the rim there."""
+    assert "blown-wait" not in check(text)
+
+
+def test_a_wait_behind_a_move_on_its_own_line_is_where_that_ends(check: Check) -> None:
+    """The stop comes after the move (NIST RS274/NGC report, section 3.8)."""
+    assert "blown-wait" not in check(blown(2, "M0 G1 X20 Y20"))
+    assert "blown-wait" in check(blown(2, "M0 G1 X120 Y120", "G1 X20 Y20"))
+
+
+@pytest.mark.parametrize("rests", [True, False])
+def test_who_lets_the_fan_step_set_the_blower_has_said_what_is_to_be(check: Check, rests: bool) -> None:
+    """It is off at the file's own waits, or was asked to blow on."""
+    settings = FanSettings(bands=(AirBand(from_layer=1, level_percent=80),), off_in_pause=rests)
+    assert "blown-wait" not in check(blown(2, "M600"), steps=[Fan(settings)])

@@ -116,7 +116,7 @@ def check_turns(wall: Wall) -> None:
             assert abs(turning(moves)) == pytest.approx(1, abs=1e-6)
 
 
-TWO_ROUNDS = ("nested", "skirted")
+TWO_ROUNDS = ("nested",)
 """Kinds of which a layer may hold more than one round."""
 
 

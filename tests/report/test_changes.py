@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 
 from gpost.config.model import Config
@@ -25,6 +27,7 @@ from gpost.plan.plan import Plan
 from gpost.report.changes import changes
 from gpost.report.model import Change
 from gpost.spot import Spot
+from gpost.survey.model import OwnPause
 from gpost.testing import layer_start, make_survey
 from gpost.write.output import Written
 
@@ -151,6 +154,20 @@ def test_blower_that_rests_in_pauses() -> None:
     plan = EMPTY.adding("refill", pauses).adding("fan", [AirInPause(off=True)])
     [rest] = [change for change in changes(plan, carried_out(plan)) if change.step == "fan"]
     assert (rest.count, rest.what) == (2, "blower off while waiting")
+
+
+def test_blower_that_rests_at_the_file_s_own_waits() -> None:
+    """Those count as the pauses do, in printing order, with the output's line; not what isn't written."""
+    first, second = at(1).line, at(5).line
+    survey = dataclasses.replace(SURVEY, own_pauses=(OwnPause(first, "M0"), OwnPause(second, "M600")))
+    plan = Plan(survey, Config()).adding("refill", [Pause(at(3), "refill", "empty", "Refill")])
+    plan = plan.adding("fan", [AirInPause(off=True)])
+    written = dataclasses.replace(carried_out(plan), own_pauses={first: 17, second: 99})
+    [rest] = [change for change in changes(plan, written) if change.step == "fan"]
+    assert rest.count == 3
+    assert [(place.layer, place.output_line) for place in rest.where] == [(1, 17), (3, None), (5, 99)]
+    gone_by = dataclasses.replace(written, own_pauses={second: 99})
+    assert [change.count for change in changes(plan, gone_by) if change.step == "fan"] == [2]
 
 
 def test_changes_come_in_the_order_of_the_steps() -> None:

@@ -59,7 +59,7 @@ def test_what_a_unit_of_e_was(metering: dict[str, object], ml: float | None) -> 
     config = Config.model_validate({"clay": {"metering": metering, "wet_density_g_ml": 1.9}})
     found = summarise(Plan(SURVEY, config), Written(1, 1), source="a", output="b").metering
     assert found is not None
-    assert found.model_dump() == {
+    assert found.model_dump(exclude={"path_bead"}) == {
         "unit": metering["unit"], "file": None, "ml_per_unit": ml, "wet_density_g_ml": 1.9
     }  # fmt: skip
 

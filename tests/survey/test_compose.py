@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
-from gpost.survey.compose import BESIDE_MM, Composed, Parts, compose
+from gpost.survey.compose import BESIDE_MM, Composed, compose
+from gpost.survey.parts import Parts
 from gpost.survey.path import LEVEL, ODD, TURN
 
 Row = tuple[int, float, tuple[float, float], tuple[float, float], tuple[float, float]]
@@ -27,14 +29,27 @@ def stroke(z: float, *, x: float = 0.0, length: float = 100.0, y: float = 0.0, k
 
 
 def composed(rows: list[Row]) -> Composed:
-    """What these parts are; the nozzle travels to each."""
+    """What these parts are, with beads 5 mm wide; the nozzle travels to each."""
+
+    def path_of(place: int) -> NDArray[np.float64]:
+        """A straight line, or as much of an ellipse as fills the part's box."""
+        (x_low, x_high), (y_low, y_high) = rows[place][2:4]
+        if y_low == y_high or x_low == x_high:
+            return np.array([[x_low, x_high], [y_low, y_high]])
+        angle = np.linspace(0, 2 * np.pi, 181)
+        return np.stack(
+            [
+                (x_low + x_high) / 2 + (x_high - x_low) / 2 * np.cos(angle),
+                (y_low + y_high) / 2 + (y_high - y_low) / 2 * np.sin(angle),
+            ]
+        )
+
     kind, path, x, y, z = zip(*rows, strict=True)
     low, high = (
         np.array([[a[side], b[side], c[side]] for a, b, c in zip(x, y, z, strict=True)]) for side in (0, 1)
     )
-    return compose(
-        Parts(np.array(kind, np.uint8), np.array(path), (low + high)[:, 2] / 2, low, high, low, high)
-    )
+    parts = Parts(np.array(kind, np.uint8), np.array(path), (low + high)[:, 2] / 2, low, high, low, high)
+    return compose(parts, 5.0, path_of)
 
 
 def layers(rows: list[Row]) -> list[int]:
@@ -45,6 +60,7 @@ def layers(rows: list[Row]) -> list[int]:
 
 WALL = [ring(2.0 * i) for i in range(1, 5)]
 TURNS = [ring(2.0 * i, rise=2.0) for i in range(5)]
+TURNS_FROM_2 = [ring(2.0 * i, rise=2.0) for i in range(1, 5)]
 
 
 def test_each_part_a_layer() -> None:
@@ -69,8 +85,8 @@ def test_a_line_there_and_back_beside_the_piece_comes_before_it() -> None:
 
 
 def test_what_something_is_laid_on_belongs_to_the_piece() -> None:
-    """A ring round the piece, a second part of it beside, an open wall: none is lead-in."""
-    assert composed([ring(2, radius=60.0), *WALL]).lead_in == 0
+    """A ring under the wall, a second part of the piece beside, an open wall: none is lead-in."""
+    assert composed([ring(2, radius=60.0), *WALL[1:]]).lead_in == 0
     assert composed([ring(2, x=250), ring(2), ring(4, x=250), ring(4), ring(6, x=250), ring(6)]).lead_in == 0
     assert composed([stroke(2.0 * i, y=float(i)) for i in range(1, 9)]).lead_in == 0
 
@@ -160,14 +176,27 @@ def test_strokes_off_the_wall_at_the_end_are_no_layers() -> None:
     assert not found.odd.any()
 
 
-def test_a_ring_around_a_wall_that_rises_is_part_of_its_first_turn() -> None:
+TOUCHES = ring(2, radius=45.9)
+"""Not a quarter more than a bead's width round the wall, and so its brim."""
+
+
+@pytest.mark.parametrize("turns", [TURNS_FROM_2, WALL], ids=["turns", "rings"])
+def test_a_ring_around_a_wall_is_lead_in(turns: list[Row]) -> None:
+    """So are several, each in the other; of what is laid between its rings and under the wall nothing is."""
+    assert composed([ring(2, radius=60.0), *turns]).lead_in == 1
+    assert composed([ring(2, radius=60.0), ring(2, radius=55.0), *turns]).lead_in == 2
+    assert composed([ring(2, radius=60.0), ring(2, radius=20.0), *turns]).lead_in == 1
+    assert composed([ring(2), *turns]).lead_in == 0
+
+
+def test_a_brim_that_touches_a_wall_that_rises_is_part_of_its_first_turn() -> None:
     """So is it on level layers; a base under the wall is a layer."""
-    turns = [ring(2.0 * i, rise=2.0) for i in range(1, 5)]
-    assert layers([ring(2, radius=60.0), *turns]) == [0, 2, 3, 4]
-    assert layers([ring(2, radius=60.0), ring(2, radius=55.0), *turns]) == [0, 3, 4, 5]
-    assert layers([ring(2), *turns]) == [0, 1, 2, 3, 4]
+    assert layers([TOUCHES, *TURNS_FROM_2]) == [0, 2, 3, 4]
+    assert layers([ring(2, radius=51.0), TOUCHES, *TURNS_FROM_2]) == [0, 3, 4, 5]
+    assert layers([TOUCHES, *WALL]) == [0, 2, 3, 4]
+    assert layers([ring(2), *TURNS_FROM_2]) == [0, 1, 2, 3, 4]
     kind, path, *box = ring(2, radius=45.0)
-    assert layers([(kind, 8 * path, *box), *turns]) == [0, 1, 2, 3, 4]
+    assert layers([(kind, 8 * path, *box), *TURNS_FROM_2]) == [0, 1, 2, 3, 4]
     assert composed([*WALL, ring(10, kind=ODD)]).odd.tolist() == [False] * 4 + [True]
 
 

@@ -84,9 +84,9 @@ def open_walls(script: Script, choices: Choices, pot: Pot) -> None:
     rings, how = choices.pick("rings", [0, 0, 1, 3, 8]), choices.pick("climb", CLIMBS)
     form = Form(tuple((wide * x, y) for x, y in circle(max(segments, 24), pot.radius_mm)), pot.centre)
     for layer in range(rings):
-        script.open_layer("level")
         if layer == 0 and choices.pick("skirt", [False, False, True]):
             skirt(script, form, pot, pot.first_mm)
+        script.open_layer("level")
         lay_ring(script, form.ring(0.0), pot.first_mm + layer * pot.bead_mm)
     for stroke in range(how_many(choices, segments, 40)):
         z = pot.first_mm + (rings + stroke) * pot.bead_mm
@@ -128,9 +128,9 @@ def rings(script: Script, choices: Choices, pot: Pot) -> None:
     chance = random.Random(choices.whole("scatter", 0, 10**6, 1))
     around, z = choices.pick("skirt", [False, False, True]), pot.first_mm
     for layer in range(how_many(choices, (points + 10) * len(shares))):
-        script.open_layer("level")
         if around and layer == 0:
             skirt(script, form, pot, z)
+        script.open_layer("level")
         for share in shares:
             ring = form.ring(layer, share=share)
             if how == "ramp" and layer:

@@ -112,10 +112,11 @@ def lead_out(script: Script, choices: Choices, pot: Pot, shapes: Sequence[str]) 
 
 
 def skirt(script: Script, form: Form, pot: Pot, z: float) -> None:
-    """A loop around the piece, apart from it; part of the layer that is open."""
+    """A loop around the piece, apart from it: it holds nothing up, and is no part of any layer."""
     widest = max(math.dist(spot, form.centre) for spot in form.ring(0.0))
     loop = Form(tuple(circle(48, widest + LOOP_WIDTHS * pot.width_mm)), form.centre).ring(0.0)
     script.travel(*loop[0], z)
+    script.leave("lead-in")
     script.lay_path(loop[1:], z)
 
 
@@ -159,9 +160,9 @@ def foundation(
     shares = [1.0] if hollow else choices.pick("base_rings", [[1.0, 0.7, 0.4], [0.4, 0.7, 1.0], [1.0]])
     for layer in range(layers):
         z = pot.first_mm + layer * pot.bead_mm
-        script.open_layer("level")
         if around and layer == 0:
             skirt(script, form, pot, z)
+        script.open_layer("level")
         if base == "spiral":
             lay_spiral(script, form, z, inwards=(layers - layer) % 2 == 0)
         elif base == "zigzag":

@@ -275,15 +275,9 @@ def arcs(script: Script, choices: Choices, pot: Pot) -> None:
 
 
 def skirted(script: Script, choices: Choices, pot: Pot) -> None:
-    """A rising wall without a base, in a level loop: the loop is part of the first turn's layer.
-
-    It may be debated: the loop touches nothing and is taken off afterwards. It stands on the slab beside the first
-    turn and holds nothing up, so it is no layer of its own.
-    """
+    """A rising wall without a base, in a level loop that touches nothing and is taken off afterwards."""
     form = drawn_form(choices, pot, 60)
-    script.open_layer("turn")
     skirt(script, form, pot, pot.first_mm)
-    script.keep_layer()
     bounds = seams(choices, 60, how_many(choices, 60))
     lay_turns(script, form, even_rise(pot.first_mm, pot.bead_mm, 60), bounds, Manner())
 

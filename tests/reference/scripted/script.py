@@ -28,8 +28,6 @@ class Script:
         self.top_mm = 0.0
         """The highest height so far: lifts go above it."""
         self.odd_from: int | None = None
-        self.goes_on = False
-        """The next layer that is opened is the one that is open."""
         self.last_reset = 0
         self.pen.head()
 
@@ -37,9 +35,6 @@ class Script:
 
     def open_layer(self, kind: LayerKind) -> None:
         """What is laid from now on is a new layer."""
-        if self.goes_on:
-            self.goes_on = False
-            return
         self.tally = Tally(kind)
         self.tallies.append(self.tally)
         style = self.pen.style
@@ -47,10 +42,6 @@ class Script:
             self.pen.say(style.comment.format(len(self.tallies)))
         if style.e_reset == "layer":
             self.pen.reset_e()
-
-    def keep_layer(self) -> None:
-        """The next layer is still the one that is open: a loop around the piece belongs to the first."""
-        self.goes_on = True
 
     def leave(self, kind: StrokeKind) -> None:
         """What is laid from now on is a stroke that belongs to no layer."""

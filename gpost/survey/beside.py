@@ -1,0 +1,91 @@
+"""What of the first level lies beside the piece: rings and lines round it or next to it, apart from it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple, TypeAlias
+
+import numpy as np
+
+from gpost.common.ways import apart_mm
+from gpost.survey.parts import Parts
+from gpost.survey.path import DROP_MM, LEVEL, SAME_HEIGHT_MM, Flags, Floats
+
+TOUCHING = 1.25
+"""Bead widths between the middles of two beads from which on they are certainly apart: soft clay spreads."""
+
+PathOf: TypeAlias = Callable[[int], Floats]
+"""Index of a part -> the points that it leads through, x and y in machine mm, shape (2, k)."""
+
+
+class Beside(NamedTuple):
+    """A ring or line of the file that touches nothing of the piece, on lines from and to (exclusive)."""
+
+    first_line: int
+    end_line: int
+    x_mm: tuple[float, float]
+    """From where to where its path reaches, machine mm."""
+    y_mm: tuple[float, float]
+
+
+def beside_piece(parts: Parts, bead_mm: float, path_of: PathOf) -> Flags:
+    """Whether each part is one of the first level that stands off all that is the piece, shape (n,).
+
+    The piece is what lies inside the box of the next level, or comes so near to that, or to another part of
+    the piece, that the beads touch: a brim, a flange and the strokes of a base are the piece's.
+    """
+    off, first_end = np.zeros(len(parts.kind), np.bool_), _level_end(parts, 0)
+    if not first_end or first_end == len(parts.kind):
+        return off
+    above = range(first_end, _next_level_end(parts, first_end))
+    low, high = parts.low[above].min(axis=0)[:2], parts.high[above].max(axis=0)[:2]
+    touching_mm = TOUCHING * bead_mm
+    over_mm = np.maximum(low - parts.low[:first_end, :2], parts.high[:first_end, :2] - high).max(axis=1)
+    off[:first_end] = over_mm > touching_mm
+    # what a turn that begins as low stands on is nothing before it
+    needed = abs(float(parts.start[first_end, 2] - parts.high[0, 2])) > DROP_MM
+    if not off.any():
+        return off
+    known: dict[int, Floats] = {}
+
+    def touch(one: int, other: int) -> bool:
+        if _between_mm(parts, one, other) > touching_mm:
+            return False
+        for place in (one, other):
+            if place not in known:
+                known[place] = path_of(place)
+        a, b = known[one], known[other]
+        return a.shape[1] > 0 and b.shape[1] > 0 and apart_mm(a, b) <= touching_mm
+
+    piece = [*above, *np.flatnonzero(~off[:first_end]).tolist()]
+    while piece and off.any():
+        left = np.flatnonzero(off).tolist()
+        piece = [place for place in left if any(touch(place, other) for other in piece)]
+        off[piece] = False
+    if needed and off[:first_end].all():
+        off[:] = False
+    return off
+
+
+def _next_level_end(parts: Parts, first: int) -> int:
+    """The part after those on the next level, of which `first` is one: as high, or begun as low again."""
+    level_end = _level_end(parts, first)
+    if level_end > first:
+        return level_end
+    lower = parts.low[first:, 2] < parts.high[first, 2] - SAME_HEIGHT_MM
+    lower[0] = True
+    return first + (len(lower) if lower.all() else int(np.argmin(lower)))
+
+
+def _between_mm(parts: Parts, one: int, other: int) -> float:
+    """How far the boxes of two parts are apart along X or Y: they can't come nearer than that."""
+    gaps = parts.low[other] - parts.high[one], parts.low[one] - parts.high[other]
+    return float(np.maximum(*gaps)[:2].max())
+
+
+def _level_end(parts: Parts, first: int) -> int:
+    """The part after the level ones that lie, from `first` on, at one height."""
+    same = (parts.kind[first:] == LEVEL) & (
+        np.abs(parts.high[first:, 2] - parts.high[first, 2]) <= SAME_HEIGHT_MM
+    )
+    return first + (len(same) if same.all() else int(np.argmin(same)))

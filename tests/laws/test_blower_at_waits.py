@@ -1,0 +1,131 @@
+"""Law: if the blower is to rest it is off at every wait, the file's own too, and else as the plan has it."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from gpost.config.model import Config
+from gpost.plan.intentions import Air, AirInPause, Intention, Pause, Silence
+from gpost.plan.plan import Plan
+from gpost.read.source import Source
+from gpost.spot import Spot
+from gpost.survey.build import survey_source
+from gpost.write.rewriter import Rewriter
+from tests.reference.interpreter import run
+from tests.reference.outputs import move_differences
+
+RINGS = [
+    line
+    for z in range(2, 8)
+    for line in (f"G1 X100 Y140 Z{z} F1500", f"G1 X180 E{z}1", f"G1 Y180 E{z}2", f"G1 X100 E{z}3")
+]
+WAITS = ("M0", "M1 look", "M25", "M226", "M600", "m00 (look)", "N7 M0", "BREATHE")
+CONFIG = Config.model_validate(
+    {"machine": {"pause": {"commands": ["BREATHE"]}, "allow_commands": ["BREATHE"]}}
+)
+LEVELS = {0.0: "M107", 0.4: "M106 S102", 1.0: "M106 S255"}
+"""Each level as it is sent: 40 % of 255 is 102."""
+
+
+def printed(lines: Sequence[str], wishes: Sequence[Intention], path: Path, chunk_bytes: int) -> list[str]:
+    """Lines of the output."""
+    path.write_text("\n".join([*lines, ""]))
+    source = Source(path, chunk_bytes=chunk_bytes)
+    plan = Plan(survey_source(source, CONFIG), CONFIG).adding("test", wishes)
+    file = io.BytesIO()
+    Rewriter(source, plan, "(test)").write(file)
+    return file.getvalue().decode().splitlines()
+
+
+def is_wait(line: str) -> bool:
+    """Whether a line is one at which the machine waits."""
+    return line in WAITS
+
+
+def is_bead(line: str) -> bool:
+    """Whether a line is one of the rings'."""
+    return line.startswith("G1") and "E" in line and "Z" not in line
+
+
+def blown(lines: Sequence[str]) -> list[tuple[str, str]]:
+    """Each wait and each bead, with what was sent last to the blower by then."""
+    found, sent = list[tuple[str, str]](), "M107"
+    for line in lines:
+        if line.startswith(("M106", "M107")):
+            sent = line
+        if is_wait(line) or is_bead(line):
+            found.append((line, sent))
+    return found
+
+
+@given(
+    waits=st.dictionaries(st.integers(0, len(RINGS)), st.sampled_from(WAITS), min_size=1, max_size=5),
+    airs=st.lists(st.tuples(st.integers(0, 40), st.sampled_from(sorted(LEVELS))), max_size=5),
+    paused=st.one_of(st.none(), st.integers(2, 25)),
+    chunk_bytes=st.sampled_from([40, 150, 1 << 18]),
+)
+@example(waits={5: "M0", 6: "M600"}, airs=[(3, 0.4), (7, 1.0), (8, 0.4)], paused=None, chunk_bytes=40)
+@example(waits={5: "M0"}, airs=[(3, 0.4), (7, 0.0)], paused=7, chunk_bytes=1 << 18)
+@example(waits={len(RINGS): "M0"}, airs=[(3, 0.4)], paused=None, chunk_bytes=1 << 18)
+def test_off_at_every_wait_and_as_planned_at_every_bead(
+    tmp_path_factory: pytest.TempPathFactory,
+    waits: dict[int, str],
+    airs: list[tuple[int, float]],
+    paused: int | None,
+    chunk_bytes: int,
+) -> None:
+    """Whatever stands beside a wait, and wherever the file is cut; the machine goes where the file sends it."""
+    lines = ["G28", *RINGS]
+    for at in sorted(waits, reverse=True):
+        lines.insert(1 + at, waits[at])
+    wishes: list[Intention] = [Air(Spot(min(line, len(lines))), level) for line, level in airs]
+    if paused is not None:
+        wishes.append(Pause(Spot(paused), "refill", "empty", "Refill"))
+    output = printed(
+        lines, [AirInPause(True), *wishes], tmp_path_factory.mktemp("air") / "a.gcode", chunk_bytes
+    )
+    planned = []
+    for number in range(len(lines)):
+        level = [level for at, level in sorted(airs, key=lambda air: air[0]) if at <= number]
+        planned.append(LEVELS[level[-1]] if level else "M107")
+    beads = [each for each in zip(lines, planned, strict=True) if is_bead(each[0])]
+    assert [each for each in blown(output) if each[0] in lines and is_bead(each[0])] == beads
+    at_waits = [sent for line, sent in blown(output) if is_wait(line)]
+    assert at_waits == ["M107"] * (len(waits) + (paused is not None))
+
+
+def test_the_same_as_the_machine_sees_it(tmp_path: Path) -> None:
+    """By the reference interpreter all moves are the file's own, and the level is where the file had it."""
+    lines = ["G28", "M106 S90.5", *RINGS[:8], "M0", *RINGS[8:16], "M107", "M600", *RINGS[16:]]
+    output = printed(lines, [AirInPause(True)], tmp_path / "a.gcode", 60)
+    before, after = (run("\n".join([*each, ""]).encode()) for each in (lines, output))
+    pairs = zip(*([event for event in each if event.kind == "move"] for each in (before, after)), strict=True)
+    assert not any(move_differences(mine, theirs) for mine, theirs in pairs)
+    assert [text for text in output if not text.startswith(";")] == [
+        *lines[:10],
+        "M107",
+        "M0",
+        "M106 S90.5",
+        *lines[11:],
+    ]
+
+
+def test_without_anything_to_switch_nothing_is_changed(tmp_path: Path) -> None:
+    """No blower in file or plan, none that is to rest, or a wait that is silenced: not a byte more."""
+    lines = ["G28", *RINGS[:8], "M0", *RINGS[8:]]
+    assert printed(lines, [AirInPause(True)], tmp_path / "a.gcode", 60) == lines
+    blowing = [lines[0], "M106 S200", *lines[1:]]
+    assert printed(blowing, [AirInPause(False)], tmp_path / "a.gcode", 60) == blowing
+    quiet = Silence(np.array([10]), "no waiting")
+    assert not [
+        line
+        for line in printed(blowing, [AirInPause(True), quiet], tmp_path / "a.gcode", 60)
+        if line.startswith("M107")
+    ]

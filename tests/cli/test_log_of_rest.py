@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 
-from tests.page.rests import with_page
 from tests.resuming import ran, resume, summary, typed
 
 LAYERS, ML, G_ML, MIN = 40, 2.5, 2.0, 0.4
@@ -72,7 +71,8 @@ def test_its_card_says_which(job: Path) -> None:
 
 def test_its_page_asks_the_same(job: Path) -> None:
     """In the fields that are filled in there."""
-    page = with_page("resume", job / "print.json", "--from-layer", 21, "-o", job / "rest.gcode")
+    assert resume(job, "--from-layer", 21, "--page", job / "rest.html").exit_code == 0
+    page = (job / "rest.html").read_text("utf-8")
     assert "Wet mass of the whole piece, g" in page
     assert "Machine time of this rest alone, h:mm" in page
 

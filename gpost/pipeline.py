@@ -386,6 +386,7 @@ def _restart_of(before: Plan, record: StopRecord) -> Restart:
         prime_ml=record.run_out_ml,
         new_cartridge=True,
         load_ml=record.left_ml,
+        told_ml=record.told_ml,
         inside=inside_at(before, spot, turns, record.hose_holds, done=record.done),
         done=record.done,
     )

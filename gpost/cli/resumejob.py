@@ -14,7 +14,7 @@ from gpost.origin import read_again
 from gpost.pipeline import resume_file
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked
-from gpost.report.rest import rest_in_day
+from gpost.report.rest import rest_in_day, stops_of
 from gpost.report.text import to_text
 from gpost.supply.stopped import Stopped
 from gpost.write.inputs import Input, reading
@@ -45,7 +45,6 @@ def resume_job(
     beside.check(inputs, output, overwrite=overwrite)
     target = check_target(Path(output), overwrite=overwrite, inputs=inputs)
     allowed = tuple(dict.fromkeys([*again.origin.allow, *allow]))
-    resume = again.summary.resume
     with (
         source_file(str(again.source), again.recipe.config.reading) as source,
         file_bar(source.stat().st_size, "Writing") as progress,
@@ -56,7 +55,7 @@ def resume_job(
             again.config,
             again.steps,
             _stopped(said),
-            earlier=() if resume is None else resume.stops,
+            earlier=stops_of(again.summary),
             allow=allowed,
             progress=progress,
             overwrite=overwrite,

@@ -29,7 +29,7 @@ from gpost.plan.plan import Plan
 from gpost.report.model import CartridgeRecord, Summary
 from gpost.report.parts import SlugRecord
 from gpost.report.slugs import grams
-from gpost.report.toload import Portion, portions, what_to_load
+from gpost.report.toload import Portion, portions, portions_of, what_to_load
 from gpost.report.wording import clock
 from gpost.supply.bands import name_of
 from gpost.words import listed, say
@@ -76,9 +76,8 @@ def columns(summary: Summary) -> list[Column]:
     """The hose, if it holds several clays, and each cartridge, as they are loaded; none for a rehearsal."""
     found = []
     if summary.line.slugs:
-        found.append(
-            Column(0, say("pictures.hose"), say("pictures.hose_order"), tuple(_lying(summary.line.slugs)))
-        )
+        lying = tuple(_lying(summary.line.slugs, portions(summary.line.slugs)))
+        found.append(Column(0, say("pictures.hose"), say("pictures.hose_order"), lying))
     return found + [_column(summary, cartridge) for cartridge in summary.cartridges]
 
 
@@ -91,16 +90,17 @@ def _column(summary: Summary, cartridge: CartridgeRecord) -> Column:
     if not cartridge.slugs:
         found = what_to_load(cartridge)
         one = SlugRecord(clays={cartridge.colour: 1.0}, clay_ml=found.ml, wet_g=found.g)
-        return Column(cartridge.number, title, "", tuple(_lying([one])), least=not cartridge.is_on)
+        lone = tuple(_lying([one], portions([one])))
+        return Column(cartridge.number, title, "", lone, least=not cartridge.is_on)
     outlet = summary.loaded_from == "outlet"
-    lying = list(_lying(cartridge.slugs))
+    lying = list(_lying(cartridge.slugs, portions_of(cartridge)))
     how = say("pictures.from_outlet" if outlet else "pictures.from_plunger")
     return Column(cartridge.number, title, how, tuple(lying[::-1] if outlet else lying), outlet)
 
 
-def _lying(slugs: Sequence[SlugRecord]) -> Iterator[Lying]:
+def _lying(slugs: Sequence[SlugRecord], whole: Sequence[Portion]) -> Iterator[Lying]:
     """Slugs in the order in which they go in."""
-    for place, (slug, portion) in enumerate(zip(slugs, portions(slugs), strict=True), 1):
+    for place, (slug, portion) in enumerate(zip(slugs, whole, strict=True), 1):
         yield Lying(place, slug, portion)
 
 

@@ -20,7 +20,7 @@ from gpost.report.model import CartridgeRecord, Summary
 from gpost.report.parts import SlugRecord
 from gpost.report.slugs import ORDER
 from gpost.report.text import CARE
-from gpost.report.toload import Portion, portions, what_to_load
+from gpost.report.toload import Portion, portions_of, what_to_load
 from gpost.report.turnedwords import KNOB_RULE, between, turned, weighed
 from gpost.report.visits import Visit, first_to_do, visits
 from gpost.report.wording import Stars, begun, clock, piece_name
@@ -75,7 +75,7 @@ def _facts(summary: Summary) -> str:
 
 
 def _portioned(cartridge: CartridgeRecord) -> list[tuple[SlugRecord, Portion]]:
-    return list(zip(cartridge.slugs, portions(cartridge.slugs), strict=True))
+    return list(zip(cartridge.slugs, portions_of(cartridge), strict=True))
 
 
 def drawn_in_space(summary: Summary, plan: Plan) -> tuple[Solid | None, dict[str, Any] | None]:

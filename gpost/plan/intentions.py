@@ -102,6 +102,9 @@ class Restart(Pause):
     The cartridge that is on counts as a new one with `load_ml` in it, without a number of its own.
     """
 
+    told_ml: float | None = None
+    """What was told to be in it, where the plan counted on more, as an earlier gpost did; None: `load_ml`."""
+
     lost: Lost = "nothing"
     """What the machine doesn't know any more: nothing, the height, or all places."""
     set_at_mm: tuple[float, float, float] | None = None

@@ -12,7 +12,7 @@ from gpost.supply.cartridges import misfit_of_colours, running_out
 from gpost.supply.display import Messages
 from gpost.supply.loading import colour_doubts
 from gpost.supply.loads import on_from
-from gpost.supply.sure import DryRisk, chance_words, dry_risks, taken_chance, to_load_ml
+from gpost.supply.sure import DryRisk, chance_words, dry_risks, short_of, taken_chance, to_load_ml
 from gpost.supply.unsure import missing_trials
 
 SLACK_ML = 0.05
@@ -29,9 +29,9 @@ class Supply:
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What runs out, else what may; what of the colours can't be; and which trials are missing.
 
-        A rehearsal takes no clay.
+        A rehearsal takes no clay, nor does one of the way to where a stopped print goes on.
         """
-        if plan.of(Rehearse):
+        if plan.of(Rehearse) or (plan.restart is not None and plan.restart.above_mm is not None):
             return
         found = list(self._short(plan)) or list(_doubtful(plan))
         yield from found
@@ -53,10 +53,12 @@ class Supply:
         if short:
             use, spot = short[0]
             known = "cartridge" in self._config.model_fields_set
+            remedy = "put `refill` into the steps, after `swap`, or take a larger cartridge"
+            if use.stays_on:
+                remedy = short_of(plan, use, use.need_ml).words
             yield Finding("short-clay", "error" if known else "warning", spot.line, (
                 f"cartridge {use.number} ({use.colour}) runs out here: {use.need_ml:.0f} ml are asked of "
-                f"it, and {use.usable_ml:.0f} ml can be counted on; put `refill` into the steps, after "
-                f"`swap`, or take a larger cartridge"
+                f"it, and {use.usable_ml:.0f} ml can be counted on; {remedy}"
             ), len(short))  # fmt: skip
 
 
@@ -68,11 +70,13 @@ def _doubtful(plan: Plan) -> Iterator[Finding]:
         first = risks[0]
         likely, most = chance_words(first.dry_chance), chance_words(taken)
         enough_ml = to_load_ml(plan.config, first.use.need_ml, taken)
+        remedy = "load more, or let `refill` pause earlier"
+        if first.use.stays_on:
+            remedy = short_of(plan, first.use, first.use.need_ml).words
         yield Finding("short-clay", "warning", first.dry_from.line, (
             f"cartridge {first.use.number} ({first.use.colour}) may run dry from here on, {_early(first)}: "
             f"by the numbers it has enough, but they are not exact, and in {likely} of all prints it has too "
-            f"little. With {enough_ml:.0f} ml in it that is {most}; load more, or let `refill` "
-            f"pause earlier"
+            f"little. With {enough_ml:.0f} ml in it that is {most}; {remedy}"
         ), len(risks))  # fmt: skip
 
 

@@ -103,6 +103,8 @@ class StopRecord(Record):
     """The rest is laid so much higher than before."""
     left_ml: float
     """Clay in the cartridge that was on, its reserve included."""
+    told_ml: float | None = None
+    """What of it was told to be loaded, where the rest was planned with more, as an earlier gpost did."""
     run_out_ml: float
     hose_holds: Text | None = None
     came: tuple[CameRecord, ...] = ()

@@ -12,9 +12,9 @@ from gpost.supply.claylist import ClayRow, clay_needs, clay_row
 from gpost.supply.weights import weigh
 
 
-def clay_records(plan: Plan, have_ml: float | None = None) -> tuple[ClayRecord, ...]:
-    """Each clay to wedge; of a rest with `have_ml` in the cartridge that is on."""
-    return tuple(clay_record(clay_row(plan.config, need)) for need in clay_needs(plan, have_ml))
+def clay_records(plan: Plan) -> tuple[ClayRecord, ...]:
+    """Each clay to wedge."""
+    return tuple(clay_record(clay_row(plan.config, need)) for need in clay_needs(plan))
 
 
 def clay_record(row: ClayRow) -> ClayRecord:

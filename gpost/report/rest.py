@@ -77,14 +77,14 @@ def rest_of(
         leaves_out=going.left_out,
     )
     table, (on, *later) = summary.layer_table, summary.cartridges[on_from(plan) :]
-    on = on.model_copy(update={"is_on": True, "begins_ml": going.have_ml})
+    on = on.model_copy(update={"is_on": True, "begins_ml": on.to_load_ml})
     kept: dict[str, Any] = {
         "resume": record,
         "time_s": summary.time_s - stop.start_s,
         "clay_ml": summary.clay_ml - stop.start_ml,
         "pauses": tuple(_pause(pause, stop) for pause in summary.pauses),
         "cartridges": (on, *later),
-        "clays": clay_records(plan, going.have_ml),
+        "clays": clay_records(plan),
         "weighings": tuple(_weighing(weighing, stop) for weighing in summary.weighings),
         "knobs": tuple(_knob(knob, stop) for knob in summary.knobs),
         "colours": colour_records(plan, stop.spot),
@@ -98,6 +98,21 @@ def rest_of(
     by_mm = sum(each.shift_mm for each in record.stops)
     top_mm = plan.survey.height_at(stop.spot)
     return raised(summary.model_copy(update=kept), top_mm - HEIGHT_STEP_MM, by_mm)
+
+
+def stops_of(summary: Summary) -> tuple[StopRecord, ...]:
+    """Where a print has stopped up to a summary of it, in that order.
+
+    An earlier gpost has planned a rest with as much clay in its cartridge as that could hold, and has told
+    what was in it beside that.
+    """
+    if summary.resume is None:
+        return ()
+    *earlier, last = summary.resume.stops
+    begins_ml = summary.cartridges[0].begins_ml if summary.cartridges else None
+    if begins_ml is not None and begins_ml < last.left_ml:
+        last = last.model_copy(update={"told_ml": begins_ml})
+    return *earlier, last
 
 
 def rest_in_day(rest: Summary, piece: Summary) -> Summary:

@@ -14,11 +14,10 @@ from gpost.plan.restart import Found
 from gpost.plan.resume import PAPER_MM
 from gpost.plan.setup import own_zero
 from gpost.report.visits import JOIN
-from gpost.report.wording import at_least
 from gpost.supply.cartridges import cartridges
-from gpost.supply.claylist import must_hold_ml
 from gpost.supply.loads import on_from
 from gpost.supply.stopped import Resumption
+from gpost.supply.sure import in_it, short_of, told_ml
 
 MINUTES_A_DAY = 24 * 60
 STIFF_MIN = MINUTES_A_DAY / 2
@@ -178,17 +177,8 @@ def _zero(plan: Plan, going: Resumption) -> Iterator[str]:
 
 def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
     restart, left = going.restart, going.left
-    use = cartridges(plan)[on_from(plan)]
-    least_ml, have_ml = must_hold_ml(plan, use), going.have_ml
-    held = f"{at_least(least_ml)} ml or more in it, its reserve counted in"
-    yield f"Cartridge {left.number} is on, with {held}."
-    if least_ml > have_ml + WORTH_SAYING_ML:
-        more = f"put {at_least(least_ml - have_ml)} ml more into it"
-        yield (
-            f"Loaded as the summary told it holds {have_ml:.0f} ml now: {more}, or say what is in it "
-            "(--left-ml)."
-        )
-    yield from _came(going)
+    yield from _cartridge(plan, going)
+    yield from _came(plan, going)
     holds = going.stopped.hose_holds or ", then ".join(left.hose)
     if holds:
         yield f"The hose holds {shown(holds)}."
@@ -200,6 +190,23 @@ def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
             f"If it has waited longer than {left.hose_min:.0f} min the clay in the hose is too stiff: run it "
             "out whole (--run-out)."
         )
+
+
+def _cartridge(plan: Plan, going: Resumption) -> Iterator[str]:
+    """What is in the cartridge that is on, and what to do if that is less than it takes."""
+    use = cartridges(plan)[on_from(plan)]
+    planned_ml = going.left.asked_ml + going.restart.prime_ml
+    short, whole = (short_of(plan, use, ml) for ml in (use.need_ml, planned_ml))
+    early = use.need_ml < planned_ml - WORTH_SAYING_ML and whole.lacks and whole.fits
+    said = going.stopped.left_ml is not None or going.stopped.left_g is not None
+    source = "as you say" if said else "if it was loaded as told"
+    enough = f"; {short.must_ml} ml would do" if not early and short.has_ml - short.must_ml > 1 else ""
+    held = f"{short.has_ml} ml in it {source}, its reserve counted in{enough}"
+    yield f"Cartridge {use.number} is on, with {held}."
+    if short.lacks:
+        yield f"That may be too little: {short.words}."
+    elif early:
+        yield f"It comes off sooner than planned. To keep to the plan, {whole.words}."
 
 
 def _other_clay(plan: Plan, going: Resumption) -> Iterator[str]:
@@ -221,14 +228,15 @@ def _other_clay(plan: Plan, going: Resumption) -> Iterator[str]:
         )
 
 
-def _came(going: Resumption) -> Iterator[str]:
+def _came(plan: Plan, going: Resumption) -> Iterator[str]:
     """What has come otherwise than planned, and what that does."""
     if not going.turns:
         return
     more_ml, left = going.left.more_ml, going.left
+    has_ml = in_it(told_ml(plan, cartridges(plan)[on_from(plan)]))
     words = f"{abs(more_ml):.1f} ml {'more' if more_ml >= 0 else 'less'} than planned"
     yield (
-        f"{words} have left cartridge {left.number}, so that {going.have_ml:.0f} ml are in it, and clays on "
+        f"{words} have left cartridge {left.number}, so that {has_ml} ml are in it, and clays on "
         f"their way show so much {'earlier' if more_ml >= 0 else 'later'}. The file sets the flow knob as it "
         "was sliced: turn it again if the wall needs that."
     )

@@ -8,10 +8,10 @@ from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.report.model import CartridgeRecord, ClayRecord, LineRecord, SlugRecord, Summary, SureRecord
 from gpost.report.slugs import ORDER
-from gpost.report.toload import CAN_BE_OVER_ML, Portion, ToLoad, portions, what_to_load
+from gpost.report.toload import CAN_BE_OVER_ML, Portion, ToLoad, portions_of, what_to_load
 from gpost.report.wording import Stars, mass, numbered, wrapped
 from gpost.supply.bands import name_of
-from gpost.supply.sure import HARDLY, chance_words
+from gpost.supply.sure import HARDLY, chance_words, in_it
 from gpost.words import listed, say
 
 WORTH_SAYING_ML = 0.5
@@ -81,7 +81,7 @@ def to_load(summary: Summary, star: Stars) -> Iterator[Part]:
         yield f"  {ORDER[summary.loaded_from]}"
     for cartridge in summary.cartridges:
         yield from wrapped(load_text(cartridge, summary.sure, star), indent=" " * 8, first="  ")
-        rows = zip(cartridge.slugs, portions(cartridge.slugs), strict=True)
+        rows = zip(cartridge.slugs, portions_of(cartridge), strict=True)
         for number, (slug, portion) in enumerate(rows, 1):
             yield from numbered(number, _slug(slug, portion), margin=" " * 8)
     for text in (_reserve(summary), *by_path(summary), *_how_sure(summary), *star.explained()):
@@ -126,7 +126,8 @@ def _load(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> Iterator
         yield say(key, **asked, over=f"{cartridge.over_ml:.0f}", again=again)
     elif cartridge.is_on:
         key = "loads.on_day" if cartridge.pieces else "loads.on_rest"
-        yield say(key, ml=f"{cartridge.begins_ml:.0f}", need=f"{cartridge.need_ml:.0f}")
+        yield say(key, ml=in_it(cartridge.begins_ml or 0.0), need=f"{cartridge.need_ml:.0f}")
+        yield from _dry(cartridge, sure)
     elif cartridge.pieces:
         yield from _of_day(cartridge, sure)
     else:
@@ -194,7 +195,10 @@ def _how_sure(summary: Summary) -> Iterator[str]:
         yield f"how far off {listed} may be is not known, and nothing is added for it{most}"
     if sure.dry_percent is not None:
         often = chance_words(sure.dry_percent / 100)
-        yield f"in {often} of all prints a cartridge runs dry before its end, each full or as the config says"
+        held = "each full or as the config says"
+        if summary.resume is not None:
+            held = "with as much in it as is said here"
+        yield f"in {often} of all prints a cartridge runs dry before its end, {held}"
 
 
 def _percent(percent: float | None) -> str | None:

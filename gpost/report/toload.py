@@ -10,6 +10,7 @@ from gpost.report.model import CartridgeRecord
 from gpost.report.parts import SlugRecord
 from gpost.report.wording import at_least
 from gpost.supply.bands import Mix
+from gpost.supply.sure import in_it
 
 CAN_BE_OVER_ML = 0.05
 """No more than this beyond what a cartridge gives is rounding."""
@@ -45,8 +46,8 @@ def what_to_load(cartridge: CartridgeRecord) -> ToLoad:
     exact_ml, exact_g = _told(cartridge)
     ml, g = at_least(exact_ml), at_least(exact_g)
     if cartridge.is_on and cartridge.begins_ml is not None and exact_ml > 0:
-        ml, g = round(cartridge.begins_ml), round(exact_g * cartridge.begins_ml / exact_ml)
-    found = portions(cartridge.slugs)
+        ml, g = in_it(cartridge.begins_ml), round(exact_g * cartridge.begins_ml / exact_ml)
+    found = portions_of(cartridge)
     lengths = [portion.mm for portion in found if portion.mm is not None]
     sure_ml, over = cartridge.sure_load_ml, cartridge.over_ml > CAN_BE_OVER_ML
     return ToLoad(
@@ -68,13 +69,22 @@ def _told(cartridge: CartridgeRecord) -> tuple[float, float]:
     return cartridge.load_ml, cartridge.load_g
 
 
-def portions(slugs: Sequence[SlugRecord]) -> tuple[Portion, ...]:
-    """Slugs in whole numbers: ml and grams add up to their sum, rounded up, mm to it, to the nearest."""
+def portions_of(cartridge: CartridgeRecord) -> tuple[Portion, ...]:
+    """The slugs of a cartridge in whole numbers that add up to what is told of it."""
+    return portions(cartridge.slugs, in_already=cartridge.is_on)
+
+
+def portions(slugs: Sequence[SlugRecord], *, in_already: bool = False) -> tuple[Portion, ...]:
+    """Slugs in whole numbers: ml and grams add up to their sum, rounded up, mm to it, to the nearest.
+
+    `in_already`: nothing is loaded, so that all of them go to the nearest.
+    """
+    whole = in_it if in_already else at_least
     ml, g = ([getattr(slug, key) for slug in slugs] for key in ("clay_ml", "wet_g"))
     lengths = [slug.length_mm for slug in slugs if slug.length_mm is not None]
     known = len(lengths) == len(slugs)
     mm: Sequence[int | None] = whole_parts(lengths, round(sum(lengths))) if known else [None] * len(slugs)
-    whole_ml, whole_g = (whole_parts(parts, at_least(sum(parts))) for parts in (ml, g))
+    whole_ml, whole_g = (whole_parts(parts, whole(sum(parts))) for parts in (ml, g))
     rows = zip(slugs, whole_ml, whole_g, mm, strict=True)
     return tuple(Portion(a, b, c, _wedged(slug.clays, b)) for slug, a, b, c in rows)
 

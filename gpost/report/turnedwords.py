@@ -10,6 +10,7 @@ from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.report.byhand import FlowRecord, KnobRecord, RemedyRecord, SafeRecord, WeighingRecord
 from gpost.report.wording import at_least, clock, wrapped
+from gpost.supply.sure import in_it
 from gpost.words import listed, say
 
 MOST_SHOWN = 2
@@ -48,7 +49,7 @@ def between(records: Sequence[WeighingRecord]) -> str:
 
 
 def _weighing(record: WeighingRecord, empty_g: float) -> Told:
-    told: dict[str, object] = {"number": record.cartridge, "ml": at_least(record.held_ml)}
+    told: dict[str, object] = {"number": record.cartridge, "ml": in_it(record.held_ml)}
     told |= {"on": f"{empty_g + record.held_g:.0f}", "off": f"{empty_g + record.left_g:.0f}"}
     text = say("byhand.weigh", **told)
     if record.low_g is not None and record.high_g is not None:

@@ -73,6 +73,10 @@ class CartridgeUse(NamedTuple):
     """What it gives again that was drawn back before it was loaded."""
     amounts_ml: dict[str, float]
     """`clay_ml` by clay, in the order in which each first leaves."""
+    said_ml: float | None = None
+    """What is said to be in it: by the config, a pause, or where it goes on; None: nobody says."""
+    stays_on: bool = False
+    """Whether it was on already, and the stopped print goes on with it."""
 
     def parts_of(self, ml: float) -> dict[str, float]:
         """So many ml of this cartridge, by clay."""
@@ -198,6 +202,8 @@ def _use(
         held_ml=load.held_ml,
         weighed=load.weighed,
         owed_ml=load.owed_ml,
+        said_ml=load.said_ml,
+        stays_on=load.stays_on,
     )
 
 

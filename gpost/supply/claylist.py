@@ -57,11 +57,11 @@ class ClayRow(NamedTuple):
         return self.need.clay_ml + self.waste_ml
 
 
-def clay_needs(plan: Plan, have_ml: float | None = None) -> list[ClayNeed]:
+def clay_needs(plan: Plan) -> list[ClayNeed]:
     """Each clay of the job, in the order in which it is needed: as much as is loaded, and the slab's.
 
     Each cartridge counts with what is told to be in it, its reserve and margin included; the hose
-    as full at the start. Of a rest: from where it goes on, with `have_ml` in the cartridge that is on, and
+    as full at the start. Of a rest: from where it goes on, with what is in the cartridge that is on, and
     without a slab.
     """
     config, inside, restart = plan.config, contents(plan), plan.restart
@@ -72,7 +72,7 @@ def clay_needs(plan: Plan, have_ml: float | None = None) -> list[ClayNeed]:
     if restart is not None:
         _add(on, loaded)
         first, *uses = uses
-        least_ml, held_ml = must_hold_ml(plan, first), first.held_ml if have_ml is None else have_ml
+        least_ml, held_ml = must_hold_ml(plan, first), told_ml(plan, first)
         for parts in _column(inside, begins_ml, held_ml, first.need_ml):
             _add(on, parts)
         for parts in _column(inside, begins_ml, max(least_ml, held_ml), first.need_ml):

@@ -35,6 +35,8 @@ class Load(NamedTuple):
     """From the config's `first_number` on; a cartridge that stays on where a print goes on keeps its own."""
     stays_on: bool = False
     """Whether it was on already, and the stopped print goes on with it."""
+    said_ml: float | None = None
+    """What is said to be in it: by the config, a pause, or where it goes on; None: nobody says."""
 
 
 class Need(NamedTuple):
@@ -76,16 +78,18 @@ def loads(plan: Plan) -> tuple[Load, ...]:
 
 def _loads(plan: Plan) -> Iterator[Load]:
     cartridge, colour = plan.config.cartridge, plan.config.clay.colour
-    yield Load(START, 0.0, colour, *what_is_in(cartridge, cartridge.first_ml), 0.0, 0, cartridge.first_number)
-    number = cartridge.first_number
+    number, first_ml = cartridge.first_number, cartridge.first_ml
+    yield Load(START, 0.0, colour, *what_is_in(cartridge, first_ml), 0.0, 0, number, said_ml=first_ml)
     for index, item in enumerate(plan.insertions):
         if isinstance(item.intention, Pause) and item.intention.new_cartridge:
             colour = item.intention.colour if item.intention.colour is not None else colour
-            held = what_is_in(cartridge, item.intention.load_ml)
+            held, said_ml = what_is_in(cartridge, item.intention.load_ml), item.intention.load_ml
             stays_on = isinstance(item.intention, Restart)
+            if isinstance(item.intention, Restart) and item.intention.told_ml is not None:
+                said_ml = item.intention.told_ml
             number += not stays_on
             owed = 0.0 if stays_on else owed_ml(plan)
-            yield Load(item.spot, item.start_ml, colour, *held, owed, index, number, stays_on)
+            yield Load(item.spot, item.start_ml, colour, *held, owed, index, number, stays_on, said_ml)
 
 
 def on_from(plan: Plan) -> int:

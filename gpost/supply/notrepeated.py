@@ -10,6 +10,7 @@ from gpost.plan.plan import Plan
 from gpost.plan.resume import due_at, is_among
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges
+from gpost.supply.contents import LEAST_ML
 from gpost.supply.loads import loads
 from gpost.supply.sure import told_ml
 
@@ -20,8 +21,8 @@ def not_repeated(plan: Plan, spot: Spot, done: int | None) -> Iterator[str]:
     for pause in (pause for pause in plan.pauses if pause.spot == spot and not is_among(pause, due)):
         if not isinstance(pause, Restart):
             yield f"{pause.kind}: {pause.reason}{_to_do(plan, pause)}"
-        elif pause.prime_ml:
-            yield f"{pause.kind}: {_to_run_out(pause, f'{pause.load_ml or 0.0:.4g}')}"
+        elif pause.clay_ml:
+            yield f"{pause.kind}: {_to_run_out(pause)}"
     end_line = spot.line + (spot.fraction > 0)
     for own in plan.own_pauses:
         if own.line < spot.line and not LaidPath(plan.survey, own.line, end_line).length_mm:
@@ -32,13 +33,20 @@ def _to_do(plan: Plan, pause: Pause) -> str:
     """What of a pause that has been begun may still be missing: clay to load, and to run out."""
     put_on = [at for at, load in enumerate(loads(plan)) if load.spot == pause.spot]
     if not (pause.new_cartridge and put_on):
-        return f"; {pause.prime_ml:.4g} ml to run out" if pause.prime_ml else ""
+        return f"; {_clay(pause)}" if pause.clay_ml else ""
     load_ml = f"{told_ml(plan, cartridges(plan)[put_on[-1]]):.0f}"
-    run_out = f", {_to_run_out(pause, load_ml)}" if pause.prime_ml else ""
+    run_out = f", {_to_run_out(pause)}" if pause.clay_ml else ""
     return f"; {load_ml} ml to load{run_out}"
 
 
-def _to_run_out(pause: Pause, left_ml: str) -> str:
-    """What to say if it has not run out yet; `left_ml`: what is in the cartridge then."""
-    said = f"{pause.prime_ml:.4g}"
-    return f"{said} ml to run out; if they have not been yet, say --left-ml {left_ml} --run-out {said}"
+def _to_run_out(pause: Pause) -> str:
+    """What to say if it has not run out yet, of a cartridge that has been put on there."""
+    said = f"{_clay(pause)}; if they have not been yet, say --came-ml 0 --run-out {pause.clay_ml:.4g}"
+    half = f"{pause.clay_ml / 2:.4g}"
+    return said if pause.lay is None else f"{said}; if half of them have, --came-ml {half} --run-out {half}"
+
+
+def _clay(pause: Pause) -> str:
+    """Clay that runs where a pause is."""
+    parts = [(pause.prime_ml, "to run out"), (pause.clay_ml - pause.prime_ml, "to lay on the bed")]
+    return " and ".join(f"{ml:.4g} ml {what}" for ml, what in parts if ml > LEAST_ML)

@@ -99,11 +99,11 @@ class Left(NamedTuple):
     number: int
     """Of the cartridge that is on, counted from 1."""
     clay_ml: float
-    """Clay in it, full or weighed in as planned, less what has come; its reserve included."""
+    """Clay in it, as much as was told to be loaded less what has come; its reserve included."""
     more_ml: float
     """What of it has come beyond what was planned; below 0: less."""
-    told_ml: float
-    """The same as `clay_ml` if it was loaded with no more than the summary tells to."""
+    asked_ml: float
+    """Clay that it was still to give as planned."""
     hose: tuple[str, ...]
     """What the hose holds, as a plug, the clay that leaves it first first."""
     hose_min: float
@@ -126,13 +126,6 @@ class Resumption(NamedTuple):
     left_out: tuple[str, ...]
     """The file's own commands, and those of steps, that are not sent again."""
 
-    @property
-    def have_ml(self) -> float:
-        """Clay in the cartridge that is on: as the potter says, else no more than was told to be loaded."""
-        held_ml = self.restart.load_ml or 0.0
-        said = self.stopped.left_ml is not None or self.stopped.left_g is not None
-        return held_ml if said else min(held_ml, self.left.told_ml)
-
 
 def left_at(plan: Plan, spot: Spot, turns: Turns = (), done: int | None = None) -> Left:
     """What is left at a place; `done`: how many pauses there have been, None: all."""
@@ -143,9 +136,9 @@ def left_at(plan: Plan, spot: Spot, turns: Turns = (), done: int | None = None) 
     hose_s, rim_s = Waits(plan).hose_s(passed_ml), rim_wait_s(plan, spot)
     return Left(
         number=on.number,
-        clay_ml=on.held_ml - given_ml,
+        clay_ml=max(told_ml(plan, use) - given_ml, 0.0),
         more_ml=given_ml - on.owed_ml - (passed_ml - on.start_ml),
-        told_ml=max(told_ml(plan, use) - given_ml, 0.0),
+        asked_ml=max(on.start_ml - on.owed_ml + use.need_ml - passed_ml, 0.0),
         hose=tuple(dict.fromkeys(held)),
         hose_min=hose_s / 60,
         rim_min=None if rim_s is None else rim_s / 60,
@@ -290,17 +283,19 @@ def check_clay(plan: Plan, name: str | None) -> None:
 def came_otherwise(plan: Plan, stopped: Stopped, spot: Spot) -> Turns:
     """What has come otherwise than planned up to a place, as knobs and scales tell. Raises PlanError."""
     done = stopped.done
-    (_, on), passed_ml = _on(plan, spot, done), _passed_ml(plan, spot, done)
+    (number, on), passed_ml = _on(plan, spot, done), _passed_ml(plan, spot, done)
     given_ml, planned_ml = stopped.came_ml, passed_ml - on.start_ml
     if stopped.came_g is not None:
         given_ml = stopped.came_g / _g_per_ml(plan, on.start_ml, passed_ml)
     if given_ml is None:
         begun_ml = 0.0 if plan.restart is None else clay_at(plan, plan.restart)
         return flow_turns(plan, stopped.turned, begun_ml, passed_ml)
-    if given_ml > on.held_ml:
+    held_ml = told_ml(plan, cartridges(plan)[number])
+    if given_ml > held_ml:
         raise PlanError(
-            f"cartridge {on.number} can't have given {given_ml:.0f} ml: it held {on.held_ml:.0f} ml; weigh "
-            "it once more, and take what it weighs now from what it weighed when it was put on"
+            f"cartridge {on.number} can't have given {given_ml:.0f} ml: loaded as was told it held "
+            f"{held_ml:.0f} ml; weigh it once more, and take what it weighs now from what it weighed when it "
+            "was put on. If more was loaded, say what is left in it instead (--left-ml, --left-g)"
         )
     if planned_ml <= LEAST_ML:
         raise PlanError(
@@ -320,13 +315,15 @@ def _g_per_ml(plan: Plan, low_ml: float, high_ml: float) -> float:
 
 
 def _left_ml(plan: Plan, stopped: Stopped, left: Left, spot: Spot) -> float:
+    if stopped.look:  # it takes no clay
+        return plan.config.cartridge.volume_ml
     held_ml = left.clay_ml if stopped.left_ml is None else stopped.left_ml
     if stopped.left_g is not None:
         passed_ml = _passed_ml(plan, spot, stopped.done)
         held_ml = stopped.left_g / _g_per_ml(plan, passed_ml, passed_ml + max(left.clay_ml, LEAST_ML))
     held_ml = min(held_ml, plan.config.cartridge.volume_ml) if stopped.left_ml is None else held_ml
     wrong = plan.config.cartridge.misfit(held_ml)
-    if (wrong or not math.isfinite(held_ml)) and not stopped.look:
+    if wrong or not math.isfinite(held_ml):
         raise PlanError(
             f"cartridge {left.number} holds {held_ml:.0f} ml, and that {wrong}; put a fuller one on and say "
             "--left-ml"
@@ -345,8 +342,8 @@ def _run_out_ml(plan: Plan, stopped: Stopped, left: Left, left_ml: float) -> flo
         what = "--run-out" if stopped.run_out_ml is not None else "the hose, whose clay is too old,"
         raise PlanError(
             f"{what} asks for {asked_ml:.4g} ml, and cartridge {left.number} gives {gives_ml:.4g} ml: "
-            f"{left_ml:.4g} ml are in it, its reserve stays behind. Run out less, or put a fuller one on and "
-            "say --left-ml"
+            f"{left_ml:.4g} ml are in it, its reserve stays behind. Run out less, or weigh more into it, "
+            "or put a fuller one on, and say --left-ml"
         )
     return asked_ml
 

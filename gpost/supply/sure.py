@@ -27,6 +27,8 @@ WORTH_A_DIGIT_ML = 0.5
 HARDLY = 0.001
 """A chance below which no more is said of it."""
 ROUNDING_ML = 1e-6
+LACKS_ML = 0.05
+"""A cartridge that is on lacks nothing if it lacks no more than that."""
 
 
 class DryRisk(NamedTuple):
@@ -102,13 +104,48 @@ def to_load_ml(config: Config, need_ml: float, chance: float = CHANCE) -> float:
 def told_ml(plan: Plan, asked: CartridgeUse | Need) -> float:
     """What everyone is told to have in a cartridge of a plan, its reserve included, ml.
 
-    As much as the config or a pause says; where neither does, what is to be loaded, which is never more than
-    it holds.
+    As much as the config, a pause, or who goes on with a stopped print says; where nobody does, what is to be
+    loaded, which is never more than it holds.
     """
     load = asked.load if isinstance(asked, Need) else asked
-    if load.weighed:
-        return load.held_ml
+    if load.said_ml is not None:
+        return load.said_ml
     return min(to_load_ml(plan.config, asked.need_ml, taken_chance(plan)), plan.config.cartridge.volume_ml)
+
+
+class Short(NamedTuple):
+    """Whether a cartridge that is on holds what it must, in whole ml as scales and jugs show them."""
+
+    lacks: bool
+    has_ml: int
+    must_ml: int
+    """What must be in it, its reserve and margin included."""
+    fits: bool
+    """Whether a cartridge holds that."""
+
+    @property
+    def words(self) -> str:
+        """What the potter does."""
+        if not self.fits:
+            return f"no cartridge holds the {self.must_ml} ml that it would take; run out less"
+        return (
+            f"weigh {self.must_ml - self.has_ml} ml more into it, or put another one on, and write the rest "
+            f"with what is in it then (--left-ml {self.must_ml})"
+        )
+
+
+def short_of(plan: Plan, use: CartridgeUse, need_ml: float) -> Short:
+    """What a cartridge that is on lacks to give so much clay."""
+    told, must = told_ml(plan, use), loaded_ml(plan.config, need_ml, taken_chance(plan))
+    lacks, has_ml = must > told + LACKS_ML, in_it(told)
+    whole_ml = math.ceil(must - ROUNDING_ML) if math.isfinite(must) else math.ceil(need_ml)
+    must_ml = max(whole_ml, has_ml + 1) if lacks else min(whole_ml, has_ml)
+    return Short(lacks, has_ml, must_ml, must <= plan.config.cartridge.volume_ml)
+
+
+def in_it(ml: float) -> int:
+    """What is in a cartridge that is on, in whole ml: the nearest, everywhere."""
+    return round(ml)
 
 
 def dry_risks(plan: Plan) -> list[DryRisk]:

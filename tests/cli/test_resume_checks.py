@@ -367,8 +367,8 @@ def test_heights_are_those_of_what_is_laid(tmp_path: Path) -> None:
     ("args", "shows_ml"),
     [
         (["--hose-holds", "red"], 12),
-        (["--hose-holds", "red", "--run-out", 5], 7),
-        (["--hose-holds", "red", "--run-out", 12], None),
+        (["--hose-holds", "red", "--run-out", 5, "--left-ml", 80], 7),
+        (["--hose-holds", "red", "--run-out", 12, "--left-ml", 80], None),
         (["--hose-holds", "white"], None),
         ([], None),
     ],

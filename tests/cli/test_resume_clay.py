@@ -132,7 +132,8 @@ def test_what_the_scales_say_counts(banded: Path) -> None:
     passed_ml = summary(banded, "print")["clay_ml"] - 15 * LAYER_ML
     assert resume(banded, "--from-layer", 11, "--came-g", 27).exit_code == 0
     assert resume(banded, "--from-layer", 11, "--came-ml", 15, name="ml").exit_code == 0
-    assert summary(banded)["resume"]["stops"][0]["left_ml"] == pytest.approx(90 - 15)
+    loaded_ml = summary(banded, "print")["cartridges"][0]["to_load_ml"]
+    assert summary(banded)["resume"]["stops"][0]["left_ml"] == pytest.approx(loaded_ml - 15)
     assert edges(banded) == edges(banded, "ml")
     late_mm = 2 * (passed_ml - 15) / LAYER_ML
     for _, asked_mm, shows_mm in edges(banded)[-2:]:
@@ -141,11 +142,12 @@ def test_what_the_scales_say_counts(banded: Path) -> None:
 
 @pytest.mark.parametrize("relieve_ml", [0, 0.3, 2])
 def test_what_a_refill_gives_again_is_in_what_the_scales_say(tmp_path: Path, relieve_ml: float) -> None:
-    """A cartridge of 45 ml that has given 9 ml holds 36 ml, whatever was drawn back before it was put on."""
+    """A cartridge loaded with so much that has given 9 ml holds the rest, whatever was drawn back before."""
     folder = made(tmp_path, REFILLED, relieve_ml=relieve_ml)
     assert resume(folder, "--from-layer", 20, "--came-ml", 9).exit_code == 0
     stop = summary(folder)["resume"]["stops"][0]
-    assert stop["left_ml"] == pytest.approx(45 - 9)
+    loaded_ml = summary(folder, "print")["cartridges"][1]["to_load_ml"]
+    assert stop["left_ml"] == pytest.approx(loaded_ml - 9)
 
 
 def test_it_stays_so_when_it_stops_again(banded: Path) -> None:
@@ -168,16 +170,26 @@ def test_nothing_to_wedge_is_said(banded: Path) -> None:
 
 
 def test_what_is_run_out_is_wedged(banded: Path) -> None:
-    """Loaded as told, the cartridge has too little for it by about that much; it goes behind, so it is white."""
+    """Loaded as told, the cartridge has too little for it by about that much: another one ends the piece.
+
+    How to do without it is said, and is so.
+    """
     result = resume(banded, "--from-layer", 11, "--run-out", 6)
     wedged = {name: clay["clay_ml"] for name, clay in on_clay(summary(banded)).items()}
-    on = summary(banded)["cartridges"][0]
-    assert wedged["white"] == pytest.approx(on["sure_load_ml"] - on["begins_ml"])
-    assert 4 < wedged["white"] < 6  # of what was added to be sure a part is not needed any more
+    on, last = summary(banded)["cartridges"]
+    assert wedged["white"] == pytest.approx(last["to_load_ml"])
     assert wedged["red"] == pytest.approx(0, abs=1e-6)
-    assert "more into it, or say what is in it (--left-ml)" in words(result.output)
-    assert resume(banded, "--from-layer", 11, "--run-out", 6, "--left-ml", 60, name="full").exit_code == 0
+    said = re.search(r"To keep to the plan, weigh (\d+) ml more into it.* \(--left-ml (\d+)\)", words(result.output))
+    assert said is not None
+    more_ml, in_all_ml = map(int, said.groups())
+    assert in_all_ml - more_ml == round(on["begins_ml"])
+    assert 4 <= more_ml <= 6  # of what was added to be sure a part is not needed any more
+    assert resume(banded, "--from-layer", 11, "--run-out", 6, "--left-ml", in_all_ml, name="full").exit_code == 0
+    assert len(summary(banded, "full")["cartridges"]) == 1
     assert sum(clay["clay_ml"] for clay in summary(banded, "full")["clays"]) == pytest.approx(0, abs=1e-6)
+    less = "--left-ml", in_all_ml - 1, "--overwrite"
+    assert resume(banded, "--from-layer", 11, "--run-out", 6, *less, name="full").exit_code == 0
+    assert len(summary(banded, "full")["cartridges"]) == 2
 
 
 def test_a_cartridge_that_is_still_put_on_is_wedged(refilled: Path) -> None:
@@ -214,12 +226,12 @@ def test_cartridges_that_are_past_count_for_no_chance(refilled: Path) -> None:
             "gren is none of the studio's clays (clays): white, blue, red; is it misspelt",
         ),
         (["--hose-holds", "blu"], "blue and blu count as two clays"),
-        (["--run-out", "5000"], "--run-out asks for 5000 ml, and cartridge 1 gives 51.4"),
-        (["--run-out", "60"], "Run out less, or put a fuller one on"),
+        (["--run-out", "5000"], "--run-out asks for 5000 ml, and cartridge 1 gives 29.44 ml: 39.44 ml"),
+        (["--run-out", "60"], "Run out less, or weigh more into it, or put a fuller one on"),
         (["--turned", "flow=110@20"], "--turned flow=110@20: the print has stopped below that"),
         (["--turned", "flow=110@45mm"], "the print has stopped below that"),
         (["--turned", "flow=400@1"], "all reserve"),
-        (["--came-ml", "95"], "can't have given 95 ml: it held 90 ml"),
+        (["--came-ml", "95"], "can't have given 95 ml: loaded as was told it held 68 ml"),
     ],
 )
 def test_refused_with_what_to_do(banded: Path, args: list[str], said: str) -> None:

@@ -221,7 +221,7 @@ def test_clay_run_out_brings_colours_forward(job: Path) -> None:
     assert resume(job, "--from-layer", 5).exit_code == 0
     before = next(p for p in summary(job)["pauses"] if p["colour"] == "blue")
     assert typed(
-        "resume", job / "print.json", "--from-layer", 5, "--run-out", 6, "-o", job / "out.gcode",
+        "resume", job / "print.json", "--from-layer", 5, "--run-out", 6, "--left-ml", 80, "-o", job / "out.gcode",
         "--json", job / "out.json",
     ).exit_code == 0  # fmt: skip
     after = next(p for p in summary(job, "out")["pauses"] if p["colour"] == "blue")

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import pytest
 from hypothesis import assume, event
@@ -334,6 +334,33 @@ def standing_mm(rest: Rest) -> float:
         broken = rest.print.events[at]
         laid.append(max(broken.start_mm[2], place_on(broken, part)[2]))
     return max(laid)
+
+
+class Given(NamedTuple):
+    """What a cartridge has given, net ml."""
+
+    now_ml: float
+    most_ml: float
+    """The most that it had given at any moment."""
+
+
+def given_ml(events: Sequence[Event], ml_per_mm: float, *, paused: int = 0, words: str = "") -> list[Given]:
+    """Those of each cartridge: the next one is put on at each wait after the first ones, by its words if any."""
+    found = [Given(0.0, 0.0)]
+    for each in events:
+        now_ml = found[-1].now_ml + each.e_metered_mm * ml_per_mm
+        found[-1] = Given(now_ml, max(now_ml, found[-1].most_ml))
+        if each.state.paused > paused:
+            paused = each.state.paused
+            if not words or each.state.messages[-1] == words:
+                found.append(Given(0.0, 0.0))
+    return found
+
+
+def check_told(told_ml: float, given: Given, reserve_ml: float, close_ml: float) -> None:
+    """What everyone is told to load without spreads: what it gives at most and its reserve, in whole ml."""
+    assert told_ml == pytest.approx(round(told_ml), abs=close_ml)
+    assert -close_ml <= told_ml - given.most_ml - reserve_ml < 1 + close_ml
 
 
 def split_count(program: bytes) -> int:

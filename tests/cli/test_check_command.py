@@ -176,3 +176,22 @@ def test_batch_refuses_and_allows(gpost: Gpost, sliced: Path, small: Path, tmp_p
     allowed = gpost("batch", "in", "-c", small, "-o", "out", "--allow", "outside-bed")
     assert allowed.exit_code == 0
     assert (tmp_path / "out" / "vase.gcode").exists()
+
+
+@pytest.mark.parametrize("as_json", [False, True])
+def test_survey_says_of_the_layers_what_check_says(
+    gpost: Gpost, sliced: Path, tmp_path: Path, as_json: bool
+) -> None:
+    """In the same words: a first layer that doesn't fit a nozzle that the config names."""
+    (tmp_path / "wide.yaml").write_text(
+        "machine: {nozzle_mm: 10, bed: {x_max_mm: 300, y_max_mm: 300}}\nsteps: [cold]\n"
+    )
+    told = gpost("check", sliced, "-c", tmp_path / "wide.yaml", "--json")
+    (first,) = [found for found in json.loads(told.stdout)["findings"] if found["name"] == "first-layer"]
+    said = f"first-layer, line {first['line']}: {first['text']}"
+    result = gpost("survey", sliced, "-c", tmp_path / "wide.yaml", *(["--json"] if as_json else []))
+    if as_json:
+        assert said in json.loads(result.stdout)["warnings"]
+    else:
+        assert said in " ".join(result.stdout.split())
+    assert "first-layer" not in gpost("survey", sliced).stdout

@@ -223,7 +223,7 @@ class SurveyBuilder:
         lookup = FileLookup(self.source, self.config, self._marks, self._peaks_ml, self.clay_ml, self._kept)
         places = self.findings.places
         homed = places.homed_since(first_bead(layers, lines, lookup)) if places.homings else None
-        warnings = self.findings.warnings(layers, self._table.pieces, commands, homed)
+        warnings = self.findings.warnings(layers, self._table.pieces, commands, homed, lines, lookup)
         layers["time_s"][-1] += self._wait_s
         time_s = sums["time_s"] + self._wait_s
         return Survey(

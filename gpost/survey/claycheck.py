@@ -1,0 +1,115 @@
+"""Whether clay can be as E says it: beads that get none, lumps, and clay by E against clay by path."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.config.model import Config
+from gpost.motion.follow import Follower
+from gpost.survey.clay import ClayMeter
+from gpost.survey.digits import few
+from gpost.survey.lookup import FileLookup
+from gpost.survey.lumps import Lumps
+from gpost.survey.path import TURN
+
+DISAGREE = 0.25
+"""Part by which clay by E and clay by path may differ before a warning."""
+FED = 0.5
+"""A layer must net so much of what its beads push."""
+LEAST_ML = 0.5
+"""Less than this is not missed in the layers that don't."""
+
+
+class ClayCheck:
+    """Goes along with the survey, block by block; `sentences` when the layers are known."""
+
+    def __init__(self, config: Config) -> None:
+        self.meter = ClayMeter(config)
+        self._half_nozzle_mm = config.machine.nozzle_mm / 2
+        self._lumps = Lumps()
+        self._after_ml = 0.0
+        """Net clay after the last bead."""
+        self._factor_ml, self._factor_line = 0.0, 0
+        """Clay that the file's own flow factor adds to its beads, and where it does so first."""
+
+    def add(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:
+        """Look at one block, and the clay of its moves."""
+        if self.meter.ml_per_mm is None:
+            return
+        self._lumps.add(follower, clay_ml)
+        moves = follower.moves
+        laying = np.flatnonzero(moves.laying)
+        self._after_ml = 0.0 if len(laying) else self._after_ml
+        self._after_ml += float(clay_ml[laying[-1] + 1 if len(laying) else 0 :].sum())
+        if moves.e_mm is not follower.e_raw and len(laying):  # they are one where no factor is in force
+            added_mm = (moves.e_mm - follower.e_raw)[laying]
+            if not self._factor_ml and added_mm.any():
+                first = int(laying[added_mm != 0][0])
+                self._factor_line = follower.block.chunk.first_line + int(moves.line[first])
+            self._factor_ml += float(added_mm.sum()) * self.meter.ml_per_mm
+
+    def sentences(self, layers: NDArray[np.void], lines: int, lookup: FileLookup) -> Iterator[str]:
+        """What can't be as E says it."""
+        if self.meter.ml_per_mm is None:
+            return
+        lumps = self._lumps.found_from(int(layers["first_line"][0]))
+        yield from self._lumps.sentences(lumps)
+        yield from self._unfed(layers, lines, lookup)
+        by_e_ml = float(layers["laid_ml"].sum()) - sum(lump.clay_ml - lump.share_ml for lump in lumps)
+        yield from self._by_path(layers, by_e_ml)
+
+    def _unfed(self, layers: NDArray[np.void], lines: int, lookup: FileLookup) -> Iterator[str]:
+        """Layers whose beads only give back what was drawn back before them: E doesn't begin anew there."""
+        laid_ml, net_ml = layers["laid_ml"], layers["clay_ml"].copy()
+        net_ml[-1] -= self._after_ml
+        which = np.flatnonzero((laid_ml > 0) & (net_ml < FED * laid_ml))
+        missing_ml = float((laid_ml - net_ml)[which].sum())
+        if missing_ml < LEAST_ML:
+            return
+        first = int(which[0])
+        begin, end = np.append(layers["first_line"], lines)[first : first + 2].tolist()
+        line, drawn_ml = lookup.most_drawn_back(begin, end)
+        more = f", and so in {len(which)} layers" if len(which) > 1 else ""
+        yield (
+            f"layer {first + 1} gets {max(net_ml[first], 0.0):.2f} ml for beads of {laid_ml[first]:.2f} ml"
+            f"{more}, {few(missing_ml)} ml too little in all: E falls by {drawn_ml:.2f} ml on line "
+            f"{line + 1}, and nothing gives that back before clay is laid. If E begins anew there, a "
+            "`G92 E0` is missing before that line; write the file again"
+        )
+
+    def _by_path(self, layers: NDArray[np.void], by_e_ml: float) -> Iterator[str]:
+        """Clay by E against path times bead section: the commonest mistake is a wrong unit of E."""
+        if layers["odd"].any():
+            return
+        usual = usual_rise_mm(layers) or self._half_nozzle_mm
+        by_path_ml = float(layers["path_mm"].sum()) * self.meter.section_ml_per_mm(usual)
+        if by_path_ml <= 0 or abs(by_e_ml / by_path_ml - 1) <= DISAGREE:
+            return
+        bead = f"{self.meter.bead_width_mm:g} x {few(usual)} mm"
+        found = (
+            f"by E the walls take {few(by_e_ml)} ml, but their path times a bead {bead} "
+            f"gives {few(by_path_ml)} ml: "
+        )
+        without_ml = by_e_ml - self._factor_ml
+        if self._factor_ml and abs(without_ml / by_path_ml - 1) <= DISAGREE:
+            yield (
+                f"{found}the file's own flow factor (M221, in force on line {self._factor_line + 1} first) "
+                f"makes it so, and without it they take {few(without_ml)} ml. Take it out where the file is "
+                "made, or say in `bead_width_mm` how wide the beads are with it"
+            )
+        else:
+            yield f"{found}check `clay: metering` (what one unit of E is) and `bead_width_mm`"
+
+
+def usual_rise_mm(layers: NDArray[np.void]) -> float:
+    """The usual height of a layer; 0 where it can't be told."""
+    rise = np.diff(layers["height_mm"])
+    if layers["kind"][0] != TURN:
+        rise = np.append(layers["height_mm"][0], rise)
+    rise = np.sort(rise[rise > 1e-3])
+    count = len(rise)
+    # the median; numpy's own would first load all that it knows of masked arrays
+    return float(rise[(count - 1) // 2] + rise[count // 2]) / 2 if count else 0.0

@@ -11,6 +11,7 @@ from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.survey.clay import ClayMeter
 from gpost.survey.digits import few
+from gpost.survey.growing import Growing
 from gpost.survey.lookup import FileLookup
 from gpost.survey.lumps import Lumps
 from gpost.survey.path import TURN
@@ -21,6 +22,8 @@ FED = 0.5
 """A layer must net so much of what its beads push."""
 LEAST_ML = 0.5
 """Less than this is not missed in the layers that don't."""
+LEFT = 0.25
+"""So much of its usual section a bead must have left that gives back what was drawn back before it."""
 
 
 class ClayCheck:
@@ -34,14 +37,16 @@ class ClayCheck:
         """Net clay after the last bead."""
         self._factor_ml, self._factor_line = 0.0, 0
         """Clay that the file's own flow factor adds to its beads, and where it does so first."""
+        self._given = Growing(np.dtype([("line", "i8"), ("ml", "f8")]))
+        """Beads that give back what was drawn back before them, and how much."""
 
     def add(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:
         """Look at one block, and the clay of its moves."""
         if self.meter.ml_per_mm is None:
             return
-        self._lumps.add(follower, clay_ml)
         moves = follower.moves
         laying = np.flatnonzero(moves.laying)
+        self._lumps.add(follower, self._own_ml(follower, clay_ml, laying))
         self._after_ml = 0.0 if len(laying) else self._after_ml
         self._after_ml += float(clay_ml[laying[-1] + 1 if len(laying) else 0 :].sum())
         if moves.e_mm is not follower.e_raw and len(laying):  # they are one where no factor is in force
@@ -51,19 +56,50 @@ class ClayCheck:
                 self._factor_line = follower.block.chunk.first_line + int(moves.line[first])
             self._factor_ml += float(added_mm.sum()) * self.meter.ml_per_mm
 
+    def _own_ml(
+        self, follower: Follower, clay_ml: NDArray[np.float64], laying: NDArray[np.int64]
+    ) -> NDArray[np.float64]:
+        """The clay of the moves, but of beads what they push beyond what they give back.
+
+        What was drawn back before a bead may come again with it. So it is if a bead is left of it; else E
+        has begun anew.
+        """
+        if not len(laying) or (self._after_ml >= 0 and not (clay_ml < 0).any()):
+            return clay_ml
+        net_ml = np.add.reduceat(clay_ml[: laying[-1] + 1], np.append(0, laying[:-1] + 1))
+        net_ml[0] += self._after_ml
+        least_ml = LEFT * self.meter.section_ml_per_mm(self._half_nozzle_mm) * follower.moves.path_mm[laying]
+        gives = (net_ml < clay_ml[laying]) & (net_ml >= least_ml)
+        own_ml = clay_ml.copy()
+        own_ml[laying[gives]] = net_ml[gives]
+        given = self._given.add(int(np.count_nonzero(gives)))
+        given["line"] = follower.moves.line[laying[gives]] + follower.block.chunk.first_line
+        given["ml"] = (clay_ml[laying] - net_ml)[gives]
+        return own_ml
+
+    def _laid_ml(self, layers: NDArray[np.void]) -> NDArray[np.float64]:
+        """What the beads of each layer push, but for what they give back."""
+        given, laid_ml = self._given.rows, layers["laid_ml"].copy()
+        index = np.searchsorted(layers["first_line"], given["line"], side="right") - 1
+        np.subtract.at(laid_ml, index[index >= 0], given["ml"][index >= 0])
+        return laid_ml
+
     def sentences(self, layers: NDArray[np.void], lines: int, lookup: FileLookup) -> Iterator[str]:
         """What can't be as E says it."""
         if self.meter.ml_per_mm is None:
             return
         lumps = self._lumps.found_from(int(layers["first_line"][0]))
         yield from self._lumps.sentences(lumps)
-        yield from self._unfed(layers, lines, lookup)
-        by_e_ml = float(layers["laid_ml"].sum()) - sum(lump.clay_ml - lump.share_ml for lump in lumps)
+        laid_ml = self._laid_ml(layers)
+        yield from self._unfed(layers, laid_ml, lines, lookup)
+        by_e_ml = float(laid_ml.sum()) - sum(lump.clay_ml - lump.share_ml for lump in lumps)
         yield from self._by_path(layers, by_e_ml)
 
-    def _unfed(self, layers: NDArray[np.void], lines: int, lookup: FileLookup) -> Iterator[str]:
+    def _unfed(
+        self, layers: NDArray[np.void], laid_ml: NDArray[np.float64], lines: int, lookup: FileLookup
+    ) -> Iterator[str]:
         """Layers whose beads only give back what was drawn back before them: E doesn't begin anew there."""
-        laid_ml, net_ml = layers["laid_ml"], layers["clay_ml"].copy()
+        net_ml = layers["clay_ml"].copy()
         net_ml[-1] -= self._after_ml
         which = np.flatnonzero((laid_ml > 0) & (net_ml < FED * laid_ml))
         missing_ml = float((laid_ml - net_ml)[which].sum())

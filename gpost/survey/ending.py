@@ -57,11 +57,13 @@ class Ending:
     def _ends_as_before(self, layers: NDArray[np.void], lookup: Lookup, bead_mm: float) -> bool:
         """Whether the last layer comes back to its start, or ends where the one before began or ended.
 
-        True also where that tells nothing: a wall that rises may end anywhere, a strip beside the piece too.
+        True also where that tells nothing: a wall that rises may end anywhere, and so may a strip
+        beside the piece, or on a last layer that is as long as the one before.
         """
-        last, level = layers[-1:], (layers["kind"][-2:] == LEVEL) & ~layers["odd"][-2:]
-        if len(layers) < 2 or not level.all():
+        level = (layers["kind"][-2:] == LEVEL) & ~layers["odd"][-2:]
+        if len(layers) < 2 or not level.all() or layers["path_mm"][-1] >= layers["path_mm"][-2]:
             return True
+        last = layers[-1]
         for axis, end_mm in zip("xy", self._end_mm, strict=True):
             if not last[f"{axis}_min_mm"] - bead_mm <= end_mm <= last[f"{axis}_max_mm"] + bead_mm:
                 return True

@@ -43,6 +43,19 @@ def test_what_is_drawn_back_and_given_back(survey_of: SurveyOf) -> None:
 
 
 @BOTH
+def test_half_arcs(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """Where the second of two arcs gives back just what the first draws back, nothing is left for it."""
+    lines = ["G21", "G90", "M82", "G28", "G92 E0", "G0 F3000"]
+    for ring in range(5):
+        lines += [f"G0 X120 Y100 Z{2 * ring + 2}", "G3 X80 Y100 I-20 J0 E690", "G3 X120 Y100 I20 J0 E1380"]
+    (said,) = survey_of("\n".join(lines) + "\nG0 Z40\n", chunk_bytes=chunk_bytes).warnings
+    assert said.startswith(
+        "layer 2 gets 0.00 ml for beads of 0.69 ml, and so in 4 layers, 2.76 ml too little"
+    )
+    assert "E falls by 0.69 ml on line 11, " in said
+
+
+@BOTH
 @pytest.mark.parametrize("ring", [2, 6])
 def test_one_layer_alone(survey_of: SurveyOf, ring: int, chunk_bytes: int) -> None:
     """One ring, the last too, with E that falls in place before it and isn't given back."""
@@ -97,3 +110,16 @@ def test_a_flow_factor_that_is_not_the_cause(survey_of: SurveyOf) -> None:
     (said,) = survey_of("M221 S110\n" + Rings().text, config=config).warnings
     assert "check `clay: metering`" in said
     assert "M221" not in said
+
+
+@BOTH
+def test_dashes_that_each_give_back(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """Rings of short beads, 0.3 ml drawn back after each, and come again with the next: nothing is missing."""
+    rings = Rings(sides=12)
+    lines = []
+    for line in rings.lines():
+        lines.append(line)
+        if line.startswith("G1 "):
+            e = float(line.split()[3][1:])
+            lines.append(f"G1 E{e - 300:.4f} F600")
+    assert survey_of("\n".join(lines) + "\n", chunk_bytes=chunk_bytes).warnings == ()

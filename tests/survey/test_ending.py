@@ -95,8 +95,8 @@ def test_what_can_t_be_told_is_not_said(survey_of: SurveyOf) -> None:
     """A first layer that ends anywhere, and a strip laid beside the piece at its end."""
     lines = list(RINGS.lines())
     assert cut_off(survey_of("\n".join(lines[:20]) + "\n")) == []
-    strip = "G0 X20 Y20 Z2\nG1 X60 E99999\n"
-    assert cut_off(survey_of(RINGS.text + strip)) == []
+    for strip in ("G0 X20 Y20 Z2\nG1 X60 E99999\n", "G0 X88 Y92\nG1 X95 E99999\n"):
+        assert cut_off(survey_of(RINGS.text + strip)) == []
 
 
 def test_clay_by_the_path(survey_of: SurveyOf) -> None:

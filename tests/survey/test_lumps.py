@@ -107,6 +107,28 @@ def test_what_is_no_lump(survey_of: SurveyOf) -> None:
     assert not any("pushes" in text for text in survey_of(f"M83\nG28\nG0 F3000\n{sides}").warnings)
 
 
+@BOTH
+def test_a_bead_that_gives_back_what_was_drawn_back(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """E is absolute, and goes on in the next bead from where it was before 2 ml were drawn back."""
+    rings = Rings(before_ring="")
+    lines = list(rings.lines())
+    for ring in (5, 3):
+        at = rings.line_of(ring) - 2
+        e = rings.ring_ml * 1000 * (ring - 1)
+        lines[at:at] = [f"G1 E{e - 2000:.4f} F600"]
+    assert survey_of("\n".join(lines) + "\n", chunk_bytes=chunk_bytes).warnings == ()
+
+
+@pytest.mark.parametrize("length_mm", [5, 60])
+def test_a_prime_in_a_line_of_its_own(survey_of: SurveyOf, length_mm: int) -> None:
+    """Thick as it is, laid beside the piece before it."""
+    rings = Rings()
+    prime = f"G0 X20 Y20 Z2\nG1 X{20 + length_mm} E4000 F300\nG92 E0\nG0 Z9\n"
+    assert not any(
+        "lump" in text for text in survey_of(replace(rings, head=rings.head + prime).text).warnings
+    )
+
+
 def test_a_prime_beside_the_piece_is_no_lump(survey_of: SurveyOf) -> None:
     """A thick line laid before layer 1 is what the file means."""
     rings = Rings()

@@ -356,6 +356,9 @@ def test_the_height_at_a_spot(survey_of: SurveyOf, chunk_bytes: int) -> None:
         Spot(99),
     ]
     assert [survey.laid_z(spot) for spot in spots] == [2, 2, 2.5, 7, 7, 7, 8, None, None, None]
+    assert [survey.laid_at(Spot(3, part)) for part in (0.0, 0.25)] == [(10, 0, 2), (12.5, 0, 2.5)]
+    assert survey.laid_at(Spot(4)) == (20, 0, 7)
+    assert survey.laid_at(Spot(8)) is None
 
 
 @pytest.mark.parametrize("chunk_bytes", [1, 30, 1 << 18])

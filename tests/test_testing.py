@@ -149,6 +149,7 @@ def test_what_is_asked_of_lines_is_answered_by_the_layers() -> None:
     assert survey.laid_points(0, 10).shape == (2, 0)
     assert survey.laid_z(Spot(second + 5)) == pytest.approx(3)
     assert survey.laid_z(Spot(survey.laid_until)) is None
+    assert survey.laid_at(Spot(second)) == (200, 140, 2)
     assert survey.rises_to(0, survey.lines, 3) == Spot(second + 5)
     assert survey.rises_to(0, second, 3) is None
     assert survey.lifted_from(0, 3) == second + 6

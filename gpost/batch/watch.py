@@ -12,7 +12,7 @@ from typing import NamedTuple, NoReturn
 from gpost.batch.folder import BatchReport, Job, Row, check_folders, check_source, run_batch
 from gpost.batch.gone import gone_text
 from gpost.batch.record import record_path
-from gpost.batch.watched import Look, Watched, lays_last
+from gpost.batch.watched import Look, Watched
 from gpost.common.plain import shown
 from gpost.errors import ConfigError, GpostError
 from gpost.steps.recipe import make_recipe
@@ -21,7 +21,6 @@ LOOK_S = 2.0
 """How often it is looked at least: of a folder on another machine changes are not always told."""
 SOON_S = 0.05
 """How often it is looked at most."""
-CUT = "ends while it lays clay, as a file does that was cut short: look whether it goes up to the rim"
 
 
 def watch(
@@ -108,16 +107,12 @@ def _tell(folder: Path, job: Job, report: BatchReport, look: Look, teller: _Tell
         return row.name in look.as_before and teller.heard.get(row.name) == row.reason != ""
 
     rows = tuple(replace(row, said_before=again(row)) for row in report.rows)
-    done = [row.name for row in rows if row.result == "done" and row.name not in look.as_before]
-    cut = [name for name in done if lays_last(folder / name)]
     teller.on_report(replace(report, rows=rows))
     for row in rows:
         teller.heard[row.name] = row.reason
         made = record_path(job.output_folder / row.name).exists()
         if row.result == "failed" and not row.said_before and made:
             teller.say(f"{shown(row.name)}: {shown(job.output_folder)} still has what was made of it before")
-    for name in cut:
-        teller.say(f"{shown(name)} {CUT}")
 
 
 def _wakes(places: Sequence[Path], at_least_s: float, say: Callable[[str], None]) -> Iterator[None]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,8 +13,6 @@ from gpost.read.packed import pieces_in
 
 Stamp: TypeAlias = tuple[tuple[str, int, int, int], ...]
 """Name, time of change, size, number of each file that a piece is made from; -1 for one that isn't there."""
-TAIL_BYTES = 4096
-"""In so many bytes at its end the last command of a file is looked for."""
 UNENDED = 5
 """A file whose last line has no end, and an empty one, must stay as it is so many times as long."""
 
@@ -90,21 +87,6 @@ def _stamp(path: Path) -> tuple[str, int, int, int]:
     except OSError:
         return str(path), -1, -1, -1
     return str(path), found.st_mtime_ns, found.st_size, found.st_ino
-
-
-def lays_last(path: Path) -> bool:
-    """Whether the last command of a plain file lays clay, as in one that was cut short at a line's end."""
-    if is_packed(path):
-        return False
-    try:
-        with path.open("rb") as file:
-            file.seek(max(file.seek(0, os.SEEK_END) - TAIL_BYTES, 0))
-            lines = file.read().splitlines()
-    except OSError:
-        return False
-    commands = (line.split(b";")[0].strip().upper() for line in reversed(lines))
-    last = next(filter(None, commands), b"")
-    return re.search(rb"^(N *\d+ *)?G0*[123](?!\d).*[XY].*E *\+?[.\d]", last) is not None
 
 
 def _ended(path: Path) -> bool:

@@ -25,14 +25,17 @@ def command(file: str, configs: Configs, as_json: bool, whole: bool) -> None:
     from gpost.cli.streams import say, source_file
     from gpost.cli.terminal import width
     from gpost.config.load import load_config
+    from gpost.preflight.ofsurvey import survey_findings
     from gpost.report.survey import survey_json, survey_text
 
     say_if_no_config(configs)
     config = load_config(configs.files, studio=configs.studio).config
     with source_file(file, config.reading) as source, file_bar(source.stat().st_size, "Reading") as progress:
         survey = calls.survey(source, config, progress=progress)
+        # of gpost's own nozzle nothing follows for a file
+        found = survey_findings(survey, config.machine.nozzle_mm if configs else None)
         if as_json:
-            text = survey_json(survey, name=file, sha256=print_of(source).sha256)
+            text = survey_json(survey, found, name=file, sha256=print_of(source).sha256)
         else:
-            text = survey_text(survey, name=file, whole=whole, width=width())
+            text = survey_text(survey, found, name=file, whole=whole, width=width())
     say(text)

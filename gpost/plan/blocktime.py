@@ -1,7 +1,7 @@
 """How long what is inserted takes: the way to the park or to the beads, all that is done there, the way back.
 
-An estimate, since a plan knows where a layer begins and not every point of its path. Each move is taken to
-start and end at rest: path / feed, and feed / acceleration to get under way.
+An estimate: each move is taken to start and end at rest: path / feed, and feed / acceleration to get under
+way.
 """
 
 from __future__ import annotations
@@ -99,16 +99,16 @@ def _is_near(way: _Way, stroke: Stroke) -> bool:
 
 
 def _start_mm(plan: Plan, block: Pause | LayClay) -> tuple[float, float, float]:
-    """Where the block begins, as printed: a layer's start, or the middle of the layer that it stands in."""
+    """Where the block begins, as printed: a layer's start, or where clay is laid at the spot inside it."""
     survey = plan.survey
     if not len(survey.layers):
         return 0.0, 0.0, 0.0
     index = min(max(survey.index_at(block.spot.line), 0), len(survey.layers) - 1)
     row, by_mm = survey.layers[index], plan.shift_mm
-    x_mm, y_mm = float(row["start_x_mm"]), float(row["start_y_mm"])
-    if block.spot > survey.start_of(index):
-        x_mm, y_mm = (float(row[f"{axis}_min_mm"] + row[f"{axis}_max_mm"]) / 2 for axis in "xy")
-    return x_mm + by_mm[0], y_mm + by_mm[1], float(row["low_mm"]) + by_mm[2]
+    place = (float(row["start_x_mm"]), float(row["start_y_mm"]), float(row["low_mm"]))
+    if block.spot > survey.start_of(index):  # at its start the file needn't be read for it
+        place = survey.laid_at(block.spot) or place
+    return place[0] + by_mm[0], place[1] + by_mm[1], place[2] + by_mm[2]
 
 
 def _top_mm(plan: Plan, block: Pause | LayClay) -> float:

@@ -1,4 +1,4 @@
-"""What config, survey and steps say themselves: limits, doubts, lists, odd things, notes, guessed layers."""
+"""What config, survey and steps say themselves: limits, doubts, lists, odd things, guessed layers, notes."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from gpost.plan.intentions import Expected, Note
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
+from gpost.preflight.ofsurvey import odd_findings
 from gpost.supply.fronts import expected_text
-from gpost.survey.model import OddStretch
 
 
 class Told:
@@ -21,8 +21,7 @@ class Told:
         yield from (Finding("unlikely-value", "warning", None, text) for text in plan.config.origin.doubts)
         for found in plan.config.origin.replaced:
             yield Finding("replaced", "warning" if found.loses else "note", None, found.text)
-        yield from (Finding("odd", "warning", None, text) for text in plan.survey.warnings)
-        yield from (_odd_layers(odd) for odd in plan.survey.odd)
+        yield from odd_findings(plan.survey)
         for entry in plan.entries:
             if isinstance(entry.intention, Note):
                 text = _text(plan, entry.intention)
@@ -34,7 +33,3 @@ def _text(plan: Plan, note: Note) -> str:
     """The note's words; those on a pause as it stands now."""
     moved = [pause for pause in plan.pauses if note.same(pause)] if isinstance(note, Expected) else []
     return expected_text(plan, moved[0]) if moved else note.text
-
-
-def _odd_layers(odd: OddStretch) -> Finding:
-    return Finding("odd-layers", "warning", odd.first_line, odd.text)

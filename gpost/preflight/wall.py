@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from gpost.config.model import Config
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
+from gpost.survey.model import Survey
 
 HIGHEST_START = 2.0
 HIGHEST_RISE = 1.2
@@ -30,38 +31,45 @@ class WallCheck:
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
-        layers = plan.survey.layers
-        if len(layers):
-            yield from self._in_air(layers)
-            yield from self._first(layers)
+        yield from wall_findings(plan.survey, self._nozzle_mm)
 
-    def _in_air(self, layers: NDArray[np.void]) -> Iterator[Finding]:
-        """A layer has risen only if both its lowest and its highest clay have: a waved wall has not."""
-        start_mm = float(layers["low_mm"][0])
-        first_line = int(layers["first_line"][0])
-        if start_mm > HIGHEST_START * self._nozzle_mm + SLACK_MM:
-            yield Finding("wall-in-air", "error", first_line, (
-                f"the first clay is laid {start_mm:.2f} mm above zero, with nothing below it; slice the "
-                "piece standing on the bed, or fix `nozzle_mm` under `machine:`"
-            ))  # fmt: skip
-            return
-        rise = np.minimum(np.diff(layers["height_mm"]), np.diff(layers["low_mm"]))
-        high = np.flatnonzero(rise > HIGHEST_RISE * self._nozzle_mm + SLACK_MM)
-        if len(high):
-            line = int(layers["first_line"][high[0] + 1])
-            yield Finding("wall-in-air", "error", line, (
-                f"layer {high[0] + 2} lies {rise[high[0]]:.2f} mm above the one before, and the nozzle is "
-                f"{self._nozzle_mm:g} mm wide: the bead falls; slice thinner layers, or fix `nozzle_mm`"
-            ), len(high))  # fmt: skip
 
-    def _first(self, layers: NDArray[np.void]) -> Iterator[Finding]:
-        # of a turn that rises, on the average
-        height_mm = float(layers["low_mm"][0] + layers["height_mm"][0]) / 2
-        least_mm, most_mm = LEAST_FIRST * self._nozzle_mm, MOST_FIRST * self._nozzle_mm
-        if least_mm - SLACK_MM <= height_mm <= most_mm + SLACK_MM:
-            return
-        wrong = "too low: it scrapes" if height_mm < least_mm else "too high: it hardly grips the bed"
-        yield Finding("first-layer", "warning", int(layers["first_line"][0]), (
-            f"the first layer is {height_mm:.2f} mm high, which is {wrong}; with this nozzle {least_mm:.2g} "
-            f"to {most_mm:.2g} mm are usual"
+def wall_findings(survey: Survey, nozzle_mm: float) -> Iterator[Finding]:
+    """What is wrong with the layers for a nozzle of this inner diameter."""
+    if len(survey.layers):
+        yield from _in_air(survey.layers, nozzle_mm)
+        yield from _first(survey.layers, nozzle_mm)
+
+
+def _in_air(layers: NDArray[np.void], nozzle_mm: float) -> Iterator[Finding]:
+    """A layer has risen only if both its lowest and its highest clay have: a waved wall has not."""
+    start_mm = float(layers["low_mm"][0])
+    first_line = int(layers["first_line"][0])
+    if start_mm > HIGHEST_START * nozzle_mm + SLACK_MM:
+        yield Finding("wall-in-air", "error", first_line, (
+            f"the first clay is laid {start_mm:.2f} mm above zero, with nothing below it; slice the "
+            "piece standing on the bed, or fix `nozzle_mm` under `machine:`"
         ))  # fmt: skip
+        return
+    rise = np.minimum(np.diff(layers["height_mm"]), np.diff(layers["low_mm"]))
+    high = np.flatnonzero(rise > HIGHEST_RISE * nozzle_mm + SLACK_MM)
+    if len(high):
+        line = int(layers["first_line"][high[0] + 1])
+        yield Finding("wall-in-air", "error", line, (
+            f"layer {high[0] + 2} lies {rise[high[0]]:.2f} mm above the one before, and the nozzle is "
+            f"{nozzle_mm:g} mm wide: the bead falls; slice thinner layers, or fix `nozzle_mm`"
+        ), len(high))  # fmt: skip
+
+
+def _first(layers: NDArray[np.void], nozzle_mm: float) -> Iterator[Finding]:
+    # of a turn that rises, on the average; of what is no turn, where it is lowest
+    low_mm, top_mm = float(layers["low_mm"][0]), float(layers["height_mm"][0])
+    height_mm = low_mm if layers["odd"][0] else (low_mm + top_mm) / 2
+    least_mm, most_mm = LEAST_FIRST * nozzle_mm, MOST_FIRST * nozzle_mm
+    if least_mm - SLACK_MM <= height_mm <= most_mm + SLACK_MM:
+        return
+    wrong = "too low: it scrapes" if height_mm < least_mm else "too high: it hardly grips the bed"
+    yield Finding("first-layer", "warning", int(layers["first_line"][0]), (
+        f"the first layer is {height_mm:.2f} mm high, which is {wrong}; with this nozzle {least_mm:.2g} "
+        f"to {most_mm:.2g} mm are usual"
+    ))  # fmt: skip

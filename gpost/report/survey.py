@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -12,6 +12,7 @@ from gpost import __version__
 from gpost.common.layout import Column, Paragraph, Part, Table, apart, laid_out
 from gpost.common.plain import shown, storable
 from gpost.motion.codes import name_of
+from gpost.preflight.model import Finding
 from gpost.report.digits import rounded
 from gpost.report.wording import clock, dashed, indented, times, wrapped
 from gpost.survey.model import Survey
@@ -33,15 +34,23 @@ _COLUMNS = (
 _KINDS = ("level", "rises")
 
 
-def survey_text(survey: Survey, *, name: str, whole: bool = False, width: int | None = None) -> str:
-    """What the file holds, laid out as `laid_out` does; `whole` shows every layer."""
-    sections = (_head(survey, name), _table(survey, whole), _commands(survey), _odd(survey))
+def survey_text(
+    survey: Survey, found: Sequence[Finding], *, name: str, whole: bool = False, width: int | None = None
+) -> str:
+    """What the file holds, laid out as `laid_out` does; `whole` shows every layer.
+
+    `found`: what `survey_findings` says of it.
+    """
+    sections = (_head(survey, name), _table(survey, whole), _commands(survey), _odd(found))
     return laid_out(apart(sections), width)
 
 
-def survey_json(survey: Survey, *, name: str, sha256: str) -> str:
-    """What the file holds as a JSON document; one object a layer, lines counted from 1."""
-    found: dict[str, Any] = {
+def survey_json(survey: Survey, found: Sequence[Finding], *, name: str, sha256: str) -> str:
+    """What the file holds as a JSON document; one object a layer, lines counted from 1.
+
+    `found`: what `survey_findings` says of it.
+    """
+    document: dict[str, Any] = {
         "version": 1,
         "gpost_version": __version__,
         "source": storable(name),
@@ -60,9 +69,9 @@ def survey_json(survey: Survey, *, name: str, sha256: str) -> str:
         "bounds_mm": survey.bounds_mm if len(survey.layers) else None,
         "commands": dict(_counted(survey)),
         "layers": list(_layer_objects(survey)),
-        "warnings": [storable(text) for text in survey.warnings],
+        "warnings": [storable(finding.sentence) for finding in found],
     }
-    return json.dumps(rounded(found), indent=1, allow_nan=False, ensure_ascii=False) + "\n"
+    return json.dumps(rounded(document), indent=1, allow_nan=False, ensure_ascii=False) + "\n"
 
 
 def _height_mm(survey: Survey) -> float:
@@ -129,9 +138,9 @@ def _commands(survey: Survey) -> Iterator[Part]:
         yield Paragraph(text, indent="  ", hyphens=True)
 
 
-def _odd(survey: Survey) -> Iterator[Part]:
-    yield "What is odd" if survey.warnings else "Nothing odd was found."
-    yield from dashed(survey.warnings)
+def _odd(found: Sequence[Finding]) -> Iterator[Part]:
+    yield "What is odd" if found else "Nothing odd was found."
+    yield from dashed(finding.sentence for finding in found)
 
 
 def _counted(survey: Survey) -> list[tuple[str, int]]:

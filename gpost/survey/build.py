@@ -223,7 +223,7 @@ class SurveyBuilder:
         commands = self._commands.rows
         places = self.findings.places
         homed = places.homed_since(first_bead(layers, lines, lookup)) if places.homings else None
-        warnings = self.findings.warnings(layers, self._table.pieces, commands, homed)
+        warnings = self.findings.warnings(layers, self._table.pieces, commands, homed, lines, lookup)
         layers["time_s"][-1] += self._wait_s
         time_s = sums["time_s"] + self._wait_s
         return Survey(

@@ -14,17 +14,15 @@ from gpost.motion import codes, machinecodes
 from gpost.motion.follow import Follower
 from gpost.read.block import Block
 from gpost.read.oddline import SUBPROGRAM, Odd
-from gpost.survey.clay import ClayMeter
+from gpost.survey.claycheck import ClayCheck
+from gpost.survey.ending import Ending
+from gpost.survey.lookup import FileLookup
 from gpost.survey.named import NamedCommands
-from gpost.survey.path import TURN
+from gpost.survey.noclay import NoClay
 from gpost.survey.places import PlacesLost
-
-DISAGREE = 0.25
-"""Part by which clay by E and clay by path may differ before a warning."""
 
 BIG_PRIME_ML = 5.0
 PRIMES_SHOWN = 5
-OTHER_AXES = "ABCUVW"
 
 _ODD_WORDS = {
     Odd.EXPONENT: "numbers are written with an exponent (like 3e-05); they were read as numbers",
@@ -47,7 +45,7 @@ class Findings:
 
     def __init__(self, config: Config) -> None:
         self.config = config
-        self.meter = ClayMeter(config)
+        self._ending, self._clay, self._no_clay = Ending(), ClayCheck(config), NoClay()
         self._moves = self._laying = self._e_moves = 0
         self._no_feed_line: int | None = None
         self._feed_said = False
@@ -59,8 +57,6 @@ class Findings:
         self._end_line: int | None = None
         self._words_seen = False
         self._after_end, self._after_end_line = 0, 0
-        self._other_axes: set[str] = set()
-        self._cut_off_line: int | None = None
         self.few_held = False
         """Whether strokes of a long turn or layer were taken together: see gpost/survey/thrift.py."""
 
@@ -73,8 +69,9 @@ class Findings:
         self._note_odd_lines(block)
         self.places.add(follower)
         self._look_for_end(follower)
-        self._look_for_cut(block, follower)
-        self._look_for_axes(follower)
+        self._ending.add(block, follower)
+        self._no_clay.add(follower)
+        self._clay.add(follower, clay)
         self._feed_said |= not np.isnan(follower.end.feed_mm_min)
         if self._no_feed_line is None and len(moves) and np.isnan(moves.feed_mm_min[0]):
             unpaced = np.flatnonzero(np.isnan(moves.feed_mm_min) & ~moves.rapid)
@@ -106,14 +103,6 @@ class Findings:
         if self._words_seen or first < line or before:
             raise SourceError(SUBPROGRAM, line=block.chunk.first_line + line)
 
-    def _look_for_cut(self, block: Block, follower: Follower) -> None:
-        """A file whose last line is not ended, and lays clay, may have been cut off."""
-        moves, chunk = follower.moves, block.chunk
-        self._cut_off_line = None
-        if chunk.data and not chunk.data.endswith(b"\n") and len(moves) and moves.laying[-1]:
-            last = int(moves.line[-1])
-            self._cut_off_line = chunk.first_line + last if last == chunk.lines - 1 else None
-
     def _look_for_end(self, follower: Follower) -> None:
         """What comes after M2 or a second `%` is not carried out (NIST RS274/NGC, sections 3.1 and 3.6.1).
 
@@ -138,16 +127,16 @@ class Findings:
             self._after_end_line = first_line + int(moves.line[beyond][0])
         self._after_end += int(np.count_nonzero(beyond))
 
-    def _look_for_axes(self, follower: Follower) -> None:
-        block = follower.block
-        for letter in OTHER_AXES:
-            if block.counts[ord(letter)] and follower.is_move[block.words.line[block.of(letter)]].any():
-                self._other_axes.add(letter)
-
     def warnings(
-        self, layers: NDArray[np.void], pieces: int, commands: NDArray[np.void], homed: int | None
+        self,
+        layers: NDArray[np.void],
+        pieces: int,
+        commands: NDArray[np.void],
+        homed: int | None,
+        lines: int,
+        lookup: FileLookup,
     ) -> tuple[str, ...]:
-        """All sentences; `homed`: the line that homes Z in the middle, if one does.
+        """All sentences; `homed`: the line that homes Z in the middle, if one does. `lines`: of the file.
 
         Raises SourceError for a file in which nothing is printed.
         """
@@ -155,23 +144,18 @@ class Findings:
         return (
             *self._odd_lines(),
             *_pieces(pieces, homed),
-            *self._odd_moves(),
+            *self._ending.sentences(layers, lookup, self._clay.meter.bead_width_mm),
+            *self._odd_moves(layers),
             *([_FEW_HELD] if self.few_held else []),
-            *self._clay_check(layers),
+            *self._clay.sentences(layers, lines, lookup),
             *_codes(commands, self.config.machine.file_may_hold),
         )
 
     def _refuse_empty(self, layers: NDArray[np.void]) -> None:
         if not self._moves:
             raise SourceError("the file moves nothing: there is no G0 or G1 in it; name the sliced file")
-        if not self._e_moves and not self._laying:
-            raise SourceError(
-                "the file lays no clay: no move has an E word. If the machine lays clay with every G1, say "
-                "`metering: {unit: path}` under `clay:` in the config"
-            )
         if not self._laying:
-            text = "the file lays no clay: E never rises while the nozzle travels"
-            raise SourceError(f"{text}; slice the piece again")
+            raise SourceError(self._no_clay.refusal(has_e=self._e_moves > 0))
         if not len(layers):
             raise SourceError(
                 "no line of the file matches `layers: comment_pattern` before clay is laid; correct the "
@@ -183,16 +167,13 @@ class Findings:
         first = {kind: f"(first: line {line + 1})" for kind, line in self._odd_line.items()}
         return [f"{odd[kind]} {text} {first[kind]}" for kind, text in _ODD_WORDS.items() if odd[kind]]
 
-    def _odd_moves(self) -> list[str]:
-        found = []
-        if self._cut_off_line is not None:
+    def _odd_moves(self, layers: NDArray[np.void]) -> list[str]:
+        falls = self._no_clay.sentence(float(layers["path_mm"].sum()))
+        found = [falls] if falls else []
+        axes = sorted(self._no_clay.other_axes)
+        if axes:
             found.append(
-                f"the file ends while clay is laid, in the middle of line {self._cut_off_line + 1} as it "
-                "seems: it may be cut off. Look at its end, or write it again"
-            )
-        if self._other_axes:
-            found.append(
-                f"moves have words for other axes ({', '.join(sorted(self._other_axes))}); gpost leaves them "
+                f"moves have words for other axes ({', '.join(axes)}); gpost leaves them "
                 "as they are and doesn't follow them"
             )
         if self._no_feed_line is not None:
@@ -213,28 +194,6 @@ class Findings:
             found.append(f"the file itself runs out {ml:.0f} ml of clay in one place (line {line + 1})")
         return found
 
-    def _clay_check(self, layers: NDArray[np.void]) -> list[str]:
-        """Clay as metered against path times bead section: the commonest mistake is a wrong unit of E."""
-        if layers["odd"].any():
-            return []
-        usual = _usual_rise_mm(layers) or self.config.machine.nozzle_mm / 2
-        by_path = float(layers["path_mm"].sum()) * self.meter.section_ml_per_mm(usual)
-        metered = float(layers["laid_ml"].sum())
-        if by_path <= 0 or abs(metered / by_path - 1) <= DISAGREE:
-            return []
-        bead = f"{self.meter.bead_width_mm:g} x {_few(usual)} mm"
-        if self.meter.path_bead is not None:
-            return [
-                f"clay is metered by the path, as a bead {self.meter.path_bead.words}: {_few(metered)} ml. "
-                f"But the layers are {_few(usual)} mm apart, and a bead {bead} takes {_few(by_path)} ml: say "
-                f"how high the bead is (`clay: metering: {{unit: path, bead_height_mm: {_few(usual)}}}`), or "
-                "weigh a piece, since the machine lays what its auger gives"
-            ]
-        return [
-            f"by E the walls take {_few(metered)} ml, but their path times a bead {bead} "
-            f"gives {_few(by_path)} ml: check `clay: metering` (what one unit of E is) and `bead_width_mm`"
-        ]
-
 
 def _pieces(count: int, homed: int | None) -> list[str]:
     """That there are several; a count that a homing has made is none."""
@@ -244,22 +203,6 @@ def _pieces(count: int, homed: int | None) -> list[str]:
         f"the file prints {count} pieces one after the other; steps that go by height or layer need one "
         "piece to a file"
     ]
-
-
-def _few(value: float) -> str:
-    """Three digits. Sums differ in their last bits by where the file is cut, and must not in their text."""
-    return f"{float(f'{value:.9g}'):.3g}"
-
-
-def _usual_rise_mm(layers: NDArray[np.void]) -> float:
-    """The usual height of a layer; 0 where it can't be told."""
-    rise = np.diff(layers["height_mm"])
-    if layers["kind"][0] != TURN:
-        rise = np.append(layers["height_mm"][0], rise)
-    rise = np.sort(rise[rise > 1e-3])
-    count = len(rise)
-    # the median; numpy's own would first load all that it knows of masked arrays
-    return float(rise[(count - 1) // 2] + rise[count // 2]) / 2 if count else 0.0
 
 
 def _codes(commands: NDArray[np.void], expected: Sequence[str]) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple, Protocol
+from typing import NamedTuple, Protocol, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,6 +40,10 @@ NO_PUSHES = Pushes(
 )
 
 
+Place: TypeAlias = tuple[float, float, float]
+"""x, y, z in machine mm."""
+
+
 class Lookup(Protocol):
     """Answers for lines and spots of a surveyed file. Arrays are read-only.
 
@@ -65,8 +69,8 @@ class Lookup(Protocol):
         An arc is split only for what goes on with a stopped print, which asks with `arcs`.
         """
 
-    def laid_z(self, spot: Spot) -> float | None:
-        """Height in mm at which clay is laid at the spot, or next after it; None if none is."""
+    def laid_at(self, spot: Spot) -> Place | None:
+        """Where clay is laid at the spot, or next after it; None if none is."""
 
     def rises_to(self, first_line: int, end_line: int, height_mm: float) -> Spot | None:
         """The first spot on these lines at which clay is laid at that height or above; None without one."""

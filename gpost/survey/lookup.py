@@ -20,7 +20,7 @@ from gpost.read.source import Source
 from gpost.read.words import read_block
 from gpost.spot import START, Spot
 from gpost.survey.clay import ClayMeter
-from gpost.survey.inside import NO_PUSHES, Pushes
+from gpost.survey.inside import NO_PUSHES, Place, Pushes
 from gpost.survey.model import BlockMark
 
 Floats = NDArray[np.float64]
@@ -64,8 +64,8 @@ class FileLookup:
         """Parts of blocks that were read, the last ones by the index of their mark."""
         self._splits: dict[tuple[int, bool], bool] = {}
         """Whether the move on a line can be split, for lines that were asked for."""
-        self._laid_mm: dict[Spot, float | None] = {}
-        """Height at which clay is laid at spots that were asked for: the same ones are, again and again."""
+        self._laid_mm: dict[Spot, Place | None] = {}
+        """Where clay is laid at spots that were asked for: the same ones are, again and again."""
 
     def laid_points(self, first_line: int, end_line: int) -> Floats:
         """Points that the clay laid on these lines leads through: x and y, machine mm, shape (2, k)."""
@@ -141,6 +141,18 @@ class FileLookup:
         ]
         return Pushes(*(locked(np.concatenate(parts)) for parts in zip(NO_PUSHES, *found, strict=True)))
 
+    def most_drawn_back(self, first_line: int, end_line: int) -> tuple[int, float]:
+        """(line among these on which E draws back most clay, how much in ml); the first and 0 without one."""
+        found, most_ml = first_line, 0.0
+        for follower in self._on(first_line, end_line):
+            line = follower.moves.line + follower.block.chunk.first_line
+            drawn_ml = np.where(
+                (line >= first_line) & (line < end_line), -self._meter.clay_ml(follower.moves), 0.0
+            )
+            if len(drawn_ml) and drawn_ml.max() > most_ml:
+                found, most_ml = int(line[drawn_ml.argmax()]), float(drawn_ml.max())
+        return found, most_ml
+
     def _on(self, first_line: int, end_line: int) -> Iterator[Follower]:
         """The way through the blocks that hold these lines, no further than to the last of them."""
         for index, mark in enumerate(self._marks):
@@ -168,13 +180,13 @@ class FileLookup:
                     return int(after[after >= line].min())
         return self._marks[-1].first_line + self._marks[-1].lines
 
-    def laid_z(self, spot: Spot) -> float | None:
-        """Height in mm at which clay is laid at the spot, or next after it; None if none is."""
+    def laid_at(self, spot: Spot) -> Place | None:
+        """Where clay is laid at the spot, or next after it; None if none is."""
         if spot not in self._laid_mm:
             self._laid_mm[spot] = self._find_laid(spot)
         return self._laid_mm[spot]
 
-    def _find_laid(self, spot: Spot) -> float | None:
+    def _find_laid(self, spot: Spot) -> Place | None:
         first = self._block_of(spot.line)
         inside = spot.line - self._marks[first].first_line
         near = [(first, inside + NEXT_LAID)] if inside + NEXT_LAID < self._marks[first].lines else []
@@ -185,8 +197,9 @@ class FileLookup:
             if len(found):
                 place = int(found[0])
                 part = spot.fraction if moves.line[place] == line else 0.0
-                start_mm, end_mm = float(moves.start[2, place]), float(moves.end[2, place])
-                return start_mm + part * (end_mm - start_mm)
+                start_mm, end_mm = moves.start[:, place], moves.end[:, place]
+                x_mm, y_mm, z_mm = (start_mm + part * (end_mm - start_mm)).tolist()
+                return x_mm, y_mm, z_mm
         return None
 
     def rises_to(self, first_line: int, end_line: int, height_mm: float) -> Spot | None:

@@ -18,7 +18,7 @@ from gpost.motion.state import MachineState
 from gpost.read.source import Chunk, Source
 from gpost.spot import START, Spot
 from gpost.survey.beside import Beside
-from gpost.survey.inside import Lookup, Pushes, first_bead
+from gpost.survey.inside import Lookup, Place, Pushes, first_bead
 
 LAYER_DTYPE = np.dtype(
     [
@@ -242,7 +242,12 @@ class Survey:
 
     def laid_z(self, spot: Spot) -> float | None:
         """Height in mm at which clay is laid at the spot, or next after it; None if none is."""
-        return self.lookup.laid_z(spot)
+        place = self.laid_at(spot)
+        return None if place is None else place[2]
+
+    def laid_at(self, spot: Spot) -> Place | None:
+        """Where clay is laid at the spot, or next after it; None if none is."""
+        return self.lookup.laid_at(spot)
 
     def rises_to(self, first_line: int, end_line: int, height_mm: float) -> Spot | None:
         """The first spot on these lines at which clay is laid at that height or above; None without one."""

@@ -18,10 +18,11 @@ from gpost.motion.state import MachineState
 from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
 from gpost.steps.step import Step, refuse_unfit
-from gpost.survey.inside import Pushes
+from gpost.survey.inside import Place, Pushes
 from gpost.survey.model import LAYER_DTYPE, Survey, bounds_of
 
 Floats: TypeAlias = NDArray[np.float64]
+NOWHERE = (0.0, 0.0, 0.0)
 TAIL_LINES = 5
 """Lines after the last layer; they lay no clay."""
 
@@ -187,15 +188,20 @@ class _PotLookup:
     def stands_at(self, spot: Spot, *, arcs: bool = False) -> Spot:
         return spot
 
-    def laid_z(self, spot: Spot) -> float | None:
-        """Straight up each layer, from its lowest place to its highest."""
+    def laid_at(self, spot: Spot) -> Place | None:
+        """Once round each layer's bounds, and straight up from its lowest place to its highest."""
         if not len(self.layers) or spot.line >= self._edges[-2]:
             return None
         index = max(self._index_at(spot.line), 0)
         first, end = self._edges[index + 1 : index + 3].tolist()
         share = max((spot.line + spot.fraction - first) / (end - first), 0.0)
-        low_mm, high_mm = float(self.layers["low_mm"][index]), float(self.layers["height_mm"][index])
-        return low_mm + (high_mm - low_mm) * float(share)
+        row, turn = self.layers[index], 2 * math.pi * float(share)
+        x_mm, y_mm = (
+            float(row[f"{axis}_min_mm"] + row[f"{axis}_max_mm"]) / 2
+            + float(row[f"{axis}_max_mm"] - row[f"{axis}_min_mm"]) / 2 * part
+            for axis, part in (("x", math.cos(turn)), ("y", math.sin(turn)))
+        )
+        return x_mm, y_mm, float(row["low_mm"] + (row["height_mm"] - row["low_mm"]) * share)
 
     def rises_to(self, first_line: int, end_line: int, height_mm: float) -> Spot | None:
         for index in self._on(first_line, end_line).tolist():
@@ -240,7 +246,9 @@ class _PotLookup:
         """The nozzle rises with the wall, and stands above all of it when the last layer is done."""
         done = int(self._edges[-2])
         lines = np.arange(max(line, 1), max(done, line) + 1).tolist()
-        above = (at for at in lines if at >= done or (self.laid_z(Spot(at - 1, 1.0)) or 0.0) > height_mm)
+        above = (
+            at for at in lines if at >= done or (self.laid_at(Spot(at - 1, 1.0)) or NOWHERE)[2] > height_mm
+        )
         return next(above, line)
 
 

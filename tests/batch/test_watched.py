@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from gpost.batch.watched import UNENDED, Look, Watched, lays_last
+from gpost.batch.watched import UNENDED, Look, Watched
 
 SETTLE_S = 2.0
 NOTHING = Look((), (), ())
@@ -186,21 +186,3 @@ def test_what_all_share_is_told_from_a_file_s_own(desk: Desk) -> None:
     desk.put("vase.gcode", LAID + LAID)
     desk.after(0)
     assert desk.after(SETTLE_S) == Look(("vase.gcode",), (), ())
-
-
-@pytest.mark.parametrize(
-    ("end", "lays"),
-    [
-        (b"G1 X1 Y2 E3\n", True),
-        (b"N12 g01 x1 e.5 ; so far\n; a comment\n\n", True),
-        (b"G1 X1 Y2 E3\nG1 Z20\n", False),
-        (b"G1 X1 Y2 E3\nM84\n", False),
-        (b"G1 X1 Y2 E-1\n", False),
-        (b"G1 X1 Y2\n", False),
-        (b"G10 X1 E2\n", False),
-        (b"", False),
-    ],
-)
-def test_a_file_that_ends_while_it_lays(desk: Desk, end: bytes, lays: bool) -> None:
-    """One that is cut short at a line's end is known by its last command; comments behind it don't count."""
-    assert lays_last(desk.put("vase.gcode", end)) == lays

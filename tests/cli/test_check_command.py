@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
+from gpost import calls
+
 Gpost = Callable[..., Result]
 SMALL_BED = "machine: {bed: {x_max_mm: 160, y_max_mm: 300}}\nsteps: [cold]\n"
 
@@ -176,3 +178,43 @@ def test_batch_refuses_and_allows(gpost: Gpost, sliced: Path, small: Path, tmp_p
     allowed = gpost("batch", "in", "-c", small, "-o", "out", "--allow", "outside-bed")
     assert allowed.exit_code == 0
     assert (tmp_path / "out" / "vase.gcode").exists()
+
+
+@pytest.mark.parametrize("as_json", [False, True])
+def test_survey_says_of_the_layers_what_check_says(
+    gpost: Gpost, sliced: Path, tmp_path: Path, as_json: bool
+) -> None:
+    """In the same words: a first layer that doesn't fit a nozzle that the config names."""
+    (tmp_path / "wide.yaml").write_text(
+        "machine: {nozzle_mm: 10, bed: {x_max_mm: 300, y_max_mm: 300}}\nsteps: [cold]\n"
+    )
+    told = gpost("check", sliced, "-c", tmp_path / "wide.yaml", "--json")
+    (first,) = [found for found in json.loads(told.stdout)["findings"] if found["name"] == "first-layer"]
+    said = f"first-layer, line {first['line']}: {first['text']}"
+    result = gpost("survey", sliced, "-c", tmp_path / "wide.yaml", *(["--json"] if as_json else []))
+    if as_json:
+        assert said in json.loads(result.stdout)["warnings"]
+    else:
+        assert said in " ".join(result.stdout.split())
+    assert "first-layer" not in gpost("survey", sliced).stdout
+
+
+def test_a_cut_file_is_told_alike(gpost: Gpost, sliced: Path, clean: Path, tmp_path: Path) -> None:
+    """By survey, check, run and batch, and by the calls, in one sentence with the line."""
+    laid = [line for line in sliced.read_bytes().split(b"\n") if line.startswith(b"G1 X") and b" E" in line]
+    whole = sliced.read_bytes()
+    (tmp_path / "in").mkdir()
+    cut = tmp_path / "in" / "cut.gcode"
+    cut.write_bytes(whole[: whole.rindex(laid[-3]) + len(laid[-3]) - 4])
+    line = cut.read_bytes().count(b"\n") + 1
+    said = f"the file ends while clay is laid, in the middle of line {line} as it seems: it may be cut off"
+    told = [gpost(*words, "-c", clean) for words in (("survey", cut), ("check", cut))]
+    told += [
+        gpost("run", cut, "-c", clean, "-o", "out.gcode"),
+        gpost("batch", "in", "-c", clean, "-o", "out"),
+    ]
+    for result in told:
+        assert (result.exit_code, said in " ".join((result.stdout + result.stderr).split())) == (0, True)
+    assert any(said in text for text in calls.survey(cut, clean).warnings)
+    assert any(said in found.text for found in calls.check(cut, clean))
+    assert any(said in text for text in calls.run(cut, clean, tmp_path / "again.gcode").warnings)

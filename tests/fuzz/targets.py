@@ -21,6 +21,7 @@ from gpost.config.model import Config
 from gpost.errors import GpostError, StepError
 from gpost.pipeline import run_file, survey_file
 from gpost.preflight.model import ALLOWABLE
+from gpost.preflight.ofsurvey import survey_findings
 from gpost.read import bycolumns, words
 from gpost.read.block import Block
 from gpost.read.source import Chunk, Source
@@ -191,5 +192,7 @@ def _check_survey(survey: Survey) -> None:
         map(math.isfinite, (survey.clay_ml, survey.time_s, survey.laid_path_mm, survey.travel_path_mm))
     ):
         raise Wrong("a sum is no number")
-    if not (survey_text(survey, name="case", whole=True) and survey_json(survey, name="case", sha256="")):
+    found = survey_findings(survey, Config().machine.nozzle_mm)
+    shown = survey_text(survey, found, name="case", whole=True)
+    if not (shown and survey_json(survey, found, name="case", sha256="")):
         raise Wrong("nothing to show")

@@ -14,6 +14,7 @@ from gpost.config.model import Config
 from gpost.plan.intentions import LayClay, Pause, Stroke
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
+from gpost.survey.model import Survey
 from gpost.testing import layer_start, make_survey
 from tests.reference.programs import Piece, piece_programs
 
@@ -77,13 +78,58 @@ def check(result: Any) -> None:
     (block,) = result.apart.blocks
     (stop,) = result.plan.stops
     row = result.survey.layers[result.survey.index_at(stop.spot.line)]
+    place = (row["start_x_mm"], row["start_y_mm"], row["low_mm"])
+    if stop.spot.line > row["first_line"]:
+        place = result.survey.laid_at(stop.spot)
     moves = [event for event in block.events if event.kind == "move"]
-    aside_mm = math.dist(moves[0].start_mm[:2], (row["start_x_mm"], row["start_y_mm"]))
-    above_mm = abs(moves[0].start_mm[2] - row["low_mm"])
+    aside_mm = math.dist(moves[0].start_mm[:2], place[:2])
+    above_mm = abs(moves[0].start_mm[2] - place[2])
     # as much nearer or farther, or higher or lower, on the way there and on the way back
     slack_s = 2 * aside_mm / TRAVEL * 60 + 2 * above_mm / LIFT * 60 + 0.02
     assert stop.seconds == pytest.approx(sum(event.time_s for event in block.events), abs=slack_s)
     assert result.plan.total_s == pytest.approx(result.survey.time_s + stop.seconds)
+
+
+@given(piece=piece_programs(), data=st.data())
+def test_a_block_inside_a_layer(rewrite: Any, piece: Piece, data: st.DataObject) -> None:
+    """It is reckoned from where clay is laid there, not from the middle of the piece."""
+    wish = data.draw(wishes(st.just(Spot(0))))
+    share = data.draw(st.floats(0.1, 0.9))
+
+    def wanted(survey: Survey) -> list[Any]:
+        index = data.draw(st.integers(0, len(survey.layers) - 1))
+        line = int(survey.layers["first_line"][index])
+        inside, _ = survey.laid_path(line, survey.start_of(index + 1).line)
+        return [dataclasses.replace(wish, spot=Spot(int(inside[int(share * len(inside))])))]
+
+    machine = {
+        "acceleration_mm_s2": AT_ONCE,
+        "travel_feed_mm_min": TRAVEL,
+        "lift_feed_mm_min": LIFT,
+        "pause": {"hold": []},
+    }
+    check(rewrite(piece.program, wanted, dialect=piece.dialect, config={"machine": machine}))
+
+
+@pytest.mark.parametrize("side", [0, 1, 2, 3])
+def test_a_pause_in_a_square_ring_by_hand(rewrite: Any, side: int) -> None:
+    """At each of the corners of a ring 160 mm wide, one of which is near the park: there and back are its own."""
+    corners = [(220, 60), (220, 220), (60, 220), (60, 60)]
+    program = ["G21", "G90", "M83", "G28", "G1 F1200"]
+    for z in (2, 4):
+        program.append(f"G0 X60 Y60 Z{z}")
+        program += [f"G1 X{x} Y{y} E8" for x, y in corners]
+    machine = {
+        "acceleration_mm_s2": AT_ONCE,
+        "travel_feed_mm_min": 3000,
+        "lift_feed_mm_min": 600,
+        "park": {"x_mm": 20, "y_mm": 20},
+        "pause": {"hold": [], "relieve_ml": 0.0, "lift_mm": 10},
+    }
+    pause = Pause(Spot(11 + side), "swap", "because", "Load blue")
+    result = rewrite(("\n".join(program) + "\n").encode(), lambda _: [pause], config={"machine": machine})
+    way_mm = math.dist([(60, 60), *corners][side], (20, 20))
+    assert result.plan.stops[0].seconds == pytest.approx(2 * way_mm / 50 + 2 * 1.0, abs=1e-3)
 
 
 def test_a_purge_by_hand() -> None:

@@ -7,6 +7,8 @@ from collections.abc import Callable, Sequence
 import pytest
 
 from gpost.preflight.model import Finding
+from gpost.preflight.wall import wall_findings
+from gpost.testing import make_survey, with_layers
 
 Check = Callable[..., dict[str, Finding]]
 CORNERS = ((140, 100), (140, 140), (100, 140), (100, 100))
@@ -60,3 +62,11 @@ def test_first_layer(check: Check, height_mm: float, word: str | None) -> None:
         assert found is not None
         assert (found.severity, found.line) == ("warning", 4)
         assert word in found.text
+
+
+def test_a_first_layer_that_is_a_guess() -> None:
+    """How high it is on the average tells nothing: it is judged by its lowest clay."""
+    whole = with_layers(make_survey(layers=1, layer_mm=[42.0]), low_mm=[2.0], odd=[True])
+    assert list(wall_findings(whole, 4.0)) == []
+    assert [found.name for found in wall_findings(with_layers(whole, low_mm=[0.5]), 4.0)] == ["first-layer"]
+    assert [found.name for found in wall_findings(with_layers(whole, odd=[False]), 4.0)] == ["first-layer"]

@@ -210,7 +210,14 @@ def test_bounds_hold_arcs_in_full(survey_of: SurveyOf, chunk_bytes: int) -> None
 @pytest.mark.parametrize("chunk_bytes", [1, 30, 1 << 18])
 @pytest.mark.parametrize(
     ("between", "stands"),
-    [("", False), ("M400\n", True), ("M105\n", False), ("G4 P0\n", True), ("M106 S9\n", False), ("M109 S0\nG0 X50\n", True)],
+    [
+        ("", False),
+        ("M400\n", True),
+        ("M105\n", False),
+        ("G4 P0\n", True),
+        ("M106 S9\n", False),
+        ("M109 S0\nG0 X50\n", True),
+    ],
 )
 def test_what_stops_the_machine_between_two_moves(
     survey_of: SurveyOf, between: str, stands: bool, chunk_bytes: int

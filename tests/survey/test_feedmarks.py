@@ -25,7 +25,9 @@ def marks_of(*rows: str) -> list[Row] | None:
 
 def test_the_first_move_each_f_and_each_turn_to_laying_and_back() -> None:
     """Other lines go on as the mark before them."""
-    assert marks_of("M107", "G1 X1 E1", "X2 E1", "X3 E1 F600", "X4 E1", "G0 X9", "X8", "X7 F700", "G1 X1 E1") == [
+    assert marks_of(
+        "M107", "G1 X1 E1", "X2 E1", "X3 E1 F600", "X4 E1", "G0 X9", "X8", "X7 F700", "G1 X1 E1"
+    ) == [
         (1, True, False, 900),
         (3, True, True, 600),
         (5, False, False, 600),

@@ -9,7 +9,7 @@ import pytest
 
 from gpost.config.model import Clay, Config, CubicMillimetres, Filament, Layers, PathSection
 from gpost.errors import SourceError
-from gpost.survey import findings
+from gpost.survey.claycheck import usual_rise_mm
 from gpost.survey.model import Survey
 from gpost.testing import make_survey, with_layers
 
@@ -231,16 +231,16 @@ def test_a_pattern_that_matches_nothing(survey_of: SurveyOf) -> None:
 def test_the_usual_height_of_a_layer(rises_mm: list[float], rising: bool, usual_mm: float) -> None:
     """The median of what the layers rise by; a first turn's own top tells nothing of it."""
     survey = make_survey(layer_ml=[10] * len(rises_mm), layer_mm=rises_mm, rising=rising)
-    assert findings._usual_rise_mm(survey.layers) == pytest.approx(usual_mm)
+    assert usual_rise_mm(survey.layers) == pytest.approx(usual_mm)
 
 
 def test_a_wall_on_a_base_counts_the_base_s_own_height() -> None:
     """The first layer is level, and lies on the slab, whatever the others are."""
     survey = make_survey(layer_ml=[10] * 3, layer_mm=[4, 2, 2], rising=True)
     kind = np.array([0, 1, 1])
-    assert findings._usual_rise_mm(with_layers(survey, kind=kind).layers) == 2
-    assert findings._usual_rise_mm(with_layers(survey, kind=kind).layers[:2]) == 3
-    assert findings._usual_rise_mm(with_layers(survey, kind=kind[::-1]).layers[:2]) == 2
+    assert usual_rise_mm(with_layers(survey, kind=kind).layers) == 2
+    assert usual_rise_mm(with_layers(survey, kind=kind).layers[:2]) == 3
+    assert usual_rise_mm(with_layers(survey, kind=kind[::-1]).layers[:2]) == 2
 
 
 @pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])

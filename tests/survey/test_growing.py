@@ -10,7 +10,9 @@ from gpost.survey.growing import FIRST_ROOM, Growing
 DTYPE = np.dtype([("line", "i8"), ("said", "?")])
 
 
-@pytest.mark.parametrize("parts", [[], [1], [FIRST_ROOM], [FIRST_ROOM + 1], [200, 57], [3, 5000, 1, 0, 700], [100] * 40])
+@pytest.mark.parametrize(
+    "parts", [[], [1], [FIRST_ROOM], [FIRST_ROOM + 1], [200, 57], [3, 5000, 1, 0, 700], [100] * 40]
+)
 def test_rows_stay_as_they_were_filled(parts: list[int]) -> None:
     """However they come; what is added is empty at first."""
     table, count = Growing(DTYPE), 0

@@ -284,13 +284,28 @@ def test_an_amount_that_is_just_reached_is_reached(survey_of: SurveyOf, chunk_by
 @pytest.mark.parametrize("chunk_bytes", [1, 40, 1 << 18])
 def test_where_a_wall_rises_to_a_height(survey_of: SurveyOf, chunk_bytes: int) -> None:
     """Inside the move that passes it, at its start if that is there already, after it if that ends there."""
-    rows = ["G28", "M83", "G1 X10 Z2 F600", "G1 X20 Z2 E9", "G1 X30 Z4 E9", "G0 Z9", "G0 Z4", "G1 X0 Z4 E9", "M84"]
+    rows = [
+        "G28",
+        "M83",
+        "G1 X10 Z2 F600",
+        "G1 X20 Z2 E9",
+        "G1 X30 Z4 E9",
+        "G0 Z9",
+        "G0 Z4",
+        "G1 X0 Z4 E9",
+        "M84",
+    ]
     survey = survey_of("\n".join(rows) + "\n", chunk_bytes=chunk_bytes)
     found = [survey.rises_to(0, 9, height_mm) for height_mm in (1.0, 2.0, 2.5, 4.0, 4.1)]
     assert found[:2] == [Spot(3), Spot(3)]
     assert found[2] == Spot(4, pytest.approx(0.25))  # type: ignore[arg-type]
     assert found[3:] == [Spot(5), None]
-    assert [survey.rises_to(*lines, 4.0) for lines in ((0, 4), (4, 5), (5, 7), (5, 8))] == [None, Spot(5), None, Spot(7)]
+    assert [survey.rises_to(*lines, 4.0) for lines in ((0, 4), (4, 5), (5, 7), (5, 8))] == [
+        None,
+        Spot(5),
+        None,
+        Spot(7),
+    ]
 
 
 @pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
@@ -303,7 +318,16 @@ def test_a_rise_on_an_arc_begins_before_it(survey_of: SurveyOf, chunk_bytes: int
 @pytest.mark.parametrize("chunk_bytes", [1, 40, 1 << 18])
 @pytest.mark.parametrize(
     ("line", "height_mm", "lifted"),
-    [(0, 9.0, 0), (1, 9.0, 7), (2, 9.0, 7), (2, 19.95, 9), (2, 19.85, 7), (7, 9.0, 7), (8, 9.0, 9), (2, 8.0, 3)],
+    [
+        (0, 9.0, 0),
+        (1, 9.0, 7),
+        (2, 9.0, 7),
+        (2, 19.95, 9),
+        (2, 19.85, 7),
+        (7, 9.0, 7),
+        (8, 9.0, 9),
+        (2, 8.0, 3),
+    ],
 )
 def test_from_where_on_the_nozzle_has_left_a_height(
     survey_of: SurveyOf, line: int, height_mm: float, lifted: int, chunk_bytes: int
@@ -319,8 +343,22 @@ def test_the_height_at_a_spot(survey_of: SurveyOf, chunk_bytes: int) -> None:
     """That of the clay which is laid there, or next; inside the move in proportion; none after the last."""
     rows = ["G28", "M83", "G1 X10 Z2 F600", "G1 X20 Z4 E9", "G0 Z20", "G0 Z7", "G1 X0 Z9 E9", "G0 X5", "M84"]
     survey = survey_of("\n".join(rows) + "\n", chunk_bytes=chunk_bytes)
-    spots = [Spot(0), Spot(3), Spot(3, 0.25), Spot(4), Spot(4, 0.5), Spot(6), Spot(6, 0.5), Spot(7), Spot(9), Spot(99)]
+    spots = [
+        Spot(0),
+        Spot(3),
+        Spot(3, 0.25),
+        Spot(4),
+        Spot(4, 0.5),
+        Spot(6),
+        Spot(6, 0.5),
+        Spot(7),
+        Spot(9),
+        Spot(99),
+    ]
     assert [survey.laid_z(spot) for spot in spots] == [2, 2, 2.5, 7, 7, 7, 8, None, None, None]
+    assert [survey.laid_at(Spot(3, part)) for part in (0.0, 0.25)] == [(10, 0, 2), (12.5, 0, 2.5)]
+    assert survey.laid_at(Spot(4)) == (20, 0, 7)
+    assert survey.laid_at(Spot(8)) is None
 
 
 @pytest.mark.parametrize("chunk_bytes", [1, 30, 1 << 18])

@@ -64,7 +64,9 @@ def test_a_waving_turn_of_little_clay_has_its_share() -> None:
 def test_a_height_stays_within_its_turn() -> None:
     """Whatever the file answers."""
     for laid_mm, height_mm in ((1.0, 2.0), (3.0, 3.0), (9.0, 4.0), (None, 4.0)):
-        survey = answering(RISING, laid_z=lambda _, laid_mm=laid_mm: laid_mm)
+        survey = answering(
+            RISING, laid_at=lambda _, laid_mm=laid_mm: None if laid_mm is None else (0.0, 0.0, laid_mm)
+        )
         assert survey.height_at(Spot(25)) == height_mm
 
 

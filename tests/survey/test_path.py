@@ -20,7 +20,10 @@ def path_of(*moves: tuple[Place, Place], before: np.ndarray = NOWHERE) -> Path:
 def test_moves_that_go_on_and_moves_that_begin_elsewhere() -> None:
     """By a thousandth of a millimetre along X or Y; the first has no move before it."""
     path = path_of(
-        ((0, 0, 2), (9, 0, 2)), ((9, 0.0005, 2), (9, 9, 2)), ((9.1, 9, 2), (0, 9, 2)), ((0, 9.1, 2), (0, 0, 2))
+        ((0, 0, 2), (9, 0, 2)),
+        ((9, 0.0005, 2), (9, 9, 2)),
+        ((9.1, 9, 2), (0, 9, 2)),
+        ((0, 9.1, 2), (0, 0, 2)),
     )
     assert path.joined.tolist() == [False, True, False, False]
     assert path.apart.tolist() == [True, False, True, True]
@@ -62,7 +65,9 @@ def test_points_of_one_stroke() -> None:
 
 def test_points_with_travels_between() -> None:
     """Each stroke's own start stands before its moves."""
-    path = path_of(((0, 0, 1), (9, 0, 1)), ((0, 5, 1), (9, 5, 1)), ((9, 5, 1), (9, 9, 1)), ((1, 1, 4), (2, 2, 4)))
+    path = path_of(
+        ((0, 0, 1), (9, 0, 1)), ((0, 5, 1), (9, 5, 1)), ((9, 5, 1), (9, 9, 1)), ((1, 1, 4), (2, 2, 4))
+    )
     points, z, ends = path.points()
     assert points.T.tolist() == [[0, 0], [9, 0], [0, 5], [9, 5], [9, 9], [1, 1], [2, 2]]
     assert (z.tolist(), ends.tolist()) == ([1, 1, 1, 1, 1, 4, 4], [1, 3, 4, 6])

@@ -53,7 +53,15 @@ def test_homing_z_once_more(rows: tuple[str, ...], homings: list[int], each: int
 
 @pytest.mark.parametrize(
     ("row", "lets_go"),
-    [("M84", True), ("M18", True), ("M84 S60", False), ("M84 E", False), ("M84 X", True), ("M84 X E", True), ("M17", False)],
+    [
+        ("M84", True),
+        ("M18", True),
+        ("M84 S60", False),
+        ("M84 E", False),
+        ("M84 X", True),
+        ("M84 X E", True),
+        ("M17", False),
+    ],
 )
 def test_letting_the_motors_go(row: str, lets_go: bool) -> None:
     """Of X, Y or Z, and now; E alone, or after a time, is nothing (common practice, no source)."""

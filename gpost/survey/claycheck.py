@@ -1,0 +1,160 @@
+"""Whether clay can be as E says it: beads that get none, lumps, and clay by E against clay by path."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.config.model import Config
+from gpost.motion.follow import Follower
+from gpost.survey.clay import ClayMeter
+from gpost.survey.digits import few
+from gpost.survey.growing import Growing
+from gpost.survey.lookup import FileLookup
+from gpost.survey.lumps import Lumps
+from gpost.survey.path import TURN
+
+DISAGREE = 0.25
+"""Part by which clay by E and clay by path may differ before a warning."""
+FED = 0.5
+"""A layer must net so much of what its beads push."""
+LEAST_ML = 0.5
+"""Less than this is not missed in the layers that don't."""
+LEFT = 0.25
+"""So much of its usual section a bead must have left that gives back what was drawn back before it."""
+
+
+class ClayCheck:
+    """Goes along with the survey, block by block; `sentences` when the layers are known."""
+
+    def __init__(self, config: Config) -> None:
+        self.meter = ClayMeter(config)
+        self._half_nozzle_mm = config.machine.nozzle_mm / 2
+        self._lumps = Lumps()
+        self._after_ml = 0.0
+        """Net clay after the last bead."""
+        self._factor_ml, self._factor_line = 0.0, 0
+        """Clay that the file's own flow factor adds to its beads, and where it does so first."""
+        self._given = Growing(np.dtype([("line", "i8"), ("ml", "f8")]))
+        """Beads that give back what was drawn back before them, and how much."""
+
+    def add(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:
+        """Look at one block, and the clay of its moves."""
+        if self.meter.ml_per_mm is None:
+            return
+        moves = follower.moves
+        laying = np.flatnonzero(moves.laying)
+        self._lumps.add(follower, self._own_ml(follower, clay_ml, laying))
+        self._after_ml = 0.0 if len(laying) else self._after_ml
+        self._after_ml += float(clay_ml[laying[-1] + 1 if len(laying) else 0 :].sum())
+        if moves.e_mm is not follower.e_raw and len(laying):  # they are one where no factor is in force
+            added_mm = (moves.e_mm - follower.e_raw)[laying]
+            if not self._factor_ml and added_mm.any():
+                first = int(laying[added_mm != 0][0])
+                self._factor_line = follower.block.chunk.first_line + int(moves.line[first])
+            self._factor_ml += float(added_mm.sum()) * self.meter.ml_per_mm
+
+    def _own_ml(
+        self, follower: Follower, clay_ml: NDArray[np.float64], laying: NDArray[np.int64]
+    ) -> NDArray[np.float64]:
+        """The clay of the moves, but of beads what they push beyond what they give back.
+
+        What was drawn back before a bead may come again with it. So it is if a bead is left of it; else E
+        has begun anew.
+        """
+        if not len(laying) or (self._after_ml >= 0 and not (clay_ml < 0).any()):
+            return clay_ml
+        net_ml = np.add.reduceat(clay_ml[: laying[-1] + 1], np.append(0, laying[:-1] + 1))
+        net_ml[0] += self._after_ml
+        least_ml = LEFT * self.meter.section_ml_per_mm(self._half_nozzle_mm) * follower.moves.path_mm[laying]
+        gives = (net_ml < clay_ml[laying]) & (net_ml >= least_ml)
+        own_ml = clay_ml.copy()
+        own_ml[laying[gives]] = net_ml[gives]
+        given = self._given.add(int(np.count_nonzero(gives)))
+        given["line"] = follower.moves.line[laying[gives]] + follower.block.chunk.first_line
+        given["ml"] = (clay_ml[laying] - net_ml)[gives]
+        return own_ml
+
+    def _laid_ml(self, layers: NDArray[np.void]) -> NDArray[np.float64]:
+        """What the beads of each layer push, but for what they give back."""
+        given, laid_ml = self._given.rows, layers["laid_ml"].copy()
+        index = np.searchsorted(layers["first_line"], given["line"], side="right") - 1
+        np.subtract.at(laid_ml, index[index >= 0], given["ml"][index >= 0])
+        return laid_ml
+
+    def sentences(self, layers: NDArray[np.void], lines: int, lookup: FileLookup) -> Iterator[str]:
+        """What can't be as E says it, or as the path is taken for."""
+        if self.meter.path_bead is not None:
+            yield from self._by_path(layers, float(layers["laid_ml"].sum()))
+            return
+        lumps = self._lumps.found_from(int(layers["first_line"][0]))
+        yield from self._lumps.sentences(lumps)
+        laid_ml = self._laid_ml(layers)
+        yield from self._unfed(layers, laid_ml, lines, lookup)
+        lumps_ml = sum(lump.clay_ml - lump.share_ml for lump in lumps)
+        yield from self._by_path(layers, float(laid_ml.sum()) - lumps_ml)
+
+    def _unfed(
+        self, layers: NDArray[np.void], laid_ml: NDArray[np.float64], lines: int, lookup: FileLookup
+    ) -> Iterator[str]:
+        """Layers whose beads only give back what was drawn back before them: E doesn't begin anew there."""
+        net_ml = layers["clay_ml"].copy()
+        net_ml[-1] -= self._after_ml
+        which = np.flatnonzero((laid_ml > 0) & (net_ml < FED * laid_ml))
+        missing_ml = float((laid_ml - net_ml)[which].sum())
+        if missing_ml < LEAST_ML:
+            return
+        first = int(which[0])
+        begin, end = np.append(layers["first_line"], lines)[first : first + 2].tolist()
+        line, drawn_ml = lookup.most_drawn_back(begin, end)
+        more = f", and so in {len(which)} layers" if len(which) > 1 else ""
+        yield (
+            f"layer {first + 1} gets {max(net_ml[first], 0.0):.2f} ml for beads of {laid_ml[first]:.2f} ml"
+            f"{more}, {few(missing_ml)} ml too little in all: E falls by {drawn_ml:.2f} ml on line "
+            f"{line + 1}, and nothing gives that back before clay is laid. If E begins anew there, a "
+            "`G92 E0` is missing before that line; write the file again"
+        )
+
+    def _by_path(self, layers: NDArray[np.void], metered_ml: float) -> Iterator[str]:
+        """Clay as metered against path times bead section: the commonest mistake is a wrong unit of E."""
+        if layers["odd"].any():
+            return
+        usual = usual_rise_mm(layers) or self._half_nozzle_mm
+        by_path_ml = float(layers["path_mm"].sum()) * self.meter.section_ml_per_mm(usual)
+        if by_path_ml <= 0 or abs(metered_ml / by_path_ml - 1) <= DISAGREE:
+            return
+        bead = f"{self.meter.bead_width_mm:g} x {few(usual)} mm"
+        if self.meter.path_bead is not None:
+            yield (
+                f"clay is metered by the path, as a bead {self.meter.path_bead.words}: {few(metered_ml)} ml. "
+                f"But the layers are {few(usual)} mm apart, and a bead {bead} takes {few(by_path_ml)} ml: "
+                f"say how high the bead is (`clay: metering: {{unit: path, bead_height_mm: {few(usual)}}}`), or "
+                "weigh a piece, since the machine lays what its auger gives"
+            )
+            return
+        found = (
+            f"by E the walls take {few(metered_ml)} ml, but their path times a bead {bead} "
+            f"gives {few(by_path_ml)} ml: "
+        )
+        without_ml = metered_ml - self._factor_ml
+        if self._factor_ml and abs(without_ml / by_path_ml - 1) <= DISAGREE:
+            yield (
+                f"{found}the file's own flow factor (M221, in force on line {self._factor_line + 1} first) "
+                f"makes it so, and without it they take {few(without_ml)} ml. Take it out where the file is "
+                "made, or say in `bead_width_mm` how wide the beads are with it"
+            )
+        else:
+            yield f"{found}check `clay: metering` (what one unit of E is) and `bead_width_mm`"
+
+
+def usual_rise_mm(layers: NDArray[np.void]) -> float:
+    """The usual height of a layer; 0 where it can't be told."""
+    rise = np.diff(layers["height_mm"])
+    if layers["kind"][0] != TURN:
+        rise = np.append(layers["height_mm"][0], rise)
+    rise = np.sort(rise[rise > 1e-3])
+    count = len(rise)
+    # the median; numpy's own would first load all that it knows of masked arrays
+    return float(rise[(count - 1) // 2] + rise[count // 2]) / 2 if count else 0.0

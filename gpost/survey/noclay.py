@@ -1,0 +1,111 @@
+"""Where the clay may be of a file whose E lays none: in words of other axes, or in an E that falls."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gpost.motion.follow import Follower
+from gpost.survey.digits import few
+
+OTHER_AXES = "ABCUVW"
+MOSTLY = 0.9
+"""Part of the moves on which a word must rise to look like clay: G92 may set it back now and then."""
+LEAST_MOVES = 3
+
+
+@dataclass(slots=True)
+class _Axis:
+    """The words of another axis on moves that go along."""
+
+    first_line: int
+    moves: int = 0
+    rising: int = 0
+    """So many say more than the one before; of relative ones, more than 0."""
+    last: float = 0.0
+
+
+class NoClay:
+    """Goes along with the survey, block by block."""
+
+    def __init__(self) -> None:
+        self.other_axes: set[str] = set()
+        """Letters of other axes that stand on moves."""
+        self._axes: dict[str, _Axis] = {}
+        self._falls, self._falls_line, self._falls_mm = 0, 0, 0.0
+
+    def add(self, follower: Follower) -> None:
+        """Look at one block."""
+        for letter in OTHER_AXES:
+            if follower.block.counts[ord(letter)]:
+                self._look_at(letter, follower)
+        moves = follower.moves
+        if len(moves) and moves.e_mm.min() < 0:
+            falls = np.flatnonzero((moves.e_mm < 0) & moves.xy)
+            if len(falls) and not self._falls:
+                self._falls_line = follower.block.chunk.first_line + int(moves.line[falls[0]])
+            self._falls += len(falls)
+            self._falls_mm += float(moves.path_mm[falls].sum())
+
+    def _look_at(self, letter: str, follower: Follower) -> None:
+        line, value = follower.block.said(letter)
+        on = follower.is_move[line]
+        if not on.any():
+            return
+        self.other_axes.add(letter)
+        line, value = line[on], value[on]
+        move = follower.before[line]
+        along = follower.moves.xy[move] & ~follower.moves.rapid[move]
+        line, value = line[along], value[along]
+        if not len(line):
+            return
+        axis = self._axes.setdefault(letter, _Axis(follower.block.chunk.first_line + int(line[0])))
+        relative = np.broadcast_to(follower.e_relative, follower.block.lines)[line]
+        rises = np.where(relative, value > 0, np.diff(value, prepend=axis.last) > 0)
+        axis.moves, axis.rising = axis.moves + len(line), axis.rising + int(np.count_nonzero(rises))
+        axis.last = float(value[-1])
+
+    @property
+    def _elsewhere(self) -> str:
+        """That the clay may be in the words of another axis, as a clause; empty if there is no such axis."""
+        for letter, axis in self._axes.items():
+            if axis.moves >= LEAST_MOVES and axis.rising >= MOSTLY * axis.moves:
+                return (
+                    f"{letter} rises on {axis.rising} moves along the path (from line {axis.first_line + 1} "
+                    "on), as clay does, and gpost counts clay by E alone: let what makes the file write E "
+                    f"for {letter}"
+                )
+        return ""
+
+    def _falling(self, name: str) -> str:
+        moves = "a move" if self._falls == 1 else f"{self._falls} moves"
+        return f"on {moves} along the path {name} falls (from line {self._falls_line + 1} on)"
+
+    def refusal(self, *, has_e: bool) -> str:
+        """Why no clay is laid, and what to do; `has_e`: whether any move has an E."""
+        elsewhere, text = self._elsewhere, "the file lays no clay: "
+        text += "E never rises while the nozzle travels" if has_e else "no move has an E word"
+        if elsewhere:
+            text += f". {elsewhere}"
+        if not has_e:
+            return (
+                f"{text}. If the machine lays clay with every G1, say `metering: {{unit: path}}` under "
+                "`clay:` in the config"
+            )
+        if self._falls and not elsewhere:
+            return (
+                f"{text}; {self._falling('it')}, as if clay were drawn back. If that is the wall, the sign "
+                "of E is turned round: let what makes the file count it upwards"
+            )
+        return text if elsewhere else f"{text}; slice the piece again"
+
+    def sentence(self, laid_mm: float) -> str:
+        """A warning where E falls along more path than that on which clay is laid; else empty."""
+        if self._falls_mm <= laid_mm:
+            return ""
+        return (
+            f"{self._falling('E')}, {few(self._falls_mm / 1000)} m in all, and it rises along "
+            f"{few(laid_mm / 1000)} m alone: what falls counts as drawn back, not as clay. If it is the "
+            "wall, the sign of E is turned round there; write the file again"
+        )

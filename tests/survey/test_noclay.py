@@ -1,0 +1,88 @@
+"""A file whose E lays no clay is told where its clay may be: in another axis, or in an E that falls."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from gpost.errors import SourceError
+from gpost.survey.model import Survey
+from tests.survey.rings import Rings
+
+SurveyOf = Callable[..., Survey]
+BOTH = pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+
+
+def refusal(survey_of: SurveyOf, text: str, chunk_bytes: int = 1 << 18) -> str:
+    with pytest.raises(SourceError) as caught:
+        survey_of(text, chunk_bytes=chunk_bytes)
+    return str(caught.value)
+
+
+@BOTH
+@pytest.mark.parametrize("letter", "ABCUVW")
+def test_clay_on_another_axis(survey_of: SurveyOf, letter: str, chunk_bytes: int) -> None:
+    """The letter is named, with how many moves have it and from which line on."""
+    rings = Rings(letter=letter)
+    said = refusal(survey_of, rings.text, chunk_bytes)
+    assert (
+        f"no move has an E word. {letter} rises on 144 moves along the path (from line {rings.line_of(1)} on)"
+        in said
+    )
+    assert "say `metering: {unit: path}`" in said
+
+
+@BOTH
+def test_clay_on_another_axis_by_steps(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """Where it is relative each word is clay, and a prime by E alone hides it not."""
+    lines = [line.split(" A")[0] + " A35" * (" A" in line) for line in Rings(letter="A").lines()]
+    text = "\n".join(lines).replace("M82", "M83\nG1 E50 F300") + "\n"
+    said = refusal(survey_of, text, chunk_bytes)
+    assert "E never rises while the nozzle travels. A rises on 144 moves" in said
+
+
+def test_set_back_each_ring(survey_of: SurveyOf) -> None:
+    """A G92 of that axis doesn't hide it."""
+    assert "B rises on " in refusal(survey_of, Rings(letter="B", restart=True, before_ring="G92 B0\n").text)
+
+
+@pytest.mark.parametrize("word", ["A0", "A90", "C-5"])
+def test_a_turntable_is_not_named(survey_of: SurveyOf, word: str) -> None:
+    """Words that don't rise are no clay."""
+    lines = [line.split(" A")[0] + f" {word}" * (" A" in line) for line in Rings(letter="A").lines()]
+    said = refusal(survey_of, "\n".join(lines) + "\n")
+    assert "rises" not in said
+
+
+@BOTH
+def test_e_that_falls_all_the_way(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """Then its sign is turned round, not the slice wrong."""
+    rings = Rings(sign=-1)
+    said = refusal(survey_of, rings.text, chunk_bytes)
+    assert "on 144 moves along the path it falls (from line " + str(rings.line_of(1)) in said
+    assert "the sign of E is turned round" in said
+    assert "slice the piece again" not in said
+
+
+@BOTH
+def test_e_that_falls_but_for_a_prime(survey_of: SurveyOf, chunk_bytes: int) -> None:
+    """A prime that is laid makes a piece of itself: that far more falls than rises is said."""
+    rings = Rings(sign=-1)
+    prime = "G0 X50 Y50 Z2\nG1 X60 E110 F600\nG92 E0\n"
+    text = rings.text.replace(rings.head, rings.head + prime)
+    found = survey_of(text, chunk_bytes=chunk_bytes).warnings
+    assert any(
+        said.startswith(
+            f"on 144 moves along the path E falls (from line {rings.line_of(1) + 3} on), 0.752 m in all"
+        )
+        and "rises along 0.01 m alone" in said
+        for said in found
+    )
+
+
+def test_a_wipe_is_no_wall(survey_of: SurveyOf) -> None:
+    """Clay drawn back along a way, as some slicers do at each end, is less than what is laid."""
+    rings = Rings()
+    wipe = "M83\nG1 X118 E-30 F1500\nG0 X120\nG1 E30\nM82\n"
+    assert survey_of(rings.text.replace("G0 X120.0000 Y100", wipe + "G0 X120.0000 Y100")).warnings == ()

@@ -189,7 +189,7 @@ def _fronts(plan: Plan) -> Iterator[Note]:
 def _across(plan: Plan, pause: Pause, found: Reach) -> Iterator[Note]:
     """What shows at some heights of a change that the hose spreads out."""
     begins, _, full = change_spots(plan, pause)
-    rows = found.across(*plan.survey.heights_between(begins, full))
+    rows = found.across(plan.survey.height_at(begins), plan.survey.height_at(full))
     if rows:
         yield Note(f"{pause.colour} by height: {'; '.join(map(found.words, rows))}")
 

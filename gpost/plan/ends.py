@@ -72,7 +72,7 @@ def likeliest(plan: Plan, ends: Sequence[End], height_mm: float) -> tuple[End, E
 def other_turn(plan: Plan, ends: Sequence[End], top_mm: float, height_mm: float) -> End | None:
     """Of all that come by a place the turn that may be meant as well, and not that of a top.
 
-    It is the nearest one on the other side of the measured height.
+    It is the nearest to the measured height of those that lie on that side of the top.
     """
     if not ends:
         return None
@@ -80,7 +80,7 @@ def other_turn(plan: Plan, ends: Sequence[End], top_mm: float, height_mm: float)
     others = [
         end
         for end in ends
-        if (end.top_mm >= height_mm if height_mm > top_mm else end.top_mm <= height_mm)
+        if (end.top_mm > top_mm) == (height_mm > top_mm)
         and abs(end.top_mm - top_mm) > 2 * TIE_MM
         and not end.same_turn(own, plan)
     ]

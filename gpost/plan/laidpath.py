@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.motion.arcbox import PlaneArcs, arcs_of
+from gpost.motion.arcbox import PlaneArcs, arcs_of, boxes_mm
 from gpost.motion.follow import Follower
 from gpost.spot import Spot
 from gpost.survey.model import Survey
@@ -19,7 +19,7 @@ Place = tuple[float, float, float]
 """x, y, z, machine mm, as the source has it."""
 
 GRID = np.linspace(0.0, 1.0, 49)
-HALF, AT_HALF = 0.5, 1e-6
+HALF = 0.5
 JOINED_MM = 0.01
 """A move that begins so near to where the last bead has ended goes on with it."""
 ROUNDS = 6
@@ -75,6 +75,18 @@ class LaidPath:
         """All of it."""
         return float(self._along_mm[-1])
 
+    def falls_mm(self, top_mm: float) -> float:
+        """How far it comes down at most below the highest place before; `top_mm`: that before all of it."""
+        most_mm = 0.0
+        for part in self._parts:
+            low, high = (mm[2, part.which] for mm in boxes_mm(part.follower, part.arcs))
+            ends_mm = part.follower.moves.end[2, part.which]
+            tops_mm = np.maximum.accumulate(np.append(top_mm, high))
+            before_mm = np.maximum(tops_mm[:-1], part.follower.moves.start[2, part.which])
+            falls = np.maximum(before_mm - low, tops_mm[1:] - ends_mm)
+            most_mm, top_mm = max(most_mm, float(falls.max(initial=0.0))), float(tops_mm[-1])
+        return most_mm
+
     def before_mm(self, spot: Spot) -> float:
         """What of the path lies before a spot, mm."""
         at = int(np.searchsorted(self._lines, spot.line))
@@ -102,20 +114,20 @@ class LaidPath:
         """Each time that it comes by x and y, as the source has them, within reach; in the order of laying.
 
         A bead is one pass for as long as it stays within reach. Where one ends and the next begins in the
-        same place, as at the seam of a closed turn, there are two.
+        same place, as at the seam of a closed turn, there are two; so there are where it has been away in
+        between, be it inside one move, as on circles that climb.
         """
         found = [near for part in self._parts if len(part.which) for near in _nearest(part, (x_mm, y_mm))]
-        lines, share, off_mm = (np.concatenate([np.zeros(0), *column]) for column in zip(*found, strict=True))
-        order = np.lexsort((share, lines))
-        lines, share, off_mm = lines[order].astype(np.int64), share[order], off_mm[order]
+        columns = [np.concatenate([np.zeros(0), *column]) for column in zip(*found, strict=True)]
+        order = np.lexsort((columns[1], columns[0]))
+        lines, share, off_mm, begin_off_mm = (column[order] for column in columns)
+        lines = lines.astype(np.int64)
         move = np.searchsorted(self._lines, lines)
         begins = self._begins()
         number = np.cumsum(begins)[move]
         within = np.flatnonzero(off_mm <= reach_mm)
-        apart = (np.diff(within) > 1) | (np.diff(number[within]) > 0)
-        # the halves of an arc are apart where it comes by at both of its ends
-        ends = (share[within[:-1]] < HALF - AT_HALF) & (share[within[1:]] > HALF + AT_HALF)
-        apart |= ends & (np.diff(lines[within]) == 0)
+        away = (np.diff(within) > 1) | (begin_off_mm[within[1:]] > reach_mm)
+        apart = away | (np.diff(number[within]) > 0)
         passes = []
         for each in np.split(within, np.flatnonzero(apart) + 1) if len(within) else []:
             best = int(each[np.argmin(off_mm[each])])
@@ -145,10 +157,10 @@ class LaidPath:
         return Near(Spot(line + 1) if share >= 1 else Spot(line, share), (x, y, z), off_mm)
 
 
-def _nearest(part: _Part, goal: tuple[float, float]) -> Iterator[tuple[Floats, Floats, Floats]]:
+def _nearest(part: _Part, goal: tuple[float, float]) -> Iterator[tuple[Floats, Floats, Floats, Floats]]:
     """(lines, shares, mm off) of the places on each move that lie nearest; an arc has one in each half.
 
-    For a full circle ends where it began.
+    For a full circle ends where it began. The last of each is how many mm the move, or the half, begins off.
     """
     moves, place = part.follower.moves, np.array(goal)[:, None]
     lines = (moves.line + part.follower.block.chunk.first_line).astype(np.float64)
@@ -156,21 +168,23 @@ def _nearest(part: _Part, goal: tuple[float, float]) -> Iterator[tuple[Floats, F
     start, way = moves.start[:2, straight], (moves.end - moves.start)[:2, straight]
     share = ((place - start) * way).sum(axis=0) / np.maximum((way * way).sum(axis=0), 1e-24)
     share = np.clip(share, 0.0, 1.0)
-    yield lines[straight], share, np.hypot(*(start + share * way - place))
+    yield lines[straight], share, np.hypot(*(start + share * way - place)), np.hypot(*(start - place))
     for arcs in part.arcs:
         laid = np.isin(arcs.at, part.which)
         for half in (0.0, HALF) if laid.any() else ():
-            share, off_mm = _on_arcs(part.follower, arcs, place, half)
-            yield lines[arcs.at[laid]], share[laid], off_mm[laid]
+            share, off_mm, begin_off_mm = _on_arcs(part.follower, arcs, place, half)
+            yield lines[arcs.at[laid]], share[laid], off_mm[laid], begin_off_mm[laid]
 
 
-def _on_arcs(follower: Follower, arcs: PlaneArcs, goal: Floats, half: float) -> tuple[Floats, Floats]:
-    """(share, mm off) of the place on a half of each arc that lies nearest to a goal, both shape (k,).
+def _on_arcs(follower: Follower, arcs: PlaneArcs, goal: Floats, half: float) -> tuple[Floats, Floats, Floats]:
+    """(share, mm off) of the place on a half of each arc that lies nearest to a goal.
 
-    `goal`: shape (2, 1). `half`: the share at which it begins.
+    The last is how many mm that half begins off. All of shape (k,). `goal`: shape (2, 1). `half`: the share
+    at which it begins.
     """
     each = np.arange(len(arcs.at))
     low, high = np.full(len(each), half), np.full(len(each), half + HALF)
+    begin_off_mm = np.hypot(*(arcs.places_mm(follower, low)[:2] - goal))
     share = off_mm = low
     for _ in range(ROUNDS):
         tried = low + (high - low) * GRID[:, None]
@@ -178,4 +192,4 @@ def _on_arcs(follower: Follower, arcs: PlaneArcs, goal: Floats, half: float) -> 
         best = np.argmin(off, axis=0)
         share, off_mm, step = tried[best, each], off[best, each], (high - low) / (len(GRID) - 1)
         low, high = np.maximum(share - step, half), np.minimum(share + step, half + HALF)
-    return share, off_mm
+    return share, off_mm, begin_off_mm

@@ -3,35 +3,46 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.errors import PlanError
-from gpost.plan.laidpath import LaidPath, Near
+from gpost.plan.ends import (
+    AT_AN_END,
+    TIE_MM,
+    End,
+    bead_end,
+    by_length,
+    by_place,
+    likeliest,
+    other_turn,
+    waving_turns,
+)
+from gpost.plan.laidpath import LaidPath
 from gpost.plan.layers import find_layer
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.survey.model import HEIGHT_STEP_MM, Survey
 
 Floats = NDArray[np.float64]
-NEAR_LAYERS = 2
-"""Layers below and above the measured top that are looked at for its place in the turn."""
-HARDLY = 0.25
-"""So much of a bead's width laid can't be told from nothing: common practice, no source."""
-TIE_MM = 0.006
-"""Heights are measured to a hundredth at best: by half of that nobody can tell which turn is nearer."""
-AT_AN_END = 1e-6
-"""Part of a move too small to split it there."""
+SAID = 2
+"""Tops that are told where the measured one is none of them: the nearest."""
+
+
+ELSEWHERE = (
+    ". The wall waves: its top counts at that place alone, and from one measured elsewhere the rest would be "
+    "laid too high, or the nozzle go into the wall"
+)
+SAY_WHERE = "and say where that is (--at X,Y)"
 
 
 class Asked(NamedTuple):
     """Where the potter says that the bead ends. One of the first three is given."""
 
     height_mm: float | None = None
-    """The measured top, above the machine's zero."""
+    """The measured top, above the machine's zero: of the bead at the place where it ends."""
     layer: int | None = None
     """Counted from 1: the first that is laid again."""
     spot: Spot | None = None
@@ -72,12 +83,14 @@ class Found(NamedTuple):
 class _Match(NamedTuple):
     spot: Spot
     top_mm: float
-    """The height that the file gives the top there, moved as planned."""
+    """The height that the file gives the bead there, moved as planned."""
     rise_mm: float
     """Of the layer that goes on."""
     off_mm: float
     words: str
     joint: Joint = Joint()
+    at_mm: tuple[float, float] | None = None
+    """Where it is so high; None: where the bead before the spot ends."""
 
 
 def find_restart(plan: Plan, asked: Asked) -> Found:
@@ -91,28 +104,53 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
         raise PlanError("nothing stands of the piece there; print it anew with the file that was run")
     if spot.line >= survey.laid_until:
         raise PlanError("all of the piece is laid there; nothing is left to print")
-    end_mm = _bead_end(plan, spot)
+    end_mm = bead_end(plan, spot)
     measured_mm = asked.height_mm if asked.height_mm is not None else asked.top_mm
     if asked.height_mm is None:
         match = match._replace(top_mm=end_mm[2])
-    shift_mm = 0.0 if measured_mm is None else round(measured_mm - match.top_mm, 3)
-    is_far = abs(shift_mm) > min(match.rise_mm / 4, match.rise_mm / 2 - TIE_MM)
-    other = None if measured_mm is None or not is_far else _other_turn(plan, end_mm, measured_mm)
-    if abs(shift_mm) > match.rise_mm / 2 - TIE_MM:
-        raise PlanError(_too_far(plan, measured_mm or 0.0, match, other))
+    shift_mm, words = 0.0, match.words
+    if measured_mm is not None:
+        shift_mm = round(measured_mm - match.top_mm, 3)
+        there = _ends_there(plan, match.at_mm or end_mm[:2], measured_mm) if shift_mm else []
+        ask = "" if match.at_mm or asked.height_mm is None else f", {SAY_WHERE}"
+        words += _doubt(plan, match, there, measured_mm, ask)
+        if shift_mm and asked.layer is not None and waving_turns(plan, measured_mm, match.rise_mm / 2):
+            words += ELSEWHERE
     if survey.index_at(spot.line) < 1 and shift_mm:
         raise PlanError(
             f"the first layer lies on the bed and can't be laid {abs(shift_mm):g} mm off; leave the measured "
             "top out, or print it anew"
         )
     end_mm = (end_mm[0], end_mm[1], end_mm[2] + shift_mm)
-    words = match.words
-    if other is not None and abs(shift_mm) > match.rise_mm / 4:
-        words += (
-            f". That is more than a quarter of a layer off, and the bead may have ended in {other}: measure "
-            "again, a little before the end and a little behind it"
-        )
     return Found(spot, shift_mm, end_mm, match.off_mm, words, match.joint)
+
+
+def _doubt(plan: Plan, match: _Match, there: list[End], measured_mm: float, ask: str) -> str:
+    """What is said of the other turn that may be meant. Raises PlanError where it may as well be that one.
+
+    `there`: all that comes by the place that was measured. `ask`: what the potter may say besides.
+    """
+    off_mm = round(abs(measured_mm - match.top_mm), 3)
+    other = other_turn(plan, there, match.top_mm, measured_mm)
+    # where a wall waves and twists, turns lie nearer to each other in one place than in another
+    rise_mm = match.rise_mm if other is None else min(match.rise_mm, abs(other.top_mm - match.top_mm))
+    said = None
+    if other is not None:
+        x, y = other.at_mm(plan)
+        said = f"the turn at {other.top_mm:.2f} mm (layer {other.layer(plan)}, x {x:.1f}, y {y:.1f} mm)"
+    if off_mm > rise_mm / 2 - TIE_MM:
+        by = f"; {said} comes by there too" if said else ""
+        raise PlanError(
+            f"the measured top of {measured_mm:g} mm is {off_mm:.2f} mm from what the file has there "
+            f"({match.top_mm:.2f} mm), and only less than half a layer ({rise_mm / 2:.2f} mm) can be made up "
+            f"for{by}; {_nearest(plan, measured_mm, there)}{ask}"
+        )
+    if said is None or off_mm <= rise_mm / 4:
+        return ""
+    return (
+        f". That is more than a quarter of a layer off, and the bead may have ended in {said}: measure "
+        "again, a little before the end and a little behind it"
+    )
 
 
 def spot_at_clock(plan: Plan, clock_s: float) -> Spot:
@@ -166,20 +204,34 @@ def _rises(survey: Survey) -> list[float]:
 
 
 def _turn_on(plan: Plan, height_mm: float) -> _Match:
-    """The turn that begins on the measured top."""
-    tops_mm = _tops(plan)
+    """The turn that begins on the measured top. Raises PlanError where a height alone tells no place."""
+    tops_mm, rises = _tops(plan), _rises(plan.survey)
     index = int(np.argmin(np.abs(tops_mm - height_mm)))
+    if height_mm > float(tops_mm[-1]) + rises[-1] / 2:
+        raise PlanError(f"{height_mm:g} mm is above the piece; {_nearest(plan, height_mm, [])}")
+    waving = waving_turns(plan, height_mm, rises[min(index + 1, len(rises) - 1)] / 2)
+    if waving:
+        raise PlanError(_ask_place(height_mm, waving))
     if index + 1 >= len(tops_mm):
-        if height_mm > float(tops_mm[-1]) + _rises(plan.survey)[-1] / 2:
-            raise PlanError(_beyond(plan, height_mm))
         raise PlanError("the wall has its full height there; nothing is left to print")
     words = (
         "it goes on at the start of the turn that lies on that top: if the bead ended before the turn's end, "
         "the rest of that turn is missing, a gap of up to one layer (say --at X,Y where the bead ends)"
     )
-    rise_mm = _rises(plan.survey)[index + 1]
     joint = Joint(_turn_mm(plan.survey, index), 0.0, at_most=True)
-    return _Match(plan.survey.start_of(index + 1), float(tops_mm[index]), rise_mm, 0.0, words, joint)
+    spot = plan.survey.start_of(index + 1)
+    return _Match(spot, bead_end(plan, spot)[2], rises[index + 1], 0.0, words, joint)
+
+
+def _ask_place(height_mm: float, turns: range) -> str:
+    """What the potter is asked where the wall goes up and down."""
+    first, last = turns[0] + 1, turns[-1] + 1
+    layers = f"layer {first} is" if first == last else f"layers {first} to {last} are"
+    return (
+        f"near {height_mm:g} mm the wall waves: {layers} about as high somewhere, and higher or lower "
+        "elsewhere, so that the height alone doesn't tell where the bead ends. Measure the top at the very "
+        f"end of the bead, {SAY_WHERE}"
+    )
 
 
 def _turn_mm(survey: Survey, index: int) -> float:
@@ -191,30 +243,15 @@ def _tops(plan: Plan) -> Floats:
     return np.asarray(plan.tops_mm + plan.shift_mm[2])
 
 
-class _End(NamedTuple):
-    """Where the bead may end, by the place in the turn."""
-
-    near: Near
-    top_mm: float
-    """Of what is laid there if it ends there."""
-    path: LaidPath
-    begun: float = math.inf
-    """How much of the bead lies before it, in widths of a bead."""
-
-    @property
-    def only_begun(self) -> bool:
-        """The bead has hardly begun there: too little of it to be measured as its end."""
-        return self.begun < HARDLY
-
-
 def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
     """The place in the turn at which the bead ends."""
-    found = list(
-        _ends_by_place(plan, height_mm, asked.at_mm) if asked.at_mm else _ends_along(plan, height_mm, asked)
-    )
+    if asked.at_mm is not None:
+        found = by_place(plan, height_mm, asked.at_mm)
+    else:
+        found = list(by_length(plan, height_mm, asked.along_mm or 0.0))
     if not found:
         raise PlanError(f"no turn near {height_mm:g} mm is so long; measure along it from its start")
-    best = min(found, key=lambda end: _likely(end, height_mm))
+    best, stands = likeliest(plan, found, height_mm)
     near = best.near
     spot = _standing(plan.survey, near.spot.line, near.spot.fraction)
     ahead_mm = best.path.before_mm(spot) - best.path.before_mm(near.spot)
@@ -225,70 +262,21 @@ def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
     words += _or_whole(plan, best, spot)
     joint = Joint(abs(max(ahead_mm, 0.0)), abs(min(ahead_mm, 0.0)))  # never -0.0
     rise_mm = _rises(plan.survey)[max(plan.survey.index_at(spot.line), 0)]
-    return _Match(spot, best.top_mm, rise_mm, near.off_mm, words, joint)
+    return _Match(spot, stands.top_mm, rise_mm, near.off_mm, words, joint, stands.at_mm(plan))
 
 
-def _or_whole(plan: Plan, end: _End, spot: Spot) -> str:
+def _or_whole(plan: Plan, end: End, spot: Spot) -> str:
     """What to do if the bead ends not near its turn's start but near the turn's end, which comes by too."""
     survey, index = plan.survey, plan.survey.index_at(spot.line)
     following = survey.start_of(index + 1)
     begun_mm = end.path.before_mm(end.near.spot) - end.path.before_mm(survey.start_of(index))
     if end.only_begun or end.begun >= 1 or not 0 < begun_mm < plan.bead_width_mm:
         return ""
-    place = (at + by for at, by in zip(end.near.at_mm[:2], plan.shift_mm, strict=False))
-    if math.dist(tuple(place), _bead_end(plan, following)[:2]) > plan.bead_width_mm:
+    if math.dist(end.at_mm(plan), bead_end(plan, following)[:2]) > plan.bead_width_mm:
         return ""
     last = following.line >= survey.laid_until
     do = "nothing is left to print" if last else f"say --from-layer {index + 2}"
     return f". Less than a bead's width of that turn lies before it: if the whole turn is laid already, {do}"
-
-
-def _likely(end: _End, height_mm: float) -> tuple[float, bool, float]:
-    """Least for the likeliest: of two ends of one height, as at a seam, that of the whole bead."""
-    return round(abs(end.top_mm - height_mm), 3), end.only_begun, end.near.off_mm
-
-
-def _near_turns(plan: Plan, height_mm: float) -> range:
-    last = int(np.argmin(np.abs(_tops(plan) - height_mm)))
-    return range(max(last - NEAR_LAYERS, 0), min(last + NEAR_LAYERS + 1, len(plan.survey.layers)))
-
-
-def _ends_by_place(plan: Plan, height_mm: float, at_mm: tuple[float, float]) -> Iterator[_End]:
-    """By x and y: wherever the path comes by. Raises PlanError where it doesn't.
-
-    Where a bead begins nothing of it is laid, and the top is that of the turn below, which comes by too.
-    """
-    (dx, dy, dz), reach_mm, turns = plan.shift_mm, plan.bead_width_mm, _near_turns(plan, height_mm)
-    path = LaidPath(
-        plan.survey, plan.survey.start_of(turns[0]).line, plan.survey.start_of(turns[-1] + 1).line
-    )
-    x, y = at_mm
-    passes = path.passes(x - dx, y - dy, reach_mm)
-    ends = [one for one in passes if one.begun_mm > AT_AN_END]
-    if not ends and passes:
-        raise PlanError(
-            f"near {height_mm:g} mm a bead begins at x {x:g}, y {y:g} mm, and none ends there; measure where "
-            "the bead ends again"
-        )
-    if not ends:
-        passes = path.passes(x - dx, y - dy, math.inf)
-        off_mm = min(one.near.off_mm for one in passes)
-        raise PlanError(
-            f"the wall near {height_mm:g} mm passes x {x:g}, y {y:g} mm at {off_mm:.1f} mm, which is "
-            f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again"
-        )
-    for near, begun_mm in ends:
-        yield _End(near, near.at_mm[2] + dz, path, begun_mm / reach_mm)
-
-
-def _ends_along(plan: Plan, height_mm: float, asked: Asked) -> Iterator[_End]:
-    """By what of a turn is laid."""
-    survey = plan.survey
-    for index in _near_turns(plan, height_mm):
-        path = LaidPath(survey, survey.start_of(index).line, survey.start_of(index + 1).line)
-        near = path.after(asked.along_mm or 0.0)
-        if near is not None and near.spot > Spot(survey.first_bead):
-            yield _End(near, _bead_end(plan, near.spot)[2], path)
 
 
 def _next_turn(survey: Survey, spot: Spot) -> Spot:
@@ -307,18 +295,6 @@ def _standing(survey: Survey, line: int, share: float) -> Spot:
     return there if there == spot or share < 0.5 else Spot(line + 1)
 
 
-def _bead_end(plan: Plan, spot: Spot) -> tuple[float, float, float]:
-    """Where the last clay before a spot was laid, machine mm."""
-    for mark in reversed(plan.survey.marks):
-        if mark.first_line <= spot.line:
-            path = LaidPath(plan.survey, mark.first_line, min(spot.line + 1, mark.first_line + mark.lines))
-            place = path.end_before(spot)
-            if place is not None:
-                x, y, z = (at + by for at, by in zip(place, plan.shift_mm, strict=True))
-                return x, y, z
-    raise PlanError("nothing stands of the piece there; print it anew with the file that was run")
-
-
 def _past_own_pause(survey: Survey, spot: Spot) -> Spot:
     """The spot behind a wait of the file's own that stands just there: it has been."""
     own = {pause.line for pause in survey.own_pauses}
@@ -327,41 +303,19 @@ def _past_own_pause(survey: Survey, spot: Spot) -> Spot:
     return spot
 
 
-def _other_turn(plan: Plan, end_mm: tuple[float, float, float], measured_mm: float) -> str | None:
-    """The turn there whose top is the next nearest to the measured one, in words; None without one."""
-    x, y, z = end_mm
+def _ends_there(plan: Plan, at_mm: tuple[float, float], measured_mm: float) -> list[End]:
+    """All that comes by there; nothing where the wall leans, and no other turn does."""
     try:
-        ends = _ends_by_place(plan, measured_mm, (x, y))
-        others = [end for end in ends if abs(end.top_mm - z) > HEIGHT_STEP_MM]
-    except PlanError:  # the wall leans: no other turn comes by
-        return None
-    if not others:
-        return None
-    other = min(others, key=lambda end: _likely(end, measured_mm))
-    line = other.near.spot.line - (not other.near.spot.fraction)
-    x, y, _ = other.near.at_mm
-    x, y = x + plan.shift_mm[0], y + plan.shift_mm[1]
-    return (
-        f"the turn at {other.top_mm:.2f} mm (layer {plan.survey.index_at(line) + 1}, x {x:.1f}, y {y:.1f} mm)"
-    )
+        return by_place(plan, measured_mm, at_mm)
+    except PlanError:
+        return []
 
 
-def _too_far(plan: Plan, measured_mm: float, match: _Match, other: str | None) -> str:
-    there = f"; {other} comes by there too" if other else ""
-    return (
-        f"the measured top of {measured_mm:g} mm is {abs(measured_mm - match.top_mm):.2f} mm from what the "
-        f"file has there ({match.top_mm:.2f} mm), and only less than half a layer "
-        f"({match.rise_mm / 2:.2f} mm) can be made up for{there}; "
-        f"{_nearest(plan, measured_mm)}"
-    )
-
-
-def _beyond(plan: Plan, height_mm: float) -> str:
-    return f"{height_mm:g} mm is above the piece; {_nearest(plan, height_mm)}"
-
-
-def _nearest(plan: Plan, height_mm: float) -> str:
-    tops_mm = _tops(plan)
-    order = sorted(np.argsort(np.abs(tops_mm - height_mm))[:NEAR_LAYERS].tolist())
-    said = " and ".join(f"{tops_mm[index]:.2f} mm (layer {index + 1})" for index in order)
+def _nearest(plan: Plan, height_mm: float, there: list[End]) -> str:
+    """The tops nearest to the measured one, at the place where the bead ends if two turns come by there."""
+    tops = {round(end.top_mm, 2): end.layer(plan) for end in there}
+    if len(tops) < SAID:
+        tops = {round(mm, 2): index + 1 for index, mm in enumerate(_tops(plan).tolist())}
+    nearest = sorted(sorted(tops, key=lambda mm: abs(mm - height_mm))[:SAID])
+    said = " and ".join(f"{mm:.2f} mm (layer {tops[mm]})" for mm in nearest)
     return f"the nearest tops are {said}. Measure again, at the place where the bead ends"

@@ -13,7 +13,7 @@ from gpost.report.places import Places
 from gpost.spot import Spot
 from gpost.supply.cartridges import air_spot, clay_at, front_spot
 from gpost.supply.display import Messages
-from gpost.supply.fronts import height_of
+from gpost.supply.fronts import shown_between
 from gpost.supply.loads import loads
 from gpost.supply.sure import front_span
 from gpost.supply.working import Waits, rim_wait_s
@@ -132,10 +132,7 @@ def _pause(asked: _Pauses, pause: Pause, *, step: str, output_line: int) -> Paus
 def _shows_between(plan: Plan, pause: Pause) -> tuple[float | None, float | None]:
     """The heights between which the new clay shows in 95 prints of 100."""
     span = front_span(plan, pause)
-    if span is None:
-        return None, None
-    early, late = span
-    return height_of(plan, early), height_of(plan, late)
+    return (None, None) if span is None else shown_between(plan, span)
 
 
 def _shows(plan: Plan, pause: Pause) -> Spot | None:

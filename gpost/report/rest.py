@@ -96,7 +96,7 @@ def rest_of(
         kept |= {"clays": (), "weighings": (), "knobs": ()}
         kept |= {"shares": (), "layer_table": None, "line": LineRecord(), "edges": ()}
     by_mm = sum(each.shift_mm for each in record.stops)
-    top_mm = plan.survey.height_at(stop.spot)
+    top_mm, _ = plan.survey.heights_between(stop.spot, stop.spot)
     return raised(summary.model_copy(update=kept), top_mm - HEIGHT_STEP_MM, by_mm)
 
 

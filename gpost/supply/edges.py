@@ -46,6 +46,8 @@ class Edge:
     """In 95 prints of 100 it counts as showing from here on at the earliest; None: no spread is known."""
     high_mm: float | None = None
     """And from here on at the latest."""
+    risen_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    """How high the wall has risen there, its waves left out: widths and distances go by that."""
 
 
 @record(frozen=True, slots=True)
@@ -114,8 +116,9 @@ def _of_rest(plan: Plan, contents: Contents, bands: Bands, heights: Heights) -> 
 def _elsewhere(edges: list[Edge], bands: Bands, heights: Heights) -> Iterator[str]:
     """Warn of edges that come by more than a layer lower or higher than asked for."""
     for edge in edges:
-        shows_mm, wanted_mm = edge.half_mm if bands.show == "half" else edge.start_mm, edge.wish.from_mm
-        if abs(shows_mm - wanted_mm) > heights.rise_mm(wanted_mm):
+        half, wanted_mm = bands.show == "half", edge.wish.from_mm
+        shows_mm = edge.half_mm if half else edge.start_mm
+        if abs(edge.risen_mm[half] - wanted_mm) > heights.rise_mm(wanted_mm):
             yield (
                 f"{name_of(edge.wish.mix)}, asked for from {wanted_mm:.1f} mm on, shows from "
                 f"{shows_mm:.1f} mm on, as hose and cartridge are filled now"
@@ -165,10 +168,11 @@ def _held(
 
 def _edge(plan: Plan, heights: Heights, wish: ColourWish, outlet_ml: float, delay_ml: float) -> Edge:
     line, flow = plan.config.cartridge.hose, starts(plan)
-    start, half, full = (
-        heights.of(flow.after(outlet_ml, line.pushed_ml(share))) for share in (BEGINS, HALF, FULL)
-    )
-    return Edge(wish, outlet_ml, start, half, full, *_between_mm(plan, heights, outlet_ml, delay_ml))
+    at_ml = [flow.after(outlet_ml, line.pushed_ml(share)) for share in (BEGINS, HALF, FULL)]
+    start, half, full = map(heights.of, at_ml)
+    low, high = _between_mm(plan, heights, outlet_ml, delay_ml)
+    begins, middle, end = map(heights.risen_mm, at_ml)
+    return Edge(wish, outlet_ml, start, half, full, low, high, (begins, middle, end))
 
 
 def _between_mm(
@@ -188,18 +192,19 @@ def _between_mm(
     pushed_ml = delay_ml + min(outlet_ml, 0.0)
     off_ml = reach_sds() * front_sd_ml(behind_ml, pushed_ml, plan.config.cartridge.line_ml, spreads)
     middle_ml = starts(plan).after(outlet_ml, delay_ml)
-    return heights.of(max(middle_ml - off_ml, 0.0)), heights.of(middle_ml + off_ml)
+    return heights.between(max(middle_ml - off_ml, 0.0), middle_ml + off_ml)
 
 
 def _blurred(edges: list[Edge], hose: Hose) -> Iterator[str]:
     """Warn of edges that the mixing makes wider than wished."""
     for edge in edges:
-        width_mm = edge.full_mm - edge.start_mm
+        begins_mm, _, full_mm = edge.risen_mm
+        width_mm = full_mm - begins_mm
         if edge.wish.edge_mm is not None and width_mm > edge.wish.edge_mm + 1e-9:
             yield (
                 f"the edge at {edge.wish.from_mm:.1f} mm can't be as sharp as {edge.wish.edge_mm:g} mm: the "
-                f"hose mixes over {hose.width_ml:.1f} ml, so the sharpest goes from {edge.start_mm:.1f} to "
-                f"{edge.full_mm:.1f} mm ({width_mm:.1f} mm); a shorter hose, or a pause and a purge (swap) "
+                f"hose mixes over {hose.width_ml:.1f} ml, so the sharpest goes from {begins_mm:.1f} to "
+                f"{full_mm:.1f} mm ({width_mm:.1f} mm); a shorter hose, or a pause and a purge (swap) "
                 f"at that height, is sharper"
             )
 

@@ -44,7 +44,13 @@ def asked_text(plan: Plan, pause: Pause) -> str:
         return "as asked"
     if abs(off_mm) < _unsure_mm(plan, pause):
         return f"at the {pause.asked_mm:g} mm asked for, as near as can be told"
-    return f"{abs(off_mm):.1f} mm {'above' if off_mm > 0 else 'below'} the {pause.asked_mm:g} mm asked for"
+    off = f"{abs(off_mm):.1f} mm {'above' if off_mm > 0 else 'below'} the {pause.asked_mm:g} mm asked for"
+    turn = max(survey.index_at(spot.line), 0)
+    waves_mm = survey.waves_between(turn, turn)
+    if waves_mm is None:
+        return off
+    low_mm, high_mm = waves_mm  # its bead there is as far off by the wave as by the turn
+    return f"{off}, in a turn that goes from {low_mm:.1f} to {high_mm:.1f} mm"
 
 
 def expected_text(plan: Plan, pause: Pause) -> str:
@@ -61,7 +67,7 @@ def _unsure_mm(plan: Plan, pause: Pause) -> float:
     span = front_span(plan, pause)
     if span is None:
         return 0.0
-    low_mm, high_mm = (plan.survey.height_at(spot) for spot in span)
+    low_mm, high_mm = plan.survey.heights_between(*span)
     return (high_mm - low_mm) / (2 * reach_sds())
 
 
@@ -70,13 +76,21 @@ def span_text(plan: Plan, pause: Pause) -> str:
     span = front_span(plan, pause)
     if span is None:
         return ""
-    low_mm, high_mm = (height_of(plan, spot) for spot in span)
+    low_mm, high_mm = shown_between(plan, span)
     return "" if low_mm == high_mm else f"; in 95 prints of 100 {heights_text(low_mm, high_mm)}"
 
 
 def height_of(plan: Plan, spot: Spot) -> float | None:
     """Nozzle height at a spot where clay shows, mm; None: never in this piece."""
     return plan.survey.height_at(spot) if spot.line < plan.survey.lines else None
+
+
+def shown_between(plan: Plan, span: tuple[Spot, Spot]) -> tuple[float | None, float | None]:
+    """The lowest and the highest at which clay may begin to show, mm; None: never in this piece."""
+    first, last = span
+    if last.line >= plan.survey.lines:
+        return height_of(plan, first), None
+    return plan.survey.heights_between(first, last)
 
 
 def heights_text(low_mm: float | None, high_mm: float | None) -> str:

@@ -61,11 +61,33 @@ class Heights:
         return float(self._high_mm[index] - (self._high_mm[index - 1] if index else 0.0))
 
     def of(self, clay_ml: float) -> float:
-        """Nozzle height at that net clay, mm; on a rising wall by the share of the turn's clay.
+        """Nozzle height at that net clay, mm: of the bead at that very place.
 
         Within what is inserted, where that is; at a layer's start, where that layer starts.
         """
-        index = max(int(np.searchsorted(self._start_ml, clay_ml + LEAST_ML, side="right")) - 1, 0)
+        survey, index = self._plan.survey, self._layer_at(clay_ml)
+        if clay_ml > self._end_ml[index] + LEAST_ML and index + 1 < len(self._low_mm):
+            return survey.height_at(survey.start_of(index + 1))
+        start, now_ml = survey.start_of(index), min(clay_ml, float(self._end_ml[index]))
+        begins = now_ml <= self._start_ml[index] + LEAST_ML or self._high_mm[index] == self._low_mm[index]
+        return survey.height_at(start if begins else self._plan.find_clay(now_ml, start))
+
+    def between(self, low_ml: float, high_ml: float) -> tuple[float, float]:
+        """The lowest and the highest at which something may be laid from one net clay to another, mm."""
+        waves_mm = self._plan.survey.waves_between(self._layer_at(low_ml), self._layer_at(high_ml))
+        low_mm, high_mm = sorted(map(self.of, (low_ml, high_ml)))
+        return (low_mm, high_mm) if waves_mm is None else waves_mm
+
+    def _layer_at(self, clay_ml: float) -> int:
+        """Index of the last layer that has started at that net clay; else of the first."""
+        return max(int(np.searchsorted(self._start_ml, clay_ml + LEAST_ML, side="right")) - 1, 0)
+
+    def risen_mm(self, clay_ml: float) -> float:
+        """How high the wall has risen at that net clay, mm: without waves, by the share of the turn's clay.
+
+        Widths and distances go by that; where a bead lies says `of`.
+        """
+        index = self._layer_at(clay_ml)
         if clay_ml > self._end_ml[index] + LEAST_ML and index + 1 < len(self._low_mm):
             return float(self._low_mm[index + 1])
         start_ml, now_ml, end_ml = self._laid_ml([self._start_ml[index], clay_ml, self._end_ml[index]])

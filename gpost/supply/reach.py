@@ -43,12 +43,14 @@ class Reach:
                 told = table[:, index]
                 yield index
 
-    def across(self, low_mm: float, high_mm: float) -> list[int]:
+    def across(self, begins_mm: float, ends_mm: float) -> list[int]:
         """Indexes of some layers from one height to the other, even steps apart and at most `MOST_ROWS` + 1.
 
-        The steps are of a round number of mm. Nothing for a change at one height.
+        The steps are of a round number of mm. Nothing for a change at one height. Where a wall waves one may
+        end lower than it begins.
         """
-        if not high_mm > low_mm:
+        low_mm, high_mm = sorted((begins_mm, ends_mm))
+        if low_mm == high_mm:
             return []
         step_mm = next((step for step in STEPS_MM if high_mm - low_mm <= MOST_ROWS * step), STEPS_MM[-1])
         wanted_mm = (

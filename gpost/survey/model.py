@@ -39,6 +39,7 @@ LAYER_DTYPE = np.dtype(
         ("height_mm", "f8"),  # highest nozzle height while laying clay in this layer
         ("start_x_mm", "f8"),  # where the first clay of the layer is laid
         ("start_y_mm", "f8"),
+        ("start_z_mm", "f8"),
         ("feed_mm_min", "f8"),  # mean feed of the laying moves, by path; 0 where the file has said none
     ]
 )
@@ -331,27 +332,44 @@ class Survey:
         return Spot(int(self.layers["first_line"][index]) if index < len(self.layers) else self.lines)
 
     def height_at(self, spot: Spot) -> float:
-        """Nozzle height in mm at which printing goes on at the spot.
+        """Nozzle height in mm at which printing goes on at the spot: of the bead at that very place.
 
-        On a wall that waves by more than it rises, by the share of the turn's clay between its lowest and its
-        highest place. 0 for a file that lays no clay.
+        On a wall that waves that is no height of its turn. 0 for a file that lays no clay.
         """
         if not len(self.layers):
             return 0.0
         index = max(self.index_at(spot.line), 0)
         row = self.layers[index]
         low_mm, high_mm = float(row["low_mm"]), float(row["height_mm"])
-        start = self.start_of(index)
         if high_mm - low_mm < HEIGHT_STEP_MM:
             return high_mm
-        if spot <= start:  # where most changes are: the file needn't be read for it
-            return low_mm
-        if self._climbs(index):
-            laid_mm = self.laid_z(spot)
-            return high_mm if laid_mm is None else min(max(laid_mm, low_mm), high_mm)
-        before_ml, clay_ml = self.clay_before(start), float(row["clay_ml"])
-        share = min(max((self.clay_before(spot) - before_ml) / clay_ml, 0.0), 1.0) if clay_ml > 0 else 0.0
-        return low_mm + (high_mm - low_mm) * share
+        # where most changes are: the file needn't be read for it
+        at_start = spot <= self.start_of(index)
+        laid_mm = float(row["start_z_mm"]) if at_start else self.laid_z(spot)
+        return high_mm if laid_mm is None else min(max(laid_mm, low_mm), high_mm)
+
+    def heights_between(self, first: Spot, last: Spot) -> tuple[float, float]:
+        """The lowest and the highest at which something may be laid from one spot to another, mm.
+
+        On a wall that waves they are those of the turns in which the spots lie.
+        """
+        turns = [max(self.index_at(spot.line), 0) for spot in (first, last)]
+        waves_mm = self.waves_between(*turns)
+        low_mm, high_mm = sorted(map(self.height_at, (first, last)))
+        return (low_mm, high_mm) if waves_mm is None else waves_mm
+
+    def waves_between(self, first: int, last: int) -> tuple[float, float] | None:
+        """(lowest, highest place) of the layers from one index to another, mm; None where none of them waves.
+
+        Such a one is level, or goes from its lowest place at its start to its highest where the next starts.
+        """
+        rows = self.layers[first : last + 1]
+        low_mm, high_mm = rows["low_mm"], rows["height_mm"]
+        ends_mm = np.append(self.layers["start_z_mm"], high_mm[-1:])[first + 1 : last + 2]
+        begins_mm = rows["start_z_mm"]
+        even = (begins_mm <= low_mm + HEIGHT_STEP_MM) & (ends_mm >= high_mm - HEIGHT_STEP_MM)
+        even |= high_mm - low_mm < HEIGHT_STEP_MM
+        return None if even.all() else (float(low_mm.min()), float(high_mm.max()))
 
     def spot_at(self, height_mm: float) -> Spot | None:
         """Where the wall reaches that height; None above the top.

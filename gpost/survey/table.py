@@ -180,12 +180,14 @@ class LayerSums:
         self.lead_in = self._sums_of(slice(begin))
         _leave_out(rows[begin:], np.flatnonzero(~found.boxed))
         rows["odd"][begin:], rows["kind"][begin:] = found.odd, rows["kind"][begin:] != LEVEL
-        rows["start_x_mm"], rows["start_y_mm"] = self._beside.rows["start_mm"][:, :2].T
+        starts = ("start_x_mm", "start_y_mm", "start_z_mm")
+        for name, place_mm in zip(starts, self._beside.rows["start_mm"].T, strict=True):
+            rows[name] = place_mm
         first = np.flatnonzero(found.begins)
         for name, join in _JOINS.items():
             # what is written stands before what is yet to be read
             rows[name][: len(first)] = join.reduceat(rows[name][begin:], first)
-        for name in ("first_line", "start_x_mm", "start_y_mm"):
+        for name in ("first_line", *starts):
             rows[name][: len(first)] = rows[name][begin:][first]
         layers = self._layers.cut(len(first))
         layers["feed_mm_min"], paced = 0.0, layers["cruise_s"] > 0

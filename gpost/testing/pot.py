@@ -273,6 +273,7 @@ def _shape(
     for axis, middle_mm in zip("xy", centre_mm, strict=True):
         table[f"{axis}_min_mm"], table[f"{axis}_max_mm"] = middle_mm - radius_mm, middle_mm + radius_mm
     table["start_x_mm"], table["start_y_mm"] = centre_mm[0] + radius_mm, centre_mm[1]
+    table["start_z_mm"] = table["low_mm"]
     table["path_mm"] = 2 * math.pi * radius_mm
 
 

@@ -5,6 +5,7 @@ The arc's place, its parts and what follows are the reference interpreter's (NIS
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
@@ -138,3 +139,30 @@ def test_behind_an_arc(stop: Stop, way: str) -> None:
         own = found.run(rest.rest)
         check_opening(rest, own)
         check_rest(rest, own)
+
+
+@pytest.mark.parametrize("arcs", [1, 2, 3])
+@pytest.mark.parametrize("share", [0.06, 0.25, 0.47, 0.5, 0.53, 0.75, 0.94])
+@pytest.mark.parametrize("by", [0.0, 0.2, -0.4])
+def test_arcs_that_climb_come_by_once_a_turn(stop: Stop, arcs: int, share: float, by: float) -> None:
+    """Half-way round, where the halves of a full circle meet, as anywhere else; a turn of 2 mm, by hand."""
+    lines, corners = ["G21", "G90", "M83", "G28", "G0 X140 Y100 Z2 F3000"], range(arcs)
+    places = [(100 + 40 * math.cos(2 * math.pi * at / arcs), 100 + 40 * math.sin(2 * math.pi * at / arcs)) for at in (*corners, 0)]
+    for turn in range(10):
+        for corner in corners:
+            (x, y), (to_x, to_y) = places[corner : corner + 2]
+            z = 2 + max(turn - 1, 0) * 2 + (2 * (corner + 1) / arcs if turn else 0)
+            goal = f"X{to_x:.5f} Y{to_y:.5f} Z{z:.5f} I{100 - x:.5f} J{100 - y:.5f}"
+            lines.append(f"G3 {goal} E{2200 / arcs:.3f} F1500")
+    program = "\n".join([*lines, ""]).encode()
+    piece = Piece(
+        program, Dialect(), "continuous", (), (), (), (), 0.0, 0.0, relative=False, e_relative=True, inch=False
+    )
+    angle, height_mm = 2 * math.pi * share, 2 + 2 * (5 + share)
+    at_mm = (100 + 40 * math.cos(angle), 100 + 40 * math.sin(angle))
+    asked = Asked(height_mm=height_mm + by, at_mm=at_mm)
+    found = stop(piece, [], Stopped(asked), config={"clay": {"metering": {"unit": "mm3"}}}).going.found
+    assert found.end_mm == pytest.approx((*at_mm, height_mm + by), abs=1e-3)
+    assert found.shift_mm == pytest.approx(by, abs=1e-3)
+    spot = found.spot.line - 5 + found.spot.fraction
+    assert spot == pytest.approx((6 + share) * arcs, abs=1e-3)

@@ -49,6 +49,7 @@ def test_the_changes_say_all_to_a_hundredth(blue: list[float]) -> None:
         (61, 65, [62, 64, 66]),  # every mm, but layers are 2 mm high
         (60, 60, []),
         (159, 170, [160]),
+        (65, 61, [62, 64, 66]),  # on a wall that waves it ends lower
     ],
 )
 def test_rows_are_round_steps_apart(low_mm: float, high_mm: float, heights: list[float]) -> None:

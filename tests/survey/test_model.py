@@ -38,7 +38,7 @@ def without_layers() -> Survey:
         (RISING, Spot(49), 7.8),
         (RISING, Spot(99), 8),
         (WAVING, Spot(20), 2),
-        (WAVING, Spot(25), 7),  # half its clay, between 2 and 12
+        (WAVING, Spot(25), 7),  # as the file says
         (WAVING, Spot(29), 11),
         (without_layers(), Spot(5), 0),
     ],
@@ -48,17 +48,37 @@ def test_the_height_at_a_spot(survey: Survey, spot: Spot, height_mm: float) -> N
     assert survey.height_at(spot) == pytest.approx(height_mm)
 
 
-@pytest.mark.parametrize(("clay_ml", "height_mm"), [(0.0, 2.0), (-0.5, 2.0)])
-def test_a_waving_turn_without_clay_is_at_its_lowest(clay_ml: float, height_mm: float) -> None:
-    """There is no share of its clay to go by."""
-    survey = with_layers(WAVING, clay_ml=np.array([10.0, clay_ml, 10, 10]))
-    assert survey.height_at(Spot(25)) == height_mm
+@pytest.mark.parametrize("survey", [RISING, WAVING])
+def test_a_turn_begins_where_its_first_bead_does(survey: Survey) -> None:
+    """On a wall that waves that is not its lowest place; the file isn't read for it."""
+    turns = with_layers(survey, start_z_mm=np.array([0.0, 3.5, 4, 6]))
+    asked = answering(turns, laid_z=lambda _: 3.9)
+    assert [asked.height_at(spot) for spot in (Spot(20), Spot(22))] == [3.5, 3.9]
 
 
-def test_a_waving_turn_of_little_clay_has_its_share() -> None:
-    """Half of half a millilitre is half-way up."""
-    survey = with_layers(WAVING, clay_ml=np.array([10.0, 0.5, 10, 10]))
-    assert survey.height_at(Spot(25)) == pytest.approx(7)
+@pytest.mark.parametrize(
+    ("survey", "first", "last", "between_mm"),
+    [
+        (LEVEL, Spot(10), Spot(39), (2, 6)),
+        (RISING, Spot(25), Spot(45), (3, 7)),
+        (WAVING, Spot(25), Spot(27), (2, 12)),  # the turn comes down as low, and goes as high
+        (WAVING, Spot(25), Spot(35), (2, 14)),
+    ],
+)
+def test_between_which_heights_something_is_laid(
+    survey: Survey, first: Spot, last: Spot, between_mm: tuple[float, float]
+) -> None:
+    """Those of the two places; where the wall waves, of their turns."""
+    assert survey.heights_between(first, last) == pytest.approx(between_mm)
+
+
+def test_a_wave_that_comes_down_between_two_places() -> None:
+    """Though no turn reaches into the next: it begins above its lowest place, or the next above its highest."""
+    for turn, start_z_mm in ((1, [0.0, 2.5, 4, 6]), (1, [0.0, 2, 3.5, 6])):
+        turns = with_layers(RISING, start_z_mm=np.array(start_z_mm))
+        asked = answering(turns, laid_z=lambda spot: {25: 3.8, 27: 2.6}[spot.line])
+        assert asked.heights_between(Spot(25), Spot(27)) == (2, 4)
+        assert turns.waves_between(turn, turn) == (2, 4)
 
 
 def test_a_height_stays_within_its_turn() -> None:

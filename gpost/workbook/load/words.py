@@ -135,7 +135,9 @@ def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[Part]:
     if not sheet.edges:
         return
     found = reach_of(plan, sheet)
-    rows = [found.across(*span) for span in joined((edge.start_mm, edge.full_mm) for edge in sheet.edges)]
+    rows = [
+        found.across(*span) for span in joined((edge.risen_mm[0], edge.risen_mm[2]) for edge in sheet.edges)
+    ]
     if any(rows):
         yield "What shows at which height, as far as the hose's mixing is known"
         yield from dashed(map(found.words, dict.fromkeys(index for row in rows for index in row)))

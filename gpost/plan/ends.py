@@ -11,6 +11,7 @@ import numpy as np
 from gpost.errors import PlanError
 from gpost.plan.laidpath import LaidPath, Near, Place
 from gpost.plan.plan import Plan
+from gpost.plan.resume import PAPER_MM
 from gpost.spot import Spot
 from gpost.survey.model import HEIGHT_STEP_MM
 
@@ -147,7 +148,8 @@ def waving_turns(plan: Plan, height_mm: float, off_mm: float) -> range:
         return range(0)
     turns = range(int(by[0]), int(by[-1]) + 1)
     before_mm = float(plan.tops_mm[turns[0] - 1]) if turns[0] else -math.inf
-    return turns if _path_of(plan, turns).falls_mm(before_mm) > 2 * TIE_MM else range(0)
+    # levelling that is worked into a file tilts its layers by less than anybody measures or sets
+    return turns if _path_of(plan, turns).falls_mm(before_mm) > PAPER_MM else range(0)
 
 
 def _near_turns(plan: Plan, height_mm: float) -> range:

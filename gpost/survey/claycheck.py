@@ -130,8 +130,8 @@ class ClayCheck:
             yield (
                 f"clay is metered by the path, as a bead {self.meter.path_bead.words}: {few(metered_ml)} ml. "
                 f"But the layers are {few(usual)} mm apart, and a bead {bead} takes {few(by_path_ml)} ml: "
-                f"say how high the bead is (`clay: metering: {{unit: path, bead_height_mm: {few(usual)}}}`), or "
-                "weigh a piece, since the machine lays what its auger gives"
+                f"say how high the bead is (`clay: metering: {{unit: path, bead_height_mm: {few(usual)}}}`), "
+                "or weigh a piece, since the machine lays what its auger gives"
             )
             return
         found = (

@@ -15,6 +15,7 @@ import pytest
 from gpost.config.metering import path_bead
 from gpost.config.model import Config
 from gpost.pipeline import run_file
+from gpost.preflight.ofsurvey import survey_findings
 from gpost.report.survey import survey_text
 from gpost.report.text import to_text
 from gpost.survey.model import Survey
@@ -82,7 +83,7 @@ def test_the_bead_and_whence_it_comes(
     survey = survey_of(squares(bead[1]), config=config)
     assert survey.clay_ml == pytest.approx(4 * SIDE_MM * LAYERS * section_mm2(*bead) / 1000)
     assert not survey.warnings
-    assert f"clay by the path, as a bead {words}" in " ".join(survey_text(survey, name="pot").split())
+    assert f"clay by the path, as a bead {words}" in " ".join(survey_text(survey, survey_findings(survey, 4.0), name="pot").split())
     source = tmp_path / "pot.gcode"
     source.write_text(squares(bead[1]))
     summary = run_file(source, tmp_path / "out.gcode", config, [])
@@ -122,4 +123,4 @@ def test_where_e_meters_no_bead_is_taken(survey_of: SurveyOf) -> None:
     assert path_bead(config) is None
     survey = survey_of(squares(2).replace(" F1200", " E100 F1200").replace("G90", "G90\nM83"), config=config)
     assert survey.path_bead is None
-    assert "by the path" not in survey_text(survey, name="pot")
+    assert "by the path" not in survey_text(survey, survey_findings(survey, 4.0), name="pot")

@@ -55,27 +55,28 @@ class ArcSteps:
                 self._arcs = np.concatenate([self._arcs, _columns(group, which, at)], axis=1)
         self._noted += int(np.count_nonzero(laying))
 
-    def spread(self, moves: Laying, whole: int) -> Laying:
-        """The next laying moves, each arc among them as steps of equal length.
+    def spread(self, moves: Sequence[Laying], whole: int) -> Sequence[Laying]:
+        """The next laying moves, in parts, each arc among them as steps of equal length.
 
         `whole`: how many of the file's they are. Where that is more than there are, so many wait for an
         answer that some are held as one, and no arc is looked at in full.
         """
         here = int(np.searchsorted(self._arcs[AT], self._spread + whole))
         arcs, self._arcs = self._arcs[:, :here], self._arcs[:, here:]
-        if whole > len(moves):
+        count = sum(map(len, moves))
+        if whole > count:
             arcs = arcs[:, :0]
         at = arcs[AT].astype(np.int64) - self._spread
         self._spread += whole
         if self._steps is None and not len(at):
-            self._waiting += len(moves)
+            self._waiting += count
             return moves
-        steps = np.ones(len(moves), np.int64)
+        steps = np.ones(count, np.int64)
         # an even number, so that the middle of the arc is where a step starts
         steps[at] = 2 * np.ceil(np.abs(arcs[SWEEP]) / (2 * STEP) - ROUNDING).astype(np.int64)
         before = np.ones(self._waiting, np.int64) if self._steps is None else self._steps
         self._steps = np.concatenate([before, steps])
-        return _stepped(moves, steps, at, arcs) if len(at) else moves
+        return [_stepped(Laying.join(moves), steps, at, arcs)] if len(at) else moves
 
     def gather(self, answers: Starts) -> Starts:
         """Answers for whole moves from those for steps: a move lies in the layer in which its middle lies.

@@ -8,8 +8,9 @@ from typing import NamedTuple, TypeAlias
 import numpy as np
 
 from gpost.common.ways import apart_mm
+from gpost.survey.bycolumns import SAME_HEIGHT_MM
 from gpost.survey.parts import Parts
-from gpost.survey.path import DROP_MM, LEVEL, SAME_HEIGHT_MM, Flags, Floats
+from gpost.survey.path import DROP_MM, LEVEL, Flags, Floats
 
 TOUCHING = 1.25
 """Bead widths between the middles of two beads from which on they are certainly apart: soft clay spreads."""

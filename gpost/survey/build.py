@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,12 +32,16 @@ from gpost.survey.lookup import FileLookup
 from gpost.survey.model import BlockMark, Survey, bounds_of
 from gpost.survey.ownpauses import own_pauses
 from gpost.survey.path import Laying, Starts
+from gpost.survey.rows import SUMS, Amount, Rows
 from gpost.survey.secondrun import SecondRun
-from gpost.survey.table import SUMS, Amount, LayerSums, Rows
+from gpost.survey.table import LayerSums
 from gpost.survey.thrift import held_together
 
 KEPT_BLOCKS = 2
 """A file of no more is short enough to be kept as it was read: it needn't be read again."""
+
+FEW_MOVES = 100
+"""Moves in a row that lay clay, on the average, from which on they are taken in parts, not one by one."""
 
 MANY_PARTS = 50_000
 """Parts of which the tables are larger than a block."""
@@ -156,7 +161,7 @@ class SurveyBuilder:
             few = held_together(part, held)
             self.findings.few_held |= _count_laying(few) < _count_laying(part)
             self._timed.append(few)
-            moves.append(self._arc_steps.spread(_laying(few), _count_laying(part)))
+            moves += self._arc_steps.spread(_laying(few), _count_laying(part))
         self._to_table(self._arc_steps.gather(self._layers.add(moves, last=last)), last=last)
 
     def _timed_now(self, times: NDArray[np.float64]) -> list[Rows]:
@@ -271,28 +276,33 @@ def _rows(
 ) -> Rows:
     """The moves of a block for the layers, as yet without the times of moves and dwells."""
     moves = follower.moves
-    low, high = boxes_mm(follower, arcs)
-    if not moves.laying.all():
-        away = np.flatnonzero(~moves.laying)
-        low[:, away], high[:, away] = np.inf, -np.inf
-    amounts = np.zeros((len(Amount), len(moves)))
+    box = boxes_mm(follower, arcs) if arcs else ()
+    amounts = np.empty((len(Amount), len(moves)))
     amounts[Amount.LENGTH_MM], amounts[Amount.CLAY_ML] = moves.path_mm, clay
-    np.divide(moves.length_mm, feed_mm_s, out=amounts[Amount.CRUISE_S], where=feed_mm_s > 0)
+    paced = feed_mm_s > 0
+    if paced.all():
+        np.divide(moves.length_mm, feed_mm_s, out=amounts[Amount.CRUISE_S])
+    else:
+        amounts[Amount.CRUISE_S] = 0.0
+        np.divide(moves.length_mm, feed_mm_s, out=amounts[Amount.CRUISE_S], where=paced)
     line = moves.line + follower.block.chunk.first_line
-    return Rows(line, moves.laying, moves.start, moves.end, low, high, amounts)
+    return Rows(line, moves.laying, moves.start, moves.end, amounts, *box)
 
 
 def _count_laying(rows: Rows) -> int:
     return int(np.count_nonzero(rows.laying))
 
 
-def _laying(rows: Rows) -> Laying:
-    """The moves among these that lay clay."""
-    length_mm = rows.amounts[Amount.LENGTH_MM]
-    if rows.laying.all():
-        return Laying(rows.start, rows.end, length_mm)
-    pick = np.flatnonzero(rows.laying)
-    return Laying(rows.start.take(pick, axis=1), rows.end.take(pick, axis=1), length_mm.take(pick))
+def _laying(rows: Rows) -> list[Laying]:
+    """The moves among these that lay clay, in parts."""
+    start, end, length_mm = rows.start, rows.end, rows.amounts[Amount.LENGTH_MM]
+    edges = np.flatnonzero(rows.laying[1:] != rows.laying[:-1]) + 1
+    if len(edges) * FEW_MOVES > len(rows):
+        pick = np.flatnonzero(rows.laying)
+        return [Laying(start.take(pick, axis=1), end.take(pick, axis=1), length_mm.take(pick))]
+    # the arrays are shared: they will be copied once, when they are joined to what came before
+    parts = pairwise([0, *edges.tolist(), len(rows)])
+    return [Laying(start[:, a:b], end[:, a:b], length_mm[a:b]) for a, b in parts if rows.laying[a:b].any()]
 
 
 def survey_source(

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.survey.bycolumns import SAME_HEIGHT_MM
 from gpost.survey.loops import CLOSED_PATH, Loop, first_loop
-from gpost.survey.path import LEVEL, ODD, SAME_HEIGHT_MM, TURN, Path, Starts
+from gpost.survey.path import LEVEL, ODD, TURN, Path, Starts
 from gpost.survey.rounds import Rounds, rounds_of
 
 Turns = NDArray[np.int64]
@@ -43,8 +44,11 @@ class Climb:
 
     def __init__(self) -> None:
         self._held: list[Path] = []
+        """Oldest first, as they came."""
         self._count = 0
         """Moves held."""
+        self._joined = Path.none()
+        """The first of them, where some were asked for that came in several parts."""
         self._out: list[Starts] = []
         self._new_wall()
 
@@ -84,18 +88,29 @@ class Climb:
                 pass
         return self._out
 
-    def _path(self) -> Path:
-        if len(self._held) > 1:
-            self._held = [Path.join(self._held)]
-        return self._held[0]
+    def _path(self, count: int | None = None) -> Path:
+        """The first held moves, so many if there are, or all; those of one part are not copied."""
+        count = self._count if count is None else min(count, self._count)
+        if count <= len(self._held[0]):
+            return self._held[0].cut(0, count)
+        if count > len(self._joined):
+            parts, missing = [], count
+            for part in self._held:
+                parts.append(part.cut(0, missing))
+                missing -= len(parts[-1])
+            self._joined = Path.join(parts)
+        return self._joined.cut(0, count)
 
     def _give(self, starts: list[int], count: int, kind: int) -> None:
         """The first `count` held moves are settled; parts start at `starts` among them."""
         flags = np.zeros(count, np.bool_)
         flags[starts] = True
         self._out.append(Starts.of(flags, kind))
-        self._held = [self._path().cut(count)]
+        self._joined = self._joined.cut(count)
         self._count -= count
+        while len(self._held) > 1 and count >= len(self._held[0]):
+            count -= len(self._held.pop(0))
+        self._held[0] = self._held[0].cut(count)
 
     # -- looking for a loop --------------------------------------------------------------------
 
@@ -104,7 +119,7 @@ class Climb:
         whole = last and self._count <= self._look_at
         if not whole and self._count < self._look_at:
             return False
-        path = self._path().cut(0, min(self._look_at, self._count))
+        path = self._path(self._look_at)
         begins = [0, *path.travels().tolist()]
         if self._leaves(path, begins):
             return True
@@ -191,11 +206,11 @@ class Climb:
 
     def _go_on(self, *, last: bool) -> bool:
         """Settle the next turns, up to the next travel at the most; False if that takes more moves."""
-        path, rounds = self._path(), self._rounds
+        rounds = self._rounds
         assert rounds is not None
-        window = path.cut(0, (rounds.turns_ahead + 1) * self._turn_moves + FIRST_LOOK)
-        settled = self._next_turns(window, rounds, last=False) if len(window) < len(path) else None
-        return bool(self._next_turns(path, rounds, last=last)) if settled is None else settled
+        few = (rounds.turns_ahead + 1) * self._turn_moves + FIRST_LOOK
+        settled = self._next_turns(self._path(few), rounds, last=False) if few < self._count else None
+        return bool(self._next_turns(self._path(), rounds, last=last)) if settled is None else settled
 
     def _next_turns(self, path: Path, rounds: Rounds, *, last: bool) -> bool | None:
         """The same for these of the held moves, the first ones; None if nothing can be said of them alone."""
@@ -213,7 +228,7 @@ class Climb:
                 # laid twice: it belongs to the turn that has been given
                 self._give([], upto, TURN)
                 return self._after_seam(rounds)
-        edges = np.flatnonzero(np.diff(turn, prepend=rounds.turn) > 0)
+        edges = np.unique(np.searchsorted(turn, np.arange(rounds.turn + 1, turn[-1] + 1)))
         edges = edges if seam is None else np.append(edges, upto)
         done = self._plausible(path, edges[: rounds.turns_ahead])
         if done:
@@ -237,10 +252,10 @@ class Climb:
 
     def _after_seam(self, rounds: Rounds) -> bool:
         """The nozzle has travelled to where the held moves begin: to the next turn, or to another wall."""
-        if self._count and self._path().start[2, 0] < self._low_mm - DROP_MM:
+        if self._count and self._path(1).start[2, 0] < self._low_mm - DROP_MM:
             self._new_wall()
         elif self._count:
-            rounds.begin(self._path())
+            rounds.begin(self._path(1))
             self._known = 0
         return True
 

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.survey.beside import PathOf, beside_piece
+from gpost.survey.bycolumns import SAME_HEIGHT_MM, SAME_PLACE_MM
 from gpost.survey.loops import CLOSED_PATH
 from gpost.survey.parts import Parts
-from gpost.survey.path import DROP_MM, LEVEL, ODD, SAME_HEIGHT_MM, SAME_PLACE_MM, TURN, Flags, Floats
+from gpost.survey.path import DROP_MM, LEVEL, ODD, TURN, Flags, Floats
 
 BESIDE_MM = 5.0
 """Distance between bounding boxes at which one thing certainly stands beside the other."""

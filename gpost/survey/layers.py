@@ -9,9 +9,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.survey.bycolumns import SAME_HEIGHT_MM
 from gpost.survey.climb import Climb
 from gpost.survey.loops import CLOSED_PATH
-from gpost.survey.path import LEVEL, SAME_HEIGHT_MM, Flags, Floats, Laying, Path, Starts
+from gpost.survey.path import LEVEL, Flags, Floats, Laying, Path, Starts
 
 LONGEST_RUN = 200_000
 """Laying moves at one height after which no more are held back to judge them."""
@@ -54,9 +55,8 @@ class LayerFinder:
         """Take the next laying moves, in parts; give what is settled. `last` settles everything."""
         path = self._open
         if any(map(len, moves)):
-            fresh = Laying.join(moves)
-            path = Path.join([path, Path.of(fresh, self._last_end)])
-            self._last_end = fresh.end[:, -1]
+            path = path.followed(moves, self._last_end)
+            self._last_end = path.end[:, -1].copy()
         self._queue = []
         if len(path):
             runs = _find_runs(path, open_before=self._open_before)

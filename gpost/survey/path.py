@@ -8,16 +8,13 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+try:
+    from gpost.survey.onepass import flags
+except ImportError:  # installed without a compiler
+    from gpost.survey.bycolumns import flags
+
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-
-SAME_HEIGHT_MM = 1e-6
-SAME_PLACE_MM = 1e-3
-CLEAR_STEP_MM = 0.2
-"""A step of height that is a layer's, not the last digit of a rising wall's, nor one of many fine stairs."""
-
-LIFT_MM = 0.6
-"""A step of height as from one turn to the next, not from one stroke of a stair to the next."""
 
 
 DROP_MM = 0.2
@@ -67,26 +64,29 @@ class Path:
     @staticmethod
     def of(moves: Laying, before: Floats) -> Path:
         """The moves; `before`: where the last one before them ended, (3,), NaN without one."""
-        start, end = moves.start, moves.end
-        came_from = np.empty_like(end)
-        came_from[:, :1], came_from[:, 1:] = before[:, None], end[:, :-1]
-        off = np.abs(start - came_from)
-        joined = (off[0] <= SAME_PLACE_MM) & (off[1] <= SAME_PLACE_MM)
-        small = off[2] <= CLEAR_STEP_MM
-        step = joined & small & (off[2] > SAME_HEIGHT_MM)
+        return Path.none().followed([moves], before)
+
+    def followed(self, moves: Sequence[Laying], before: Floats) -> Path:
+        """This path and the moves after it; `before`: where it ended, (3,), NaN without an end."""
+        own = len(self)
+        whole = Laying.join([Laying(self.start, self.end, self.length_mm), *moves])
+        start, end = whole.start, whole.end
+        joined, step, sloped, apart = flags(start[:, own:], end[:, own:], before)
         if step.any():
+            at = np.flatnonzero(step)
             start = start.copy()
-            start[2, step] = came_from[2, step]
-        sloped = np.abs(end[2] - start[2]) > SAME_HEIGHT_MM
-        return Path(start, end, moves.length_mm, joined, sloped, ~joined | (off[2] > LIFT_MM))
+            start[2, own + at] = np.where(at > 0, end[2, own + at - 1], before[2])
+        flagged = ((self.joined, joined), (self.sloped, sloped), (self.apart, apart))
+        return Path(start, end, whole.length_mm, *(np.concatenate(both) for both in flagged))
 
     def __len__(self) -> int:
         return len(self.length_mm)
 
     def cut(self, first: int, last: int | None = None) -> Path:
         """Part of it; the arrays are shared."""
-        part = np.s_[..., first:last]
-        return Path(*(getattr(self, name)[part] for name in _COLUMNS))
+        part = slice(first, last)
+        start, end, length_mm = self.start[:, part], self.end[:, part], self.length_mm[part]
+        return Path(start, end, length_mm, self.joined[part], self.sloped[part], self.apart[part])
 
     def travels(self) -> NDArray[np.int64]:
         """The moves, but the first, to which the nozzle travels, or is lifted."""

@@ -19,6 +19,11 @@ from gpost.survey.loops import (
 )
 from gpost.survey.path import Floats, Path
 
+try:
+    from gpost.survey.onepass import wound
+except ImportError:  # installed without a compiler
+    from gpost.survey.bycolumns import wound
+
 Turns = NDArray[np.int64]
 
 RECENTRE_TURNS = 8
@@ -74,7 +79,7 @@ class ByAngle:
         self._was_steady = loop.steady
         """Whether the centre has lain well inside before; that of a spiral from the middle has not yet."""
         self._looked: tuple[Floats, Floats]
-        """What `_wind` gave of the path looked at last."""
+        """Angle wound at each move's end of the path looked at last, and the most before and there."""
         self._begin(path)
         for _ in range(REFINED if self._lean.any() else 0):
             self._refine(path)
@@ -110,11 +115,13 @@ class ByAngle:
 
     def look(self, path: Path, *, ends: bool) -> Look:
         """`path`: from the start of the turn in hand on. `ends`: a travel comes after it, or nothing."""
-        self._looked = wound, furthest = self._wind(path)
-        turns = furthest / FULL_TURN
         # a move belongs to the turn in which its middle lies: rounded coordinates then don't matter
-        turn = ((turns[1:] + turns[:-1]) / 2).astype(np.int64)
-        return Look(turn, float(turns[-1]), abs(float(wound[-1]) - self._travel_wound) / FULL_TURN)
+        angles, furthest, turn = wound(
+            path, self._centre, self._lean, self._turn_mm, self._wound, self._furthest
+        )
+        self._looked = angles, furthest
+        since = abs(float(angles[-1]) - self._travel_wound) / FULL_TURN
+        return Look(turn, float(furthest[-1]) / FULL_TURN, since)
 
     def travel(self, path: Path, place: int) -> None:
         """The nozzle travels to the start of this move, within the turn, as far as was looked at."""
@@ -125,8 +132,8 @@ class ByAngle:
 
         Gives what counts from there on. They are among the moves that were looked at last.
         """
-        wound, furthest = self._looked
-        self._wound, self._furthest = float(wound[upto - 1]), float(furthest[upto])
+        angles, furthest = self._looked
+        self._wound, self._furthest = float(angles[upto - 1]), float(furthest[upto])
         self.turn += len(begins)
         if upto < len(path) and not path.joined[upto]:
             self._wound += self._turned(path, upto)
@@ -135,27 +142,6 @@ class ByAngle:
             self._centre = self._centre + self._lean * len(begins)
             return self
         return self._recentred(path, begins, upto)
-
-    def _wind(self, path: Path) -> tuple[Floats, Floats]:
-        """Angle wound since the seam at each move's end, (n,); the most before and there, (n + 1,)."""
-        points, _, ends = path.points()
-        wound = np.cumsum(wrapped(np.diff(angle_of(self._upright(path, points, ends), self._centre))))
-        wound = wound if len(wound) == len(path) else wound[ends - 1]
-        wound += self._wound
-        furthest = np.empty(len(path) + 1)
-        furthest[0] = self._furthest
-        np.abs(wound, out=furthest[1:])
-        np.maximum.accumulate(furthest, out=furthest)
-        return wound, furthest
-
-    def _upright(self, path: Path, points: Floats, ends: Turns) -> Floats:
-        """The points as if the wall did not lean: seen from where the centre is at the path's start."""
-        if not self._lean.any():
-            return points
-        along = np.zeros(points.shape[1])
-        along[slice(1, None) if len(along) == len(path) + 1 else ends] = path.length_mm
-        along = np.cumsum(along) / self._turn_mm
-        return np.stack([row - lean * along for row, lean in zip(points, self._lean.tolist(), strict=True)])
 
     def _turned(self, path: Path, place: int) -> float:
         """Angle by which a travel to the start of a move goes round the centre."""

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
-from enum import IntEnum
 from typing import Any, cast
 
 import numpy as np
@@ -16,76 +14,14 @@ from gpost.survey.growing import Growing
 from gpost.survey.model import LAYER_DTYPE
 from gpost.survey.parts import Parts
 from gpost.survey.path import LEVEL
+from gpost.survey.rows import CRUISE, HEIGHT, LAID, LAYING, PATH, SUMS, TRAVEL, Rows
+
+try:
+    from gpost.survey.onepass import added_up
+except ImportError:  # installed without a compiler
+    from gpost.survey.bycolumns import added_up
 
 Floats = NDArray[np.float64]
-
-SUMS = ("clay_ml", "laid_ml", "path_mm", "time_s", "cruise_s", "laying_s", "travel_mm", "height_mm2")
-CLAY, LAID, PATH, TIME, CRUISE, LAYING, TRAVEL, HEIGHT = range(len(SUMS))
-"""HEIGHT is path times height."""
-
-
-@dataclass(slots=True)
-class Rows:
-    """n moves, one array a column; the last axis is the moves'."""
-
-    line: NDArray[np.int64]
-    """0-based line within the file."""
-    laying: NDArray[np.bool_]
-    start: Floats
-    """Where each move starts and ends, machine mm; shape (3, n)."""
-    end: Floats
-    low: Floats
-    """The box round each move that lays clay, machine mm; shape (3, n). Infinite for the others."""
-    high: Floats
-    amounts: Floats
-    """What is added up, shape (5, n), in the order of Amount."""
-
-    def cut(self, first: int | None, last: int | None) -> Rows:
-        """Part of it; the arrays are shared."""
-        part = np.s_[..., first:last]
-        return Rows(*(getattr(self, name)[part] for name in _COLUMNS))
-
-    @staticmethod
-    def join(parts: list[Rows]) -> Rows:
-        """Parts, one after the other."""
-        return Rows(*(np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in _COLUMNS))
-
-    def take(self, which: NDArray[np.int64]) -> Rows:
-        """Some of the moves."""
-        return Rows(*(getattr(self, name).take(which, axis=-1) for name in _COLUMNS))
-
-    def grouped(self, begins: NDArray[np.int64]) -> Rows:
-        """Those that begin at these, the first among them, each with all up to the next as one move."""
-        last = np.append(begins[1:], len(self)) - 1
-        return Rows(
-            self.line[begins],
-            self.laying[begins],
-            self.start[:, begins],
-            self.end[:, last],
-            np.minimum.reduceat(self.low, begins, axis=1),
-            np.maximum.reduceat(self.high, begins, axis=1),
-            np.add.reduceat(self.amounts, begins, axis=1),
-        )
-
-    def __len__(self) -> int:
-        return len(self.line)
-
-
-_COLUMNS = tuple(field.name for field in fields(Rows))
-
-
-class Amount(IntEnum):
-    """Rows of `Rows.amounts`."""
-
-    LENGTH_MM = 0
-    """Path in space; 0 for a move of E alone."""
-    CLAY_ML = 1
-    CRUISE_S = 2
-    """Time at full feed."""
-    TIME_S = 3
-    """Time with acceleration; 0 until it is known."""
-    WAIT_S = 4
-    """Dwell before the move."""
 
 
 class LayerSums:
@@ -144,12 +80,11 @@ class LayerSums:
         filled = np.flatnonzero(np.diff(bounds, append=len(rows)) > 0)
         at = bounds[filled]
         parts, beside = self._layers.rows[-len(bounds) :].view(_JOINED), self._beside.rows[-len(bounds) :]
-        sums = _sums(rows, at).T
+        sums, low, high = added_up(rows, at)
         parts["sum"][filled] += sums[:, :TRAVEL]
         beside["sum"][filled] += sums[:, TRAVEL:]
-        low, high = (np.minimum.reduceat(rows.low, at, axis=1), np.maximum.reduceat(rows.high, at, axis=1))
-        parts["low_mm"][filled] = np.minimum(parts["low_mm"][filled], low.T)
-        parts["high_mm"][filled] = np.maximum(parts["high_mm"][filled], high.T)
+        parts["low_mm"][filled] = np.minimum(parts["low_mm"][filled], low)
+        parts["high_mm"][filled] = np.maximum(parts["high_mm"][filled], high)
         if len(laying):
             # where each part's last laying move among these ends
             last = np.append(begins - 1, len(laying) - 1)
@@ -245,18 +180,3 @@ def _leave_out(parts: NDArray[np.void], which: NDArray[np.int64]) -> None:
     joined = parts.view(_JOINED)
     joined["low_mm"][which], joined["high_mm"][which] = np.inf, -np.inf
     joined["sum"][np.ix_(which, _LAID_SUMS)] = 0.0
-
-
-def _sums(rows: Rows, at: NDArray[np.int64]) -> Floats:
-    """What is added up from each of `at` to the next, (len(SUMS), len(at))."""
-    every = np.add.reduceat(rows.amounts, at, axis=1)
-    laid = every if rows.laying.all() else np.add.reduceat(rows.amounts * rows.laying, at, axis=1)
-    height = (rows.start[2] + rows.end[2]) * rows.amounts[Amount.LENGTH_MM] * rows.laying
-    found = np.empty((len(SUMS), len(at)))
-    found[CLAY], found[LAID] = every[Amount.CLAY_ML], laid[Amount.CLAY_ML]
-    found[PATH] = laid[Amount.LENGTH_MM]
-    found[TIME] = every[Amount.TIME_S] + every[Amount.WAIT_S]
-    found[CRUISE], found[LAYING] = laid[Amount.CRUISE_S], laid[Amount.TIME_S]
-    found[TRAVEL] = every[Amount.LENGTH_MM] - laid[Amount.LENGTH_MM]
-    found[HEIGHT] = np.add.reduceat(height, at) / 2
-    return found

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.survey.path import SAME_HEIGHT_MM
-from gpost.survey.table import Rows
+from gpost.survey.bycolumns import SAME_HEIGHT_MM
+from gpost.survey.rows import Rows
 
 MOST_HELD = 30_000
 """Laying moves that wait, from which on those that come are held four to one; from twice as many 16 to one,

@@ -127,7 +127,8 @@ def test_without_arcs_nothing_is_copied(tmp_path: Path) -> None:
     follower = follower_of(tmp_path / "a.gcode", "G28\nM83\nG1 X1 E1 F900\nG1 X2 E1\n")
     steps.note(follower.moves.laying, arcs_of(follower))
     moves = laying(2)
-    assert steps.spread(moves, 2) is moves
+    (same,) = steps.spread([moves], 2)
+    assert same is moves
     answers = Starts(np.array([True, False]), np.zeros(2, np.uint8))
     assert steps.gather(answers) is answers
 
@@ -149,7 +150,7 @@ def test_steps_of_an_arc(tmp_path: Path, plane: str, arc: str, count: int) -> No
     steps = ArcSteps()
     steps.note(follower.moves.laying, arcs_of(follower))
     laid = Laying(moves.start[:, which], moves.end[:, which], moves.length_mm[which])
-    out = steps.spread(laid, len(laid))
+    (out,) = steps.spread([laid], len(laid))
     assert len(out) == count
     assert out.length_mm.sum() == pytest.approx(moves.length_mm[which].sum())
     assert (out.start[:, 2:-1] == out.end[:, 1:-2]).all()
@@ -170,13 +171,13 @@ def test_once_there_were_arcs_every_move_waits_for_its_answer() -> None:
     """Straight moves before, between and after arcs, in spreads of their own; half a turn is six steps."""
     steps = ArcSteps()
     steps.note(np.ones(2, np.bool_), [])
-    assert len(steps.spread(laying(2), 2)) == 2
+    assert len(steps.spread([laying(2)], 2)[0]) == 2
     one_arc(steps, 1, 2)
-    assert len(steps.spread(laying(2), 2)) == 1 + 6
+    assert len(steps.spread([laying(2)], 2)[0]) == 1 + 6
     steps.note(np.ones(3, np.bool_), [])
-    assert len(steps.spread(laying(3), 3)) == 3
+    assert len(steps.spread([laying(3)], 3)[0]) == 3
     one_arc(steps, 0, 1)
-    assert len(steps.spread(laying(1), 1)) == 6
+    assert len(steps.spread([laying(1)], 1)[0]) == 6
     starts = np.zeros(2 + 7 + 3 + 6, np.bool_)
     starts[[0, 6, 11, 16]] = True
     found = steps.gather(Starts(starts, np.arange(18).astype(np.uint8)))
@@ -190,7 +191,7 @@ def test_answers_may_come_in_parts(cut: int) -> None:
     """A move is answered once all its steps are; a layer that begins behind its middle is the next one's."""
     steps = ArcSteps()
     one_arc(steps, 1, 3)
-    steps.spread(laying(3), 3)
+    steps.spread([laying(3)], 3)
     starts = np.array([True, False, False, False, False, True, False, False])
     kind = np.zeros(8, np.uint8)
     first = steps.gather(Starts(starts[:cut], kind[:cut]))
@@ -204,6 +205,7 @@ def test_where_many_wait_no_arc_is_looked_at_in_full() -> None:
     steps = ArcSteps()
     one_arc(steps, 1, 8)
     moves = laying(2)
-    assert steps.spread(moves, 8) is moves
+    (same,) = steps.spread([moves], 8)
+    assert same is moves
     one_arc(steps, 0, 1)
-    assert len(steps.spread(laying(1), 1)) == 6
+    assert len(steps.spread([laying(1)], 1)[0]) == 6

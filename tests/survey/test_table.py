@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from gpost.survey.path import LEVEL, TURN
-from gpost.survey.table import SUMS, Amount, LayerSums, Rows
+from gpost.survey.rows import SUMS, Amount, Rows
+from gpost.survey.table import LayerSums
 
 LAY, FLY = True, False
 
@@ -28,8 +29,6 @@ def rows_of(laying: list[bool], *, first_line: int = 10) -> Rows:
         laying=np.array(laying, np.bool_),
         start=start,
         end=end,
-        low=np.where(laying, np.minimum(start, end), np.inf),
-        high=np.where(laying, np.maximum(start, end), -np.inf),
         amounts=np.array(
             [number + 1, np.where(laying, 0.5, -0.25), number / 10, number / 5, np.full(count, 0.125)]
         ),
@@ -99,8 +98,6 @@ def test_a_scrap_of_a_turn_is_joined_to_the_turn_before() -> None:
     rows = rows_of([LAY] * 12)
     rows.start[2, 11:] += 1
     rows.end[2, 11:] += 1
-    rows.low[2, 11:] += 1
-    rows.high[2, 11:] += 1
     starts = [i in (0, 8, 11) for i in range(12)]
     whole = table_of(rows, starts)[0]
     assert len(whole) == 3
@@ -118,7 +115,6 @@ def test_a_turn_on_a_level_layer(sides: int, layers: int) -> None:
     rows = rows_of([LAY] * (60 + sides))
     rows.start[0, 60:], rows.end[0, 60:] = 40 * np.cos(angle[:-1]), 40 * np.cos(angle[1:])
     rows.start[1, 60:], rows.end[1, 60:] = 40 * np.sin(angle[:-1]), 40 * np.sin(angle[1:])
-    rows.low[:], rows.high[:] = np.minimum(rows.start, rows.end), np.maximum(rows.start, rows.end)
     rows.amounts[Amount.LENGTH_MM, 60:] = 7.0
     rows.amounts[Amount.LENGTH_MM, :60] = 100.0
     table = LayerSums()

@@ -19,7 +19,7 @@ from gpost.survey import thrift
 from gpost.survey.build import SurveyBuilder
 from gpost.survey.growing import FIRST_ROOM, Growing
 from gpost.survey.model import PART, Survey
-from gpost.survey.table import Rows
+from gpost.survey.rows import Rows
 
 SurveyOf = Callable[..., Survey]
 SUMMED = ("clay_ml", "laid_ml", "path_mm", "cruise_s")
@@ -96,7 +96,7 @@ def rows_of(laying: list[bool]) -> Rows:
     start, end = np.zeros((3, count)), np.zeros((3, count))
     start[0], end[0] = np.arange(count), np.arange(1, count + 1)
     amounts = np.arange(6.0 * count).reshape(6, count)
-    return Rows(np.arange(count), np.array(laying, np.bool_), start, end, start.copy(), end.copy(), amounts)
+    return Rows(np.arange(count), np.array(laying, np.bool_), start, end, amounts)
 
 
 @given(st.lists(st.booleans(), min_size=1, max_size=60), st.integers(0, 5 * thrift.MOST_HELD))

@@ -9,7 +9,7 @@ from gpost.motion.modes import Modes
 from gpost.motion.state import MachineState
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Way:
     """n lines and m moves. Lines are those within the block, codes are times ten.
 

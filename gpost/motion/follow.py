@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -9,13 +10,16 @@ from numpy.typing import NDArray
 
 from gpost.config.model import Machine, Metering
 from gpost.motion import arcs, codes
-from gpost.motion.events import spread
-from gpost.motion.lines import Floats, Ints, Lines
-from gpost.motion.modes import Modes
+from gpost.motion.lines import SPECIAL, Flags, Floats, Ints, Lines, fail, numbers_on
+from gpost.motion.modes import ModeColumn, Modes, air_levels, feeds_of_words
 from gpost.motion.moves import Moves
-from gpost.motion.registers import Registers
 from gpost.motion.state import MachineState
 from gpost.read.block import Block
+
+try:
+    from gpost.motion.onepass import find_way
+except ImportError:  # installed without a compiler
+    from gpost.motion.bycolumns import find_way
 
 COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])
 
@@ -25,6 +29,8 @@ NOWHERE_MM = 1e-9
 _STILL_G = codes.CodeTable(codes.STILL_G)
 _STOPPING_M = codes.CodeTable(codes.STOPPING_M)
 _AFTER_MOVE_M = codes.CodeTable(codes.AFTER_MOVE_M)
+_DISTANCE = codes.CodeTable(codes.DISTANCE)
+_E_MODES = codes.CodeTable({codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE})
 
 
 class Follower:
@@ -36,41 +42,69 @@ class Follower:
     def __init__(self, block: Block, state: MachineState, machine: Machine, metering: Metering) -> None:
         self.block, self.state, self.machine = block, state, machine
         self._by_path = metering.unit == "path"
-        self._lines = lines = Lines(block)
-        self._modes = modes = Modes(lines, state, machine)
-        registers = Registers(lines, modes, state, machine)
-        self.axis, self.before, self.claimed = lines.axis, lines.before, lines.claimed
-        self.is_move, self.move_line, self.motion_line = lines.is_move, lines.move_line, lines.motion_line
-        self.other, self.other_line = lines.other, lines.other_line
-        self.m, self.m_line, self.t_line = lines.m, lines.m_line, lines.t_line
-        self.feed_line = lines.feed_line
-        self.scale, self.relative, self.e_relative = modes.scale, modes.relative, modes.e_relative
-        self.e_raw = registers.e_mm
-        self.raw_feed, end_feed = self._feeds()
+        self._way = way = find_way(block, state, machine)
+        self.is_move, self.before, self.move_line = way.is_move, way.before, way.move_line
+        self.motion = way.motion
+        """Motion code of each move, 0 to 3; shape (m,)."""
+        self.other, self.other_line = way.other, way.other_line
+        self.m, self.m_line, self.t_line = way.m, way.m_line, way.t_line
+        self.e_raw = way.e_mm
+        self.raw_feed = way.feed_mm_min
         """F in force on each move, mm/min, the feed factor left out; shape (m,)."""
-        self.moves = self._moves(registers)
-        self.end = _end_state(state, modes, registers, end_feed)
+        self.feed_index, self.feed_line = way.feed_index, block.words.line.take(way.feed_index)
+        """The F words that count, and their lines."""
+        self.moves = self._moves()
+        self.end = way.after
+
+    # -- what edits and reports ask for --------------------------------------------------------
+
+    @property
+    def axis(self) -> dict[str, tuple[Ints, Floats]]:
+        """(line, value) of all words of each axis."""
+        return {letter: self.block.said(letter) for letter in "XYZE"}
+
+    @property
+    def claimed(self) -> Flags:
+        """Lines whose words belong to a code that is no move, shape (lines,)."""
+        return self._lines.claimed
+
+    @property
+    def motion_line(self) -> Ints:
+        """Lines of the codes that move or end moving."""
+        return self._lines.motion_line
 
     @property
     def special(self) -> dict[int, int]:
         """G92, G28 and G92.1: line within the block to code times ten."""
-        return dict(zip(self._lines.special_line.tolist(), self._lines.special_code.tolist(), strict=True))
+        pick = SPECIAL(self.other) > 0
+        return dict(zip(self.other_line[pick].tolist(), self.other[pick].tolist(), strict=True))
 
     @property
-    def motion(self) -> Ints:
-        """Motion code of each move, 0 to 3; shape (m,)."""
-        return np.asarray(self._modes.motion)
+    def scale(self) -> ModeColumn:
+        """Millimetres in one unit: a column over the lines, or a scalar where it never changes."""
+        return self._in_force("scale")
+
+    @property
+    def relative(self) -> ModeColumn:
+        """Whether words of X, Y and Z add; the same."""
+        return self._modes.relative if _DISTANCE(self.other).any() else self.state.relative
+
+    @property
+    def e_relative(self) -> ModeColumn:
+        """Whether words of E add; the same."""
+        said = _E_MODES(self.m).any() or _DISTANCE(self.other).any()
+        return self._modes.e_relative if said else self.state.e_relative
 
     @property
     def plane(self) -> Ints:
         """Plane of each move, 17 to 19; shape (m,)."""
-        plane = np.asarray(self._modes.on_moves(self._modes.plane), np.int64)
+        plane = np.asarray(self._on_moves(self._in_force("plane")), np.int64)
         return np.broadcast_to(plane, (len(self.move_line),))
 
     @property
     def scale_on_moves(self) -> Floats:
         """Millimetres in one unit, for each move; shape (m,)."""
-        scale = np.asarray(self._modes.on_moves(self.scale), np.float64)
+        scale = np.asarray(self._on_moves(self.scale), np.float64)
         return np.broadcast_to(scale, (len(self.move_line),))
 
     @property
@@ -79,26 +113,43 @@ class Follower:
 
         F counts before the units change on its line (NIST RS274/NGC report, section 3.8).
         """
-        scale = np.asarray(self._modes.on_moves(self._modes.feed_scale), np.float64)
+        scale = np.asarray(self._on_moves(self._feed_scale), np.float64)
         return np.broadcast_to(scale, (len(self.move_line),))
 
     @property
     def even_feeds(self) -> bool:
         """Whether every F of the block is said in one unit and counts with one factor."""
-        return not any(isinstance(c, np.ndarray) for c in (self._modes.feed_scale, self._modes.feed_factor))
+        return not any(isinstance(c, np.ndarray) for c in (self._feed_scale, self._in_force("feed_factor")))
 
     def feed_of_words(self, index: NDArray[np.int64]) -> Floats:
         """F in mm/min of some F words of the block, by their index."""
-        scale = self._modes.feed_scale
-        if isinstance(scale, np.ndarray):
-            scale = scale[self.block.words.line[index]]
-        return np.asarray(self.block.words.value[index] * scale)
+        return feeds_of_words(self.block, index, self._feed_scale)
+
+    @cached_property
+    def _lines(self) -> Lines:
+        return self._way.lines or Lines(self.block)
+
+    @cached_property
+    def _modes(self) -> Modes:
+        return self._way.modes or Modes(self._lines, self.state, self.machine)
+
+    def _in_force(self, mode: str) -> ModeColumn:
+        """A mode over the lines: a way that was made without them changes none but G90 and M82."""
+        return getattr(self.state if self._way.modes is None else self._way.modes, mode)
+
+    @property
+    def _feed_scale(self) -> ModeColumn:
+        return self.state.scale if self._way.modes is None else self._way.modes.feed_scale
+
+    def _on_moves(self, column: ModeColumn) -> ModeColumn:
+        """A mode on the lines that move, shape (m,); a scalar stays one."""
+        return column[self.move_line] if isinstance(column, np.ndarray) else column
 
     @property
     def commands(self) -> NDArray[np.void]:
         """Every code that is no plain move, with its line within the file; COMMAND_DTYPE."""
         kinds = ((b"G", self.other_line, self.other), (b"M", self.m_line, self.m))
-        tools = (b"T", self.t_line, self._lines.tool * 10)
+        tools = (b"T", self.t_line, self._way.tool * 10)
         parts = []
         for letter, line, code in (*kinds, tools):
             part = np.zeros(len(line), COMMAND_DTYPE)
@@ -110,21 +161,14 @@ class Follower:
     @property
     def air_levels(self) -> tuple[Ints, Floats]:
         """Lines within the file that switch the blower, and the raw levels from there on, both shape (k,)."""
-        line, level = self._modes.air_levels()
+        line, level = air_levels(self.block, self.m_line, self.m)
         return line + self.block.chunk.first_line, level
 
     # -- moves ---------------------------------------------------------------------------------
 
-    def _feeds(self) -> tuple[Floats, float]:
-        value = self.feed_of_words(self._lines.feed_index)
-        before = self.state.feed_mm_min
-        feed = spread(self.before[self.feed_line], value, before, len(self.move_line))
-        return feed, float(value[-1]) if len(value) else before
-
-    def _moves(self, registers: Registers) -> Moves:
-        count = len(self.move_line)
-        modes = self._modes
-        direction = registers.end - registers.start
+    def _moves(self) -> Moves:
+        count, way = len(self.move_line), self._way
+        direction = way.end - way.start
         square = direction * direction
         flat = square[0]
         flat += square[1]
@@ -138,13 +182,14 @@ class Follower:
         else:
             direction /= length
         moves = Moves(
-            line=self.move_line, start=registers.start, end=registers.end, length_mm=length, xy=xy,
-            path_mm=length, e_mm=_scaled(self.e_raw, modes.on_moves(modes.flow_factor)),
-            feed_mm_min=_scaled(self.raw_feed, modes.on_moves(modes.feed_factor)), rapid=modes.motion == 0,
+            line=self.move_line, start=way.start, end=way.end, length_mm=length, xy=xy,
+            path_mm=length, e_mm=_scaled(self.e_raw, self._on_moves(self._in_force("flow_factor"))),
+            feed_mm_min=_scaled(self.raw_feed, self._on_moves(self._in_force("feed_factor"))),
+            rapid=self.motion == 0,
             laying=np.zeros(count, np.bool_), entry=direction, exit=direction,
             radius_mm=np.full(count, np.nan), stop=np.zeros(count, np.bool_), wait_s=np.zeros(count),
         )  # fmt: skip
-        if count and int(modes.motion.max()) > 1:
+        if count and int(self.motion.max()) > 1:
             self._arcs(moves)
         moves.laying = self._laying(moves)
         alone = moves.path_mm == 0
@@ -157,17 +202,17 @@ class Follower:
         if self._by_path:
             return moves.xy & ~moves.rapid
         laying = moves.xy & (moves.e_mm > 0)
-        if self._modes.laying is not False:
-            laying |= moves.xy & ~moves.rapid & self._modes.on_moves(self._modes.laying)
+        switched = self._in_force("laying")
+        if switched is not False:
+            laying |= moves.xy & ~moves.rapid & self._on_moves(switched)
         return np.asarray(laying)
 
     def _arcs(self, moves: Moves) -> None:
-        motion = self._modes.motion
+        motion, plane = self.motion, self.plane
         pick = np.flatnonzero(motion > 1)
-        plane = np.broadcast_to(np.asarray(self._modes.on_moves(self._modes.plane)), len(motion))
         scale, line = self.scale_on_moves[pick], self.move_line[pick]
-        offset = np.stack([self._lines.numbers_on(line, letter) for letter in "IJK"]) * scale
-        radius = self._lines.numbers_on(line, "R") * scale
+        offset = np.stack([numbers_on(self.block, line, letter) for letter in "IJK"]) * scale
+        radius = numbers_on(self.block, line, "R") * scale
         moves.exit = moves.entry.copy()
         for which in np.unique(plane[pick]).tolist():
             some = plane[pick] == which
@@ -210,41 +255,15 @@ class Follower:
 
     def _dwell_s(self, line: Ints) -> Floats:
         """G4: S is seconds; P is milliseconds or seconds as the config says; S wins."""
-        p, s = self._lines.numbers_on(line, "P"), self._lines.numbers_on(line, "S")
+        p, s = (numbers_on(self.block, line, letter) for letter in "PS")
         p = p / 1000 if self.machine.dwell_p == "milliseconds" else p
         seconds = np.where(np.isnan(s), np.nan_to_num(p), s)
         if (seconds < 0).any():
             text = "the dwell on this line is negative; fix or remove the line"
-            self._lines.fail(line[seconds < 0][0], text)
+            fail(self.block, line[seconds < 0][0], text)
         return seconds
 
 
 def _scaled(column: Floats, factor: Any) -> Floats:
     """The column times a factor, or a column of factors; the same column where that changes nothing."""
     return column if isinstance(factor, float) and factor == 1.0 else np.asarray(column * factor)
-
-
-def _end_state(state: MachineState, modes: Modes, registers: Registers, feed_mm_min: float) -> MachineState:
-    def last(column: Any) -> Any:
-        return column[-1].item() if isinstance(column, np.ndarray) else column
-
-    register: Any = tuple(registers.end_register)
-    offset: Any = tuple(registers.end_offset)
-    known: Any = tuple(registers.end_known)
-    return MachineState(
-        register=register,
-        offset=offset,
-        known=known,
-        scale=last(modes.scale),
-        relative=last(modes.relative),
-        e_relative=last(modes.e_relative),
-        motion=modes.end_motion,
-        plane=last(modes.plane),
-        feed_mm_min=feed_mm_min,
-        feed_factor=last(modes.feed_factor),
-        flow_factor=last(modes.flow_factor),
-        air=modes.end_air,
-        tool=modes.end_tool,
-        laying=last(modes.laying),
-        pressure_relief=modes.end_relief,
-    )

@@ -35,7 +35,29 @@ _MODAL = codes.CodeTable(codes.MODAL_G)
 _KNOWN = codes.CodeTable(codes.KNOWN_G)
 _USES_AXES = codes.CodeTable(codes.USES_AXES_G)
 _PLAIN_M = codes.CodeTable(codes.PLAIN_M)
-_SPECIAL = codes.CodeTable({codes.SET_REGISTER, codes.HOME, codes.CLEAR_OFFSETS})
+SPECIAL = codes.CodeTable({codes.SET_REGISTER, codes.HOME, codes.CLEAR_OFFSETS})
+"""G92, G28 and G92.1, which set registers."""
+
+
+def fail(block: Block, line: int, text: str) -> NoReturn:
+    """Raise SourceError for a line of a block."""
+    raise SourceError(text, line=block.chunk.first_line + int(line))
+
+
+def numbers_on(block: Block, line: Ints, letter: str) -> Floats:
+    """The value of a letter on each of some lines of a block, NaN where it does not stand there.
+
+    Raises SourceError where it stands without a number.
+    """
+    at, value = block.said(letter)
+    column = np.full(block.lines, np.nan)
+    column[at] = value
+    missing = np.isnan(value)
+    if missing.any():
+        wanted = np.intersect1d(at[missing], line)
+        if len(wanted):
+            fail(block, wanted[0], f"the {letter} on this line has no number; fix or remove the line")
+    return column[line]
 
 
 class Lines:
@@ -62,19 +84,7 @@ class Lines:
 
     def fail(self, line: int, text: str) -> NoReturn:
         """Raise SourceError for a line of the block."""
-        raise SourceError(text, line=self.block.chunk.first_line + int(line))
-
-    def numbers_on(self, line: Ints, letter: str) -> Floats:
-        """The value of a letter on each of some lines, NaN where it does not stand there."""
-        at, value = self.block.said(letter)
-        column = np.full(self.block.lines, np.nan)
-        column[at] = value
-        missing = np.isnan(value)
-        if missing.any():
-            wanted = np.intersect1d(at[missing], line)
-            if len(wanted):
-                self.fail(wanted[0], f"the {letter} on this line has no number; fix or remove the line")
-        return column[line]
+        fail(self.block, line, text)
 
     # -- codes ---------------------------------------------------------------------------------
 
@@ -207,8 +217,8 @@ class Lines:
             self.fail(self.m_line[lost[0]], text)
 
     def _find_special(self) -> None:
-        """G92, G28 and G92.1, which set registers: their lines and codes."""
-        pick = _SPECIAL(self.other) > 0
+        """The codes that set registers, with their lines."""
+        pick = SPECIAL(self.other) > 0
         self.special_line, self.special_code = self.other_line[pick], self.other[pick]
 
     # -- numbers -------------------------------------------------------------------------------

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 from gpost.config.model import Machine
 from gpost.motion import codes
 from gpost.motion.events import spread
-from gpost.motion.lines import Flags, Floats, Ints, Lines, merged
+from gpost.motion.lines import Flags, Floats, Ints, Lines, merged, numbers_on
 from gpost.motion.state import MachineState
+from gpost.read.block import Block
 
 ModeColumn: TypeAlias = Any
 """An array over the lines, or a scalar."""
@@ -47,7 +48,6 @@ class Modes:
         self.flow_factor: Floats | float = state.flow_factor
         self.laying: Flags | bool = state.laying
         self.end_air, self.end_tool = state.air, state.tool
-        self.end_relief = state.pressure_relief
         self.motion, self.end_motion = self._motion()
         """Motion code of each move, shape (m,)."""
         mark = _MODES(lines.other)
@@ -56,12 +56,10 @@ class Modes:
         self._distances(lines.other_line[mark == _DISTANCE], lines.other[mark == _DISTANCE] == 910)
         if len(lines.m):
             self._factors()
-            self._air()
+            self.end_air = air_after(state.air, lines.block, lines.m_line, lines.m)
         if len(lines.tool):
             self.end_tool = int(lines.tool[-1])
-        relief = (lines.other == codes.RELIEVE) | (lines.other == codes.UNRELIEVE)
-        for code in lines.other[relief].tolist():
-            self.end_relief = max(self.end_relief + (1 if code == codes.RELIEVE else -1), 0)
+        self.end_relief = relief_after(state.pressure_relief, lines.other)
 
     def on_moves(self, column: ModeColumn) -> ModeColumn:
         """A column's values on the lines that move, shape (m,); a scalar stays one."""
@@ -122,7 +120,7 @@ class Modes:
         line = self.lines.m_line[self.lines.m == which]
         if not len(line):
             return initial
-        percent = self.lines.numbers_on(line, "S")
+        percent = numbers_on(self.lines.block, line, "S")
         said = ~np.isnan(percent)
         wrong = (percent < 0) | (percent > MOST_PERCENT) | ((percent > 0) & (percent < 1 / MOST_PERCENT))
         if wrong.any():
@@ -131,13 +129,30 @@ class Modes:
         column: Floats | float = self._over_lines(line[said], percent[said] / 100, initial)
         return column
 
-    def _air(self) -> None:
-        _, level = self.air_levels()
-        if len(level):
-            self.end_air = float(level[-1])
 
-    def air_levels(self) -> tuple[Ints, Floats]:
-        """Lines of the block that switch the blower, and the raw levels from there on, both shape (k,)."""
-        line, code = self._of_m(_AIR)
-        level = self.lines.numbers_on(line, "S") if len(line) else np.zeros(0)
-        return line, np.where(code == codes.AIR_OFF, 0.0, np.where(np.isnan(level), 255.0, level))
+def feeds_of_words(block: Block, index: Ints, scale: ModeColumn) -> Floats:
+    """F in mm/min of some F words of a block, by their index, in units of `scale` mm."""
+    if isinstance(scale, np.ndarray):
+        scale = scale[block.words.line[index]]
+    return np.asarray(block.words.value[index] * scale)
+
+
+def air_levels(block: Block, m_line: Ints, m: Ints) -> tuple[Ints, Floats]:
+    """Lines of the block that switch the blower, by its M codes, and the raw levels from there on; (k,)."""
+    pick = _AIR(m) > 0
+    line, code = m_line[pick], m[pick]
+    level = numbers_on(block, line, "S") if len(line) else np.zeros(0)
+    return line, np.where(code == codes.AIR_OFF, 0.0, np.where(np.isnan(level), 255.0, level))
+
+
+def air_after(before: float, block: Block, m_line: Ints, m: Ints) -> float:
+    """The raw level of the blower after the block."""
+    _, level = air_levels(block, m_line, m)
+    return float(level[-1]) if len(level) else before
+
+
+def relief_after(before: int, other: Ints) -> int:
+    """Reliefs of pressure that are open after some G codes."""
+    for code in other[(other == codes.RELIEVE) | (other == codes.UNRELIEVE)].tolist():
+        before = max(before + (1 if code == codes.RELIEVE else -1), 0)
+    return before

@@ -115,7 +115,7 @@ class Registers:
         self.end_register[index] = float(register[-1])
         absolute = is_set if kind is None else (is_set & (kind == _WORD)) | (kind == codes.HOME)
         self.end_known[index] |= bool(np.any(absolute))
-        machine = register if kind is None and offset0 == 0.0 else register + offset
+        machine = register if kind is None and offset0 == 0.0 else _shifted(register, offset)
         count = len(points) - 1
         if kind is None and len(line) == count:
             points[1:] = machine
@@ -173,6 +173,11 @@ def _with_codes(
         here, shift = _apply_code(int(kind[at]), float(value[at]), here, shift)
         register[at], offset[at], begin = here, shift, at + 1
     return register, offset
+
+
+def _shifted(register: Floats, offset: Floats | float) -> Floats:
+    """Machine positions. Without an offset -0.0 stays what it is, wherever a block is cut."""
+    return np.where(offset == 0.0, register, register + offset)
 
 
 def _apply_code(code: int, value: float, register: float, offset: float) -> tuple[float, float]:

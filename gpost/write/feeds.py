@@ -250,10 +250,7 @@ class FeedScaler:
     def _feed_words(self, block: Block, follower: Follower) -> NDArray[np.int64]:
         """Index of the F word that counts on each line of the block, or -1."""
         word = np.full(block.lines, -1)
-        sel = block.of("F")
-        line = block.words.line[sel]
-        counts = ~follower.claimed[line]
-        word[line[counts]] = sel[counts]
+        word[follower.feed_line] = follower.feed_index
         return word
 
     def _events(

@@ -19,6 +19,8 @@ from numpy.typing import NDArray
 from gpost.config.load import load_config
 from gpost.config.model import Config
 from gpost.errors import GpostError, StepError
+from gpost.motion import bycolumns as motion_by_columns
+from gpost.motion import follow
 from gpost.pipeline import run_file, survey_file
 from gpost.preflight.model import ALLOWABLE
 from gpost.preflight.ofsurvey import survey_findings
@@ -67,6 +69,9 @@ def reader(data: bytes, folder: Path) -> None:
     _read_by_each(data)
     config = Config()
     found = _outcome(lambda: survey_file(path, config))
+    with patch.object(follow, "find_way", motion_by_columns.find_way):
+        if _told(found) != _told(by_columns := _outcome(lambda: survey_file(path, config))):
+            raise Wrong(f"followed by columns: {by_columns}; else: {found}")
     small = _outcome(lambda: survey_source(Source(path, chunk_bytes=64), config))
     if isinstance(found, Survey) and isinstance(small, Survey):
         _check_survey(found)
@@ -168,6 +173,13 @@ def _outcome(make: Callable[[], T]) -> T | GpostError:
         return make()
     except GpostError as error:
         return error
+
+
+def _told(outcome: Survey | GpostError) -> object:
+    """The layers of a survey to the last bit, and where it ends; or why there is none."""
+    if isinstance(outcome, GpostError):
+        return str(outcome)
+    return outcome.layers.tobytes(), repr(outcome.end_state)
 
 
 def _floats(survey: Survey) -> list[NDArray[np.float64]]:

@@ -41,12 +41,13 @@ def test_clean_file(gpost: Gpost, sliced: Path, clean: Path, tmp_path: Path) -> 
 
 
 def test_warnings_alone(gpost: Gpost, sliced: Path, clean: Path, tmp_path: Path) -> None:
-    """Status 0 with warnings: heating without the step `cold`."""
+    """Status 0 with warnings: heating without the step `cold`, which a later config has left out."""
     (tmp_path / "warm.yaml").write_text("steps: []\n")
     result = gpost("check", sliced, "-c", clean, "-c", tmp_path / "warm.yaml")
     assert result.exit_code == 0
     assert "  - heating, line " in result.stdout
-    assert result.stdout.endswith("0 errors, 1 warning\n")
+    assert "  - replaced: steps: " in result.stdout
+    assert result.stdout.endswith("0 errors, 2 warnings\n")
 
 
 def test_errors(gpost: Gpost, sliced: Path, small: Path) -> None:

@@ -80,5 +80,5 @@ def test_of_an_earlier_start_only_what_was_run_out_may_be_missing(tmp_path: Path
     said = [text for text in summary(job, "again")["resume"]["checks"] if "is not repeated" in text]
     assert said == [
         "The pause that is due there is not repeated (resume: 2 ml to run out; if they have not been yet, say "
-        "--left-ml 71.5 --run-out 2): do now what it was for."
+        "--came-ml 0 --run-out 2): do now what it was for."
     ] * bool(run_out_ml)

@@ -94,15 +94,18 @@ def test_a_wait_of_the_file_itself_is_said(tmp_path: Path, command: str, aside: 
     args = ("-c", whole / "studio.yaml", "-o", whole / "own.gcode", "--json", whole / "own.json")
     assert typed("run", whole / "vase.gcode", *args).exit_code == 0
     written = (whole / "own.gcode").read_text().splitlines()
-    at = written.index(lines[start]) - aside  # counted from 1
-    assert written[at - 1] == command
+    at = written.index(command) + 1  # counted from 1
+    off, on, behind = written[at - 2], written[at], written[at + 1 :]
+    assert (off, on) == ("M107", "M106 S102"), "the blower rests meanwhile"
     name = command.split()[0]
-    for line, said in ((at, True), (at + 1, True), (at - 8, False), (at + 12, False)):
+    near = (at - 1, at, at + 1, at + 2)
+    for line, said in (*((line, True) for line in near), (at - 9, False), (at + 12, False)):
         result = resume(whole, "--from-line", line, of="own", name=f"from-{line}")
         assert result.exit_code == 0, result.output
         words = " ".join(result.output.split())
         assert (f"(the file's own {name}, line" in words and "do now what it was for" in words) == said
-        assert tail(whole / f"from-{line}.gcode") == written[line - (line != at) :]
+        assert tail(whole / f"from-{line}.gcode") == (behind if said else written[line - 1 :])
+        assert on in (whole / f"from-{line}.gcode").read_text().split("; gpost: resume ends")[0]
 
 
 @pytest.mark.parametrize("step", ["swap", "refill"])
@@ -126,7 +129,7 @@ def test_a_change_of_cartridge_has_been_once_its_wait_has(tmp_path: Path, step: 
         assert plain(tail(whole / f"from-{line}.gcode")) == plain(lines[(first - 1 if due else last) :])
         assert rest["resume"]["cartridge"] == changes[0]["cartridge"] - due
         assert len(rest["pauses"]) - 1 == len(changes) - (not due)
-        told = f"{load_ml} ml to load, {prime_ml} ml to run out; if they have not been yet, say --left-ml {load_ml}"
+        told = f"{load_ml} ml to load, {prime_ml} ml to run out; if they have not been yet, say --came-ml 0 --run-out"
         assert (told in words) == (not due)
         for of in ("print", f"from-{line}"):
             assert resume(whole, "--from-layer", 24, "--overwrite", of=of, name=f"last-{of}").exit_code == 0

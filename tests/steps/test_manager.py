@@ -239,8 +239,8 @@ def test_who_misses_a_step_is_told_what_could_not_be_loaded(shelf: Shelf) -> Non
     with pytest.raises(ConfigError) as caught:
         make_recipe(load_text("c.yaml", "steps: [dip-one]"))
     assert str(caught.value).splitlines()[0] == (
-        'c.yaml:1:9: steps[1]: there is no step "dip-one"; `gpost steps` lists the steps there are; 1 plugin could '
-        "not be loaded: glazes (from clayworks): it can't be loaded: ZeroDivisionError: division by zero"
+        'c.yaml:1:9: steps[1]: there is no step "dip-one"; `gpost steps` lists the steps there are; one of your own '
+        "needs its folder (--steps-from); 1 plugin could not be loaded: glazes (from clayworks): it can't be loaded: ZeroDivisionError: division by zero"
     )
     shelf.add("mudworks", {"slips": "shelf_two"}, shelf_two="import nowhere_to_be_found")
     with pytest.raises(ConfigError, match=r"2 plugins could not be loaded: glazes .from clayworks., slips .from mud"):

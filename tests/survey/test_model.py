@@ -52,7 +52,7 @@ def test_the_height_at_a_spot(survey: Survey, spot: Spot, height_mm: float) -> N
 def test_a_turn_begins_where_its_first_bead_does(survey: Survey) -> None:
     """On a wall that waves that is not its lowest place; the file isn't read for it."""
     turns = with_layers(survey, start_z_mm=np.array([0.0, 3.5, 4, 6]))
-    asked = answering(turns, laid_z=lambda _: 3.9)
+    asked = answering(turns, laid_at=lambda _: (0.0, 0.0, 3.9))
     assert [asked.height_at(spot) for spot in (Spot(20), Spot(22))] == [3.5, 3.9]
 
 
@@ -76,7 +76,7 @@ def test_a_wave_that_comes_down_between_two_places() -> None:
     """Though no turn reaches into the next: it begins above its lowest place, or the next above its highest."""
     for turn, start_z_mm in ((1, [0.0, 2.5, 4, 6]), (1, [0.0, 2, 3.5, 6])):
         turns = with_layers(RISING, start_z_mm=np.array(start_z_mm))
-        asked = answering(turns, laid_z=lambda spot: {25: 3.8, 27: 2.6}[spot.line])
+        asked = answering(turns, laid_at=lambda spot: (0.0, 0.0, {25: 3.8, 27: 2.6}[spot.line]))
         assert asked.heights_between(Spot(25), Spot(27)) == (2, 4)
         assert turns.waves_between(turn, turn) == (2, 4)
 

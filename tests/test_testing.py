@@ -19,7 +19,7 @@ from gpost.api import Ask, Intention, Note, Pause, Plan, PlanError, Settings, Sp
 from gpost.demo.gcode import class_pieces, slice_piece
 from gpost.errors import SourceError
 from gpost.motion.state import MachineState
-from gpost.survey.model import LAYER_DTYPE
+from gpost.survey.layerrows import LAYER_DTYPE
 from gpost.testing import (
     Block,
     Job,

@@ -13,7 +13,7 @@ from gpost.plan.laidpath import LaidPath, Near, Place
 from gpost.plan.plan import Plan
 from gpost.plan.resume import PAPER_MM
 from gpost.spot import Spot
-from gpost.survey.model import HEIGHT_STEP_MM
+from gpost.survey.layerrows import HEIGHT_STEP_MM
 
 NEAR_LAYERS = 2
 """Layers below and above those that come by the measured top that are looked at for its place in the turn."""

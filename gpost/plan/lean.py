@@ -7,7 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.survey.model import HEIGHT_STEP_MM, Survey
+from gpost.survey.layerrows import HEIGHT_STEP_MM
+from gpost.survey.model import Survey
 
 Floats = NDArray[np.float64]
 LOOKED_AT = 360

@@ -24,7 +24,8 @@ from gpost.plan.laidpath import LaidPath
 from gpost.plan.layers import find_layer
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.survey.model import HEIGHT_STEP_MM, Survey
+from gpost.survey.layerrows import HEIGHT_STEP_MM
+from gpost.survey.model import Survey
 
 Floats = NDArray[np.float64]
 SAID = 2

@@ -29,7 +29,7 @@ from gpost.report.resumed import checks
 from gpost.supply.cartridges import colours
 from gpost.supply.loads import on_from
 from gpost.supply.stopped import Resumption
-from gpost.survey.model import HEIGHT_STEP_MM
+from gpost.survey.layerrows import HEIGHT_STEP_MM
 from gpost.write.output import Written
 
 _OF_CLAY = (

@@ -27,9 +27,10 @@ from gpost.survey.feedmarks import feed_marks
 from gpost.survey.findings import Findings
 from gpost.survey.growing import Growing
 from gpost.survey.inside import first_bead
+from gpost.survey.layerrows import bounds_of
 from gpost.survey.layers import LayerFinder
 from gpost.survey.lookup import FileLookup
-from gpost.survey.model import BlockMark, Survey, bounds_of
+from gpost.survey.model import BlockMark, Survey
 from gpost.survey.ownpauses import own_pauses
 from gpost.survey.path import Laying, Starts
 from gpost.survey.rows import SUMS, Amount, Rows

@@ -19,56 +19,12 @@ from gpost.read.source import Chunk, Source
 from gpost.spot import START, Spot
 from gpost.survey.beside import Beside
 from gpost.survey.inside import Lookup, Place, Pushes, first_bead
-
-LAYER_DTYPE = np.dtype(
-    [
-        ("first_line", "i8"),  # 0-based source line from which on the layer counts
-        ("kind", "u1"),  # 0 level, 1 one turn of a wall that rises or waves
-        ("odd", "?"),  # whether it can't be told from the motion what layers there are here
-        ("clay_ml", "f8"),  # net clay metered from first_line to the next layer's first_line
-        ("laid_ml", "f8"),  # of that, clay metered by moves that lay clay
-        ("path_mm", "f8"),  # path of the moves that lay clay
-        ("time_s", "f8"),  # all time from first_line to the next layer's first_line
-        ("cruise_s", "f8"),  # of the laying moves: path / feed, as if acceleration were unlimited
-        ("laying_s", "f8"),  # of the laying moves: with acceleration
-        ("x_min_mm", "f8"),
-        ("y_min_mm", "f8"),
-        ("low_mm", "f8"),  # lowest nozzle height while laying clay in this layer
-        ("x_max_mm", "f8"),
-        ("y_max_mm", "f8"),
-        ("height_mm", "f8"),  # highest nozzle height while laying clay in this layer
-        ("start_x_mm", "f8"),  # where the first clay of the layer is laid
-        ("start_y_mm", "f8"),
-        ("start_z_mm", "f8"),
-        ("feed_mm_min", "f8"),  # mean feed of the laying moves, by path; 0 where the file has said none
-    ]
-)
-"""One row a layer. Heights and positions are machine coordinates of the nozzle."""
-
+from gpost.survey.layerrows import HEIGHT_STEP_MM, loose, waves_between
 
 PART = 50_000
 """So many commands are looked at together: there may be millions."""
 
-HEIGHT_STEP_MM = 1e-3
-"""Heights nearer than this count as the same: sliced files round them."""
-
 Follow: TypeAlias = Callable[[int], Follower]
-
-TALL, TALL_MM = 3.0, 3.0
-"""A layer is tall that rises by so many times what half the layers rise by, and by so many mm."""
-
-
-def bounds_of(
-    layers: NDArray[np.void],
-) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
-    """(low, high) of x, y and z over the laid clay of some layers, mm; all 0 where there is none."""
-    if not len(layers):
-        return (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)
-    return (
-        (float(layers["x_min_mm"].min()), float(layers["x_max_mm"].max())),
-        (float(layers["y_min_mm"].min()), float(layers["y_max_mm"].max())),
-        (float(layers["low_mm"].min()), float(layers["height_mm"].max())),
-    )
 
 
 @record(frozen=True, slots=True)
@@ -363,13 +319,7 @@ class Survey:
 
         Such a one is level, or goes from its lowest place at its start to its highest where the next starts.
         """
-        rows = self.layers[first : last + 1]
-        low_mm, high_mm = rows["low_mm"], rows["height_mm"]
-        ends_mm = np.append(self.layers["start_z_mm"], high_mm[-1:])[first + 1 : last + 2]
-        begins_mm = rows["start_z_mm"]
-        even = (begins_mm <= low_mm + HEIGHT_STEP_MM) & (ends_mm >= high_mm - HEIGHT_STEP_MM)
-        even |= high_mm - low_mm < HEIGHT_STEP_MM
-        return None if even.all() else (float(low_mm.min()), float(high_mm.max()))
+        return waves_between(self.layers, first, last)
 
     def spot_at(self, height_mm: float) -> Spot | None:
         """Where the wall reaches that height; None above the top.
@@ -405,10 +355,7 @@ class Survey:
 
         So it is in layers that are odd, or that rise by many times what the others do.
         """
-        low_mm = self.layers["low_mm"]
-        rise_mm = np.diff(low_mm, append=self.layers["height_mm"][-1:])
-        usual_mm = np.sort(rise_mm)[len(rise_mm) // 2 :][:1]
-        return locked(self.layers["odd"] | (rise_mm > TALL * usual_mm) & (rise_mm > TALL_MM))
+        return locked(loose(self.layers))
 
     def _climbs(self, index: int) -> bool:
         """Whether the layer lies below the next one as a whole, so that heights inside it are passed once."""

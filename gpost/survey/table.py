@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from gpost.survey.beside import Beside
 from gpost.survey.compose import compose
 from gpost.survey.growing import Growing
-from gpost.survey.model import LAYER_DTYPE
+from gpost.survey.layerrows import LAYER_DTYPE
 from gpost.survey.parts import Parts
 from gpost.survey.path import LEVEL
 from gpost.survey.rows import CRUISE, HEIGHT, LAID, LAYING, PATH, SUMS, TRAVEL, Rows

@@ -19,7 +19,8 @@ from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
 from gpost.steps.step import Step, refuse_unfit
 from gpost.survey.inside import Place, Pushes
-from gpost.survey.model import LAYER_DTYPE, Survey, bounds_of
+from gpost.survey.layerrows import LAYER_DTYPE, bounds_of
+from gpost.survey.model import Survey
 
 Floats: TypeAlias = NDArray[np.float64]
 NOWHERE = (0.0, 0.0, 0.0)

@@ -15,8 +15,9 @@ from gpost.errors import SourceError
 from gpost.motion.follow import Follower
 from gpost.spot import Spot
 from gpost.survey.inside import first_bead
+from gpost.survey.layerrows import LAYER_DTYPE
 from gpost.survey.lookup import FileLookup
-from gpost.survey.model import LAYER_DTYPE, Survey
+from gpost.survey.model import Survey
 from tests.reference.interpreter import Dialect, Event, run
 from tests.reference.programs import programs
 

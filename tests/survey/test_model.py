@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from gpost.spot import Spot
-from gpost.survey.model import Survey, bounds_of
+from gpost.survey.layerrows import bounds_of
+from gpost.survey.model import Survey
 from gpost.testing import layer_start, make_survey, with_layers
 from tests.lookups import answering
 

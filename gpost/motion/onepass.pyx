@@ -127,9 +127,10 @@ def find_way(block, state, machine):
     if state.scale != 1.0 or state.motion not in (0, 1):
         return bycolumns.find_way(block, state, machine)
     lines, words, counts = block.lines, block.words, block.counts
-    is_move, point = np.zeros(lines, np.bool_), np.empty((3, lines + 1))
-    before, move_line, motion = np.empty((3, lines), np.int64)
-    e_mm, feed = np.empty((2, lines))
+    room = min(lines, sum(counts[ord(letter)] for letter in "XYZE"))  # most lines may be empty
+    is_move, point = np.zeros(lines, np.bool_), np.empty((3, room + 1))
+    before, (move_line, motion) = np.empty(lines, np.int64), np.empty((2, room), np.int64)
+    e_mm, feed = np.empty((2, room))
     code = np.empty(counts[ord("G")] + counts[ord("M")], np.int64)
     feed_index = np.empty(counts[ord("F")], np.int64)
     cdef Columns to

@@ -104,6 +104,8 @@ def beside(script: Script, choices: Choices, pot: Pot) -> None:
     column = Form(tuple(circle(12, 6.0)), (x + pot.radius_mm * 1.2 + 14, y))
     layers = how_many(choices, points + 12, 40)
     low, high = sorted((choices.whole("handle_from", 0, layers, 2), choices.whole("handle_to", 0, layers, 8)))
+    if (low, high) == (0, 1):  # a ring on which nothing stands is none of the piece
+        high = min(2, layers)
     swapped = choices.pick("in_turns", [False, True])
     for layer in range(layers):
         forms = [form, column] if low <= layer < high else [form]

@@ -113,7 +113,8 @@ def lead_out(script: Script, choices: Choices, pot: Pot, shapes: Sequence[str]) 
 
 def skirt(script: Script, form: Form, pot: Pot, z: float) -> None:
     """A loop around the piece, apart from it: it holds nothing up, and is no part of any layer."""
-    widest = max(math.dist(spot, form.centre) for spot in form.ring(0.0))
+    # of the first turns: a wall that leans or opens comes near it else
+    widest = max(math.dist(spot, form.centre) for turn in (0.0, 1.0, 2.0) for spot in form.ring(turn))
     loop = Form(tuple(circle(48, widest + LOOP_WIDTHS * pot.width_mm)), form.centre).ring(0.0)
     script.travel(*loop[0], z)
     script.leave("lead-in")

@@ -205,7 +205,7 @@ def test_paper_has_all_but_buttons(browser: Any) -> None:
 
 def test_it_shows_itself_anew(drawing_browser: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A watched folder's index loads what stands there now, and keeps tick and focus; it can be told not to."""
-    monkeypatch.setattr(index_page, "EACH_S", 0.2)
+    monkeypatch.setattr(index_page, "EACH_S", 0.6)  # a busy machine takes some tenths to show it
     page = tmp_path / "index.html"
 
     def write(name: str) -> None:
@@ -222,7 +222,7 @@ def test_it_shows_itself_anew(drawing_browser: Any, tmp_path: Path, monkeypatch:
     assert browser.execute_script("return document.activeElement.dataset.tick") == "first"
     browser.execute_script("document.getElementById('live').click(); window.same = true")
     write("fourth")
-    count = "const done = arguments[0]; setTimeout(() => done(window.same), 500)"
+    count = "const done = arguments[0]; setTimeout(() => done(window.same), 1500)"
     assert browser.execute_async_script(count) is True
     browser.refresh()
     assert browser.execute_script("return document.getElementById('live').checked") is False

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
 from gpost.common.ways import apart_mm
 from gpost.survey.bycolumns import SAME_HEIGHT_MM
-from gpost.survey.parts import Parts
+from gpost.survey.parts import Parts, boxes_apart_mm, leading
 from gpost.survey.path import DROP_MM, LEVEL, Flags, Floats
 
 TOUCHING = 1.25
@@ -43,26 +44,17 @@ def beside_piece(parts: Parts, bead_mm: float, path_of: PathOf) -> Flags:
     touching_mm = TOUCHING * bead_mm
     over_mm = np.maximum(low - parts.low[:first_end, :2], parts.high[:first_end, :2] - high).max(axis=1)
     off[:first_end] = over_mm > touching_mm
+    path_of = cache(path_of)
+    todo = [*above, *np.flatnonzero(~off[:first_end]).tolist()]
+    while todo and off.any():
+        place, left = todo.pop(), np.flatnonzero(off[:first_end])
+        boxes = parts.low[left], parts.high[left], parts.low[place], parts.high[place]
+        near = left[boxes_apart_mm(*boxes) <= touching_mm].tolist()
+        touching = [one for one in near if _paths_apart_mm(path_of(one), path_of(place)) <= touching_mm]
+        off[touching] = False
+        todo += touching
     # what a turn that begins as low stands on is nothing before it
     needed = abs(float(parts.start[first_end, 2] - parts.high[0, 2])) > DROP_MM
-    if not off.any():
-        return off
-    known: dict[int, Floats] = {}
-
-    def touch(one: int, other: int) -> bool:
-        if _between_mm(parts, one, other) > touching_mm:
-            return False
-        for place in (one, other):
-            if place not in known:
-                known[place] = path_of(place)
-        a, b = known[one], known[other]
-        return a.shape[1] > 0 and b.shape[1] > 0 and apart_mm(a, b) <= touching_mm
-
-    piece = [*above, *np.flatnonzero(~off[:first_end]).tolist()]
-    while piece and off.any():
-        left = np.flatnonzero(off).tolist()
-        piece = [place for place in left if any(touch(place, other) for other in piece)]
-        off[piece] = False
     if needed and off[:first_end].all():
         off[:] = False
     return off
@@ -75,13 +67,12 @@ def _next_level_end(parts: Parts, first: int) -> int:
         return level_end
     lower = parts.low[first:, 2] < parts.high[first, 2] - SAME_HEIGHT_MM
     lower[0] = True
-    return first + (len(lower) if lower.all() else int(np.argmin(lower)))
+    return first + leading(lower)
 
 
-def _between_mm(parts: Parts, one: int, other: int) -> float:
-    """How far the boxes of two parts are apart along X or Y: they can't come nearer than that."""
-    gaps = parts.low[other] - parts.high[one], parts.low[one] - parts.high[other]
-    return float(np.maximum(*gaps)[:2].max())
+def _paths_apart_mm(one_mm: Floats, other_mm: Floats) -> float:
+    """How far two paths are apart; infinite where one has no points."""
+    return apart_mm(one_mm, other_mm) if one_mm.shape[1] and other_mm.shape[1] else np.inf
 
 
 def _level_end(parts: Parts, first: int) -> int:
@@ -89,4 +80,4 @@ def _level_end(parts: Parts, first: int) -> int:
     same = (parts.kind[first:] == LEVEL) & (
         np.abs(parts.high[first:, 2] - parts.high[first, 2]) <= SAME_HEIGHT_MM
     )
-    return first + (len(same) if same.all() else int(np.argmin(same)))
+    return first + leading(same)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from gpost.survey.beside import PathOf, beside_piece
 from gpost.survey.bycolumns import SAME_HEIGHT_MM, SAME_PLACE_MM
 from gpost.survey.loops import CLOSED_PATH
-from gpost.survey.parts import Parts
+from gpost.survey.parts import Parts, boxes_apart_mm, leading
 from gpost.survey.path import DROP_MM, LEVEL, ODD, TURN, Flags, Floats
 
 BESIDE_MM = 5.0
@@ -75,11 +75,6 @@ def _later(path_of: PathOf, before: int, place: int) -> Floats:
     return path_of(before + place)
 
 
-def apart_mm(low: Floats, high: Floats, other_low: Floats, other_high: Floats) -> float:
-    """How far two boxes, seen from above, are apart along X or Y; below 0 where they overlap."""
-    return float(np.maximum(other_low[:2] - high[:2], low[:2] - other_high[:2]).max())
-
-
 def _lead_in(parts: Parts) -> int:
     """Parts at the start that stand apart from the first ring, or, if closed, from what is laid above."""
     closed, count = parts.closed, len(parts.kind)
@@ -98,9 +93,9 @@ def _lead_in(parts: Parts) -> int:
 def _stands_apart(parts: Parts, place: int, reference: int) -> bool:
     """Whether a part is apart from a later one and all that follows at its height."""
     same = np.abs(parts.mean_mm[reference:] - parts.mean_mm[reference]) <= SAME_HEIGHT_MM
-    end = reference + (len(same) if same.all() else int(np.argmin(same)))
+    end = reference + leading(same)
     low, high = parts.low[reference:end].min(axis=0), parts.high[reference:end].max(axis=0)
-    return apart_mm(parts.low[place], parts.high[place], low, high) > BESIDE_MM
+    return bool(boxes_apart_mm(parts.low[place], parts.high[place], low, high) > BESIDE_MM)
 
 
 def _join_level(parts: Parts, begins: Flags) -> None:
@@ -183,7 +178,7 @@ def _boxed(parts: Parts, begins: Flags) -> Flags:
         end += 1
     low, high = parts.low[first : end + 1].min(axis=0), parts.high[first : end + 1].max(axis=0)
     for place in range(end + 1, len(begins)):
-        boxed[place] = apart_mm(parts.low[place], parts.high[place], low, high) <= BESIDE_MM
+        boxed[place] = boxes_apart_mm(parts.low[place], parts.high[place], low, high) <= BESIDE_MM
     return boxed
 
 
@@ -258,7 +253,7 @@ def _count_pieces(parts: Parts, begins: Flags) -> int:
     for place in maybe.tolist():
         own, start = slice(first[since], first[place]), parts.start[first[place]]
         lowest = float(parts.start[own, 2].min())
-        beside = apart_mm(start, start, parts.low[own].min(axis=0), parts.high[own].max(axis=0))
+        beside = boxes_apart_mm(start, start, parts.low[own].min(axis=0), parts.high[own].max(axis=0))
         if start[2] <= lowest + SAME_PLACE_MM or beside > BESIDE_MM:
             pieces, since = pieces + 1, place
     return pieces

@@ -37,3 +37,14 @@ class Parts(NamedTuple):
     def diagonal_mm(self) -> Floats:
         """Diagonal of each part's box, seen from above."""
         return np.asarray(np.hypot(*(self.high[:, :2] - self.low[:, :2]).T))
+
+
+def boxes_apart_mm(low: Floats, high: Floats, other_low: Floats, other_high: Floats) -> Floats:
+    """How far boxes (..., 3), seen from above, are apart along X or Y, (...); below 0 where they overlap."""
+    gaps = np.maximum(other_low[..., :2] - high[..., :2], low[..., :2] - other_high[..., :2])
+    return np.asarray(gaps.max(axis=-1))
+
+
+def leading(flags: Flags) -> int:
+    """How many stand before the first that is not set."""
+    return len(flags) if flags.all() else int(np.argmin(flags))

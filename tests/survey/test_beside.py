@@ -119,6 +119,13 @@ def test_what_touches_the_piece_is_part_of_it(wall_of: SurveyOf, ways: list[Way]
     assert survey.bounds_mm[0][1] - 140 == pytest.approx(reach, abs=1e-3)
 
 
+def test_a_flange_of_thousands_of_strokes_is_part_of_it(wall_of: SurveyOf) -> None:
+    """Each stroke touches the next alone, so that the last is the piece's by all the others."""
+    strokes = [[(184.0 + 2 * at, 140.0), (185.0 + 2 * at, 140.0)] for at in range(3000)]
+    survey = wall_of([*of_one(strokes), *rings(3)])
+    assert (survey.lead_in_ml, survey.beside) == (0.0, ())
+
+
 def test_a_foot_ring_under_a_disc_is_part_of_it(wall_of: SurveyOf) -> None:
     """A narrower ring stands under what is wider, and a wider one alone bears what comes on it."""
     narrow = [*laid(circle(25), 2.0), *laid(spiral(WALL_MM), 4.0), *rings(6, first=3)]

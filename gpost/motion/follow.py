@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from gpost.config.model import Machine, Metering
 from gpost.motion import arcs, codes
 from gpost.motion.lines import SPECIAL, Flags, Floats, Ints, Lines, fail, numbers_on
-from gpost.motion.modes import ModeColumn, Modes, air_levels, feeds_of_words
+from gpost.motion.modes import ModeColumn, Modes, air_levels, feeds_of_words, on_lines
 from gpost.motion.moves import Moves
 from gpost.motion.state import MachineState
 from gpost.read.block import Block
@@ -98,14 +98,12 @@ class Follower:
     @property
     def plane(self) -> Ints:
         """Plane of each move, 17 to 19; shape (m,)."""
-        plane = np.asarray(self._on_moves(self._in_force("plane")), np.int64)
-        return np.broadcast_to(plane, (len(self.move_line),))
+        return on_lines(self._in_force("plane"), self.move_line)
 
     @property
     def scale_on_moves(self) -> Floats:
         """Millimetres in one unit, for each move; shape (m,)."""
-        scale = np.asarray(self._on_moves(self.scale), np.float64)
-        return np.broadcast_to(scale, (len(self.move_line),))
+        return on_lines(self.scale, self.move_line)
 
     @property
     def feed_scale_on_moves(self) -> Floats:
@@ -113,8 +111,7 @@ class Follower:
 
         F counts before the units change on its line (NIST RS274/NGC report, section 3.8).
         """
-        scale = np.asarray(self._on_moves(self._feed_scale), np.float64)
-        return np.broadcast_to(scale, (len(self.move_line),))
+        return on_lines(self._feed_scale, self.move_line)
 
     @property
     def even_feeds(self) -> bool:

@@ -61,10 +61,6 @@ class Modes:
             self.end_tool = int(lines.tool[-1])
         self.end_relief = relief_after(state.pressure_relief, lines.other)
 
-    def on_moves(self, column: ModeColumn) -> ModeColumn:
-        """A column's values on the lines that move, shape (m,); a scalar stays one."""
-        return column[self.lines.move_line] if isinstance(column, np.ndarray) else column
-
     def _over_lines(self, line: Ints, values: Floats | Ints | Flags, initial: float) -> ModeColumn:
         if not len(line) or (values == initial).all():
             return initial
@@ -128,6 +124,11 @@ class Modes:
             self.lines.fail(line[wrong][0], text)
         column: Floats | float = self._over_lines(line[said], percent[said] / 100, initial)
         return column
+
+
+def on_lines(column: ModeColumn, line: Ints) -> NDArray[Any]:
+    """A mode on some lines, shape (k,)."""
+    return column[line] if isinstance(column, np.ndarray) else np.broadcast_to(np.asarray(column), len(line))
 
 
 def feeds_of_words(block: Block, index: Ints, scale: ModeColumn) -> Floats:

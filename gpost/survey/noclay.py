@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gpost.motion.follow import Follower
+from gpost.motion.modes import on_lines
 from gpost.survey.digits import few
 
 OTHER_AXES = "ABCUVW"
@@ -61,7 +62,7 @@ class NoClay:
         if not len(line):
             return
         axis = self._axes.setdefault(letter, _Axis(follower.block.chunk.first_line + int(line[0])))
-        relative = np.broadcast_to(follower.e_relative, follower.block.lines)[line]
+        relative = on_lines(follower.e_relative, line)
         rises = np.where(relative, value > 0, np.diff(value, prepend=axis.last) > 0)
         axis.moves, axis.rising = axis.moves + len(line), axis.rising + int(np.count_nonzero(rises))
         axis.last = float(value[-1])

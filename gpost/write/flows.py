@@ -11,11 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.motion.follow import Follower
+from gpost.motion.modes import on_lines
 from gpost.plan.intentions import ScaleFlow
 from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
 from gpost.write.figures import INT_TENS, fitting, rounded, value_of
-from gpost.write.scaling import Column, concerning, count_edits, on_lines, setters
+from gpost.write.scaling import Column, concerning, count_edits, setters
 from gpost.write.script import E_DECIMALS
 
 Floats = NDArray[np.float64]

@@ -84,11 +84,6 @@ class Column:
         return float(self.value[-1]) if len(self.value) else self.initial
 
 
-def on_lines(column: object, line: Ints) -> NDArray:  # type: ignore[type-arg]
-    """A column of the follower's on some lines; it is a scalar where it never changes in the block."""
-    return column[line] if isinstance(column, np.ndarray) else np.broadcast_to(np.asarray(column), len(line))
-
-
 def all_of(flags: NDArray[np.bool_], first: int = 0) -> Which:
     """Those flagged of what begins at `first`: most often all are."""
     return slice(first, first + len(flags)) if flags.all() else np.flatnonzero(flags) + first

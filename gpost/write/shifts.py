@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 from gpost.errors import PlanError
 from gpost.motion import codes
 from gpost.motion.follow import Follower
+from gpost.motion.modes import on_lines
 from gpost.plan.intentions import Shift
 from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
-from gpost.write.scaling import Column, Which, all_of, concerning, on_lines, setters
+from gpost.write.scaling import Column, Which, all_of, concerning, setters
 
 try:
     from gpost.write.onepass import raised

@@ -8,7 +8,7 @@ import pytest
 from gpost.config.model import Machine
 from gpost.errors import SourceError
 from gpost.motion.lines import Lines
-from gpost.motion.modes import Modes
+from gpost.motion.modes import Modes, on_lines
 from gpost.motion.state import MachineState
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
@@ -67,6 +67,12 @@ def test_motion_of_moves() -> None:
     modes = modes_of("X1", "G1 F5", "X2", "G0 X3", "X4", "G2", state=MachineState(motion=0))
     assert modes.motion.tolist() == [0, 1, 0, 0]
     assert modes.end_motion == 2
+
+
+def test_a_scalar_stands_for_a_column() -> None:
+    """What never changes in a block is a scalar, and the same on all lines."""
+    assert on_lines(25.4, np.array([0, 3])).tolist() == [25.4, 25.4]
+    assert on_lines(np.array([1.0, 2.0, 3.0]), np.array([0, 2])).tolist() == [1.0, 3.0]
 
 
 def test_no_motion_after_g80() -> None:

@@ -13,7 +13,7 @@ from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
-from gpost.write.scaling import Column, on_lines, setters
+from gpost.write.scaling import Column, setters
 
 
 def lines(*numbers: int) -> np.ndarray:
@@ -43,12 +43,6 @@ def test_a_column_that_never_changes() -> None:
     assert Column(2.0, lines(1), np.array([2.0])).is_always(2.0)
     assert not Column(2.0, lines(1), np.array([3.0])).is_always(2.0)
     assert not Column(0.0, lines(1), np.array([2.0])).is_always(2.0)
-
-
-def test_a_scalar_stands_for_a_column() -> None:
-    """What never changes in a block is a scalar, and the same on all lines."""
-    assert on_lines(25.4, lines(0, 3)).tolist() == [25.4, 25.4]
-    assert on_lines(np.array([1.0, 2.0, 3.0]), lines(0, 2)).tolist() == [1.0, 3.0]
 
 
 LINES = (

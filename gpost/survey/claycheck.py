@@ -46,7 +46,7 @@ class ClayCheck:
             return
         moves = follower.moves
         laying = np.flatnonzero(moves.laying)
-        self._lumps.add(follower, self._own_ml(follower, clay_ml, laying))
+        self._lumps.add(follower, laying, self._own_ml(follower, clay_ml, laying))
         self._after_ml = 0.0 if len(laying) else self._after_ml
         self._after_ml += float(clay_ml[laying[-1] + 1 if len(laying) else 0 :].sum())
         if moves.e_mm is not follower.e_raw and len(laying):  # they are one where no factor is in force
@@ -59,23 +59,22 @@ class ClayCheck:
     def _own_ml(
         self, follower: Follower, clay_ml: NDArray[np.float64], laying: NDArray[np.int64]
     ) -> NDArray[np.float64]:
-        """The clay of the moves, but of beads what they push beyond what they give back.
+        """What each of the beads pushes beyond what it gives back, shape (k,).
 
         What was drawn back before a bead may come again with it. So it is if a bead is left of it; else E
         has begun anew.
         """
+        laid_ml = clay_ml[laying]
         if not len(laying) or (self._after_ml >= 0 and not (clay_ml < 0).any()):
-            return clay_ml
+            return laid_ml
         net_ml = np.add.reduceat(clay_ml[: laying[-1] + 1], np.append(0, laying[:-1] + 1))
         net_ml[0] += self._after_ml
         least_ml = LEFT * self.meter.section_ml_per_mm(self._half_nozzle_mm) * follower.moves.path_mm[laying]
-        gives = (net_ml < clay_ml[laying]) & (net_ml >= least_ml)
-        own_ml = clay_ml.copy()
-        own_ml[laying[gives]] = net_ml[gives]
+        gives = (net_ml < laid_ml) & (net_ml >= least_ml)
         given = self._given.add(int(np.count_nonzero(gives)))
         given["line"] = follower.moves.line[laying[gives]] + follower.block.chunk.first_line
-        given["ml"] = (clay_ml[laying] - net_ml)[gives]
-        return own_ml
+        given["ml"] = (laid_ml - net_ml)[gives]
+        return np.where(gives, net_ml, laid_ml)
 
     def _laid_ml(self, layers: NDArray[np.void]) -> NDArray[np.float64]:
         """What the beads of each layer push, but for what they give back."""

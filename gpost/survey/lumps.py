@@ -10,9 +10,11 @@ from numpy.typing import NDArray
 
 from gpost.motion import codes
 from gpost.motion.follow import Follower
+from gpost.motion.modes import on_lines
 from gpost.survey.digits import few
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 LUMP_ML = 1.0
 """So much more than its share a bead must push to be one of them: a ball of clay 12 mm wide."""
@@ -43,18 +45,17 @@ class Lumps:
         self._unset_line = -1
         """The line of the first E of a move, if it is absolute and nothing has set E before."""
 
-    def add(self, follower: Follower, clay_ml: Floats) -> None:
-        """Look at one block, and the clay of its moves."""
+    def add(self, follower: Follower, laying: Ints, clay_ml: Floats) -> None:
+        """Look at one block: those of its moves that lay clay, and how much; shape (k,) both."""
         if not self._e_said:
             self._look_for_e(follower)
-        laying = np.flatnonzero(follower.moves.laying)
         if not len(laying):
             return
         judges = bool((clay_ml > LUMP_ML).any() or (self._pending[1] > LUMP_ML).any())
         if not judges:  # then they count as neighbours alone
-            laying = laying[-2 * BESIDE :]
+            laying, clay_ml = laying[-2 * BESIDE :], clay_ml[-2 * BESIDE :]
         line = follower.moves.line[laying] + follower.block.chunk.first_line
-        new = np.stack([line.astype(np.float64), clay_ml[laying], follower.moves.path_mm[laying]])
+        new = np.stack([line.astype(np.float64), clay_ml, follower.moves.path_mm[laying]])
         self._take(new, BESIDE, judges=judges)
 
     def _take(self, new: Floats, later: int, *, judges: bool) -> None:
@@ -85,15 +86,10 @@ class Lumps:
         """Whether the first move with an E counts it from where nothing has set it."""
         lines = follower.block.said("E")[0]
         lines = lines[follower.is_move[lines]]
-        sets = [
-            line
-            for line, code in follower.special.items()
-            if code == codes.SET_REGISTER and _sets_e(follower, line)
-        ]
-        first_set = min(sets, default=None)
-        self._e_said = bool(len(lines)) or first_set is not None
-        if len(lines) and (first_set is None or first_set > lines[0]):
-            relative = np.broadcast_to(follower.e_relative, follower.block.lines)[lines[0]]
+        sets = _sets_e(follower)
+        self._e_said = bool(len(lines) or len(sets))
+        if len(lines) and not (len(sets) and sets[0] <= lines[0]):
+            relative = on_lines(follower.e_relative, lines[:1])[0]
             self._unset_line = -1 if relative else follower.block.chunk.first_line + int(lines[0])
 
     def found_from(self, first_line: int) -> list[Lump]:
@@ -124,7 +120,8 @@ class Lumps:
             )
 
 
-def _sets_e(follower: Follower, line: int) -> bool:
-    """Whether a G92 on this line sets E: by name, or as a bare one sets all."""
-    stands = {letter: bool(follower.block.stands(letter)[line]) for letter in "XYZE"}
-    return stands["E"] or not any(stands.values())
+def _sets_e(follower: Follower) -> Ints:
+    """Lines of the G92s that set E: by name, or as a bare one sets all; shape (k,)."""
+    at = follower.other_line[follower.other == codes.SET_REGISTER]
+    x, y, z, e = (follower.block.stands(letter)[at] for letter in "XYZE")
+    return np.asarray(at[e | ~(x | y | z)])

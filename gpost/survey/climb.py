@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from gpost.survey.bycolumns import SAME_HEIGHT_MM
 from gpost.survey.loops import CLOSED_PATH, Loop, first_loop
-from gpost.survey.path import LEVEL, ODD, TURN, Path, Starts
+from gpost.survey.path import DROP_MM, LEVEL, ODD, TURN, Path, Starts
 from gpost.survey.rounds import Rounds, rounds_of
 
 Turns = NDArray[np.int64]
@@ -27,9 +27,6 @@ LONGER, SHORTER = 1.75, 0.5
 
 WHOLE, ROUND, OVERLAP = 0.97, 0.9, 0.4
 """Part of a turn between two travels that makes them the seam; and how much may be laid twice there."""
-
-DROP_MM = 0.2
-"""Depth under the lowest place of the last turn to which the nozzle comes down that goes to another wall."""
 
 MOST_BEGINS = 8
 """Strokes before the first loop."""

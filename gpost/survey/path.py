@@ -16,9 +16,8 @@ except ImportError:  # installed without a compiler
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-
 DROP_MM = 0.2
-"""Depth under the top of a piece from which a start may be that of another."""
+"""Depth under what was laid last to which the nozzle comes down that goes to another wall, or piece."""
 
 
 @dataclass(slots=True)

@@ -31,7 +31,7 @@ class LayerSums:
     """
 
     def __init__(self) -> None:
-        self._layers, self._beside = Growing(LAYER_DTYPE), Growing(_BESIDE)
+        self._layers, self._extra = Growing(LAYER_DTYPE), Growing(_EXTRA)
         """One row a part, in both."""
         self._open(np.zeros(1, np.int64), np.zeros(1, np.uint8), np.zeros((3, 1)))
         self._last_laying_line = -1
@@ -68,8 +68,8 @@ class LayerSums:
             self._last_laying_line = int(rows.line[laying[-1]])
 
     def _open(self, line: NDArray[np.int64], kind: NDArray[np.uint8], start: Floats) -> None:
-        new, beside = self._layers.add(len(line)), self._beside.add(len(line))
-        new["first_line"], new["kind"], beside["start_mm"] = line, kind, start.T
+        new, extra = self._layers.add(len(line)), self._extra.add(len(line))
+        new["first_line"], new["kind"], extra["start_mm"] = line, kind, start.T
         new = new.view(_JOINED)
         new["low_mm"], new["high_mm"] = np.inf, -np.inf
 
@@ -79,17 +79,17 @@ class LayerSums:
         bounds = np.append(0, row)
         filled = np.flatnonzero(np.diff(bounds, append=len(rows)) > 0)
         at = bounds[filled]
-        parts, beside = self._layers.rows[-len(bounds) :].view(_JOINED), self._beside.rows[-len(bounds) :]
+        parts, extra = self._layers.rows[-len(bounds) :].view(_JOINED), self._extra.rows[-len(bounds) :]
         sums, low, high = added_up(rows, at)
         parts["sum"][filled] += sums[:, :TRAVEL]
-        beside["sum"][filled] += sums[:, TRAVEL:]
+        extra["sum"][filled] += sums[:, TRAVEL:]
         parts["low_mm"][filled] = np.minimum(parts["low_mm"][filled], low)
         parts["high_mm"][filled] = np.maximum(parts["high_mm"][filled], high)
         if len(laying):
             # where each part's last laying move among these ends
             last = np.append(begins - 1, len(laying) - 1)
             ended = np.flatnonzero(np.diff(last, prepend=-1) > 0)
-            beside["end_mm"][ended] = rows.end[:, laying[last[ended]]].T
+            extra["end_mm"][ended] = rows.end[:, laying[last[ended]]].T
 
     def finish(
         self, bead_mm: float, points_on: Callable[[int, int], Floats]
@@ -116,7 +116,7 @@ class LayerSums:
         _leave_out(rows[begin:], np.flatnonzero(~found.boxed))
         rows["odd"][begin:], rows["kind"][begin:] = found.odd, rows["kind"][begin:] != LEVEL
         starts = ("start_x_mm", "start_y_mm", "start_z_mm")
-        for name, place_mm in zip(starts, self._beside.rows["start_mm"].T, strict=True):
+        for name, place_mm in zip(starts, self._extra.rows["start_mm"].T, strict=True):
             rows[name] = place_mm
         first = np.flatnonzero(found.begins)
         for name, join in _JOINS.items():
@@ -131,15 +131,15 @@ class LayerSums:
 
     def _sums_of(self, which: slice) -> Floats:
         """Sums over some of the parts, in the order of SUMS."""
-        parts = (self._layers.rows.view(_JOINED)["sum"], self._beside.rows["sum"])
+        parts = (self._layers.rows.view(_JOINED)["sum"], self._extra.rows["sum"])
         return np.concatenate([part[which].sum(axis=0) for part in parts])
 
     def _parts(self) -> Parts:
         """The parts but the one before the first clay."""
-        layers, beside = self._layers.rows[1:], self._beside.rows[1:]
+        layers, extra = self._layers.rows[1:], self._extra.rows[1:]
         joined, path_mm = layers.view(_JOINED), layers["path_mm"]
-        mean_mm = beside["sum"][:, HEIGHT - TRAVEL] / np.maximum(path_mm, 1e-12)
-        places = (beside["start_mm"], beside["end_mm"], joined["low_mm"], joined["high_mm"])
+        mean_mm = extra["sum"][:, HEIGHT - TRAVEL] / np.maximum(path_mm, 1e-12)
+        places = (extra["start_mm"], extra["end_mm"], joined["low_mm"], joined["high_mm"])
         return Parts(layers["kind"], path_mm, mean_mm, *places)
 
 
@@ -171,8 +171,8 @@ def _joined() -> np.dtype[np.void]:
 
 _JOINED = _joined()
 
-_BESIDE = np.dtype([("start_mm", "f8", 3), ("end_mm", "f8", 3), ("sum", "f8", len(SUMS) - TRAVEL)])
-"""What must be known of a part beside what will be known of a layer."""
+_EXTRA = np.dtype([("start_mm", "f8", 3), ("end_mm", "f8", 3), ("sum", "f8", len(SUMS) - TRAVEL)])
+"""What must be known of a part on top of what will be known of a layer."""
 
 
 def _leave_out(parts: NDArray[np.void], which: NDArray[np.int64]) -> None:

@@ -311,8 +311,10 @@ class Survey:
         """
         turns = [max(self.index_at(spot.line), 0) for spot in (first, last)]
         waves_mm = self.waves_between(*turns)
+        if waves_mm is not None:
+            return waves_mm
         low_mm, high_mm = sorted(map(self.height_at, (first, last)))
-        return (low_mm, high_mm) if waves_mm is None else waves_mm
+        return low_mm, high_mm
 
     def waves_between(self, first: int, last: int) -> tuple[float, float] | None:
         """(lowest, highest place) of the layers from one index to another, mm; None where none of them waves.

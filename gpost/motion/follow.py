@@ -59,11 +59,6 @@ class Follower:
     # -- what edits and reports ask for --------------------------------------------------------
 
     @property
-    def axis(self) -> dict[str, tuple[Ints, Floats]]:
-        """(line, value) of all words of each axis."""
-        return {letter: self.block.said(letter) for letter in "XYZE"}
-
-    @property
     def claimed(self) -> Flags:
         """Lines whose words belong to a code that is no move, shape (lines,)."""
         return self._lines.claimed

@@ -56,7 +56,7 @@ class Homing:
         special = sorted(follower.special.items())
         lines = np.array([line for line, _ in special], np.int64)
         # "in" for each line by itself would look through the whole block again and again
-        named = {letter: among(lines, follower.axis[letter][0]) for letter in "XYZE"}
+        named = {letter: among(lines, follower.block.said(letter)[0]) for letter in "XYZE"}
         for index, (line, code) in enumerate(special):
             self._placed |= _placed({letter for letter, on in named.items() if on[index]}, code)
             if len(self._placed) == 3:

@@ -136,7 +136,7 @@ class _FlowWords:
     """The E words that move in a block, and what becomes of them; arrays of shape (k,)."""
 
     def __init__(self, follower: Follower, scales: Sequence[tuple[int, ScaleFlow]]) -> None:
-        line, _ = follower.axis["E"]
+        line, _ = follower.block.said("E")
         moving = np.flatnonzero(follower.is_move[line])
         count = len(moving)
         self._block = follower.block

@@ -30,7 +30,7 @@ class NoClay:
 
         What sets E without moving it, such as G92, stays.
         """
-        line, _ = follower.axis["E"]
+        line, _ = follower.block.said("E")
         moving = follower.is_move[line]
         edits.drop(follower.block.of("E")[moving])
         edited[self._index] = edited.get(self._index, 0) + int(np.count_nonzero(moving))

@@ -175,7 +175,7 @@ class _AxisWords:
     def __init__(self, number: int, follower: Follower, shifts: Sequence[Shift]) -> None:
         """`number`: 0 to 2 for X to Z; `shifts`: those that reach into the block."""
         letter = "XYZ"[number]
-        line, value = follower.axis[letter]
+        line, value = follower.block.said(letter)
         moving = all_of(follower.is_move[line])
         self._block = follower.block
         self.line = line[moving]

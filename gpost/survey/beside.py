@@ -44,6 +44,8 @@ def beside_piece(parts: Parts, bead_mm: float, path_of: PathOf) -> Flags:
     touching_mm = TOUCHING * bead_mm
     over_mm = np.maximum(low - parts.low[:first_end, :2], parts.high[:first_end, :2] - high).max(axis=1)
     off[:first_end] = over_mm > touching_mm
+    if not off.any():
+        return off
     path_of = cache(path_of)
     todo = [*above, *np.flatnonzero(~off[:first_end]).tolist()]
     while todo and off.any():

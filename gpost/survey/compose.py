@@ -58,7 +58,7 @@ def compose(parts: Parts, bead_mm: float, path_of: PathOf) -> Composed:
     lead_in = _lead_in(parts)
     parts = parts.cut(lead_in)
     off = beside_piece(parts, bead_mm, partial(_later, path_of, lead_in))
-    beside, before = (np.flatnonzero(off) + lead_in).tolist(), int(np.argmin(off))
+    beside, before = (np.flatnonzero(off) + lead_in).tolist(), leading(off)
     lead_in, parts, off = lead_in + before, parts.cut(before), off[before:]
     begins = np.ones(len(parts.kind), np.bool_)
     _join_level(parts, begins)

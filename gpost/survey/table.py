@@ -103,13 +103,13 @@ class LayerSums:
         self.lead_in = self._sums_of(slice(1))
         if len(rows) == 1:
             return self._layers.cut(0), total
-        lines = np.append(rows["first_line"], self._last_laying_line + 1).tolist()
+        lines = np.append(rows["first_line"][1:], self._last_laying_line + 1).tolist()
         parts = self._parts()
-        found = compose(parts, bead_mm, lambda part: points_on(*lines[part + 1 : part + 3]))
+        found = compose(parts, bead_mm, lambda part: points_on(lines[part], lines[part + 1]))
         self.pieces, begin = found.pieces, 1 + found.lead_in
-        boxes = [np.stack([parts.low[part], parts.high[part]], axis=1).tolist() for part in found.beside]
+        boxes = np.stack([parts.low[found.beside], parts.high[found.beside]], axis=2).tolist()
         self.beside = tuple(
-            Beside(lines[part + 1], lines[part + 2], tuple(x_mm), tuple(y_mm))
+            Beside(lines[part], lines[part + 1], tuple(x_mm), tuple(y_mm))
             for part, (x_mm, y_mm, _) in zip(found.beside, boxes, strict=True)
         )
         self.lead_in = self._sums_of(slice(begin))

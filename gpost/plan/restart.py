@@ -18,6 +18,7 @@ from gpost.plan.ends import (
     by_place,
     likeliest,
     other_turn,
+    path_of,
     waving_turns,
 )
 from gpost.plan.laidpath import LaidPath
@@ -232,7 +233,7 @@ def _ask_place(height_mm: float, turns: range) -> str:
 
 def _turn_mm(survey: Survey, index: int) -> float:
     """The bead of a layer, mm along it."""
-    return LaidPath(survey, survey.start_of(index).line, survey.start_of(index + 1).line).length_mm
+    return path_of(survey, range(index, index + 1)).length_mm
 
 
 def _tops(plan: Plan) -> Floats:

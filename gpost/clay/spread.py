@@ -71,9 +71,8 @@ def spread_of(values: Sequence[float], least: ArrayLike = 0.0) -> Spread:
     own = np.broadcast_to(np.asarray(least, dtype=np.float64), found.shape)
     if _even(own):
         return Spread(len(found), float(found.mean()), max(float(found.std(ddof=1)), float(own[0])))
-    weights = 1 / (_scatter(found, own) + _squares(found, own))
-    mean = float(np.average(found, weights=weights))
-    return Spread(len(found), mean, math.sqrt(len(found) / float(weights.sum())))
+    mean, weight, _ = _weighted(found, own)
+    return Spread(len(found), mean, math.sqrt(len(found) / weight))
 
 
 def _even(least: Floats) -> bool:
@@ -85,6 +84,13 @@ def _squares(found: Floats, least: Floats) -> Floats:
     """The least variance of each value, which is never nought."""
     floor = _ROUNDING * max(float(np.abs(found).max()), _ROUNDING)
     return np.asarray(np.maximum(least, floor) ** 2)
+
+
+def _weighted(found: Floats, least: Floats) -> tuple[float, float, float]:
+    """(mean, sum of the weights, variance of the findings themselves), by Paule and Mandel."""
+    scatter = _scatter(found, least)
+    weights = 1 / (scatter + _squares(found, least))
+    return float(np.average(found, weights=weights)), float(weights.sum()), scatter
 
 
 def _scatter(found: Floats, least: Floats) -> float:
@@ -164,13 +170,8 @@ def odd_value(values: Sequence[float], least: ArrayLike = 0.0) -> int | None:
 
 def _off(found: Floats, least: Floats, at: int) -> float:
     """How many of its standard errors a value is off the mean of the others."""
-    others, own = np.delete(found, at), np.delete(least, at)
-    scatter = _scatter(others, own)
-    weights = 1 / (scatter + _squares(others, own))
-    mean = float(np.average(others, weights=weights))
-    return abs(float(found[at]) - mean) / math.sqrt(
-        scatter + float(least[at]) ** 2 + 1 / float(weights.sum())
-    )
+    mean, weight, scatter = _weighted(np.delete(found, at), np.delete(least, at))
+    return abs(float(found[at]) - mean) / math.sqrt(scatter + float(least[at]) ** 2 + 1 / weight)
 
 
 def odd_one(rest: Floats, free: ArrayLike, freedom: int, least: float) -> int | None:

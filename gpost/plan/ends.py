@@ -14,6 +14,7 @@ from gpost.plan.plan import Plan
 from gpost.plan.resume import PAPER_MM
 from gpost.spot import Spot
 from gpost.survey.layerrows import HEIGHT_STEP_MM
+from gpost.survey.model import Survey
 
 NEAR_LAYERS = 2
 """Layers below and above those that come by the measured top that are looked at for its place in the turn."""
@@ -94,7 +95,7 @@ def by_place(plan: Plan, height_mm: float, at_mm: tuple[float, float]) -> list[E
     Where a bead begins nothing of it is laid, and the top is that of the turn below, which comes by too.
     """
     (dx, dy, dz), reach_mm, turns = plan.shift_mm, plan.bead_width_mm, _near_turns(plan, height_mm)
-    path = _path_of(plan, turns)
+    path = path_of(plan.survey, turns)
     x, y = at_mm
     passes = path.passes(x - dx, y - dy, reach_mm)
     ends = [one for one in passes if one.begun_mm > AT_AN_END]
@@ -117,7 +118,7 @@ def by_length(plan: Plan, height_mm: float, along_mm: float) -> Iterator[End]:
     """By what of a turn is laid, mm along it."""
     survey = plan.survey
     for index in _near_turns(plan, height_mm):
-        path = _path_of(plan, range(index, index + 1))
+        path = path_of(survey, range(index, index + 1))
         near = path.after(along_mm)
         if near is not None and near.spot > Spot(survey.first_bead):
             yield End(near, bead_end(plan, near.spot)[2], path)
@@ -149,7 +150,7 @@ def waving_turns(plan: Plan, height_mm: float, off_mm: float) -> range:
     turns = range(int(by[0]), int(by[-1]) + 1)
     before_mm = float(plan.tops_mm[turns[0] - 1]) if turns[0] else -math.inf
     # levelling that is worked into a file tilts its layers by less than anybody measures or sets
-    return turns if _path_of(plan, turns).falls_mm(before_mm) > PAPER_MM else range(0)
+    return turns if path_of(plan.survey, turns).falls_mm(before_mm) > PAPER_MM else range(0)
 
 
 def _near_turns(plan: Plan, height_mm: float) -> range:
@@ -163,7 +164,6 @@ def _near_turns(plan: Plan, height_mm: float) -> range:
     return range(max(min(found) - NEAR_LAYERS, 0), min(max(found) + NEAR_LAYERS + 1, len(layers)))
 
 
-def _path_of(plan: Plan, turns: range) -> LaidPath:
+def path_of(survey: Survey, turns: range) -> LaidPath:
     """What lays the clay of some layers that follow each other."""
-    survey = plan.survey
     return LaidPath(survey, survey.start_of(turns[0]).line, survey.start_of(turns[-1] + 1).line)

@@ -18,6 +18,7 @@ from gpost.plan.ends import (
     by_place,
     likeliest,
     other_turn,
+    path_of,
     waving_turns,
 )
 from gpost.plan.laidpath import LaidPath
@@ -30,8 +31,6 @@ from gpost.survey.model import Survey
 Floats = NDArray[np.float64]
 SAID = 2
 """Tops that are told where the measured one is none of them: the nearest."""
-
-
 ELSEWHERE = (
     ". The wall waves: its top counts at that place alone, and from one measured elsewhere the rest would be "
     "laid too high, or the nozzle go into the wall"
@@ -83,15 +82,13 @@ class Found(NamedTuple):
 
 class _Match(NamedTuple):
     spot: Spot
-    top_mm: float
-    """The height that the file gives the bead there, moved as planned."""
     rise_mm: float
     """Of the layer that goes on."""
     off_mm: float
     words: str
     joint: Joint = Joint()
-    at_mm: tuple[float, float] | None = None
-    """Where it is so high; None: where the bead before the spot ends."""
+    stands_mm: tuple[float, float, float] | None = None
+    """The bead that was measured, as the file has it, moved as planned; None: the one before the spot."""
 
 
 def find_restart(plan: Plan, asked: Asked) -> Found:
@@ -107,14 +104,13 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
         raise PlanError("all of the piece is laid there; nothing is left to print")
     end_mm = bead_end(plan, spot)
     measured_mm = asked.height_mm if asked.height_mm is not None else asked.top_mm
-    if asked.height_mm is None:
-        match = match._replace(top_mm=end_mm[2])
     shift_mm, words = 0.0, match.words
     if measured_mm is not None:
-        shift_mm = round(measured_mm - match.top_mm, 3)
-        there = _ends_there(plan, match.at_mm or end_mm[:2], measured_mm) if shift_mm else []
-        ask = "" if match.at_mm or asked.height_mm is None else f", {SAY_WHERE}"
-        words += _doubt(plan, match, there, measured_mm, ask)
+        x, y, top_mm = match.stands_mm or end_mm
+        shift_mm = round(measured_mm - top_mm, 3)
+        there = _ends_there(plan, (x, y), measured_mm) if shift_mm else []
+        ask = "" if match.stands_mm or asked.height_mm is None else f", {SAY_WHERE}"
+        words += _doubt(plan, top_mm, match.rise_mm, there, measured_mm, ask)
         if shift_mm and asked.layer is not None and waving_turns(plan, measured_mm, match.rise_mm / 2):
             words += ELSEWHERE
     if survey.index_at(spot.line) < 1 and shift_mm:
@@ -126,24 +122,25 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
     return Found(spot, shift_mm, end_mm, match.off_mm, words, match.joint)
 
 
-def _doubt(plan: Plan, match: _Match, there: list[End], measured_mm: float, ask: str) -> str:
+def _doubt(plan: Plan, top_mm: float, rise_mm: float, there: list[End], measured_mm: float, ask: str) -> str:
     """What is said of the other turn that may be meant. Raises PlanError where it may as well be that one.
 
-    `there`: all that comes by the place that was measured. `ask`: what the potter may say besides.
+    `top_mm`: what the file has at the place that was measured; `there`: all that comes by it. `ask`: what the
+    potter may say besides.
     """
-    off_mm = round(abs(measured_mm - match.top_mm), 3)
-    other = other_turn(plan, there, match.top_mm, measured_mm)
-    # where a wall waves and twists, turns lie nearer to each other in one place than in another
-    rise_mm = match.rise_mm if other is None else min(match.rise_mm, abs(other.top_mm - match.top_mm))
+    off_mm = round(abs(measured_mm - top_mm), 3)
+    other = other_turn(plan, there, top_mm, measured_mm)
     said = None
     if other is not None:
+        # where a wall waves and twists, turns lie nearer to each other in one place than in another
+        rise_mm = min(rise_mm, abs(other.top_mm - top_mm))
         x, y = other.at_mm(plan)
         said = f"the turn at {other.top_mm:.2f} mm (layer {other.layer(plan)}, x {x:.1f}, y {y:.1f} mm)"
     if off_mm > rise_mm / 2 - TIE_MM:
         by = f"; {said} comes by there too" if said else ""
         raise PlanError(
             f"the measured top of {measured_mm:g} mm is {off_mm:.2f} mm from what the file has there "
-            f"({match.top_mm:.2f} mm), and only less than half a layer ({rise_mm / 2:.2f} mm) can be made up "
+            f"({top_mm:.2f} mm), and only less than half a layer ({rise_mm / 2:.2f} mm) can be made up "
             f"for{by}; {_nearest(plan, measured_mm, there)}{ask}"
         )
     if said is None or off_mm <= rise_mm / 4:
@@ -178,14 +175,14 @@ def _matched(plan: Plan, asked: Asked) -> _Match:
     survey = plan.survey
     if asked.spot is not None:
         rise_mm = _rises(survey)[max(survey.index_at(asked.spot.line), 0)]
-        return _Match(asked.spot, 0.0, rise_mm, 0.0, "it goes on exactly there")
+        return _Match(asked.spot, rise_mm, 0.0, "it goes on exactly there")
     if asked.layer is not None:
         found = find_layer(plan, asked.layer, None)
         if found is None or found.first >= len(survey.layers):
             raise PlanError(f"the piece has no layer {asked.layer}; it has {len(survey.layers)}")
         words = "it goes on at the start of that layer; what was laid of it already is laid twice"
         joint = Joint(0.0, _turn_mm(survey, found.first), at_most=True)
-        return _Match(found.spot, 0.0, _rises(survey)[found.first], 0.0, words, joint)
+        return _Match(found.spot, _rises(survey)[found.first], 0.0, words, joint)
     if asked.height_mm is None:
         raise PlanError("say where the print has stopped: a height, a layer, a line or a clock")
     if asked.at_mm is not None or asked.along_mm is not None:
@@ -220,8 +217,7 @@ def _turn_on(plan: Plan, height_mm: float) -> _Match:
         "the rest of that turn is missing, a gap of up to one layer (say --at X,Y where the bead ends)"
     )
     joint = Joint(_turn_mm(plan.survey, index), 0.0, at_most=True)
-    spot = plan.survey.start_of(index + 1)
-    return _Match(spot, bead_end(plan, spot)[2], rises[index + 1], 0.0, words, joint)
+    return _Match(plan.survey.start_of(index + 1), rises[index + 1], 0.0, words, joint)
 
 
 def _ask_place(height_mm: float, turns: range) -> str:
@@ -237,7 +233,7 @@ def _ask_place(height_mm: float, turns: range) -> str:
 
 def _turn_mm(survey: Survey, index: int) -> float:
     """The bead of a layer, mm along it."""
-    return LaidPath(survey, survey.start_of(index).line, survey.start_of(index + 1).line).length_mm
+    return path_of(survey, range(index, index + 1)).length_mm
 
 
 def _tops(plan: Plan) -> Floats:
@@ -263,7 +259,7 @@ def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
     words += _or_whole(plan, best, spot)
     joint = Joint(abs(max(ahead_mm, 0.0)), abs(min(ahead_mm, 0.0)))  # never -0.0
     rise_mm = _rises(plan.survey)[max(plan.survey.index_at(spot.line), 0)]
-    return _Match(spot, stands.top_mm, rise_mm, near.off_mm, words, joint, stands.at_mm(plan))
+    return _Match(spot, rise_mm, near.off_mm, words, joint, (*stands.at_mm(plan), stands.top_mm))
 
 
 def _or_whole(plan: Plan, end: End, spot: Spot) -> str:

@@ -59,9 +59,7 @@ def with_past(plan: Plan, before: Plan) -> Plan:
     restart = plan.restart
     if restart is None:
         return plan
-    asked = {
-        _key(entry.step, entry.intention) for entry in plan.entries if isinstance(entry.intention, Pause)
-    }
+    asked = {_key(step, pause) for step, pause in _pauses(plan)}
     had = [
         (step, pause)
         for step, pause in _past(before, restart)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from gpost.motion import codes, machinecodes
 from gpost.motion.follow import Follower
+from gpost.plan.inblocks import in_blocks
 from gpost.plan.plan import Plan
 from gpost.read.block import Block, head
 from gpost.spot import Spot
@@ -108,7 +109,7 @@ def own_zero(plan: Plan, spot: Spot) -> OwnZero | None:
     line = max(_zero_lines(plan, 0, spot.line), default=None)
     if line is None:
         return None
-    [(_, follower, [inside])] = _in_blocks(plan, np.array([spot.line]))
+    [(_, follower, [inside])] = in_blocks(plan.survey, np.array([spot.line]))
     state = follower.state
     if inside:
         block = head(follower.block, inside)
@@ -124,7 +125,7 @@ def own_zero(plan: Plan, spot: Spot) -> OwnZero | None:
 def _zero_lines(plan: Plan, first_line: int, end_line: int, axes: str = "XYZ") -> Iterator[int]:
     """Lines on which the file sets or clears its own zero of some axes, in rising order."""
     lines = plan.survey.lines_with("G", (codes.SET_REGISTER, codes.CLEAR_OFFSETS))
-    for first, follower, inside in _in_blocks(plan, lines[(lines >= first_line) & (lines < end_line)]):
+    for first, follower, inside in in_blocks(plan.survey, lines[(lines >= first_line) & (lines < end_line)]):
         stands = {axis: follower.block.stands(axis)[inside] for axis in "XYZE"}
         bare = ~np.any(list(stands.values()), axis=0)
         sets = np.any([stands[axis] for axis in axes], axis=0) | bare
@@ -136,18 +137,10 @@ def _texts(plan: Plan, lines: NDArray[np.int64]) -> Iterator[str | None]:
 
     None for one that is more than one plain command, or says lengths in inches: a rest is in millimetres.
     """
-    for _, follower, inside in _in_blocks(plan, lines):
+    for _, follower, inside in in_blocks(plan.survey, lines):
         in_inches = np.broadcast_to(np.asarray(follower.scale) != 1.0, follower.is_move.shape)
         for line in inside.tolist():
             yield None if follower.is_move[line] else _plain(follower.block, line, in_inches[line])
-
-
-def _in_blocks(plan: Plan, lines: NDArray[np.int64]) -> Iterator[tuple[int, Follower, NDArray[np.int64]]]:
-    """(its first line, the way through it, which of these lines are in it) of each block that has some."""
-    firsts = np.array([mark.first_line for mark in plan.survey.marks])
-    block = np.searchsorted(firsts, lines, side="right") - 1
-    for index in np.unique(block).tolist():
-        yield int(firsts[index]), plan.survey.follow(index), lines[block == index] - firsts[index]
 
 
 def _plain(block: Block, line: int, in_inches: bool) -> str | None:

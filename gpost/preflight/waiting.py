@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 
 import numpy as np
 
 from gpost.motion import codes
 from gpost.motion.follow import Follower
+from gpost.plan.inblocks import in_blocks
 from gpost.plan.intentions import AirInPause
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
@@ -47,26 +49,26 @@ def _blown(plan: Plan) -> list[OwnPause]:
     switched = survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF))
     if plan.of(AirInPause) or not len(switched) or not plan.stays(switched).all():
         return []
-    starts = np.array([mark.first_line for mark in survey.marks], np.int64)
-    found: list[OwnPause] = []
-    of_block: dict[int, list[OwnPause]] = {}
-    for pause in plan.own_pauses:
-        if switched[0] < pause.line and survey.first_bead < pause.line < survey.laid_until:
-            of_block.setdefault(int(np.searchsorted(starts, pause.line, side="right")) - 1, []).append(pause)
-    for index, pauses in list(of_block.items())[:MOST_BLOCKS]:
-        follower = survey.follow(index)
-        found += [pause for pause in pauses if _is_blown(survey, follower, pause.line)]
-    return found
+    after = max(survey.first_bead, int(switched[0]))
+    pauses = [pause for pause in plan.own_pauses if after < pause.line < survey.laid_until]
+    blocks = in_blocks(survey, np.array([pause.line for pause in pauses], np.int64))
+    blown = {
+        first_line + line
+        for first_line, follower, lines in islice(blocks, MOST_BLOCKS)
+        for line in lines.tolist()
+        if _is_blown(survey, follower, line)
+    }
+    return [pause for pause in pauses if pause.line in blown]
 
 
 def _is_blown(survey: Survey, follower: Follower, line: int) -> bool:
-    """Whether the blower is on, and the nozzle over the piece, before a line of this block."""
+    """Whether the blower is on, and the nozzle over the piece, before a line within this block."""
     switched, levels = follower.air_levels
-    before = int(np.searchsorted(switched, line))
+    before = int(np.searchsorted(switched, line + follower.block.chunk.first_line))
     level = float(levels[before - 1]) if before else follower.state.air
-    moves, first_line = follower.moves, follower.block.chunk.first_line
+    moves = follower.moves
     # a wait comes after the move on its own line (NIST RS274/NGC report, section 3.8)
-    gone = int(np.searchsorted(moves.line + first_line, line, side="right"))
+    gone = int(np.searchsorted(moves.line, line, side="right"))
     place = moves.end[:, gone - 1].tolist() if gone else follower.state.position_mm
     over = all(low <= at <= high for at, (low, high) in zip(place, survey.bounds_mm[:2], strict=False))
     return level > 0 and over

@@ -261,7 +261,7 @@ def colours(
 def _stretches(plan: Plan, low_ml: float, high_ml: float, *, purges: bool) -> Iterator[tuple[float, float]]:
     """Pieces of the net clay between the two that count: all of it, or what is laid in the piece."""
     at_ml = low_ml
-    for start_ml, end_ml in [] if purges else _beside(plan):
+    for start_ml, end_ml in () if purges else _beside(plan):
         if end_ml <= low_ml or start_ml >= high_ml:
             continue
         if start_ml > at_ml:
@@ -271,9 +271,10 @@ def _stretches(plan: Plan, low_ml: float, high_ml: float, *, purges: bool) -> It
         yield at_ml, high_ml
 
 
-def _beside(plan: Plan) -> list[tuple[float, float]]:
+@once
+def _beside(plan: Plan) -> tuple[tuple[float, float], ...]:
     """Net clay from and to which it goes beside the piece, by what is inserted and by the file itself."""
     inserted = [(item.start_ml, item.start_ml + item.clay_ml) for item in plan.insertions]
     edges = ((Spot(part.first_line), Spot(part.end_line)) for part in plan.survey.beside)
     own = [(plan.clay_before(start), plan.clay_before(end)) for start, end in edges]
-    return sorted([*inserted, *own]) if own else inserted
+    return tuple(sorted([*inserted, *own]) if own else inserted)

@@ -17,7 +17,7 @@ from gpost.plan.setup import height_zeroed, set_up_of, zero_moved
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges, contents
 from gpost.supply.contents import LEAST_ML
-from gpost.supply.loads import Load, clay_at, loads
+from gpost.supply.loads import Load, loads, since_ml
 from gpost.supply.names import Names, clay_doubts, names_of
 from gpost.supply.notrepeated import not_repeated
 from gpost.supply.rest import Turns, inside_now
@@ -288,8 +288,7 @@ def came_otherwise(plan: Plan, stopped: Stopped, spot: Spot) -> Turns:
     if stopped.came_g is not None:
         given_ml = stopped.came_g / _g_per_ml(plan, on.start_ml, passed_ml)
     if given_ml is None:
-        begun_ml = 0.0 if plan.restart is None else clay_at(plan, plan.restart)
-        return flow_turns(plan, stopped.turned, begun_ml, passed_ml)
+        return flow_turns(plan, stopped.turned, since_ml(plan), passed_ml)
     held_ml = told_ml(plan, cartridges(plan)[number])
     if given_ml > held_ml:
         raise PlanError(

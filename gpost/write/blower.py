@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,7 +65,7 @@ class Blower:
         """Whether there is anything to switch off at a wait on a line of the source."""
         level = self._level_before(Spot(line), len(self._intentions))
         if level is None:
-            return self._source_blows and len(self._plan.survey.lines_with("M", [codes.AIR_ON])) > 0
+            return self._source_blows and self._source_switches_on
         return level > 0
 
     def rest_at(self, line: int, source_air: Callable[[], float], before: Script, after: Script) -> None:
@@ -94,6 +95,10 @@ class Blower:
     def _level_before(self, spot: Spot, entry: int) -> float | None:
         found = bisect_left(self._levels, (spot, entry, -1.0))
         return self._levels[found - 1][2] if found else None
+
+    @cached_property
+    def _source_switches_on(self) -> bool:
+        return len(self._plan.survey.lines_with("M", [codes.AIR_ON])) > 0
 
     def _source_blew_last(self, restart: Restart) -> bool:
         """Whether the source's own command is the last that has set the blower by then."""

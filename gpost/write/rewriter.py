@@ -130,7 +130,7 @@ class Rewriter:
         survey = self._plan.survey
         scaled = any(scaler.touches(0, survey.lines) for scaler in self._scalers)
         touched = any(len(lines) for lines in self._touched)
-        if not (self._intentions or touched or scaled):
+        if not (touched or scaled):
             return Output(file, survey.newline)
         header, begun = f"{WROTE} {self._header}", self._restart is None
         if not survey.numbered:
@@ -184,7 +184,7 @@ class Rewriter:
         end = mark.first_line + mark.lines
         if self._restart is not None and mark.first_line == self._restart.spot.line:
             self._edited.clear()  # of what is not written nothing is counted
-        intentions = _take(self._intentions, lambda intention: intention.spot.line, end)
+        intentions = _take(self._intentions, end)
         silenced, self._silenced = self._silenced.cut(end)
         feeds, flows, shifts = (scaler.touches(mark.first_line, end) for scaler in self._scalers)
         own_waits = self._own.take(end)
@@ -375,8 +375,8 @@ def _resets(work: Work) -> Iterator[Inserted]:
             yield Inserted(work.at(line), index, [e_register(state)], [(0, REGISTER)])
 
 
-def _take(items: list[T], key: Callable[[T], int], end: int) -> list[T]:
-    """Remove and return the items before a line."""
-    count = bisect_left(items, end, key=key)
-    taken, items[:] = items[:count], items[count:]
+def _take(intentions: list[Insert], end: int) -> list[Insert]:
+    """Remove and return those before a line."""
+    count = bisect_left(intentions, end, key=lambda intention: intention.spot.line)
+    taken, intentions[:count] = intentions[:count], []
     return taken

@@ -16,6 +16,7 @@ from gpost import __version__
 from gpost.cli.failures import told
 from gpost.cli.terminal import width
 from gpost.common.columns import READABLE
+from gpost.common.unbroken import NO_BREAK
 
 COMMANDS = (
     *("init", "run", "check", "resume", "survey", "batch", "watch", "steps"),
@@ -26,8 +27,6 @@ COMMANDS = (
 TYPED = "gpost.typed"
 """Under which the context keeps what was typed."""
 _QUOTED = re.compile(r"[^\s`]*`[^`]+`[^\s`]*")
-_HELD = "\u00a0"
-"""Stands for a blank at which no line ends."""
 
 
 class Help(click.HelpFormatter):
@@ -45,14 +44,14 @@ class Help(click.HelpFormatter):
 
     def getvalue(self) -> str:
         """All of it."""
-        return super().getvalue().replace(_HELD, " ")
+        return super().getvalue().replace(NO_BREAK, " ")
 
 
 def _whole(text: str, room: int) -> str:
     """The text with blanks in what is quoted at which no line ends, but for what is longer than the room."""
 
     def held(found: re.Match[str]) -> str:
-        said = _HELD.join(found[0].split())
+        said = NO_BREAK.join(found[0].split())
         return said if len(said) <= room else found[0]
 
     return _QUOTED.sub(held, text)

@@ -75,16 +75,13 @@ class Beside(NamedTuple):
             write("calendar", str(self.calendar.path), self.calendar.text(Path(job).resolve(), entries))
 
 
-NOTHING_BESIDE = Beside()
-
-
 def do_job(
     file: str,
     output: str,
     *,
     configs: Configs = NO_CONFIGS,
     folders: Sequence[Path] = (),
-    beside: Beside = NOTHING_BESIDE,
+    beside: Beside,
     long: bool = False,
     ask_first: bool = False,
     allow: Sequence[str] = (),

@@ -190,6 +190,12 @@ def need_config(
         )
 
 
+def one_to_output(*names: str | None) -> None:
+    """Raise click.UsageError if more than one of these files is standard output."""
+    if names.count(STANDARD) > 1:
+        raise click.UsageError("only one thing can go to standard output (-): name files for the others")
+
+
 def say_if_no_config(configs: Configs) -> None:
     """Tell what of a survey hangs on gpost's own numbers, unless --no-config says that they are meant."""
     if not configs and not click.get_current_context().meta.get(_NONE):

@@ -15,6 +15,7 @@ from gpost.cli.options import (
     OUT_NAME,
     STANDARD,
     allow_option,
+    one_to_output,
     overwrite_option,
     page_option,
     read_turns,
@@ -145,8 +146,7 @@ def command(
     calendar = asked(calendar_name, day, start, pause_min)
     if said["look"] and calendar is not None:
         raise click.UsageError("a rehearsal lays nothing and is soon over; leave --calendar out")
-    if (text_name, page_name).count(STANDARD) > 1:
-        raise click.UsageError("only one thing can go to standard output (-): name files for the others")
+    one_to_output(text_name, page_name)
     from gpost.cli.job import Beside
     from gpost.cli.resumejob import resume_job
 

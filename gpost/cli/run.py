@@ -19,6 +19,7 @@ from gpost.cli.options import (
     allow_option,
     config_option,
     need_config,
+    one_to_output,
     overwrite_option,
     page_option,
     rehearse_option,
@@ -178,8 +179,7 @@ def _target(
     if in_place and file == STANDARD:
         raise click.UsageError("standard input can't be replaced; say where to write with -o OUT")
     target = output if output is not None else file
-    if (target, json_name, *others).count(STANDARD) > 1:
-        raise click.UsageError("only one thing can go to standard output (-): name files for the others")
+    one_to_output(target, json_name, *others)
     if json_name not in (None, STANDARD) and json_name in (target, file):
         raise click.UsageError("the summary needs a file of its own; name another one with --json")
     return target

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from functools import reduce
+from itertools import accumulate
 
+from gpost.common.sentence import all_of
 from gpost.config.model import Replaced
 from gpost.config.problem import FilePlace, KeyPath, shown_path
 from gpost.config.yamltree import Items, KeyEntry, Node, Scalar, Table, overlaid, values
@@ -16,8 +17,8 @@ _NAMED: tuple[KeyPath, ...] = (("steps",), ("clays",))
 
 def replaced_lists(trees: Sequence[Table]) -> Iterator[Replaced]:
     """One for each list that a later of the files' `trees` replaces by another; an empty one is none."""
-    for count in range(1, len(trees)):
-        yield from _in_table(reduce(overlaid, trees[:count]), trees[count], ())
+    for before, later in zip(accumulate(trees, overlaid), trees[1:], strict=False):
+        yield from _in_table(before, later, ())
 
 
 def _in_table(before: Table, later: Table, path: KeyPath) -> Iterator[Replaced]:
@@ -37,7 +38,7 @@ def _replaced(path: KeyPath, old: KeyEntry, new: KeyEntry) -> Replaced:
     text = f"{key}: the list in {_where(new.place)} stands in place of the one in {_where(old.place)}"
     if lost:
         text += (
-            f": {_listed(lost)} {'is' if len(lost) == 1 else 'are'} left out. If that is not meant, name the "
+            f": {all_of(lost)} {'is' if len(lost) == 1 else 'are'} left out. If that is not meant, name the "
             f"piece's config last (-c), or write all of {key} into it"
         )
     return Replaced(text, bool(lost))
@@ -57,10 +58,6 @@ def _name(node: Node) -> str:
     if named is not None:
         return named.node.text if isinstance(named.node, Scalar) else ""
     return next(iter(node.entries)) if len(node.entries) == 1 else ""
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _where(place: FilePlace) -> str:

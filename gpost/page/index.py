@@ -126,7 +126,7 @@ def index_html(index: Index) -> str:
         cautions=CAUTIONS if able else (),
         data=rounded(data),
     )
-    return f"{page}\n<!-- {sha256(page)} -->\n"
+    return _sealed(page)
 
 
 def piece_of(summary: Summary, name: str, page: str, when: str = "", said: Sequence[str] = ()) -> Piece:
@@ -173,11 +173,14 @@ def is_as_written(path: Path) -> bool:
 
     Raises OSError.
     """
-    page, _, end = path.read_bytes().rpartition(b"\n<!-- sha256-")
-    return (
-        not page
-        or f"sha256-{end.decode(errors='replace')}" == f"{sha256(page.decode(errors='replace'))} -->\n"
-    )
+    whole = path.read_bytes().decode(errors="replace")
+    page, _, _ = whole.rpartition("\n<!-- sha256-")
+    return not page or whole == _sealed(page)
+
+
+def _sealed(page: str) -> str:
+    """The page with its own hash at its end, by which it is known to be as it was written."""
+    return f"{page}\n<!-- {sha256(page)} -->\n"
 
 
 def _end(events: Sequence[Event]) -> dict[str, str]:

@@ -23,6 +23,8 @@ OF_REST = {
     "minutes": "machine time of this rest alone, min or h:mm",
 }
 """What it takes of a stopped print's rest, where that is another thing."""
+NOT_SLAB = "; not its slab ({})"
+"""Stands behind what is said of grams where the piece lies on a slab, with that one's mass."""
 CARD_HEAD, CARD_ASKS = "Card for the print", ": fill in what you know"
 
 
@@ -71,4 +73,4 @@ def card_parts(summary: Summary) -> Iterator[Part]:
 
 def _less(summary: Summary) -> str:
     """What of the weight that is lifted off is none of the piece's clay."""
-    return "" if summary.slab is None else f"; not its slab ({mass(summary.slab.wet_g)})"
+    return "" if summary.slab is None else NOT_SLAB.format(mass(summary.slab.wet_g))

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 
 from gpost.common.layout import Part
 from gpost.common.plain import shown
+from gpost.common.sentence import all_of
 from gpost.report.model import CartridgeRecord, ClayRecord, LineRecord, SlugRecord, Summary, SureRecord
 from gpost.report.slugs import ORDER
 from gpost.report.toload import CAN_BE_OVER_ML, Portion, ToLoad, portions_of, what_to_load
@@ -191,8 +192,7 @@ def _how_sure(summary: Summary) -> Iterator[str]:
         yield f"counted in, each as a standard deviation: {', '.join(told)}"
     if missing:
         most = f". Most telling: {shown(sure.trials[0])}" if sure.trials else ""
-        listed = " and ".join([", ".join(missing[:-1]), missing[-1]] if len(missing) > 1 else missing)
-        yield f"how far off {listed} may be is not known, and nothing is added for it{most}"
+        yield f"how far off {all_of(missing)} may be is not known, and nothing is added for it{most}"
     if sure.dry_percent is not None:
         often = chance_words(sure.dry_percent / 100)
         held = "each full or as the config says"

@@ -53,6 +53,11 @@ def times(number: int, word: str) -> str:
     return f"{number} {word}{'s' * (number != 1)}"
 
 
+def to_digits(value: float, count: int) -> str:
+    """A number to so many digits, without a power of ten where it is large."""
+    return f"{float(f'{value:.{count}g}'):.15g}"
+
+
 def wrapped(text: str, *, first: str = "", indent: str = "") -> list[Paragraph]:
     """A text as a paragraph: what stands before its first line, and before the others."""
     return [Paragraph(text, first, indent)]

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from gpost.clay.spread import NORMAL_REACH, odd_value, spread_of
+from gpost.report.wording import times
 
 MOST_OFF_PERCENT = 5.0
 """Of the value itself, or of what an amount is lost from: the hose's clay at a start, the cartridge's that is
@@ -28,8 +29,7 @@ def unsure(values: Sequence[float], word: str, least: float, *, known: float | N
     config's own spread, percent of the value.
     """
     if len(values) < LEAST_FOR_LINE:
-        s = "s" * (len(values) != 1)
-        return f"{len(values)} {word}{s} can't say how sure that is; at least {LEAST_FOR_LINE} must say it"
+        return f"{times(len(values), word)} can't say how sure that is; at least {LEAST_FOR_LINE} must say it"
     odd = odd_value(values, least)
     if odd is not None:
         return f"{word} {odd + 1} does not agree with the others; try that one again"

@@ -51,16 +51,24 @@ def test_head_of_the_summary() -> None:
 
 
 @pytest.mark.parametrize(
-    ("metering", "ml"),
-    [({"unit": "ml", "ml_per_unit": 0.003}, 0.003), ({"unit": "mm3"}, 0.001), ({"unit": "path"}, None)],
+    ("metering", "ml", "bead"),
+    [
+        ({"unit": "ml", "ml_per_unit": 0.003}, 0.003, None),
+        ({"unit": "mm3"}, 0.001, None),
+        (
+            {"unit": "path", "bead_height_mm": 2},
+            None,
+            "6 mm wide (1.5 times `machine: nozzle_mm`) and 2 mm high (`bead_height_mm`)",
+        ),
+    ],
 )
-def test_what_a_unit_of_e_was(metering: dict[str, object], ml: float | None) -> None:
+def test_what_a_unit_of_e_was(metering: dict[str, object], ml: float | None, bead: str | None) -> None:
     """The summary keeps by what clay and mass were reckoned, for whoever reads it without the config."""
     config = Config.model_validate({"clay": {"metering": metering, "wet_density_g_ml": 1.9}})
     found = summarise(Plan(SURVEY, config), Written(1, 1), source="a", output="b").metering
     assert found is not None
-    assert found.model_dump(exclude={"path_bead"}) == {
-        "unit": metering["unit"], "file": None, "ml_per_unit": ml, "wet_density_g_ml": 1.9
+    assert found.model_dump() == {
+        "unit": metering["unit"], "file": None, "ml_per_unit": ml, "wet_density_g_ml": 1.9, "path_bead": bead
     }  # fmt: skip
 
 

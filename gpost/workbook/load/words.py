@@ -118,16 +118,20 @@ def _due(due: Due) -> list[Paragraph]:
 def _edges(sheet: LoadingSheet) -> Iterator[Part]:
     if sheet.edges:
         yield "On the piece, from the bottom up"
-        yield from wrapped(f"{shown(name_of(sheet.first))} at the start", indent=" " * 4, first="  - ")
+        yield from dashed(_edge_texts(sheet))
+
+
+def _edge_texts(sheet: LoadingSheet) -> Iterator[str]:
+    yield f"{name_of(sheet.first)} at the start"
     for edge in sheet.edges:
         where = f"{edge.half_mm:.1f}" if edge.low_mm is None else f"about {edge.half_mm:.0f}"
-        text = f"{shown(name_of(edge.wish.mix))} from {where} mm on"
+        text = f"{name_of(edge.wish.mix)} from {where} mm on"
         if sheet.line.mixes:
             text += f" (half; a trace from {edge.start_mm:.1f}, full from {edge.full_mm:.1f} mm on)"
         if edge.low_mm is not None:
             what = "its first trace " if sheet.line.mixes and sheet.show == "start" else ""
             text += f"; in 95 prints of 100 {what}{heights_text(edge.low_mm, edge.high_mm)}"
-        yield from wrapped(text, indent=" " * 4, first="  - ")
+        yield text
 
 
 def _heights(plan: Plan, sheet: LoadingSheet) -> Iterator[Part]:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from gpost.common.plain import shown
 from gpost.errors import ConfigError
-from gpost.report.afterwards import CARD, CARD_ASKS, CARD_HEAD, OF_REST
+from gpost.report.afterwards import CARD, CARD_ASKS, CARD_HEAD, NOT_SLAB, OF_REST
 
 MOST_BYTES = 1_000_000
 _NAMES = "|".join(name for name, _ in CARD)
@@ -19,8 +19,9 @@ _LINE = re.compile(rf"\s*({_NAMES}):\s*(.*?)\s*")
 _REMARK = re.compile(r"#.*")
 _OWN_REMARK = re.compile(rf"\s*#\s*{re.escape(dict(CARD)['note'])}")
 """A note is text, and may have any # but this."""
-_ASKED = "\n".join((*dict(CARD).values(), *OF_REST.values()))
+_ASKED = "\n".join(f"{what}{NOT_SLAB if name == 'grams' else ''}" for name, what in (*CARD, *OF_REST.items()))
 """What a narrow terminal may have put into a line of its own."""
+_MASS = re.compile(r"\([\d.]+ k?g\)")
 
 
 class Card(NamedTuple):
@@ -79,7 +80,7 @@ def _filled(lines: Iterable[tuple[int, str]], path: str) -> dict[str, str]:
             found[name] = match[2] if name == "note" else _REMARK.sub("", match[2]).strip()
         elif name == "note":
             found[name] = f"{found[name]} {line.strip()}".strip()
-        elif line.strip(" #") not in _ASKED:
+        elif _MASS.sub("({})", line.strip(" #")) not in _ASKED:
             raise ConfigError(
                 f"{path}, line {number}: {shown(line.strip())!r} is none of the card's lines; write it "
                 "behind one of their names, such as note:"

@@ -10,6 +10,7 @@ from gpost.common.plain import shown
 from gpost.config.cartridge import Cartridge
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
+from gpost.report.wording import to_digits
 from gpost.workbook.log.model import Found, Predicted, PrintRow, agree
 
 FAR = 3.0
@@ -41,8 +42,8 @@ def print_doubts(number: int, said: Predicted, found: Found, config: Config) -> 
     ):
         if value is not None and not expected / FAR < value < expected * FAR:
             yield (
-                f"{value:g} {what} is far from the {_digits(expected, 3)} {what} that were predicted, "
-                f"{_digits(value / expected, 2)} times as much. {slip}"
+                f"{value:g} {what} is far from the {to_digits(expected, 3)} {what} that were predicted, "
+                f"{to_digits(value / expected, 2)} times as much. {slip}"
             )
     if found.left_g is not None:
         yield from _left_doubts(found.left_g, found.left_g / said.density_g_ml, config.cartridge, slip)
@@ -87,11 +88,6 @@ def _alike(one: Predicted, other: Predicted) -> bool:
 
 def _findings(found: Found) -> tuple[object, ...]:
     return found.weighed_g, found.minutes, found.left_g, found.softness, found.turned
-
-
-def _digits(value: float, count: int) -> str:
-    """So many digits, without a power of ten."""
-    return f"{float(f'{value:.{count}g}'):g}"
 
 
 def _figure(value: float | None) -> str:

@@ -12,6 +12,7 @@ from gpost.common.plain import shown
 from gpost.errors import ConfigError
 from gpost.report.model import LayerTable, Summary
 from gpost.report.origin import ResumeRecord
+from gpost.report.wording import times
 from gpost.supply.turned import Turn
 
 
@@ -62,7 +63,7 @@ def _check(turns: Sequence[Turn], table: LayerTable, resume: ResumeRecord | None
             )
         top = table.height_mm[-1] if turn.by_height else table.layer[-1]
         if turn.place > top:
-            what = f"is {top:g} mm high" if turn.by_height else f"has {top:g} layer{'s' * (top != 1)}"
+            what = f"is {top:g} mm high" if turn.by_height else f"has {times(table.layer[-1], 'layer')}"
             raise ConfigError(f"--turned {turn}: the piece {what}; say where it was turned")
 
 

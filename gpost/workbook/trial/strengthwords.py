@@ -11,7 +11,7 @@ from gpost.clay.walls import standing_mm
 from gpost.common.layout import Paragraph, laid_out
 from gpost.common.plain import shown, storable
 from gpost.report.toload import ToLoad
-from gpost.report.wording import indented, times
+from gpost.report.wording import indented, times, to_digits
 from gpost.workbook.trial.lines import json_text, with_config
 from gpost.workbook.trial.strength import SURE, Coned, Folded, Slumped, sure_enough
 from gpost.workbook.trial.tube import Tube, clock
@@ -75,7 +75,9 @@ def folded_text(found: Folded, width: int | None = None) -> str:
     """Strength from tubes, and the stiffening if they tell it."""
     lines: list[Paragraph] = []
     for number, (fold, yield_pa) in enumerate(zip(found.folds, found.yields_pa, strict=True), 1):
-        lines += indented(f"tube {number}: {_fold(fold)}, {_GAVE_WAY[fold.place].format(_few(yield_pa))}")
+        lines += indented(
+            f"tube {number}: {_fold(fold)}, {_GAVE_WAY[fold.place].format(to_digits(yield_pa, 2))}"
+        )
     fit = found.stiffening
     if fit is None:
         lines += _no_fit(found)
@@ -238,20 +240,13 @@ def _fold(fold: Fold) -> str:
 
 def _span(found: Range) -> str:
     """`2000 (1700 to 2400)`."""
-    return f"{_few(found.middle)} ({_ends_text(found)})"
+    return f"{to_digits(found.middle, 2)} ({_ends_text(found)})"
 
 
 def _ends_text(found: Range) -> str:
     if not math.isfinite(found.high):
-        return f"{_few(found.low)} or more"
-    return f"{_few(found.low)} to {_few(found.high)}"
-
-
-def _few(value: float) -> str:
-    """Two digits."""
-    if not math.isfinite(value) or value == 0:
-        return f"{value:g}"
-    return f"{round(value, 1 - math.floor(math.log10(abs(value)))):.15g}"
+        return f"{to_digits(found.low, 2)} or more"
+    return f"{to_digits(found.low, 2)} to {to_digits(found.high, 2)}"
 
 
 def _down(value: float) -> float:

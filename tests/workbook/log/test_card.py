@@ -8,9 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from gpost.common.columns import NARROWEST, USUAL
 from gpost.common.layout import laid_out
 from gpost.errors import ConfigError
 from gpost.report.afterwards import CARD, card_parts
+from gpost.report.model import SlabRecord
 from gpost.workbook.log.card import read_card
 from tests.workbook.log.test_log_model import SUMMARY
 
@@ -90,6 +92,17 @@ def test_of_a_narrow_terminal(tmp_path: Path, width: int) -> None:
         "grams": "9",
         "note": "b #1",
     }
+
+
+@pytest.mark.parametrize("wet_g", [182.7, 1204.0])
+def test_of_a_piece_on_a_slab(tmp_path: Path, wet_g: float) -> None:
+    """However wide the terminal is, what it says of the slab's mass is none of the potter's words."""
+    slab = SlabRecord(x_mm=9, y_mm=9, x_size_mm=9, y_size_mm=9, thickness_mm=3, wet_g=wet_g)
+    parts = list(card_parts(SUMMARY.model_copy(update={"slab": slab})))
+    for width in (None, *range(NARROWEST, USUAL + 1)):
+        text = laid_out(parts, width)
+        assert "slab" in text
+        assert read(tmp_path, text.replace("  grams: ", "  grams: 9")) == {"grams": "9"}, width
 
 
 @pytest.mark.parametrize(

@@ -50,6 +50,7 @@ def test_a_config_that_is_another(metering: dict[str, object], density: float, w
         (Found(0.52), "0.52 g is far from the 520 g"),
         (Found(18.3), "18.3 g is far from"),  # ounces
         (Found(52_000), "52000 g is far from"),
+        (Found(1.04e9), "2000000 times as much"),
         (Found(minutes=1.5), "1.5 min is far from the 90 min"),
         (Found(left_g=2001), "2001 g left are 1000 ml, more than the cartridge of 1000 ml holds"),
     ],

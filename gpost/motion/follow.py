@@ -20,11 +20,12 @@ try:
     from gpost.motion.onepass import find_way
 except ImportError:  # installed without a compiler
     from gpost.motion.bycolumns import find_way
+try:
+    from gpost.motion.pace import straight
+except ImportError:  # the same
+    from gpost.motion.pacecolumns import straight
 
 COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])
-
-NOWHERE_MM = 1e-9
-"""A shorter move goes nowhere: it is what offsets leave when they are taken off again."""
 
 _STILL_G = codes.CodeTable(codes.STILL_G)
 _STOPPING_M = codes.CodeTable(codes.STOPPING_M)
@@ -160,19 +161,7 @@ class Follower:
 
     def _moves(self) -> Moves:
         count, way = len(self.move_line), self._way
-        direction = way.end - way.start
-        square = direction * direction
-        flat = square[0]
-        flat += square[1]
-        xy = flat > NOWHERE_MM**2
-        flat += square[2]
-        length = np.sqrt(flat)
-        still = length <= NOWHERE_MM
-        if still.any():
-            length[still] = direction[:, still] = 0.0
-            direction /= np.maximum(length, NOWHERE_MM)
-        else:
-            direction /= length
+        xy, length, direction = straight(way.start, way.end)
         moves = Moves(
             line=self.move_line, start=way.start, end=way.end, length_mm=length, xy=xy,
             path_mm=length, e_mm=_scaled(self.e_raw, self._on_moves(self._in_force("flow_factor"))),

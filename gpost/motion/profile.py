@@ -17,26 +17,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+try:
+    from gpost.motion.pace import limits, settled
+except ImportError:  # installed without a compiler
+    from gpost.motion.pacecolumns import limits, settled
+
 Floats = NDArray[np.float64]
 
 MOST_HELD = 100_000
-_LEAST = np.finfo(np.float64).tiny
-
-
-def corner_radius_mm(cosine: Floats, deviation_mm: float) -> Floats:
-    """Radius of the arc that rounds a corner and stays within `deviation_mm` of its tip.
-
-    `cosine`, shape (n,), is that of the turn: 1 is straight on (no limit: infinity), -1 is a reversal (0).
-    The arc touches both moves; with s the cosine of half the turn its centre lies R / s from the
-    tip, so d = R / s - R and R = d s / (1 - s). Common practice among makers of motion
-    controllers; no textbook source is known. The path itself is not rounded, only its speed is set.
-    """
-    s = np.clip((1.0 + cosine) * 0.5, 0.0, 1.0)
-    np.sqrt(s, out=s)
-    with np.errstate(divide="ignore"):
-        radius = s / (1.0 - s)
-    radius *= deviation_mm
-    return radius
 
 
 class TimeProfile:
@@ -57,7 +45,7 @@ class TimeProfile:
         # Moves not yet final: path, stopping length at full feed, and that allowed where each starts.
         self._path, self._cruise, self._limit = np.empty(0), np.empty(0), np.empty(0)
         # The last move of all: a stand-still has no direction, and no speed.
-        self._last_exit, self._last_cruise = np.zeros((3, 1)), np.zeros(1)
+        self._last_exit, self._last_cruise = np.zeros((3, 1)), 0.0
 
     def add(
         self,
@@ -88,14 +76,11 @@ class TimeProfile:
             nowhere = length_mm == 0
             cruise[nowhere] = np.inf
             entry, exit = self._straight_through(nowhere, entry, exit)
-        limit = self._corners(entry, exit)
-        np.minimum(limit, cruise, out=limit)
-        np.minimum(limit[1:], cruise[:-1], out=limit[1:])
-        limit[0] = min(limit[0], self._last_cruise[0])
+        limit = limits(entry, exit, cruise, self._last_exit, self._last_cruise, self._deviation_mm)
         if stop_before.any():
             limit[stop_before] = 0.0
 
-        self._last_exit, self._last_cruise = exit[:, -1:].copy(), cruise[-1:].copy()
+        self._last_exit, self._last_cruise = exit[:, -1:].copy(), float(cruise[-1])
         self._path = np.concatenate((self._path, path))
         self._cruise = np.concatenate((self._cruise, cruise))
         self._limit = np.concatenate((self._limit, limit))
@@ -128,72 +113,16 @@ class TimeProfile:
         exit = np.concatenate((self._last_exit, exit), axis=1).take(real, axis=1)
         return np.where(nowhere, exit, entry), exit
 
-    def _corners(self, entry: Floats, exit: Floats) -> Floats:
-        """Stopping length that the corner before each move allows."""
-        before = np.concatenate((self._last_exit, exit[:, :-1]), axis=1)
-        product = before * entry
-        cosine = product[0]
-        cosine += product[1]
-        cosine += product[2]
-        limit = corner_radius_mm(cosine, self._deviation_mm * 0.5)
-        square = np.flatnonzero(cosine == 0.0)
-        if len(square):  # a right angle, or no direction at all
-            directed = before[:, square].any(axis=0) & entry[:, square].any(axis=0)
-            limit[square[~directed]] = 0.0
-        return limit
-
     def _settle(self, *, end_limit_mm: float) -> Floats:
         """Plan what is pending, let go of what is final and return its times.
 
         `end_limit_mm` is the stopping length allowed at the end of the last move; infinite while unknown.
         """
-        path = self._path
-        at = np.zeros(len(path) + 1)  # where each junction lies; from the first pending one, to stay exact
-        np.cumsum(path, out=at[1:])
-        limit = np.append(self._limit, end_limit_mm)
-
-        reach = limit + at
-        reach = np.minimum.accumulate(reach[::-1])[::-1]
-        # Whatever is yet to come lies at the end or beyond, so it can't lower a reach that ends before it.
-        moves = max(int(np.searchsorted(reach, at[-1], side="right")) - 1, len(path) - MOST_HELD, 0)
-        final = slice(moves + 1)
-
-        stop = reach[final] - at[final]
-        ahead = stop - at[final]
-        np.minimum.accumulate(ahead, out=ahead)
-        ahead += at[final]
-        np.minimum(stop, ahead, out=stop)
-
-        times = self._times(path[:moves], self._cruise[:moves], stop)
-        held = slice(moves, None)
-        self._path, self._cruise = path[held].copy(), self._cruise[held].copy()
+        pending = self._path, self._cruise, self._limit
+        times, stop = settled(*pending, end_limit_mm, MOST_HELD, self._acceleration)
+        held = slice(len(times), None)
+        self._path, self._cruise = self._path[held].copy(), self._cruise[held].copy()
         self._limit = self._limit[held].copy()
         if self._limit.size:
-            self._limit[0] = stop[-1]
-        return times
-
-    def _times(self, path: Floats, cruise: Floats, stop: Floats) -> Floats:
-        """Times of moves between junctions of stopping lengths `stop`: speed up, cruise, brake.
-
-        With b0, b1 at the ends the move peaks at b = (L + b0 + b1) / 2 or at its cruise, and what is left to
-        cruise over is L - (b - b0) - (b - b1). From v^2 = v0^2 + 2 a x, elementary.
-        """
-        ends = stop[:-1] + stop[1:]
-        peak = path + ends
-        peak *= 0.5
-        np.minimum(peak, cruise, out=peak)
-        steady = ends - 2.0 * peak
-        steady += path
-
-        speed = np.sqrt(stop * (2.0 * self._acceleration))
-        peak *= 2.0 * self._acceleration
-        top = np.sqrt(peak, out=peak)
-        times = top + top
-        times -= speed[:-1]
-        times -= speed[1:]
-        times *= 1.0 / self._acceleration
-        np.maximum(top, _LEAST, out=top)  # a move of no speed has no path: 0 / least, not 0 / 0
-        steady /= top
-        times += steady
-        np.maximum(times, 0.0, out=times)  # rounding could take the least moves below 0
+            self._limit[0] = stop
         return times

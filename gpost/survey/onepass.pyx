@@ -10,6 +10,7 @@ from libc.string cimport memcmp
 
 import numpy as np
 
+from gpost.common.inline import in_line
 from gpost.survey.bycolumns import CLEAR_STEP_MM, FULL_TURN, LIFT_MM, SAME_HEIGHT_MM, SAME_PLACE_MM
 
 cdef enum:
@@ -38,11 +39,11 @@ cdef struct Box:
 def added_up(rows, const int64_t[::1] at):
     """As gpost.survey.bycolumns.added_up."""
     cdef Py_ssize_t parts = at.shape[0], part, first, upto, axis
-    cdef const double[:, :] start = _in_line(rows.start), end = _in_line(rows.end)
-    cdef const double[:, :] amount = _in_line(rows.amounts), corner = start, across = end
+    cdef const double[:, :] start = in_line(rows.start), end = in_line(rows.end)
+    cdef const double[:, :] amount = in_line(rows.amounts), corner = start, across = end
     cdef const uint8_t[::1] lays = rows.laying.view(np.uint8)
     if rows.corner is not None:
-        corner, across = _in_line(rows.corner), _in_line(rows.across)
+        corner, across = in_line(rows.corner), in_line(rows.across)
     sums, low, high = np.zeros((parts, SUMMED)), np.empty((parts, 3)), np.empty((parts, 3))
     cdef double[:, ::1] found = sums, lows = low, highs = high
     cdef double total[ALL]
@@ -191,15 +192,10 @@ cdef inline void _reach(const double* value, Py_ssize_t count, double* low, doub
         high[0] = most[which] if most[which] > high[0] else high[0]
 
 
-def _in_line(rows):
-    """The same, with the values of a row side by side."""
-    return rows if rows.strides[1] == rows.itemsize else np.ascontiguousarray(rows)
-
-
 def flags(start, end, before):
     """As gpost.survey.bycolumns.flags."""
     cdef Py_ssize_t count = end.shape[1], move
-    cdef const double[:, :] starts = _in_line(start), ends = _in_line(end)
+    cdef const double[:, :] starts = in_line(start), ends = in_line(end)
     joined, step = np.empty(count, np.bool_), np.empty(count, np.bool_)
     sloped, apart = np.empty(count, np.bool_), np.empty(count, np.bool_)
     if not count:
@@ -231,7 +227,7 @@ def flags(start, end, before):
 def wound(path, centre, lean, double turn_mm, double before, double furthest):
     """As gpost.survey.bycolumns.wound."""
     cdef Py_ssize_t count = len(path), move, point
-    cdef const double[:, :] starts = _in_line(path.start), ends = _in_line(path.end)
+    cdef const double[:, :] starts = in_line(path.start), ends = in_line(path.end)
     cdef const double[::1] length = path.length_mm
     cdef const uint8_t[::1] apart = path.apart.view(np.uint8)
     cdef const double* x = &ends[0, 0]

@@ -19,7 +19,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.integrate import quad
 
-from gpost.motion.profile import TimeProfile, corner_radius_mm
+from gpost.motion.pacecolumns import corner_radius_mm
+from gpost.motion.profile import TimeProfile
 from tests.reference.lookahead import (
     NAN,
     STILL,

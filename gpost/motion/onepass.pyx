@@ -2,8 +2,8 @@
 """Follows the machine through an ordinary block in one pass over its words: compiled, where one could be.
 
 It gives what gpost/motion/bycolumns.py gives, to the last bit. A block with anything that is rare, or may be
-refused, is done there: inches, arcs, homing, factors. Nothing is multiplied here, so that no compiler can
-round a product and a sum at once.
+refused, is done there: inches, arcs, factors, homing behind a move. Nothing is multiplied here, so that no
+compiler can round a product and a sum at once.
 """
 
 from libc.math cimport fabs
@@ -39,6 +39,8 @@ cdef enum:  # the G codes that are followed here, beside G0 and G1
     DWELL = 4
     RELIEVE = 10
     UNRELIEVE = 11
+    MILLIMETRES = 21
+    HOME = 28
     ABSOLUTE = 90
     RELATIVE = 91
     SET_REGISTER = 92
@@ -80,6 +82,7 @@ cdef struct Machine:
     double[4] register
     double[4] offset
     double[3] at
+    double[3] home
     double feed_mm_min
     bint[3] known
     bint relative
@@ -96,6 +99,7 @@ cdef struct Line:
     int e_mode
     int does  # of its M code
     bint sets  # G92
+    int in_mm  # how often it says G21
     int acts  # another G code of its own line, or 0
 
 
@@ -143,7 +147,7 @@ def find_way(block, state, machine):
     cdef const uint8_t[::1] letter = words.letter
     cdef const double[::1] value = words.value
     cdef Words said = Words(&line[0], &letter[0], &value[0], line.shape[0])
-    cdef Machine now = _machine(state, machine.axis_mode_sets_e)
+    cdef Machine now = _machine(state, machine)
     cdef bint ordinary
     with nogil:
         ordinary = _follow(said, &now, &to)
@@ -176,8 +180,9 @@ def _codes(words, index, letter):
     return words.line.take(index), words.value.take(index).astype(np.int64) * 10
 
 
-cdef Machine _machine(state, bint axis_mode_sets_e):
+cdef Machine _machine(state, settings):
     cdef Machine machine
+    machine.home = settings.home.x_mm, settings.home.y_mm, settings.home.z_mm
     for axis in range(4):
         machine.register[axis], machine.offset[axis] = state.register[axis], state.offset[axis]
     for axis in range(3):
@@ -185,22 +190,16 @@ cdef Machine _machine(state, bint axis_mode_sets_e):
         machine.at[axis] = machine.register[axis] + machine.offset[axis]
     machine.feed_mm_min, machine.motion = state.feed_mm_min, state.motion
     machine.relative, machine.e_relative = state.relative, state.e_relative
-    machine.axis_mode_sets_e = axis_mode_sets_e
+    machine.axis_mode_sets_e = settings.axis_mode_sets_e
     return machine
 
 
 cdef _after(Machine machine, state, block, other, m_line, m):
+    air, relief = air_after(state.air, block, m_line, m), relief_after(state.pressure_relief, other)
     return replace(
-        state,
-        register=tuple(machine.register),
-        offset=tuple(machine.offset),
-        known=tuple(bool(known) for known in machine.known),
-        relative=bool(machine.relative),
-        e_relative=bool(machine.e_relative),
-        motion=machine.motion,
-        feed_mm_min=machine.feed_mm_min,
-        air=air_after(state.air, block, m_line, m),
-        pressure_relief=relief_after(state.pressure_relief, other),
+        state, register=tuple(machine.register), offset=tuple(machine.offset), motion=machine.motion,
+        known=tuple(bool(known) for known in machine.known), feed_mm_min=machine.feed_mm_min,
+        relative=bool(machine.relative), e_relative=bool(machine.e_relative), air=air, pressure_relief=relief,
     )
 
 
@@ -216,7 +215,7 @@ cdef bint _follow(Words words, Machine* machine, Columns* to) noexcept nogil:
         said.stands = 0
         said.motion = said.distance = said.e_mode = NOT_SAID
         said.does = RARE
-        said.sets, said.acts = False, 0
+        said.sets = said.in_mm = said.acts = 0
         first = word
         while word < words.count and words.line[word] == line:
             if not _take(words.letter[word], words.value[word], word, first, &said, to):
@@ -233,7 +232,7 @@ cdef inline bint _take(
     """Note one word of a line; whether it is an ordinary one. NaN, for no number, is within no bound."""
     cdef int kind = KIND[letter], bit = 1 << kind
     if kind <= F:
-        if said.stands & bit or not fabs(value) <= MOST[kind]:
+        if said.stands & bit or not (said.acts == HOME or fabs(value) <= MOST[kind]):
             return False
         said.value[kind] = value
         if kind == F:
@@ -268,13 +267,16 @@ cdef inline bint _take_g(double value, Py_ssize_t word, Line* said, Columns* to)
             return False
         said.distance = code == RELATIVE
         return True
+    if code == MILLIMETRES:
+        said.in_mm += 1
+        return said.in_mm == 1
     if said.sets or said.acts:
         return False
     if code == SET_REGISTER:
         said.sets = True
         return True
     said.acts = code
-    return code == DWELL or code == RELIEVE or code == UNRELIEVE
+    return code == DWELL or code == RELIEVE or code == UNRELIEVE or code == HOME
 
 
 cdef inline bint _take_m(double value, Py_ssize_t word, Line* said, Columns* to) noexcept nogil:
@@ -317,6 +319,10 @@ cdef inline bint _carry_out(Py_ssize_t line, Line* said, Machine* machine, Colum
         to.feeds += 1
     if said.sets:
         _set(said, machine)
+    elif said.acts == HOME:
+        if to.moves:
+            return False
+        _home(axes, machine, to)
     elif axes and (explicit or not claims):
         to.is_move[line] = True
         to.move_line[to.moves] = line
@@ -335,6 +341,8 @@ cdef bint _may_claim(Line* said, bint explicit) noexcept nogil:
         return False
     if said.sets:
         return axes
+    if said.acts == HOME:
+        return not said.stands >> E & 1
     return said.acts == 0 or not (axes or said.acts == RELIEVE and said.stands >> ORIGIN & 1)
 
 
@@ -348,6 +356,15 @@ cdef inline void _set(Line* said, Machine* machine) noexcept nogil:
             _place(machine, axis)
     if said.stands >> E & 1:
         machine.register[E] = said.value[E]
+
+
+cdef void _home(int axes, Machine* machine, Columns* to) noexcept nogil:
+    """Home the axes that are named, or all, before the block's first move: it starts there."""
+    cdef int axis
+    for axis in range(3):
+        if not axes or axes >> axis & 1:
+            machine.register[axis] = machine.at[axis] = to.point[axis][0] = machine.home[axis]
+            machine.offset[axis], machine.known[axis] = 0.0, True
 
 
 cdef inline void _place(Machine* machine, int axis) noexcept nogil:

@@ -75,9 +75,11 @@ def times(
 
 
 @settings(deadline=None)
-@given(STREAMS, ACCELERATIONS, DEVIATIONS, st.data(), st.sampled_from([100_000, 100_000, 7, 0]))
+@given(STREAMS, ACCELERATIONS, DEVIATIONS, st.data(), st.sampled_from([100_000, 100_000, 7, 1]))
 def test_any_stream(moves: list[Move], a: float, d: float, data: st.DataObject, most_held: int) -> None:
     """However the moves are dealt out, and however many may wait: the same moves are final, and take the same time."""
+    if most_held < len(moves):  # the survey leaves out what goes nowhere, so that it is never all that waits
+        moves = [move for move in moves if move.length]
     cuts = sorted(data.draw(st.lists(st.integers(0, len(moves)), max_size=5)))
     ours, theirs = (times(module, moves, (a, d), cuts, most_held) for module in (pacecolumns, pace))
     assert_same(ours, theirs)

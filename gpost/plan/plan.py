@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 from operator import itemgetter
-from typing import NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -134,7 +134,16 @@ class Plan:
 
     def of(self, kind: type[T]) -> list[T]:
         """All intentions of one kind, in the order in which they were asked for."""
-        return [entry.intention for entry in self.entries if isinstance(entry.intention, kind)]
+        found = self._kinds.get(kind)
+        if found is None:
+            found = [entry.intention for entry in self.entries if isinstance(entry.intention, kind)]
+            self._kinds[kind] = found
+        return found.copy()
+
+    @cached_property
+    def _kinds(self) -> dict[type, list[Any]]:
+        """What `of` has found: the same kinds are asked for some two hundred times."""
+        return {}
 
     @property
     def pauses(self) -> list[Pause]:

@@ -12,6 +12,9 @@ from gpost.spot import START, Spot
 
 Floats = NDArray[np.float64]
 
+MORE_LINES = 30
+"""Times as many lines are looked at where nothing is found on the first ones: most often it is there."""
+
 
 class Pushes(NamedTuple):
     """Moves that push clay, or draw it back, in one place; four arrays of shape (k,)."""
@@ -103,5 +106,10 @@ def first_bead(layers: NDArray[np.void], lines: int, lookup: Lookup) -> int:
     if not len(layers):
         return lines
     first, end = (*layers["first_line"][:2].tolist(), lines)[:2]
-    laid, _ = lookup.laid_path(first, end)
-    return int(laid[0]) if len(laid) else int(first)
+    upto = first
+    while upto < end:
+        upto = min(first + MORE_LINES * (upto + 1 - first), end)
+        laid, _ = lookup.laid_path(first, upto)
+        if len(laid):
+            return int(laid[0])
+    return int(first)

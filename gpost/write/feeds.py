@@ -20,7 +20,7 @@ from gpost.read.words import read_block
 from gpost.survey.model import BlockMark
 from gpost.write.edits import Edits
 from gpost.write.figures import rounded
-from gpost.write.scaling import Column, concerning, count_edits
+from gpost.write.scaling import Column, Stretches, count_edits
 from gpost.write.script import exact, number
 
 Floats = NDArray[np.float64]
@@ -114,14 +114,14 @@ class FeedScaler:
 
     def __init__(self, scales: Sequence[tuple[int, ScaleFeed]]) -> None:
         """`scales`: (index of the plan entry, intention)."""
-        self._scales = list(scales)
+        self._scales = Stretches(scales)
         self.in_force = math.nan
         self.changed = False
         """Whether the F in force in the output differs from the source's at this place."""
 
     def wants(self, first_line: int, end_line: int) -> bool:
         """Whether the plan asks for feed edits on these lines."""
-        return any(concerning(self._scales, first_line, end_line))
+        return len(self._scales.on(first_line, end_line)) > 0
 
     def touches(self, first_line: int, end_line: int) -> bool:
         """Whether a block of these lines needs feed edits."""
@@ -212,9 +212,9 @@ class FeedScaler:
         """
         marked = feeds["line"] + mark.first_line
         end_line = mark.first_line + mark.lines
-        asked = {line for _, s in self._scales for line in (s.first_line, s.end_line)}
-        edges = sorted(line for line in asked if mark.first_line < line < end_line)
-        bounds = sorted({*edges, *marked.tolist(), end_line})
+        edges = self._scales.edges
+        asked = set(edges[slice(*np.searchsorted(edges, (mark.first_line + 1, end_line)))].tolist())
+        bounds = sorted({*asked, *marked.tolist(), end_line})
         stretches = [(a, b) for a, b in pairwise(bounds) if a in asked and (len(marked) and a > marked[0])]
         added = [line for line in first_moves(stretches) if line is not None]
         line = np.array(sorted({*marked.tolist(), *added}), np.int64)
@@ -237,7 +237,7 @@ class FeedScaler:
         # the floor is of the effective feed: under M220 another F gives it
         with np.errstate(invalid="ignore", divide="ignore"):
             per_effective = np.where(effective > 0, source / effective, 1.0)
-        for index, scale in concerning(self._scales, int(line[0]), int(line[-1]) + 1):
+        for index, scale in self._scales.on(int(line[0]), int(line[-1]) + 1):
             here = slice(*np.searchsorted(line, (scale.first_line, scale.end_line)).tolist())
             pick = np.flatnonzero(laying[here]) + here.start
             floor = scale.floor_mm_min * per_effective[pick]

@@ -16,7 +16,7 @@ from gpost.plan.intentions import ScaleFlow
 from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
 from gpost.write.figures import INT_TENS, fitting, rounded, value_of
-from gpost.write.scaling import Column, concerning, count_edits, setters
+from gpost.write.scaling import Column, Stretches, count_edits, setters
 from gpost.write.script import E_DECIMALS
 
 Floats = NDArray[np.float64]
@@ -77,7 +77,7 @@ class FlowScaler:
 
     def __init__(self, scales: Sequence[tuple[int, ScaleFlow]]) -> None:
         """`scales`: (index of the plan entry, intention)."""
-        self._scales = list(scales)
+        self._scales = Stretches(scales)
         self._ahead = _Ahead()
         self._added_mm = 0.0
         """What scaling has added since the register was last set, without rounding."""
@@ -89,7 +89,7 @@ class FlowScaler:
 
     def wants(self, first_line: int, end_line: int) -> bool:
         """Whether the plan asks for flow edits on these lines."""
-        return any(concerning(self._scales, first_line, end_line))
+        return len(self._scales.on(first_line, end_line)) > 0
 
     def touches(self, first_line: int, end_line: int) -> bool:
         """Whether a block of these lines needs flow edits."""
@@ -103,8 +103,7 @@ class FlowScaler:
         ends = {line: index for line, index in self._ends(follower).items() if line not in set_line}
         end_line = np.array(list(ends), np.int64)
         first, end = follower.block.chunk.first_line, follower.block.chunk.first_line + follower.block.lines
-        here = [(i, s) for i, s in self._scales if s.first_line < end and s.end_line > first]
-        words = _FlowWords(follower, here)
+        words = _FlowWords(follower, self._scales.on(first, end))
         # a G92 acts after the words before it, an end before those on its line
         begins = np.concatenate([words.line.searchsorted(set_line), words.line.searchsorted(end_line)])
         self._added_mm = words.add_up(np.sort(begins), self._added_mm)
@@ -121,8 +120,9 @@ class FlowScaler:
     def _ends(self, follower: Follower) -> dict[int, int]:
         """Line within the block -> plan entry: where a scaled stretch ends and no other goes on."""
         first, end = follower.block.chunk.first_line, follower.block.chunk.first_line + follower.block.lines
-        ends = {s.end_line: index for index, s in self._scales if first <= s.end_line < end}
-        going_on = {e for e in ends if any(s.first_line <= e < s.end_line for _, s in self._scales)}
+        here = self._scales.on(first - 1, end)
+        ends = {s.end_line: index for index, s in here if first <= s.end_line < end}
+        going_on = {e for e in ends if any(s.first_line <= e < s.end_line for _, s in here)}
         return {e - first: ends[e] for e in sorted(ends) if e not in going_on}
 
 

@@ -327,7 +327,9 @@ class Rewriter:
                     self._own.stand([item.index], self._out.next_line - item.index)
             else:
                 self._insert(item.index, item.lines, item.sent)
-        self._out.write(work.edits.spliced(place, end))
+        # no edit adds a line, or takes one away
+        lines = None if inserted or not work.block.chunk.data.endswith(b"\n") else work.mark.lines
+        self._out.write(work.edits.spliced(place, end), lines)
         self._sample(
             work.mark,
             lambda: work.block.bytes[PAD:end].tobytes(),

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Protocol, TypeAlias, TypeVar
+from typing import Generic, Protocol, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,9 +30,21 @@ class LineRange(Protocol):
 S = TypeVar("S", bound=LineRange)
 
 
-def concerning(entries: Iterable[tuple[int, S]], first_line: int, end_line: int) -> Iterator[tuple[int, S]]:
-    """Those of the (index, intention) whose stretch shares lines with first_line <= line < end_line."""
-    return (entry for entry in entries if entry[1].first_line < end_line and entry[1].end_line > first_line)
+class Stretches(Generic[S]):
+    """Intentions for lines, of which few concern a block."""
+
+    def __init__(self, entries: Iterable[tuple[int, S]]) -> None:
+        """`entries`: (index of the plan entry, intention)."""
+        self._entries = list(entries)
+        self._first = np.array([own.first_line for _, own in self._entries], np.int64)
+        self._end = np.array([own.end_line for _, own in self._entries], np.int64)
+        self.edges = np.unique(np.concatenate([self._first, self._end]))
+        """Lines at which any of them begins, or has ended."""
+
+    def on(self, first_line: int, end_line: int) -> list[tuple[int, S]]:
+        """Those that share lines with first_line <= line < end_line."""
+        which = np.flatnonzero((self._first < end_line) & (self._end > first_line))
+        return [self._entries[place] for place in which.tolist()]
 
 
 def count_edits(owner: NDArray[np.int32] | Ints, edited: dict[int, int]) -> None:

@@ -15,7 +15,7 @@ from gpost.motion.modes import on_lines
 from gpost.plan.intentions import Shift
 from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
-from gpost.write.scaling import Column, Which, all_of, concerning, setters
+from gpost.write.scaling import Column, Stretches, Which, all_of, setters
 
 try:
     from gpost.write.onepass import raised
@@ -63,7 +63,7 @@ class Shifter:
 
     def __init__(self, shifts: Sequence[tuple[int, Shift]]) -> None:
         """`shifts`: (index of the plan entry, intention)."""
-        self._shifts = [(index, shift) for index, shift in shifts if any(shift.by_mm)]
+        self._shifts = Stretches([(index, shift) for index, shift in shifts if any(shift.by_mm)])
         self.axes: tuple[AxisShift, ...] = (AxisShift(), AxisShift(), AxisShift())
         self._asked_mm: Floats | None = np.zeros(3)
         """What was asked of the last move before the block; None: there was no move yet."""
@@ -71,7 +71,7 @@ class Shifter:
 
     def wants(self, first_line: int, end_line: int) -> bool:
         """Whether the plan asks for position edits on these lines."""
-        return any(concerning(self._shifts, first_line, end_line))
+        return len(self._shifts.on(first_line, end_line)) > 0
 
     def touches(self, first_line: int, end_line: int) -> bool:
         """Whether a block of these lines needs edits of positions."""
@@ -87,7 +87,7 @@ class Shifter:
         self.axes = tuple(self._axis(number, follower, edits, changed) for number in range(3))
         self._check(follower)
         lines = np.arange(len(changed))
-        for index, shift in self._shifts:
+        for index, shift in self._here(follower):
             count = int(np.count_nonzero(changed[_among(lines, shift, follower)]))
             if count:
                 edited[index] = edited.get(index, 0) + count
@@ -95,7 +95,7 @@ class Shifter:
     def _axis(self, number: int, follower: Follower, edits: Edits, changed: Flags) -> AxisShift:
         """One axis through the block, stretch by stretch between the codes that set or home it."""
         first = ahead, kept, wanted = self.axes[number].last
-        here = self._here(follower)
+        here = [shift for _, shift in self._here(follower)]
         if not any(shift.by_mm[number] for shift in here) and first == (0.0, 0.0, 0.0):
             return AxisShift()
         words = _AxisWords(number, follower, here)
@@ -122,10 +122,10 @@ class Shifter:
             Column.joined(first[2], (set_line, after[:, 2]), (words.line, words.wanted_mm)),
         )
 
-    def _here(self, follower: Follower) -> list[Shift]:
-        """The shifts whose ranges reach into the block."""
-        first, end = follower.block.chunk.first_line, follower.block.chunk.first_line + follower.block.lines
-        return [shift for _, shift in self._shifts if shift.first_line < end and shift.end_line > first]
+    def _here(self, follower: Follower) -> list[tuple[int, Shift]]:
+        """The (index, shift) whose ranges reach into the block."""
+        first_line = follower.block.chunk.first_line
+        return self._shifts.on(first_line, first_line + follower.block.lines)
 
     def _check(self, follower: Follower) -> None:
         """All clay of a range is laid to its shifted place, from where its shift is known; no arc is bent."""
@@ -136,7 +136,7 @@ class Shifter:
         if not len(moves):
             return
         inside, asked = np.zeros(len(moves), np.bool_), np.zeros((3, len(moves)))
-        for shift in self._here(follower):
+        for _, shift in self._here(follower):
             part = _among(moves.line, shift, follower)
             inside[part] = True
             asked[:, part] += np.array(shift.by_mm)[:, None]

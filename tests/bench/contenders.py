@@ -133,13 +133,14 @@ def job_by_columns(path: Path) -> Work:
 def _by_columns() -> None:
     """As gpost works where there was no compiler."""
     from gpost.motion import bycolumns as motion_by_columns
-    from gpost.motion import follow
+    from gpost.motion import follow, pacecolumns, profile
     from gpost.read import bycolumns, words
     from gpost.survey import bycolumns as moves
     from gpost.survey import path, rounds, table
     from gpost.write import decimals, edits, figures, shifts
 
-    follow.find_way = motion_by_columns.find_way
+    follow.find_way, follow.straight = motion_by_columns.find_way, pacecolumns.straight
+    profile.limits, profile.settled = pacecolumns.limits, pacecolumns.settled
     words.find_words, words.by_letter = bycolumns.find_words, bycolumns.by_letter
     edits.as_text, edits.splice = figures.as_text, figures.splice
     table.added_up, path.flags, rounds.wound = moves.added_up, moves.flags, moves.wound

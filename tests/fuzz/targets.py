@@ -20,7 +20,7 @@ from gpost.config.load import load_config
 from gpost.config.model import Config
 from gpost.errors import GpostError, StepError
 from gpost.motion import bycolumns as motion_by_columns
-from gpost.motion import follow
+from gpost.motion import follow, pacecolumns, profile
 from gpost.pipeline import run_file, survey_file
 from gpost.preflight.model import ALLOWABLE
 from gpost.preflight.ofsurvey import survey_findings
@@ -69,7 +69,11 @@ def reader(data: bytes, folder: Path) -> None:
     _read_by_each(data)
     config = Config()
     found = _outcome(lambda: survey_file(path, config))
-    with patch.object(follow, "find_way", motion_by_columns.find_way):
+    with (
+        patch.object(follow, "find_way", motion_by_columns.find_way),
+        patch.object(follow, "straight", pacecolumns.straight),
+        patch.multiple(profile, limits=pacecolumns.limits, settled=pacecolumns.settled),
+    ):
         if _told(found) != _told(by_columns := _outcome(lambda: survey_file(path, config))):
             raise Wrong(f"followed by columns: {by_columns}; else: {found}")
     small = _outcome(lambda: survey_source(Source(path, chunk_bytes=64), config))

@@ -5,7 +5,11 @@ For the latter: NIST RS274/NGC report, NISTIR 6556, sections 3.5.8, 3.5.18.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
 
 from gpost.config.model import Machine, PathSection
 from gpost.motion import codes
@@ -13,12 +17,32 @@ from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
-from gpost.write.scaling import Column, setters
+from gpost.write.scaling import Column, Stretches, setters
 
 
 def lines(*numbers: int) -> np.ndarray:
     """Lines of a block."""
     return np.array(numbers, np.int64)
+
+
+class Stretch(NamedTuple):
+    """Lines that somebody wants something of."""
+
+    first_line: int
+    end_line: int
+
+
+STRETCHES = st.lists(st.builds(Stretch, st.integers(0, 30), st.integers(0, 30)).filter(lambda s: s[0] < s[1]))
+
+
+@given(STRETCHES, st.integers(0, 30), st.integers(1, 30))
+def test_whom_lines_concern(stretches: list[Stretch], first_line: int, count: int) -> None:
+    """All who want something of any of them, in their order; edges are where any begins, or has ended."""
+    entries = list(enumerate(stretches, 5))
+    found = Stretches(entries)
+    asked = range(first_line, first_line + count)
+    assert found.on(asked[0], asked[-1] + 1) == [own for own in entries if set(range(*own[1])) & set(asked)]
+    assert found.edges.tolist() == sorted({edge for stretch in stretches for edge in stretch})
 
 
 def test_a_value_holds_from_the_line_after_its_own() -> None:

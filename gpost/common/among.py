@@ -1,4 +1,4 @@
-"""Which numbers are among others: numpy's own way would first load all that it knows of masked arrays."""
+"""Numbers as sets: numpy's own ways would first load all that it knows of masked arrays."""
 
 from __future__ import annotations
 
@@ -13,3 +13,11 @@ def among(some: NDArray[np.int64] | Sequence[int], others: NDArray[np.int64]) ->
     ascending = np.sort(others)
     place = np.searchsorted(ascending, some)
     return np.asarray(place < np.searchsorted(ascending, some, side="right"))
+
+
+def distinct(numbers: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Whole numbers, shape (n,), each once and ascending."""
+    ascending = np.sort(numbers)
+    new = np.ones(len(ascending), np.bool_)
+    new[1:] = ascending[1:] != ascending[:-1]
+    return np.asarray(ascending[new])

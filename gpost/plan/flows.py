@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.among import distinct
 from gpost.plan.intentions import ScaleFlow
 from gpost.spot import Spot
 from gpost.survey.model import Survey
@@ -49,7 +50,7 @@ def _table(
 ) -> tuple[Floats, Floats]:
     first = survey.layers["first_line"]
     edges = {line for scale in scales for line in (scale.first_line, scale.end_line)}
-    lines = np.unique([*edges, *first.tolist(), survey.lines])
+    lines = distinct(np.array([*edges, *first.tolist(), survey.lines], np.int64))
     own = np.array([source_ml(Spot(int(line))) for line in lines])
     factor = np.ones(len(lines))
     for scale in scales:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.among import distinct
 from gpost.motion.follow import Follower
 from gpost.survey.model import Survey
 
@@ -18,5 +19,5 @@ def in_blocks(survey: Survey, lines: NDArray[np.int64]) -> Iterator[tuple[int, F
     """
     firsts = np.array([mark.first_line for mark in survey.marks])
     block = np.searchsorted(firsts, lines, side="right") - 1
-    for index in np.unique(block).tolist():
+    for index in distinct(block).tolist():
         yield int(firsts[index]), survey.follow(index), lines[block == index] - firsts[index]

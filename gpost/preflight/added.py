@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.among import distinct
 from gpost.config.model import Config
 from gpost.plan.feeds import LEAST_MM_MIN, scaled_mm_min
 from gpost.plan.intentions import LayClay, Pause, ScaleFeed, ScaleFlow, Stroke
@@ -92,7 +93,7 @@ def _scaled(plan: Plan) -> tuple[list[Excess], list[Excess]]:
     first = np.ascontiguousarray(layers["first_line"])
     scales: list[ScaleFeed | ScaleFlow] = [*feeds, *flows]
     edges = {line for scale in scales for line in (scale.first_line, scale.end_line)}
-    lines = np.unique([*edges, *first.tolist()])
+    lines = distinct(np.array([*edges, *first.tolist()], np.int64))
     lines = lines[(lines >= first[0]) & (lines < plan.survey.laid_until)]
     layer = np.searchsorted(first, lines, side="right") - 1
     feed_mm_min, cruise_s = layers["feed_mm_min"][layer], layers["cruise_s"][layer]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.among import distinct
 from gpost.survey.bycolumns import SAME_HEIGHT_MM
 from gpost.survey.loops import CLOSED_PATH, Loop, first_loop
 from gpost.survey.path import DROP_MM, LEVEL, ODD, TURN, Path, Starts
@@ -225,7 +226,7 @@ class Climb:
                 # laid twice: it belongs to the turn that has been given
                 self._give([], upto, TURN)
                 return self._after_seam(rounds)
-        edges = np.unique(np.searchsorted(turn, np.arange(rounds.turn + 1, turn[-1] + 1)))
+        edges = distinct(np.searchsorted(turn, np.arange(rounds.turn + 1, turn[-1] + 1)))
         edges = edges if seam is None else np.append(edges, upto)
         done = self._plausible(path, edges[: rounds.turns_ahead])
         if done:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
+from gpost.common.among import among
 from gpost.common.records import record
 from gpost.plan.plan import Plan
 from gpost.write.blower import Blower
@@ -53,7 +54,7 @@ class OwnWaits:
 
     def rest(self, lines: Sequence[int]) -> bool:
         """Whether the blower may have to be switched at any of these waits."""
-        return bool(np.isin(lines, self.resting).any())
+        return bool(among(lines, self.resting).any())
 
     def stand(self, lines: Iterable[int], before: int) -> None:
         """These waits stand so many lines further down than in the source, counted from 1 there."""

@@ -9,6 +9,7 @@ from typing import Generic, Protocol, TypeAlias, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.among import distinct
 from gpost.motion import codes
 from gpost.motion.follow import Follower
 
@@ -38,7 +39,7 @@ class Stretches(Generic[S]):
         self._entries = list(entries)
         self._first = np.array([own.first_line for _, own in self._entries], np.int64)
         self._end = np.array([own.end_line for _, own in self._entries], np.int64)
-        self.edges = np.unique(np.concatenate([self._first, self._end]))
+        self.edges = distinct(np.concatenate([self._first, self._end]))
         """Lines at which any of them begins, or has ended."""
 
     def on(self, first_line: int, end_line: int) -> list[tuple[int, S]]:

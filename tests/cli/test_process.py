@@ -7,8 +7,10 @@ import signal
 import subprocess
 import sys
 from contextlib import suppress
+from dataclasses import replace
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Literal
 
 import pytest
 
@@ -50,11 +52,16 @@ def test_help_is_light(args: list[str]) -> None:
     assert found.stdout
 
 
-def test_a_run_loads_only_what_it_needs(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    "steps", ["", "- taper: {from_height_mm: 5, to_percent: 60}\n- refill: {prime_ml: 5}\n"], ids=["few", "more"]
+)
+@pytest.mark.parametrize("wall", ["flat", "rise"])
+def test_a_run_loads_only_what_it_needs(tmp_path: Path, wall: Literal["flat", "rise"], steps: str) -> None:
     """No masked arrays, no pattern matcher without a pattern, no schema, none of the other commands."""
-    write_piece(tmp_path / "pot.gcode", *class_pieces()["small-bowl-1"])
+    piece, style = class_pieces()["small-bowl-1"]
+    write_piece(tmp_path / "pot.gcode", piece, replace(style, wall=wall))
     (tmp_path / "pot.yaml").write_text(
-        "steps:\n- cold\n- fan: {bands: [{from_layer: 1, level_percent: 20}]}\n"
+        f"steps:\n- cold\n- fan: {{bands: [{{from_layer: 1, level_percent: 20}}]}}\n{steps}"
     )
     paths = [str(tmp_path / name) for name in ("pot.gcode", "pot.yaml", "out.gcode")]
     args = ["run", paths[0], "-c", paths[1], "-o", paths[2]]

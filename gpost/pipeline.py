@@ -324,7 +324,7 @@ def _gone_on(source: Source, plan: Plan, steps: Sequence[Step[Any]], stops: Stop
         with open(os.devnull, "wb") as nowhere:
             written = Rewriter(source, plan, "", helper=False).write(nowhere)
         line = _line_now(plan, written, stops.earlier, stopped.output_line)
-        spot = Spot(written.source_line(line))
+        spot = written.reached(plan, line)
         done = _waits_done(plan, written, spot, line)
         stopped = stopped._replace(asked=stopped.asked._replace(spot=spot), done=done)
     going = resumption(plan, stopped)

@@ -157,6 +157,11 @@ class Plan:
         return found[-1] if found else None
 
     @property
+    def since(self) -> int:
+        """The line of the source, from 0, from which on it is written: where a stopped print goes on."""
+        return 0 if self.restart is None else self.restart.spot.line
+
+    @property
     def own_pauses(self) -> list[OwnPause]:
         """Where the file itself makes the machine wait, but for what is silenced."""
         own = self.survey.own_pauses

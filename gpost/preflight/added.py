@@ -33,7 +33,8 @@ class Added:
         """One finding for beads and one for changed layers, of feed and of flow each."""
         if self._feed_mm_min is None and self._flow_ml_min is None:
             return
-        laid, (feeds, flows) = list(beads(plan)), _scaled(plan)
+        laid = [(line, lay) for line, lay in beads(plan) if line >= plan.since]
+        feeds, flows = _scaled(plan)
         if self._feed_mm_min is not None:
             fast = [(line, lay.feed_mm_min) for line, lay in laid]
             yield from _too_fast(fast, feeds, self._feed_mm_min)
@@ -95,6 +96,7 @@ def _scaled(plan: Plan) -> tuple[list[Excess], list[Excess]]:
     edges = {line for scale in scales for line in (scale.first_line, scale.end_line)}
     lines = distinct(np.array([*edges, *first.tolist()], np.int64))
     lines = lines[(lines >= first[0]) & (lines < plan.survey.laid_until)]
+    lines = lines[np.searchsorted(lines, plan.since, side="right") - 1 if plan.since > first[0] else 0 :]
     layer = np.searchsorted(first, lines, side="right") - 1
     feed_mm_min, cruise_s = layers["feed_mm_min"][layer], layers["cruise_s"][layer]
     laid_ml = layers["laid_ml"][layer]

@@ -42,7 +42,7 @@ class Crossed:
         for block in self._reach.boxes(shifts):
             near = [bead for bead in laid if _may_meet(block, bead)]
             if near:
-                _look(plan.survey.follow(block.index), near, shifts, tally)
+                _look(plan.survey.follow(block.index), near, shifts, tally, plan.since)
         if tally.line is not None:
             yield Finding("bead-crossed", "warning", tally.line, (
                 "the nozzle goes through a bead that a step has laid beside the piece, up to "
@@ -62,15 +62,17 @@ def _may_meet(block: ReachedBox, bead: Bead) -> bool:
     )
 
 
-def _look(follower: Follower, laid: Sequence[Bead], shifts: Sequence[Shift], tally: TallyCheck) -> None:
-    """Count the moves of one block that go through one of the beads."""
+def _look(
+    follower: Follower, laid: Sequence[Bead], shifts: Sequence[Shift], tally: TallyCheck, since: int
+) -> None:
+    """Count the moves of one block, from the line `since` on, that go through one of the beads."""
     moves, by_mm = follower.moves, shifted_mm(follower, shifts)
     start, end = moves.start + by_mm, moves.end + by_mm
     line, low_mm = moves.line + follower.block.chunk.first_line, np.minimum(start[2], end[2])
     depth_mm = np.zeros(len(moves))
     least, most = np.minimum(start[:2], end[:2]), np.maximum(start[:2], end[:2])
     for first_line, stroke in laid:
-        at = np.flatnonzero(moves.xy & (line >= first_line) & (low_mm < stroke.z_mm - SLACK_MM))
+        at = np.flatnonzero(moves.xy & (line >= max(first_line, since)) & (low_mm < stroke.z_mm - SLACK_MM))
         # few moves come near; what is further off by its box is so by the way
         points, near_mm = np.array(stroke.points_mm).T, stroke.width_mm / 2 + SLACK_MM
         below = least[:, at] <= points.max(axis=1, keepdims=True) + near_mm

@@ -60,7 +60,7 @@ class FileCommands:
         begin = self._begin(plan, held)
         lost = [*self._midway(held, plan, begin), *self._stops(plan)]
         yield from _midway_finding(sorted(lost, key=lambda one: int(one.lines[0])))
-        yield from self._set_up(held, lost)
+        yield from self._set_up(held, lost, plan.since)
         yield from self._pace(plan)
         unknown = self._unknown(plan, begin)
         yield from _unknown_finding(
@@ -102,11 +102,16 @@ class FileCommands:
             if len(lines):
                 yield Held(codes.name_of("M", code), machinecodes.STOPS_M[code], lines)
 
-    def _set_up(self, held: Iterable[tuple[Held, bool]], lost: Iterable[Held]) -> Iterator[Finding]:
-        """One warning for all that stops nothing, but for what the studio has named."""
+    def _set_up(
+        self, held: Iterable[tuple[Held, bool]], lost: Iterable[Held], since: int
+    ) -> Iterator[Finding]:
+        """One warning for all from that line on that stops nothing, but for what the studio has named.
+
+        What of it has set up the machine before, and is sent again, stands in the record of the rest.
+        """
         gone = {one.name: one.lines for one in lost}
         left = [
-            Held(one.name, one.effect, one.lines[~among(one.lines, gone.get(one.name, _NONE))])
+            Held(one.name, one.effect, one.lines[_still(one.lines, gone.get(one.name, _NONE), since)])
             for one, _ in held
             if one.name not in self._expected
         ]
@@ -140,6 +145,11 @@ class FileCommands:
         if survey.unknown_beyond is not None:
             held.append(Held(f"more than {named.KEPT} others", "", np.array([survey.unknown_beyond])))
         return held
+
+
+def _still(lines: Lines, gone: Lines, since: int) -> NDArray[np.bool_]:
+    """Which of the lines come from that one on, and are none of those."""
+    return np.asarray(~among(lines, gone) & (lines >= since))
 
 
 def _lines_of(plan: Plan, letter: bytes, wanted: codes.CodeTable) -> Iterator[tuple[int, Lines]]:

@@ -11,7 +11,7 @@ from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
-from gpost.preflight.tally import PushTally, TallyCheck
+from gpost.preflight.tally import BlockTally
 
 Flags = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -26,25 +26,23 @@ class Flow:
 
     def __init__(self, config: Config) -> None:
         self._machine = config.machine
-        self._fast, self._much = TallyCheck(), TallyCheck()
-        self._pushes, self._reliefs = PushTally(self._fast_pushes), PushTally(self._long_reliefs)
+        self._fast, self._much = BlockTally(self._fast_moves), BlockTally(self._too_much_laid)
+        self._pushes, self._reliefs = BlockTally(self._fast_pushes), BlockTally(self._long_reliefs)
 
     def observe(self, follower: Follower, clay_ml: Floats) -> None:
         """Look at one block."""
-        self._pushes.observe(follower, clay_ml)
-        self._reliefs.observe(follower, clay_ml)
-        if not len(clay_ml):
-            return
-        if self._machine.max_feed_mm_min is not None:
-            self._look_at_feed(follower, self._machine.max_feed_mm_min)
-        self._much.add(follower, *self._too_much(follower, clay_ml, in_place=False))
+        for tally in (self._pushes, self._reliefs, self._fast, self._much):
+            tally.observe(follower, clay_ml)
 
-    def _look_at_feed(self, follower: Follower, limit_mm_min: float) -> None:
-        moves = follower.moves
+    def _fast_moves(self, follower: Follower, _clay_ml: Floats) -> tuple[Flags, Floats]:
+        """Moves that ask for too much feed, and for how much, mm/min; both (m,)."""
+        moves, limit_mm_min = follower.moves, self._machine.max_feed_mm_min
+        if limit_mm_min is None:
+            return np.zeros(len(moves), np.bool_), moves.feed_mm_min
         fast = moves.feed_mm_min > limit_mm_min * (1 + FEED_SLACK)
         if fast.any():
             fast &= moves.entry.any(axis=0)  # F of a move of E alone is no feed of the nozzle
-            self._fast.add(follower, fast, moves.feed_mm_min)
+        return fast, moves.feed_mm_min
 
     def _too_much(self, follower: Follower, clay_ml: Floats, *, in_place: bool) -> tuple[Flags, Floats]:
         """Moves that push too fast, in one place or on their way, and how fast, ml/min; both (m,).
@@ -57,6 +55,9 @@ class Flow:
         flow = clay_ml * moves.feed_mm_min / np.maximum(moves.length_mm, 1e-300)
         return (flow > limit_ml_min * (1 + FLOW_SLACK)) & ((moves.path_mm == 0) == in_place), flow
 
+    def _too_much_laid(self, follower: Follower, clay_ml: Floats) -> tuple[Flags, Floats]:
+        return self._too_much(follower, clay_ml, in_place=False)
+
     def _fast_pushes(self, follower: Follower, clay_ml: Floats) -> tuple[Flags, Floats]:
         return self._too_much(follower, clay_ml, in_place=True)
 
@@ -65,17 +66,17 @@ class Flow:
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
-        machine = self._machine
-        if self._fast.line is not None:
-            yield Finding("too-fast", "error", self._fast.line, (
-                f"the feed goes up to {self._fast.worst:.0f} mm/min, and the machine does "
+        machine, fast, much = self._machine, self._fast.left(plan), self._much.left(plan)
+        if fast.line is not None:
+            yield Finding("too-fast", "error", fast.line, (
+                f"the feed goes up to {fast.worst:.0f} mm/min, and the machine does "
                 f"{machine.max_feed_mm_min:g} (`max_feed_mm_min`); slice it slower"
-            ), self._fast.count)  # fmt: skip
-        if self._much.line is not None:
-            yield Finding("too-much-clay", "error", self._much.line, (
-                f"the clay runs at up to {self._much.worst:.1f} ml a minute, and the machine pushes "
+            ), fast.count)  # fmt: skip
+        if much.line is not None:
+            yield Finding("too-much-clay", "error", much.line, (
+                f"the clay runs at up to {much.worst:.1f} ml a minute, and the machine pushes "
                 f"{machine.max_flow_ml_min:g} (`max_flow_ml_min`); slice it slower or with a thinner bead"
-            ), self._much.count)  # fmt: skip
+            ), much.count)  # fmt: skip
         pushes, reliefs = self._pushes.left(plan), self._reliefs.left(plan)
         if pushes.line is not None:
             yield Finding("fast-push", "warning", pushes.line, (

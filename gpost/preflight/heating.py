@@ -38,7 +38,7 @@ class Heating:
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What is left when the plan's steps have silenced theirs."""
         lines = np.concatenate(self._lines)
-        lines = lines[plan.stays(lines)]
+        lines = lines[plan.stays(lines) & (lines >= plan.since)]
         if len(lines):
             danger = "without a heater the machine waits for ever" if self._waits else "clay must stay cold"
             text = f"the file heats, and {danger}; put the step `cold` into the recipe"

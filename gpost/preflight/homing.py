@@ -12,7 +12,7 @@ from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
-from gpost.preflight.tally import PushTally
+from gpost.preflight.tally import BlockTally
 
 Floats = NDArray[np.float64]
 
@@ -26,7 +26,7 @@ class Homing:
         self.clay_after = False
         """Whether clay is pushed after that line."""
         self._placed: set[str] = set()
-        self._clay_before = PushTally(self._pushed_before)
+        self._clay_before = BlockTally(self._pushed_before)
 
     @property
     def is_start(self) -> bool:
@@ -64,7 +64,9 @@ class Homing:
                 return
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
-        """What to tell of the whole file."""
+        """What to tell of the whole file; nothing of a rest, whose machine knows its place or is told it."""
+        if plan.restart is not None:
+            return
         found = self._clay_before.left(plan)
         first, count = found.line, found.count
         if first is None:

@@ -9,10 +9,11 @@ from gpost.preflight.wall import wall_findings
 from gpost.survey.model import Survey
 
 
-def odd_findings(survey: Survey) -> Iterator[Finding]:
-    """What the survey says itself."""
-    yield from (Finding("odd", "warning", None, text) for text in survey.warnings)
-    yield from (Finding("odd-layers", "warning", odd.first_line, odd.text) for odd in survey.odd)
+def odd_findings(survey: Survey, since: int = 0) -> Iterator[Finding]:
+    """What the survey says itself of the lines from `since` on."""
+    yield from (Finding("odd", "warning", None, text) for text in survey.warnings_since(since))
+    odd = (stretch for stretch in survey.odd if stretch.end_line > since)
+    yield from (Finding("odd-layers", "warning", stretch.first_line, stretch.text) for stretch in odd)
 
 
 def survey_findings(survey: Survey, nozzle_mm: float | None) -> tuple[Finding, ...]:

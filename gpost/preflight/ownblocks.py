@@ -48,8 +48,9 @@ class OwnBlocks:
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """One at the first such block."""
         survey = plan.survey
-        places = [(pause.line, PAUSE) for pause in survey.own_pauses[:LOOKED_AT]]
-        if not self._comments and survey.laid_from is not None:
+        own = [pause for pause in survey.own_pauses if pause.line >= plan.since]
+        places = [(pause.line, PAUSE) for pause in own[:LOOKED_AT]]
+        if not self._comments and survey.laid_from is not None and plan.restart is None:
             places.append((survey.laid_from, BEADS))
         for line, shape in sorted(places, key=lambda place: place[0]):
             found = self._block_at(survey, line, shape)

@@ -74,8 +74,8 @@ class ReachCheck:
         shifts, follow = plan.of(Shift), plan.survey.follow
         before, after = ({name: TallyCheck() for name in LEAVES_THE_ROOM} for _ in range(2))
         for block in self._blocks:
-            if not self._is_inside(block, shifts):
-                self._look(follow(block.index), shifts, before, after)
+            if block.end_line > plan.since and not self._is_inside(block, shifts):
+                self._look(follow(block.index), plan.since, shifts, before, after)
         for name, advice in _ADVICE.items():
             tally = after[name] if self._homing.is_start else before[name] + after[name]
             if tally.line is not None:
@@ -107,18 +107,20 @@ class ReachCheck:
     def _look(
         self,
         follower: Follower,
+        since: int,
         shifts: Sequence[Shift],
         before: dict[str, TallyCheck],
         after: dict[str, TallyCheck],
     ) -> None:
-        """Count the moves of one block that reach too far."""
+        """Count the moves of one block, from the line `since` on, that reach too far."""
         by_mm = shifted_mm(follower, shifts)
         over = self._straight(follower.moves.end + by_mm, follower.moves.end != follower.moves.start)
         for group in arcs_of(follower):
             self._widen(over, follower, group, by_mm[:, group.at])
         homed = self._homing.homed(follower)
+        counts = follower.moves.line + follower.block.chunk.first_line >= since
         for name in LEAVES_THE_ROOM:
-            found = over[name] > SLACK_MM
+            found = counts & (over[name] > SLACK_MM)
             before[name].add(follower, found & ~homed, over[name])
             after[name].add(follower, found & homed, over[name])
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gpost.plan.intentions import Expected, Note
+from gpost.plan.intentions import Expected, Note, Pause
 from gpost.plan.plan import Plan
+from gpost.plan.resume import is_written
 from gpost.preflight.model import Finding
 from gpost.preflight.ofsurvey import odd_findings
 from gpost.supply.fronts import expected_text
@@ -21,12 +22,24 @@ class Told:
         yield from (Finding("unlikely-value", "warning", None, text) for text in plan.config.origin.doubts)
         for found in plan.config.origin.replaced:
             yield Finding("replaced", "warning" if found.loses else "note", None, found.text)
-        yield from odd_findings(plan.survey)
+        yield from odd_findings(plan.survey, plan.since)
         for entry in plan.entries:
-            if isinstance(entry.intention, Note):
+            if isinstance(entry.intention, Note) and not _has_been(plan, entry.intention):
                 text = _text(plan, entry.intention)
                 told = text if text.startswith(f"{entry.step}: ") else f"{entry.step}: {text}"
                 yield Finding("step", "warning" if entry.intention.warning else "note", None, told)
+
+
+def _has_been(plan: Plan, note: Note) -> bool:
+    """Whether it is on a pause that isn't written, since a stopped print goes on behind it."""
+    if plan.restart is None or not isinstance(note, Expected):
+        return False
+    which = [
+        at
+        for at, entry in enumerate(plan.entries)
+        if isinstance(entry.intention, Pause) and note.same(entry.intention)
+    ]
+    return bool(which) and not any(is_written(plan, at) for at in which)
 
 
 def _text(plan: Plan, note: Note) -> str:

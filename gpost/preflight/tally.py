@@ -46,8 +46,11 @@ class TallyCheck:
         return TallyCheck(line, self.count + later.count, max(self.worst, later.worst))
 
 
-class PushTally:
-    """A tally of moves that a plan may silence: kept block by block, so that a few can be looked at again."""
+class BlockTally:
+    """A tally kept block by block, so that a few can be looked at again.
+
+    Of a plan that silences pushes, or that begins where a stopped print goes on, a part of the moves count.
+    """
 
     def __init__(self, look: PushLook) -> None:
         self._look = look
@@ -59,14 +62,17 @@ class PushTally:
         self._blocks[-1].add(follower, *self._look(follower, clay_ml))
 
     def left(self, plan: Plan) -> TallyCheck:
-        """All that is found but for the pushes that the plan silences."""
+        """All that is found but for the pushes that the plan silences, and what it does not write."""
         gone, meter, total = plan.silenced_pushes.line, ClayMeter(plan.config), TallyCheck()
         for index, (tally, mark) in enumerate(zip(self._blocks, plan.survey.marks, strict=False)):
-            inside = (gone >= mark.first_line) & (gone < mark.first_line + mark.lines)
-            if tally.count and inside.any():
+            end, since = mark.first_line + mark.lines, plan.since
+            if end <= since:
+                continue
+            inside = (gone >= mark.first_line) & (gone < end)
+            if tally.count and (inside.any() or mark.first_line < since):
                 follower, tally = plan.survey.follow(index), TallyCheck()
                 found, amount = self._look(follower, meter.clay_ml(follower.moves))
-                stays = ~np.isin(follower.moves.line + mark.first_line, gone)
-                tally.add(follower, found & stays, amount)
+                line = follower.moves.line + mark.first_line
+                tally.add(follower, found & ~np.isin(line, gone) & (line >= since), amount)
             total += tally
         return total

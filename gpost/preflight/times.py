@@ -6,11 +6,13 @@ from bisect import bisect_left
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gpost.config.model import Config
 from gpost.plan.intentions import LeastLayerTime
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
+from gpost.supply.loads import on_from
 from gpost.supply.working import ages_s, loads
 
 SLACK_S = 0.05
@@ -38,7 +40,7 @@ class Times:
         least_s, times_s = self.least_layer_s(plan), plan.layer_times_s + plan.layer_waits_s
         if least_s is None:
             return
-        short = np.flatnonzero(times_s < least_s - SLACK_S)
+        short = _to_come(plan, times_s < least_s - SLACK_S)
         if len(short):
             line = int(plan.survey.layers["first_line"][short[0]])
             yield Finding("short-layer", "warning", line, (
@@ -50,13 +52,13 @@ class Times:
         """Clay that stays too long in the hose. Machine time alone, so that the real age is more."""
         limit_min = self._config.clay.working_min
         ages_min = ages_s(plan) / 60
-        old = np.flatnonzero(ages_min > limit_min + SLACK_S / 60)
+        old = _to_come(plan, ages_min > limit_min + SLACK_S / 60)
         if len(old):
             line = int(plan.survey.layers["first_line"][old[0]])
             yield Finding("old-clay", "warning", line, (
-                f"clay stays in the hose for up to {ages_min.max():.0f} min before it is laid, waiting for "
-                f"you not counted, and can be worked for {limit_min:g} (`working_min`); lay faster, or use a "
-                f"shorter or narrower hose"
+                f"clay stays in the hose for up to {ages_min[old].max():.0f} min before it is laid, waiting "
+                f"for you not counted, and can be worked for {limit_min:g} (`working_min`); lay faster, or "
+                f"use a shorter or narrower hose"
             ), len(old))  # fmt: skip
 
     def _kept(self, plan: Plan) -> Iterator[Finding]:
@@ -64,7 +66,7 @@ class Times:
         keeps_min = self._config.cartridge.keeps_min
         if keeps_min is None:
             return
-        found = [load for load in loads(plan) if load.age_s > keeps_min * 60 + SLACK_S]
+        found = [load for load in loads(plan)[on_from(plan) :] if load.age_s > keeps_min * 60 + SLACK_S]
         if found:
             lines = range(plan.survey.lines)
             line = bisect_left(lines, found[0].loaded_s + keeps_min * 60, key=plan.clock_before)
@@ -73,3 +75,9 @@ class Times:
                 f"clay stays up to {worst_min:.0f} min in its cartridge, waiting for you not counted, and "
                 f"keeps for {keeps_min:g} there (`keeps_min`); load smaller cartridges"
             ), len(found))  # fmt: skip
+
+
+def _to_come(plan: Plan, which: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Indexes of those layers that are still to be laid, in part or as a whole; `which`: shape (n,)."""
+    found = np.flatnonzero(which)
+    return found[found >= plan.survey.index_at(plan.since)]

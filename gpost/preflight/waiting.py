@@ -25,12 +25,12 @@ class Waiting:
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """One finding for all of the file's own pauses, and one for those at which its blower is on."""
-        pauses = plan.own_pauses
+        pauses = [pause for pause in plan.own_pauses if pause.line >= plan.since]
         if not pauses:
             return
         text = f"the file itself makes the machine wait for you, {_places(pauses)}"
         yield Finding("own-pause", "note", pauses[0].line, text, len(pauses))
-        blown = _blown(plan)
+        blown = _blown(plan, pauses)
         if blown:
             text = (
                 f"the file leaves the blower on while it waits for you over the piece, {_places(blown)}: the "
@@ -40,8 +40,8 @@ class Waiting:
             yield Finding("blown-wait", "warning", blown[0].line, text, len(blown))
 
 
-def _blown(plan: Plan) -> list[OwnPause]:
-    """The file's own pauses over the piece at which the blower is on by its own commands.
+def _blown(plan: Plan, pauses: list[OwnPause]) -> list[OwnPause]:
+    """Those of the file's own pauses over the piece at which the blower is on by its own commands.
 
     None where a step says whether the blower rests, or silences the commands.
     """
@@ -50,7 +50,7 @@ def _blown(plan: Plan) -> list[OwnPause]:
     if plan.of(AirInPause) or not len(switched) or not plan.stays(switched).all():
         return []
     after = max(survey.first_bead, int(switched[0]))
-    pauses = [pause for pause in plan.own_pauses if after < pause.line < survey.laid_until]
+    pauses = [pause for pause in pauses if after < pause.line < survey.laid_until]
     blocks = in_blocks(survey, np.array([pause.line for pause in pauses], np.int64))
     blown = {
         first_line + line

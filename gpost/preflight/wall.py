@@ -31,21 +31,22 @@ class WallCheck:
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
-        yield from wall_findings(plan.survey, self._nozzle_mm)
+        survey = plan.survey
+        yield from wall_findings(survey, self._nozzle_mm, max(survey.index_at(plan.since), 0))
 
 
-def wall_findings(survey: Survey, nozzle_mm: float) -> Iterator[Finding]:
-    """What is wrong with the layers for a nozzle of this inner diameter."""
+def wall_findings(survey: Survey, nozzle_mm: float, begin: int = 0) -> Iterator[Finding]:
+    """What is wrong with the layers, from that index on, for a nozzle of this inner diameter."""
     if len(survey.layers):
-        yield from _in_air(survey.layers, nozzle_mm)
-        yield from _first(survey.layers, nozzle_mm)
+        yield from _in_air(survey.layers, nozzle_mm, begin)
+        yield from _first(survey.layers, nozzle_mm) if begin == 0 else ()
 
 
-def _in_air(layers: NDArray[np.void], nozzle_mm: float) -> Iterator[Finding]:
+def _in_air(layers: NDArray[np.void], nozzle_mm: float, begin: int) -> Iterator[Finding]:
     """A layer has risen only if both its lowest and its highest clay have: a waved wall has not."""
     start_mm = float(layers["low_mm"][0])
     first_line = int(layers["first_line"][0])
-    if start_mm > HIGHEST_START * nozzle_mm + SLACK_MM:
+    if begin == 0 and start_mm > HIGHEST_START * nozzle_mm + SLACK_MM:
         yield Finding("wall-in-air", "error", first_line, (
             f"the first clay is laid {start_mm:.2f} mm above zero, with nothing below it; slice the "
             "piece standing on the bed, or fix `nozzle_mm` under `machine:`"
@@ -53,6 +54,7 @@ def _in_air(layers: NDArray[np.void], nozzle_mm: float) -> Iterator[Finding]:
         return
     rise = np.minimum(np.diff(layers["height_mm"]), np.diff(layers["low_mm"]))
     high = np.flatnonzero(rise > HIGHEST_RISE * nozzle_mm + SLACK_MM)
+    high = high[high + 1 >= begin]
     if len(high):
         line = int(layers["first_line"][high[0] + 1])
         yield Finding("wall-in-air", "error", line, (

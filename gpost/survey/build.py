@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -229,7 +230,8 @@ class SurveyBuilder:
         commands = self._commands.rows
         places = self.findings.places
         homed = places.homed_since(first_bead(layers, lines, lookup)) if places.homings else None
-        warnings = self.findings.warnings(layers, self._table.pieces, commands, homed, lines, lookup)
+        told = partial(self.findings.warnings, layers, self._table.pieces, commands, homed, lines, lookup)
+        warnings = told(0)
         layers["time_s"][-1] += self._wait_s
         time_s = sums["time_s"] + self._wait_s
         return Survey(
@@ -254,6 +256,7 @@ class SurveyBuilder:
             newline=self._numbering.newline,
             numbered=self._numbering.numbered,
             warnings=warnings,
+            retell=told,
             own_pauses=own_pauses(commands, self.findings.named.pausing, self.config),
             named=dict(self.findings.named.counts),
             unknown=tuple(self.findings.named.unknown),

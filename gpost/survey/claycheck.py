@@ -83,31 +83,41 @@ class ClayCheck:
         np.subtract.at(laid_ml, index[index >= 0], given["ml"][index >= 0])
         return laid_ml
 
-    def sentences(self, layers: NDArray[np.void], lines: int, lookup: FileLookup) -> Iterator[str]:
-        """What can't be as E says it, or as the path is taken for."""
+    def sentences(
+        self, layers: NDArray[np.void], lines: int, lookup: FileLookup, since: int
+    ) -> Iterator[str]:
+        """What can't be as E says it, or as the path is taken for; beads from line `since` on, and all."""
         if self.meter.path_bead is not None:
             yield from self._by_path(layers, float(layers["laid_ml"].sum()))
             return
         lumps = self._lumps.found_from(int(layers["first_line"][0]))
-        yield from self._lumps.sentences(lumps)
+        yield from self._lumps.sentences([lump for lump in lumps if lump.line >= since])
         laid_ml = self._laid_ml(layers)
-        yield from self._unfed(layers, laid_ml, lines, lookup)
+        yield from self._unfed(layers, laid_ml, lines, lookup, since)
         lumps_ml = sum(lump.clay_ml - lump.share_ml for lump in lumps)
         yield from self._by_path(layers, float(laid_ml.sum()) - lumps_ml)
 
     def _unfed(
-        self, layers: NDArray[np.void], laid_ml: NDArray[np.float64], lines: int, lookup: FileLookup
+        self,
+        layers: NDArray[np.void],
+        laid_ml: NDArray[np.float64],
+        lines: int,
+        lookup: FileLookup,
+        since: int,
     ) -> Iterator[str]:
         """Layers whose beads only give back what was drawn back before them: E doesn't begin anew there."""
+        ends = np.append(layers["first_line"], lines)
         net_ml = layers["clay_ml"].copy()
         net_ml[-1] -= self._after_ml
-        which = np.flatnonzero((laid_ml > 0) & (net_ml < FED * laid_ml))
+        which = np.flatnonzero((laid_ml > 0) & (net_ml < FED * laid_ml) & (ends[1:] > since))
+        begun = len(which) and ends[which[0]] < since
+        if begun and lookup.most_drawn_back(*ends[which[0] : which[0] + 2].tolist())[0] < since:
+            which = which[1:]
         missing_ml = float((laid_ml - net_ml)[which].sum())
         if missing_ml < LEAST_ML:
             return
         first = int(which[0])
-        begin, end = np.append(layers["first_line"], lines)[first : first + 2].tolist()
-        line, drawn_ml = lookup.most_drawn_back(begin, end)
+        line, drawn_ml = lookup.most_drawn_back(*ends[first : first + 2].tolist())
         more = f", and so in {len(which)} layers" if len(which) > 1 else ""
         yield (
             f"layer {first + 1} gets {max(net_ml[first], 0.0):.2f} ml for beads of {laid_ml[first]:.2f} ml"

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from array import array
+from bisect import bisect_left
 from collections.abc import Sequence
 
 import numpy as np
@@ -22,7 +23,7 @@ from gpost.survey.noclay import NoClay
 from gpost.survey.places import PlacesLost
 
 BIG_PRIME_ML = 5.0
-PRIMES_SHOWN = 5
+PRIMES_SHOWN, PRIMES_KEPT = 5, 1000
 
 _ODD_WORDS = {
     Odd.EXPONENT: "numbers are written with an exponent (like 3e-05); they were read as numbers",
@@ -50,8 +51,8 @@ class Findings:
         self._no_feed_line: int | None = None
         self._feed_said = False
         self._primes: list[tuple[int, float]] = []
-        self._odd: Counter[str] = Counter()
-        self._odd_line: dict[str, int] = {}
+        self._odd: dict[str, array[int]] = {}
+        """The lines of each kind."""
         self.named = NamedCommands(config)
         self.places = PlacesLost()
         self._end_line: int | None = None
@@ -77,9 +78,9 @@ class Findings:
             unpaced = np.flatnonzero(np.isnan(moves.feed_mm_min) & ~moves.rapid)
             if len(unpaced):
                 self._no_feed_line = first_line + int(moves.line[unpaced[0]])
-        if len(self._primes) < PRIMES_SHOWN:
+        if len(self._primes) < PRIMES_KEPT:
             much = np.flatnonzero(clay > BIG_PRIME_ML)
-            still = much[~moves.xy[much]][:PRIMES_SHOWN]
+            still = much[~moves.xy[much]][:PRIMES_KEPT]
             self._primes += [(first_line + int(moves.line[i]), float(clay[i])) for i in still]
 
     def _note_odd_lines(self, block: Block) -> None:
@@ -87,9 +88,9 @@ class Findings:
             line = block.chunk.first_line + odd.line
             if odd.kind == Odd.NAMED_COMMAND and self.named.add(line, block.line_bytes(odd.line)):
                 continue
-            self._odd[odd.kind] += 1
-            self._odd_line.setdefault(odd.kind, line)
-            ends = odd.kind == Odd.LAST_PERCENT or (odd.kind == Odd.PERCENT and self._odd[odd.kind] == 2)
+            lines = self._odd.setdefault(odd.kind, array("q"))
+            lines.append(line)
+            ends = odd.kind == Odd.LAST_PERCENT or (odd.kind == Odd.PERCENT and len(lines) == 2)
             if ends and self._end_line is None:
                 self._end_line = line
             if odd.kind == Odd.PROGRAM_NUMBER:
@@ -99,7 +100,7 @@ class Findings:
     def _check_program_number(self, block: Block, line: int) -> None:
         """It stands before all else; further on it names a subprogram. Raises SourceError."""
         first = int(block.words.line[0]) if len(block.words.line) else line
-        before = self._odd[Odd.PROGRAM_NUMBER] > 1 or len(self.named.counts) > 0
+        before = len(self._odd[Odd.PROGRAM_NUMBER]) > 1 or len(self.named.counts) > 0
         if self._words_seen or first < line or before:
             raise SourceError(SUBPROGRAM, line=block.chunk.first_line + line)
 
@@ -135,20 +136,22 @@ class Findings:
         homed: int | None,
         lines: int,
         lookup: FileLookup,
+        since: int,
     ) -> tuple[str, ...]:
         """All sentences; `homed`: the line that homes Z in the middle, if one does. `lines`: of the file.
 
-        Raises SourceError for a file in which nothing is printed.
+        `since`: what is true of earlier lines alone is left out. Raises SourceError for a file in which
+        nothing is printed.
         """
         self._refuse_empty(layers)
         return (
-            *self._odd_lines(),
+            *self._odd_lines(since),
             *_pieces(pieces, homed),
             *self._ending.sentences(layers, lookup, self._clay.meter.bead_width_mm),
-            *self._odd_moves(layers),
+            *self._odd_moves(layers, since),
             *([_FEW_HELD] if self.few_held else []),
-            *self._clay.sentences(layers, lines, lookup),
-            *_codes(commands, self.config.machine.file_may_hold),
+            *self._clay.sentences(layers, lines, lookup, since),
+            *_codes(commands, self.config.machine.file_may_hold, since),
         )
 
     def _refuse_empty(self, layers: NDArray[np.void]) -> None:
@@ -162,12 +165,12 @@ class Findings:
                 "pattern, or leave it out"
             )
 
-    def _odd_lines(self) -> list[str]:
-        odd = self._odd
-        first = {kind: f"(first: line {line + 1})" for kind, line in self._odd_line.items()}
-        return [f"{odd[kind]} {text} {first[kind]}" for kind, text in _ODD_WORDS.items() if odd[kind]]
+    def _odd_lines(self, since: int) -> list[str]:
+        odd = {kind: lines[bisect_left(lines, since) :] for kind, lines in self._odd.items()}
+        told = [(odd[kind], text) for kind, text in _ODD_WORDS.items() if odd.get(kind)]
+        return [f"{len(lines)} {text} (first: line {lines[0] + 1})" for lines, text in told]
 
-    def _odd_moves(self, layers: NDArray[np.void]) -> list[str]:
+    def _odd_moves(self, layers: NDArray[np.void], since: int) -> list[str]:
         falls = self._no_clay.sentence(float(layers["path_mm"].sum()))
         found = [falls] if falls else []
         axes = sorted(self._no_clay.other_axes)
@@ -176,7 +179,7 @@ class Findings:
                 f"moves have words for other axes ({', '.join(axes)}); gpost leaves them "
                 "as they are and doesn't follow them"
             )
-        if self._no_feed_line is not None:
+        if self._no_feed_line is not None and not (self._feed_said and since > self._no_feed_line):
             place = f"(line {self._no_feed_line + 1})"
             found.append(
                 f"the first moves have no feed F {place}; times before the first F are not counted"
@@ -190,7 +193,7 @@ class Findings:
                 f"{many} the nozzle after the program's end (line {self._after_end_line + 1}); a machine "
                 "that stops at the end doesn't do that"
             )
-        for line, ml in self._primes[:PRIMES_SHOWN]:
+        for line, ml in [prime for prime in self._primes if prime[0] >= since][:PRIMES_SHOWN]:
             found.append(f"the file itself runs out {ml:.0f} ml of clay in one place (line {line + 1})")
         return found
 
@@ -205,7 +208,7 @@ def _pieces(count: int, homed: int | None) -> list[str]:
     ]
 
 
-def _codes(commands: NDArray[np.void], expected: Sequence[str]) -> list[str]:
+def _codes(commands: NDArray[np.void], expected: Sequence[str], since: int) -> list[str]:
     found = []
     g, m, t = (commands["code_x10"][commands["letter"] == letter] for letter in (b"G", b"M", b"T"))
     if len(t) and t.min() != t.max():
@@ -218,6 +221,8 @@ def _codes(commands: NDArray[np.void], expected: Sequence[str]) -> list[str]:
         )
     if np.isin(g, [codes.RELIEVE, codes.UNRELIEVE]).any():
         found.append("the file relieves pressure by G10 and G11; their clay cancels out and is not counted")
+    later = commands[commands["line"] >= since]
+    g, m = (later["code_x10"][later["letter"] == letter] for letter in (b"G", b"M"))
     # with counts: without them numpy would first load all that it knows of masked arrays
     said_g, said_m = (set(np.unique(said, return_counts=True)[0].tolist()) for said in (g, m))
     for letter, unknown in (

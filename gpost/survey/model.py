@@ -130,6 +130,8 @@ class Survey:
     path_bead: PathBead | None = None
     """The bead by which clay is metered where the file has no E; None where it has."""
     warnings: tuple[str, ...] = ()
+    retell: Callable[[int], tuple[str, ...]] | None = field(default=None, repr=False, compare=False)
+    """What is said of the lines from one on, counted from 0; None: all that is known are `warnings`."""
     own_pauses: tuple[OwnPause, ...] = ()
     """Where the file itself makes the machine wait."""
     named: Mapping[str, int] = field(default_factory=dict)
@@ -268,6 +270,10 @@ class Survey:
             )
             for begin, end in zip(edges[::2], edges[1::2], strict=True)
         )
+
+    def warnings_since(self, line: int) -> tuple[str, ...]:
+        """What is said of the lines from this one on, and of the file as a whole."""
+        return self.warnings if not line or self.retell is None else self.retell(line)
 
     @cached_property
     def first_bead(self) -> int:

@@ -12,6 +12,7 @@ import numpy as np
 from gpost.common.records import record
 from gpost.plan.alike import Alike
 from gpost.plan.plan import Plan
+from gpost.spot import Spot
 from gpost.survey.marks import HERE_IT_ENDS
 from gpost.write.edits import BYTE_ORDER_MARK
 from gpost.write.renumber import Renumberer
@@ -55,6 +56,20 @@ class Written:
                 break
             before += min(count, output_line - first)
         return self.first_source_line + max(output_line - 1 - before, 0)
+
+    def reached(self, plan: Plan, output_line: int) -> Spot:
+        """How far all is done that stands before a line of the output, counted from 1, of that plan.
+
+        That is the start of a line of the source, or a place inside a move that is split for what is inserted
+        there: its first part has been, the rest of it stands on the line. A rest begins where it goes on.
+        """
+        begun = Spot(self.source_line(output_line))
+        reached = [begun] if plan.restart is None else [begun, plan.restart.spot]
+        for index, (first, _) in self.places.items():
+            spot: Spot = getattr(plan.entries[index].intention, "spot", begun)
+            if first < output_line and spot.line == begun.line and plan.survey.stands_at(spot) == spot:
+                reached.append(spot)
+        return max(reached)
 
     def opens_until(self, plan: Plan) -> int:
         """The last line, counted from 1, of what the rest of a stopped print begins with; 0: it is none."""

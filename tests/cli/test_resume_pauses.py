@@ -168,3 +168,31 @@ def test_a_refill_says_the_cartridge_that_it_said(tmp_path: Path, has_been: bool
         assert tail(job / "rest.gcode") == whole[ends if has_been else first - 1 :]
         to_come = [later["reason"] for later in summary(job)["pauses"][1:]]
         assert to_come == [later["reason"] for later in changes[been:]]
+
+
+@pytest.mark.parametrize("style", [SliceStyle(), SliceStyle(relative_e=True), SliceStyle(relative_axes=True, inches=True, decimals=4)])
+@pytest.mark.parametrize("again", [False, True])
+def test_a_swap_inside_a_move_has_been_once_its_wait_has(tmp_path: Path, style: SliceStyle, again: bool) -> None:
+    """Nothing of the split move is laid twice: the rest begins where its first part ends, in a rest too."""
+    config = CONFIG.replace("swap: {", "swap: {where: exact, prime_ml: 3, ").replace("volume_ml: 90", "volume_ml: 60")
+    job, of = vase_ran(tmp_path, config, style), "print"
+    whole = (job / "print.gcode").read_text().splitlines()
+    if again:
+        assert resume(job, "--from-layer", 3, name="once").exit_code == 0
+        of = "once"
+    lines = (job / f"{of}.gcode").read_text().splitlines()
+    first = next(at for at, line in enumerate(lines, 1) if line.startswith("; gpost: swap: "))
+    assert (lines[first - 2], lines[first - 2].split()[0]) == (whole[whole.index(lines[first - 1]) - 1], "G1"), "split"
+    wait, last = lines.index("M0", first) + 1, lines.index("; gpost: swap ends", first) + 1
+    on = next(pause["cartridge"] for pause in summary(job, of)["pauses"] if pause["step"] == "swap")
+    for line in range(first, last + 2):
+        result = resume(job, "--from-line", line, "--overwrite", of=of)
+        assert result.exit_code == 0, result.output
+        rest, due = summary(job), line <= wait
+        assert plain(tail(job / "rest.gcode")) == plain(lines[(first - 1 if due else last) :])
+        assert rest["resume"]["cartridge"] == on - due
+        assert [pause["step"] for pause in rest["pauses"][1:]].count("swap") == due
+        assert ("is not repeated (swap: " in " ".join(result.output.split())) == (not due)
+        assert (rest["resume"]["gap_mm"], rest["resume"]["overlap_mm"]) == (0, 0)
+    assert resume(job, "--from-line", last + 2, "--overwrite", of=of).exit_code == 0
+    assert plain(tail(job / "rest.gcode")) == plain(lines[last + 1 :])

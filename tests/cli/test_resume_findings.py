@@ -1,0 +1,136 @@
+"""`gpost resume`: what is warned of in a rest is true of the rest, in its text, on its page and in its JSON."""
+
+from __future__ import annotations
+
+import math
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.resuming import summary, typed
+
+CONFIG = """
+machine:
+  bed: {x_max_mm: 300, y_max_mm: 300}
+  ceiling_mm: 300
+  park: {x_mm: 15, y_mm: 15}
+  max_feed_mm_min: 6000
+clay: {metering: {unit: filament, diameter_mm: 1.75}, least_layer_s: 5}
+cartridge: {volume_ml: 400, reserve_ml: 10, line_ml: 3}
+"""
+LAYERS, RADIUS_MM, POINTS = 12, 30, 48
+LINE_E = 10 * 2 * math.pi * RADIUS_MM / POINTS / (math.pi / 4 * 1.75**2)
+"""mm of strand in each move, for a bead of 5 x 2 mm: geometry."""
+ODD = [
+    "G1 E2500 F600",  # 6 ml in one place
+    "M0",  # with the blower on
+    "G77",  # nobody knows
+    "G4 P1e-1",  # an exponent
+    "M104 S200",  # heating
+    "M906 X700",  # sets the machine
+    "G1 E-3000 F600\nG1 E3000 F600",  # draws back 7 ml
+    "G0 X400 F9000\nG0 X180 F1500",  # off the bed, and too fast
+]
+TOLD = [
+    "runs out", "blown-wait", "G77", "exponent", "heating", "file-commands", "long-relief", "outside-bed", "too-fast",
+    "lump", "wall-in-air",
+]  # fmt: skip
+"""What is told of these, of a bead with far too much clay and of a layer that lies too high."""
+
+
+def program(odd_layers: tuple[int, ...], *, homes: bool = True, quick: tuple[int, ...] = ()) -> str:
+    """Rings, some of which begin with all that is odd, and some of which are laid quickly."""
+    lines = ["G21", "G90", "M83", *(["G28"] if homes else []), "M106 S255", "G1 Z8 F900", "G0 X180 Y150 F3000"]
+    z = 0.0
+    for layer in range(1, LAYERS + 1):
+        odd = layer in odd_layers
+        z += 6 if odd else 2
+        lines += [f"G0 Z{z:g} F900", *(ODD if odd else []), f"G1 F{5000 if layer in quick else 1500}"]
+        for at in range(1, POINTS + 1):
+            angle = 2 * math.pi * at / POINTS
+            e = LINE_E * (30 if odd and at == 20 else 1)
+            lines.append(f"G1 X{150 + RADIUS_MM * math.cos(angle):.3f} Y{150 + RADIUS_MM * math.sin(angle):.3f} E{e:.4f}")
+    return "\n".join([*lines, "G0 Z90 F900", ""])
+
+
+def made(folder: Path, text: str) -> Path:
+    """The folder, with that file run in it."""
+    (folder / "studio.yaml").write_text(CONFIG)
+    (folder / "rings.gcode").write_text(text)
+    allow = [f"--allow={name}" for name in ("outside-bed", "too-fast", "wall-in-air")]
+    args = ("-o", folder / "print.gcode", "--json", folder / "print.json")
+    result = typed("run", folder / "rings.gcode", "-c", folder / "studio.yaml", *args, *allow)
+    assert result.exit_code == 0, result.output
+    return folder
+
+
+def rest(folder: Path, *where: object) -> tuple[dict[str, Any], str]:
+    """(its summary, its text and its page in one)."""
+    out = ("-o", folder / "rest.gcode", "--json", folder / "rest.json", "--page", folder / "rest.html")
+    result = typed("resume", folder / "print.json", *where, *out, "-v", "--overwrite")
+    assert result.exit_code == 0, result.output
+    return summary(folder), " ".join((result.output + (folder / "rest.html").read_text()).split())
+
+
+@pytest.mark.parametrize(
+    ("where", "to_come"),
+    [
+        (["--from-layer", 2], [4, 9]),
+        (["--from-layer", 4], [4, 9]),
+        (["--from-layer", 5], [9]),
+        (["--from-height", 20.0, "--at", "120,150"], [9]),
+        (["--from-layer", 9], [9]),
+        (["--from-layer", 10], []),
+    ],
+)
+def test_a_rest_is_warned_of_what_is_still_to_come(tmp_path: Path, where: list[object], to_come: list[int]) -> None:
+    """Each kind of thing is told if one of it is still to come, with the first line on which it does."""
+    job = made(tmp_path, program((4, 9)))
+    whole = summary(job, "print")["warnings"]
+    assert [name for name in TOLD if not any(name in text for text in whole)] == []
+    found, shown = rest(job, *where)
+    warned = found["warnings"]
+    assert [name for name in TOLD if any(name in text for text in warned)] == (TOLD if to_come else [])
+    assert bool(warned) == bool(to_come)
+    assert ("Look at this first" in shown) == bool(to_come)
+    begins = found["resume"]["stops"][-1]["source_line"] + 1
+    said = [text for text in (*warned, *found["notes"]) if not text.startswith(("beside moves", "tally"))]
+    named = [int(number) for text in said for number in re.findall(r"\blines? (\d+)", text)]
+    assert all(number >= begins for number in named)
+    assert all(f"(first of {n})" not in text for text in warned for n in range(2, 9) if len(to_come) < 2)
+
+
+@pytest.mark.parametrize(("layer", "first"), [(4, 4), (5, 9), (10, None)])
+def test_layers_that_are_quick_are_those_to_come(tmp_path: Path, layer: int, first: int | None) -> None:
+    """The first of them that is still to be laid is named."""
+    found, _ = rest(made(tmp_path, program((), quick=(4, 9))), "--from-layer", layer)
+    said = [text for text in found["warnings"] if text.startswith("short-layer")]
+    assert [re.findall(r"layer (\d+) is the first", text) for text in said] == ([[str(first)]] if first else [])
+
+
+def test_nobody_is_told_to_home_over_a_piece(tmp_path: Path) -> None:
+    """Of a file that never homes the run says so, and the rest doesn't: its nozzle would go into the wall."""
+    job = made(tmp_path, program((), homes=False))
+    assert any("clay-before-homing" in text for text in summary(job, "print")["warnings"])
+    for lost in ("nothing", "z", "all"):
+        found, shown = rest(job, "--from-layer", 7, "--lost", lost)
+        assert found["warnings"] == []
+        assert "clay-before-homing" not in shown
+        assert "home the machine" not in shown
+        assert "G28" not in shown
+
+
+def test_words_of_a_step_on_a_pause_that_has_been_are_left_out(tmp_path: Path) -> None:
+    """A swap says where it pauses and its clay is expected; behind it nothing more is said of that."""
+    steps = "steps: [{swap: {at_height_mm: 8, colour: blue}}, {swap: {at_height_mm: 20, colour: red}}]\n"
+    (tmp_path / "studio.yaml").write_text(CONFIG + steps)
+    (tmp_path / "rings.gcode").write_text(program(()))
+    args = ("-o", tmp_path / "print.gcode", "--json", tmp_path / "print.json")
+    result = typed("run", tmp_path / "rings.gcode", "-c", tmp_path / "studio.yaml", *args)
+    assert result.exit_code == 0, result.output
+    at = [pause["layer"] for pause in summary(tmp_path, "print")["pauses"]]
+    for layer, told in ((2, ["blue", "red"]), (at[0] + 1, ["red"]), (at[1] + 1, [])):
+        notes = rest(tmp_path, "--from-layer", layer)[0]["notes"]
+        assert [name for name in ("blue", "red") if any(f"swap: {name}: the pause" in note for note in notes)] == told

@@ -215,8 +215,12 @@ def test_it_shows_itself_anew(drawing_browser: Any, tmp_path: Path, monkeypatch:
 
     write("second")
     browser = opened(drawing_browser, page)
-    tick = "const box = document.querySelector('[data-tick]'); box.focus(); box.click(); return box.checked"
-    assert browser.execute_script(tick)
+    # a box that is ticked while its page still loads is not yet listened to
+    tick = (
+        "const box = document.readyState === 'complete' && document.querySelector('[data-tick]');"
+        "if (box) { box.focus(); box.click(); } return box.checked"
+    )
+    assert wait_for(browser, tick)
     write("third")
     assert wait_for(browser, "return document.getElementById('next-piece')?.innerText === 'Next: third'")
     assert browser.execute_script("return document.activeElement.dataset.tick") == "first"

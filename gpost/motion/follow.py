@@ -18,11 +18,9 @@ from gpost.read.block import Block
 
 try:
     from gpost.motion.onepass import find_way
+    from gpost.motion.pace import straight
 except ImportError:  # installed without a compiler
     from gpost.motion.bycolumns import find_way
-try:
-    from gpost.motion.pace import straight
-except ImportError:  # the same
     from gpost.motion.pacecolumns import straight
 
 COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])

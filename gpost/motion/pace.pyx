@@ -14,6 +14,18 @@ import numpy as np
 from gpost.common.inline import in_line
 from gpost.motion.pacecolumns import NOWHERE_MM, REVERSAL
 
+cdef double NOWHERE = NOWHERE_MM, REVERSED = REVERSAL
+
+
+cdef struct Axes:  # the rows of an array (3, m)
+    const double* x
+    const double* y
+    const double* z
+
+
+cdef inline Axes _axes(const double[:, :] rows) noexcept nogil:
+    return Axes(&rows[0, 0], &rows[1, 0], &rows[2, 0])
+
 
 def straight(start, end):
     """As gpost.motion.pacecolumns.straight."""
@@ -29,9 +41,6 @@ def straight(start, end):
     return xy, length, direction
 
 
-cdef double NOWHERE = NOWHERE_MM
-
-
 cdef void _measure(
     const double[:, :] starts,
     const double[:, :] ends,
@@ -41,19 +50,14 @@ cdef void _measure(
     double nowhere,
 ) noexcept nogil:
     cdef Py_ssize_t move
-    cdef const double* x = &starts[0, 0]
-    cdef const double* y = &starts[1, 0]
-    cdef const double* z = &starts[2, 0]
-    cdef const double* end_x = &ends[0, 0]
-    cdef const double* end_y = &ends[1, 0]
-    cdef const double* end_z = &ends[2, 0]
+    cdef Axes start = _axes(starts), end = _axes(ends)
     cdef double* to_x = &directions[0, 0]
     cdef double* to_y = &directions[1, 0]
     cdef double* to_z = &directions[2, 0]
     cdef double dx, dy, dz, square, path, nowhere_2 = nowhere * nowhere
     cdef int still = 0
     for move in range(starts.shape[1]):
-        dx, dy, dz = end_x[move] - x[move], end_y[move] - y[move], end_z[move] - z[move]
+        dx, dy, dz = end.x[move] - start.x[move], end.y[move] - start.y[move], end.z[move] - start.z[move]
         square = dx * dx + dy * dy
         flat[move] = square > nowhere_2
         path = sqrt(square + dz * dz)
@@ -79,9 +83,6 @@ def limits(entry, exit, const double[::1] cruise, exit_before, double cruise_bef
     return found
 
 
-cdef double REVERSED = REVERSAL
-
-
 cdef void _turn(
     const double[:, :] enters,
     const double[:, :] leaves,
@@ -91,17 +92,14 @@ cdef void _turn(
 ) noexcept nogil:
     """The cosine of the turn before each move."""
     cdef Py_ssize_t move, axis
-    cdef const double* x = &enters[0, 0]
-    cdef const double* y = &enters[1, 0]
-    cdef const double* z = &enters[2, 0]
-    cdef const double* from_x = &leaves[0, 0]
-    cdef const double* from_y = &leaves[1, 0]
-    cdef const double* from_z = &leaves[2, 0]
+    cdef Axes into = _axes(enters), out = _axes(leaves)
     cdef int square = 0
     cdef bint enters_so, left_so
-    cosine[0] = before[0, 0] * x[0] + before[1, 0] * y[0] + before[2, 0] * z[0]
+    cosine[0] = before[0, 0] * into.x[0] + before[1, 0] * into.y[0] + before[2, 0] * into.z[0]
     for move in range(1, enters.shape[1]):
-        cosine[move] = from_x[move - 1] * x[move] + from_y[move - 1] * y[move] + from_z[move - 1] * z[move]
+        cosine[move] = (
+            out.x[move - 1] * into.x[move] + out.y[move - 1] * into.y[move] + out.z[move - 1] * into.z[move]
+        )
     for move in range(enters.shape[1]):
         square |= cosine[move] == 0.0
     if square:

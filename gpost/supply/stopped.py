@@ -28,6 +28,9 @@ from gpost.supply.working import Waits, rim_wait_s
 
 HAND_MM = 90.0
 """A hand's width, by which the way to the place is looked at first: common practice, no source."""
+OVERFULL = 0.05
+"""So much more than a cartridge holds a weight may come to that is yet taken for a full one: clays differ in
+density, and a cartridge is heaped. Own choice."""
 BY_CLOCK = (
     "it goes on where the machine was by its clock, which is an estimate: look where the bead ends, and say "
     "--from-height and --at if that is elsewhere"
@@ -314,14 +317,20 @@ def _g_per_ml(plan: Plan, low_ml: float, high_ml: float) -> float:
 
 
 def _left_ml(plan: Plan, stopped: Stopped, left: Left, spot: Spot) -> float:
+    cartridge = plan.config.cartridge
     if stopped.look:  # it takes no clay
-        return plan.config.cartridge.volume_ml
+        return cartridge.volume_ml
     held_ml = left.clay_ml if stopped.left_ml is None else stopped.left_ml
     if stopped.left_g is not None:
         passed_ml = _passed_ml(plan, spot, stopped.done)
         held_ml = stopped.left_g / _g_per_ml(plan, passed_ml, passed_ml + max(left.clay_ml, LEAST_ML))
-    held_ml = min(held_ml, plan.config.cartridge.volume_ml) if stopped.left_ml is None else held_ml
-    wrong = plan.config.cartridge.misfit(held_ml)
+        if held_ml > cartridge.volume_ml * (1 + OVERFULL):
+            raise PlanError(
+                f"--left-g: {stopped.left_g:g} g would be {held_ml:.0f} ml, and that "
+                f"{cartridge.misfit(held_ml)}; was it weighed with its cartridge? Say the mass of the clay"
+            )
+    held_ml = min(held_ml, cartridge.volume_ml) if stopped.left_ml is None else held_ml
+    wrong = cartridge.misfit(held_ml)
     if wrong or not math.isfinite(held_ml):
         raise PlanError(
             f"cartridge {left.number} holds {held_ml:.0f} ml, and that {wrong}; put a fuller one on and say "

@@ -185,3 +185,18 @@ def test_one_amount_is_one_number(plain: Path, left_ml: float) -> None:
     result = resume(plain, "--from-layer", 10, "--left-ml", left_ml, "--overwrite")
     assert result.exit_code == 0, result.output
     assert set(re.findall(r"(\d+) ml (?:or more )?in it", words(result.output))) == {str(round(left_ml))}
+
+
+@pytest.mark.parametrize("grams", [90 * 1.8 * 1.06, 300 + 40 * 1.8, 5000])
+def test_more_than_a_cartridge_holds_is_asked_about(plain: Path, grams: float) -> None:
+    """A weight of clay and cartridge together is not taken for a full one; nothing is written."""
+    result = resume(plain, "--from-layer", 10, "--left-g", grams, name="heavy")
+    assert result.exit_code == 1
+    assert "more than the 90 ml that a cartridge holds" in words(result.output)
+    assert "weighed with its cartridge?" in words(result.output)
+    assert not (plain / "heavy.gcode").exists()
+
+
+def test_a_heaped_cartridge_is_full(plain: Path) -> None:
+    """A weight that comes to hardly more than it holds is that of a full one."""
+    assert on(done(plain, "--from-layer", 10, "--left-g", 90 * 1.8 * 1.04, name="heaped")) == 90

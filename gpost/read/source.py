@@ -70,6 +70,11 @@ class Chunk:
         """Number of lines."""
         return len(self.line_ends)
 
+    def line(self, line: int) -> bytes:
+        """A line of the file, without its newline."""
+        at = line - self.first_line
+        return self.data[self.size_of(at) : int(self.line_ends[at])]
+
     def head(self, lines: int) -> Chunk:
         """Its first lines; all of it, if it has no more."""
         if lines >= self.lines:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import partial
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from gpost.motion import codes
 from gpost.motion.arcbox import points_mm
 from gpost.motion.follow import Follower
 from gpost.motion.inplace import alone, in_place
+from gpost.motion.moves import Moves
 from gpost.motion.splitting import can_split
 from gpost.read.source import Source
 from gpost.read.words import read_block
@@ -23,10 +24,13 @@ from gpost.survey.clay import ClayMeter
 from gpost.survey.inside import NO_PUSHES, Place, Pushes
 from gpost.survey.model import BlockMark
 
+T = TypeVar("T")
 Floats = NDArray[np.float64]
 AT_THE_END = 1e-9
 """Part of a move that is too small to split it there."""
 BLOCKS_KEPT = 8
+MOVES_KEPT = 2
+"""Of so many blocks: a place and its clay are asked for one after the other, and of two places in turn."""
 SAME_MM = 1e-6
 CLEAR_MM = 0.1
 """So far above a height the nozzle touches nothing of it."""
@@ -62,6 +66,8 @@ class FileLookup:
         self._meter = ClayMeter(config)
         self._known: dict[int, _Part] = {}
         """Parts of blocks that were read, the last ones by the index of their mark."""
+        self._moved: dict[int, tuple[int, Moves]] = {}
+        """(lines of a block that were read, the moves on them), the last ones by the index of their mark."""
         self._splits: dict[tuple[int, bool], bool] = {}
         """Whether the move on a line can be split, for lines that were asked for."""
         self._laid_mm: dict[Spot, Place | None] = {}
@@ -192,7 +198,7 @@ class FileLookup:
         near = [(first, inside + NEXT_LAID)] if inside + NEXT_LAID < self._marks[first].lines else []
         for index, lines in (*near, *((index, None) for index in range(first, len(self._marks)))):
             mark, line = self._marks[index], spot.line - self._marks[index].first_line
-            moves = self.follow(index, lines).moves
+            _, moves = self._moves(index, mark.lines if lines is None else lines)
             found = np.flatnonzero(moves.laying & (moves.line + mark.first_line >= spot.line))
             if len(found):
                 place = int(found[0])
@@ -327,14 +333,26 @@ class FileLookup:
         mark = self._marks[index]
         if known is None or known.lines < lines:
             # what was asked for beyond what is known may be asked for again, further on
-            upto = mark.lines if known is not None else lines
-            moves = self.follow(index, upto).moves
+            upto, moves = self._moves(index, mark.lines if known is not None else lines)
             clay_ml = np.append(mark.clay_ml, mark.clay_ml + np.cumsum(self._meter.clay_ml(moves)))
             known = _Part(upto, moves.line, clay_ml)
-        self._known[index] = known
-        if len(self._known) > BLOCKS_KEPT:
-            del self._known[next(iter(self._known))]
+        _keep(self._known, index, known, BLOCKS_KEPT)
         return known
+
+    def _moves(self, index: int, lines: int) -> tuple[int, Moves]:
+        """(on how many lines of a block, so many at least, the moves on them)."""
+        known = self._moved.pop(index, None)
+        if known is None or known[0] < lines:
+            known = lines, self.follow(index, lines).moves
+        _keep(self._moved, index, known, MOVES_KEPT)
+        return known
+
+
+def _keep(kept: dict[int, T], index: int, found: T, most: int) -> None:
+    """Keep what was found of a block, as the last of so many."""
+    kept[index] = found
+    if len(kept) > most:
+        del kept[next(iter(kept))]
 
 
 def _pushes(follower: Follower, meter: ClayMeter, first_line: int, end_line: int) -> Pushes:

@@ -12,6 +12,7 @@ import numpy as np
 from gpost.plan.alike import Alike, ChangeKind, changes_of
 from gpost.plan.intentions import Intention, ScaleFeed, ScaleFlow, Shift, Silence, SilencePush
 from gpost.plan.plan import Plan
+from gpost.read.source import Chunk
 
 MOST_LINES = 6
 MOST_LETTERS = 100
@@ -72,24 +73,19 @@ class Samples:
                 changes.setdefault(change, []).append(entry)
         if not changes:
             return
-        lines = list(zip(before().split(b"\n"), after().split(b"\n"), strict=False))
+        was, now = Chunk(before(), 0, first_line), Chunk(after(), 0, first_line)
         for change, entries in changes.items():
-            places = [
-                (line, entry) for entry in entries for line in self._first(entry, change, first_line, lines)
-            ]
+            places = [(line, entry) for entry in entries for line in self._first(entry, change, was, now)]
             if places:
                 line, entry = min(places)
-                was, now = lines[line - first_line]
-                self.found[change] = Sample(entry, line, (_text(was),), (_text(now),))
+                self.found[change] = Sample(entry, line, (_text(was.line(line)),), (_text(now.line(line)),))
 
-    def _first(
-        self, entry: int, change: Alike, first_line: int, lines: Sequence[tuple[bytes, bytes]]
-    ) -> Iterator[int]:
+    def _first(self, entry: int, change: Alike, was: Chunk, now: Chunk) -> Iterator[int]:
         """The first line, if any, that an entry has edited in a block."""
-        word = _WORDS[change.kind]
-        for line in _lines(self._plan.entries[entry].intention, first_line, first_line + len(lines)):
-            was, now = lines[line - first_line]
-            if was != now and word.findall(was) != word.findall(now):
+        word, first = _WORDS[change.kind], was.first_line
+        for line in _lines(self._plan.entries[entry].intention, first, first + min(was.lines, now.lines)):
+            before, after = was.line(line), now.line(line)
+            if before != after and word.findall(before) != word.findall(after):
                 yield line
                 return
 

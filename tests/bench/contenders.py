@@ -9,6 +9,7 @@ import re
 import shutil
 import subprocess
 import sys
+import tempfile
 import warnings
 from collections.abc import Callable
 from pathlib import Path
@@ -36,12 +37,24 @@ def every_line(path: Path) -> Work:
 
 def _job(path: Path, recipe: str) -> Work:
     _as_the_program()
+    from gpost.demo.gcode import class_pieces
     from gpost.pipeline import run_file
     from gpost.steps.manager import build_manager
     from tests.bench.recipe import config_and_steps
+    from tests.sliced import write_piece
 
     config, steps = config_and_steps(build_manager(), recipe)
-    return lambda: run_file(path, path.with_suffix(".out"), config, steps, overwrite=True)
+    out = path.with_suffix(".out")
+
+    def work(sliced: Path = path) -> object:
+        return run_file(sliced, out, config, steps, overwrite=True)
+
+    with tempfile.TemporaryDirectory() as folder:  # what a job loads on its way is loaded by another
+        short = Path(folder) / "short.gcode"
+        write_piece(short, *class_pieces()["tall-bottle"])
+        work(short)
+    out.unlink()  # or the time to free what is replaced would be counted
+    return work
 
 
 def command(path: Path) -> Work:
@@ -52,7 +65,8 @@ def command(path: Path) -> Work:
     compiled()
     config, out = path.with_suffix(".yaml"), path.with_suffix(".out")
     config.write_text(TEXT)
-    words = [sys.executable, "-m", "gpost", "run", path, "-c", config, "-o", out, "--overwrite"]
+    words = [sys.executable, "-m", "gpost", "run", path, "-c", config, "-o", out]
+    out.unlink(missing_ok=True)
     return lambda: subprocess.run(words, check=True, stdout=subprocess.DEVNULL)
 
 

@@ -47,6 +47,8 @@ def test_chunks_are_whole_lines(
         assert chunk.lines == chunk.data.count(b"\n") + (not chunk.data.endswith(b"\n"))
         offset, line = offset + len(chunk.data), line + chunk.lines
     assert line == len(data.split(b"\n")) - data.endswith(b"\n")
+    taken = [chunk.line(number) for chunk in chunks for number in range(chunk.first_line, line)[: chunk.lines]]
+    assert taken == data.split(b"\n")[:line]
 
 
 def test_a_range_can_be_read_again(source_of: Callable[..., Source]) -> None:

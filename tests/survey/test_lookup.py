@@ -416,6 +416,22 @@ def test_what_was_read_of_the_last_blocks_is_kept(survey_of: SurveyOf) -> None:
     assert len(asked) == 10
 
 
+def test_a_place_and_its_clay_are_read_once(survey_of: SurveyOf) -> None:
+    """Where clay lies is asked for right after how much comes before it, of two places in turn."""
+    survey = survey_of(LONG, chunk_bytes=600)
+    first, second, third = (survey.marks[index] for index in (2, 5, 7))
+    asked = followed(survey)
+    for mark in (first, second):
+        survey.clay_before(Spot(mark.first_line + mark.lines - 1))
+    for line in range(4):
+        for mark in (first, second):
+            assert survey.laid_at(Spot(mark.first_line + line)) is not None
+    assert [index for index, _ in asked] == [2, 5]
+    survey.clay_before(Spot(third.first_line + third.lines - 1))
+    survey.laid_at(Spot(first.first_line + 5))
+    assert [index for index, _ in asked] == [2, 5, 7, 2]
+
+
 def test_an_amount_is_looked_for_where_it_is_to_be_expected(survey_of: SurveyOf) -> None:
     """Where clay flows evenly a block is read a twentieth beyond the amount's place, and once."""
     survey = survey_of(LONG, chunk_bytes=600)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +40,8 @@ class ReachedBox:
     end_line: int
     low: Floats
     high: Floats
+    start: Floats
+    """Where the first of them begins, (3,)."""
 
 
 class ReachCheck:
@@ -67,7 +68,8 @@ class ReachCheck:
         for group in arcs_of(follower):
             least, most = group.box_mm(follower)
             low, high = np.minimum(low, least.min(axis=1)), np.maximum(high, most.max(axis=1))
-        self._blocks.append(ReachedBox(index, chunk.first_line, chunk.first_line + chunk.lines, low, high))
+        lines = chunk.first_line, chunk.first_line + chunk.lines
+        self._blocks.append(ReachedBox(index, *lines, low, high, moves.start[:, 0].copy()))
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
@@ -85,8 +87,8 @@ class ReachCheck:
     def boxes(self, shifts: Sequence[Shift]) -> Iterator[ReachedBox]:
         """The box of each block that moves, with the way to its first place, wherever it may be shifted."""
         least, most = (np.sum([np.zeros(3), *(side(s.by_mm, 0) for s in shifts)], axis=0) for side in _SIDES)
-        for before, block in pairwise([*self._blocks[:1], *self._blocks]):
-            low, high = np.minimum(before.low, block.low), np.maximum(before.high, block.high)
+        for block in self._blocks:
+            low, high = np.minimum(block.start, block.low), np.maximum(block.start, block.high)
             yield replace(block, low=low + least, high=high + most)
 
     def _is_inside(self, block: ReachedBox, shifts: Sequence[Shift]) -> bool:

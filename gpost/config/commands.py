@@ -144,10 +144,18 @@ def studio_word(allow_commands: Iterable[str], air: Iterable[str]) -> StudioWord
     """From the studio's `allow_commands` and the commands of its `air`."""
     pins = set()
     for command in air:
-        name, rest = _parted(command)
-        number = dict(_WORD.findall(rest)).get("P", "") if name == "M42" and _WORDS.fullmatch(rest) else ""
+        name, numbers = code_and_numbers(command) or ("", {})
+        number = numbers.get("P", "") if name == "M42" else ""
         pins |= {int(number)} if number.isdigit() else set()
     return StudioWord(tuple(allow_commands), frozenset(pins))
+
+
+def code_and_numbers(command: str) -> tuple[str, dict[str, str]] | None:
+    """(code in capitals, the number behind each letter) of one code with plain words; None for all else."""
+    name, rest = _parted(command)
+    if not _CODE.match(command.strip()) or not _WORDS.fullmatch(rest):
+        return None
+    return name, {letter.upper(): number for letter, number in _WORD.findall(rest)}
 
 
 def kind_of(command: str, place: CommandPlace, word: StudioWord) -> Kind | None:

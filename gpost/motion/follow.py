@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
@@ -14,6 +15,7 @@ from gpost.motion.lines import SPECIAL, Flags, Floats, Ints, Lines, fail, number
 from gpost.motion.modes import ModeColumn, Modes, air_levels, feeds_of_words, on_lines
 from gpost.motion.moves import Moves
 from gpost.motion.state import MachineState
+from gpost.motion.studioair import Switched, studio_air
 from gpost.read.block import Block
 
 try:
@@ -53,7 +55,7 @@ class Follower:
         self.feed_index, self.feed_line = way.feed_index, block.words.line.take(way.feed_index)
         """The F words that count, and their lines."""
         self.moves = self._moves()
-        self.end = way.after
+        self.end = self._air_carried(way.after)
 
     # -- what edits and reports ask for --------------------------------------------------------
 
@@ -138,8 +140,15 @@ class Follower:
 
     @property
     def commands(self) -> NDArray[np.void]:
-        """Every code that is no plain move, with its line within the file; COMMAND_DTYPE."""
-        kinds = ((b"G", self.other_line, self.other), (b"M", self.m_line, self.m))
+        """Every code that is no plain move, with its line within the file; COMMAND_DTYPE.
+
+        What the studio switches its blower by stands as M106 or M107, so that all who ask for those find it.
+        """
+        m, own = self.m, self._studio_switched
+        if len(own.at):
+            m = m.copy()
+            m[own.at] = np.where(own.level > 0, codes.AIR_ON, codes.AIR_OFF)
+        kinds = ((b"G", self.other_line, self.other), (b"M", self.m_line, m))
         tools = (b"T", self.t_line, self._way.tool * 10)
         parts = []
         for letter, line, code in (*kinds, tools):
@@ -151,9 +160,28 @@ class Follower:
 
     @property
     def air_levels(self) -> tuple[Ints, Floats]:
-        """Lines within the file that switch the blower, and the raw levels from there on, both shape (k,)."""
+        """Lines within the file that switch the blower by M106 and M107, and the raw levels from there on.
+
+        Both of shape (k,).
+        """
         line, level = air_levels(self.block, self.m_line, self.m)
         return line + self.block.chunk.first_line, level
+
+    @property
+    def studio_air_levels(self) -> tuple[Ints, Floats]:
+        """The same of the commands by which the studio switches its blower, where they are others."""
+        at, level = self._studio_switched
+        return self.m_line[at] + self.block.chunk.first_line, level
+
+    @cached_property
+    def _studio_switched(self) -> Switched:
+        return studio_air(self.machine.air).switched(self.block, self.m_line, self.m)
+
+    def _air_carried(self, after: MachineState) -> MachineState:
+        """The state after the block, with the blower that the studio's own commands switch."""
+        _, levels = self._studio_switched
+        level = float(levels[-1]) if len(levels) else self.state.studio_air
+        return replace(after, studio_air=level) if level != after.studio_air else after
 
     # -- moves ---------------------------------------------------------------------------------
 

@@ -47,6 +47,9 @@ class MachineState:
     """M221 S, as a fraction."""
     air: float = 0.0
     """The last M106 S in force, raw as the source gives it; 0 after M107."""
+    studio_air: float = 0.0
+    """The level that the file has last set by the commands of the studio's `air`, where they are others than
+    M106 and M107, raw as the source gives it; 0 for off."""
     tool: int = 0
     laying: bool = False
     """Between M101 and M103: clay runs with every move that is not a G0."""

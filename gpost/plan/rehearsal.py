@@ -9,6 +9,7 @@ import numpy as np
 
 from gpost.errors import PlanError
 from gpost.motion import codes, machinecodes
+from gpost.motion.studioair import VALVES_M
 from gpost.plan.intentions import (
     Air,
     AirInPause,
@@ -34,8 +35,6 @@ LEFT_OUT = (Air, AirInPause, Command, Say, ScaleFlow, SilencePush, Wait)
 """What changes clay and air, waits, sends what nobody can know of, or tells the potter to do something."""
 NO_WAIT = "Rehearsal, it does not wait here"
 """Shown in place of a pause's own words: nobody may reach in, since the machine goes on at once."""
-VALVES_M = frozenset({1260, 1270})
-"""Open and close a valve: common practice, no source."""
 PUSHING_M = frozenset({codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF}) | VALVES_M
 SILENCED_M = (
     codes.HEATING_M

@@ -61,6 +61,10 @@ def in_order(found: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=_order))
 
 
+CAUSES = ("e-mode",)
+"""Warnings that may be why a job can't be done: with E read wrongly no step finds its clay."""
+
+
 def refusal(found: Sequence[Finding]) -> str:
     """Why a job with errors among these findings is not done: all of them, and what may be allowed."""
     errors = [finding for finding in found if finding.severity == "error"]
@@ -69,6 +73,7 @@ def refusal(found: Sequence[Finding]) -> str:
     if all(name in ALLOWABLE and name not in NOT_ADVISED for name in names):
         allowing = " ".join(f"--allow {name}" for name in names)
         said.append(f"Fix that; to go on in spite of it, say {allowing}")
+    said += [finding.sentence for finding in found if finding.name in CAUSES]
     return "\n".join(said)
 
 

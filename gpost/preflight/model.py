@@ -28,6 +28,7 @@ NAMES: dict[str, str] = {
     "long-relief": "more clay is drawn back than the machine can follow",
     "short-clay": "a cartridge is asked for more clay than it has",
     "odd": "the file says or lacks something odd",
+    "e-mode": "E is read in the wrong mode, as it seems",
     "odd-layers": "it can't be told what the layers are",
     "own-pause": "the file itself makes the machine wait",
     "blown-wait": "the file leaves the blower on while it waits over the piece",
@@ -46,7 +47,7 @@ NAMES: dict[str, str] = {
 }
 """Each name and what it stands for."""
 
-PLAIN = ("plan", "odd", "step", "own-pause", "command", "missing-trial", "colours")
+PLAIN = ("plan", "odd", "e-mode", "step", "own-pause", "command", "missing-trial", "colours")
 """Names that say nothing which the text doesn't say."""
 
 ALLOWABLE = tuple(name for name in NAMES if name not in PLAIN)

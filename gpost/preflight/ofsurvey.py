@@ -11,7 +11,8 @@ from gpost.survey.model import Survey
 
 def odd_findings(survey: Survey, since: int = 0) -> Iterator[Finding]:
     """What the survey says itself of the lines from `since` on."""
-    yield from (Finding("odd", "warning", None, text) for text in survey.warnings_since(since))
+    for text in survey.warnings_since(since):
+        yield Finding("e-mode" if text == survey.wrong_mode else "odd", "warning", None, text)
     odd = (stretch for stretch in survey.odd if stretch.end_line > since)
     yield from (Finding("odd-layers", "warning", stretch.first_line, stretch.text) for stretch in odd)
 

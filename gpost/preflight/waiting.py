@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from itertools import islice
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gpost.motion import codes
 from gpost.motion.follow import Follower
+from gpost.motion.studioair import studio_air
 from gpost.plan.inblocks import in_blocks
 from gpost.plan.intentions import AirInPause
 from gpost.plan.plan import Plan
@@ -32,10 +34,11 @@ class Waiting:
         yield Finding("own-pause", "note", pauses[0].line, text, len(pauses))
         blown = _blown(plan, pauses)
         if blown:
+            on, off = _switches(plan)
             text = (
                 f"the file leaves the blower on while it waits for you over the piece, {_places(blown)}: the "
-                "rim dries there, on one side first; write M107 before the wait and the M106 again after it, "
-                "or let the step fan set the blower, which is off then"
+                f"rim dries there, on one side first; write {off} before the wait and the {on} again after "
+                "it, or let the step fan set the blower, which is off then"
             )
             yield Finding("blown-wait", "warning", blown[0].line, text, len(blown))
 
@@ -61,17 +64,36 @@ def _blown(plan: Plan, pauses: list[OwnPause]) -> list[OwnPause]:
     return [pause for pause in pauses if pause.line in blown]
 
 
+def _switches(plan: Plan) -> tuple[str, str]:
+    """By which commands the file lets the blower blow, and stops it, in a sentence."""
+    air = plan.config.machine.air
+    if not studio_air(air):
+        return "M106", "M107"
+    return air.on, air.off
+
+
 def _is_blown(survey: Survey, follower: Follower, line: int) -> bool:
     """Whether the blower is on, and the nozzle over the piece, before a line within this block."""
-    switched, levels = follower.air_levels
-    before = int(np.searchsorted(switched, line + follower.block.chunk.first_line))
-    level = float(levels[before - 1]) if before else follower.state.air
+    there = line + follower.block.chunk.first_line
+    level = max(
+        _level_before(there, follower.air_levels, follower.state.air),
+        _level_before(there, follower.studio_air_levels, follower.state.studio_air),
+    )
     moves = follower.moves
     # a wait comes after the move on its own line (NIST RS274/NGC report, section 3.8)
     gone = int(np.searchsorted(moves.line, line, side="right"))
     place = moves.end[:, gone - 1].tolist() if gone else follower.state.position_mm
     over = all(low <= at <= high for at, (low, high) in zip(place, survey.bounds_mm[:2], strict=False))
     return level > 0 and over
+
+
+def _level_before(
+    line: int, switched: tuple[NDArray[np.int64], NDArray[np.float64]], initial: float
+) -> float:
+    """What is set before a line, by (lines, levels from there on)."""
+    lines, levels = switched
+    before = int(np.searchsorted(lines, line))
+    return float(levels[before - 1]) if before else initial
 
 
 def _places(pauses: list[OwnPause]) -> str:

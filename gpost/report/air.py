@@ -48,9 +48,21 @@ def _own(plan: Plan) -> tuple[Ints, Floats] | None:
     blocks = np.unique(np.searchsorted(starts, lines, side="right") - 1)
     if not len(starts) or len(blocks) > MOST_BLOCKS:
         return None
-    found = [survey.follow(int(index)).air_levels for index in blocks]
+    ways = [survey.follow(int(index)) for index in blocks]
+    plain = _percents([way.air_levels for way in ways], full)
+    own = _percents([way.studio_air_levels for way in ways], air.full)
+    return lines, np.maximum(_set_by(lines, *plain), _set_by(lines, *own))
+
+
+def _percents(found: list[tuple[Ints, Floats]], full: float) -> tuple[Ints, Floats]:
+    """Lines, and the percent that they set, of what was found block by block."""
     levels = np.concatenate([level for _, level in found])
     return np.concatenate([line for line, _ in found]), np.clip(100 * levels / full, 0.0, 100.0)
+
+
+def _set_by(lines: Ints, line: Ints, percent: Floats) -> Floats:
+    """What is set once each of some lines is done; nothing before the first that sets anything."""
+    return np.asarray(np.append(0.0, percent)[np.searchsorted(line, lines, side="right")], np.float64)
 
 
 def _by_layer(survey: Survey, line: Ints, percent: Floats) -> Floats:

@@ -256,6 +256,7 @@ class SurveyBuilder:
             newline=self._numbering.newline,
             numbered=self._numbering.numbered,
             warnings=warnings,
+            wrong_mode=self.findings.wrong_mode,
             retell=told,
             own_pauses=own_pauses(commands, self.findings.named.pausing, self.config),
             named=dict(self.findings.named.counts),

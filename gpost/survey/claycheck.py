@@ -11,6 +11,7 @@ from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.survey.clay import ClayMeter
 from gpost.survey.digits import few
+from gpost.survey.emode import wrong_mode
 from gpost.survey.growing import Growing
 from gpost.survey.lookup import FileLookup
 from gpost.survey.lumps import Lumps
@@ -35,6 +36,8 @@ class ClayCheck:
         self._lumps = Lumps()
         self._after_ml = 0.0
         """Net clay after the last bead."""
+        self._net_ml = self._along_mm = 0.0
+        """Net clay of the file, and the path of all that goes along, but by G0."""
         self._factor_ml, self._factor_line = 0.0, 0
         """Clay that the file's own flow factor adds to its beads, and where it does so first."""
         self._given = Growing(np.dtype([("line", "i8"), ("ml", "f8")]))
@@ -45,6 +48,8 @@ class ClayCheck:
         if self.meter.ml_per_mm is None:
             return
         moves = follower.moves
+        self._net_ml += float(clay_ml.sum())
+        self._along_mm += float(moves.path_mm[moves.xy & ~moves.rapid].sum())
         laying = np.flatnonzero(moves.laying)
         self._lumps.add(follower, laying, self._own_ml(follower, clay_ml, laying))
         self._after_ml = 0.0 if len(laying) else self._after_ml
@@ -82,6 +87,16 @@ class ClayCheck:
         index = np.searchsorted(layers["first_line"], given["line"], side="right") - 1
         np.subtract.at(laid_ml, index[index >= 0], given["ml"][index >= 0])
         return laid_ml
+
+    def wrong_mode(self, layers: NDArray[np.void], lookup: FileLookup) -> str:
+        """That E is read in the wrong mode, as a sentence; empty where nothing tells so."""
+        ml_per_mm = self.meter.ml_per_mm
+        if not ml_per_mm or self.meter.path_bead is not None:
+            return ""
+        rise_mm = (usual_rise_mm(layers) if len(layers) else 0.0) or self._half_nozzle_mm
+        section = self.meter.section_ml_per_mm(rise_mm)
+        found = wrong_mode(lookup, self._net_ml, self._along_mm, ml_per_mm, section)
+        return found.sentence if found else ""
 
     def sentences(
         self, layers: NDArray[np.void], lines: int, lookup: FileLookup, since: int

@@ -55,6 +55,8 @@ class Findings:
         """The lines of each kind."""
         self.named = NamedCommands(config)
         self.places = PlacesLost()
+        self.wrong_mode = ""
+        """That E seems to be read in the wrong mode, once all is told."""
         self._end_line: int | None = None
         self._words_seen = False
         self._after_end, self._after_end_line = 0, 0
@@ -143,14 +145,17 @@ class Findings:
         `since`: what is true of earlier lines alone is left out. Raises SourceError for a file in which
         nothing is printed.
         """
+        self.wrong_mode = wrong_mode = self._clay.wrong_mode(layers, lookup)
         self._refuse_empty(layers)
+        # all that is odd about the clay has that one cause then
+        of_clay = [wrong_mode] if wrong_mode else self._clay.sentences(layers, lines, lookup, since)
         return (
             *self._odd_lines(since),
             *_pieces(pieces, homed),
             *self._ending.sentences(layers, lookup, self._clay.meter.bead_width_mm),
-            *self._odd_moves(layers, since),
+            *self._odd_moves(layers, since, by_e=not wrong_mode),
             *([_FEW_HELD] if self.few_held else []),
-            *self._clay.sentences(layers, lines, lookup, since),
+            *of_clay,
             *_codes(commands, self.config.machine.file_may_hold, since),
         )
 
@@ -158,7 +163,7 @@ class Findings:
         if not self._moves:
             raise SourceError("the file moves nothing: there is no G0 or G1 in it; name the sliced file")
         if not self._laying:
-            raise SourceError(self._no_clay.refusal(has_e=self._e_moves > 0))
+            raise SourceError(self.wrong_mode or self._no_clay.refusal(has_e=self._e_moves > 0))
         if not len(layers):
             raise SourceError(
                 "no line of the file matches `layers: comment_pattern` before clay is laid; correct the "
@@ -170,8 +175,9 @@ class Findings:
         told = [(odd[kind], text) for kind, text in _ODD_WORDS.items() if odd.get(kind)]
         return [f"{len(lines)} {text} (first: line {lines[0] + 1})" for lines, text in told]
 
-    def _odd_moves(self, layers: NDArray[np.void], since: int) -> list[str]:
-        falls = self._no_clay.sentence(float(layers["path_mm"].sum()))
+    def _odd_moves(self, layers: NDArray[np.void], since: int, *, by_e: bool) -> list[str]:
+        """`by_e`: whether what E says of clay is to be told."""
+        falls = self._no_clay.sentence(float(layers["path_mm"].sum())) if by_e else ""
         found = [falls] if falls else []
         axes = sorted(self._no_clay.other_axes)
         if axes:
@@ -193,7 +199,7 @@ class Findings:
                 f"{many} the nozzle after the program's end (line {self._after_end_line + 1}); a machine "
                 "that stops at the end doesn't do that"
             )
-        for line, ml in [prime for prime in self._primes if prime[0] >= since][:PRIMES_SHOWN]:
+        for line, ml in [prime for prime in self._primes if by_e and prime[0] >= since][:PRIMES_SHOWN]:
             found.append(f"the file itself runs out {ml:.0f} ml of clay in one place (line {line + 1})")
         return found
 

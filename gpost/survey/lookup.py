@@ -143,14 +143,14 @@ class FileLookup:
         """What pushes clay in place on these lines, or draws it back."""
         found = [
             _pushes(follower, self._meter, first_line, end_line)
-            for follower in self._on(first_line, end_line)
+            for follower in self.ways(first_line, end_line)
         ]
         return Pushes(*(locked(np.concatenate(parts)) for parts in zip(NO_PUSHES, *found, strict=True)))
 
     def most_drawn_back(self, first_line: int, end_line: int) -> tuple[int, float]:
         """(line among these on which E draws back most clay, how much in ml); the first and 0 without one."""
         found, most_ml = first_line, 0.0
-        for follower in self._on(first_line, end_line):
+        for follower in self.ways(first_line, end_line):
             line = follower.moves.line + follower.block.chunk.first_line
             drawn_ml = np.where(
                 (line >= first_line) & (line < end_line), -self._meter.clay_ml(follower.moves), 0.0
@@ -159,7 +159,7 @@ class FileLookup:
                 found, most_ml = int(line[drawn_ml.argmax()]), float(drawn_ml.max())
         return found, most_ml
 
-    def _on(self, first_line: int, end_line: int) -> Iterator[Follower]:
+    def ways(self, first_line: int, end_line: int) -> Iterator[Follower]:
         """The way through the blocks that hold these lines, no further than to the last of them."""
         for index, mark in enumerate(self._marks):
             if mark.first_line < end_line and mark.first_line + mark.lines > first_line:
@@ -167,7 +167,7 @@ class FileLookup:
 
     def _laying(self, first_line: int, end_line: int) -> Iterator[tuple[Follower, NDArray[np.bool_]]]:
         """The blocks that hold these lines, and which moves of each lay clay on them."""
-        for follower in self._on(first_line, end_line):
+        for follower in self.ways(first_line, end_line):
             line = follower.moves.line + follower.block.chunk.first_line
             yield follower, follower.moves.laying & (line >= first_line) & (line < end_line)
 

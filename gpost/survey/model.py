@@ -130,6 +130,8 @@ class Survey:
     path_bead: PathBead | None = None
     """The bead by which clay is metered where the file has no E; None where it has."""
     warnings: tuple[str, ...] = ()
+    wrong_mode: str = ""
+    """The one among the warnings that says that E seems to be read in the wrong mode; empty: none does."""
     retell: Callable[[int], tuple[str, ...]] | None = field(default=None, repr=False, compare=False)
     """What is said of the lines from one on, counted from 0; None: all that is known are `warnings`."""
     own_pauses: tuple[OwnPause, ...] = ()

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from gpost.common.among import among
 from gpost.config.commands import LEVEL
 from gpost.motion import codes
+from gpost.motion.state import MachineState
 from gpost.plan.intentions import Air, AirInPause, Pause, Restart, Silence
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
@@ -47,19 +48,19 @@ class Blower:
         if self._source_blows and self._air.off != "M107":
             script.command("M107", Sent("air", "M107"))
 
-    def go_on(self, restart: Restart, source_air: float, script: Script) -> None:
-        """As the whole job has it where a stopped print goes on; `source_air`: as the source has it there."""
+    def go_on(self, restart: Restart, state: MachineState, script: Script) -> None:
+        """As the whole job has it where a stopped print goes on; `state`: as the source has it there."""
         level = None if self._source_blew_last(restart) else self._level_at_pause(restart)
-        if level is None and self._source_blows and source_air > 0:
-            _source_on(source_air, script)
+        if level is None and self._source_blows:
+            self._source_on(state, script)
         elif level:
             self.blow(level, script)
 
-    def rest_in(self, pause: Pause, source_air: float, script: Script) -> Callable[[], None]:
+    def rest_in(self, pause: Pause, state: MachineState, script: Script) -> Callable[[], None]:
         """Off, if it is to rest in a step's pause; returns what lets it blow as before."""
         if self.rest_entry is None:
             return lambda: None
-        return self._rest(self._level_at_pause(pause), source_air, script, script)
+        return self._rest(self._level_at_pause(pause), state, script, script)
 
     def may_blow(self, line: int) -> bool:
         """Whether there is anything to switch off at a wait on a line of the source."""
@@ -68,20 +69,23 @@ class Blower:
             return self._source_blows and self._source_switches_on
         return level > 0
 
-    def rest_at(self, line: int, source_air: Callable[[], float], before: Script, after: Script) -> None:
+    def rest_at(self, line: int, state: Callable[[], MachineState], before: Script, after: Script) -> None:
         """Off before a wait that stands on a line of the source, and after it as before."""
         level = self._level_before(Spot(line), len(self._intentions))
         # to follow the source up to there takes time
-        air = source_air() if level is None and self._source_blows else 0.0
-        self._rest(level, air, before, after)()
+        there = state() if level is None and self._source_blows else MachineState()
+        self._rest(level, there, before, after)()
 
     def _rest(
-        self, level: float | None, source_air: float, before: Script, after: Script
+        self, level: float | None, state: MachineState, before: Script, after: Script
     ) -> Callable[[], None]:
-        if level is None and self._source_blows and source_air > 0:
+        if level is None and self._source_blows:
             # the source's own blower, so in the source's own words
-            before.command("M107", Sent("air", "M107"))
-            return lambda: _source_on(source_air, after)
+            if state.air > 0:
+                before.command("M107", Sent("air", "M107"))
+            if state.studio_air > 0:
+                self.blow(0.0, before)
+            return lambda: self._source_on(state, after)
         if not level:
             return lambda: None
         self.blow(0.0, before)
@@ -107,10 +111,13 @@ class Blower:
         planned = [spot.line for spot, _, _ in self._levels if spot < restart.spot]
         return bool(len(own)) and int(own[-1]) >= max(planned, default=-1)
 
-
-def _source_on(level: float, script: Script) -> None:
-    """The source's own level, to the last digit."""
-    script.command("M106 S" + number(level, 6), Sent("air", f"M106 S{LEVEL}"))
+    def _source_on(self, state: MachineState, script: Script) -> None:
+        """The source's own levels, to the last digit, of what it lets blow."""
+        if state.air > 0:
+            script.command("M106 S" + number(state.air, 6), Sent("air", f"M106 S{LEVEL}"))
+        if state.studio_air > 0:
+            code = self._air.on.replace(LEVEL, number(state.studio_air, 6))
+            script.command(code, self._sender.sent(self._air.on, "air.on"))
 
 
 def _silences_air(plan: Plan) -> bool:

@@ -109,7 +109,7 @@ class Compiler:
         self._let_go(script, place)
         script.fly(z=safe_z, feed_mm_min=machine.lift_feed_mm_min)
         script.fly(x=machine.park.x_mm, y=machine.park.y_mm, feed_mm_min=machine.travel_feed_mm_min)
-        blow = self.blower.rest_in(pause, place.state.air, script)
+        blow = self.blower.rest_in(pause, place.state, script)
         self._wait(self._messages.of(pause), script)
         self._prime(pause, script)
         if pause.lay is not None:
@@ -163,7 +163,7 @@ class Compiler:
         if self.machine.pause.hold_again:
             self._send(self.machine.pause.hold, "pause.hold", script)
             self._wait(AGAIN, script)
-        self.blower.go_on(restart, place.state.air, script)
+        self.blower.go_on(restart, place.state, script)
         self._back(script, place, safe_z)  # straight down: what lies before the place may have been cut away
 
     def _look(self, above_mm: float, script: Script, place: Situation) -> None:

@@ -78,7 +78,7 @@ class OwnWaits:
 
     def _scripts(self, work: Work, line: int) -> tuple[Script, Script]:
         off, on = (Script(work.mark.state, ml_per_mm=math.nan) for _ in range(2))
-        self._blower.rest_at(line, lambda: work.state(line - work.mark.first_line).air, off, on)
+        self._blower.rest_at(line, lambda: work.state(line - work.mark.first_line), off, on)
         return off, on
 
     def _inserted(self, at: int, script: Script) -> Iterator[Inserted]:

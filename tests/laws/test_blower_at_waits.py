@@ -34,11 +34,17 @@ LEVELS = {0.0: "M107", 0.4: "M106 S102", 1.0: "M106 S255"}
 """Each level as it is sent: 40 % of 255 is 102."""
 
 
-def printed(lines: Sequence[str], wishes: Sequence[Intention], path: Path, chunk_bytes: int) -> list[str]:
+def printed(
+    lines: Sequence[str],
+    wishes: Sequence[Intention],
+    path: Path,
+    chunk_bytes: int,
+    config: Config = CONFIG,
+) -> list[str]:
     """Lines of the output."""
     path.write_text("\n".join([*lines, ""]))
     source = Source(path, chunk_bytes=chunk_bytes)
-    plan = Plan(survey_source(source, CONFIG), CONFIG).adding("test", wishes)
+    plan = Plan(survey_source(source, config), config).adding("test", wishes)
     file = io.BytesIO()
     Rewriter(source, plan, "(test)").write(file)
     return file.getvalue().decode().splitlines()
@@ -129,3 +135,60 @@ def test_without_anything_to_switch_nothing_is_changed(tmp_path: Path) -> None:
         for line in printed(blowing, [AirInPause(True), quiet], tmp_path / "a.gcode", 60)
         if line.startswith("M107")
     ]
+
+
+PINS = [
+    # (on, off, the file's lines that let it blow and stop it, and two that are none of the blower's)
+    ("M42 P4 S<level>", "M42 P4 S0", "M42 S0.5 P4", "M42 P4 S0", "M42 P5 S1", "M42 P5 S0"),
+    (
+        "M42 P4 S0",
+        "M42 P4 S255",
+        "M42 P4 S0",
+        "M42 P4 S255",
+        "M42 P14 S0",
+        "M42 S255",
+    ),  # a relay turned about
+    ("M3 S<level>", "M5", "M3 S0.5", "M5", "M42 P4 S1", "M42 P4 S0"),
+    ("M126", "M127", "M126", "M127", "M126 P1", "M127 P1"),
+]
+
+
+@pytest.mark.parametrize(("on", "off", "blows", "stops", "other", "other_off"), PINS)
+@pytest.mark.parametrize("chunk_bytes", [40, 1 << 18])
+def test_a_blower_on_a_pin_rests_as_any_other(
+    tmp_path: Path, on: str, off: str, blows: str, stops: str, other: str, other_off: str, chunk_bytes: int
+) -> None:
+    """The file's own commands for the pin that the config names are its blower's; those of other pins aren't."""
+    words = {
+        "air": {"on": on, "off": off, "full": 1, "decimals": 2},
+        "allow_commands": ["M3", "M5", "M126", "M127"],
+    }
+    config = Config.model_validate({"machine": words})
+    lines = [
+        "G28",
+        other,
+        blows,
+        *RINGS[:8],
+        "M0",
+        *RINGS[8:16],
+        stops,
+        "M600",
+        *RINGS[16:20],
+        other_off,
+        "M0",
+    ]
+    lines += [*RINGS[20:]]
+    again = blows if "S0.5" not in blows else on.replace("<level>", "0.5")
+    wait = 3 + 8
+    expected = [*lines[:wait], off, "M0", again, *lines[wait + 1 :]]
+    output = printed(lines, [AirInPause(True)], tmp_path / "a.gcode", chunk_bytes, config)
+    assert [text for text in output if not text.startswith(";")] == expected
+
+
+def test_both_blowers_rest(tmp_path: Path) -> None:
+    """Where the file has M106 and the pin blow, both are switched off, and both on as they were."""
+    config = Config.model_validate({"machine": {"air": {"on": "M42 P4 S<level>", "off": "M42 P4 S0"}}})
+    lines = ["G28", "M106 S90", "M42 P4 S30", *RINGS[:8], "M0", *RINGS[8:]]
+    output = printed(lines, [AirInPause(True)], tmp_path / "a.gcode", 60, config)
+    inserted = ["M107", "M42 P4 S0", "M0", "M106 S90", "M42 P4 S30"]
+    assert [text for text in output if not text.startswith(";")] == [*lines[:11], *inserted, *lines[12:]]

@@ -110,3 +110,33 @@ def test_who_lets_the_fan_step_set_the_blower_has_said_what_is_to_be(check: Chec
     """It is off at the file's own waits, or was asked to blow on."""
     settings = FanSettings(bands=(AirBand(from_layer=1, level_percent=80),), off_in_pause=rests)
     assert "blown-wait" not in check(blown(2, "M600"), steps=[Fan(settings)])
+
+
+ON_A_PIN = {"air": {"on": "M42 P4 S<level>", "off": "M42 P4 S0", "full": 1}}
+
+
+@pytest.mark.parametrize(
+    ("start", "before", "told"),
+    [
+        ("M42 P4 S1", [], True),
+        ("M42 S1 P4", ["M42 P5 S0"], True),
+        ("M42 P4 S1", ["M42 P4 S0"], False),
+        ("M42 P5 S1", [], False),
+        ("M106 S0", ["M42 P4 S0.5"], True),
+    ],
+)
+def test_a_blower_on_a_pin_is_told_with_its_own_commands(
+    check: Check, start: str, before: list[str], told: bool
+) -> None:
+    """As one that M106 switches; and it is no longer told as a pin that nobody knows."""
+    found = check(blown(2, "M0", *before).replace("M106 S204", start), {"machine": ON_A_PIN})
+    assert ("blown-wait" in found) == told
+    if told:
+        text = "write M42 P4 S0 before the wait and the M42 P4 S<level> again after it"
+        assert text in found["blown-wait"].text
+    of_other_pins = any("P5" in line for line in [start, *before])
+    assert any("switches a pin" in each.text for each in found.values()) == of_other_pins
+    bands = FanSettings(bands=(AirBand(from_layer=1, level_percent=0),))
+    assert "blown-wait" not in check(
+        blown(2, "M0").replace("M106 S204", start), {"machine": ON_A_PIN}, [Fan(bands)]
+    )

@@ -1,0 +1,95 @@
+"""The file's own lines that switch the blower as the studio's `air` says: by a pin, a valve, a spindle.
+
+M106 and M107 are followed for every machine (gpost/motion/modes.py); these hang on the config.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gpost.config.commands import LEVEL, code_and_numbers
+from gpost.config.machine import AirCommands
+from gpost.motion import codes, machinecodes
+from gpost.motion.lines import Floats, Ints, numbers_on
+from gpost.read.block import Block
+
+VALVES_M = frozenset({1260, 1270})
+"""Open and close a valve: common practice, no source."""
+_PINS_M = {code for code, does in machinecodes.SETTINGS_M.items() if does is machinecodes.PINS} | VALVES_M
+"""Codes that may stand for the blower: whatever else is known does something that is followed as such."""
+
+
+class _Switch(NamedTuple):
+    """A code with its P, by which the blower is switched; NaN stands for a word that isn't there."""
+
+    code_x10: int
+    pin: float
+    level: float
+
+
+class Switched(NamedTuple):
+    """What switches the blower among the M codes of a block, all of shape (k,)."""
+
+    at: Ints
+    """Which of the M codes."""
+    level: Floats
+    """The raw level from there on; 0 for off."""
+
+
+class StudioAir:
+    """Knows what one studio switches its blower by, beside M106 and M107."""
+
+    def __init__(self, air: AirCommands) -> None:
+        on, off = _switch(air.on), _switch(air.off)
+        self._switches = tuple({each[:2]: each[:2] for each in (on, off) if each is not None}.values())
+        self._off: list[_Switch] = [] if off is None else [off]
+        if on is not None and LEVEL in air.on:
+            self._off.append(on._replace(level=0.0))
+        self._full = air.full
+
+    def __bool__(self) -> bool:
+        """Whether there is any such command."""
+        return bool(self._switches)
+
+    def switched(self, block: Block, m_line: Ints, m: Ints) -> Switched:
+        """Which of a block's M codes switch the blower, and how hard it blows then."""
+        marked = np.zeros(len(m), np.bool_)
+        for code_x10, _ in self._switches:
+            marked |= m == code_x10
+        at = np.flatnonzero(marked)
+        if not len(at):
+            return Switched(at, np.zeros(0))
+        code, pin, level = m[at], *(numbers_on(block, m_line[at], letter) for letter in "PS")
+        ours = np.any([(code == own) & _same(pin, of) for own, of in self._switches], axis=0)
+        off = [
+            (code == each.code_x10) & _same(pin, each.pin) & _same(level, each.level) for each in self._off
+        ]
+        level = np.where(np.any(off, axis=0), 0.0, np.where(level > 0, level, self._full))
+        return Switched(at[ours], level[ours])
+
+
+@lru_cache(maxsize=64)
+def studio_air(air: AirCommands) -> StudioAir:
+    """What is known of it, reckoned once for a config: a file has thousands of blocks."""
+    return StudioAir(air)
+
+
+def _switch(command: str) -> _Switch | None:
+    code, numbers = code_and_numbers(command) or ("", {})
+    if not code.startswith("M"):
+        return None
+    code_x10 = round(10 * float(code[1:]))
+    if code_x10 not in _PINS_M and code_x10 in machinecodes.KNOWN_M:
+        return None
+    pin, level = (float(numbers.get(letter, "nan").replace(LEVEL, "nan")) for letter in "PS")
+    return _Switch(code_x10, pin, level) if code_x10 <= codes.HIGHEST else None
+
+
+def _same(column: Floats, value: float) -> NDArray[np.bool_]:
+    """Where it holds that number, or none where none is asked for."""
+    return np.asarray(np.isnan(column) if math.isnan(value) else column == value)

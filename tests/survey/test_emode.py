@@ -1,0 +1,228 @@
+"""E that is read in the wrong mode: a forgotten M83, a forgotten M82; and files that are right, of every kind."""
+
+from __future__ import annotations
+
+import json
+import math
+import random
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from gpost.config.model import Clay, Config, CubicMillimetres
+from gpost.errors import SourceError
+from gpost.survey.model import Survey
+from tests.resuming import typed
+
+SurveyOf = Callable[..., Survey]
+SECTION_MM2 = 11.0
+"""About that of a bead 6 mm wide and 2 mm high: the config's."""
+MISSING = "seems to be missing"
+
+
+def ring(shape: str, layer: int, sides: int) -> Iterator[tuple[float, float, float]]:
+    """Points of one layer, its first again at the end."""
+    rough = random.Random(layer)
+    turns = [at / sides for at in range(sides)]
+    if shape == "rough":
+        turns = sorted(rough.random() for _ in range(sides))
+    for at, turn in enumerate([*turns, turns[0] + 1]):
+        radius, across, z = 20.0, 1.0, 2.0 * layer + 2
+        if shape == "star":
+            radius = 20.0 if at % 2 else 14.0
+        elif shape == "saw":  # flanks of two lengths
+            turn += 0.6 / sides * (at % 2)
+            radius = 20.0 if at % 2 else 14.0
+        elif shape == "cone":
+            radius += 2 * (layer + turn)
+        elif shape == "oval":
+            across = 0.5
+        elif shape == "helix":
+            z += 2 * (at / sides) - 2
+        angle = 2 * math.pi * turn
+        yield 100 + radius * math.cos(angle), 100 + across * radius * math.sin(angle), z
+
+
+@dataclass(frozen=True)
+class Pot:
+    """A pot as some program writes it; E counts mm^3."""
+
+    shape: str = "cylinder"
+    layers: int = 8
+    sides: int = 24
+    relative: bool = False
+    """Whether its E words add."""
+    head: str = ""
+    """What its head says of E; what is right, if it is empty."""
+    relief_mm3: float = 0.0
+    """Drawn back before each layer, and given again."""
+    resets: bool = False
+    """A G92 E0 before each layer."""
+    flows: tuple[float, ...] = (1.0,)
+    """Of the layers, in turn."""
+    by_g1: bool = False
+    """Whether it flies by G1, with the E that holds."""
+    first_e: float = 0.0
+    dash: int = 0
+    """Every so many-th side is flown over."""
+
+    def lines(self) -> Iterator[str]:
+        """The program."""
+        mode = self.head or ("M83" if self.relative else "M82")
+        yield from ("G21", "G90", mode, "G28", f"G92 E{self.first_e:.4f}", "G0 F3000")
+        e = self.first_e
+        for layer in range(self.layers):
+            if self.resets:
+                yield "G92 E0"
+                e = 0.0
+            points = list(ring(self.shape, layer, self.sides))
+            for push in (-self.relief_mm3, self.relief_mm3) if self.relief_mm3 and layer else ():
+                e += push
+                yield f"G1 E{push if self.relative else e:.4f} F600"
+                if push < 0:
+                    yield self.flight(points[0], e)
+            yield self.flight(points[0], e)
+            for at, (start, end) in enumerate(pairwise(points), 1):
+                if self.dash and at % self.dash == 0:
+                    yield self.flight(end, e)
+                    continue
+                push = self.flows[layer % len(self.flows)] * SECTION_MM2 * math.dist(start, end)
+                e += push
+                yield f"G1 {words(end)} E{push if self.relative else e:.4f} F1500"
+        yield "G0 Z60"
+
+    def flight(self, to: tuple[float, float, float], e: float) -> str:
+        """A travel."""
+        if self.by_g1:
+            return f"G1 {words(to)} E{0 if self.relative else e:.4f}"
+        return f"G0 {words(to)}"
+
+    @property
+    def text(self) -> str:
+        """The program, with its last line ended."""
+        return "\n".join(self.lines()) + "\n"
+
+    @property
+    def first_e_line(self) -> int:
+        """The line, from 1, of the first move with an E."""
+        return next(at for at, line in enumerate(self.lines(), 1) if line.startswith("G1") and "E" in line)
+
+
+def words(to: tuple[float, float, float]) -> str:
+    """X, Y and Z."""
+    x, y, z = to
+    return f"X{x:.4f} Y{y:.4f} Z{z:.4f}"
+
+
+def told(survey_of: SurveyOf, program: str, **how: object) -> tuple[str, ...]:
+    """What the survey says, or why it refuses the file."""
+    try:
+        return survey_of(program, **how).warnings
+    except SourceError as error:
+        return (str(error),)
+
+
+SHAPES = ("cylinder", "helix", "star", "saw", "cone", "oval", "rough")
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+@pytest.mark.parametrize("relief_mm3", [0.0, 40.0])
+@pytest.mark.parametrize("resets", [False, True])
+@pytest.mark.parametrize("flows", [(1.0,), (1.0, 1.6, 1.0, 0.8)])
+@pytest.mark.parametrize("sides", [4, 24])
+@pytest.mark.parametrize("relative", [True, False])
+def test_a_mode_that_is_missing_is_the_one_thing_told_of_clay(
+    survey_of: SurveyOf,
+    shape: str,
+    relief_mm3: float,
+    resets: bool,
+    flows: tuple[float, ...],
+    sides: int,
+    relative: bool,
+) -> None:
+    """Words that add under M82, words that grow under M83: with the cause, the line, and what to do there.
+
+    With resets and reliefs, on regular walls and rough ones; and nothing where the same file says its mode.
+    """
+    right = Pot(shape, relief_mm3=relief_mm3, resets=resets, flows=flows, sides=sides, relative=relative)
+    assert not any(MISSING in text for text in told(survey_of, right.text))
+    wrong = Pot(**{**vars(right), "head": "M82" if relative else "M83"})
+    (said,) = [text for text in told(survey_of, wrong.text) if "line" in text or " ml" in text]
+    wanted = "M83" if relative else "M82"
+    assert f"An {wanted} {MISSING}: put {wanted} before line {wrong.first_e_line}," in said
+    assert ("counted absolutely" in said) == relative
+    mended = wrong.text.splitlines()
+    mended.insert(wrong.first_e_line - 1, wanted)
+    assert not any(MISSING in text for text in told(survey_of, "\n".join(mended) + "\n"))
+
+
+def test_the_amounts_by_hand(survey_of: SurveyOf) -> None:
+    """Eight rings of 24 sides of 5.221 mm: 11 mm^2 of that is 57.4 mm^3 a side, 11.03 ml in all; read, one side.
+
+    By the equal words nothing else rises than the first.
+    """
+    (said,) = told(survey_of, Pot(relative=True, head="M82").text)
+    assert "take 0.0574 ml; if each word adds to what was before, 11 ml, which fits" in said
+
+
+@pytest.mark.parametrize("head", ["M82", "M83"])
+def test_how_the_file_is_cut_makes_no_difference(survey_of: SurveyOf, head: str) -> None:
+    """Blocks of a line each, or one."""
+    pot = Pot("rough", relative=head == "M82", head=head, relief_mm3=30.0, layers=4)
+    assert told(survey_of, pot.text, chunk_bytes=1) == told(survey_of, pot.text)
+
+
+def test_a_file_whose_e_never_rises_is_refused_by_that_cause(survey_of: SurveyOf) -> None:
+    """Where a prime comes first, equal words in whole mm^3 only ever fall or stay: no clay at all."""
+    lines = ["G21", "G90", "G28", "G0 F3000", "G0 Z2", "G1 E90 F600"]
+    lines += [f"G1 X{100 + 5 * (at % 2)} Y{100 + 6 * at} E90 F1500" for at in range(30)]
+    with pytest.raises(SourceError, match="put M83 before line 6"):
+        survey_of("\n".join(lines) + "\n")
+
+
+@given(
+    pot=st.builds(
+        Pot,
+        st.sampled_from(SHAPES),
+        st.integers(1, 6),
+        st.integers(3, 40),
+        st.booleans(),
+        st.just(""),
+        st.sampled_from([0.0, 15.0, 400.0]),
+        st.booleans(),
+        st.lists(st.floats(0.3, 3.0), min_size=1, max_size=4).map(tuple),
+        st.booleans(),
+        st.sampled_from([0.0, 500.0, 100_000.0]),
+        st.sampled_from([0, 2, 3]),
+    ),
+    width_mm=st.sampled_from([2.5, 6.0, 12.0]),
+    unit=st.sampled_from([0.1, 1.0, 2.65, 25.0]),
+)
+def test_no_file_that_says_its_mode_is_doubted(
+    survey_of: SurveyOf, pot: Pot, width_mm: float, unit: float
+) -> None:
+    """Whatever the shape, resets, reliefs, flows, dashes, travels with their E, and a wrong width or unit of E."""
+    scaled = Pot(**{**vars(pot), "flows": tuple(unit * flow for flow in pot.flows)})
+    config = Config(clay=Clay(metering=CubicMillimetres(unit="mm3"), bead_width_mm=width_mm))
+    assert not any(MISSING in text for text in told(survey_of, scaled.text, config=config))
+
+
+@pytest.mark.parametrize("relative", [True, False])
+def test_survey_check_and_run_say_it_alike(tmp_path: Path, relative: bool) -> None:
+    """Run too, where a step can't be carried out because of it: the same sentence behind the step's own."""
+    pot = Pot(relative=relative, head="M82" if relative else "M83")
+    (tmp_path / "pot.gcode").write_text(pot.text)
+    metering = {"unit": "mm3"}
+    config = {"clay": {"metering": metering}, "steps": [{"swap": {"at_height_mm": 8 if relative else 900}}]}
+    (tmp_path / "pot.yaml").write_text(json.dumps(config))
+    args = (tmp_path / "pot.gcode", "-c", tmp_path / "pot.yaml")
+    says = [typed("survey", *args), typed("check", *args), typed("run", *args, "-o", tmp_path / "out.gcode")]
+    wanted = f"put {'M83' if relative else 'M82'} before line {pot.first_e_line},"
+    assert all(wanted in " ".join(said.output.split()) for said in says), [said.output for said in says]
+    if relative:
+        assert says[2].exit_code == 1

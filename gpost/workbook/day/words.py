@@ -198,7 +198,7 @@ def _cartridges(sheet: DaySheet) -> Iterator[Part]:
 def _pieces(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[Part]:
     if sheet.pieces:
         columns = (
-            Column("file" if files else "piece", 29, number=False, ends=12),
+            Column("file" if files else "piece", 32, number=False, ends=12),
             Column("cartr.", 7, long="cartridges"),
             Column("ml", 6, long="clay, ml"),
             Column("first_ml", 9),

@@ -4,8 +4,8 @@
 
     summary = gpost.run("vase.gcode", ["studio.yaml", "vase.yaml"], "vase-print.gcode")
 
-What it offers is loaded when it is first asked for: `run`, `check`, `survey` and `load`, as the command line
-does them, `read_config`, and the kinds of what they give and raise.
+What it offers is loaded when it is first asked for: `run`, `check`, `resume`, `survey` and `load`, as the
+command line does them, `read_config`, and the kinds of what they give and raise.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ if TYPE_CHECKING:  # typing itself takes longer to load than all of this
         check,
         load,
         read_config,
+        resume,
         run,
         survey,
     )
@@ -51,6 +52,7 @@ __all__ = [
     "check",
     "load",
     "read_config",
+    "resume",
     "run",
     "survey",
 ]

@@ -1,4 +1,4 @@
-"""What `import gpost` offers, and what the command line is built on: run, check, survey and load."""
+"""What `import gpost` offers, and what the command line is built on: run, check, resume, survey and load."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 from gpost.common.plain import storable
 from gpost.config.colours import Bands
@@ -16,8 +16,8 @@ from gpost.config.load import LoadedConfig, load_config, load_settings, load_tex
 from gpost.config.model import Config
 from gpost.config.problem import ConfigProblems
 from gpost.errors import ConfigError, GpostError, OutputError, PlanError, SourceError
-from gpost.origin import lying_at, origin_of
-from gpost.pipeline import Progress, check_file, run_file, survey_file, tried
+from gpost.origin import Again, lying_at, origin_of, read_again
+from gpost.pipeline import Progress, check_file, resume_file, run_file, survey_file, tried
 from gpost.plan.plan import Plan
 from gpost.preflight.model import ALLOWABLE, Finding
 from gpost.report.model import Summary
@@ -27,6 +27,11 @@ from gpost.supply.loading import LoadingSheet, loading_sheet
 from gpost.survey.model import Survey
 from gpost.write.inputs import reading
 from gpost.write.sink import check_target
+
+if TYPE_CHECKING:
+    from typing import Unpack
+
+    from gpost.supply.stopsaid import SaidStop
 
 __all__ = [
     "ConfigError",
@@ -42,6 +47,7 @@ __all__ = [
     "check",
     "load",
     "read_config",
+    "resume",
     "run",
     "survey",
 ]
@@ -132,6 +138,48 @@ def run(
     read = lying_at(Path(os.path.realpath(path)).with_name(summary.source)) if kept else path
     made = origin_of(read, recipe, allow=allow, ask_first=ask_first)
     return summary.model_copy(update={"origin": made})
+
+
+def resume(
+    summary: File | Again,
+    output: File,
+    *,
+    steps_from: ConfigFiles = (),
+    allow: Collection[str] = (),
+    overwrite: bool = False,
+    progress: Progress | None = None,
+    on_plan: Callable[[Plan], None] | None = None,
+    **stop: Unpack[SaidStop],
+) -> Summary:
+    """Write the file that prints the rest of a stopped print, from the summary of its run: a JSON file.
+
+    The sliced file and the configs that it names must be as they were. `stop` says where the bead ends, in
+    one way (`height_mm`, `layer`, `line` or `clock_s`), and what is known beside it: see `SaidStop`.
+    `steps_from` must be named anew if the run had it; what `allow` named then is allowed still. The others
+    are as for `run`. Raises GpostError; then nothing was written.
+    """
+    from gpost.report.rest import rest_in_day, stops_of
+    from gpost.supply.stopsaid import stopped_as
+
+    stopped = stopped_as(**stop)
+    again = summary if isinstance(summary, Again) else read_again(Path(summary), _paths(steps_from))
+    target = check_target(Path(output), overwrite=overwrite, inputs=again.inputs)
+    allowed = tuple(dict.fromkeys([*again.origin.allow, *_allowed(allow)]))
+    done = resume_file(
+        again.source,
+        target,
+        again.config,
+        again.steps,
+        stopped,
+        earlier=stops_of(again.summary),
+        allow=allowed,
+        progress=progress,
+        overwrite=overwrite,
+        on_plan=on_plan,
+    )
+    origin = again.origin.model_copy(update={"allow": allowed})
+    done = done.model_copy(update={"source": again.summary.source, "origin": origin})
+    return rest_in_day(done, again.summary) if again.summary.in_day else done
 
 
 def check(

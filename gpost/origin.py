@@ -22,6 +22,7 @@ from gpost.steps.askfirst import AskFirst, Called, with_question
 from gpost.steps.recipe import Recipe, make_recipe, read_recipe
 from gpost.steps.step import Step
 from gpost.supply.names import Names
+from gpost.write.inputs import Input, Inputs, reading
 
 PIPED = "-"
 """The sliced file's name where it came from standard input."""
@@ -37,6 +38,14 @@ class Again(NamedTuple):
     source: Path
     configs: tuple[Path, ...]
     recipe: Recipe
+    path: Path
+    """Of the summary's file."""
+
+    @property
+    def inputs(self) -> Inputs:
+        """All that is read for it: nothing of it is written over."""
+        others = [Input("the summary", self.path)]
+        return reading(self.source, configs=self.configs, folders=self.recipe.folders, others=others)
 
     @property
     def config(self) -> Config:
@@ -116,7 +125,7 @@ def read_again(path: Path, folders: Sequence[Path]) -> Again:
         raise PlanError(_other(changed[0]))
     if not same:
         raise PlanError(_other_steps(summary.gpost_version))
-    return Again(summary, _as_read(origin, recipe, now), source, tuple(named), recipe)
+    return Again(summary, _as_read(origin, recipe, now), source, tuple(named), recipe, path)
 
 
 def _same(summary: Summary, origin: OriginRecord, recipe: Recipe, *, changed: bool) -> bool:

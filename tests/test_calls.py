@@ -73,6 +73,68 @@ def test_what_a_call_has_replaced_can_be_gone_on_with(pot: Path) -> None:
     assert result.exit_code == 0, result.output
 
 
+def test_resume_gives_what_the_command_gives(pot: Path) -> None:
+    """The rest is the command's, byte for byte, and so is its summary; by what is said, whatever it was run from."""
+    summary = gpost.run("pot.gcode", "pot.yaml", "called.gcode")
+    (pot / "s.json").write_text(to_json(summary))
+    said = {"layer": 4, "left_ml": 300.0, "lost": "z", "set_on": "bed", "turned": ["flow=110@2"], "waited_min": 3}
+    options = ["--from-layer", "4", "--left-ml", "300", "--lost", "z", "--set-on", "bed"]
+    options += ["--turned", "flow=110@2", "--waited", "3"]
+    rest = gpost.resume("s.json", "called-rest.gcode", allow=["above-ceiling"], **said)  # type: ignore[arg-type]
+    typed = CliRunner().invoke(
+        cli,
+        ["resume", "s.json", *options, "--allow", "above-ceiling", "-o", "typed.gcode", "--json", "r.json"],
+    )
+    assert typed.exit_code == 0, typed.output
+    assert (pot / "called-rest.gcode").read_bytes() == (pot / "typed.gcode").read_bytes()
+    assert to_json(rest.model_copy(update={"output": "typed.gcode"})) == (pot / "r.json").read_text()
+    assert rest.resume is not None
+    (pot / "rest.json").write_text(to_json(rest))
+    again = gpost.resume("rest.json", "again.gcode", layer=6)
+    assert again.resume is not None
+    assert len(again.resume.stops) == 2
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ({}, "in one way: height_mm, layer, line or clock_s"),
+        ({"layer": 4, "line": 30}, "in one way: height_mm, layer, line or clock_s"),
+        ({"layer": 4, "at_mm": (1.0, 2.0)}, "at_mm and along_mm say where in the turn of a height_mm"),
+        ({"height_mm": 9.0, "top_mm": 9.0}, "leave top_mm out"),
+        ({"layer": 4, "left_ml": 3.0, "left_g": 3.0}, "left_ml or left_g"),
+        ({"layer": 4, "came_ml": 3.0, "turned": ["flow=110@2"]}, "came_ml, came_g or turned"),
+        ({"layer": 4, "set_on": "rim"}, "set_on goes with lost z or lost all"),
+        ({"layer": 4, "lost": "y"}, "lost is one of nothing, z, all"),
+        ({"layer": 0}, "layer is 0; they are counted from 1"),
+        ({"layer": 2.5}, "layer is 2.5; they are counted from 1"),
+        ({"height_mm": -1.0}, "height_mm is -1 mm, and must be more than 0"),
+        ({"layer": 4, "run_out_ml": float("nan")}, "run_out_ml is nan, and must be 0 or more"),
+        ({"layer": 4, "turned": "flow=110@2"}, "turned takes a list"),
+        ({"layer": 4, "turned": ["flow"]}, "'flow' can't be read"),
+        ({"layer": 4, "waited_min": 1e5}, "more than a week"),
+    ],
+)
+def test_what_is_said_of_a_stopped_print_is_looked_at_first(said: Any, words: str, tmp_path: Path) -> None:
+    """Before any file is read, by the keyword's name; a keyword that there isn't is none of these."""
+    with pytest.raises(gpost.ConfigError, match=re.escape(words)):
+        gpost.resume(tmp_path / "none.json", tmp_path / "rest.gcode", **said)
+    with pytest.raises(TypeError, match="'layers'"):
+        gpost.resume(tmp_path / "none.json", tmp_path / "rest.gcode", layers=4)  # type: ignore[call-arg]
+
+
+def test_a_rest_overwrites_nothing_that_is_read(pot: Path) -> None:
+    """Neither the sliced file, the config nor the summary, not even when overwriting was asked for."""
+    (pot / "s.json").write_text(to_json(gpost.run("pot.gcode", "pot.yaml", "out.gcode")))
+    for name in ("pot.gcode", "pot.yaml", "s.json"):
+        before = (pot / name).read_bytes()
+        with pytest.raises(gpost.OutputError):
+            gpost.resume("s.json", name, layer=4, overwrite=True)
+        assert (pot / name).read_bytes() == before
+    with pytest.raises(gpost.OutputError, match="already"):
+        gpost.resume("s.json", "out.gcode", layer=4)
+
+
 def test_check_and_survey_agree_with_run(pot: Path) -> None:
     """What `check` finds is what stands in the summary; the survey's clay is the summary's before the steps."""
     summary = gpost.run("pot.gcode", "pot.yaml", "out.gcode")

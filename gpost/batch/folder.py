@@ -28,12 +28,10 @@ from gpost.read.packed import pieces_in
 from gpost.report.model import Summary
 from gpost.report.origin import Print
 from gpost.report.text import sheet_text
+from gpost.report.wording import MOST_TOLD
 from gpost.steps.recipe import Recipe, make_recipe, recipe_of
 from gpost.write.inputs import Input, reading
 from gpost.write.sink import AtomicFile, put_in_place, work_folder
-
-MOST_TOLD = 5
-"""Warnings of a file that a row keeps; its record has all of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +48,7 @@ class Row:
     pauses: int = 0
     warnings: int = 0
     warned: tuple[str, ...] = ()
-    """The first of the warnings."""
+    """The first of the warnings, MOST_TOLD of them; the file's record has all."""
     said_before: bool = False
     """Whether whoever watches the folder has heard the same reason, and the file is as it was."""
 

@@ -12,7 +12,7 @@ from gpost.batch.folder import BatchReport, Row
 from gpost.batch.gone import gone_text
 from gpost.common.layout import Column, Table, laid_out
 from gpost.common.plain import shown, storable
-from gpost.report.wording import clock, indented, named, times
+from gpost.report.wording import Warned, clock, indented, named, times, warned
 
 _COLUMNS = (
     Column("file", 36, number=False, ends=11),
@@ -69,10 +69,7 @@ def warnings_text(report: BatchReport, width: int | None = None) -> str:
 
 
 def _warned(report: BatchReport) -> Iterator[str]:
-    for row in report.rows:
-        yield from (f"{shown(row.name)}: {shown(text)}" for text in row.warned)
-        if row.warnings > len(row.warned):
-            yield f"{shown(row.name)}: and {row.warnings - len(row.warned)} more, in its record"
+    return warned(Warned(row.name, row.warned, row.warnings, "in its record") for row in report.rows)
 
 
 def ending_text(report: BatchReport, width: int | None = None) -> str:

@@ -136,7 +136,7 @@ def add(
     from gpost.cli.terminal import width
     from gpost.common.plain import storable
     from gpost.config.load import load_config
-    from gpost.workbook.log.doubts import config_doubts, print_doubts, same_before
+    from gpost.workbook.log.doubts import doubts_of
     from gpost.workbook.log.model import Found, parse_summary, predicted, read_summary
     from gpost.workbook.log.store import open_log
     from gpost.workbook.log.turned import effect
@@ -164,11 +164,7 @@ def add(
         earlier = log.prints()
         number = log.add(said, found)
         _say_left_out(log)
-    doubts = [
-        *config_doubts(said, config),
-        *print_doubts(number, said, found, config),
-        *same_before(number, said, found, earlier),
-    ]
+    doubts = doubts_of(number, given, said, found, config, earlier)
     for doubt in doubts:
         tell(doubt)
     say(added_text(number, said.source, str(path), doubts, as_json=as_json, width=width()))

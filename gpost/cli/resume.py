@@ -21,9 +21,28 @@ from gpost.cli.options import (
     read_turns,
     steps_from_option,
 )
+from gpost.errors import ConfigError
 
-LONGEST_MIN = 7 * 24 * 60.0
-"""A wall that has stood for a week is dry: common practice, no source."""
+OPTIONS = {
+    "height_mm": "--from-height",
+    "layer": "--from-layer",
+    "line": "--from-line",
+    "clock_s": "--from-clock",
+    "at_mm": "--at",
+    "along_mm": "--along",
+    "top_mm": "--shift",
+    "lost": "--lost",
+    "set_on": "--set-on",
+    "nozzle_below_mm": "--nozzle-below",
+    "left_ml": "--left-ml",
+    "left_g": "--left-g",
+    "came_ml": "--came-ml",
+    "came_g": "--came-g",
+    "turned": "--turned",
+    "run_out_ml": "--run-out",
+    "waited_min": "--waited",
+}
+"""What each thing that is said is called here."""
 
 
 if TYPE_CHECKING:
@@ -104,7 +123,7 @@ class Point(_Param):
               "else none.")  # fmt: skip
 @click.option("--waited", "waited_min", type=Number("minutes", min=0), metavar="MIN",
               help="How long it has stood by the time you let it go.")  # fmt: skip
-@click.option("--rehearse", "look", is_flag=True,
+@click.option("--rehearse", is_flag=True,
               help="Write the way to the place alone, a hand's width above, without clay.")  # fmt: skip
 @click.option("--json", "json_name", metavar="SUMMARY", type=OUT_NAME, help="Also write the summary as JSON.")
 @click.option(
@@ -144,7 +163,7 @@ def command(
 
     _check(said, output, json_name)
     calendar = asked(calendar_name, day, start, pause_min)
-    if said["look"] and calendar is not None:
+    if said["rehearse"] and calendar is not None:
         raise click.UsageError("a rehearsal lays nothing and is soon over; leave --calendar out")
     one_to_output(text_name, page_name)
     from gpost.cli.job import Beside
@@ -159,39 +178,13 @@ def command(
 
 def _check(said: dict[str, Any], output: str, json_name: str | None) -> None:
     """Raise click.UsageError for options that don't go together."""
-    places = [said[name] is not None for name in ("height_mm", "layer", "line", "clock_s")]
-    if sum(places) != 1:
-        raise click.UsageError(
-            "say where it has stopped, in one way: --from-height, --from-layer, --from-line or --from-clock"
-        )
-    turn = said["at_mm"] is not None or said["along_mm"] is not None
-    if turn and said["height_mm"] is None:
-        raise click.UsageError("--at and --along say where in the turn of a --from-height the bead ends")
-    if said["at_mm"] is not None and said["along_mm"] is not None:
-        raise click.UsageError("say where in the turn the bead ends in one way: --at or --along")
-    if said["top_mm"] is not None and said["height_mm"] is not None:
-        raise click.UsageError("--from-height is the measured top already; leave --shift out")
-    if said["set_on"] is not None and said["lost"] == "nothing":
-        raise click.UsageError("--set-on goes with --lost z or --lost all; leave it out, or say what is lost")
-    if said["left_ml"] is not None and said["left_g"] is not None:
-        raise click.UsageError("say what is left in the cartridge in one way: --left-ml or --left-g")
-    told = [said["came_ml"] is not None, said["came_g"] is not None, bool(said["turned"])]
-    if sum(told) > 1:
-        raise click.UsageError(
-            "say how much clay has come in one way: --came-ml, --came-g or --turned; the scales know best"
-        )
-    left = said["left_ml"] is not None or said["left_g"] is not None
-    if left and (said["came_ml"] is not None or said["came_g"] is not None):
-        raise click.UsageError(
-            "say what is left in the cartridge, or how much has come of it, and not both: the one "
-            "follows from the other"
-        )
-    if (said["waited_min"] or 0.0) > LONGEST_MIN:
-        raise click.UsageError(
-            f"--waited {said['waited_min']:.4g} minutes is more than a week, and a wall is dry by then: "
-            "nothing is laid on it any more; if it is less, write the minutes"
-        )
+    from gpost.supply.stopsaid import stopped_as
+
+    try:
+        stopped_as(OPTIONS, **said)
+    except ConfigError as error:
+        raise click.UsageError(str(error)) from error
     if STANDARD in (output, json_name):
         raise click.UsageError("name files to write; a file that moves the machine isn't passed on unseen")
-    if said["look"] and "rehearsal" not in Path(output).name.lower():
+    if said["rehearse"] and "rehearsal" not in Path(output).name.lower():
         raise click.UsageError("a rehearsal must be known by its name at the machine: say `rehearsal` in it")

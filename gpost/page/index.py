@@ -14,7 +14,7 @@ from gpost.report.summary import CAUTIONS
 from gpost.report.text import CARE
 from gpost.report.textload import load_text
 from gpost.report.visits import Visit, visits
-from gpost.report.wording import Stars, begun, clock
+from gpost.report.wording import MOST_TOLD, Stars, begun, clock
 from gpost.words import say
 
 INDEX = "index.html"
@@ -43,6 +43,10 @@ class Piece(NamedTuple):
     """What is to be known: that its file is gone, that it is printed, how often it is warned of."""
     wrong: str = ""
     """Why it can't be printed; "": it can."""
+    warned: tuple[str, ...] = ()
+    """What it is warned of, that is said before all: the first of it."""
+    more: str = ""
+    """That there is more of it."""
     key: str = ""
     """What its tick is kept under: another one when the piece is another."""
 
@@ -129,8 +133,18 @@ def index_html(index: Index) -> str:
     return _sealed(page)
 
 
-def piece_of(summary: Summary, name: str, page: str, when: str = "", said: Sequence[str] = ()) -> Piece:
-    """A piece by its summary, in the words of the summary."""
+def piece_of(
+    summary: Summary,
+    name: str,
+    page: str,
+    when: str = "",
+    said: Sequence[str] = (),
+    warned: Sequence[str] | None = None,
+) -> Piece:
+    """A piece by its summary, in the words of the summary.
+
+    `warned`: what of its warnings is not said otherwise on the index; None: all of them.
+    """
     star = Stars(summary)
     loads = [begun(load_text(cartridge, summary.sure, star)) for cartridge in summary.cartridges]
     waits = visits(summary)
@@ -139,7 +153,9 @@ def piece_of(summary: Summary, name: str, page: str, when: str = "", said: Seque
         for visit, pause in zip(waits, summary.pauses, strict=False)
         if pause.layer  # at its start you are there anyway
     ][:1]
-    warned = [say("index.warned", count=len(summary.warnings))] if summary.warnings else []
+    counted = [say("index.warned", count=len(summary.warnings))] if summary.warnings else []
+    told_first = summary.warnings if warned is None else warned
+    more = len(told_first) - MOST_TOLD
     facts = say(
         "index.facts",
         count=summary.layers,
@@ -154,7 +170,9 @@ def piece_of(summary: Summary, name: str, page: str, when: str = "", said: Seque
         facts,
         loads[0] if loads else "",
         (*loads[1:], *comes, *([] if waits else [say("page.never_waits")])),
-        (*warned, *said),
+        (*counted, *said),
+        warned=tuple(told_first[:MOST_TOLD]),
+        more=say("index.more", count=more) if more > 0 else "",
         key=sha256(summary.model_dump_json()),
     )
 

@@ -18,6 +18,7 @@ from gpost.preflight.flow import Flow
 from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
 from gpost.preflight.model import ALLOWABLE, NOT_ADVISED, SEVERITIES, Finding
+from gpost.preflight.offslab import OffSlab
 from gpost.preflight.ownblocks import OwnBlocks
 from gpost.preflight.reach import ReachCheck
 from gpost.preflight.stepnotes import Told
@@ -36,7 +37,7 @@ class Preflight:
         reach = ReachCheck(config, homing)
         self._along = (homing, reach, Flow(config), OwnBlocks(config), heating)
         self._of_file = (Told(), *self._along[:-1], WallCheck(config))
-        at_the_plan = (Added(config), Crossed(reach), Supply(config), Times(config))
+        at_the_plan = (Added(config), Crossed(reach), OffSlab(reach), Supply(config), Times(config))
         self._of_plan = (FileCommands(config), Waiting(), heating, *at_the_plan)
         self._allow = frozenset(allow)
 

@@ -35,6 +35,7 @@ NAMES: dict[str, str] = {
     "command": "what is sent beside moves",
     "step": "what a step says of its part of the job",
     "bead-crossed": "a move goes through a bead laid beside the piece",
+    "off-slab": "the file lays clay beyond the slab",
     "colours": "a colour can't be as it is asked for, or its name is in doubt",
     "missing-trial": "what the amounts rest on has not been measured",
     "old-clay": "clay stays in the hose beyond its working time",

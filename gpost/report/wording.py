@@ -3,14 +3,53 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from gpost.common.filenames import unpacked_name
 from gpost.common.layout import Paragraph
 from gpost.common.plain import shown
 from gpost.report.model import Summary
 from gpost.words import joined, listed, parts, say
+
+MOST_TOLD = 5
+"""Warnings of each of several files that are told together."""
+MOST_NAMED = 3
+"""Files that are named where a warning is true of several."""
+
+
+class Warned(NamedTuple):
+    """One of several files, and what it is warned of."""
+
+    name: str
+    first: Sequence[str]
+    """The first of its warnings."""
+    total: int
+    """How many there are."""
+    rest: str
+    """Where the others stand, as `in its record`."""
+
+
+def warned(files: Iterable[Warned]) -> Iterator[str]:
+    """What files are warned of, a sentence each; one that is true of several once, with the names of all."""
+    rows = list(files)
+    names: dict[str, list[str]] = {}
+    for row in rows:
+        for text in row.first:
+            names.setdefault(text, []).append(row.name)
+    for row in rows:
+        for text in row.first:
+            if text in names:
+                yield f"{_some(names.pop(text))}: {shown(text)}"
+        if row.total > len(row.first):
+            yield f"{shown(row.name)}: and {row.total - len(row.first)} more, {row.rest}"
+
+
+def _some(names: Sequence[str]) -> str:
+    more = len(names) - MOST_NAMED
+    said = ", ".join(map(shown, names[:MOST_NAMED]))
+    return f"{said} and {times(more, 'other')}" if more > 0 else said
 
 
 def clock(seconds: float) -> str:

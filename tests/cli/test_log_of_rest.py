@@ -56,6 +56,16 @@ def test_the_whole_piece_is_weighed_and_the_rest_timed(job: Path) -> None:
     assert row["minutes"] == pytest.approx(10 * MIN, rel=0.3)
 
 
+def test_the_run_and_its_rest_as_two_pieces_is_asked_about(job: Path) -> None:
+    """When the second of them is added; the print is kept all the same."""
+    assert resume(job, "--from-layer", 21).exit_code == 0
+    args = ("-c", job / "studio.yaml", "--log", job / "log.sqlite", "--grams", 205)
+    assert typed("log", "add", job / "print.json", *args).stderr == ""
+    result = typed("log", "add", job / "rest.json", *args)
+    assert result.exit_code == 0
+    assert "print 2 is the rest of a stopped print" in " ".join(result.stderr.split())
+
+
 def test_its_card_says_which(job: Path) -> None:
     """That of a rest asks for the whole piece's mass and the rest's own time, and can be read back."""
     assert resume(job, "--from-layer", 21, "--summary", job / "rest.txt").exit_code == 0

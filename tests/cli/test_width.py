@@ -224,7 +224,7 @@ def test_no_two_columns_are_headed_alike(studio: Path) -> None:
 def test_names_are_whole_on_a_terminal_and_short_in_a_file(studio: Path) -> None:
     """A file's table keeps its columns where they were, and both ends of a long name; a terminal has all of it."""
     assert "a-bottle-with-a-long-n...es-on.gcode done          93     277   0:19      0    1" in printed(studio, "batch", None)
-    assert "a-bottle-with-a-lon...oes-on.gcode       1    277       615   " in printed(studio, "day", None)
+    assert "a-bottle-with-a-l...oes-on.gcode       1    277       615   " in printed(studio, "day", None)
     for columns in WIDTHS:
         for name in ("batch", "day"):
             table = printed(studio, name, columns).partition("file" if name == "batch" else "Pieces, in")[2]
@@ -351,7 +351,7 @@ def test_watch_fits_the_terminal_itself(studio: Path, columns: int) -> None:
     for line in lines:
         assert line in begun or line.startswith(" " * 9)
         assert len(line) <= columns or line[7:].lstrip().startswith(NAME), line
-    assert sum("vase.gcode: " in line for line in begun) > 1  # its warnings, and that it is done
+    assert sum("vase.gcode: " in line for line in lines) > 1  # what both are warned of, and that it is done
     assert columns == 200 or len(begun) < len(lines)
 
 

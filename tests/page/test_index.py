@@ -237,6 +237,7 @@ def test_hostile_words_are_only_words(drawing_browser: Any, tmp_path: Path) -> N
     """Markup in any text, and a name that looks like another address, stay what they are."""
     page = "javascript:alert(1)"
     piece = OnIndex(HOSTILE, page, HOSTILE, HOSTILE, HOSTILE, (HOSTILE,), (HOSTILE,), key=HOSTILE)
+    piece = piece._replace(warned=(HOSTILE,), more=HOSTILE)
     events = [Event(0.0, "0:00", 0.0, HOSTILE, "//x.example/y"), Event(9.0, "0:01", 0.0, HOSTILE)]
     load = index_page.Load(HOSTILE, HOSTILE, (HOSTILE,))
     whole = Index(HOSTILE, HOSTILE, [piece], [HOSTILE], [HOSTILE], events, [load])
@@ -251,6 +252,20 @@ def test_hostile_words_are_only_words(drawing_browser: Any, tmp_path: Path) -> N
     folder = tmp_path.as_uri()
     assert links == [f"{folder}/%2F%2Fx.example%2Fy", f"{folder}/javascript%3Aalert%281%29"]
     assert browser.get_log("browser") == []
+
+
+def test_what_pieces_are_warned_of_comes_first(tmp_path: Path) -> None:
+    """Nothing stands in the way of a batch or a day whose pieces are not warned of; else the first five, and how many more."""
+    pieces = [OnIndex("a", warned=("one & two", "three"), more="and 4 more on its page"), OnIndex("b")]
+    html = index_html(Index("t", "h", pieces))
+    verdict = html.partition('id="verdict"')[2].partition("</section>")[0]
+    assert words.say("page.verdict_look") in verdict
+    assert re.findall(r"<li><strong>(.*?)</strong>(.*?)</li>", verdict) == [
+        ("a", ": one &amp; two"),
+        ("a", ": three"),
+        ("a", ": and 4 more on its page"),
+    ]
+    assert words.say("page.verdict_good") in index_html(Index("t", "h", [OnIndex("a"), OnIndex("b")]))
 
 
 def test_a_day_of_the_index_says_what_its_sheet_says(home: Path) -> None:

@@ -40,7 +40,7 @@ def test_text() -> None:
     lines = text.splitlines()
     assert lines[0] == "2 pieces, 1 cartridge, 1 change of colour, 9:00 to 10:00"
     assert "load at least 550 ml (1000 g wet), 60 min in use" in " ".join(text.split())
-    assert any(line.split() == ["a", "1", "200", "490", "9:03", "9:10"] for line in lines)
+    assert any(line.split() == ["a", "1", "200", "490", "9:03", "9:10", "0"] for line in lines)
     assert any("bb...bb" in line and "1-2" in line for line in lines)
     assert "  - the clay is stiff" in lines
     assert "  - c: it is empty" in lines

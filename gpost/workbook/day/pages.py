@@ -50,6 +50,7 @@ def day_index(
             written.files[row.name],
             page_of(written.files[row.name]),
             say("index.from_to", start=_time(row.start_s), end=_time(row.end_s)),
+            warned=sheet.warned_of(row),
         )
         for row in sheet.pieces
     ]

@@ -14,7 +14,7 @@ from gpost.common.plain import shown
 from gpost.config.load import LoadedConfig, load_config
 from gpost.config.model import Cartridge, Config
 from gpost.errors import ConfigError, GpostError, PlanError
-from gpost.pipeline import make_plan, plan_file
+from gpost.pipeline import make_plan, plan_file, tried
 from gpost.plan.plan import Plan
 from gpost.read.packed import pieces_in
 from gpost.steps.recipe import Recipe, make_recipe, recipe_of
@@ -131,6 +131,8 @@ class DayPiece:
     """Of its clays."""
     doubts: tuple[str, ...] = field(default=(), compare=False, repr=False)
     """What of its bands can't be as it is asked for."""
+    warned: tuple[str, ...] = field(default=(), compare=False, repr=False)
+    """All that `gpost run` would warn of."""
     job: Job | None = field(default=None, compare=False, repr=False)
     """None: it is printed already, or of no file."""
 
@@ -219,9 +221,10 @@ def filling_ml(cartridge: Cartridge) -> float:
 
 def _piece(job: Job) -> DayPiece:
     """Raises PlanError for what can't be printed, and SourceError."""
-    plan, cartridge = _plan(job, None), job.recipe.config.cartridge
+    plan, summary = tried(job.path, job.config(None), job.recipe.steps, allow=job.allow)
+    cartridge = job.recipe.config.cartridge
     full = _printing(plan, job, cartridge.volume_ml)
-    told = tuple(clay_needs(plan)), names_of(plan), tuple(band_doubts(plan)), job
+    told = tuple(clay_needs(plan)), names_of(plan), tuple(band_doubts(plan)), summary.warnings, job
     filled_ml = cartridge.volume_ml - filling_ml(cartridge)
     if len(full.uses) == 1 or filled_ml <= cartridge.reserve_ml:
         return DayPiece(job.path.name, full, full, *told)
@@ -235,14 +238,11 @@ def begun_on(piece: DayPiece, held_ml: float) -> DayPiece:
     if job is None or piece.full.slugs is not None or len(piece.full.uses) == 1:
         return piece
     try:
-        begun = _printing(_plan(job, held_ml), job, held_ml)
+        plan = plan_file(job.path, job.config(held_ml), job.recipe.steps, allow=job.allow)
+        begun = _printing(plan, job, held_ml)
     except PlanError:
         return piece
     return replace(piece, full=begun, filling=begun)
-
-
-def _plan(job: Job, first_ml: float | None) -> Plan:
-    return plan_file(job.path, job.config(first_ml), job.recipe.steps, allow=job.allow)
 
 
 def _printing(plan: Plan, job: Job, first_ml: float) -> Printing:

@@ -78,6 +78,8 @@ class PieceRow:
     end_s: float
     uses_ml: tuple[float, ...] = ()
     """`clay_ml` out of each of its cartridges."""
+    warned: tuple[str, ...] = ()
+    """All that `gpost run` warns of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +100,11 @@ class DaySheet:
     """What to wedge, in the order in which it is needed."""
     notes: tuple[str, ...] = ()
     """What to know, and nothing to worry about."""
+
+    def warned_of(self, row: PieceRow) -> tuple[str, ...]:
+        """What a piece is warned of, but for what the day itself says of it."""
+        said = {*self.warnings}
+        return tuple(text for text in row.warned if not {text, f"{row.name}: {text}"} & said)
 
 
 def make_sheet(
@@ -266,4 +273,5 @@ def _piece_row(printed: Printed, used: Used, config: Config) -> PieceRow:
         printed.start_s,
         printed.end_s,
         tuple(ml for _, ml in printed.printing.uses),
+        printed.piece.warned,
     )

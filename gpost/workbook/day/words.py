@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
 from types import MappingProxyType
 
 from gpost import __version__
+from gpost.common.filenames import unpacked_name
 from gpost.common.layout import Column, Part, Table, laid_out
 from gpost.common.plain import shown, storable
 from gpost.report.calendar import PUTS_OFF
@@ -15,7 +17,7 @@ from gpost.report.prepared import clay_record
 from gpost.report.slugs import ORDER, slug_record, slugs_lines
 from gpost.report.summary import CAUTIONS
 from gpost.report.textload import clay_text
-from gpost.report.wording import at_least, dashed, named, wrapped
+from gpost.report.wording import MOST_TOLD, Warned, at_least, dashed, named, warned, wrapped
 from gpost.words import say
 from gpost.workbook.day.clock import Event
 from gpost.workbook.day.earlier import NOTHING_WRITTEN, Written
@@ -51,7 +53,7 @@ def day_text(
     for note in sheet.notes:
         lines += wrapped(shown(note))
     for title, part in (
-        ("Look at this first", dashed(sheet.warnings)),
+        ("Look at this first", dashed([*sheet.warnings, *_warned(sheet, files)])),
         ("Prepare", _prepare(sheet)),
         ("Cartridges, in the order of loading", _cartridges(sheet)),
         ("Pieces, in the order of printing", _pieces(sheet, files)),
@@ -132,6 +134,8 @@ def _piece_record(row: PieceRow, files: Mapping[str, str]) -> dict[str, object]:
         "first_ml": round(row.first_ml, 3),
         "start_s": round(row.start_s, 1),
         "end_s": round(row.end_s, 1),
+        "warnings": len(row.warned),
+        "warned": [storable(text) for text in row.warned[:MOST_TOLD]],
     }
 
 
@@ -155,6 +159,16 @@ def head(sheet: DaySheet) -> str:
         begin=time_of_day(sheet.events[0].clock_s).strip(),
         end=time_of_day(sheet.pieces[-1].end_s).strip(),
     )
+
+
+def _warned(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[str]:
+    """What the pieces are warned of, in the order of printing."""
+    rows = []
+    for row in sheet.pieces:
+        own = sheet.warned_of(row)
+        rest = f"in {unpacked_name(Path(files[row.name])).stem}.txt" if files else "which gpost check says"
+        rows.append(Warned(row.name, own[:MOST_TOLD], len(own), rest))
+    return warned(rows)
 
 
 def _prepare(sheet: DaySheet) -> Iterator[Part]:
@@ -184,12 +198,13 @@ def _cartridges(sheet: DaySheet) -> Iterator[Part]:
 def _pieces(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[Part]:
     if sheet.pieces:
         columns = (
-            Column("file" if files else "piece", 34, number=False, ends=12),
+            Column("file" if files else "piece", 32, number=False, ends=12),
             Column("cartr.", 7, long="cartridges"),
             Column("ml", 6, long="clay, ml"),
             Column("first_ml", 9),
             Column("start", 7),
             Column("end", 7),
+            Column("warn", 4, long="warnings"),
         )
         yield Table(columns, [_piece(row, files) for row in sheet.pieces], margin="  ")
         yield from wrapped(IN_FILES if files else BY_HAND, first="  ", indent="  ")
@@ -203,6 +218,7 @@ def _piece(row: PieceRow, files: Mapping[str, str]) -> tuple[str, ...]:
         f"{row.first_ml:.0f}",
         time_of_day(row.start_s),
         time_of_day(row.end_s),
+        f"{len(row.warned)}",
     )
 
 

@@ -104,6 +104,7 @@ def write_day(
             summaries: dict[str, Summary] = {}
             failed = list(_pieces(order, pieces, sheet, written, work, summaries, on_piece))
             if not failed:
+                sheet = _as_written(sheet, summaries)
                 done = Done(sheet, out_of_it, written.files, order.stays)
                 (work / TEXT).write_text(done.text(), "utf-8")
                 (work / JSON).write_text(done.json, "utf-8")
@@ -115,6 +116,12 @@ def write_day(
         out_of_it += failed
         gone = {row.name for row in failed}
         pieces = [piece for piece in pieces if piece.name not in gone]
+
+
+def _as_written(sheet: DaySheet, summaries: Mapping[str, Summary]) -> DaySheet:
+    """The sheet with what the written files are warned of, by the names of their pieces."""
+    rows = (replace(row, warned=summaries[row.name].warnings) for row in sheet.pieces)
+    return replace(sheet, pieces=tuple(rows))
 
 
 def _beside(file: str) -> tuple[str, str, str, str]:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from gpost.clay.spread import Spread, odd_value, spread_of, step_deviation
 from gpost.errors import PlanError
-from gpost.workbook.log.model import PrintRow
+from gpost.workbook.log.model import PrintRow, agree
 
 LEAST = 2
 """Prints that are needed to know a spread."""
@@ -28,6 +28,15 @@ _FIELDS: dict[str, tuple[_Figure, _Figure]] = {
 """What is learnt from a print, and the reading that it rests on."""
 
 
+class ByConfig(NamedTuple):
+    """Prints that were predicted with the same clay."""
+
+    ml_per_unit: float | None
+    """Of E; None: metered by path."""
+    density_g_ml: float
+    numbers: tuple[int, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class LogFit:
     """What could be fitted; None where fewer than LEAST prints say anything."""
@@ -44,6 +53,8 @@ class LogFit:
     """The print that the others contradict, by the field's name: it is not in that field."""
     odd: Mapping[str, int] = field(default_factory=dict)
     """The same where it is still in it: of so few nobody can tell which is wrong, or what was left counts."""
+    configs: tuple[ByConfig, ...] = ()
+    """The prints that say the mass, by what their predictions rest on, in the order of adding."""
 
     @property
     def limit_ml(self) -> float | None:
@@ -89,7 +100,28 @@ def _learnt(rows: Sequence[PrintRow]) -> LogFit:
         elif wrong is not None:
             odd[name] = wrong.number
         spreads[name] = _spread(saying, value, reading)
-    return LogFit(**spreads, left_out=left_out, odd=odd)
+    return LogFit(**spreads, left_out=left_out, odd=odd, configs=_by_config(rows))
+
+
+def _by_config(rows: Iterable[PrintRow]) -> tuple[ByConfig, ...]:
+    """Figures that agree, as where a density was weighed once more, are of one config."""
+    found: list[ByConfig] = []
+    for row in rows:
+        if row.mass_ratio is None:
+            continue
+        said = row.predicted
+        own = ByConfig(said.ml_per_unit, said.density_g_ml, (row.number,))
+        for place, other in enumerate(found):
+            if _agree(own.ml_per_unit, other.ml_per_unit) and agree(own.density_g_ml, other.density_g_ml):
+                found[place] = other._replace(numbers=(*other.numbers, row.number))
+                break
+        else:
+            found.append(own)
+    return tuple(found)
+
+
+def _agree(one: float | None, other: float | None) -> bool:
+    return one == other or (one is not None and other is not None and agree(one, other))
 
 
 def _odd(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> PrintRow | None:

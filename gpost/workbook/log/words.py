@@ -95,7 +95,7 @@ def fit_text(fit: LogFit, config: Config, *, average: bool = False, width: int |
     for title, spread in (("weighed / predicted mass", fit.mass), ("taken / predicted time", fit.time)):
         lines += indented(f"{title}: {_spread(spread)}")
     lines += indented(f"left in the cartridge: {_left(fit, average=average)}")
-    for said in (*_left_out(fit), *_doubts(fit, config, average=average)):
+    for said in (*_left_out(fit), *_mixed(fit), *_doubts(fit, config, average=average)):
         lines += indented(said)
     if fit.time is not None and not no_time(fit):
         lines += indented(f"for the day's sheet: gpost day --time-factor {fit.time.mean:.3f}")
@@ -119,7 +119,7 @@ def fit_json(fit: LogFit, config: Config, *, average: bool = False) -> str:
         limit_confidence=RESERVE_CONFIDENCE,
         left_out=dict(fit.left_out),
         odd=dict(fit.odd),
-        doubts=list(_doubts(fit, config, average=average)),
+        doubts=[*_mixed(fit), *_doubts(fit, config, average=average)],
         config_lines=list(config_lines(fit, config, average=average)),
     )
 
@@ -130,6 +130,24 @@ def _left_out(fit: LogFit) -> Iterator[str]:
     for number in sorted(set(fit.left_out.values())):
         names = ", ".join(word for name, word in fields.items() if fit.left_out.get(name) == number)
         yield f"print {number} does not agree with the others, and is left out here ({names}). {NOT_SAID}"
+
+
+def _mixed(fit: LogFit) -> Iterator[str]:
+    """That the masses were predicted by different configs, and what that means for each figure."""
+    if len(fit.configs) < 2:
+        return
+    each = "; ".join(
+        f"{'by path' if own.ml_per_unit is None else f'with {own.ml_per_unit:.4g} ml per unit of E'} and "
+        f"{own.density_g_ml:.4g} g per ml (print{'s' * (len(own.numbers) > 1)} "
+        f"{', '.join(map(str, own.numbers))})"
+        for own in fit.configs
+    )
+    yield (
+        f"the masses were predicted by different configs: {each}. The ratio of the masses is a mean over "
+        "all of them, and no config's own. Clay per unit of E goes by what each was predicted with: that is "
+        "right if each of these densities was that print's clay. Leave out what was predicted wrongly "
+        "(--without NO)"
+    )
 
 
 def _doubts(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from gpost.config.model import Config
-from gpost.workbook.log.doubts import config_doubts, print_doubts, same_before
+from gpost.workbook.log.doubts import config_doubts, print_doubts, rest_doubts, same_before
 from gpost.workbook.log.model import Found, Predicted, PrintRow
 
 SAID = Predicted("vase.gcode", 300, 520, 90, 2.0, 0.0024)
@@ -98,3 +100,44 @@ def test_the_same_print_twice() -> None:
     assert list(same_before(2, SAID, Found(500, 90), [PrintRow(1, "", SAID, earlier.found, "2026")])) == []
     other = Predicted("bowl.gcode", 300, 520, 90, 2.0, 0.0024)
     assert list(same_before(2, other, Found(500, 90), [earlier])) == []
+
+
+@pytest.mark.parametrize(
+    ("weighed_g", "slab_g", "asked"),
+    [
+        (820, 300, True),  # 520 of piece and 300 of slab
+        (750, 300, True),  # the slab has dried and was trimmed
+        (540, 300, False),
+        (690, 300, False),  # a third more clay, and half a slab
+        (820, 0, False),
+        (545, 25, False),  # prints differ by as much as such a slab weighs
+        (3000, 2500, True),  # six times as much, and the slab explains it
+    ],
+)
+def test_a_piece_weighed_with_its_slab(weighed_g: float, slab_g: float, asked: bool) -> None:
+    """Too heavy by about what its slab weighs is asked about, once."""
+    doubts = list(print_doubts(4, SAID, Found(weighed_g), Config(), slab_g))
+    assert [("weighed with its slab?" in doubt, "log drop 4" in doubt) for doubt in doubts] == [
+        (True, True)
+    ] * asked
+
+
+def test_a_print_and_its_rest() -> None:
+    """Both with the mass of the whole piece: it is one record. Without grams, or of another file, it is not asked."""
+    run = PrintRow(3, "", SAID, Found(500, 60))
+    rest = replace(SAID, minutes=30)
+    (doubt,) = rest_doubts(4, rest, Found(510, 30), [run], is_rest=True)
+    assert "print 4 is the rest of a stopped print" in doubt
+    assert "log drop 3" in doubt
+    assert not [*rest_doubts(4, rest, Found(minutes=30), [run], is_rest=True)]
+    assert not [*rest_doubts(4, rest, Found(510), [replace(run, dropped="2026-01-01")], is_rest=True)]
+    assert not [*rest_doubts(4, replace(rest, source="cup.gcode"), Found(510), [run], is_rest=True)]
+    assert not [*rest_doubts(4, SAID, Found(510, 90), [run], is_rest=False)], "the piece once more"
+
+
+def test_a_rest_and_then_its_run() -> None:
+    """The other way round, the same grams for another time are asked about; a piece printed again weighs another gram."""
+    rest = PrintRow(3, "", replace(SAID, minutes=30), Found(500, 30))
+    (doubt,) = rest_doubts(4, SAID, Found(500, 60), [rest], is_rest=False)
+    assert "as many grams as print 3" in doubt
+    assert not [*rest_doubts(4, SAID, Found(501, 60), [rest], is_rest=False)]

@@ -35,6 +35,23 @@ def test_flow_is_learnt_over_changes_of_the_config() -> None:
     assert fit.ml_per_unit.deviation < 2e-6
 
 
+def test_predictions_of_different_configs_are_told() -> None:
+    """In words and in the JSON, with the prints of each; a density weighed once more is no other config."""
+    dense = PrintRow(4, "", Predicted("vase", 300, 500, 40, 1.7, 0.0024), Found(505))
+    near = PrintRow(5, "", Predicted("vase", 300, 500, 40, 2.04, 0.0024), Found(505))
+    old = [printed(1, Found(450), 0.0024), printed(2, Found(455), 0.0024), near]
+    assert "different configs" not in fit_text(fit_prints(old), CONFIG)
+    fit = fit_prints([*old, printed(3, Found(500), 0.00216), dense])
+    for said in (fit_text(fit, CONFIG), *json.loads(fit_json(fit, CONFIG))["doubts"][:1]):
+        words = " ".join(said.split())
+        assert "predicted by different configs" in words
+        assert "with 0.0024 ml per unit of E and 2 g per ml (prints 1, 2, 5)" in words
+        assert "with 0.00216 ml per unit of E and 2 g per ml (print 3)" in words
+        assert "with 0.0024 ml per unit of E and 1.7 g per ml (print 4)" in words
+    left = fit_prints([*old, printed(3, Found(500), 0.00216), dense], without=[3, 4])
+    assert "different configs" not in fit_text(left, CONFIG)
+
+
 def test_each_is_learnt_from_the_prints_that_say_it() -> None:
     """A print without minutes still teaches flow; what fewer than two prints say stays unknown."""
     rows = [printed(1, Found(450, 50)), printed(2, Found(500)), printed(3, Found(left_g=90))]

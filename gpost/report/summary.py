@@ -108,22 +108,27 @@ def summarise(
     if going is not None:
         from gpost.report.rest import rest_of
 
-        return rest_of(done, plan, written, going, earlier)
-    return _dry(done, rehearsals[0].raise_mm) if rehearsals else done
+        done = rest_of(done, plan, written, going, earlier)
+        return _dry(done) if done.dry else done
+    return _dry(done.model_copy(update={"rehearsal_mm": rehearsals[0].raise_mm})) if rehearsals else done
 
 
-def _dry(summary: Summary, raise_mm: float) -> Summary:
-    """The summary of a rehearsal: nothing to load, nothing to weigh, nobody to be there for."""
+def _dry(summary: Summary) -> Summary:
+    """The summary of a rehearsal: nothing to load, nothing to weigh, nobody to be there for.
+
+    One of the way to where a stopped print goes on begins with a wait.
+    """
     return summary.model_copy(
         update={
-            "rehearsal_mm": raise_mm,
             "clay_ml": 0.0,
             "piece": PieceRecord(),
             "metering": None,
-            "pauses": (),
+            "pauses": () if summary.resume is None else summary.pauses[:1],
             "line": LineRecord(),
             "clays": (),
             "cartridges": (),
+            "weighings": (),
+            "knobs": (),
             "edges": (),
             "sure": SureRecord(),
             "colours": (),

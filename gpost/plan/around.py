@@ -87,7 +87,7 @@ def first_bead(plan: Plan) -> Bead:
     scales = [s.factor for s in plan.of(ScaleFlow) if s.first_line <= line < s.end_line]
     ml_per_mm = float(layer["laid_ml"] / layer["path_mm"]) * math.prod(scales)
     z_mm = float(layer["low_mm"]) + plan.shift_mm[2]
-    under = _ground_under(plan, foot_path(plan))
+    under = ground_under(plan, foot_path(plan))
     height_mm = z_mm - (under.top_mm if under is not None else 0.0)
     if not (ml_per_mm > 0 and height_mm > 0):
         raise PlanError(
@@ -147,7 +147,7 @@ def _refuse_off_bed(plan: Plan, foot: Floats) -> None:
 
 def _edges(plan: Plan, settings: RingSettings, foot: Floats) -> Iterator[_Kept]:
     """The edge of the bed, and of what lies on it: of that which the foot stands on from inside."""
-    bed, free_mm, under = plan.config.machine.bed, settings.edge_mm, _ground_under(plan, foot)
+    bed, free_mm, under = plan.config.machine.bed, settings.edge_mm, ground_under(plan, foot)
     on_bed = _Area((bed.x_min_mm, bed.x_max_mm), (bed.y_min_mm, bed.y_max_mm), bed.round)
     yield _Kept("the edge of the bed", free_mm, on_bed.inside_mm)
     for ground in plan.of(Ground):
@@ -176,9 +176,9 @@ def _others(plan: Plan, settings: RingSettings) -> Iterator[_Kept]:
             yield _Kept(f"the clay that {lay.why or 'a step'} lays", free_mm, there)
 
 
-def _ground_under(plan: Plan, foot: Floats) -> Ground | None:
-    """What lies on the bed under the whole foot, such as the slab."""
-    grounds = [g for g in plan.of(Ground) if inside_mm(foot, g.x_mm, g.y_mm, is_round=g.round) >= 0]
+def ground_under(plan: Plan, points: Floats) -> Ground | None:
+    """What lies on the bed under all of some points, such as the slab under the foot."""
+    grounds = [g for g in plan.of(Ground) if inside_mm(points, g.x_mm, g.y_mm, is_round=g.round) >= 0]
     return max(grounds, key=lambda ground: ground.top_mm, default=None)
 
 

@@ -15,7 +15,7 @@ from gpost.plan.setup import own_zero
 from gpost.report.visits import JOIN
 from gpost.supply.cartridges import cartridges
 from gpost.supply.loads import on_from
-from gpost.supply.nozzle import lift_of
+from gpost.supply.nozzle import lift_of, park_ground
 from gpost.supply.stopped import Resumption
 from gpost.supply.sure import in_it, short_of, told_ml
 
@@ -126,9 +126,14 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
         also = " It is taken for all three axes." if restart.lost == "all" else ""
         if restart.lost == "all" and machine.home_with_piece == "xy":
             also = ""
+        surface = "whose height"
+        if going.stopped.set_on == "bed":
+            ground = park_ground(plan)
+            on = "the bare bed" if ground is None else ground.why or "what lies there"
+            surface = f"wiped clean: the height of {shown(on)} there"
         return (
             f"Set the nozzle's tip a sheet of paper ({PAPER_MM:g} mm) above the place x {x:.1f}, y {y:.1f} "
-            f"mm, whose height is {z - PAPER_MM:.2f} mm, and leave it there.{also} {up}"
+            f"mm, {surface} is {z - PAPER_MM:.2f} mm, and leave it there.{also} {up}"
         )
     if restart.lost != "nothing":
         return f"The nozzle must stand clear of the wall, at {restart.nozzle_below_mm:.1f} mm at most. {up}"

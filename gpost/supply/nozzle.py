@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
 
 from gpost.errors import PlanError
+from gpost.plan.around import ground_under
 from gpost.plan.blocktime import CLEAR_MM
+from gpost.plan.intentions import Ground
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Found
 from gpost.plan.resume import PAPER_MM, highest_mm
@@ -17,23 +21,26 @@ if TYPE_CHECKING:
 HAND_MM = 90.0
 """A hand's width: so far above the place its way is looked at first at most; common practice, no source."""
 
+SHOWN = 20
+"""Letters that a small display shows: common practice, no source."""
+
 
 class Manner(NamedTuple):
     """How the rest begins, by which its file is told from one that begins in another way."""
 
     shown: str
-    """On a display of 20 letters, while it waits."""
+    """On a display of `SHOWN` letters, while it waits."""
     said: str
     """In the first comment of the file."""
 
 
-def begins(stopped: Stopped, homes: Literal["none", "xy", "all_up"], *, is_set: bool) -> Manner:
+def begins(plan: Plan, stopped: Stopped, *, is_set: bool) -> Manner:
     """In words. `is_set`: whether the potter sets the nozzle."""
+    homes = plan.config.machine.home_with_piece
     homing = {"none": "", "xy": "homes X and Y", "all_up": "homes all axes"}[homes]
     if is_set:
-        on = stopped.set_on or "rim"
-        shown, said = f"Tip on {on}:", [f"the tip must be on the {on}"]
-        shown += " homes XY" if homing else " go on"
+        on = _set_on(plan, stopped)
+        shown, said = f"Tip on {on}: {'homes XY' if homing else 'go on'}", [f"the tip must be on the {on}"]
     elif homing:
         shown, said = {"xy": "Homes XY, goes on", "all_up": "Homes all, goes on"}[homes], []
     else:
@@ -41,7 +48,16 @@ def begins(stopped: Stopped, homes: Literal["none", "xy", "all_up"], *, is_set: 
     said += [f"it {homing}"] if homing else []
     if stopped.look:
         shown, said = f"REHEARSAL tip on {on}" if is_set else "REHEARSAL: look", ["REHEARSAL", *said]
+    if len(shown) > SHOWN:
+        shown = shown.replace(":", "").replace(" tip", "")
     return Manner(shown, ", ".join(said))
+
+
+def _set_on(plan: Plan, stopped: Stopped) -> str:
+    """Over what the nozzle is set, in a word."""
+    if stopped.set_on != "bed":
+        return "rim"
+    return "bed" if park_ground(plan) is None else "slab"
 
 
 def check_nozzle(plan: Plan, stopped: Stopped, found: Found) -> None:
@@ -118,5 +134,11 @@ def set_at(plan: Plan, stopped: Stopped, found: Found) -> tuple[float, float, fl
             "where the machine knows none of its places the nozzle is set over the end of the last bead "
             "(--set-on rim), or X and Y are homed by the studio's word (machine: home_with_piece)"
         )
+    park, ground = plan.config.machine.park, park_ground(plan)
+    return park.x_mm, park.y_mm, PAPER_MM + (0.0 if ground is None else ground.top_mm)
+
+
+def park_ground(plan: Plan) -> Ground | None:
+    """What lies on the bed at the park, such as the slab; None: the bed is bare there."""
     park = plan.config.machine.park
-    return park.x_mm, park.y_mm, PAPER_MM
+    return ground_under(plan, np.array([[park.x_mm], [park.y_mm]]))

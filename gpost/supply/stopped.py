@@ -169,7 +169,7 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
     left, own = left_at(plan, found.spot, turns, stopped.done), set_up_of(plan, found.spot)
     left_ml = _left_ml(plan, stopped, left, found.spot)
     set_at_mm, below_mm = set_at(plan, stopped, found), stands_below_mm(plan, stopped, found)
-    manner = begins(stopped, plan.config.machine.home_with_piece, is_set=set_at_mm is not None)
+    manner = begins(plan, stopped, is_set=set_at_mm is not None)
     restart = Restart(
         spot=found.spot,
         kind=NAME,

@@ -99,7 +99,7 @@ def summarise(
         changes=changes(plan, written),
         commands=_commands(written),
         layer_table=layer_table(plan),
-        ticks=TicksRecord(**plan.config.sheet.model_dump()),
+        ticks=_ticks(plan),
         notes=tuple(finding.sentence for finding in found if finding.severity == "note"),
         warnings=tuple(finding.sentence for finding in found if finding.severity == "warning"),
         cautions=CAUTIONS,
@@ -150,6 +150,13 @@ def _commands(written: Written) -> tuple[CommandRecord, ...]:
         )
         for sent in written.sent
     )
+
+
+def _ticks(plan: Plan) -> TicksRecord:
+    """What to tick off round the print, or round its rest."""
+    sheet = plan.config.sheet
+    found = sheet if plan.restart is None else sheet.rest
+    return TicksRecord(before=found.before, during=found.during, after=found.after)
 
 
 def _metering(config: Config) -> MeteringRecord:

@@ -37,7 +37,9 @@ def _sections(summary: Summary, *, long: bool) -> list[Iterable[Part]]:
         _before_going_on(summary),
         to_prepare(summary, star),
         to_load(summary, star),
-        _ticked("Before you start", summary.ticks.before) if long else (),
+        _ticked("Before you start" if summary.resume is None else "Before it goes on", summary.ticks.before)
+        if long
+        else (),
         () if summary.dry else when_to_be_there(summary, long=long),
         _ticked("While it prints", summary.ticks.during) if long else (),
         afterwards(summary, star),

@@ -105,7 +105,7 @@ def read_again(path: Path, folders: Sequence[Path]) -> Again:
             f"{shown(path)} doesn't say what the print was made from, so it can't be gone on with: an "
             "earlier gpost has written it, or it was told to leave that out (origin=False)"
         )
-    if summary.rehearsal_mm is not None or (summary.resume is not None and summary.resume.look):
+    if summary.dry:
         raise PlanError(f"{shown(path)} is that of a rehearsal; name the summary of the print")
     if origin.source.path == PIPED:
         raise PlanError(

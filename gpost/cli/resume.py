@@ -124,7 +124,7 @@ class Point(_Param):
 @click.option("--waited", "waited_min", type=Number("minutes", min=0), metavar="MIN",
               help="How long it has stood by the time you let it go.")  # fmt: skip
 @click.option("--rehearse", is_flag=True,
-              help="Write the way to the place alone, a hand's width above, without clay.")  # fmt: skip
+              help="Write the way to the place alone, a hand's width above at most, no clay.")  # fmt: skip
 @click.option("--json", "json_name", metavar="SUMMARY", type=OUT_NAME, help="Also write the summary as JSON.")
 @click.option(
     "--summary", "text_name", metavar="FILE", type=OUT_NAME, help="Also write the summary in words."

@@ -28,6 +28,24 @@ AFTER = (
 )
 """When it is done."""
 
+DURING_REST = (
+    say("ticks.first_turn"),
+    say("ticks.edge"),
+    say("ticks.refills"),
+)
+"""While the rest of a stopped print is laid: common practice, no source."""
+
+
+class RestTicks(Settings):
+    """The same round the rest of a stopped print, which goes on with a piece that stands."""
+
+    before: tuple[PlainText, ...] = ()
+    """Before it is let go, beside what its page and summary say themselves."""
+    during: tuple[PlainText, ...] = DURING_REST
+    """While it prints."""
+    after: tuple[PlainText, ...] = AFTER
+    """When it is done."""
+
 
 class TickList(Settings):
     """What to tick off on the sheet, in the order of the work. A list replaces gpost's own whole."""
@@ -38,3 +56,5 @@ class TickList(Settings):
     """While it prints."""
     after: tuple[PlainText, ...] = AFTER
     """When it is done."""
+    rest: RestTicks = RestTicks()
+    """What to tick off in the place of all that where a stopped print goes on."""

@@ -48,8 +48,8 @@ def page_html(summary: Summary, plan: Plan, index: str = "") -> str:
         facts=_facts(summary),
         order="" if summary.loaded_from is None else ORDER[summary.loaded_from],
         file=shown(Path(summary.output).name) or summary.output,
-        lists=plan.config.sheet,
-        before=plan.config.sheet.before if summary.resume is None else summary.resume.checks,
+        lists=summary.ticks,
+        before=summary.ticks.before if summary.resume is None else summary.resume.checks,
         again=list(sent_again(summary.resume)),
         loads=[(cartridge, what_to_load(cartridge)) for cartridge in summary.cartridges],
         portioned=_portioned,
@@ -71,6 +71,8 @@ def _facts(summary: Summary) -> str:
     said = {"height": f"{summary.height_mm:.1f}", "time": clock(summary.time_s)}
     if summary.rehearsal_mm is not None:
         return say("page.facts_dry", count=summary.layers, **said)
+    if summary.dry:
+        return say("page.facts_way", count=summary.layers, height=said["height"])
     return say("page.facts", count=summary.layers, **said, ml=f"{summary.clay_ml:.0f}")
 
 
@@ -98,7 +100,11 @@ def _data(summary: Summary) -> dict[str, Any]:
         "visits": [_visit(visit) for visit in visits(summary)],
         "first": first_to_do(summary),
     }
-    return {**rounded(found), "words": for_scripts("script")}
+    words = for_scripts("script")
+    if summary.dry:
+        ends = dict.fromkeys(("end", "finished"), say("page.end_dry"))
+        words |= {**ends, "is_off": say("page.done"), "off_at": words["past"]}
+    return {**rounded(found), "words": words}
 
 
 def _visit(visit: Visit) -> dict[str, Any]:

@@ -176,9 +176,9 @@ def _others(plan: Plan, settings: RingSettings) -> Iterator[_Kept]:
             yield _Kept(f"the clay that {lay.why or 'a step'} lays", free_mm, there)
 
 
-def ground_under(plan: Plan, foot: Floats) -> Ground | None:
-    """What lies on the bed under the whole foot, such as the slab."""
-    grounds = [g for g in plan.of(Ground) if inside_mm(foot, g.x_mm, g.y_mm, is_round=g.round) >= 0]
+def ground_under(plan: Plan, points: Floats) -> Ground | None:
+    """What lies on the bed under all of some points, such as the slab under the foot."""
+    grounds = [g for g in plan.of(Ground) if inside_mm(points, g.x_mm, g.y_mm, is_round=g.round) >= 0]
     return max(grounds, key=lambda ground: ground.top_mm, default=None)
 
 

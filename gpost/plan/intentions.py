@@ -116,8 +116,9 @@ class Restart(Pause):
     inside: tuple[Behind, ...] = ()
     """What is in hose and cartridge, and what was to follow, in the order of leaving; none: as the pauses of
     this plan load it."""
-    above_mm: float | None = None
-    """The way to it alone, without clay, and so far above it; None: all the rest is printed."""
+    look_mm: float | None = None
+    """The way to it alone, without clay, which ends over it at that height, machine mm; None: all the rest
+    is printed."""
     done: int | None = None
     """How many of the pauses that stood at this very spot have been; None: all. The others are still due."""
 

@@ -87,6 +87,29 @@ class LaidPath:
             most_mm, top_mm = max(most_mm, float(falls.max(initial=0.0))), float(tops_mm[-1])
         return most_mm
 
+    @property
+    def climbs_mm(self) -> float:
+        """How far its highest place lies above the one where it begins."""
+        starts_mm, ends_mm = self._heights()
+        return float(ends_mm.max(initial=starts_mm[0]) - starts_mm[0]) if len(starts_mm) else 0.0
+
+    def below_mm(self, height_mm: float) -> float:
+        """What of it is laid before it first comes up to a height of the source's, mm along it."""
+        starts_mm, ends_mm = self._heights()
+        at = int(np.searchsorted(np.maximum.accumulate(ends_mm), height_mm))
+        if at == len(ends_mm):
+            return self.length_mm
+        rise_mm = float(ends_mm[at] - starts_mm[at])
+        share = (height_mm - float(starts_mm[at])) / rise_mm if rise_mm > 0 else 0.0
+        return float(self._along_mm[at] + max(share, 0.0) * (self._along_mm[at + 1] - self._along_mm[at]))
+
+    def _heights(self) -> tuple[Floats, Floats]:
+        """Where each move begins and ends, mm up."""
+        none = np.zeros(0)
+        starts_mm = (part.follower.moves.start[2, part.which] for part in self._parts)
+        ends_mm = (part.follower.moves.end[2, part.which] for part in self._parts)
+        return np.concatenate([none, *starts_mm]), np.concatenate([none, *ends_mm])
+
     def before_mm(self, spot: Spot) -> float:
         """What of the path lies before a spot, mm."""
         at = int(np.searchsorted(self._lines, spot.line))

@@ -24,6 +24,7 @@ from gpost.plan.ends import (
 from gpost.plan.laidpath import LaidPath
 from gpost.plan.layers import find_layer
 from gpost.plan.plan import Plan
+from gpost.plan.resume import PAPER_MM
 from gpost.spot import Spot
 from gpost.survey.layerrows import HEIGHT_STEP_MM
 from gpost.survey.model import Survey
@@ -34,6 +35,15 @@ SAID = 2
 ELSEWHERE = (
     ". The wall waves: its top counts at that place alone, and from one measured elsewhere the rest would be "
     "laid too high, or the nozzle go into the wall"
+)
+ON_LEVEL = (
+    "it goes on at the start of the turn that lies on that top: if the bead ended before the turn's end, the "
+    "rest of that turn is missing, a gap of up to one layer (say --at X,Y where the bead ends)"
+)
+ON_CLIMB = (
+    "it goes on at the start of the turn that begins nearest to that top. This wall climbs within its turns: "
+    "what lies between there and the end of the bead is missing or laid twice, and the top tells the place "
+    "as well as by how much the wall has sunk (say --at X,Y where the bead ends)"
 )
 SAY_WHERE = "and say where that is (--at X,Y)"
 
@@ -212,12 +222,26 @@ def _turn_on(plan: Plan, height_mm: float) -> _Match:
         raise PlanError(_ask_place(height_mm, waving))
     if index + 1 >= len(tops_mm):
         raise PlanError("the wall has its full height there; nothing is left to print")
-    words = (
-        "it goes on at the start of the turn that lies on that top: if the bead ended before the turn's end, "
-        "the rest of that turn is missing, a gap of up to one layer (say --at X,Y where the bead ends)"
-    )
-    joint = Joint(_turn_mm(plan.survey, index), 0.0, at_most=True)
+    words, joint = _joint_on(plan, index, height_mm)
     return _Match(plan.survey.start_of(index + 1), rises[index + 1], 0.0, words, joint)
+
+
+def _joint_on(plan: Plan, index: int, height_mm: float) -> tuple[str, Joint]:
+    """What is said of the joint on a turn that a height alone has told, and its bounds.
+
+    Of a level turn any part may be laid. Where turns climb the rim is as high as the end of the bead there,
+    and one climb lower just before it: wherever on it was measured, the bead ends up to one climb higher.
+    """
+    survey, tops_mm = plan.survey, _tops(plan)
+    turn = path_of(survey, range(index, index + 1))
+    above = path_of(survey, range(index + 1, min(index + 3, len(tops_mm))))
+    climbs_mm = max(turn.climbs_mm, path_of(survey, range(index + 1, index + 2)).climbs_mm)
+    if climbs_mm <= PAPER_MM:
+        return ON_LEVEL, Joint(turn.length_mm, 0.0, at_most=True)
+    height_mm -= plan.shift_mm[2]
+    low_mm = min(height_mm, float(tops_mm[index]) - plan.shift_mm[2]) - PAPER_MM
+    missing_mm = turn.length_mm - turn.below_mm(low_mm)
+    return ON_CLIMB, Joint(missing_mm, above.below_mm(height_mm + climbs_mm + PAPER_MM), at_most=True)
 
 
 def _ask_place(height_mm: float, turns: range) -> str:

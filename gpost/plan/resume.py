@@ -188,7 +188,7 @@ def is_written(plan: Plan, index: int) -> bool:
     intention = plan.entries[index].intention
     if not hasattr(intention, "spot"):
         return True
-    if restart.above_mm is not None:
+    if restart.look_mm is not None:
         return intention is restart
     spot: Spot = intention.spot
     if spot == restart.spot:

@@ -31,7 +31,7 @@ class Supply:
 
         A rehearsal takes no clay, nor does one of the way to where a stopped print goes on.
         """
-        if plan.of(Rehearse) or (plan.restart is not None and plan.restart.above_mm is not None):
+        if plan.of(Rehearse) or (plan.restart is not None and plan.restart.look_mm is not None):
             return
         found = list(self._short(plan)) or list(_doubtful(plan))
         yield from found

@@ -213,3 +213,8 @@ class Summary(Record):
     notes: tuple[Text, ...]
     warnings: tuple[Text, ...]
     cautions: tuple[Text, ...]
+
+    @property
+    def dry(self) -> bool:
+        """Whether nothing is laid: a rehearsal of the whole job, or of the way to its rest."""
+        return self.rehearsal_mm is not None or (self.resume is not None and self.resume.look)

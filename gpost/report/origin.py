@@ -141,5 +141,8 @@ class ResumeRecord(Record):
     """What the file set the machine up with, and is sent again."""
     look: bool = False
     """Whether the file only shows the way to that place, and lays nothing."""
+    look_mm: float | None = None
+    """Where such a file leaves the nozzle, above machine zero: no higher than the rest may begin. Null: it is
+    none, or an earlier gpost has written it."""
     leaves_out: tuple[Text, ...]
     """Its commands before that place that are not sent again."""

@@ -95,10 +95,10 @@ class SlugRecord(Record):
 
 
 class TicksRecord(Record):
-    """What to tick off, by the config's `sheet`."""
+    """What to tick off, by the config's `sheet`; of a stopped print's rest by its `rest`."""
 
     before: tuple[Text, ...] = ()
-    """Before the start."""
+    """Before the start; before a rest goes on, beside the `checks` of its `resume`."""
     during: tuple[Text, ...] = ()
     """While it prints."""
     after: tuple[Text, ...] = ()

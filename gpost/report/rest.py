@@ -16,7 +16,6 @@ from gpost.report.model import (
     CartridgeRecord,
     Change,
     LayerTable,
-    LineRecord,
     PauseRecord,
     Place,
     Summary,
@@ -74,6 +73,7 @@ def rest_of(
         checks=tuple(checks(plan, going)),
         sends=going.restart.set_up,
         look=going.stopped.look,
+        look_mm=going.restart.look_mm,
         leaves_out=going.left_out,
     )
     table, (on, *later) = summary.layer_table, summary.cartridges[on_from(plan) :]
@@ -92,9 +92,7 @@ def rest_of(
         "layer_table": None if table is None else _table(table, layer, stop, plan),
     }
     if going.stopped.look:
-        kept |= {"time_s": 0.0, "clay_ml": 0.0, "pauses": kept["pauses"][:1], "cartridges": (), "colours": ()}
-        kept |= {"clays": (), "weighings": (), "knobs": ()}
-        kept |= {"shares": (), "layer_table": None, "line": LineRecord(), "edges": ()}
+        kept["time_s"] = 0.0
     by_mm = sum(each.shift_mm for each in record.stops)
     top_mm, _ = plan.survey.heights_between(stop.spot, stop.spot)
     return raised(summary.model_copy(update=kept), top_mm - HEIGHT_STEP_MM, by_mm)

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 
 from gpost.common.plain import shown
 from gpost.plan.beside import foot_middle
-from gpost.plan.blocktime import CLEAR_MM
 from gpost.plan.intentions import Lost
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Found
@@ -16,6 +15,7 @@ from gpost.plan.setup import own_zero
 from gpost.report.visits import JOIN
 from gpost.supply.cartridges import cartridges
 from gpost.supply.loads import on_from
+from gpost.supply.nozzle import lift_of, park_ground
 from gpost.supply.stopped import Resumption
 from gpost.supply.sure import in_it, short_of, told_ml
 
@@ -35,13 +35,20 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
         f"Check the foot against its mark (its middle lies at x {foot_x:.0f}, y {foot_y:.0f} mm): if piece, "
         "slab or bed have moved or were touched, the rest would be laid beside the wall; don't go on then."
     )
-    yield from _top(plan, going)
+    yield _top(going.found)
+    if not going.stopped.look:
+        yield from _rim(plan, going)
     yield _nozzle(plan, going)
     yield from _held(plan, going.stopped.lost)
     yield from _not_homed(plan, going)
     yield from _zero(plan, going)
     if going.stopped.look:
-        yield "This file shows the way alone, above the place, without clay: watch whether it is right."
+        is_set = going.restart.set_at_mm is not None
+        after = "for the rest the nozzle is set anew" if is_set else "the rest may begin from there"
+        yield (
+            "This file shows the way alone, without clay: watch whether it is right. It ends above the "
+            f"place, at {going.restart.look_mm:.1f} mm; {after}."
+        )
     else:
         yield from _clay(plan, going)
     for text in going.skipped:
@@ -51,10 +58,13 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
     yield f"Who is near the stop? Take hands, hair and sleeves out; let it go, and watch {end}."
 
 
-def _top(plan: Plan, going: Resumption) -> Iterator[str]:
-    found, left, waited = going.found, going.left, going.stopped.waited_min
+def _top(found: Found) -> str:
     x, y, z = found.end_mm
-    yield f"The bead ends at x {x:.1f}, y {y:.1f} mm, its top at {z:.2f} mm; {found.words}."
+    return f"The bead ends at x {x:.1f}, y {y:.1f} mm, its top at {z:.2f} mm; {found.words}."
+
+
+def _rim(plan: Plan, going: Resumption) -> Iterator[str]:
+    found, left, waited = going.found, going.left, going.stopped.waited_min
     yield from _joint(found, plan.bead_width_mm)
     if left.rim_min is None:
         yield f"How long a rim may wait in the air is not known (clay: rim_min): {JOIN}."
@@ -104,10 +114,11 @@ def _mm(mm: float | None, at_most: bool) -> str:
 
 def _nozzle(plan: Plan, going: Resumption) -> str:
     restart, machine = going.restart, plan.config.machine
-    lift_mm = max(machine.pause.lift_mm, CLEAR_MM)
+    lift_mm = lift_of(plan)
     up = f"After the wait it goes straight up by {lift_mm:g} mm first"
     homes = {"none": "", "xy": ", then homes X and Y", "all_up": ", then homes all axes, Z upwards"}
-    up += f"{homes[machine.home_with_piece]}; it comes down straight on the place."
+    down = "over" if going.stopped.look else "on"
+    up += f"{homes[machine.home_with_piece]}; it comes down straight {down} the place."
     if machine.pause.retrace_mm:
         up += " It doesn't go over the wall before it again (machine: pause: retrace_mm), as at a pause."
     if restart.set_at_mm is not None:
@@ -115,9 +126,14 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
         also = " It is taken for all three axes." if restart.lost == "all" else ""
         if restart.lost == "all" and machine.home_with_piece == "xy":
             also = ""
+        surface = "whose height"
+        if going.stopped.set_on == "bed":
+            ground = park_ground(plan)
+            on = "the bare bed" if ground is None else ground.why or "what lies there"
+            surface = f"wiped clean: the height of {shown(on)} there"
         return (
             f"Set the nozzle's tip a sheet of paper ({PAPER_MM:g} mm) above the place x {x:.1f}, y {y:.1f} "
-            f"mm, whose height is {z - PAPER_MM:.2f} mm, and leave it there.{also} {up}"
+            f"mm, {surface} is {z - PAPER_MM:.2f} mm, and leave it there.{also} {up}"
         )
     if restart.lost != "nothing":
         return f"The nozzle must stand clear of the wall, at {restart.nozzle_below_mm:.1f} mm at most. {up}"

@@ -99,7 +99,7 @@ def summarise(
         changes=changes(plan, written),
         commands=_commands(written),
         layer_table=layer_table(plan),
-        ticks=TicksRecord(**plan.config.sheet.model_dump()),
+        ticks=_ticks(plan),
         notes=tuple(finding.sentence for finding in found if finding.severity == "note"),
         warnings=tuple(finding.sentence for finding in found if finding.severity == "warning"),
         cautions=CAUTIONS,
@@ -108,22 +108,27 @@ def summarise(
     if going is not None:
         from gpost.report.rest import rest_of
 
-        return rest_of(done, plan, written, going, earlier)
-    return _dry(done, rehearsals[0].raise_mm) if rehearsals else done
+        done = rest_of(done, plan, written, going, earlier)
+        return _dry(done) if done.dry else done
+    return _dry(done.model_copy(update={"rehearsal_mm": rehearsals[0].raise_mm})) if rehearsals else done
 
 
-def _dry(summary: Summary, raise_mm: float) -> Summary:
-    """The summary of a rehearsal: nothing to load, nothing to weigh, nobody to be there for."""
+def _dry(summary: Summary) -> Summary:
+    """The summary of a rehearsal: nothing to load, nothing to weigh, nobody to be there for.
+
+    One of the way to where a stopped print goes on begins with a wait.
+    """
     return summary.model_copy(
         update={
-            "rehearsal_mm": raise_mm,
             "clay_ml": 0.0,
             "piece": PieceRecord(),
             "metering": None,
-            "pauses": (),
+            "pauses": () if summary.resume is None else summary.pauses[:1],
             "line": LineRecord(),
             "clays": (),
             "cartridges": (),
+            "weighings": (),
+            "knobs": (),
             "edges": (),
             "sure": SureRecord(),
             "colours": (),
@@ -145,6 +150,13 @@ def _commands(written: Written) -> tuple[CommandRecord, ...]:
         )
         for sent in written.sent
     )
+
+
+def _ticks(plan: Plan) -> TicksRecord:
+    """What to tick off round the print, or round its rest."""
+    sheet = plan.config.sheet
+    found = sheet if plan.restart is None else sheet.rest
+    return TicksRecord(before=found.before, during=found.during, after=found.after)
 
 
 def _metering(config: Config) -> MeteringRecord:

@@ -11,6 +11,7 @@ from gpost.plan.alike import EDITS
 from gpost.plan.rehearsal import words
 from gpost.report.afterwards import afterwards, card_parts
 from gpost.report.model import Change, LayerTable, MeteringRecord, Place, Summary
+from gpost.report.origin import ResumeRecord
 from gpost.report.textload import to_load, to_prepare
 from gpost.report.visits import when_to_be_there
 from gpost.report.wording import Stars, clock, dashed, times, wrapped
@@ -36,8 +37,10 @@ def _sections(summary: Summary, *, long: bool) -> list[Iterable[Part]]:
         _before_going_on(summary),
         to_prepare(summary, star),
         to_load(summary, star),
-        _ticked("Before you start", summary.ticks.before) if long else (),
-        when_to_be_there(summary, long=long) if summary.rehearsal_mm is None else (),
+        _ticked("Before you start" if summary.resume is None else "Before it goes on", summary.ticks.before)
+        if long
+        else (),
+        () if summary.dry else when_to_be_there(summary, long=long),
         _ticked("While it prints", summary.ticks.during) if long else (),
         afterwards(summary, star),
         _ticked("When it is done", summary.ticks.after) if long else (),
@@ -68,20 +71,23 @@ def sheet_text(summary: Summary, width: int | None = None) -> str:
 
     A rehearsal has nothing to fill in.
     """
-    card = [] if summary.rehearsal_mm is not None else [card_parts(summary)]
+    card = [] if summary.dry else [card_parts(summary)]
     return laid_out(apart([*_sections(summary, long=True), *card]), width)
 
 
 def _what_was_written(summary: Summary) -> Iterator[Part]:
     yield from wrapped(f"{shown(summary.source)} -> {shown(summary.output)}", indent="  ", first="")
-    clay = f", {summary.clay_ml:.0f} ml of clay"
+    size = f"{times(summary.layers, 'layer')}, {summary.height_mm:z.1f} mm high"
+    clay, time = f", {summary.clay_ml:.0f} ml of clay", f", {clock(summary.time_s)} h of machine time"
     if summary.rehearsal_mm is not None:
         yield from wrapped(_rehearsal(summary.rehearsal_mm), indent="  ", first="  ")
         clay = ""
-    if summary.resume is not None:
+    if summary.resume is not None and summary.resume.look:
+        yield from wrapped(_look(summary.resume), indent="  ", first="  ")
+        clay = time = ""
+    elif summary.resume is not None:
         yield f"  the rest of a stopped print, from layer {summary.resume.layer} on"
-    size = f"{times(summary.layers, 'layer')}, {summary.height_mm:z.1f} mm high"
-    yield f"  {size}{clay}, {clock(summary.time_s)} h of machine time"
+    yield f"  {size}{clay}{time}"
 
 
 def _rehearsal(raise_mm: float) -> str:
@@ -89,6 +95,16 @@ def _rehearsal(raise_mm: float) -> str:
     return (
         f"This is {words(raise_mm)}. It goes the whole way without clay, heat and air, and never waits, so "
         "don't reach in. Watch clamps, hose, park and bed, with your hand near the stop."
+    )
+
+
+def _look(resume: ResumeRecord) -> str:
+    """The same of one that shows the way to where a stopped print goes on."""
+    height = "" if resume.look_mm is None else f", at {resume.look_mm:.1f} mm"
+    return (
+        f"This is a REHEARSAL of the way to where the print goes on, in layer {resume.layer}: load no clay. "
+        f"It waits once, goes there, and ends above the place{height}. Watch clamps, hose and wall, with "
+        "your hand near the stop; then write the rest itself, without --rehearse."
     )
 
 

@@ -61,7 +61,8 @@ class Recipe:
     def as_before(self, sheet: TickList) -> tuple[str, str]:
         """What an earlier gpost had for the last two, with what there was to tick off."""
         before = replace(self, config=self.config.model_copy(update={"sheet": sheet}))
-        return before.fingerprint, before._sha256({"steps": True, **ONLY_FOR_A_REST})
+        since = {"steps": True, "sheet": {"rest"}}  # there were no ticks of a rest's own
+        return before._sha256(since), before._sha256({**since, **ONLY_FOR_A_REST})
 
     def _sha256(self, left_out: Any) -> str:
         said = [_stable(self.config.model_dump(mode="json", exclude=left_out))]

@@ -12,7 +12,7 @@ from gpost.errors import PlanError
 from gpost.plan.intentions import Behind, Lost, Restart
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
-from gpost.plan.resume import NAME, PAPER_MM, begun, due_at, highest_mm, is_among, last_rise, set_up_commands
+from gpost.plan.resume import NAME, begun, due_at, is_among, last_rise, set_up_commands
 from gpost.plan.setup import height_zeroed, set_up_of, zero_moved
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges, contents
@@ -20,14 +20,13 @@ from gpost.supply.contents import LEAST_ML
 from gpost.supply.loads import Load, loads, since_ml
 from gpost.supply.names import Names, clay_doubts, names_of
 from gpost.supply.notrepeated import not_repeated
+from gpost.supply.nozzle import begins, check_nozzle, look_mm, set_at, stands_below_mm
 from gpost.supply.rest import Turns, inside_now
 from gpost.supply.sure import told_ml
 from gpost.supply.turned import Turn, flow_turns
 from gpost.supply.weights import weigh
 from gpost.supply.working import Waits, rim_wait_s
 
-HAND_MM = 90.0
-"""A hand's width, by which the way to the place is looked at first: common practice, no source."""
 OVERFULL = 0.05
 """So much more than a cartridge holds a weight may come to that is yet taken for a full one: clays differ in
 density, and a cartridge is heaped. Own choice."""
@@ -67,33 +66,7 @@ class Stopped(NamedTuple):
     """None: nothing, or the whole hose if its clay is too old."""
     waited_min: float | None = None
     look: bool = False
-    """The way to the place alone, a hand's width above."""
-
-
-class Manner(NamedTuple):
-    """How the rest begins, by which its file is told from one that begins in another way."""
-
-    shown: str
-    """On a display of 20 letters, while it waits."""
-    said: str
-    """In the first comment of the file."""
-
-
-def begins(stopped: Stopped, homes: Literal["none", "xy", "all_up"], *, is_set: bool) -> Manner:
-    """In words. `is_set`: whether the potter sets the nozzle."""
-    homing = {"none": "", "xy": "homes X and Y", "all_up": "homes all axes"}[homes]
-    if is_set:
-        on = stopped.set_on or "rim"
-        shown, said = f"Tip on {on}:", [f"the tip must be on the {on}"]
-        shown += " homes XY" if homing else " go on"
-    elif homing:
-        shown, said = {"xy": "Homes XY, goes on", "all_up": "Homes all, goes on"}[homes], []
-    else:
-        shown, said = "Not moved: go on", ["the machine must know its place"]
-    said += [f"it {homing}"] if homing else []
-    if stopped.look:
-        shown, said = f"REHEARSAL tip on {on}" if is_set else "REHEARSAL: look", ["REHEARSAL", *said]
-    return Manner(shown, ", ".join(said))
+    """The way to the place alone, at most a hand's width above."""
 
 
 class Left(NamedTuple):
@@ -190,13 +163,13 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
     if stopped.clock_s is not None:
         found = found._replace(words=BY_CLOCK, joint=Joint(None, None))
     _check_zero(plan, stopped, found)
-    _check_nozzle(plan, stopped, found)
+    check_nozzle(plan, stopped, found)
     check_clay(plan, stopped.hose_holds)
     turns = came_otherwise(plan, stopped, found.spot)
     left, own = left_at(plan, found.spot, turns, stopped.done), set_up_of(plan, found.spot)
     left_ml = _left_ml(plan, stopped, left, found.spot)
-    set_at_mm = _set_at(plan, stopped, found)
-    manner = begins(stopped, plan.config.machine.home_with_piece, is_set=set_at_mm is not None)
+    set_at_mm, below_mm = set_at(plan, stopped, found), stands_below_mm(plan, stopped, found)
+    manner = begins(plan, stopped, is_set=set_at_mm is not None)
     restart = Restart(
         spot=found.spot,
         kind=NAME,
@@ -207,11 +180,11 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
         load_ml=left_ml,
         lost=stopped.lost,
         set_at_mm=set_at_mm,
-        nozzle_below_mm=highest_mm(plan) if stopped.nozzle_below_mm is None else stopped.nozzle_below_mm,
+        nozzle_below_mm=below_mm,
         set_up=own.again,
         inside=inside_at(plan, found.spot, turns, stopped.hose_holds, done=stopped.done),
         done=stopped.done,
-        above_mm=HAND_MM if stopped.look else None,
+        look_mm=look_mm(plan, found, below_mm) if stopped.look else None,
     )
     left_out = [*own.left_out, *set_up_commands(plan, found.spot)[1]]
     skipped = tuple(not_repeated(plan, found.spot, stopped.done))
@@ -232,33 +205,6 @@ def _check_zero(plan: Plan, stopped: Stopped, found: Found) -> None:
         raise PlanError(
             f"the file has set its own zero of Z on line {line + 1}, and counts from it on a top that stands "
             f"{found.shift_mm:+g} mm from where it was planned; set the height anew, and say --lost z"
-        )
-
-
-def _check_nozzle(plan: Plan, stopped: Stopped, found: Found) -> None:
-    """What is said of where the nozzle stands can be meant. Raises PlanError for what would not count."""
-    below_mm, homes_up = stopped.nozzle_below_mm, plan.config.machine.home_with_piece == "all_up"
-    if stopped.set_on is not None and stopped.lost == "nothing":
-        raise PlanError(
-            "--set-on goes with --lost z or all; a machine that knows its height needs no setting"
-        )
-    if stopped.set_on is not None and homes_up:
-        raise PlanError(
-            "--set-on would not count: by the studio's word all axes are homed, Z upwards "
-            "(machine: home_with_piece: all_up), so leave it out"
-        )
-    if below_mm is None:
-        return
-    if stopped.lost != "nothing" and not homes_up:
-        raise PlanError(
-            f"--nozzle-below goes with a height that is known; with --lost {stopped.lost} the nozzle stands "
-            "where you set it, so leave it out"
-        )
-    top_mm = found.end_mm[2]
-    if below_mm < top_mm:
-        raise PlanError(
-            f"--nozzle-below {below_mm:g} mm lies under the top, which stands at {top_mm:.2f} mm; say how "
-            "high the nozzle stands at most, the top's height at least"
         )
 
 
@@ -364,20 +310,3 @@ def run_out_words(plan: Plan, going: Resumption) -> str:
         f"Of the {gives_ml:.4g} ml that cartridge {going.left.number} gives, {restart.prime_ml:.4g} ml are "
         "run out first; run out less, or put a fuller one on and say --left-ml"
     )
-
-
-def _set_at(plan: Plan, stopped: Stopped, found: Found) -> tuple[float, float, float] | None:
-    """Where the potter sets the nozzle; None where the machine needs nobody for it."""
-    homes = plan.config.machine.home_with_piece
-    if stopped.lost == "nothing" or homes == "all_up":
-        return None
-    x, y, z = found.end_mm
-    if stopped.set_on != "bed":
-        return x, y, z + PAPER_MM
-    if stopped.lost == "all" and homes == "none":
-        raise PlanError(
-            "where the machine knows none of its places the nozzle is set over the end of the last bead "
-            "(--set-on rim), or X and Y are homed by the studio's word (machine: home_with_piece)"
-        )
-    park = plan.config.machine.park
-    return park.x_mm, park.y_mm, PAPER_MM

@@ -141,10 +141,10 @@ class Compiler:
         message = self._messages.of(restart)
         opening.write(script, lambda: self._wait(message, script), lambda: self._quiet(script))
         opening.settle_modes(script, has_e=bool(self._ml_per_mm))
-        if restart.above_mm is None:
+        if restart.look_mm is None:
             self._go_on(restart, script, place, opening.fly_mm)
         else:
-            self._look(restart.above_mm, script, place)
+            self._look(restart.look_mm, script, place)
         script.remark(f"{restart.kind} ends")
         return script
 
@@ -166,14 +166,13 @@ class Compiler:
         self.blower.go_on(restart, place.state, script)
         self._back(script, place, safe_z)  # straight down: what lies before the place may have been cut away
 
-    def _look(self, above_mm: float, script: Script, place: Situation) -> None:
+    def _look(self, look_mm: float, script: Script, place: Situation) -> None:
         """Above the place and no nearer, so that it can be seen whether it is the right one."""
-        machine, (x, y, z) = self.machine, place.state.position_mm
-        look_z = min(z + above_mm, machine.ceiling_mm)
-        if script.height_mm < look_z:
-            script.fly(z=look_z, feed_mm_min=machine.lift_feed_mm_min)
+        machine, (x, y, _) = self.machine, place.state.position_mm
+        if script.height_mm < look_mm:
+            script.fly(z=look_mm, feed_mm_min=machine.lift_feed_mm_min)
         script.fly(x=x, y=y, feed_mm_min=machine.travel_feed_mm_min)
-        script.fly(z=look_z, feed_mm_min=machine.lift_feed_mm_min)
+        script.fly(z=look_mm, feed_mm_min=machine.lift_feed_mm_min)
 
     def _wait(self, message: str, script: Script) -> None:
         manner = self.machine.pause

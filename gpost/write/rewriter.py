@@ -353,7 +353,7 @@ class Rewriter:
                 if what.command in ends:
                     self._waits.setdefault(index, self._places[index][0] + at)
             self._sent.add(self._plan.entries[index].step, self._places[index][0], sent)
-        if restarts and self._restart is not None and self._restart.above_mm is not None:
+        if restarts and self._restart is not None and self._restart.look_mm is not None:
             self._out.begun = False
 
     def _at_end(self) -> None:

@@ -189,9 +189,9 @@ def test_other_words_make_no_other_print(tmp_path: Path) -> None:
         [sys.executable, "-c", IN_OTHER_WORDS, *args], cwd=folder, capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stderr
-    assert summary(folder)["ticks"]["before"][0].endswith("!")
+    assert summary(folder)["ticks"]["during"][0].endswith("!")
     ok(resume(folder, "--from-layer", 7, of="rest", name="second"))
-    (folder / "studio.yaml").write_text(CONFIG + "sheet: {before: [the kettle is on]}\n")
+    (folder / "studio.yaml").write_text(CONFIG + "sheet: {before: [roll the slab], rest: {before: [the kettle is on]}}\n")
     ok(resume(folder, "--from-layer", 5, name="third"))
     assert summary(folder, "third")["ticks"]["before"] == ["the kettle is on"]
 

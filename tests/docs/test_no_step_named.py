@@ -18,6 +18,7 @@ OTHER_MEANING = {
     ("demo/path.py", "base"),  # a part of a piece
     ("clay/folds.py", "foot"),  # where a tube folds
     ("page/sheet.py", "slab"),  # what the piece stands on, drawn
+    ("supply/nozzle.py", "slab"),  # what the nozzle is set on
     ("workbook/trial/strengthwords.py", "foot"),
 }
 """Words that are a step's name, too, and mean something else there."""

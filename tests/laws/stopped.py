@@ -157,10 +157,15 @@ def attempt(stop: Stop, piece: Piece, wishes: Sequence[Intention], *stopped: Sto
 
 def machine(rest: Rest, data: st.DataObject, **changes: Any) -> Machine:
     """A machine as it may stand when the rest begins: it knows its place, and all else is anyhow."""
-    found = Machine(rest.piece.dialect)
-    state, whole = State(), state_at(rest)
     high = rest.going.restart.nozzle_below_mm
     at = [data.draw(st.integers(-100, 400)), data.draw(st.integers(-100, 400)), data.draw(st.floats(0, high))]
+    return standing_at(rest, at, data, **changes)
+
+
+def standing_at(rest: Rest, at: Sequence[float], data: st.DataObject, **changes: Any) -> Machine:
+    """One that stands at a place."""
+    found = Machine(rest.piece.dialect)
+    state, whole = State(), state_at(rest)
     state.offset = dict(whole.offset)
     for axis, mm in zip("XYZ", at, strict=True):
         state.register[axis] = Decimal(str(mm)) - state.offset[axis]

@@ -30,6 +30,7 @@ from tests.laws.stopped import (
     given_ml,
     machine,
     split_count,
+    standing_at,
     state_at,
     stopper,
     tail_of_whole,
@@ -214,7 +215,10 @@ def test_clay_is_run_out_at_the_park(stop: Stop, piece: Piece, ml: float, data: 
 
 @given(piece=piece_programs(min_layers=3), data=st.data())
 def test_the_way_is_looked_at_above(stop: Stop, piece: Piece, data: st.DataObject) -> None:
-    """The rehearsal waits, goes its way a hand's width above the place, lays nothing and ends."""
+    """The rehearsal waits, goes its way and ends above the place, lays nothing; from there its rest begins.
+
+    It ends a hand's width above what is laid there, or as high as its rest says that the nozzle may stand.
+    """
     asked = Asked(layer=data.draw(st.integers(2, len(piece.layer_lines))))
     rest = attempt(stop, piece, [], Stopped(asked, look=True))
     own = machine(rest, data).run(rest.rest)
@@ -223,9 +227,13 @@ def test_the_way_is_looked_at_above(stop: Stop, piece: Piece, data: st.DataObjec
     whole = stop(piece, [], Stopped(asked))
     goal = state_at(whole).position_mm
     assert moves[-1].end_mm[:2] == pytest.approx(goal[:2], abs=1e-6)
-    assert moves[-1].end_mm[2] == pytest.approx(goal[2] + 90, abs=3e-3)
+    laid_mm = [e.end_mm[2] for e in whole.print.events[: end_of_whole(whole) - len(whole.tail)] if e.lays_clay]
+    highest = whole.going.restart.nozzle_below_mm
+    assert moves[-1].end_mm[2] == pytest.approx(min(laid_mm[-1] + 90, highest), abs=3e-3)
+    assert moves[-1].end_mm[2] >= laid_mm[-1] + 2 - 3e-3
     assert rest.tail == []
-    check_opening(whole, machine(whole, data).run(whole.rest))
+    x, y, z = moves[-1].end_mm
+    check_opening(whole, standing_at(whole, (x, y, min(z, highest)), data).run(whole.rest))
 
 
 @given(piece=piece_programs(min_layers=4), share=st.floats(0.05, 0.95), data=st.data())

@@ -178,7 +178,7 @@ def parse_summary(data: bytes, name: str) -> Summary:
         raise ConfigError(
             f"{shown(name)} is no summary; give the JSON file that gpost run --json or gpost batch wrote"
         ) from error
-    if summary.rehearsal_mm is not None:
+    if summary.dry:
         raise ConfigError(f"{shown(name)} is the summary of a rehearsal, in which nothing is printed")
     return summary
 

@@ -1,0 +1,138 @@
+"""`gpost resume --rehearse`: where it ends, and that its text and page say what it is."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from gpost.words import say
+from tests.cli.test_resume_checks import CONFIG, checks, ok, rings, tower
+from tests.cli.test_resume_page import plain
+from tests.reference.interpreter import Machine
+from tests.reference.state import Event
+from tests.resuming import resume, summary, typed
+
+HEIGHT_MM = 20.0
+"""Of the tower: ten layers of 2 mm."""
+
+
+def rehearsed(folder: Path, *args: object) -> None:
+    """A rehearsal in the folder, with its page and its text."""
+    beside = ("--page", folder / "page.html", "--summary", folder / "text.txt")
+    ok(resume(folder, *args, "--rehearse", *beside, name="rehearsal"))
+
+
+def moves(folder: Path, *names: str) -> list[list[Event]]:
+    """The moves of the print and of these files after it, of one machine that runs them one after the other."""
+    machine, found = Machine(), []
+    for name in ("print", *names):
+        events = machine.run((folder / f"{name}.gcode").read_bytes())
+        found.append([e for e in events if e.kind == "move" and e.path_mm > 0])
+    return found[1:]
+
+
+def stands_below_mm(folder: Path, name: str) -> float:
+    """How high the nozzle may stand, as a page says it."""
+    said = re.search(r"The nozzle stands at ([\d.]+) mm at most", checks(folder, name))
+    assert said is not None
+    return float(said[1])
+
+
+@pytest.mark.parametrize("ceiling_mm", [40, 300])
+@pytest.mark.parametrize("layer", [2, 5, 10])
+@pytest.mark.parametrize("more", [[], ["--nozzle-below", 22]])
+def test_the_rest_begins_where_its_rehearsal_ends(
+    tmp_path: Path, ceiling_mm: int, layer: int, more: list[object]
+) -> None:
+    """One machine runs both, as the interpreter has it: it stays under the ceiling, clear of the wall.
+
+    It never comes down but over the place: 2 mm are clear, as elsewhere.
+    """
+    folder = tower(tmp_path, rings(), CONFIG.replace("ceiling_mm: 300", f"ceiling_mm: {ceiling_mm}"))
+    where = ("--from-layer", layer, *more)
+    rehearsed(folder, *where)
+    ok(resume(folder, *where))
+    look, rest = moves(folder, "rehearsal", "rest")
+    top_mm, end = 2.0 * (layer - 1), look[-1].end_mm
+    assert end[:2] == pytest.approx((130, 130))
+    assert top_mm + 2 <= end[2] <= top_mm + 90
+    for name in ("rehearsal", "rest"):
+        assert end[2] <= stands_below_mm(folder, name) + 0.05
+    assert max(e.end_mm[2] for e in [*look, *rest]) <= ceiling_mm
+    up = next(at for at, e in enumerate(rest) if e.end_mm[:2] != e.start_mm[:2])
+    assert up >= 1
+    assert all(e.end_mm[2] >= e.start_mm[2] for e in rest[:up])
+
+
+def test_no_rehearsal_ends_on_the_rim(tmp_path: Path) -> None:
+    """Where the nozzle is said to stand no higher than the top, what to say is told."""
+    folder = tower(tmp_path, rings())
+    where = ("--from-layer", 5, "--nozzle-below")
+    ok(resume(folder, *where, 8))
+    result = resume(folder, *where, 8, "--rehearse", name="rehearsal")
+    assert result.exit_code == 1
+    assert "say --nozzle-below 10 or more, for both" in " ".join(result.output.split())
+    ok(resume(folder, *where, 10, "--rehearse", name="rehearsal"))
+
+
+def test_where_the_nozzle_is_set_it_is_set_again(tmp_path: Path) -> None:
+    """Its rest begins with the tip on the rim, as the rehearsal does."""
+    folder = tower(tmp_path, rings())
+    rehearsed(folder, "--from-layer", 5, "--lost", "z")
+    assert "for the rest the nozzle is set anew" in checks(folder, "rehearsal")
+    assert "may begin from there" not in checks(folder, "rehearsal")
+
+
+def test_the_text_says_that_it_is_a_rehearsal(tmp_path: Path) -> None:
+    """It comes first; of clay, of what to take off and of a card there is nothing."""
+    folder = tower(tmp_path, rings())
+    rehearsed(folder, "--from-layer", 5)
+    text = " ".join((folder / "text.txt").read_text("utf-8").split())
+    assert "This is a REHEARSAL of the way to where the print goes on, in layer 5: load no clay." in text
+    assert "ends above the place, at 20.0 mm" in text
+    wrong = ["ml of clay", "the rest of a stopped print", "Take off", "Before you start", "While it prints", "[ ]"]
+    wrong += ["When it is done", "Card for the print", "ploughs", "score", "h of machine time"]
+    assert [words for words in wrong if words in text] == []
+
+
+def test_the_page_says_that_it_is_a_rehearsal(tmp_path: Path) -> None:
+    """Its list is that before it is let go; nothing is laid, weighed or taken off."""
+    folder = tower(tmp_path, rings())
+    rehearsed(folder, "--from-layer", 5)
+    html = (folder / "page.html").read_text("utf-8")
+    body = plain(html[html.index("<body>") : html.index('<script type="application/json"')])
+    assert "This is a rehearsal of the way to where the print goes on, in layer 5: no clay." in body
+    wrong = ["The rest of a stopped print", "To print:", "ml of clay", "Take it off", "Lift it off", "Take off"]
+    wrong += [say("page.to_fill"), say("ticks.first_layer"), say("ticks.next_slab"), say("page.load") + " "]
+    assert [words for words in wrong if words in body] == []
+    assert "Before you let it go" in body
+
+
+@pytest.mark.parametrize("command", ["resume", "log"])
+def test_its_summary_is_none_of_a_print(tmp_path: Path, command: str) -> None:
+    """It is neither gone on with nor logged: nothing has been laid."""
+    folder = tower(tmp_path, rings())
+    rehearsed(folder, "--from-layer", 5)
+    if command == "resume":
+        result = resume(folder, "--from-layer", 7, of="rehearsal", name="second")
+    else:
+        log = ("--log", folder / "log.db", "-c", folder / "studio.yaml", "--grams", 100)
+        result = typed("log", "add", folder / "rehearsal.json", *log)
+    assert result.exit_code != 0
+    assert "rehearsal" in result.output
+
+
+def test_its_numbers_are_those_of_no_clay(tmp_path: Path) -> None:
+    """As those of a whole job's rehearsal."""
+    folder = tower(tmp_path, rings())
+    rehearsed(folder, "--from-layer", 5)
+    said: dict[str, Any] = summary(folder, "rehearsal")
+    nothing = ("cartridges", "clays", "weighings", "knobs", "colours", "shares", "edges")
+    assert {key: said[key] for key in nothing} == {key: [] for key in nothing}
+    assert (said["clay_ml"], said["time_s"], said["layer_table"], said["metering"]) == (0, 0, None, None)
+    assert said["ticks"] == {"before": [], "during": [], "after": []}
+    assert said["resume"]["look_mm"] == HEIGHT_MM
+    assert len(said["pauses"]) == 1

@@ -14,6 +14,7 @@ from gpost.plan.plan import Plan
 from gpost.preflight.added import Added
 from gpost.preflight.crossed import Crossed
 from gpost.preflight.filecommands import FileCommands
+from gpost.preflight.floating import Floating
 from gpost.preflight.flow import Flow
 from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
@@ -35,7 +36,7 @@ class Preflight:
         """`allow` names findings that stop nothing."""
         homing, heating = Homing(), Heating()
         reach = ReachCheck(config, homing)
-        self._along = (homing, reach, Flow(config), OwnBlocks(config), heating)
+        self._along = (homing, reach, Flow(config), Floating(config), OwnBlocks(config), heating)
         self._of_file = (Told(), *self._along[:-1], WallCheck(config))
         at_the_plan = (Added(config), Crossed(reach), OffSlab(reach), Supply(config), Times(config))
         self._of_plan = (FileCommands(config), Waiting(), heating, *at_the_plan)

@@ -17,6 +17,7 @@ NAMES: dict[str, str] = {
     "too-fast": "a move asks for more feed than the machine has",
     "too-much-clay": "a move asks for more clay than the machine can push",
     "wall-in-air": "clay is laid with nothing below it",
+    "floating": "clay is laid beside all that lies below it",
     "looser-limits": "a config loosens what the studio's config says of the machine",
     "unlikely-value": "a value of the config that can hardly be meant",
     "replaced": "a config replaces a whole list of an earlier one",

@@ -1,0 +1,134 @@
+"""Rings that begin in the air, beside all that is below them (a nozzle of 4 mm, beads of 6 mm)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import pytest
+
+from gpost.config.model import Config
+from gpost.plan.plan import Plan
+from gpost.preflight.checks import Preflight
+from gpost.preflight.model import Finding
+from gpost.read.source import Source
+from gpost.survey.build import survey_source
+
+Check = Callable[..., dict[str, Finding]]
+CONFIG = {"machine": {"nozzle_mm": 4}, "clay": {"bead_width_mm": 6}}
+HEAD = ["G28", "G90", "M83"]
+WIDEST_GAP_MM = 7.5
+"""1.25 bead widths: middles further apart are beads that don't touch."""
+
+
+def ring(x_mm: float, z_mm: float, radius_mm: float = 20, *, rise_mm: float = 0, sides: int = 36) -> list[str]:
+    """A polygon round y 100, begun and ended at its right; it has a corner on each side."""
+    turns = [side / sides for side in range(sides + 1)]
+    places = [
+        f"X{x_mm + radius_mm * math.cos(2 * math.pi * turn):.3f} "
+        f"Y{100 + radius_mm * math.sin(2 * math.pi * turn):.3f} Z{z_mm + rise_mm * turn:.3f}"
+        for turn in turns
+    ]
+    return [f"G0 {places[0]} F3000", *(f"G1 {place} E0.1 F1200" for place in places[1:])]
+
+
+def pot(*rings: list[str], head: Sequence[str] = HEAD, end: Sequence[str] = ()) -> str:
+    """A program of these."""
+    return "\n".join([*head, *(line for one in rings for line in one), *end, ""])
+
+
+def wall(x_mm: float, first: int, end: int) -> list[list[str]]:
+    """Rings 2 mm apart in height, by their numbers from 1."""
+    return [ring(x_mm, 2 * number) for number in range(first, end)]
+
+
+@pytest.mark.parametrize(
+    ("gap_mm", "floats"), [(-5, False), (5, False), (WIDEST_GAP_MM - 0.1, False), (WIDEST_GAP_MM + 0.1, True), (40, True)]
+)
+def test_a_ring_beside_the_wall(check: Check, gap_mm: float, floats: bool) -> None:
+    """It is told by line and height where its bead touches nothing; what stands on it does stand on something."""
+    beside = 100 + 40 + gap_mm  # both rings have a radius of 20 mm
+    layers = [[*ring(100, 2 * number), *(ring(beside, 2 * number) if number >= 6 else [])] for number in range(1, 11)]
+    found = check(pot(*layers), CONFIG)
+    assert ("floating" in found) == floats
+    if floats:
+        finding = found["floating"]
+        assert (finding.severity, finding.count) == ("warning", 1)
+        assert finding.line == 3 + 6 * 37 + 1
+        assert "12.0 mm up" in finding.text
+
+
+def test_a_wall_that_goes_on_elsewhere(check: Check) -> None:
+    """All from one layer on lies beside what is below."""
+    found = check(pot(*wall(100, 1, 7), *wall(160, 7, 12)), CONFIG)
+    assert (found["floating"].line, found["floating"].count) == (3 + 6 * 37 + 1, 1)
+
+
+@pytest.mark.parametrize("chunk_bytes", [40, 997, 4096, 10**6])
+def test_where_the_file_is_cut_can_t_be_seen(tmp_path: Path, chunk_bytes: int) -> None:
+    """Two rings in the air on both sides of a wall, and a third in the air higher up, in blocks of any size."""
+    layers = wall(100, 1, 6)
+    layers += [[*ring(30, 12), *ring(100, 12), *ring(170, 12)], *wall(100, 7, 12), [*ring(100, 24), *ring(240, 24)], ring(100, 26)]
+    path = tmp_path / "pot.gcode"
+    path.write_text(pot(*layers))
+    config = Config.model_validate({**CONFIG, "clay": {"bead_width_mm": 6, "metering": {"unit": "ml", "ml_per_unit": 1}}})
+    preflight = Preflight(config)
+    survey = survey_source(Source(path, chunk_bytes=chunk_bytes), config, None, (preflight.observe,))
+    (found,) = [f for f in preflight.findings(Plan(survey, config)) if f.name == "floating"]
+    assert (found.line, found.count) == (3 + 5 * 37 + 1, 3)
+
+
+FLARE = [ring(100, 2 + 2 * number, 20 + 5.9 * number) for number in range(8)]
+CUPS = [line for number in range(1, 8) for x in (60, 120, 180) for line in ring(x, 2 * number)]
+CLIMBING = [line for number in range(8) for x in (60, 120) for line in ring(x, 2 + 2 * number, rise_mm=2)]
+BRIM = [*ring(100, 2, 60), *(line for one in wall(100, 1, 8) for line in one)]
+ONE_BY_ONE = [line for x in (60, 180) for one in wall(x, 1, 8) for line in one]
+SPOUT = [
+    line
+    for number in range(1, 16)
+    for line in [*ring(100, 2 * number), *(ring(118 + 3 * (number - 6), 2 * number, 8) if number >= 6 else [])]
+]
+DASHES = [
+    f"{word} X{x} Y{y} Z{z}{more}"
+    for z in (2, 4, 6, 8, 10, 12, 14)
+    for y in range(60, 140, 6)
+    for x, word, more in ((60, "G0", ""), (72, "G1", " E0.1"), (90, "G0", ""), (102, "G1", " E0.1"))
+]
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [FLARE, CUPS, CLIMBING, BRIM, ONE_BY_ONE, SPOUT, DASHES],
+    ids=["flare", "cups", "climbing cups", "brim", "one by one", "spout", "dashes"],
+)
+def test_what_stands_on_something(check: Check, lines: list[str] | list[list[str]]) -> None:
+    """Walls that lean out by nearly a bead, cups side by side or one by one, a spout out of the wall, loose strokes."""
+    rings = [line if isinstance(line, list) else [line] for line in lines]
+    assert "floating" not in check(pot(*rings), CONFIG)
+
+
+def test_a_flange_in_arcs(check: Check) -> None:
+    """An arc is as wide as it bulges: its ends alone would lie beside the wall."""
+    flange = ["G0 X133.5 Y100 Z16 F3000", "G2 X133.5 Y100 I-33.5 J0 E3 F1200"]
+    assert "floating" not in check(pot(*wall(100, 1, 8), flange, *wall(100, 8, 10)), CONFIG)
+
+
+@pytest.mark.parametrize("beside", [["G0 X200 Y40", "G1 X200 Y160 E1"], ["G0 X200 Y40 Z16", "G1 X203 Y40 E0.1"]])
+def test_strokes_that_are_no_part_of_the_piece(check: Check, beside: list[str]) -> None:
+    """A stroke beside it when it is done, as many files wipe; a lump of less than two beads on the way."""
+    after = [] if "Z" not in beside[0] else wall(100, 9, 12)
+    assert "floating" not in check(pot(*wall(100, 1, 9), beside, *after), CONFIG)
+
+
+def test_a_line_before_the_piece_lies_on_the_bed(check: Check) -> None:
+    """It may be laid as high as the nozzle starts, two nozzles up."""
+    prime = ["G0 X20 Y20 Z8 F3000", "G1 X20 Y120 E3 F1200"]
+    assert "floating" not in check(pot(prime, *wall(100, 1, 9)), CONFIG)
+
+
+def test_a_height_without_anything_below_is_the_layer_s(check: Check) -> None:
+    """A layer far above the one before is told once, as `wall-in-air`."""
+    found = check(pot(*wall(100, 1, 6), ring(200, 30), ring(200, 32)), CONFIG)
+    assert "wall-in-air" in found
+    assert "floating" not in found

@@ -407,3 +407,65 @@ def test_steps_that_work_in_another_way_are_told_with_the_gpost_that_made_the_fi
     assert result.exit_code == 1
     assert said in " ".join(result.output.split())
     assert not (folder / "rest.gcode").exists()
+
+
+# -- places that no homing gives back ----------------------------------------------------------
+
+BY_HAND = "G92 X0 Y0 Z0"
+"""Where the nozzle was put by hand, as a machine without switches is set up."""
+
+
+def by_hand(folder: Path, head: str, homes: str = "none") -> Path:
+    """A run of a tower whose file begins so, and homes nowhere else."""
+    home = "  home: {z_mm: 290}\n" if homes == "all_up" else ""
+    config = CONFIG.replace("machine:\n", f"machine:\n{home}  home_with_piece: {homes}\n")
+    return tower(folder, head + rings().replace("G28\n", ""), config)
+
+
+@pytest.mark.parametrize(
+    ("head", "lost", "told"),
+    [
+        (f"{BY_HAND}\n", "nothing", True),
+        (f"{BY_HAND}\n", "z", True),
+        (f"{BY_HAND}\n", "all", False),
+        (f"G28\n{BY_HAND}\n", "z", False),
+        (f"G28 Z\n{BY_HAND}\n", "z", True),
+        ("G28 X Y\nG92 Z0\n", "z", False),
+        ("G92 E0\n", "z", False),
+        ("", "z", False),
+    ],
+)
+def test_places_set_by_hand_are_given_back_by_all_alone(tmp_path: Path, head: str, lost: str, told: bool) -> None:
+    """Of a file that counts X and Y from where it was begun, and whose machine may have been switched off."""
+    folder = by_hand(tmp_path, head)
+    ok(resume(folder, "--from-layer", 5, "--lost", lost))
+    assert ("takes X and Y from where the nozzle was put by hand" in checks(folder)) == told
+    assert ("--lost all alone gives these places back" in checks(folder)) == told
+    assert "--lost z or all" not in checks(folder)
+
+
+@pytest.mark.parametrize(("words", "anew"), [("G92 Z0", "z or all"), ("G92 X0 Y0", "all"), ("G92 X0 Y0 Z0", "all")])
+def test_what_takes_a_moved_zero_anew_is_named(tmp_path: Path, words: str, anew: str) -> None:
+    """With --lost z the height alone is taken anew: of X and Y it would keep what the machine counts."""
+    folder = tower(tmp_path, rings(zero_in=5, words=words))
+    ok(resume(folder, "--from-height", 14))
+    assert f"write this file anew with --lost {anew}:" in checks(folder)
+
+
+@pytest.mark.parametrize(
+    ("head", "homes", "refused"),
+    [
+        (f"{BY_HAND}\n", "xy", True),
+        (f"{BY_HAND}\n", "all_up", True),
+        (f"G28\n{BY_HAND}\n", "xy", False),
+        ("G28 X Y\nG92 Z0\n", "xy", False),
+        ("G28 X Y\nG92 Z0\n", "all_up", True),
+        ("", "xy", False),
+    ],
+)
+def test_no_homing_where_the_zero_was_set_by_hand(tmp_path: Path, head: str, homes: str, refused: bool) -> None:
+    """The machine's own zero lies elsewhere, nobody knows where, and the rest would be laid there."""
+    folder = by_hand(tmp_path, head, homes)
+    result = resume(folder, "--from-layer", 5)
+    assert (result.exit_code, (folder / "rest.gcode").exists()) == (int(refused), not refused), result.output
+    assert ("where the nozzle was put by hand" in " ".join(result.output.split())) == refused

@@ -123,9 +123,13 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
         up += " It doesn't go over the wall before it again (machine: pause: retrace_mm), as at a pause."
     if restart.set_at_mm is not None:
         x, y, z = restart.set_at_mm
-        also = " It is taken for all three axes." if restart.lost == "all" else ""
-        if restart.lost == "all" and machine.home_with_piece == "xy":
-            also = ""
+        if restart.lost == "all" and machine.home_with_piece == "none":
+            return (
+                f"Set the nozzle's tip a sheet of paper ({PAPER_MM:g} mm) above the end of the bead, about x "
+                f"{x:.0f}, y {y:.0f} mm, whose height is {z - PAPER_MM:.2f} mm, and leave it there. It is "
+                "taken for all three axes: by as much as it stands beside that end, all of the rest is laid "
+                f"beside the wall, so look from two sides. {up}"
+            )
         surface = "whose height"
         if going.stopped.set_on == "bed":
             ground = park_ground(plan)
@@ -133,7 +137,7 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
             surface = f"wiped clean: the height of {shown(on)} there"
         return (
             f"Set the nozzle's tip a sheet of paper ({PAPER_MM:g} mm) above the place x {x:.1f}, y {y:.1f} "
-            f"mm, {surface} is {z - PAPER_MM:.2f} mm, and leave it there.{also} {up}"
+            f"mm, {surface} is {z - PAPER_MM:.2f} mm, and leave it there. {up}"
         )
     if restart.lost != "nothing":
         return f"The nozzle must stand clear of the wall, at {restart.nozzle_below_mm:.1f} mm at most. {up}"

@@ -248,9 +248,13 @@ def came_otherwise(plan: Plan, stopped: Stopped, spot: Spot) -> Turns:
         return flow_turns(plan, stopped.turned, since_ml(plan), passed_ml)
     held_ml = told_ml(plan, cartridges(plan)[number])
     if given_ml > held_ml:
+        gave, held = f"{given_ml:.0f} ml", f"{held_ml:.0f} ml"
+        if stopped.came_g is not None:
+            g_per_ml = stopped.came_g / given_ml
+            gave, held = f"{stopped.came_g:g} g ({gave})", f"{held_ml * g_per_ml:.0f} g ({held})"
         raise PlanError(
-            f"cartridge {on.number} can't have given {given_ml:.0f} ml: loaded as was told it held "
-            f"{held_ml:.0f} ml; weigh it once more, and take what it weighs now from what it weighed when it "
+            f"cartridge {on.number} can't have given {gave}: loaded as was told it held "
+            f"{held}; weigh it once more, and take what it weighs now from what it weighed when it "
             "was put on. If more was loaded, say what is left in it instead (--left-ml, --left-g)"
         )
     if planned_ml <= LEAST_ML:

@@ -289,6 +289,16 @@ def test_left_and_come_are_not_said_both(tmp_path: Path, left: str, came: str) -
     assert "not both" in " ".join(result.output.split())
 
 
+@pytest.mark.parametrize(("came", "gave"), [(("--came-g", 113), "113 g (61 ml)"), (("--came-ml", 61), "61 ml")])
+def test_what_can_not_have_come_is_told_as_it_was_said(tmp_path: Path, came: tuple[object, ...], gave: str) -> None:
+    """By weight, too: 61 ml of 1.86 g each, of the 14 ml that were told to load."""
+    folder = tower(tmp_path, rings())
+    result = resume(folder, "--from-layer", 5, *came)
+    assert result.exit_code == 1
+    held = "26 g (14 ml)" if came[0] == "--came-g" else "14 ml"
+    assert f"can't have given {gave}: loaded as was told it held {held};" in " ".join(result.output.split())
+
+
 # -- axes that have not homed ------------------------------------------------------------------
 
 
@@ -407,6 +417,21 @@ def test_steps_that_work_in_another_way_are_told_with_the_gpost_that_made_the_fi
     assert result.exit_code == 1
     assert said in " ".join(result.output.split())
     assert not (folder / "rest.gcode").exists()
+
+
+# -- a nozzle that is set by hand --------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("homes", "lost", "by_hand"), [("none", "all", True), ("none", "z", False), ("xy", "all", False)]
+)
+def test_a_place_that_is_set_by_hand_is_looked_for(tmp_path: Path, homes: str, lost: str, by_hand: bool) -> None:
+    """No display says where it is then: whole mm are told, and what it does to stand beside it."""
+    folder = tower(tmp_path, rings(), CONFIG.replace("machine:\n", f"machine:\n  home_with_piece: {homes}\n"))
+    ok(resume(folder, "--from-layer", 5, "--lost", lost))
+    assert ("above the end of the bead, about x 130, y 130 mm, whose height is 8.00 mm" in checks(folder)) == by_hand
+    assert ("above the place x 130.0, y 130.0 mm" in checks(folder)) != by_hand
+    assert ("It is taken for all three axes: by as much as it stands beside" in checks(folder)) == by_hand
 
 
 # -- places that no homing gives back ----------------------------------------------------------

@@ -150,9 +150,11 @@ def rest_in_day(rest: Summary, piece: Summary) -> Summary:
         for pause in rest.pauses
     )
     resume = rest.resume
+    if resume is not None and not resume.look:
+        resume = resume.model_copy(update={"checks": (*resume.checks, THEN)})
     said = {
         "in_day": True,
-        "resume": resume and resume.model_copy(update={"checks": (*resume.checks, THEN)}),
+        "resume": resume,
         "cartridges": (*rest.cartridges[:1], *loads),
         "pauses": tuple(pauses),
         "weighings": tuple(one for one in rest.weighings if one.cartridge in _numbers(piece.weighings)),

@@ -84,6 +84,7 @@ def test_a_rest_may_lie_among_the_days_files(day: Path, tmp_path: Path, ending: 
     rest = out / f"{name}.gcode{ending}"
     done = typed("resume", piece.with_suffix(".json"), "--from-layer", 4, "-o", rest, "--json", out / f"{name}.json", *more)
     assert done.exit_code == 0, done.output
+    assert ("plan what comes after it anew" in " ".join(done.output.split())) != bool(more)
     before = {path.name: path.read_bytes() for path in (rest, out / f"{name}.json")}
     order = json.loads((out / "day.json").read_text())["pieces"]
     after = order[[row["name"] for row in order].index("tall.gcode") + 1 :]

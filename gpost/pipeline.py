@@ -27,6 +27,7 @@ from gpost.steps.asking import asked
 from gpost.steps.order import order_steps
 from gpost.steps.step import Step
 from gpost.survey.build import survey_source
+from gpost.survey.marks import GOES_ON
 from gpost.survey.model import Survey
 from gpost.write.inputs import SLICED, reading
 from gpost.write.keeping import Original
@@ -267,7 +268,7 @@ def _answer(
     what = f"({__version__})" if rehearse_mm is None else f"({__version__}), {words(rehearse_mm)},"
     if answer.going is not None:
         look = ", a REHEARSAL of the way," if answer.going.stopped.look else ""
-        what += f" to go on with a stopped print{look}"
+        what += f" {GOES_ON}{look}"
     plan, header = answer.plan, f"{what} from {plain(names[0], 80)}"
     earlier = () if stops is None else stops.earlier
     try:

@@ -124,6 +124,15 @@ def by_length(plan: Plan, height_mm: float, along_mm: float) -> Iterator[End]:
             yield End(near, bead_end(plan, near.spot)[2], path)
 
 
+def turn_ends(plan: Plan, height_mm: float) -> Iterator[End]:
+    """The end of each turn near a height: where the bead may end if nobody says where in its turn."""
+    for index in _near_turns(plan, height_mm):
+        path = path_of(plan.survey, range(index, index + 1))
+        near = path.after(path.length_mm)
+        if near is not None:
+            yield End(near, near.at_mm[2] + plan.shift_mm[2], path)
+
+
 def bead_end(plan: Plan, spot: Spot) -> Place:
     """Where the last clay before a spot was laid, machine mm."""
     for mark in reversed(plan.survey.marks):

@@ -19,6 +19,7 @@ from gpost.plan.ends import (
     likeliest,
     other_turn,
     path_of,
+    turn_ends,
     waving_turns,
 )
 from gpost.plan.laidpath import LaidPath
@@ -118,8 +119,9 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
     if measured_mm is not None:
         x, y, top_mm = match.stands_mm or end_mm
         shift_mm = round(measured_mm - top_mm, 3)
-        there = _ends_there(plan, (x, y), measured_mm) if shift_mm else []
-        ask = "" if match.stands_mm or asked.height_mm is None else f", {SAY_WHERE}"
+        anywhere = match.stands_mm is None and asked.height_mm is not None
+        there = [] if not shift_mm else _ends_there(plan, None if anywhere else (x, y), measured_mm)
+        ask = f", {SAY_WHERE}" if anywhere else ""
         words += _doubt(plan, top_mm, match.rise_mm, there, measured_mm, ask)
         if shift_mm and asked.layer is not None and waving_turns(plan, measured_mm, match.rise_mm / 2):
             words += ELSEWHERE
@@ -147,7 +149,8 @@ def _doubt(plan: Plan, top_mm: float, rise_mm: float, there: list[End], measured
         x, y = other.at_mm(plan)
         said = f"the turn at {other.top_mm:.2f} mm (layer {other.layer(plan)}, x {x:.1f}, y {y:.1f} mm)"
     if off_mm > rise_mm / 2 - TIE_MM:
-        by = f"; {said} comes by there too" if said else ""
+        also = "may be meant as well" if ask else "comes by there too"
+        by = f"; {said} {also}" if said else ""
         raise PlanError(
             f"the measured top of {measured_mm:g} mm is {off_mm:.2f} mm from what the file has there "
             f"({top_mm:.2f} mm), and only less than half a layer ({rise_mm / 2:.2f} mm) can be made up "
@@ -324,8 +327,13 @@ def _past_own_pause(survey: Survey, spot: Spot) -> Spot:
     return spot
 
 
-def _ends_there(plan: Plan, at_mm: tuple[float, float], measured_mm: float) -> list[End]:
-    """All that comes by there; nothing where the wall leans, and no other turn does."""
+def _ends_there(plan: Plan, at_mm: tuple[float, float] | None, measured_mm: float) -> list[End]:
+    """All that comes by there; nothing where the wall leans, and no other turn does.
+
+    Where the place isn't said, it is that of each turn's own end: layers to and fro end in two places.
+    """
+    if at_mm is None:
+        return list(turn_ends(plan, measured_mm))
     try:
         return by_place(plan, measured_mm, at_mm)
     except PlanError:

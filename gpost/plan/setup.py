@@ -122,9 +122,28 @@ def own_zero(plan: Plan, spot: Spot) -> OwnZero | None:
     return OwnZero(line, (x, y, z))
 
 
+def zeroed_by_hand(plan: Plan, spot: Spot, axes: str) -> int | None:
+    """The last line before a spot on which the file sets its own zero (G92) of an axis that it never homes.
+
+    That is where the potter has put the nozzle: no homing gives it back.
+    """
+    for axis in axes:
+        line = max(_zero_lines(plan, 0, spot.line, axis), default=None)
+        if line is not None and next(_lines_on(plan, 0, spot.line, (codes.HOME,), axis), None) is None:
+            return line
+    return None
+
+
 def _zero_lines(plan: Plan, first_line: int, end_line: int, axes: str = "XYZ") -> Iterator[int]:
     """Lines on which the file sets or clears its own zero of some axes, in rising order."""
-    lines = plan.survey.lines_with("G", (codes.SET_REGISTER, codes.CLEAR_OFFSETS))
+    yield from _lines_on(plan, first_line, end_line, (codes.SET_REGISTER, codes.CLEAR_OFFSETS), axes)
+
+
+def _lines_on(
+    plan: Plan, first_line: int, end_line: int, commands: tuple[int, ...], axes: str
+) -> Iterator[int]:
+    """Lines with one of these G codes for some axes, or for all as they name none, in rising order."""
+    lines = plan.survey.lines_with("G", commands)
     for first, follower, inside in in_blocks(plan.survey, lines[(lines >= first_line) & (lines < end_line)]):
         stands = {axis: follower.block.stands(axis)[inside] for axis in "XYZE"}
         bare = ~np.any(list(stands.values()), axis=0)

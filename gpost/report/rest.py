@@ -42,6 +42,15 @@ THEN = (
     "piece, with --left-ml)."
 )
 
+AS_IT_IS = (
+    "whatever is advised here, leave the sliced file and its configs as they are until the piece is done: "
+    "changed, they can't be gone on with. Where the rest is to do what you don't want, keep a hand near the "
+    "stop, stop it before that, and go on behind it"
+)
+"""Stands behind what is warned of in a rest: what would mend the file would cost the rest."""
+OF_ALL = "what steps note is about the whole print, as it was planned: what has been is not done again"
+"""Stands before their notes."""
+
 
 def rest_of(
     summary: Summary, plan: Plan, written: Written, going: Resumption, earlier: tuple[StopRecord, ...]
@@ -90,12 +99,24 @@ def rest_of(
         "colours": colour_records(plan, stop.spot),
         "changes": tuple(filter(None, (_change(change, layer, stop) for change in summary.changes))),
         "layer_table": None if table is None else _table(table, layer, stop, plan),
+        "warnings": (*summary.warnings, AS_IT_IS) if _of_file(summary) else summary.warnings,
+        "notes": (OF_ALL, *summary.notes) if _of_steps(summary) else summary.notes,
     }
     if going.stopped.look:
         kept["time_s"] = 0.0
     by_mm = sum(each.shift_mm for each in record.stops)
     top_mm, _ = plan.survey.heights_between(stop.spot, stop.spot)
     return raised(summary.model_copy(update=kept), top_mm - HEIGHT_STEP_MM, by_mm)
+
+
+def _of_file(summary: Summary) -> bool:
+    """Whether something is warned of that a change of file or config may mend; for clay it isn't advised."""
+    return any(not text.startswith("short-clay") for text in summary.warnings)
+
+
+def _of_steps(summary: Summary) -> bool:
+    """Whether a note is a step's own."""
+    return any(note.startswith(tuple(f"{step}: " for step in summary.steps)) for note in summary.notes)
 
 
 def stops_of(summary: Summary) -> tuple[StopRecord, ...]:
@@ -129,9 +150,11 @@ def rest_in_day(rest: Summary, piece: Summary) -> Summary:
         for pause in rest.pauses
     )
     resume = rest.resume
+    if resume is not None and not resume.look:
+        resume = resume.model_copy(update={"checks": (*resume.checks, THEN)})
     said = {
         "in_day": True,
-        "resume": resume and resume.model_copy(update={"checks": (*resume.checks, THEN)}),
+        "resume": resume,
         "cartridges": (*rest.cartridges[:1], *loads),
         "pauses": tuple(pauses),
         "weighings": tuple(one for one in rest.weighings if one.cartridge in _numbers(piece.weighings)),

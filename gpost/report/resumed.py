@@ -11,7 +11,7 @@ from gpost.plan.intentions import Lost
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Found
 from gpost.plan.resume import PAPER_MM
-from gpost.plan.setup import own_zero
+from gpost.plan.setup import own_zero, zeroed_by_hand
 from gpost.report.visits import JOIN
 from gpost.supply.cartridges import cartridges
 from gpost.supply.loads import on_from
@@ -123,9 +123,13 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
         up += " It doesn't go over the wall before it again (machine: pause: retrace_mm), as at a pause."
     if restart.set_at_mm is not None:
         x, y, z = restart.set_at_mm
-        also = " It is taken for all three axes." if restart.lost == "all" else ""
-        if restart.lost == "all" and machine.home_with_piece == "xy":
-            also = ""
+        if restart.lost == "all" and machine.home_with_piece == "none":
+            return (
+                f"Set the nozzle's tip a sheet of paper ({PAPER_MM:g} mm) above the end of the bead, about x "
+                f"{x:.0f}, y {y:.0f} mm, whose height is {z - PAPER_MM:.2f} mm, and leave it there. It is "
+                "taken for all three axes: by as much as it stands beside that end, all of the rest is laid "
+                f"beside the wall, so look from two sides. {up}"
+            )
         surface = "whose height"
         if going.stopped.set_on == "bed":
             ground = park_ground(plan)
@@ -133,7 +137,7 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
             surface = f"wiped clean: the height of {shown(on)} there"
         return (
             f"Set the nozzle's tip a sheet of paper ({PAPER_MM:g} mm) above the place x {x:.1f}, y {y:.1f} "
-            f"mm, {surface} is {z - PAPER_MM:.2f} mm, and leave it there.{also} {up}"
+            f"mm, {surface} is {z - PAPER_MM:.2f} mm, and leave it there. {up}"
         )
     if restart.lost != "nothing":
         return f"The nozzle must stand clear of the wall, at {restart.nozzle_below_mm:.1f} mm at most. {up}"
@@ -174,20 +178,32 @@ def _not_homed(plan: Plan, going: Resumption) -> Iterator[str]:
 def _zero(plan: Plan, going: Resumption) -> Iterator[str]:
     """A zero of the file's own that the machine must still have, where nothing says it anew."""
     zero, homes = own_zero(plan, going.found.spot), plan.config.machine.home_with_piece
-    if zero is None or going.restart.lost == "all":
+    if going.restart.lost == "all":
         return
-    known = ("XY" if homes == "none" else "") + ("Z" if going.restart.lost == "nothing" else "")
+    by_hand = None if homes != "none" else zeroed_by_hand(plan, going.found.spot, "XY")
+    if by_hand is not None:
+        yield (
+            f"The file takes X and Y from where the nozzle was put by hand (line {by_hand + 1}), and the "
+            "machine must still count from there: if it was reset, homed or switched off since, --lost all "
+            "alone gives these places back. Write this file anew with it, or the nozzle goes into the wall."
+        )
+    if zero is None:
+        return
+    known = ("XY" if homes == "none" and by_hand is None else "") + (
+        "Z" if going.restart.lost == "nothing" else ""
+    )
     at_mm = [(axis, mm) for axis, mm in zip("XYZ", zero.at_mm, strict=True) if axis in known]
     moved = [(axis, mm) for axis, mm in at_mm if abs(mm) >= LEAST_SEEN_MM]
     if not moved:
         return
     where = ", ".join(f"{axis} {mm:.2f}" for axis, mm in moved)
+    anew = "z or all" if {axis for axis, _ in moved} <= {"Z"} and by_hand is None else "all"
     less = ", ".join(f"{axis} {abs(mm):.2f} mm {'less' if mm > 0 else 'more'}" for axis, mm in moved)
     yield (
         f"The file has moved its zero to {where} mm (line {zero.line + 1}), and the machine must still count "
         f"from there: its display must show {less} than where the nozzle stands by a ruler, from the "
         "machine's own zero and the bed. If it doesn't, or it was reset, homed or switched off since, "
-        "write this file anew with --lost z or all: else the nozzle goes into the wall."
+        f"write this file anew with --lost {anew}: else the nozzle goes into the wall."
     )
 
 

@@ -13,7 +13,7 @@ from gpost.plan.intentions import Behind, Lost, Restart
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
 from gpost.plan.resume import NAME, begun, due_at, is_among, last_rise, set_up_commands
-from gpost.plan.setup import height_zeroed, set_up_of, zero_moved
+from gpost.plan.setup import height_zeroed, set_up_of, zero_moved, zeroed_by_hand
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges, contents
 from gpost.supply.contents import LEAST_ML
@@ -199,6 +199,14 @@ def _check_zero(plan: Plan, stopped: Stopped, found: Found) -> None:
             f"the file moves its own zero on line {line + 1}, after that place, so it can't be told where "
             "the machine takes its zero to be now; switch it off and on, and say --lost all"
         )
+    homed = {"none": "", "xy": "XY", "all_up": "XYZ"}[plan.config.machine.home_with_piece]
+    line = zeroed_by_hand(plan, found.spot, homed)
+    if line is not None:
+        raise PlanError(
+            f"the file sets its own zero on line {line + 1}, where the nozzle was put by hand, and homing "
+            "with the piece would lose that; say `machine: home_with_piece: none` in the studio's config, "
+            "and --lost all if it is lost already"
+        )
     trusted = stopped.lost == "nothing" and plan.config.machine.home_with_piece != "all_up"
     line = height_zeroed(plan, last_rise(plan), found.spot) if found.shift_mm and trusted else None
     if line is not None:
@@ -240,9 +248,13 @@ def came_otherwise(plan: Plan, stopped: Stopped, spot: Spot) -> Turns:
         return flow_turns(plan, stopped.turned, since_ml(plan), passed_ml)
     held_ml = told_ml(plan, cartridges(plan)[number])
     if given_ml > held_ml:
+        gave, held = f"{given_ml:.0f} ml", f"{held_ml:.0f} ml"
+        if stopped.came_g is not None:
+            g_per_ml = stopped.came_g / given_ml
+            gave, held = f"{stopped.came_g:g} g ({gave})", f"{held_ml * g_per_ml:.0f} g ({held})"
         raise PlanError(
-            f"cartridge {on.number} can't have given {given_ml:.0f} ml: loaded as was told it held "
-            f"{held_ml:.0f} ml; weigh it once more, and take what it weighs now from what it weighed when it "
+            f"cartridge {on.number} can't have given {gave}: loaded as was told it held "
+            f"{held}; weigh it once more, and take what it weighs now from what it weighed when it "
             "was put on. If more was loaded, say what is left in it instead (--left-ml, --left-g)"
         )
     if planned_ml <= LEAST_ML:

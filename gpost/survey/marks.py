@@ -11,6 +11,8 @@ SILENCED = "; gpost silenced: "
 """Stands before a line that is taken out."""
 REMARK = "; gpost: "
 """Begins all other comments: what an inserted block is for, and where it ends."""
+GOES_ON = "to go on with a stopped print"
+"""Stands in the first line of a rest, behind the version."""
 BESIDE = "clay beside the piece"
 NOT_SPLIT = f"{REMARK}this line is not split"
 
@@ -26,6 +28,12 @@ def _bare(text: str) -> bytes:
 _OURS = re.compile(rb"[;(](?:" + b"|".join(map(_bare, (WROTE, SILENCED, NOT_SPLIT, REMARK + BESIDE))) + rb")")
 _BEGINS = re.compile(rb"[;(]" + _bare(REMARK) + _NAME + rb":")
 _ENDS = re.compile(rb"[;(]" + _bare(REMARK) + _NAME + rb"ends\)?$")
+_REST = re.compile(rb"[;(]" + _bare(WROTE) + rb"\([^()]*\)" + _bare(GOES_ON))
+
+
+def is_rest(head: bytes) -> bool:
+    """Whether a file that begins so is what `gpost resume` has written."""
+    return any(_REST.match(_BLANKS.sub(b"", line).lower()) for line in head.splitlines())
 
 
 class Marks:

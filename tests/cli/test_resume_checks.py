@@ -289,6 +289,16 @@ def test_left_and_come_are_not_said_both(tmp_path: Path, left: str, came: str) -
     assert "not both" in " ".join(result.output.split())
 
 
+@pytest.mark.parametrize(("came", "gave"), [(("--came-g", 113), "113 g (61 ml)"), (("--came-ml", 61), "61 ml")])
+def test_what_can_not_have_come_is_told_as_it_was_said(tmp_path: Path, came: tuple[object, ...], gave: str) -> None:
+    """By weight, too: 61 ml of 1.86 g each, of the 14 ml that were told to load."""
+    folder = tower(tmp_path, rings())
+    result = resume(folder, "--from-layer", 5, *came)
+    assert result.exit_code == 1
+    held = "26 g (14 ml)" if came[0] == "--came-g" else "14 ml"
+    assert f"can't have given {gave}: loaded as was told it held {held};" in " ".join(result.output.split())
+
+
 # -- axes that have not homed ------------------------------------------------------------------
 
 
@@ -407,3 +417,80 @@ def test_steps_that_work_in_another_way_are_told_with_the_gpost_that_made_the_fi
     assert result.exit_code == 1
     assert said in " ".join(result.output.split())
     assert not (folder / "rest.gcode").exists()
+
+
+# -- a nozzle that is set by hand --------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("homes", "lost", "by_hand"), [("none", "all", True), ("none", "z", False), ("xy", "all", False)]
+)
+def test_a_place_that_is_set_by_hand_is_looked_for(tmp_path: Path, homes: str, lost: str, by_hand: bool) -> None:
+    """No display says where it is then: whole mm are told, and what it does to stand beside it."""
+    folder = tower(tmp_path, rings(), CONFIG.replace("machine:\n", f"machine:\n  home_with_piece: {homes}\n"))
+    ok(resume(folder, "--from-layer", 5, "--lost", lost))
+    assert ("above the end of the bead, about x 130, y 130 mm, whose height is 8.00 mm" in checks(folder)) == by_hand
+    assert ("above the place x 130.0, y 130.0 mm" in checks(folder)) != by_hand
+    assert ("It is taken for all three axes: by as much as it stands beside" in checks(folder)) == by_hand
+
+
+# -- places that no homing gives back ----------------------------------------------------------
+
+BY_HAND = "G92 X0 Y0 Z0"
+"""Where the nozzle was put by hand, as a machine without switches is set up."""
+
+
+def by_hand(folder: Path, head: str, homes: str = "none") -> Path:
+    """A run of a tower whose file begins so, and homes nowhere else."""
+    home = "  home: {z_mm: 290}\n" if homes == "all_up" else ""
+    config = CONFIG.replace("machine:\n", f"machine:\n{home}  home_with_piece: {homes}\n")
+    return tower(folder, head + rings().replace("G28\n", ""), config)
+
+
+@pytest.mark.parametrize(
+    ("head", "lost", "told"),
+    [
+        (f"{BY_HAND}\n", "nothing", True),
+        (f"{BY_HAND}\n", "z", True),
+        (f"{BY_HAND}\n", "all", False),
+        (f"G28\n{BY_HAND}\n", "z", False),
+        (f"G28 Z\n{BY_HAND}\n", "z", True),
+        ("G28 X Y\nG92 Z0\n", "z", False),
+        ("G92 E0\n", "z", False),
+        ("", "z", False),
+    ],
+)
+def test_places_set_by_hand_are_given_back_by_all_alone(tmp_path: Path, head: str, lost: str, told: bool) -> None:
+    """Of a file that counts X and Y from where it was begun, and whose machine may have been switched off."""
+    folder = by_hand(tmp_path, head)
+    ok(resume(folder, "--from-layer", 5, "--lost", lost))
+    assert ("takes X and Y from where the nozzle was put by hand" in checks(folder)) == told
+    assert ("--lost all alone gives these places back" in checks(folder)) == told
+    assert "--lost z or all" not in checks(folder)
+
+
+@pytest.mark.parametrize(("words", "anew"), [("G92 Z0", "z or all"), ("G92 X0 Y0", "all"), ("G92 X0 Y0 Z0", "all")])
+def test_what_takes_a_moved_zero_anew_is_named(tmp_path: Path, words: str, anew: str) -> None:
+    """With --lost z the height alone is taken anew: of X and Y it would keep what the machine counts."""
+    folder = tower(tmp_path, rings(zero_in=5, words=words))
+    ok(resume(folder, "--from-height", 14))
+    assert f"write this file anew with --lost {anew}:" in checks(folder)
+
+
+@pytest.mark.parametrize(
+    ("head", "homes", "refused"),
+    [
+        (f"{BY_HAND}\n", "xy", True),
+        (f"{BY_HAND}\n", "all_up", True),
+        (f"G28\n{BY_HAND}\n", "xy", False),
+        ("G28 X Y\nG92 Z0\n", "xy", False),
+        ("G28 X Y\nG92 Z0\n", "all_up", True),
+        ("", "xy", False),
+    ],
+)
+def test_no_homing_where_the_zero_was_set_by_hand(tmp_path: Path, head: str, homes: str, refused: bool) -> None:
+    """The machine's own zero lies elsewhere, nobody knows where, and the rest would be laid there."""
+    folder = by_hand(tmp_path, head, homes)
+    result = resume(folder, "--from-layer", 5)
+    assert (result.exit_code, (folder / "rest.gcode").exists()) == (int(refused), not refused), result.output
+    assert ("where the nozzle was put by hand" in " ".join(result.output.split())) == refused

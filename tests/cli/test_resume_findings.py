@@ -147,9 +147,7 @@ def test_words_of_a_step_on_a_pause_that_has_been_are_left_out(tmp_path: Path) -
     at = [pause["layer"] for pause in summary(tmp_path, "print")["pauses"]]
     for layer, told in ((2, ["blue", "red"]), (at[0] + 1, ["red"]), (at[1] + 1, [])):
         notes = rest(tmp_path, "--from-layer", layer)[0]["notes"]
-        assert [
-            name for name in ("blue", "red") if any(f"swap: {name}: the pause" in note for note in notes)
-        ] == told
+        assert [name for name in ("blue", "red") if any(f"swap: {name}: the pause" in note for note in notes)] == told
 
 
 def test_a_blower_on_a_pin_blows_again_where_the_rest_goes_on(tmp_path: Path) -> None:
@@ -169,3 +167,34 @@ def test_a_blower_on_a_pin_blows_again_where_the_rest_goes_on(tmp_path: Path) ->
     switched = [line for line in lines[:laid] if line.startswith(("M42", "M106", "M107", "M0"))]
     assert switched == ["M42 P4 S0", "M107", "M0", "M42 P4 S77"]
     assert "M42 (" not in said
+
+
+KEPT = "leave the sliced file and its configs as they are"
+
+
+@pytest.mark.parametrize(("layer", "warned"), [(2, True), (9, True), (10, False)])
+def test_no_advice_costs_the_rest(tmp_path: Path, layer: int, warned: bool) -> None:
+    """A file that is sliced anew, as a warning may advise, can't be gone on with: that is said beside it."""
+    job = made(tmp_path, program((4, 9)))
+    assert not any(KEPT in text for text in summary(job, "print")["warnings"])
+    found, shown = rest(job, "--from-layer", layer)
+    assert [KEPT in text for text in found["warnings"][-1:]] == [True] * warned
+    assert shown.count(KEPT) == 2 * warned  # once in the text, once on the page
+    (job / "rings.gcode").write_text(program((9,)))
+    result = typed("resume", job / "print.json", "--from-layer", layer, "-o", job / "second.gcode")
+    assert result.exit_code == 1
+    assert "has changed since the print was made from it" in " ".join(result.output.split())
+
+
+def test_what_steps_note_is_said_to_be_about_the_whole_print(tmp_path: Path) -> None:
+    """The slab of a piece that stands is not laid again."""
+    steps = "steps: [{slab: {thickness_mm: 5, diameter_mm: 120}}]\n"
+    (tmp_path / "studio.yaml").write_text(CONFIG + steps)
+    (tmp_path / "rings.gcode").write_text(program(()))
+    args = ("-o", tmp_path / "print.gcode", "--json", tmp_path / "print.json")
+    result = typed("run", tmp_path / "rings.gcode", "-c", tmp_path / "studio.yaml", *args)
+    assert result.exit_code == 0, result.output
+    notes = rest(tmp_path, "--from-layer", 5)[0]["notes"]
+    whole = next(at for at, note in enumerate(notes) if "about the whole print" in note)
+    assert whole < next(at for at, note in enumerate(notes) if note.startswith("slab: lay the slab"))
+    assert not any("about the whole print" in note for note in summary(tmp_path, "print")["notes"])

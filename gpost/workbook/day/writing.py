@@ -14,16 +14,18 @@ from gpost.common.filenames import is_sliced, unpacked_name
 from gpost.common.plain import shown, storable
 from gpost.common.signals import STOPS, held
 from gpost.config.model import Config
-from gpost.errors import GpostError, OutputError, PlanError
+from gpost.errors import GpostError, OutputError, PlanError, SourceError
 from gpost.origin import origin_of
 from gpost.page.index import INDEX
 from gpost.pipeline import run_file
 from gpost.plan.plan import Plan
+from gpost.read.source import Source
 from gpost.report.jsonout import to_json
 from gpost.report.model import Summary
 from gpost.report.text import sheet_text
 from gpost.steps.askfirst import AskFirst, Called
 from gpost.supply.names import Names
+from gpost.survey.marks import is_rest
 from gpost.workbook.day.earlier import JSON, NOTHING_WRITTEN, NUMBERED, Written, named
 from gpost.workbook.day.own import day_record, of_day
 from gpost.workbook.day.pages import day_index, page_of, write_page
@@ -36,6 +38,8 @@ from gpost.write.inputs import Inputs
 from gpost.write.sink import check_target, put_in_place, work_folder
 
 TEXT = "day.txt"
+HEAD_BYTES = 4096
+"""So much of a file is looked at for the line that says what it is."""
 
 
 class Order(NamedTuple):
@@ -99,12 +103,13 @@ def write_day(
     while True:
         sheet = order.sheet(pieces)
         written = named(sheet, order.stays)
-        _check_places(order, out, written)
+        rests = _check_places(order, out, written)
         with work_folder(out) as work:
             summaries: dict[str, Summary] = {}
             failed = list(_pieces(order, pieces, sheet, written, work, summaries, on_piece))
             if not failed:
                 sheet = _as_written(sheet, summaries)
+                sheet = replace(sheet, notes=(*sheet.notes, *map(_stays, rests)))
                 done = Done(sheet, out_of_it, written.files, order.stays)
                 (work / TEXT).write_text(done.text(), "utf-8")
                 (work / JSON).write_text(done.json, "utf-8")
@@ -139,17 +144,42 @@ def _named(order: Order, written: Written) -> list[str]:
     return [*_all(written, pages=order.pages), TEXT, JSON, *([INDEX] if order.pages else [])]
 
 
-def _check_places(order: Order, out: Path, written: Written) -> None:
-    """Raise OutputError if something would be written over that may not be, or lie among the files."""
+def _check_places(order: Order, out: Path, written: Written) -> list[Path]:
+    """The rests of stopped prints that lie among the files, and stay.
+
+    Raises OutputError if something would be written over that may not be, or anything else lies among them.
+    """
+    rests = []
     for name in _named(order, written):
         check_target(out / name, overwrite=order.overwrite, inputs=order.inputs)
     known = {*_all(written.stored), *_all(order.stays), *(_all(order.goes) if order.overwrite else ())}
     for path in sorted(out.iterdir()):
-        if is_sliced(path) and NUMBERED.fullmatch(path.name) and storable(path.name) not in known:
+        if not is_sliced(path) or not NUMBERED.fullmatch(path.name) or storable(path.name) in known:
+            continue
+        if not _is_rest(path):
             raise OutputError(
                 f"{shown(path)} is none of this day's files and would lie among them; name an empty folder "
                 "with -o, or move it away"
             )
+        rests.append(path)
+    return rests
+
+
+def _is_rest(path: Path) -> bool:
+    """Whether `gpost resume` has written it, whatever it is packed in."""
+    try:
+        first = next((chunk.data for chunk in Source(path).chunks()), b"")
+        return is_rest(first[:HEAD_BYTES])
+    except SourceError:
+        return False
+
+
+def _stays(rest: Path) -> str:
+    """What is said of the rest of a stopped print that lies among the day's files."""
+    return (
+        f"{shown(rest.name)} lies among the day's files: it is the rest of a stopped print, no piece of this "
+        "plan, and stays as it is."
+    )
 
 
 def _pieces(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -70,6 +71,33 @@ def test_every_piece_of_a_day_goes_on(day: Path, name: str) -> None:
     rest, _, said = resumed(day, name, "--from-layer", 4)
     assert path.read_text().splitlines()[-len(rest) :] == rest
     assert "plan what comes after it anew" in said
+
+
+@pytest.mark.parametrize(("ending", "more"), [("", []), (".gz", []), ("", ["--rehearse"])])
+def test_a_rest_may_lie_among_the_days_files(day: Path, tmp_path: Path, ending: str, more: list[str]) -> None:
+    """What comes after the piece is planned anew beside it, as its page advises: it stays, and is named."""
+    shutil.copytree(day, tmp_path / "day")
+    out = tmp_path / "day" / "out"
+    plan = ["day", tmp_path / "day" / "sliced", "-c", tmp_path / "day" / "studio.yaml", "-o", out, "--overwrite"]
+    piece = found(tmp_path / "day", "tall")[0]
+    name = f"{piece.stem}-{'rehearsal' if more else 'rest'}"
+    rest = out / f"{name}.gcode{ending}"
+    done = typed("resume", piece.with_suffix(".json"), "--from-layer", 4, "-o", rest, "--json", out / f"{name}.json", *more)
+    assert done.exit_code == 0, done.output
+    assert ("plan what comes after it anew" in " ".join(done.output.split())) != bool(more)
+    before = {path.name: path.read_bytes() for path in (rest, out / f"{name}.json")}
+    order = json.loads((out / "day.json").read_text())["pieces"]
+    after = order[[row["name"] for row in order].index("tall.gcode") + 1 :]
+    for first in ([], ["--from", after[0]["name"], "--left-ml", 20] if after else []):
+        result = typed(*plan, *first)
+        assert result.exit_code == 0, result.output
+        said = f"{rest.name} lies among the day's files: it is the rest of a stopped print"
+        assert said in " ".join(result.output.split())
+        assert said in " ".join((out / "day.txt").read_text().split())
+        assert {path: (out / path).read_bytes() for path in before} == before
+    stray = out / "98-tall.gcode"
+    stray.write_bytes(piece.read_bytes())
+    assert "98-tall.gcode is none of this day's files" in " ".join(typed(*plan).output.split())
 
 
 def test_clay_is_counted_from_what_the_day_had_in_the_cartridge(day: Path) -> None:

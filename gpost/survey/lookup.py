@@ -22,6 +22,7 @@ from gpost.spot import START, Spot
 from gpost.survey.clay import ClayMeter
 from gpost.survey.inside import NO_PUSHES, Place, Pushes
 from gpost.survey.model import BlockMark
+from gpost.survey.within import Within, clock_within
 
 Floats = NDArray[np.float64]
 AT_THE_END = 1e-9
@@ -62,6 +63,9 @@ class FileLookup:
         self._meter = ClayMeter(config)
         self._known: dict[int, _Part] = {}
         """Parts of blocks that were read, the last ones by the index of their mark."""
+        self._machine = config.machine
+        self._within: dict[tuple[int, int], Within] = {}
+        """The clocks of the stretches of lines that were asked for last."""
         self._splits: dict[tuple[int, bool], bool] = {}
         """Whether the move on a line can be split, for lines that were asked for."""
         self._laid_mm: dict[Spot, Place | None] = {}
@@ -164,6 +168,16 @@ class FileLookup:
         for follower in self.ways(first_line, end_line):
             line = follower.moves.line + follower.block.chunk.first_line
             yield follower, follower.moves.laying & (line >= first_line) & (line < end_line)
+
+    def time_share(self, first_line: int, end_line: int, spot: Spot) -> float:
+        """The part of the time of the moves on these lines that has passed at a spot among them, 0 to 1."""
+        known = self._within.pop((first_line, end_line), None)
+        if known is None:
+            known = clock_within(self.ways(first_line, end_line), first_line, end_line, self._machine)
+        self._within[first_line, end_line] = known
+        if len(self._within) > BLOCKS_KEPT:
+            del self._within[next(iter(self._within))]
+        return known.share(spot)
 
     def lifted_from(self, line: int, height_mm: float) -> int:
         """The line, from this one on, before which the nozzle has gone above a height, or homed.

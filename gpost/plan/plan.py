@@ -245,28 +245,28 @@ class Plan:
     def clock_before(self, line: int) -> float:
         """Machine time in s before a line, with changed feeds, inserted clay and `Wait`s.
 
-        Waiting for the potter is not counted.
+        Waiting for the potter is not counted. Inside a layer it goes by lines: `clock_at` goes by moves.
         """
-        layers = self.survey.layers
-        before = self.survey.clock_before(line)
+        return self._clocked(line, self.survey.clock_before(line))
+
+    def clock_at(self, spot: Spot) -> float:
+        """`clock_before` at a spot, by the times of the moves of its layer, which is read again for it, s."""
+        return self._clocked(spot.line, self.survey.clock_at(spot))
+
+    def _clocked(self, line: int, own_s: float) -> float:
+        """The plan's clock for that of the source."""
         index = int(np.searchsorted(self._layer_ml[0], line, side="right")) - 1
         if index >= 0:
             starts_s, extra_s = self._clock
-            layer_s = float(layers["time_s"][index])
-            part = min(max((before - float(starts_s[index])) / max(layer_s, 1e-9), 0.0), 1.0)
-            before += float(extra_s[index] + (extra_s[index + 1] - extra_s[index]) * part)
-        return before + float(self._inserted_s(line))
-
-    def clock_at(self, spot: Spot) -> float:
-        """`clock_before` at a spot, which may lie inside the move on its line, s."""
-        clock_s, own = self.clock_before(spot.line), self.survey.clock_before
-        return clock_s + spot.fraction * (own(spot.line + 1) - own(spot.line)) if spot.fraction else clock_s
+            edges = slice(index, index + 2)
+            own_s += float(np.interp(own_s, starts_s[edges], extra_s[edges]))
+        return own_s + float(self._inserted_s(line))
 
     @property
     def total_s(self) -> float:
         """Machine time of the whole job in s; waiting for the potter not counted."""
-        at_the_end_s = self._inserted_s(self.survey.lines + 1) - self._inserted_s(self.survey.lines)
-        return self.clock_before(self.survey.lines) + float(at_the_end_s)
+        lines = self.survey.lines
+        return self.clock_before(lines) + float(self._inserted_s(lines + 1) - self._inserted_s(lines))
 
     @cached_property
     def layer_clock_s(self) -> NDArray[np.float64]:

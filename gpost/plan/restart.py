@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from typing import NamedTuple
 
 import numpy as np
@@ -171,14 +172,12 @@ def spot_at_clock(plan: Plan, clock_s: float) -> Spot:
     """
     begun = (stop.start_s for stop in plan.stops if stop.intention is plan.restart)
     clock_s += next(begun, 0.0)
-    low, high = 0, plan.survey.lines
-    while low < high:
-        middle = (low + high) // 2
-        if plan.clock_before(middle) < clock_s:
-            low = middle + 1
-        else:
-            high = middle
-    before_s, after_s = plan.clock_before(max(low - 1, 0)), plan.clock_before(low)
+    # first its layer, by the table, then its line, for which that layer alone is read again
+    edges = [0, *plan.survey.layers["first_line"].tolist(), plan.survey.lines]
+    layer = bisect_left(edges, clock_s, key=plan.clock_before)
+    first, end = edges[max(layer - 1, 0)], edges[min(layer, len(edges) - 1)]
+    low = first + bisect_left(range(first, end), clock_s, key=lambda line: plan.clock_at(Spot(line)))
+    before_s, after_s = (plan.clock_at(Spot(line)) for line in (max(low - 1, 0), low))
     if not low or after_s <= before_s:
         return Spot(low)
     return _standing(plan.survey, low - 1, (clock_s - before_s) / (after_s - before_s))

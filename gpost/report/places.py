@@ -28,7 +28,8 @@ class Places:
             last_layer=layer if end_line is None else max(self.layer(end_line - 1), layer),
             height_mm=self._plan.survey.height_at(spot),
             output_line=output_line,
-            clock_s=self._plan.clock_at(spot),
+            # edits may be thousands, and by lines is near enough for them: no layer is read again
+            clock_s=self._plan.clock_at(spot) if end_line is None else self._plan.clock_before(spot.line),
             source_line=spot.line + 1,
             last_source_line=None if end_line is None else end_line,
         )

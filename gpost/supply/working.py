@@ -90,8 +90,8 @@ def loads(plan: Plan) -> list[Load]:
     found, end_ml = [], 0.0
     for use, following in zip(uses, [*uses[1:], None], strict=True):
         end_ml += use.clay_ml
-        loaded_s = plan.clock_before(use.from_spot.line)
-        done_s = plan.total_s if following is None else plan.clock_before(following.from_spot.line)
+        loaded_s = plan.clock_at(use.from_spot)
+        done_s = plan.total_s if following is None else plan.clock_at(following.from_spot)
         found.append(Load(use.from_spot, loaded_s, end_ml, max(done_s, loaded_s)))
     return found
 
@@ -160,7 +160,7 @@ class Waits:
         found = [self.hose_s(at_ml)]
         keeps_min = self._plan.config.cartridge.keeps_min
         if keeps_min is not None and not pause.new_cartridge:
-            at_s = self._plan.clock_before(pause.spot.line)
+            at_s = self._plan.clock_at(pause.spot)
             on = [load for load in self._loads if load.loaded_s <= at_s]
             found += [max(keeps_min * 60 - load.age_s, 0.0) for load in on[-1:] if load.end_ml > at_ml + 1e-9]
         return min(found)

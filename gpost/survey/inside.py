@@ -94,6 +94,9 @@ class Lookup(Protocol):
     def pushes(self, first_line: int, end_line: int) -> Pushes:
         """What pushes clay in place on these lines, or draws it back."""
 
+    def time_share(self, first_line: int, end_line: int, spot: Spot) -> float:
+        """The part of the time of the moves on these lines that has passed at a spot among them, 0 to 1."""
+
     def lifted_from(self, line: int, height_mm: float) -> int:
         """The line, from this one on, before which the nozzle has gone above a height, or homed.
 

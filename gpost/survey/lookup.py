@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import partial
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.frozen import locked
+from gpost.common.latest import keep
 from gpost.config.model import Config
 from gpost.motion import codes
 from gpost.motion.arcbox import points_mm
@@ -23,8 +24,8 @@ from gpost.spot import START, Spot
 from gpost.survey.clay import ClayMeter
 from gpost.survey.inside import NO_PUSHES, Place, Pushes
 from gpost.survey.model import BlockMark
+from gpost.survey.within import Within, clock_within
 
-T = TypeVar("T")
 Floats = NDArray[np.float64]
 AT_THE_END = 1e-9
 """Part of a move that is too small to split it there."""
@@ -68,6 +69,9 @@ class FileLookup:
         """Parts of blocks that were read, the last ones by the index of their mark."""
         self._moved: dict[int, tuple[int, Moves]] = {}
         """(lines of a block that were read, the moves on them), the last ones by the index of their mark."""
+        self._machine = config.machine
+        self._within: dict[tuple[int, int], Within] = {}
+        """The clocks of the stretches of lines that were asked for last."""
         self._splits: dict[tuple[int, bool], bool] = {}
         """Whether the move on a line can be split, for lines that were asked for."""
         self._laid_mm: dict[Spot, Place | None] = {}
@@ -170,6 +174,13 @@ class FileLookup:
         for follower in self.ways(first_line, end_line):
             line = follower.moves.line + follower.block.chunk.first_line
             yield follower, follower.moves.laying & (line >= first_line) & (line < end_line)
+
+    def time_share(self, first_line: int, end_line: int, spot: Spot) -> float:
+        """The part of the time of the moves on these lines that has passed at a spot among them, 0 to 1."""
+        known = self._within.get((first_line, end_line))
+        if known is None:
+            known = clock_within(self.ways(first_line, end_line), first_line, end_line, self._machine)
+        return keep(self._within, (first_line, end_line), known, BLOCKS_KEPT).share(spot)
 
     def lifted_from(self, line: int, height_mm: float) -> int:
         """The line, from this one on, before which the nozzle has gone above a height, or homed.
@@ -329,30 +340,21 @@ class FileLookup:
 
     def _part(self, index: int, lines: int) -> _Part:
         """A block up to so many lines at least: half of one is read in half the time."""
-        known = self._known.pop(index, None)
+        known = self._known.get(index)
         mark = self._marks[index]
         if known is None or known.lines < lines:
             # what was asked for beyond what is known may be asked for again, further on
             upto, moves = self._moves(index, mark.lines if known is not None else lines)
             clay_ml = np.append(mark.clay_ml, mark.clay_ml + np.cumsum(self._meter.clay_ml(moves)))
             known = _Part(upto, moves.line, clay_ml)
-        _keep(self._known, index, known, BLOCKS_KEPT)
-        return known
+        return keep(self._known, index, known, BLOCKS_KEPT)
 
     def _moves(self, index: int, lines: int) -> tuple[int, Moves]:
         """(on how many lines of a block, so many at least, the moves on them)."""
-        known = self._moved.pop(index, None)
+        known = self._moved.get(index)
         if known is None or known[0] < lines:
             known = lines, self.follow(index, lines).moves
-        _keep(self._moved, index, known, MOVES_KEPT)
-        return known
-
-
-def _keep(kept: dict[int, T], index: int, found: T, most: int) -> None:
-    """Keep what was found of a block, as the last of so many."""
-    kept[index] = found
-    if len(kept) > most:
-        del kept[next(iter(kept))]
+        return keep(self._moved, index, known, MOVES_KEPT)
 
 
 def _pushes(follower: Follower, meter: ClayMeter, first_line: int, end_line: int) -> Pushes:

@@ -244,8 +244,17 @@ class Survey:
     # -- read from the tables -------------------------------------------------------------------
 
     def clock_before(self, line: int) -> float:
-        """Seconds from the start of the file to a line: exact at layer starts, linear between them."""
+        """Seconds from the start of the file to a line: exact at layer starts, by lines between them."""
         return float(np.interp(line, *self._clock))
+
+    def clock_at(self, spot: Spot) -> float:
+        """`clock_before` at a spot, by the times of the moves: inside a layer that is read again for it."""
+        lines, seconds = self._clock
+        at = int(np.searchsorted(lines, spot.line, side="right")) - 1
+        if at == len(lines) - 1 or (lines[at] == spot.line and not spot.fraction):
+            return float(seconds[at])
+        share = self.lookup.time_share(int(lines[at]), int(lines[at + 1]), spot)
+        return float(seconds[at] + share * (seconds[at + 1] - seconds[at]))
 
     @cached_property
     def _clock(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

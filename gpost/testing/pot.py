@@ -243,6 +243,10 @@ class _PotLookup:
         share_ml = np.full(len(line), self.lead_in_ml / max(count, 1))
         return Pushes(*map(locked, (line, share_ml, np.zeros(len(line)), np.ones(len(line), np.bool_))))
 
+    def time_share(self, first_line: int, end_line: int, spot: Spot) -> float:
+        """Each line takes as long as the others."""
+        return (spot.line + spot.fraction - first_line) / max(end_line - first_line, 1)
+
     def lifted_from(self, line: int, height_mm: float) -> int:
         """The nozzle rises with the wall, and stands above all of it when the last layer is done."""
         done = int(self._edges[-2])

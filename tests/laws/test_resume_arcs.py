@@ -97,7 +97,7 @@ def test_by_the_clock(stop: Stop, piece: Piece, share: float, data: st.DataObjec
     """Inside the arc at the plan's own clock, and what is left of it is laid."""
     broken = broken_arc(piece, data)
     before = attempt(stop, piece, [], Stopped(Asked(layer=2))).before
-    start_s, end_s = before.clock_before(broken.line), before.clock_before(broken.line + 1)
+    start_s, end_s = (before.clock_at(Spot(line)) for line in (broken.line, broken.line + 1))
     clock_s = start_s + share * (end_s - start_s)
     rest = attempt(stop, piece, [], Stopped(Asked(), clock_s=clock_s))
     own = machine(rest, data).run(rest.rest)

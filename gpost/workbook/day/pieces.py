@@ -17,6 +17,7 @@ from gpost.errors import ConfigError, GpostError, PlanError
 from gpost.pipeline import make_plan, plan_file, tried
 from gpost.plan.plan import Plan
 from gpost.read.packed import pieces_in
+from gpost.spot import Spot
 from gpost.steps.recipe import Recipe, make_recipe, recipe_of
 from gpost.supply.bands import Mix, name_of
 from gpost.supply.cartridges import cartridges, contents, misfit_of_colours
@@ -322,7 +323,7 @@ def _stops(plan: Plan, time_factor: float) -> tuple[Stop, ...]:
         for pause in plan.pauses
     ]
     stops += [
-        Stop(plan.clock_before(own.line) * time_factor, say("waits.own", command=own.command), False)
+        Stop(plan.clock_at(Spot(own.line)) * time_factor, say("waits.own", command=own.command), False)
         for own in plan.own_pauses
     ]
     return tuple(sorted(stops, key=lambda stop: stop.clock_s))

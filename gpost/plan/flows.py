@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.common.among import distinct
+from gpost.common.among import among, distinct
 from gpost.plan.intentions import ScaleFlow
 from gpost.spot import Spot
 from gpost.survey.model import Survey
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 FAR_ML = 1e6
 """Beyond any job's clay."""
 
@@ -48,27 +50,60 @@ class Flows:
 def _table(
     survey: Survey, scales: Sequence[ScaleFlow], source_ml: Callable[[Spot], float]
 ) -> tuple[Floats, Floats]:
-    first = survey.layers["first_line"]
-    edges = {line for scale in scales for line in (scale.first_line, scale.end_line)}
-    lines = distinct(np.array([*edges, *first.tolist(), survey.lines], np.int64))
-    own = np.array([source_ml(Spot(int(line))) for line in lines])
-    factor = np.ones(len(lines))
+    laid = _laid(survey)
+    edges = distinct(np.array([line for s in scales for line in (s.first_line, s.end_line)], np.int64))
+    edges = edges[~among(edges, laid.line)]
+    line, own, laid_ml = _with_edges(laid, edges, np.array([source_ml(Spot(int(edge))) for edge in edges]))
+    factor = np.ones(len(line))
     for scale in scales:
-        factor[(lines >= scale.first_line) & (lines < scale.end_line)] *= scale.factor
-    laid = np.array(
-        [_laid_ml(survey, *at, source_ml) for at in zip(lines.tolist(), own.tolist(), strict=True)]
-    )
-    added = np.concatenate([[0.0], np.cumsum((factor - 1)[:-1] * np.diff(laid))])
+        factor[(line >= scale.first_line) & (line < scale.end_line)] *= scale.factor
+    added = np.concatenate([[0.0], np.cumsum((factor - 1)[:-1] * np.diff(laid_ml))])
     own = np.maximum.accumulate(own)
     return np.array([own[0] - FAR_ML, *own, own[-1] + FAR_ML]), np.array([0.0, *added, added[-1]])
 
 
-def _laid_ml(survey: Survey, line: int, before_ml: float, source_ml: Callable[[Spot], float]) -> float:
-    """Clay laid by the source before a line, given its net clay there."""
-    layers, index = survey.layers, survey.index_at(line)
-    if index < 0:
-        return 0.0
-    clay_ml = float(layers["clay_ml"][index])
-    share = (before_ml - source_ml(survey.start_of(index))) / clay_ml if clay_ml > 0 else 0.0
-    whole = float(layers["laid_ml"][:index].sum())
-    return whole + float(layers["laid_ml"][index]) * min(max(share, 0.0), 1.0)
+class _Laid(NamedTuple):
+    """The source's net clay before some lines, ascending, and what of it is laid; shape (k,)."""
+
+    line: Ints
+    own_ml: Floats
+    laid_ml: Floats
+
+
+def _laid(survey: Survey) -> _Laid:
+    """Where layers begin, and where beads that are none of a layer begin and end."""
+    layers, aside = survey.layers, survey.aside
+    starts_ml = survey.lead_in_ml + np.cumsum(layers["clay_ml"]) - layers["clay_ml"]
+    lines = (layers["first_line"], [survey.lines], aside["first_line"], aside["end_line"])
+    owns = (starts_ml, [survey.clay_ml], aside["before_ml"], aside["before_ml"] + aside["clay_ml"])
+    every = np.concatenate([np.asarray(part, np.int64) for part in lines])
+    line, first = distinct(every), np.argsort(every, kind="stable")
+    own = np.concatenate([np.asarray(part, np.float64) for part in owns])[first]
+    own = own[np.searchsorted(every[first], line)]
+    # each stretch between two of them is one of these beads, or a part of a layer, or lays nothing
+    bead = np.searchsorted(aside["first_line"], line[:-1], side="right") - 1
+    is_bead = bead >= 0
+    is_bead[is_bead] = line[:-1][is_bead] < aside["end_line"][bead[is_bead]]
+    layer = np.where(is_bead, -1, np.searchsorted(layers["first_line"], line[:-1], side="right") - 1)
+    gain = np.maximum(np.diff(own), 0.0)
+    laid = np.zeros(len(gain))
+    laid[is_bead] = aside["laid_ml"][bead[is_bead]]
+    of_layer = layer >= 0
+    whole = np.bincount(layer[of_layer], gain[of_layer], len(layers))
+    parts = np.bincount(layer[of_layer], minlength=len(layers))
+    which = layer[of_layer]
+    evenly = 1 / np.maximum(parts[which], 1)
+    share = np.where(whole[which] > 0, gain[of_layer] / np.maximum(whole[which], 1e-300), evenly)
+    laid[of_layer] = layers["laid_ml"][which] * share
+    return _Laid(line, own, np.append(0.0, np.cumsum(laid)))
+
+
+def _with_edges(laid: _Laid, edges: Ints, own_ml: Floats) -> _Laid:
+    """The same with more lines, whose net clay is given: stretches are laid evenly."""
+    after = np.searchsorted(laid.line, edges)
+    low, high = (np.clip(place, 0, len(laid.line) - 1) for place in (after - 1, after))
+    gain = laid.own_ml[high] - laid.own_ml[low]
+    share = np.clip((own_ml - laid.own_ml[low]) / np.where(gain > 0, gain, np.inf), 0.0, 1.0)
+    laid_ml = laid.laid_ml[low] + share * (laid.laid_ml[high] - laid.laid_ml[low])
+    new = (edges, own_ml, laid_ml)
+    return _Laid(*(np.insert(column, after, more) for column, more in zip(laid, new, strict=True)))

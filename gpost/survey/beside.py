@@ -30,6 +30,19 @@ class Beside(NamedTuple):
     y_mm: tuple[float, float]
 
 
+ASIDE_DTYPE = np.dtype(
+    [
+        ("first_line", "i8"),
+        ("end_line", "i8"),
+        ("before_ml", "f8"),  # net clay of the file before them
+        ("clay_ml", "f8"),  # net clay metered on them
+        ("laid_ml", "f8"),  # of that, clay metered by moves that lay clay
+    ]
+)
+"""Lines whose beads are none of any layer, at whatever height: one row each, in order."""
+NO_ASIDE = np.zeros(0, ASIDE_DTYPE)
+
+
 def beside_piece(parts: Parts, bead_mm: float, path_of: PathOf) -> Flags:
     """Whether each part is one of the first level that stands off all that is the piece, shape (n,).
 

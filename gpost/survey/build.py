@@ -247,6 +247,7 @@ class SurveyBuilder:
             lead_in_s=lead["time_s"],
             lead_in_ml=lead["clay_ml"],
             beside=self._table.beside,
+            aside=self._table.aside,
             path_bead=self.meter.path_bead,
             laid_path_mm=sums["path_mm"],
             travel_path_mm=sums["travel_mm"],

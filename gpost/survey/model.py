@@ -17,7 +17,7 @@ from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Chunk, Source
 from gpost.spot import START, Spot
-from gpost.survey.beside import Beside
+from gpost.survey.beside import NO_ASIDE, Beside
 from gpost.survey.inside import Lookup, Place, Pushes, first_bead
 from gpost.survey.layerrows import HEIGHT_STEP_MM, loose, waves_between
 
@@ -127,6 +127,8 @@ class Survey:
     """What is asked of single lines and spots: the methods below that are named as in it."""
     beside: tuple[Beside, ...] = ()
     """What the file lays round the piece or beside it at the height of the first layer."""
+    aside: NDArray[np.void] = field(repr=False, default_factory=lambda: NO_ASIDE)
+    """All that it lays and that is none of any layer, at whatever height, ASIDE_DTYPE."""
     path_bead: PathBead | None = None
     """The bead by which clay is metered where the file has no E; None where it has."""
     warnings: tuple[str, ...] = ()

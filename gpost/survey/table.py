@@ -8,7 +8,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.survey.beside import Beside
+from gpost.survey.beside import ASIDE_DTYPE, NO_ASIDE, Beside
 from gpost.survey.compose import compose
 from gpost.survey.growing import Growing
 from gpost.survey.layerrows import LAYER_DTYPE
@@ -41,6 +41,8 @@ class LayerSums:
         """Pieces one after the other; once finished."""
         self.beside: tuple[Beside, ...] = ()
         """What is laid beside the piece at the height of the first layer; once finished."""
+        self.aside: NDArray[np.void] = NO_ASIDE
+        """All that is laid and is none of any layer, ASIDE_DTYPE; once finished."""
 
     def __len__(self) -> int:
         """Parts so far."""
@@ -113,7 +115,9 @@ class LayerSums:
             for part, (x_mm, y_mm, _) in zip(found.beside, boxes, strict=True)
         )
         self.lead_in = self._sums_of(slice(begin))
-        _leave_out(rows[begin:], np.flatnonzero(~found.boxed))
+        left_out = np.flatnonzero(~found.boxed)
+        self.aside = _aside(rows, np.append(np.arange(1, begin), begin + left_out), lines)
+        _leave_out(rows[begin:], left_out)
         rows["odd"][begin:], rows["kind"][begin:] = found.odd, rows["kind"][begin:] != LEVEL
         starts = ("start_x_mm", "start_y_mm", "start_z_mm")
         for name, place_mm in zip(starts, self._extra.rows["start_mm"].T, strict=True):
@@ -173,6 +177,17 @@ _JOINED = _joined()
 
 _EXTRA = np.dtype([("start_mm", "f8", 3), ("end_mm", "f8", 3), ("sum", "f8", len(SUMS) - TRAVEL)])
 """What must be known of a part on top of what will be known of a layer."""
+
+
+def _aside(rows: NDArray[np.void], which: NDArray[np.int64], ends: list[int]) -> NDArray[np.void]:
+    """Those of some parts that lay clay, as rows of their own; `ends`: the line after each part."""
+    which = which[rows["laid_ml"][which] > 0]
+    aside = np.zeros(len(which), ASIDE_DTYPE)
+    for name in ("first_line", "clay_ml", "laid_ml"):
+        aside[name] = rows[name][which]
+    aside["end_line"] = np.array(ends, np.int64)[which]
+    aside["before_ml"] = (np.cumsum(rows["clay_ml"]) - rows["clay_ml"])[which]
+    return aside
 
 
 def _leave_out(parts: NDArray[np.void], which: NDArray[np.int64]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -149,6 +150,34 @@ def test_the_plan_counts_the_clay_that_is_written(rewrite: Any, piece: Piece, fa
         metered = sum(row.event.e_metered_mm for row in rows) * ML_PER_MM
         added = 5.0 if first > starts[-1] else 0.0
         assert result.plan.clay_before(Spot(first)) == pytest.approx(metered + added, abs=1e-6, rel=1e-7)
+
+
+def ring(radius_mm: float, z_mm: float) -> list[str]:
+    """A ring of 24 sides round X0 Y0, 2 of E each."""
+    angles = [2 * math.pi * side / 24 for side in range(25)]
+    places = [(radius_mm * math.cos(angle), radius_mm * math.sin(angle)) for angle in angles]
+    (x, y), *others = places
+    return [f"G0 X{x:.3f} Y{y:.3f} Z{z_mm}", *(f"G1 X{x:.3f} Y{y:.3f} E2" for x, y in others)]
+
+
+@pytest.mark.parametrize("first", [0, 4, 60, 90])
+@pytest.mark.parametrize("end", [45, 120, 999])
+def test_what_is_laid_beside_the_piece_is_counted_too(rewrite: Any, first: int, end: int) -> None:
+    """A skirt, a line beside the first layer and one after the last are none of a layer, and yet are scaled."""
+    lines = ["G28", "M83", "G1 Z2 F3000", *ring(60, 2)]
+    lines += [*ring(30, 2), "G0 X-130 Y100", "G1 X-130 Y125 E30"]
+    for layer in range(2, 5):
+        lines += [*ring(30, 2 * layer), "G1 E-1", "G1 E1"]
+    lines += ["G0 X-130 Y100 Z8.6", "G1 X-130 Y125 Z8.6 E40", ""]
+    program = "\n".join(lines).encode()
+    end = min(end, len(lines) - 1)
+    result = rewrite(program, [ScaleFlow(min(first, end - 1), end, 1.1)])
+    rows = result.apart.rows
+    edges = [*result.survey.layers["first_line"].tolist(), min(first, end - 1), end, result.survey.lines]
+    for line in edges:
+        metered = sum(row.event.e_metered_mm for row in rows[:line]) * ML_PER_MM
+        assert result.plan.clay_before(Spot(line)) == pytest.approx(metered, abs=1e-6)
+    assert result.plan.total_ml == pytest.approx(total_e([row.event for row in rows]) * ML_PER_MM, abs=1e-6)
 
 
 def test_absolute_words_carry_what_was_added_and_the_register_is_set_back(rewrite: Any) -> None:

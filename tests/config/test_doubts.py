@@ -69,6 +69,17 @@ def test_what_can_t_be_is_refused(text: str) -> None:
         doubts(text)
 
 
+def test_a_comma_in_braces_is_one_error() -> None:
+    """What hangs on the number is not judged by what stands before the comma: 4 is less than the reserve."""
+    with pytest.raises(gpost.ConfigError) as refused:
+        doubts("cartridge: {volume_ml: 400,5, line_ml: 60}")
+    assert str(refused.value).count("f.yaml:") == 1
+    with pytest.raises(gpost.ConfigError) as refused:
+        doubts("cartridge: {volume_ml: 4,00, line_ml: 60}")
+    assert "write a point, not a comma: 4.00" in str(refused.value)
+    assert str(refused.value).count("f.yaml:") == 1
+
+
 def test_it_is_a_warning_of_the_job(tmp_path: Path) -> None:
     """It stands in the findings and the summary, and stops nothing."""
     write_piece(tmp_path / "pot.gcode", *class_pieces()["small-bowl-1"])

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from gpost.pipeline import run_file
+from gpost.pipeline import check_file, run_file
 from gpost.report.model import Summary
 from gpost.steps.recipe import make_recipe
 from tests.config_files import load_files
@@ -90,6 +90,18 @@ def test_it_is_said(
     (change,) = [change for change in summary.changes if change.kind == "silence"]
     assert (change.what, change.count) == ("turned into comments: the file's own prime", lines)
     assert not [text for text in summary.warnings if "fast-push" in text or "long-relief" in text]
+
+
+@pytest.mark.parametrize("own_ml", [3, 9])
+def test_a_prime_that_is_silenced_is_not_told_as_the_file_s(tmp_path: Path, own_ml: int) -> None:
+    """The survey tells of one of more than 5 ml; the job, of which it is no part any more, doesn't, nor the check."""
+    start = ["M82", f"G1 F600 E{1000 * own_ml}", "G92 E0"]
+    summary = done(tmp_path, start, 0)[0]
+    says = f"the file itself runs out {own_ml} ml"
+    assert not [text for text in summary.warnings if says in text]
+    config = load_files({"pot.yaml": CONFIG}).config
+    plain = check_file(tmp_path / "pot.gcode", config, [])
+    assert any(says in found.text for found in plain) == (own_ml > 5)
 
 
 def test_what_follows_at_the_prime_s_feed_keeps_it(tmp_path: Path) -> None:

@@ -14,6 +14,12 @@ FRACTION_BELOW = 1.5
 TRACE_BELOW = 0.1
 """The same of colourants (`percent`), of which the strongest tint a clay from there on: common practice, no
 source."""
+LEAST_G_ML = 0.02
+"""An empty cartridge weighs as much to a ml that it holds at the least; a disposable syringe weighs several
+times that. Common practice, no source."""
+MOST_STAGES = 1000.0
+"""From there on the middle two thirds of a change take less than 1/16 of the hose (2 / sqrt(stages), the
+standard deviation of tanks in series): less than a trial by eye tells from a plug."""
 SMALL_IS_MEANT = ("spread", "waste", "margin", "clear")
 """What stands in the names of percents that are small as a rule."""
 
@@ -22,6 +28,7 @@ def doubts(whole: Table, config: Config) -> Iterator[Problem]:
     """What to ask of a config that fits; `whole`: its files, laid over each other."""
     yield from _fractions(whole, ())
     yield from _hose(whole, config)
+    yield from _cartridge(whole, config)
     yield from _park(whole, config)
 
 
@@ -69,6 +76,25 @@ def _hose(whole: Table, config: Config) -> Iterator[Problem]:
             wrong=f"the hose holds {cartridge.line_ml:.4g} ml, more than a whole cartridge "
             f"({cartridge.volume_ml:g} ml: `volume_ml`)",
             hint="are both in ml, and bore and length in mm?",
+        )
+
+
+def _cartridge(whole: Table, config: Config) -> Iterator[Problem]:
+    cartridge = config.cartridge
+    empty, stages = (_at(whole, "cartridge", key) for key in ("empty_g", "mixing_stages"))
+    if empty is not None and (cartridge.empty_g or 0.0) < LEAST_G_ML * cartridge.volume_ml:
+        yield Problem.at(
+            empty.place,
+            "cartridge.empty_g",
+            wrong=f"an empty cartridge for {cartridge.volume_ml:g} ml hardly weighs {cartridge.empty_g:g} g",
+            hint=f"if kg are meant, write {1000 * (cartridge.empty_g or 0.0):g}",
+        )
+    if stages is not None and (cartridge.mixing_stages or 0.0) > MOST_STAGES:
+        yield Problem.at(
+            stages.place,
+            "cartridge.mixing_stages",
+            wrong=f"a hose of {cartridge.mixing_stages:g} stages mixes next to nothing",
+            hint="leave it out for one that doesn't mix, or look at the trial again",
         )
 
 

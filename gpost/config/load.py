@@ -141,11 +141,12 @@ def _read(path: Path) -> str:
 def _loaded(texts: Sequence[tuple[str, str | None]], studio: int, problems: list[Problem]) -> LoadedConfig:
     studio = min(studio, len(texts))
     found = [None if text is None else read_tree(name, text, problems) for name, text in texts]
+    readable = not problems  # else a value may not be what was meant, and whatever hangs on it isn't either
     trees = [tree for tree in found if tree is not None]
     for tree in trees:  # each by itself first, for what a later file hides is wrong all the same
         _fit(tree, problems, complete=False)
     whole = reduce(overlaid, trees, Table(FilePlace(texts[0][0] if texts else "config", 1)))
-    config, entries = _fit(whole, problems, complete=None not in found)
+    config, entries = _fit(whole, problems, complete=readable)
     if config is not None and not problems:
         problems += refused_commands(trees, studio, whole, config)
     if problems or config is None:

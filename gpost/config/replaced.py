@@ -38,8 +38,8 @@ def _replaced(path: KeyPath, old: KeyEntry, new: KeyEntry) -> Replaced:
     text = f"{key}: the list in {_where(new.place)} stands in place of the one in {_where(old.place)}"
     if lost:
         text += (
-            f": {all_of(lost)} {'is' if len(lost) == 1 else 'are'} left out. If that is not meant, name the "
-            f"piece's config last (-c), or write all of {key} into it"
+            f": {all_of(lost)} {'is' if len(lost) == 1 else 'are'} left out. If that is not meant, write all "
+            f"of {key} into {new.place.file}, or, if that is the studio's, name it first (-c)"
         )
     return Replaced(text, bool(lost))
 

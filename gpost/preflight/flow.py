@@ -20,6 +20,9 @@ FEED_SLACK = 1e-6
 FLOW_SLACK = 0.01
 """The decimals of a short move's E round away as much of its clay."""
 
+RELIEF_SLACK_ML = 0.005
+"""Amounts are told to 0.01 ml: what is told as the limit is not beyond it."""
+
 
 class Flow:
     """Compares every move with the machine's limits, as far as the config gives them."""
@@ -62,7 +65,7 @@ class Flow:
         return self._too_much(follower, clay_ml, in_place=True)
 
     def _long_reliefs(self, _follower: Follower, clay_ml: Floats) -> tuple[Flags, Floats]:
-        return clay_ml < -self._machine.max_relieve_ml - 1e-9, -clay_ml
+        return clay_ml < -self._machine.max_relieve_ml - RELIEF_SLACK_ML, -clay_ml
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """What to tell of the whole file."""
@@ -83,7 +86,7 @@ class Flow:
                 f"clay is pushed in one place at up to {pushes.worst:.1f} ml a minute, and the machine "
                 f"pushes {machine.max_flow_ml_min:g} (`max_flow_ml_min`); {_slower(plan, pushes.line)}"
             ), pushes.count)  # fmt: skip
-        if reliefs.line is not None:
+        if reliefs.line is not None and not plan.survey.wrong_mode:  # then E falls, and nothing is drawn back
             yield Finding("long-relief", "warning", reliefs.line, (
                 f"the file draws back up to {reliefs.worst:.2f} ml of clay at once, more than "
                 f"{machine.max_relieve_ml:g} (`max_relieve_ml`): a slow ram can't follow; relieve less in "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gpost.plan.intentions import Expected, Note, Pause
+from gpost.plan.intentions import Expected, Note, Pause, SilencePush
 from gpost.plan.plan import Plan
 from gpost.plan.resume import is_written
 from gpost.preflight.model import Finding
@@ -22,7 +22,8 @@ class Told:
         yield from (Finding("unlikely-value", "warning", None, text) for text in plan.config.origin.doubts)
         for found in plan.config.origin.replaced:
             yield Finding("replaced", "warning" if found.loses else "note", None, found.text)
-        yield from odd_findings(plan.survey, plan.since)
+        silenced = {push.line for push in plan.of(SilencePush)}
+        yield from odd_findings(plan.survey, plan.since, silenced)
         for entry in plan.entries:
             if isinstance(entry.intention, Note) and not _has_been(plan, entry.intention):
                 text = _text(plan, entry.intention)

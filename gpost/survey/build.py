@@ -258,6 +258,7 @@ class SurveyBuilder:
             numbered=self._numbering.numbered,
             warnings=warnings,
             wrong_mode=self.findings.wrong_mode,
+            own_primes=self.findings.own_primes,
             retell=told,
             own_pauses=own_pauses(commands, self.findings.named.pausing, self.config),
             named=dict(self.findings.named.counts),

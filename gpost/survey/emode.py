@@ -88,9 +88,11 @@ def wrong_mode(
     found = list(_looked_at(lookup, absolute=absolute))
     if not found:
         return None
-    parts = zip(*(words for _, words in found), strict=True)
+    words = EWords(*map(np.concatenate, zip(*(words for _, words in found), strict=True)))
+    if len(words.word_mm) < FEWEST:
+        return None
     judge = _should_add if absolute else _should_place
-    sums = judge(EWords(*map(np.concatenate, parts)), section_ml_per_mm / ml_per_mm)
+    sums = judge(words, section_ml_per_mm / ml_per_mm)
     return sums and WrongMode(found[0][0], absolute, *(ml_per_mm * mm for mm in sums))
 
 
@@ -118,8 +120,6 @@ def _grown(words: EWords) -> Floats:
 
 def _fits(gains_mm: Floats, path_mm: Floats, section_mm: float, *, rather_than: Floats) -> bool:
     """Whether this is as much as beads take: about so much in all, evenly, and more evenly than the other."""
-    if len(gains_mm) < FEWEST:
-        return False
     per_mm = float(gains_mm.sum()) / float(path_mm.sum())
     near = section_mm / NEAR <= per_mm <= section_mm * NEAR
     spread = _spread(gains_mm / path_mm)

@@ -8,9 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.motion.follow import Follower
+from gpost.motion.moves import Moves
 from gpost.read.block import Block
 from gpost.survey.inside import Lookup
+from gpost.survey.lastline import TAIL_BYTES, LastLine
 from gpost.survey.path import LEVEL
+
+SINKS_MM = 0.05
+"""So far below the bead that it leaves no nozzle goes: the number of its height has lost its end."""
 
 
 class Ending:
@@ -23,29 +28,40 @@ class Ending:
         """Whether the last command lays clay, and whether the last move does."""
         self._end_line, self._end_mm = 0, np.zeros(2)
         """The line of the last move, and where it ends."""
+        self._tail = b""
+        """The end of the file so far."""
 
     def add(self, block: Block, follower: Follower) -> None:
         """Look at one block."""
         moves, chunk, said = follower.moves, block.chunk, _last_said(block)
+        self._tail = (self._tail + chunk.data[-TAIL_BYTES:])[-TAIL_BYTES:]
         self._cut_line = None
         if said < 0:
             return
         moves_last = len(moves) > 0 and int(moves.line[-1]) == said
         if moves_last and said == chunk.lines - 1 and not chunk.data.endswith(b"\n"):
-            before = bool(moves.laying[-2]) if len(moves) > 1 else self._laid_before
-            in_bead = before and bool(moves.xy[-1]) and not moves.rapid[-1]
-            self._cut_line = chunk.first_line + said if moves.laying[-1] or in_bead else None
+            self._cut_line = chunk.first_line + said if self._breaks_off(moves) else None
         self._lays_last = bool(moves_last and moves.laying[-1])
         if len(moves):
             self._laid_before = bool(moves.laying[-1])
             self._end_line, self._end_mm = chunk.first_line + int(moves.line[-1]), moves.end[:2, -1].copy()
 
+    def _breaks_off(self, moves: Moves) -> bool:
+        """Whether the last move stands on a line that seems to be part of a longer one."""
+        last = LastLine(self._tail)
+        if moves.laying[-1]:
+            return not last.is_whole()
+        before = bool(moves.laying[-2]) if len(moves) > 1 else self._laid_before
+        in_bead = before and bool(moves.xy[-1]) and not moves.rapid[-1]
+        sinks = before and moves.end[2, -1] < moves.start[2, -1] - SINKS_MM
+        return in_bead or sinks or last.breaks_off()
+
     def sentences(self, layers: NDArray[np.void], lookup: Lookup, bead_mm: float) -> Iterator[str]:
         """What makes one think that the file is cut off, for beads of this width."""
         if self._cut_line is not None:
             yield (
-                f"the file ends while clay is laid, in the middle of line {self._cut_line + 1} as it "
-                "seems: it may be cut off. Look at its end, or write it again"
+                f"the file ends in the middle of line {self._cut_line + 1} as it seems: it may be cut off. "
+                "Look at its end, or write it again"
             )
         elif self._lays_last and not self._ends_as_before(layers, lookup, bead_mm):
             yield (

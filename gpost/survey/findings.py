@@ -199,9 +199,17 @@ class Findings:
                 f"{many} the nozzle after the program's end (line {self._after_end_line + 1}); a machine "
                 "that stops at the end doesn't do that"
             )
-        for line, ml in [prime for prime in self._primes if by_e and prime[0] >= since][:PRIMES_SHOWN]:
-            found.append(f"the file itself runs out {ml:.0f} ml of clay in one place (line {line + 1})")
+        if by_e:
+            found += [text for text, line in self.own_primes.items() if line >= since][:PRIMES_SHOWN]
         return found
+
+    @property
+    def own_primes(self) -> dict[str, int]:
+        """What is said of each place where the file itself runs out much clay, and its line."""
+        return {
+            f"the file itself runs out {ml:.0f} ml of clay in one place (line {line + 1})": line
+            for line, ml in self._primes
+        }
 
 
 def _pieces(count: int, homed: int | None) -> list[str]:

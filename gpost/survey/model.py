@@ -134,6 +134,8 @@ class Survey:
     warnings: tuple[str, ...] = ()
     wrong_mode: str = ""
     """The one among the warnings that says that E seems to be read in the wrong mode; empty: none does."""
+    own_primes: Mapping[str, int] = field(default_factory=dict)
+    """Those among the warnings that tell of a push in one place, each with its line."""
     retell: Callable[[int], tuple[str, ...]] | None = field(default=None, repr=False, compare=False)
     """What is said of the lines from one on, counted from 0; None: all that is known are `warnings`."""
     own_pauses: tuple[OwnPause, ...] = ()

@@ -208,7 +208,7 @@ def test_a_cut_file_is_told_alike(gpost: Gpost, sliced: Path, clean: Path, tmp_p
     cut = tmp_path / "in" / "cut.gcode"
     cut.write_bytes(whole[: whole.rindex(laid[-3]) + len(laid[-3]) - 4])
     line = cut.read_bytes().count(b"\n") + 1
-    said = f"the file ends while clay is laid, in the middle of line {line} as it seems: it may be cut off"
+    said = f"the file ends in the middle of line {line} as it seems: it may be cut off"
     told = [gpost(*words, "-c", clean) for words in (("survey", cut), ("check", cut))]
     told += [
         gpost("run", cut, "-c", clean, "-o", "out.gcode"),

@@ -42,15 +42,7 @@ TOLD = [
 
 def program(odd_layers: tuple[int, ...], *, homes: bool = True, quick: tuple[int, ...] = ()) -> str:
     """Rings, some of which begin with all that is odd, and some of which are laid quickly."""
-    lines = [
-        "G21",
-        "G90",
-        "M83",
-        *(["G28"] if homes else []),
-        "M106 S255",
-        "G1 Z8 F900",
-        "G0 X180 Y150 F3000",
-    ]
+    lines = ["G21", "G90", "M83", *(["G28"] if homes else []), "M106 S255", "G1 Z8 F900", "G0 X180 Y150 F3000"]
     z = 0.0
     for layer in range(1, LAYERS + 1):
         odd = layer in odd_layers
@@ -59,9 +51,7 @@ def program(odd_layers: tuple[int, ...], *, homes: bool = True, quick: tuple[int
         for at in range(1, POINTS + 1):
             angle = 2 * math.pi * at / POINTS
             e = LINE_E * (30 if odd and at == 20 else 1)
-            lines.append(
-                f"G1 X{150 + RADIUS_MM * math.cos(angle):.3f} Y{150 + RADIUS_MM * math.sin(angle):.3f} E{e:.4f}"
-            )
+            lines.append(f"G1 X{150 + RADIUS_MM * math.cos(angle):.3f} Y{150 + RADIUS_MM * math.sin(angle):.3f} E{e:.4f}")
     return "\n".join([*lines, "G0 Z90 F900", ""])
 
 
@@ -95,9 +85,7 @@ def rest(folder: Path, *where: object) -> tuple[dict[str, Any], str]:
         (["--from-layer", 10], []),
     ],
 )
-def test_a_rest_is_warned_of_what_is_still_to_come(
-    tmp_path: Path, where: list[object], to_come: list[int]
-) -> None:
+def test_a_rest_is_warned_of_what_is_still_to_come(tmp_path: Path, where: list[object], to_come: list[int]) -> None:
     """Each kind of thing is told if one of it is still to come, with the first line on which it does."""
     job = made(tmp_path, program((4, 9)))
     whole = summary(job, "print")["warnings"]
@@ -119,9 +107,7 @@ def test_layers_that_are_quick_are_those_to_come(tmp_path: Path, layer: int, fir
     """The first of them that is still to be laid is named."""
     found, _ = rest(made(tmp_path, program((), quick=(4, 9))), "--from-layer", layer)
     said = [text for text in found["warnings"] if text.startswith("short-layer")]
-    assert [re.findall(r"layer (\d+) is the first", text) for text in said] == (
-        [[str(first)]] if first else []
-    )
+    assert [re.findall(r"layer (\d+) is the first", text) for text in said] == ([[str(first)]] if first else [])
 
 
 def test_nobody_is_told_to_home_over_a_piece(tmp_path: Path) -> None:

@@ -28,6 +28,8 @@ def doubts(text: str) -> tuple[str, ...]:
         ("clays: [{name: b, stains: [{name: cobalt, percent: 0.015}]}]", "f.yaml:1:52: clays[1].stains[1].percent: 0.015 percent is next to nothing; if a share of 1 is meant, write 1.5"),
         ("cartridge:\n  volume_ml: 1000\n  line_ml: 5000", "f.yaml:3:12: cartridge.line_ml: the hose holds 5000 ml, more than a whole cartridge (1000 ml: `volume_ml`); are both in ml, and bore and length in mm?"),
         ("cartridge: {hose_bore_mm: 100, hose_length_mm: 700}", "f.yaml:1:48: cartridge.line_ml: the hose holds 5498 ml, more than a whole cartridge (1000 ml: `volume_ml`); are both in ml, and bore and length in mm?"),
+        ("cartridge: {volume_ml: 1000, empty_g: 0.4}", "f.yaml:1:39: cartridge.empty_g: an empty cartridge for 1000 ml hardly weighs 0.4 g; if kg are meant, write 400"),
+        ("cartridge: {mixing_stages: 1542.6}", "f.yaml:1:28: cartridge.mixing_stages: a hose of 1542.6 stages mixes next to nothing; leave it out for one that doesn't mix, or look at the trial again"),
         ("machine: {park: {x_mm: -20, y_mm: 10}}", "f.yaml:1:17: machine.park: X -20, Y 10 lies off the bed (`machine.bed`); a pause there will be refused; which of the two is wrong?"),
     ],
 )  # fmt: skip
@@ -46,6 +48,7 @@ def test_what_can_hardly_be_meant_is_asked_about(text: str, said: str) -> None:
         "machine: {bed: {round: true}, park: {x_mm: 140, y_mm: 5}}",
         "cartridge: {volume_ml: 60, reserve_ml: 5, line_ml: 60}",
         "machine: {bed: {x_min_mm: 100, y_min_mm: 100}}",
+        "cartridge: {volume_ml: 60, reserve_ml: 5, line_ml: 6, empty_g: 12, mixing_stages: 300}",
     ],
 )
 def test_what_may_be_meant_is_not(text: str) -> None:
@@ -67,6 +70,17 @@ def test_what_can_t_be_is_refused(text: str) -> None:
     """More clay in the first cartridge than it holds, a comma in a number within braces."""
     with pytest.raises(gpost.ConfigError, match=r"f.yaml:1:\d+: "):
         doubts(text)
+
+
+def test_a_comma_in_braces_is_one_error() -> None:
+    """What hangs on the number is not judged by what stands before the comma: 4 is less than the reserve."""
+    with pytest.raises(gpost.ConfigError) as refused:
+        doubts("cartridge: {volume_ml: 400,5, line_ml: 60}")
+    assert str(refused.value).count("f.yaml:") == 1
+    with pytest.raises(gpost.ConfigError) as refused:
+        doubts("cartridge: {volume_ml: 4,00, line_ml: 60}")
+    assert "write a point, not a comma: 4.00" in str(refused.value)
+    assert str(refused.value).count("f.yaml:") == 1
 
 
 def test_it_is_a_warning_of_the_job(tmp_path: Path) -> None:

@@ -29,7 +29,7 @@ def test_what_is_left_out_is_named() -> None:
     assert replaced(PIECE, STUDIO) == [
         (
             "steps: the list in line 3 of b.yaml stands in place of the one in line 1 of a.yaml: swap is left out. If "
-            "that is not meant, name the piece's config last (-c), or write all of steps into it",
+            "that is not meant, write all of steps into b.yaml, or, if that is the studio's, name it first (-c)",
             True,
         )
     ]

@@ -124,6 +124,11 @@ def test_rounded_clay_of_short_moves(check: Check, pot: Pot) -> None:
 def test_long_relief(check: Check, pot: Pot) -> None:
     """Drawing back more than the ram can follow is a warning with its count; just so much is fine."""
     assert check(pot(end=["G1 E-2 F600", "G1 E2"])) == {}
+    assert check(pot(end=["G1 E-2.0049 F600", "G1 E2.0049"])) == {}, "told as 2.00, it is not more than 2"
+    assert (
+        "up to 2.01 ml of clay at once, more than 2 "
+        in check(pot(end=["G1 E-2.006", "G1 E2.006"]))["long-relief"].text
+    )
     found = check(pot(end=["G1 E-2 F600", "G1 E2", "G1 E-2.5", "G1 E2.5", "G1 E-3", "G1 E3"]))
     assert set(found) == {"long-relief"}
     finding = found["long-relief"]

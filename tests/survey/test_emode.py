@@ -185,6 +185,16 @@ def test_a_file_whose_e_never_rises_is_refused_by_that_cause(survey_of: SurveyOf
         survey_of("\n".join(lines) + "\n")
 
 
+@pytest.mark.parametrize("mode", ["M82", "M83"])
+@pytest.mark.parametrize("beads", [1, 2, 7])
+def test_of_a_few_moves_nothing_can_be_told(survey_of: SurveyOf, mode: str, beads: int) -> None:
+    """Far too much clay, or too little, on one bead or a few: no more than that is said."""
+    for e in (90, 90000):
+        laid = "".join(f"G1 X{20 * at + 20} E{e * (at + 1)}\n" for at in range(beads))
+        program = f"{mode}\nG28\nG0 Z2 F3000\nG1 E70000\nM82\nG92 E0\n{mode}\n{laid}"
+        assert not any(MISSING in text for text in told(survey_of, program))
+
+
 @given(
     pot=st.builds(
         Pot,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Callable
 
 import pytest
@@ -43,6 +45,79 @@ def test_a_last_line_that_breaks_off(survey_of: SurveyOf, words: str, said: bool
     assert len(found) == said
     assert all(f"in the middle of line {line} as it seems" in sentence for sentence in found)
     assert len(cut_off(survey_of(text + "\nG0 Z80\n", chunk_bytes=chunk_bytes))) == 0
+
+
+SPIRAL = [
+    f"G1 X{100 + 20 * math.cos(at * math.pi / 12):.4f} Y{100 + 20 * math.sin(at * math.pi / 12):.4f} "
+    f"Z{1 + at / 12:.4f} E{57.435 * at:.4f}"
+    for at in range(1, 121)
+]
+"""A wall that rises all the way, whose end can be anywhere."""
+BEFORE = "G21\nG90\nM82\nG28\nG92 E0\nG0 X120.0000 Y100.0000 Z1.0000 F3000\n"
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+@pytest.mark.parametrize(
+    "program",
+    [
+        RINGS.text,
+        RINGS.text + "G0 Z60\n",
+        RINGS.text + "G0 X10 Y150\n",
+        RINGS.text.replace("\n", "\r\n"),
+        BEFORE + "\n".join(SPIRAL) + "\n",
+        BEFORE + "\n".join(f"N{at} {line}" for at, line in enumerate(SPIRAL)) + "\n",
+        BEFORE + "\n".join(line.replace(".0000", "").rstrip("0") for line in SPIRAL) + "\n",
+        BEFORE
+        + "\n".join(re.sub(r"[.][0-9]+( E.*)?$", lambda x: x[1] or "", line) for line in SPIRAL)
+        + "\n",
+        BEFORE + "\n".join(SPIRAL) + "\nG1 Z60\n; the end\n",
+    ],
+)
+def test_a_whole_file_without_its_last_newline(survey_of: SurveyOf, program: str, chunk_bytes: int) -> None:
+    """Nothing says that it is cut off: its last line says as much as those before it, to as many digits."""
+    assert cut_off(survey_of(program.rstrip("\r\n"), chunk_bytes=chunk_bytes)) == []
+    assert cut_off(survey_of(program, chunk_bytes=chunk_bytes)) == []
+
+
+def test_cut_anywhere_in_a_bead(survey_of: SurveyOf) -> None:
+    """In all 30 places or so inside the last line at which a number that can be read is left, it is told."""
+    whole = BEFORE + "\n".join(SPIRAL)
+    places = range(len(whole) - len(SPIRAL[-1]) + 3, len(whole))
+    numbers = [place for place in places if whole[place - 1] in "0123456789."]
+    assert len(numbers) > 25
+    for place in numbers:
+        assert len(cut_off(survey_of(whole[:place]))) == 1, whole[place - 20 : place]
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
+@pytest.mark.parametrize(
+    ("last", "said"),
+    [
+        ("G1 Z13.", True),  # behind the point
+        ("G0 X120.0000 Y1", True),  # of Y100.0000
+        ("G0 X120.0000 Y100.0000 Z1", True),
+        ("G0 X120.0000 Y100.0000 Z14.000", True),
+        ("G1 Z1", True),  # into the wall: of Z14
+        ("Z1", True),
+        ("G1 Z14", False),  # up, as far as can be told
+        ("G0 X10 Y1", False),  # as somebody writes an end by hand
+        ("G0 X120.0000 Y100.0000 Z14.0000", False),
+        ("G0 X120.0000 Y100.0000 Z14.0000 F3000", False),
+    ],
+)
+def test_a_travel_that_breaks_off(survey_of: SurveyOf, last: str, said: bool, chunk_bytes: int) -> None:
+    """Inside a number of a way between two layers, as far as the form of the others tells."""
+    rings = re.sub(r"Y100 Z([0-9]+)", r"Y100.0000 Z\1.0000", RINGS.text)
+    found = cut_off(survey_of(rings + last, chunk_bytes=chunk_bytes))
+    assert len(found) == said
+    assert all(f"in the middle of line {rings.count(chr(10)) + 1} as it seems" in text for text in found)
+    assert cut_off(survey_of(rings + last + "\n", chunk_bytes=chunk_bytes)) == []
+
+
+def test_points_without_decimals_are_a_manner(survey_of: SurveyOf) -> None:
+    """Where all whole numbers end with a point, the last one does too."""
+    text = RINGS.text.replace("Z2 ", "Z2. ").replace("Y100 Z", "Y100. Z")
+    assert cut_off(survey_of(text + "G0 Z60.")) == []
 
 
 @pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])

@@ -245,12 +245,14 @@ def test_a_wall_on_a_base_counts_the_base_s_own_height() -> None:
 
 @pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
 @pytest.mark.parametrize(
-    ("end", "said"), [("", True), ("\n", False), ("\nG0 Z60", False), ("\n; end", False), ("\nM84", False)]
+    ("end", "said"),
+    [("\nG1 X100 Y60 E16", True), ("\nG1 X100 Y6", True)]
+    + [(end, False) for end in ("", "\n", "\nG0 Z60", "\n; end", "\nM84")],
 )
 def test_a_file_that_stops_in_a_line_of_clay(
     survey_of: SurveyOf, end: str, said: bool, chunk_bytes: int
 ) -> None:
-    """Its last line is not ended, and lays clay: it may be cut off; wherever the file is read in blocks."""
+    """In the middle of it: it may be cut off; wherever the file is read in blocks. A whole one needs no newline."""
     program = "G28\nG1 Z2 F1500\n" + "\n".join(f"G1 X{60 + n} Y60 E{40 * n}" for n in range(40)) + end
     found = survey_of(program, chunk_bytes=chunk_bytes).warnings
-    assert any("line 42 as it seems: it may be cut off" in warning for warning in found) == said
+    assert any("line 43 as it seems: it may be cut off" in warning for warning in found) == said

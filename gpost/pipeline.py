@@ -390,6 +390,7 @@ def _restart_of(before: Plan, record: StopRecord) -> Restart:
         told_ml=record.told_ml,
         inside=inside_at(before, spot, turns, record.hose_holds, done=record.done),
         done=record.done,
+        waited_s=(record.waited_min or 0.0) * 60,
     )
 
 

@@ -121,6 +121,9 @@ class Restart(Pause):
     is printed."""
     done: int | None = None
     """How many of the pauses that stood at this very spot have been; None: all. The others are still due."""
+    waited_s: float = 0.0
+    """How long all has stood there before, by the potter's word: the clay is so much older. No clock of the
+    machine's counts it."""
 
 
 @record(frozen=True, slots=True)

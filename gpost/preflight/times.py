@@ -49,16 +49,19 @@ class Times:
             ), len(short))  # fmt: skip
 
     def _old(self, plan: Plan) -> Iterator[Finding]:
-        """Clay that stays too long in the hose. Machine time alone, so that the real age is more."""
+        """Clay that stays too long in the hose. Of waits only what a stopped print has stood is known."""
         limit_min = self._config.clay.working_min
         ages_min = ages_s(plan) / 60
         old = _to_come(plan, ages_min > limit_min + SLACK_S / 60)
         if len(old):
             line = int(plan.survey.layers["first_line"][old[0]])
+            counted, do = "waiting for you not counted", "lay faster, or use a shorter or narrower hose"
+            if plan.restart is not None and plan.restart.waited_s:
+                counted = f"the {plan.restart.waited_s / 60:.0f} min that it has stood counted in"
+                do = f"run the hose out first (--run-out {plan.config.cartridge.line_ml:g}), or {do}"
             yield Finding("old-clay", "warning", line, (
-                f"clay stays in the hose for up to {ages_min[old].max():.0f} min before it is laid, waiting "
-                f"for you not counted, and can be worked for {limit_min:g} (`working_min`); lay faster, or "
-                f"use a shorter or narrower hose"
+                f"clay stays in the hose for up to {ages_min[old].max():.0f} min before it is laid, {counted}"
+                f", and can be worked for {limit_min:g} (`working_min`); {do}"
             ), len(old))  # fmt: skip
 
     def _kept(self, plan: Plan) -> Iterator[Finding]:

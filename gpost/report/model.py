@@ -68,7 +68,8 @@ class LayerTable(Record):
     clock_s: tuple[float, ...]
     """Machine time from the start till the layer is done; an estimate, waiting not counted."""
     age_min: tuple[float, ...]
-    """Age of the oldest clay laid in it, since it left its cartridge; waiting not counted."""
+    """Age of the oldest clay laid in it, since it left its cartridge; of waits only what a stopped
+    print has stood, if that was said, is counted."""
     clay_ml: tuple[float, ...] | None = None
     """Net clay of the piece when the layer is done, what is run out beside it not counted; null: made by an
     earlier gpost."""

@@ -113,6 +113,8 @@ class StopRecord(Record):
     """How many of the pauses at that very place had been; None: all."""
     opens_until_line: Count | None = None
     """The last line, counted from 1, of what the output begins with; None: made by an earlier gpost."""
+    waited_min: float | None = None
+    """How long it had stood until then; None: nobody has said."""
 
 
 class ResumeRecord(Record):

@@ -67,6 +67,7 @@ def rest_of(
         hose_holds=going.stopped.hose_holds,
         done=going.restart.done,
         opens_until_line=written.opens_until(plan),
+        waited_min=going.stopped.waited_min,
         came=tuple(CameRecord(from_ml=from_ml, percent=100 * share) for from_ml, share in going.turns),
     )
     record = ResumeRecord(

@@ -217,10 +217,28 @@ def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
     yield from _other_clay(plan, going)
     if restart.prime_ml:
         yield f"{restart.prime_ml:.1f} ml are run out at the park first; later clay comes so much earlier."
-    elif not math.isinf(left.hose_min):
+    yield from _stiff(plan, going)
+
+
+def _stiff(plan: Plan, going: Resumption) -> Iterator[str]:
+    """Whether what stays in the hose has waited too long."""
+    waited, line_ml = going.stopped.waited_min, plan.config.cartridge.line_ml
+    if math.isinf(going.hose_min):
+        return
+    run_out = f"run it out whole (--run-out {line_ml:g})"
+    if waited is None:
+        which = "the clay that stays in the hose" if going.restart.prime_ml else "the clay in the hose"
+        yield f"If it has waited longer than {going.hose_min:.0f} min {which} is too stiff: {run_out}."
+    elif waited > going.hose_min:
+        stays_ml = line_ml - going.restart.prime_ml
         yield (
-            f"If it has waited longer than {left.hose_min:.0f} min the clay in the hose is too stiff: run it "
-            "out whole (--run-out)."
+            f"It has waited {_minutes(waited)}, longer than {going.hose_min:.0f} min: the {stays_ml:.3g} ml "
+            f"of clay that stay in the hose are too stiff; {run_out}."
+        )
+    else:
+        yield (
+            f"It has waited {_minutes(waited)}; after {going.hose_min:.0f} min the clay in the hose would be "
+            f"too stiff: if it waits so long, {run_out}."
         )
 
 

@@ -101,6 +101,8 @@ class Resumption(NamedTuple):
     """Pauses that are due just there and are not repeated, in words."""
     left_out: tuple[str, ...]
     """The file's own commands, and those of steps, that are not sent again."""
+    hose_min: float
+    """How long the clay that stays in the hose may have waited there; infinite where all of it is run out."""
 
 
 def left_at(plan: Plan, spot: Spot, turns: Turns = (), done: int | None = None) -> Left:
@@ -170,12 +172,13 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
     left_ml = _left_ml(plan, stopped, left, found.spot)
     set_at_mm, below_mm = set_at(plan, stopped, found), stands_below_mm(plan, stopped, found)
     manner = begins(plan, stopped, is_set=set_at_mm is not None)
+    prime_ml = 0.0 if stopped.look else _run_out_ml(plan, stopped, left, left_ml)
     restart = Restart(
         spot=found.spot,
         kind=NAME,
         reason=f"{manner.said}: {_place_words(plan, found)}",
         message=manner.shown,
-        prime_ml=0.0 if stopped.look else _run_out_ml(plan, stopped, left, left_ml),
+        prime_ml=prime_ml,
         new_cartridge=True,
         load_ml=left_ml,
         lost=stopped.lost,
@@ -185,10 +188,12 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
         inside=inside_at(plan, found.spot, turns, stopped.hose_holds, done=stopped.done),
         done=stopped.done,
         look_mm=look_mm(plan, found, below_mm) if stopped.look else None,
+        waited_s=(stopped.waited_min or 0.0) * 60,
     )
     left_out = [*own.left_out, *set_up_commands(plan, found.spot)[1]]
     skipped = tuple(not_repeated(plan, found.spot, stopped.done))
-    return Resumption(restart, found, left, stopped, turns, skipped, tuple(left_out))
+    hose_s = Waits(plan).hose_s(_passed_ml(plan, found.spot, stopped.done), prime_ml)
+    return Resumption(restart, found, left, stopped, turns, skipped, tuple(left_out), hose_s / 60)
 
 
 def _check_zero(plan: Plan, stopped: Stopped, found: Found) -> None:

@@ -3,7 +3,8 @@
 Three clocks. Clay that has left its cartridge ages in hose and auger, where it moves as a plug; what is in
 the hose at the start counts from the start. In a closed cartridge it keeps, and ages by a clock of its own
 if the config gives one. And while the machine waits the rim of the wall dries in the air. Machine time alone
-is known, so each wait for the potter makes the clay that waits older by as much.
+is known, and what the potter says that a stopped print has stood; each other wait for the potter makes the
+clay that waits older by as much.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.plan.intentions import Pause
+from gpost.plan.intentions import Pause, Restart
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges
@@ -33,7 +34,7 @@ class Load(NamedTuple):
     spot: Spot
     """Where it is loaded."""
     loaded_s: float
-    """When it is loaded, machine time from the start."""
+    """When it is loaded, machine time from the start; before a stopped print goes on by what that stood."""
     end_ml: float
     """Net clay at which its last has left it."""
     done_s: float
@@ -68,6 +69,11 @@ class ClayClock(NamedTuple):
                 found.append((float(age_s.max()), float(entered_s[age_s.argmax()])))
         return max(found)
 
+    def standing(self, clay_ml: float, at_s: float, seconds: float) -> ClayClock:
+        """The same with so long a wait after so much clay, at that time."""
+        time_s = self.time_s + np.where(self.time_s > at_s, seconds, 0.0)
+        return ClayClock.of(np.append(self.clay_ml, clay_ml), np.append(time_s, at_s + seconds))
+
     def after(self, clay_ml: Floats) -> Floats:
         """The last moment at which so much has been metered."""
         return self._between(clay_ml, np.searchsorted(self.clay_ml, clay_ml + SAME_ML, side="right") - 1)
@@ -87,10 +93,11 @@ class ClayClock(NamedTuple):
 def loads(plan: Plan) -> list[Load]:
     """Each cartridge's clay, in the order of loading. The last one's ends with the job."""
     uses = cartridges(plan)
+    stood_s = (stop.intention.waited_s for stop in plan.stops if isinstance(stop.intention, Restart))
     found, end_ml = [], 0.0
     for use, following in zip(uses, [*uses[1:], None], strict=True):
         end_ml += use.clay_ml
-        loaded_s = plan.clock_at(use.from_spot)
+        loaded_s = plan.clock_at(use.from_spot) - (next(stood_s) if use.stays_on else 0.0)
         done_s = plan.total_s if following is None else plan.clock_at(following.from_spot)
         found.append(Load(use.from_spot, loaded_s, end_ml, max(done_s, loaded_s)))
     return found
@@ -165,17 +172,18 @@ class Waits:
             found += [max(keeps_min * 60 - load.age_s, 0.0) for load in on[-1:] if load.end_ml > at_ml + 1e-9]
         return min(found)
 
-    def hose_s(self, at_ml: float) -> float:
+    def hose_s(self, at_ml: float, run_out_ml: float = 0.0) -> float:
         """How long a wait at that net clay may last by `working_min` of what is in the hose, s.
 
-        Infinite for a hose that holds nothing, and where nothing more is laid.
+        `run_out_ml`: what of it is run out after the wait, and may be of any age. Infinite where nothing of
+        the hose's stays, and where nothing more is laid.
         """
-        end_ml = min(at_ml + self._hose_ml, self._plan.total_ml)
-        if end_ml <= at_ml + 1e-9:
+        low_ml, end_ml = at_ml + run_out_ml, min(at_ml + self._hose_ml, self._plan.total_ml)
+        if end_ml <= low_ml + 1e-9:
             return math.inf
         places_ml, ages_s = self._ages
-        inside = slice(*np.searchsorted(places_ml, [at_ml, end_ml]).tolist())
-        oldest_s = float(self._age_s(np.array([at_ml, end_ml])).max())
+        inside = slice(*np.searchsorted(places_ml, [low_ml, end_ml]).tolist())
+        oldest_s = float(self._age_s(np.array([low_ml, end_ml])).max())
         oldest_s = max(oldest_s, float(ages_s[inside].max(initial=0.0)))
         return max(self._plan.config.clay.working_min * 60 - oldest_s, 0.0)
 
@@ -201,13 +209,21 @@ def rim_wait_s(plan: Plan, spot: Spot, own_s: float = 0.0) -> float | None:
 
 
 def _clock(plan: Plan) -> ClayClock:
-    """The plan's machine time by net clay: at layers' starts, and round all that is inserted."""
+    """The plan's time by net clay: at layers' starts, and round all that is inserted.
+
+    It is the machine's, and what a stopped print has stood by the potter's word.
+    """
     clay_ml = [np.zeros(1), plan.layer_clay_ml, np.array([plan.total_ml])]
     time_s = [np.zeros(1), plan.layer_clock_s[:-1], np.array([plan.total_s])]
     for stop in plan.stops:
         clay_ml.append(np.array([stop.start_ml, stop.start_ml + stop.clay_ml]))
         time_s.append(np.array([stop.start_s, stop.start_s + stop.seconds]))
-    return ClayClock.of(np.concatenate(clay_ml), np.concatenate(time_s))
+    clock, stood_s = ClayClock.of(np.concatenate(clay_ml), np.concatenate(time_s)), 0.0
+    for stop in plan.stops:
+        if isinstance(stop.intention, Restart) and stop.intention.waited_s:
+            clock = clock.standing(stop.start_ml, stop.start_s + stood_s, stop.intention.waited_s)
+            stood_s += stop.intention.waited_s
+    return clock
 
 
 def _beside(plan: Plan, places_ml: Floats) -> NDArray[np.bool_]:

@@ -1,0 +1,120 @@
+"""`gpost resume --waited`: the clay that has stood in the hose stays so much older, also after a second stop."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.resuming import resume, summary, vase_ran
+
+LINE_ML = 12.0
+CONFIG = """
+machine:
+  bed: {x_max_mm: 300, y_max_mm: 300}
+  ceiling_mm: 300
+  park: {x_mm: 15, y_mm: 15}
+clay: {metering: {unit: filament, diameter_mm: 1.75}, working_min: 60, colour: white}
+cartridge: {volume_ml: 90, reserve_ml: 10, line_ml: 12}
+steps:
+  - cold: {move_cold: true}
+  - remind: {at_heights_mm: [22, 44], how: pause, text: Look}
+"""
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    """A folder with a vase of 25 layers of 2 mm, of some 1.75 ml each, and the run of it."""
+    return vase_ran(tmp_path, CONFIG)
+
+
+def rest(job: Path, *args: object, of: str = "print", name: str = "rest") -> dict[str, Any]:
+    """The summary of a rest."""
+    result = resume(job, *args, "--left-ml", 85, of=of, name=name)
+    assert result.exit_code == 0, result.output
+    return summary(job, name)
+
+
+def ages(found: dict[str, Any]) -> list[float]:
+    """Age of the oldest clay in each layer, min."""
+    return list(found["layer_table"]["age_min"])
+
+
+def done_ml(found: dict[str, Any]) -> list[float]:
+    """Clay of the piece when each layer is done, since it goes on."""
+    return list(found["layer_table"]["clay_ml"])
+
+
+def told(found: dict[str, Any], word: str) -> str:
+    """What is said of that before it goes on."""
+    return " ".join(check for check in found["resume"]["checks"] if word in check)
+
+
+def test_what_stood_in_the_hose_is_laid_so_much_older(job: Path) -> None:
+    """The hose's 12 ml have stood 40 min, what comes behind them has not: the sum is made by hand."""
+    plain, stood = rest(job, "--from-layer", 8, name="plain"), rest(job, "--from-layer", 8, "--waited", 40)
+    begins_ml = [0.0, *done_ml(plain)[:-1]]
+    more = [40.0 if begins < LINE_ML else 0.0 for begins in begins_ml]
+    assert {0.0, 40.0} == set(more)
+    assert ages(stood) == pytest.approx([age + by for age, by in zip(ages(plain), more, strict=True)], abs=0.02)
+
+
+def test_a_later_pause_may_last_so_much_less(job: Path) -> None:
+    """At the pause some of the clay that stood is still in the hose; at the last none is."""
+    plain, stood = rest(job, "--from-layer", 8, name="plain"), rest(job, "--from-layer", 8, "--waited", 40)
+    lasts = [[p["hose_min"] for p in found["pauses"][1:]] for found in (plain, stood)]
+    assert lasts[1] == pytest.approx([lasts[0][0] - 40, lasts[0][1]], abs=0.02)
+
+
+def test_the_first_wait_counts_at_the_second_stop(job: Path) -> None:
+    """50 and 20 min are more than the 60 for which it can be worked: the hose is run out, as after 70."""
+    first = rest(job, "--from-layer", 8, "--waited", 50, name="first")
+    assert first["resume"]["stops"][0]["waited_min"] == 50
+    second = rest(job, "--from-layer", 10, "--waited", 20, of="first")
+    assert [stop["run_out_ml"] for stop in second["resume"]["stops"]] == [0.0, LINE_ML]
+    unsaid = rest(job, "--from-layer", 10, "--waited", 20, name="unsaid")
+    assert unsaid["resume"]["stops"][0]["run_out_ml"] == 0.0
+
+
+def test_a_first_wait_that_is_laid_counts_no_more(job: Path) -> None:
+    """When the clay that stood has gone through, a second wait is judged alone."""
+    rest(job, "--from-layer", 8, "--waited", 50, name="first")
+    second = rest(job, "--from-layer", 18, "--waited", 20, of="first")
+    assert second["resume"]["stops"][1]["run_out_ml"] == 0.0
+
+
+@pytest.mark.parametrize(("out_ml", "stays"), [(0, "12 ml"), (3, "9 ml")])
+def test_stiff_clay_that_stays_is_said(job: Path, out_ml: float, stays: str) -> None:
+    """What stays in the hose is told with how long it has stood, and warned of, as any clay that is too old."""
+    found = rest(job, "--from-layer", 8, "--waited", 80, "--run-out", out_ml)
+    said = told(found, "too stiff")
+    assert said.startswith("It has waited 80 min, longer than 5")
+    assert f"the {stays} of clay that stay in the hose are too stiff; run it out whole (--run-out 12)" in said
+    assert any("old-clay" in text and "the 80 min that it has stood" in text for text in found["warnings"])
+
+
+def test_nothing_is_said_of_a_hose_that_is_run_out(job: Path) -> None:
+    """All of the old clay is gone then."""
+    for args in (["--waited", 80], ["--waited", 80, "--run-out", 12], ["--run-out", 12]):
+        found = rest(job, "--from-layer", 8, *args, "--overwrite")
+        assert not told(found, "stiff")
+        assert max(ages(found)) < 60
+        assert not any("old-clay" in text for text in found["warnings"])
+
+
+def test_a_short_wait_is_said_with_its_limit(job: Path) -> None:
+    """Setting up takes time too, so the potter hears how long it may be."""
+    assert "It has waited 40 min; after 5" in told(rest(job, "--from-layer", 8, "--waited", 40), "stiff")
+    plain = told(rest(job, "--from-layer", 8, "--overwrite"), "stiff")
+    assert plain.startswith("If it has waited longer than 5")
+
+
+def test_a_cartridge_that_stood_is_so_much_older(tmp_path: Path) -> None:
+    """`keeps_min` is for what waits in a cartridge: 40 min of standing are more than 30."""
+    job = vase_ran(tmp_path, CONFIG.replace("line_ml: 12", "line_ml: 12, keeps_min: 30"))
+    warned = [
+        any("old-cartridge" in text for text in rest(job, "--from-layer", 8, *waited, "--overwrite")["warnings"])
+        for waited in ([], ["--waited", 40])
+    ]
+    assert warned == [False, True]

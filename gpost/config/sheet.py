@@ -42,9 +42,9 @@ class RestTicks(Settings):
     before: tuple[PlainText, ...] = ()
     """Before it is let go, beside what its page and summary say themselves."""
     during: tuple[PlainText, ...] = DURING_REST
-    """While it prints."""
+    """While it prints. Left out: the studio's own `sheet: during`, if it has one."""
     after: tuple[PlainText, ...] = AFTER
-    """When it is done."""
+    """When it is done. Left out: the studio's own `sheet: after`, if it has one."""
 
 
 class TickList(Settings):
@@ -57,4 +57,13 @@ class TickList(Settings):
     after: tuple[PlainText, ...] = AFTER
     """When it is done."""
     rest: RestTicks = RestTicks()
-    """What to tick off in the place of all that where a stopped print goes on."""
+    """What to tick off in the place of that where a stopped print goes on."""
+
+    def of_rest(self) -> RestTicks:
+        """What to tick off round a rest: what the studio says of one, then what it says of any print.
+
+        What comes before a first start is done by then.
+        """
+        said = self.rest.model_fields_set
+        own = {name: getattr(self, name) for name in self.model_fields_set & {"during", "after"} - said}
+        return self.rest.model_copy(update=own)

@@ -155,7 +155,7 @@ def _commands(written: Written) -> tuple[CommandRecord, ...]:
 def _ticks(plan: Plan) -> TicksRecord:
     """What to tick off round the print, or round its rest."""
     sheet = plan.config.sheet
-    found = sheet if plan.restart is None else sheet.rest
+    found = sheet if plan.restart is None else sheet.of_rest()
     return TicksRecord(before=found.before, during=found.during, after=found.after)
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from gpost.config.sheet import AFTER, BEFORE, DURING
+from gpost.config.sheet import AFTER, BEFORE, DURING, DURING_REST
 from gpost.steps.recipe import read_recipe
 from gpost.words import say
 from tests.cli.test_resume_checks import CONFIG, ok, rings, tower
@@ -67,6 +67,28 @@ def test_the_studio_says_its_own_of_a_rest(tmp_path: Path) -> None:
         assert words in page
     assert page.index("the pressure is up") < page.index("Check the foot against its mark")
     assert "roll the slab" not in text + page
+
+
+@pytest.mark.parametrize(
+    ("sheet", "during", "after"),
+    [
+        ("{before: [a], during: [b], after: [c]}", ["b"], ["c"]),
+        ("{during: [b], rest: {during: [rb], before: [ra]}}", ["rb"], list(AFTER)),
+        ("{during: [b], after: [c], rest: {after: []}}", ["b"], []),
+        ("{after: []}", list(DURING_REST), []),
+    ],
+)
+def test_what_the_studio_does_meanwhile_holds_in_a_rest(
+    tmp_path: Path, sheet: str, during: list[str], after: list[str]
+) -> None:
+    """A piece is covered and slid off in one way, stopped or not; only what comes before a first start isn't done."""
+    folder = tower(tmp_path, rings(), f"{CONFIG}\nsheet: {sheet}\n")
+    text, page = written(folder)
+    ticks = summary(folder)["ticks"]
+    assert (ticks["during"], ticks["after"]) == (during, after)
+    assert ticks["before"] == (["ra"] if "ra" in sheet else [])
+    for said in (text, page):
+        assert all(words in said for words in [*during, *after])
 
 
 @pytest.mark.parametrize("with_rest", [False, True])

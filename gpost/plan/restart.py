@@ -75,6 +75,9 @@ class Joint(NamedTuple):
     """Laid twice."""
     at_most: bool = False
     """Whether these are the most that they can be: where in the turn the bead ends wasn't said."""
+    sunk_mm: float = 0.0
+    """On a wall that climbs all the time: how much more is laid twice, and less missing, for each mm by which
+    it stands lower than the file has it. The most that they can be are those of a wall that doesn't."""
 
 
 class Found(NamedTuple):
@@ -123,7 +126,9 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
         anywhere = match.stands_mm is None and asked.height_mm is not None
         there = [] if not shift_mm else _ends_there(plan, None if anywhere else (x, y), measured_mm)
         ask = f", {SAY_WHERE}" if anywhere else ""
-        words += _doubt(plan, top_mm, match.rise_mm, there, measured_mm, ask)
+        # where the path passes that height, half-way is no less between two starts than any other place
+        slack_mm = TIE_MM if match.joint.sunk_mm else -TIE_MM
+        words += _doubt(plan, top_mm, match.rise_mm, there, measured_mm, ask, slack_mm)
         if shift_mm and asked.layer is not None and waving_turns(plan, measured_mm, match.rise_mm / 2):
             words += ELSEWHERE
     if survey.index_at(spot.line) < 1 and shift_mm:
@@ -135,11 +140,13 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
     return Found(spot, shift_mm, end_mm, match.off_mm, words, match.joint)
 
 
-def _doubt(plan: Plan, top_mm: float, rise_mm: float, there: list[End], measured_mm: float, ask: str) -> str:
+def _doubt(
+    plan: Plan, top_mm: float, rise_mm: float, there: list[End], measured_mm: float, ask: str, slack_mm: float
+) -> str:
     """What is said of the other turn that may be meant. Raises PlanError where it may as well be that one.
 
     `top_mm`: what the file has at the place that was measured; `there`: all that comes by it. `ask`: what the
-    potter may say besides.
+    potter may say besides. `slack_mm`: so much beyond half a layer can be made up for.
     """
     off_mm = round(abs(measured_mm - top_mm), 3)
     other = other_turn(plan, there, top_mm, measured_mm)
@@ -149,7 +156,7 @@ def _doubt(plan: Plan, top_mm: float, rise_mm: float, there: list[End], measured
         rise_mm = min(rise_mm, abs(other.top_mm - top_mm))
         x, y = other.at_mm(plan)
         said = f"the turn at {other.top_mm:.2f} mm (layer {other.layer(plan)}, x {x:.1f}, y {y:.1f} mm)"
-    if off_mm > rise_mm / 2 - TIE_MM:
+    if off_mm > rise_mm / 2 + slack_mm:
         also = "may be meant as well" if ask else "comes by there too"
         by = f"; {said} {also}" if said else ""
         raise PlanError(
@@ -232,18 +239,22 @@ def _joint_on(plan: Plan, index: int, height_mm: float) -> tuple[str, Joint]:
     """What is said of the joint on a turn that a height alone has told, and its bounds.
 
     Of a level turn any part may be laid. Where turns climb the rim is as high as the end of the bead there,
-    and one climb lower just before it: wherever on it was measured, the bead ends up to one climb higher.
+    and one climb lower just before it: wherever on it was measured, the bead ends up to one climb higher,
+    if the wall stands as the file has it.
     """
     survey, tops_mm = plan.survey, _tops(plan)
     turn = path_of(survey, range(index, index + 1))
-    above = path_of(survey, range(index + 1, min(index + 3, len(tops_mm))))
+    above = path_of(survey, range(index + 1, min(index + 4, len(tops_mm))))
     climbs_mm = max(turn.climbs_mm, path_of(survey, range(index + 1, index + 2)).climbs_mm)
     if climbs_mm <= PAPER_MM:
         return ON_LEVEL, Joint(turn.length_mm, 0.0, at_most=True)
     height_mm -= plan.shift_mm[2]
     low_mm = min(height_mm, float(tops_mm[index]) - plan.shift_mm[2]) - PAPER_MM
     missing_mm = turn.length_mm - turn.below_mm(low_mm)
-    return ON_CLIMB, Joint(missing_mm, above.below_mm(height_mm + climbs_mm + PAPER_MM), at_most=True)
+    twice_mm = above.below_mm(height_mm + climbs_mm + PAPER_MM)
+    return ON_CLIMB, Joint(
+        missing_mm, twice_mm, at_most=True, sunk_mm=_turn_mm(survey, index + 1) / climbs_mm
+    )
 
 
 def _ask_place(height_mm: float, turns: range) -> str:

@@ -132,7 +132,8 @@ class ResumeRecord(Record):
     overlap_mm: float | None = None
     """Along the bead, laid twice; None: not known."""
     joint_at_most: bool = False
-    """Whether both are the most that they can be: where in the turn the bead ends wasn't said."""
+    """Whether both are the most that they can be: where in the turn the bead ends wasn't said. On a wall that
+    climbs they are those of one that stands within 0.1 mm of the file's heights."""
     cartridge: Number
     """The number of the cartridge that is on."""
     stops: tuple[StopRecord, ...]

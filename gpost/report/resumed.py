@@ -90,9 +90,16 @@ def _joint(found: Found, bead_mm: float) -> Iterator[str]:
 
     Half a bead's width closes by itself.
     """
-    gap_mm, overlap_mm, at_most = found.joint
+    gap_mm, overlap_mm, at_most, sunk_mm = found.joint
     said = [f"{name} {_mm(mm, at_most)}" for name, mm in (("gap", gap_mm), ("laid twice", overlap_mm))]
-    yield (f"Along the bead: {', '.join(said)}; in height: {found.shift_mm:+.2f} mm from the file.")
+    words = f"Along the bead: {', '.join(said)}; in height: {found.shift_mm:+.2f} mm from the file."
+    if sunk_mm:
+        words += (
+            f" That is for a wall within {PAPER_MM:g} mm of the file's heights: for each 0.1 mm by which it "
+            f"stands lower {sunk_mm / 10:.1f} mm more are laid twice, for each by which it stands higher as "
+            "much more is missing."
+        )
+    yield words
     look = "Look where the bead ends. " if at_most else ""
     if gap_mm is None or gap_mm > bead_mm / 2:
         yield (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -57,6 +58,36 @@ def test_the_joint_is_bounded_wherever_the_rim_was_measured(folder: Path, height
     if height_mm > 2.9:  # below it is a level ring, of which any part may be laid
         assert missing_mm - 0.1 <= said["gap_mm"] <= missing_mm + wider_mm
     assert "This wall climbs within its turns" in said["joint"]
+
+
+@pytest.mark.parametrize("height_mm", [9.2, 9.99, 10.5, 10.9])
+@pytest.mark.parametrize("off_mm", [-0.6, -0.3, 0.3, 0.6])
+def test_a_wall_that_stands_otherwise_is_bounded_by_what_is_said(
+    folder: Path, height_mm: float, off_mm: float
+) -> None:
+    """By hand: a wall that has sunk by so much ends so much higher by the file. It is said what each 0.1 mm does."""
+    name = f"off{height_mm}{off_mm}"
+    ok(resume(folder, "--from-height", height_mm, name=name))
+    said = summary(folder, name)["resume"]
+    [along] = [text for text in said["checks"] if text.startswith("Along the bead")]
+    more_mm = float(re.search(r"lower ([\d.]+) mm more", along)[1]) * 10
+    assert "within 0.1 mm of the file's heights" in along
+    begins = height_mm - said["stops"][0]["shift_mm"]
+    earliest_mm = height_mm - off_mm
+    gap_mm, twice_mm = (TURN_MM / RISE_MM * mm for mm in (begins - earliest_mm, earliest_mm + RISE_MM - begins))
+    lower_mm, higher_mm = max(-off_mm, 0.0), max(off_mm, 0.0)
+    assert gap_mm <= said["gap_mm"] + higher_mm * more_mm + 0.5
+    assert twice_mm <= said["overlap_mm"] + lower_mm * more_mm + 0.5
+    assert more_mm == pytest.approx(TURN_MM / RISE_MM, abs=0.6)
+
+
+@pytest.mark.parametrize("height_mm", [7.0, 11.0, 11.004])
+def test_a_top_half_way_is_one_that_the_file_passes(folder: Path, height_mm: float) -> None:
+    """Two turns begin equally near to it: it goes on with one of them, and the other is named."""
+    ok(resume(folder, "--from-height", height_mm, name=f"half{height_mm}"))
+    said = summary(folder, f"half{height_mm}")["resume"]
+    assert abs(said["stops"][0]["shift_mm"]) == pytest.approx(RISE_MM / 2, abs=0.006)
+    assert "the bead may have ended in the turn at" in said["joint"]
 
 
 def test_the_rest_of_a_turn_above_which_nothing_is_left_is_told(folder: Path) -> None:

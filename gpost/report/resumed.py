@@ -24,6 +24,8 @@ STIFF_MIN = MINUTES_A_DAY / 2
 """From there on a wall is leather-hard rather than soft: common practice, no source."""
 LEAST_SEEN_MM = 0.005
 """Less is not seen on a display that shows hundredths."""
+LEAST_TOLD_ML = 0.05
+"""Less is 0 in tenths."""
 WORTH_SAYING_ML = 0.5
 """Less is lost in rounding."""
 
@@ -291,9 +293,12 @@ def _came(plan: Plan, going: Resumption) -> Iterator[str]:
         return
     more_ml, left = going.left.more_ml, going.left
     has_ml = in_it(told_ml(plan, cartridges(plan)[on_from(plan)]))
+    if abs(more_ml) < LEAST_TOLD_ML:
+        yield f"As much as planned has left cartridge {left.number}: {left.planned_ml:.1f} ml."
+        return
     words = f"{abs(more_ml):.1f} ml {'more' if more_ml >= 0 else 'less'} than planned"
     yield (
-        f"{words} have left cartridge {left.number}, so that {has_ml} ml are in it, and clays on "
-        f"their way show so much {'earlier' if more_ml >= 0 else 'later'}. The file sets the flow knob as it "
-        "was sliced: turn it again if the wall needs that."
+        f"{words} have left cartridge {left.number} ({left.planned_ml:.1f} ml were to), so that {has_ml} ml "
+        f"are in it, and clays on their way show so much {'earlier' if more_ml >= 0 else 'later'}. The file "
+        "sets the flow knob as it was sliced: turn it again if the wall needs that."
     )

@@ -78,6 +78,8 @@ class Left(NamedTuple):
     """Clay in it, as much as was told to be loaded less what has come; its reserve included."""
     more_ml: float
     """What of it has come beyond what was planned; below 0: less."""
+    planned_ml: float
+    """What was to have come of it by then; what it gives again that was drawn back before is part of it."""
     asked_ml: float
     """Clay that it was still to give as planned."""
     hose: tuple[str, ...]
@@ -116,6 +118,7 @@ def left_at(plan: Plan, spot: Spot, turns: Turns = (), done: int | None = None) 
         number=on.number,
         clay_ml=max(told_ml(plan, use) - given_ml, 0.0),
         more_ml=given_ml - on.owed_ml - (passed_ml - on.start_ml),
+        planned_ml=passed_ml - on.start_ml + on.owed_ml,
         asked_ml=max(on.start_ml - on.owed_ml + use.need_ml - passed_ml, 0.0),
         hose=tuple(dict.fromkeys(held)),
         hose_min=hose_s / 60,

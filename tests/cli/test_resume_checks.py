@@ -109,6 +109,18 @@ def test_no_other_height_on_a_zero_of_the_files_own(tmp_path: Path) -> None:
     ok(resume(folder, "--from-height", 14.4, "--lost", "z"))
 
 
+def test_another_height_on_a_zero_that_was_set_before_the_nozzle_came_down(tmp_path: Path) -> None:
+    """Such a zero isn't moved: nothing is lost, and the words of the rest are higher by what was measured."""
+    folder = tower(tmp_path, rings(head="G90\nG0 Z5\nG92 Z2"))
+    ok(resume(folder, "--from-height", 14 + 3 + 0.4))
+    assert "its zero to Z 3.00 mm" in checks(folder)
+    assert summary(folder)["resume"]["stops"][0]["shift_mm"] == pytest.approx(0.4)
+    lines = (folder / "rest.gcode").read_text().splitlines()
+    z_mm = [float(line.split("Z")[1].split()[0]) for line in lines[len(opening(folder)) :] if "Z" in line]
+    assert z_mm == pytest.approx([16.4, 18.4, 20.4][-len(z_mm) :])
+    assert z_mm
+
+
 # -- levelling ---------------------------------------------------------------------------------
 
 

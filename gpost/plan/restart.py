@@ -26,7 +26,7 @@ from gpost.plan.ends import (
 from gpost.plan.laidpath import LaidPath
 from gpost.plan.layers import find_layer
 from gpost.plan.plan import Plan
-from gpost.plan.resume import PAPER_MM
+from gpost.plan.resume import PAPER_MM, is_among, pauses_at
 from gpost.spot import Spot
 from gpost.survey.layerrows import HEIGHT_STEP_MM
 from gpost.survey.model import Survey
@@ -165,22 +165,37 @@ def _doubt(plan: Plan, top_mm: float, rise_mm: float, there: list[End], measured
     )
 
 
-def spot_at_clock(plan: Plan, clock_s: float) -> Spot:
+def spot_at_clock(plan: Plan, clock_s: float) -> tuple[Spot, int | None]:
     """Where the plan's clock reaches so many seconds, inside a move too; an estimate, as the clock is.
 
-    The clock of a rest begins with it.
+    And how many pauses of steps have been there by then; None: all. Inside a block that is inserted it is the
+    spot of that block, and a pause has been once its wait has. The clock of a rest begins with it.
     """
     begun = (stop.start_s for stop in plan.stops if stop.intention is plan.restart)
     clock_s += next(begun, 0.0)
+    inside = (stop.spot for stop in plan.stops if stop.start_s <= clock_s < stop.end_s)
+    spot = next(inside, None) or _moved_until(plan, clock_s)
+    here = [stop for stop in plan.stops if is_among(stop.intention, pauses_at(plan, spot))]
+    done = sum(clock_s > stop.start_s + stop.wait_after_s for stop in here)
+    return spot, None if done == len(here) else done
+
+
+def _moved_until(plan: Plan, clock_s: float) -> Spot:
+    """The same outside of what is inserted: how far the file's own moves have come."""
     # first its layer, by the table, then its line, for which that layer alone is read again
     edges = [0, *plan.survey.layers["first_line"].tolist(), plan.survey.lines]
     layer = bisect_left(edges, clock_s, key=plan.clock_before)
     first, end = edges[max(layer - 1, 0)], edges[min(layer, len(edges) - 1)]
     low = first + bisect_left(range(first, end), clock_s, key=lambda line: plan.clock_at(Spot(line)))
-    before_s, after_s = (plan.clock_at(Spot(line)) for line in (max(low - 1, 0), low))
+    line = max(low - 1, 0)
+    before_s, after_s = plan.clock_at(Spot(line)), plan.clock_at(Spot(low))
+    for stop in plan.stops:
+        if stop.spot.line == line < low:  # what stands before the move or inside it is no part of its time
+            after_s -= stop.seconds
+            clock_s -= stop.seconds if stop.end_s <= clock_s else 0.0
     if not low or after_s <= before_s:
         return Spot(low)
-    return _standing(plan.survey, low - 1, (clock_s - before_s) / (after_s - before_s))
+    return _standing(plan.survey, line, (clock_s - before_s) / (after_s - before_s))
 
 
 def _matched(plan: Plan, asked: Asked) -> _Match:

@@ -304,16 +304,24 @@ def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
 
 
 def _or_whole(plan: Plan, end: End, spot: Spot) -> str:
-    """What to do if the bead ends not near its turn's start but near the turn's end, which comes by too."""
+    """What to do if the bead ends not near its turn's start but near the turn's end, which comes by too.
+
+    A layer may have several turns: of walls side by side, or of pieces beside each other.
+    """
     survey, index = plan.survey, plan.survey.index_at(spot.line)
     following = survey.start_of(index + 1)
-    begun_mm = end.path.before_mm(end.near.spot) - end.path.before_mm(survey.start_of(index))
-    if end.only_begun or end.begun >= 1 or not 0 < begun_mm < plan.bead_width_mm:
+    until = min(end.until, following)
+    if end.only_begun or end.begun >= 1 or spot >= until:
         return ""
-    if math.dist(end.at_mm(plan), bead_end(plan, following)[:2]) > plan.bead_width_mm:
+    if math.dist(end.at_mm(plan), bead_end(plan, until)[:2]) > plan.bead_width_mm:
         return ""
-    last = following.line >= survey.laid_until
-    do = "nothing is left to print" if last else f"say --from-layer {index + 2}"
+    if LaidPath(survey, until.line, following.line).length_mm:
+        along_mm = LaidPath(survey, survey.start_of(index).line, until.line).length_mm
+        # never behind its end: what stands where the next turn begins is a layer lower
+        do = f"say --along {math.floor(10 * along_mm) / 10:.1f} instead of --at"
+    else:
+        last = following.line >= survey.laid_until
+        do = "nothing is left to print" if last else f"say --from-layer {index + 2}"
     return f". Less than a bead's width of that turn lies before it: if the whole turn is laid already, {do}"
 
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from gpost.plan.intentions import Ground, LayClay, Pause, Stroke, Wait
+from gpost.plan.intentions import Ground, LayClay, Pause, Restart, Stroke, Wait
+from gpost.spot import Spot
 
 if TYPE_CHECKING:
     from gpost.config.machine import Machine
@@ -25,19 +26,50 @@ CLEAR_MM = 2.0
 Block = Pause | LayClay | Wait
 
 
-def block_times(plan: Plan, blocks: Sequence[Block]) -> list[float]:
-    """Time of each of some blocks, which are in printing order, s."""
+class Lasting(NamedTuple):
+    """How long a block takes of the machine's time; waiting for the potter not counted."""
+
+    seconds: float
+    wait_after_s: float
+    """Those of it that pass before the potter is waited for; where nobody is, all."""
+
+
+class Stop(NamedTuple):
+    """Something that is inserted and takes time."""
+
+    spot: Spot
+    start_ml: float
+    """Net clay metered before it."""
+    clay_ml: float
+    start_s: float
+    """Machine time before it."""
+    seconds: float
+    """What it takes of the machine's time; waiting for the potter not counted."""
+    intention: Block
+    wait_after_s: float
+    """Those of it that pass before the potter is waited for."""
+
+    @property
+    def end_s(self) -> float:
+        """Machine time when it is done."""
+        return self.start_s + self.seconds
+
+
+def block_times(plan: Plan, blocks: Sequence[Block]) -> list[Lasting]:
+    """Time of each of some blocks, which are in printing order."""
     highest_mm = max((ground.top_mm for ground in plan.of(Ground)), default=-math.inf)
     found = []
     for block in blocks:
         lay = block if isinstance(block, LayClay) else block.lay if isinstance(block, Pause) else None
         if lay is not None:  # later blocks fly over these beads too
             highest_mm = max(highest_mm, *(stroke.z_mm for stroke in lay.strokes), -math.inf)
-        found.append(block.seconds if isinstance(block, Wait) else _block_s(plan, block, highest_mm))
+        found.append(_lasting(plan, block, highest_mm))
     return found
 
 
-def _block_s(plan: Plan, block: Pause | LayClay, highest_mm: float) -> float:
+def _lasting(plan: Plan, block: Block, highest_mm: float) -> Lasting:
+    if isinstance(block, Wait):
+        return Lasting(block.seconds, block.seconds)
     machine, start = plan.config.machine, _start_mm(plan, block)
     top_mm = max(start[2], highest_mm, _top_mm(plan, block))
     safe_z_mm = max(min(top_mm + max(machine.pause.lift_mm, CLEAR_MM), machine.ceiling_mm), start[2])
@@ -45,20 +77,23 @@ def _block_s(plan: Plan, block: Pause | LayClay, highest_mm: float) -> float:
     way = _Way(machine, start, machine.pause.relieve_ml if has_e else 0.0)
     way.relieve()
     way.rise_to(safe_z_mm)
+    wait_after_s: float | None = None
     if isinstance(block, LayClay):
         _lay(way, block, safe_z_mm)
     else:
+        way.fly(machine.park.x_mm, machine.park.y_mm)
+        wait_after_s = 0.0 if isinstance(block, Restart) else way.seconds  # nothing moves before a restart's
         _pause(way, block, safe_z_mm)
     way.fly(start[0], start[1])
     way.come_down(start[2])
     if isinstance(block, Pause) and machine.pause.retrace_mm:
         way.seconds += machine.pause.retrace_mm / _feed_mm_min(plan, block) * 60
-    return way.seconds
+    return Lasting(way.seconds, way.seconds if wait_after_s is None else wait_after_s)
 
 
 def _pause(way: _Way, pause: Pause, safe_z_mm: float) -> None:
+    """What is done once the potter has been."""
     machine = way.machine
-    way.fly(machine.park.x_mm, machine.park.y_mm)
     if pause.prime_ml > 0:
         way.ready()
         way.push(pause.prime_ml)

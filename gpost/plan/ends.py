@@ -12,7 +12,7 @@ from gpost.errors import PlanError
 from gpost.plan.laidpath import LaidPath, Near, Place
 from gpost.plan.plan import Plan
 from gpost.plan.resume import PAPER_MM
-from gpost.spot import Spot
+from gpost.spot import START, Spot
 from gpost.survey.layerrows import HEIGHT_STEP_MM
 from gpost.survey.model import Survey
 
@@ -35,6 +35,8 @@ class End(NamedTuple):
     path: LaidPath
     begun: float = math.inf
     """How much of the bead lies before it, in widths of a bead."""
+    until: Spot = START
+    """Where that bead ends, if it is known how much of it lies before."""
 
     @property
     def only_begun(self) -> bool:
@@ -111,7 +113,7 @@ def by_place(plan: Plan, height_mm: float, at_mm: tuple[float, float]) -> list[E
             f"the wall near {height_mm:g} mm passes x {x:g}, y {y:g} mm at {off_mm:.1f} mm, which is "
             f"more than a bead's width ({reach_mm:g} mm); measure where the bead ends again"
         )
-    return [End(near, near.at_mm[2] + dz, path, begun_mm / reach_mm) for near, begun_mm in ends]
+    return [End(near, near.at_mm[2] + dz, path, begun_mm / reach_mm, until) for near, begun_mm, until in ends]
 
 
 def by_length(plan: Plan, height_mm: float, along_mm: float) -> Iterator[End]:

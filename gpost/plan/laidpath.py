@@ -42,6 +42,8 @@ class Pass(NamedTuple):
     near: Near
     begun_mm: float
     """What of the bead is laid before it, since the nozzle last came to it without laying."""
+    until: Spot
+    """Where that bead ends, and the nozzle goes on without laying, or the path does."""
 
 
 class _Part(NamedTuple):
@@ -155,8 +157,10 @@ class LaidPath:
         for each in np.split(within, np.flatnonzero(apart) + 1) if len(within) else []:
             best = int(each[np.argmin(off_mm[each])])
             near = self._near(int(lines[best]), float(share[best]), float(off_mm[best]))
-            begun = int(np.flatnonzero(begins[: move[best] + 1])[-1])
-            passes.append(Pass(near, self.before_mm(near.spot) - float(self._along_mm[begun])))
+            first = np.append(np.flatnonzero(begins), len(self._lines))
+            bead = int(np.searchsorted(first, move[best], side="right")) - 1
+            begun_mm = self.before_mm(near.spot) - float(self._along_mm[first[bead]])
+            passes.append(Pass(near, begun_mm, Spot(int(self._lines[first[bead + 1] - 1]) + 1)))
         return passes
 
     def _begins(self) -> NDArray[np.bool_]:

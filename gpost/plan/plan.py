@@ -18,7 +18,7 @@ from gpost.common.frozen import locked
 from gpost.common.records import record
 from gpost.config.metering import bead_width_mm
 from gpost.config.model import Config
-from gpost.plan.blocktime import block_times
+from gpost.plan.blocktime import Block, Lasting, Stop, block_times
 from gpost.plan.feeds import mean_factors, times_s
 from gpost.plan.flows import Flows
 from gpost.plan.intentions import (
@@ -61,20 +61,6 @@ class Insertion(NamedTuple):
     """Net clay metered before it."""
     clay_ml: float
     intention: Pause | LayClay
-
-
-class Stop(NamedTuple):
-    """Something that is inserted and takes time."""
-
-    spot: Spot
-    start_ml: float
-    """Net clay metered before it."""
-    clay_ml: float
-    start_s: float
-    """Machine time before it."""
-    seconds: float
-    """What it takes of the machine's time; waiting for the potter not counted."""
-    intention: Pause | LayClay | Wait
 
 
 @dataclass(frozen=True)
@@ -251,7 +237,10 @@ class Plan:
 
     def clock_at(self, spot: Spot) -> float:
         """`clock_before` at a spot, by the times of the moves of its layer, which is read again for it, s."""
-        return self._clocked(spot.line, self.survey.clock_at(spot))
+        clock_s = self._clocked(spot.line, self.survey.clock_at(spot))
+        if spot.fraction:
+            clock_s += sum(s for at, s in self._insertion_times if at.line == spot.line and at < spot)
+        return clock_s
 
     def _clocked(self, line: int, own_s: float) -> float:
         """The plan's clock for that of the source."""
@@ -344,8 +333,8 @@ class Plan:
         return sorted(found, key=lambda item: item[0])
 
     @cached_property
-    def _timed(self) -> list[tuple[Pause | LayClay | Wait, float]]:
-        """What is inserted and takes time, in printing order, and how long it takes, s."""
+    def _timed(self) -> list[tuple[Block, Lasting]]:
+        """What is inserted and takes time, in printing order, and how long it takes."""
         asked = [
             entry.intention for entry in self.entries if isinstance(entry.intention, Pause | LayClay | Wait)
         ]
@@ -361,18 +350,19 @@ class Plan:
     def stops(self) -> tuple[Stop, ...]:
         """When what is inserted begins, and how long it takes, in printing order."""
         found: list[Stop] = []
-        for block, seconds in self._timed:
+        for block, lasts in self._timed:
             start_ml, start_s = self.clay_before(block.spot), self.clock_at(block.spot)
             if found and found[-1].spot == block.spot:
                 start_ml = found[-1].start_ml + found[-1].clay_ml
-                start_s = found[-1].start_s + found[-1].seconds
+                start_s = found[-1].end_s
             clay_ml = 0.0 if isinstance(block, Wait) else block.clay_ml
-            found.append(Stop(block.spot, start_ml, clay_ml, start_s, seconds, block))
+            stop = Stop(block.spot, start_ml, clay_ml, start_s, lasts.seconds, block, lasts.wait_after_s)
+            found.append(stop)
         return tuple(found)
 
     @cached_property
     def _insertion_times(self) -> list[tuple[Spot, float]]:
-        found = [(block.spot, seconds) for block, seconds in self._timed]
+        found = [(block.spot, lasts.seconds) for block, lasts in self._timed]
         gone = self.silenced_pushes
         found += zip(map(Spot, gone.line.tolist()), (-gone.time_s).tolist(), strict=True)
         return found

@@ -26,7 +26,7 @@ from gpost.plan.ends import (
 from gpost.plan.laidpath import LaidPath
 from gpost.plan.layers import find_layer
 from gpost.plan.plan import Plan
-from gpost.plan.resume import PAPER_MM
+from gpost.plan.resume import PAPER_MM, is_among, pauses_at
 from gpost.spot import Spot
 from gpost.survey.layerrows import HEIGHT_STEP_MM
 from gpost.survey.model import Survey
@@ -172,22 +172,37 @@ def _doubt(
     )
 
 
-def spot_at_clock(plan: Plan, clock_s: float) -> Spot:
+def spot_at_clock(plan: Plan, clock_s: float) -> tuple[Spot, int | None]:
     """Where the plan's clock reaches so many seconds, inside a move too; an estimate, as the clock is.
 
-    The clock of a rest begins with it.
+    And how many pauses of steps have been there by then; None: all. Inside a block that is inserted it is the
+    spot of that block, and a pause has been once its wait has. The clock of a rest begins with it.
     """
     begun = (stop.start_s for stop in plan.stops if stop.intention is plan.restart)
     clock_s += next(begun, 0.0)
+    inside = (stop.spot for stop in plan.stops if stop.start_s <= clock_s < stop.end_s)
+    spot = next(inside, None) or _moved_until(plan, clock_s)
+    here = [stop for stop in plan.stops if is_among(stop.intention, pauses_at(plan, spot))]
+    done = sum(clock_s > stop.start_s + stop.wait_after_s for stop in here)
+    return spot, None if done == len(here) else done
+
+
+def _moved_until(plan: Plan, clock_s: float) -> Spot:
+    """The same outside of what is inserted: how far the file's own moves have come."""
     # first its layer, by the table, then its line, for which that layer alone is read again
     edges = [0, *plan.survey.layers["first_line"].tolist(), plan.survey.lines]
     layer = bisect_left(edges, clock_s, key=plan.clock_before)
     first, end = edges[max(layer - 1, 0)], edges[min(layer, len(edges) - 1)]
     low = first + bisect_left(range(first, end), clock_s, key=lambda line: plan.clock_at(Spot(line)))
-    before_s, after_s = (plan.clock_at(Spot(line)) for line in (max(low - 1, 0), low))
+    line = max(low - 1, 0)
+    before_s, after_s = plan.clock_at(Spot(line)), plan.clock_at(Spot(low))
+    for stop in plan.stops:
+        if stop.spot.line == line < low:  # what stands before the move or inside it is no part of its time
+            after_s -= stop.seconds
+            clock_s -= stop.seconds if stop.end_s <= clock_s else 0.0
     if not low or after_s <= before_s:
         return Spot(low)
-    return _standing(plan.survey, low - 1, (clock_s - before_s) / (after_s - before_s))
+    return _standing(plan.survey, line, (clock_s - before_s) / (after_s - before_s))
 
 
 def _matched(plan: Plan, asked: Asked) -> _Match:
@@ -300,16 +315,24 @@ def _in_turn(plan: Plan, height_mm: float, asked: Asked) -> _Match:
 
 
 def _or_whole(plan: Plan, end: End, spot: Spot) -> str:
-    """What to do if the bead ends not near its turn's start but near the turn's end, which comes by too."""
+    """What to do if the bead ends not near its turn's start but near the turn's end, which comes by too.
+
+    A layer may have several turns: of walls side by side, or of pieces beside each other.
+    """
     survey, index = plan.survey, plan.survey.index_at(spot.line)
     following = survey.start_of(index + 1)
-    begun_mm = end.path.before_mm(end.near.spot) - end.path.before_mm(survey.start_of(index))
-    if end.only_begun or end.begun >= 1 or not 0 < begun_mm < plan.bead_width_mm:
+    until = min(end.until, following)
+    if end.only_begun or end.begun >= 1 or spot >= until:
         return ""
-    if math.dist(end.at_mm(plan), bead_end(plan, following)[:2]) > plan.bead_width_mm:
+    if math.dist(end.at_mm(plan), bead_end(plan, until)[:2]) > plan.bead_width_mm:
         return ""
-    last = following.line >= survey.laid_until
-    do = "nothing is left to print" if last else f"say --from-layer {index + 2}"
+    if LaidPath(survey, until.line, following.line).length_mm:
+        along_mm = LaidPath(survey, survey.start_of(index).line, until.line).length_mm
+        # never behind its end: what stands where the next turn begins is a layer lower
+        do = f"say --along {math.floor(10 * along_mm) / 10:.1f} instead of --at"
+    else:
+        last = following.line >= survey.laid_until
+        do = "nothing is left to print" if last else f"say --from-layer {index + 2}"
     return f". Less than a bead's width of that turn lies before it: if the whole turn is laid already, {do}"
 
 

@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 
 from gpost.plan.alike import EDITS
-from gpost.plan.plan import Plan, Stop
+from gpost.plan.blocktime import Stop
+from gpost.plan.plan import Plan
 from gpost.plan.resume import NAME
 from gpost.report.byhand import KnobRecord, SafeRecord, WeighingRecord
 from gpost.report.loaded import colour_records

@@ -45,7 +45,7 @@ class Stopped(NamedTuple):
     output_line: int | None = None
     """Instead of a place: the line of the file that was run, counted from 1."""
     done: int | None = None
-    """With a line: how many of the pauses at the place have been; None: all."""
+    """With a line or a clock: how many of the pauses at the place have been; None: all."""
     lost: Lost = "nothing"
     set_on: Literal["rim", "bed"] | None = None
     """Over what the nozzle is set, where the machine doesn't know its height; None: the rim."""
@@ -163,7 +163,8 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
     """How the print of a plan goes on; its place is known by now. Raises PlanError where it can't safely."""
     asked = stopped.asked
     if stopped.clock_s is not None:
-        asked = asked._replace(spot=spot_at_clock(plan, stopped.clock_s))
+        spot, done = spot_at_clock(plan, stopped.clock_s)
+        asked, stopped = asked._replace(spot=spot), stopped._replace(done=done)
     found = find_restart(plan, asked)
     if stopped.clock_s is not None:
         found = found._replace(words=BY_CLOCK, joint=Joint(None, None))

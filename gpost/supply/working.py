@@ -217,7 +217,7 @@ def _clock(plan: Plan) -> ClayClock:
     time_s = [np.zeros(1), plan.layer_clock_s[:-1], np.array([plan.total_s])]
     for stop in plan.stops:
         clay_ml.append(np.array([stop.start_ml, stop.start_ml + stop.clay_ml]))
-        time_s.append(np.array([stop.start_s, stop.start_s + stop.seconds]))
+        time_s.append(np.array([stop.start_s, stop.end_s]))
     clock, stood_s = ClayClock.of(np.concatenate(clay_ml), np.concatenate(time_s)), 0.0
     for stop in plan.stops:
         if isinstance(stop.intention, Restart) and stop.intention.waited_s:

@@ -167,10 +167,11 @@ class Compiler:
         self._back(script, place, safe_z)  # straight down: what lies before the place may have been cut away
 
     def _look(self, look_mm: float, script: Script, place: Situation) -> None:
-        """Above the place and no nearer, so that it can be seen whether it is the right one."""
+        """Above the place and no nearer, so that it can be seen whether it is the right one.
+
+        It crosses as high as the rest does: what stands in the way of that is to be seen.
+        """
         machine, (x, y, _) = self.machine, place.state.position_mm
-        if script.height_mm < look_mm:
-            script.fly(z=look_mm, feed_mm_min=machine.lift_feed_mm_min)
         script.fly(x=x, y=y, feed_mm_min=machine.travel_feed_mm_min)
         script.fly(z=look_mm, feed_mm_min=machine.lift_feed_mm_min)
 

@@ -7,9 +7,14 @@ from pathlib import Path
 
 import pytest
 
+import gpost
 from gpost.demo.gcode import SliceStyle
 from tests.cli.test_resume_command import CONFIG
+from tests.reference.interpreter import run
 from tests.resuming import resume, summary, tail, typed, vase_ran
+
+ACCELERATION_MM_S2 = 500
+"""gpost's own for a machine of which none is said."""
 
 
 @pytest.fixture
@@ -63,13 +68,56 @@ def test_a_pause_that_is_due_comes_whatever_is_asked_after_it(tmp_path: Path) ->
             assert tail(job / "rest.gcode")[0].startswith("; gpost: remind: ")
 
 
-def test_nor_by_the_clock(reminded: Path) -> None:
-    """Where it stops within a minute behind a call, it isn't called again."""
-    call = next(pause for pause in summary(reminded, "print")["pauses"] if pause["step"] == "remind")
-    for second in range(int(call["clock_s"]) + 1, int(call["clock_s"]) + 60, 9):
-        clock = f"{second // 3600}:{second // 60 % 60:02d}:{second % 60:02d}"
-        assert resume(reminded, "--from-clock", clock, name=f"at-{second}").exit_code == 0
-        assert len(calls(reminded, f"at-{second}")) <= 2
+@pytest.mark.parametrize(("step", "where"), [("remind", ""), ("refill", ""), ("swap", ""), ("swap", "where: exact, ")])
+def test_by_the_clock_as_by_the_line_that_it_reaches(tmp_path: Path, step: str, where: str) -> None:
+    """In a block of its own time nothing behind it is laid, and its pause has been once its wait has.
+
+    How long the block takes up to its wait, and to its end, is added up line by line of the reference
+    interpreter, each move from rest to rest: path / feed + feed / acceleration.
+    """
+    config = CONFIG.replace("swap: {", f"swap: {{{where}prime_ml: 3, ").replace("volume_ml: 90", "volume_ml: 34")
+    config += "  - remind: {at_heights_mm: [12, 22, 40], how: pause, text: Look}\n"
+    job = vase_ran(tmp_path, config, SliceStyle())
+    text = (job / "print.gcode").read_text()
+    lines = text.splitlines()
+    first = next(at for at, line in enumerate(lines, 1) if line.startswith(f"; gpost: {step}: "))
+    wait, last = lines.index("M0", first) + 1, lines.index(f"; gpost: {step} ends", first) + 1
+    [pause] = [one for one in summary(job, "print")["pauses"] if one["output_line"] == first]
+    wait_s, end_s = (pause["clock_s"] + at_rest_s(text, first, line) for line in (wait, last))
+    for near, second in {
+        first: pause["clock_s"] + 0.5, wait: wait_s - 0.5, wait + 1: wait_s + 0.5, last: end_s - 0.5
+    }.items():  # fmt: skip
+        by = {"line": near}, {"clock_s": second}
+        found = [gpost.resume(job / "print.json", job / f"{n}.gcode", **of, overwrite=True).resume for n, of in enumerate(by)]
+        assert tail(job / "1.gcode") == tail(job / "0.gcode"), (near, second)
+        assert found[1].stops == found[0].stops
+        by_line, by_clock = ([text for text in one.checks if "not repeated" in text] for one in found)
+        assert by_clock == by_line
+    gpost.resume(job / "print.json", job / "behind.gcode", clock_s=end_s + 0.5)
+    behind = plain(tail(job / "behind.gcode"))
+    assert len(plain(lines[last:])) - 8 <= len(behind) <= len(plain(lines[last:])), "in the first moves behind it"
+
+
+def test_by_the_clock_in_the_opening_purge(reminded: Path) -> None:
+    """Nothing stands then, as by a line of it."""
+    text = (reminded / "print.gcode").read_text()
+    [purge] = [at for at, line in enumerate(text.splitlines(), 1) if line == "; gpost: clay beside the piece: purge"]
+    end = text.splitlines().index("; gpost: clay beside the piece ends") + 1
+    for second in range(3, int(at_rest_s(text, purge, end)), 5):
+        result = resume(reminded, "--from-clock", f"0:00:{second:02d}")
+        assert "nothing stands of the piece there" in result.output
+
+
+def at_rest_s(text: str, first: int, line: int) -> float:
+    """The time from one line of a program until another, counted from 1, if each move begins and ends at rest."""
+    seconds = 0.0
+    for each in run(text.encode())[first - 1 : line - 1]:
+        mm = each.path_mm or abs(each.e_metered_mm)
+        if each.kind == "move" and mm:
+            mm_s = each.feed_mm_min / 60
+            seconds += mm / mm_s
+            seconds += mm_s / ACCELERATION_MM_S2 if each.path_mm else 0.0
+    return seconds
 
 
 def test_a_pause_that_is_still_due_comes(reminded: Path) -> None:

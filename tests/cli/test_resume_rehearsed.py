@@ -67,6 +67,30 @@ def test_the_rest_begins_where_its_rehearsal_ends(
     assert all(e.end_mm[2] >= e.start_mm[2] for e in rest[:up])
 
 
+@pytest.mark.parametrize(
+    ("homes", "args"),
+    [
+        ("none", []), ("none", ["--nozzle-below", 22]), ("xy", ["--lost", "all"]),
+        ("none", ["--lost", "z"]), ("none", ["--lost", "all"]), ("none", ["--lost", "z", "--set-on", "bed"]),
+        ("all_up", []), ("all_up", ["--lost", "all"]),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("layer", [2, 9])
+def test_a_rehearsal_goes_the_way_of_its_rest(tmp_path: Path, homes: str, layer: int, args: list[object]) -> None:
+    """Move by move until it stands over the place: what is in the way of the one is in the way of the other."""
+    up = "home_with_piece: all_up\n  home: {z_mm: 290}" if homes == "all_up" else f"home_with_piece: {homes}"
+    folder = tower(tmp_path, rings(), CONFIG.replace("ceiling_mm: 300", f"ceiling_mm: 300\n  {up}"))
+    where = ("--from-layer", layer, *args)
+    rehearsed(folder, *where)
+    ok(resume(folder, *where))
+    [look], [rest] = moves(folder, "rehearsal"), moves(folder, "rest")
+    parked = next(at for at, e in enumerate(rest) if e.end_mm[:2] == pytest.approx((15, 15)))
+    over = next(at for at, e in enumerate(rest) if at > parked and e.end_mm[:2] == pytest.approx((130, 130)))
+    assert [e.end_mm for e in look[: over + 1]] == [e.end_mm for e in rest[: over + 1]]
+    assert all(e.end_mm[:2] == e.start_mm[:2] for e in look[over + 1 :]), "straight up or down over the place"
+    assert look[-1].end_mm[2] > 2.0 * (layer - 1) + 2
+
+
 def test_no_rehearsal_ends_on_the_rim(tmp_path: Path) -> None:
     """Where the nozzle is said to stand no higher than the top, what to say is told."""
     folder = tower(tmp_path, rings())

@@ -180,3 +180,28 @@ def test_but_no_layer_that_is_not_there_or_leaves_out_clay(
     words = attempt(stop, piece, [], Stopped(asked), config=CONFIG).going.found.words
     assert "--from-layer" not in words
     assert ("if the whole turn is laid already, nothing is left to print" in words) == (layer == LAYERS)
+
+
+@pytest.mark.parametrize("kind", ["straight", "arcs", "circle"])
+@pytest.mark.parametrize("middles", [(100.0, 170.0), (100.0, 170.0, 240.0)])
+@pytest.mark.parametrize("number", [0, 1])
+@pytest.mark.parametrize("past_mm", [2.0, 3.5])
+def test_behind_the_seam_of_a_turn_that_others_follow_in_its_layer(
+    stop: Stop, kind: str, middles: tuple[float, ...], number: int, past_mm: float
+) -> None:
+    """It is said how much of the layer stands if that turn is whole: by that length nothing is laid on it again."""
+    piece = rings(kind, 0.0, middles)
+    z, middle, of_layer = 5 * RISE_MM, middles[number], turns(piece)[4 * len(middles) : 5 * len(middles)]
+    angle = past_mm / RADIUS_MM
+    at_mm = (middle + RADIUS_MM * math.cos(angle), 100 + RADIUS_MM * math.sin(angle))
+    words = stop(piece, [], Stopped(Asked(height_mm=z, at_mm=at_mm)), config=CONFIG).going.found.words
+    if number == len(middles) - 1:
+        assert "if the whole turn is laid already, say --from-layer 6" in words
+        return
+    [said] = re.findall(r"if the whole turn is laid already, say --along ([\d.]+) instead of --at", words)
+    asked = Asked(height_mm=z, along_mm=float(said))
+    rest = attempt(stop, piece, [], Stopped(asked, lost="all"), config=CONFIG)
+    assert rest.going.found.end_mm == pytest.approx((*of_layer[number][-1].end_mm[:2], z), abs=0.11)
+    laid = [e for e in machine_at(rest).run(rest.rest)[len(rest.opening) :] if e.lays_clay and e.end_mm[2] < z + 0.1]
+    due_mm = sum(e.path_mm for each in of_layer[number + 1 :] for e in each)
+    assert sum(e.path_mm for e in laid) == pytest.approx(due_mm, abs=0.11), "what is left of the layer, and no more"

@@ -101,7 +101,7 @@ def test_a_clock_leads_back_to_its_place(survey_of: SurveyOf, part: float) -> No
     plan = Plan(survey, QUICK)
     start_s, end_s = (survey.clock_at(survey.start_of(index)) for index in (1, 2))
     clock_s = start_s + part * (CURVE_S + LONG_S)
-    found = spot_at_clock(plan, clock_s)
+    found, _ = spot_at_clock(plan, clock_s)
     assert plan.clock_at(found) == pytest.approx(clock_s, abs=1e-6)
     words = uneven().splitlines()[found.line]
     assert words.endswith("F300") == (part * (CURVE_S + LONG_S) > CURVE_S + 0.1)

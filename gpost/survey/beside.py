@@ -51,6 +51,13 @@ ASIDE_DTYPE = np.dtype(
 NO_ASIDE = np.zeros(0, ASIDE_DTYPE)
 
 
+def aside_at(aside: NDArray[np.void], line: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Which of such rows each line belongs to, by index; -1 for none."""
+    row = np.searchsorted(aside["first_line"], line, side="right") - 1
+    row[row >= 0] = np.where(line[row >= 0] < aside["end_line"][row[row >= 0]], row[row >= 0], -1)
+    return np.asarray(row, np.int64)
+
+
 def beside_piece(parts: Parts, bead_mm: float, path_of: PathOf) -> Flags:
     """Whether each part is one of the first level that stands off all that is the piece, shape (n,).
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from gpost.common.among import among, distinct
 from gpost.plan.intentions import ScaleFlow
 from gpost.spot import Spot
+from gpost.survey.beside import aside_at
 from gpost.survey.model import Survey
 
 Floats = NDArray[np.float64]
@@ -81,9 +82,8 @@ def _laid(survey: Survey) -> _Laid:
     own = np.concatenate([np.asarray(part, np.float64) for part in owns])[first]
     own = own[np.searchsorted(every[first], line)]
     # each stretch between two of them is one of these beads, or a part of a layer, or lays nothing
-    bead = np.searchsorted(aside["first_line"], line[:-1], side="right") - 1
+    bead = aside_at(aside, line[:-1])
     is_bead = bead >= 0
-    is_bead[is_bead] = line[:-1][is_bead] < aside["end_line"][bead[is_bead]]
     layer = np.where(is_bead, -1, np.searchsorted(layers["first_line"], line[:-1], side="right") - 1)
     gain = np.maximum(np.diff(own), 0.0)
     laid = np.zeros(len(gain))

@@ -17,6 +17,7 @@ from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.preflight.reach import ReachCheck, shifted_mm
 from gpost.preflight.tally import TallyCheck
+from gpost.survey.beside import aside_at
 from gpost.survey.model import Survey
 
 Floats = NDArray[np.float64]
@@ -26,10 +27,10 @@ SLACK_MM = 0.01
 
 
 class OffSlab:
-    """Looks at all that is laid no higher than the first layer, and before it at whatever height.
+    """Looks at all that is laid no higher than the first layer, and at what is of no layer, however high.
 
-    What is higher stands on that. Blocks that, by the boxes that ReachCheck keeps, lie higher as a whole are
-    not read again. A rehearsal lays nothing.
+    Of the rest each layer stands on the one before. Blocks that, by the boxes that ReachCheck keeps, lie
+    higher as a whole and have nothing but layers are not read again. A rehearsal lays nothing.
     """
 
     def __init__(self, reach: ReachCheck) -> None:
@@ -43,9 +44,10 @@ class OffSlab:
         slab = ground_under(plan, foot_path(plan))
         if slab is None:
             return
-        beyond, first_line, top_mm = _Beyond(slab), survey.start_of(0).line, _first_top_mm(survey)
+        beyond, aside, top_mm = _Beyond(slab), survey.aside, _first_top_mm(survey)
         for block in self._reach.boxes(()):
-            if block.end_line > plan.since and (block.first_line < first_line or block.low[2] < top_mm):
+            apart = (aside["first_line"] < block.end_line) & (aside["end_line"] > block.first_line)
+            if block.end_line > plan.since and (apart.any() or block.low[2] < top_mm):
                 beyond.look(survey.follow(block.index), plan, top_mm)
         if beyond.tally.line is not None:
             text = beyond.text(half_wall_mm(plan), plan.config.machine.bed)
@@ -65,6 +67,8 @@ class _Beyond:
         self._slab = slab
         self.tally = TallyCheck()
         """The worst is how far beyond the edge the nozzle lays clay, mm."""
+        self._in_air = False
+        """Whether any of that lies higher than the first layer, so that no slab would bear it."""
         self._highest_mm = 0.0
         """Of the nozzle over the bed, there."""
         self._far = np.zeros(2)
@@ -74,8 +78,9 @@ class _Beyond:
         """Take in one block; a bead lies on something only as a whole."""
         survey, moves = plan.survey, follower.moves
         line = moves.line + follower.block.chunk.first_line
-        low = (line < survey.start_of(0).line) | (np.minimum(moves.start[2], moves.end[2]) < top_mm)
-        at = np.flatnonzero(moves.laying & low & (line >= plan.since))
+        high = np.minimum(moves.start[2], moves.end[2]) >= top_mm
+        bare = ~high | (aside_at(survey.aside, line) >= 0)
+        at = np.flatnonzero(moves.laying & bare & (line >= plan.since))
         at = at[plan.stays(line[at])]
         if not len(at):
             return
@@ -91,6 +96,7 @@ class _Beyond:
         worst_mm = np.zeros(len(moves))
         np.maximum.at(worst_mm, of[off], over_mm[off])
         self.tally.add(follower, worst_mm > 0, worst_mm)
+        self._in_air |= bool(high[of[off]].any())
         self._highest_mm = max(self._highest_mm, float(places[2, off].max()))
         self._widen(places[:2, off])
 
@@ -101,12 +107,16 @@ class _Beyond:
         self._far = np.maximum(self._far, reach)
 
     def text(self, half_mm: float, bed: Bed) -> str:
-        """What is wrong, and what to do; a slab that no bed of this size holds is not advised."""
+        """What is wrong, and what to do; a slab that bears nothing, or that no bed holds, is not advised."""
         why, half = self._slab.why or "what lies under the piece", _middle_and_half(self._slab)[1]
         x_mm, y_mm = (2 * np.maximum(half, self._far * half + half_mm)).tolist()
         size = f"{x_mm:.1f} mm across" if self._slab.round and x_mm == y_mm else f"{x_mm:.1f} x {y_mm:.1f} mm"
         fits = x_mm <= bed.x_max_mm - bed.x_min_mm and y_mm <= bed.y_max_mm - bed.y_min_mm
-        larger = f"take one of at least {size}, its middle where it is, move it, or " if fits else ""
+        larger = (
+            f"take one of at least {size}, its middle where it is, move it, or "
+            if fits and not self._in_air
+            else ""
+        )
         return (
             f"clay is laid beyond {why}, up to {self.tally.worst:.1f} mm over its edge: the nozzle is "
             f"{self._highest_mm:.1f} mm over the bed there, and the bead falls; {larger}slice the file "

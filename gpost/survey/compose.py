@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.survey.beside import PathOf, beside_piece
+from gpost.survey.beside import FEW_STROKES, MOST_RINGS, TOUCHING, PathOf, beside_piece
 from gpost.survey.bycolumns import SAME_HEIGHT_MM, SAME_PLACE_MM
 from gpost.survey.loops import CLOSED_PATH
 from gpost.survey.parts import Parts, boxes_apart_mm, leading
@@ -25,9 +25,6 @@ HALF_TURN = 0.5
 
 ALIKE = 1.5
 """How much more or less often than the turn before a turn may go round its own bounding box."""
-
-MOST_RINGS = 3.0
-"""So many rounds of a bounding box may be rings around a piece; more are a base."""
 
 AROUND, UNLIKE = 5, 0.15
 """Turns of which the middle one's path is compared with the median, and by which part it may differ."""
@@ -66,7 +63,7 @@ def compose(parts: Parts, bead_mm: float, path_of: PathOf) -> Composed:
     _join_nested(parts, begins)
     _join_ring_around(parts, begins)
     _join_last_strokes(parts, begins)
-    boxed = _boxed(parts, begins) & ~off
+    boxed = _boxed(parts, begins, off, max(BESIDE_MM, TOUCHING * bead_mm))
     return Composed(lead_in, begins, boxed, beside, _odd(parts, begins), _count_pieces(parts, begins))
 
 
@@ -76,14 +73,27 @@ def _later(path_of: PathOf, before: int, place: int) -> Floats:
 
 
 def _lead_in(parts: Parts) -> int:
-    """Parts at the start that stand apart from the first ring, or, if closed, from what is laid above."""
-    closed, count = parts.closed, len(parts.kind)
+    """Parts at the start that stand apart from the first ring, or, if closed, from what is laid above.
+
+    Where there is no ring, strokes that are most of the clay are no lead-in: what comes later lies beside.
+    """
+    closed = parts.closed
+    is_ring = closed & parts.single
+    place = _first_by_the_piece(parts, closed, is_ring)
+    if is_ring.any() or place < FEW_STROKES:
+        return place
+    return place if parts.path_mm[:place].sum() < parts.path_mm[place:].sum() else 0
+
+
+def _first_by_the_piece(parts: Parts, closed: Flags, is_ring: Flags) -> int:
+    """The first part that does not stand apart from the first ring, or from what is laid above."""
+    count = len(parts.kind)
     for place in range(count - 1):
         if closed[place] and parts.kind[place] != LEVEL:
             return place
         later = np.arange(count) > place
         above = later & (np.abs(parts.mean_mm - parts.mean_mm[place]) > SAME_HEIGHT_MM)
-        rings = (above if closed[place] else later) & closed
+        rings = (above if closed[place] else later) & is_ring
         found = rings if rings.any() else above
         if not found.any() or not _stands_apart(parts, place, int(np.argmax(found))):
             return place
@@ -164,21 +174,41 @@ def _join_ring_around(parts: Parts, begins: Flags) -> None:
 
 def _join_last_strokes(parts: Parts, begins: Flags) -> None:
     """Strokes beside the piece when it is done are no layers; their clay belongs to the last one."""
+    first, end = np.flatnonzero(begins), len(begins)
+    while len(first) > 1:
+        before, last = np.arange(first[-2], first[-1]), np.arange(first[-1], end)
+        low, high = parts.low[before].min(axis=0), parts.high[before].max(axis=0)
+        if not _off_the_wall(parts, last, low, high).all():
+            return
+        first, end = first[:-1], int(first[-1])
+        begins[end] = False
+
+
+def _boxed(parts: Parts, begins: Flags, off: Flags, reach_mm: float) -> Flags:
+    """All but what stands off the first level, and strokes of the last layer that lie beside the piece.
+
+    Of the last layer the piece is what is no open stroke, what lies over the layer before or, if there is
+    none, on the first level, and what comes near to any of that.
+    """
+    boxed = ~off
     first = np.flatnonzero(begins)
-    while len(first) > 1 and _off_the_wall(parts, first[-2:])[0]:
-        begins[first[-1]] = False
-        first = first[:-1]
-
-
-def _boxed(parts: Parts, begins: Flags) -> Flags:
-    """A last stroke that belongs to a layer, but lies beside it, doesn't widen it."""
-    boxed, closed = np.ones(len(begins), np.bool_), parts.closed
-    first = end = int(np.flatnonzero(begins)[-1])
-    while closed[end + 1 :].any():
-        end += 1
-    low, high = parts.low[first : end + 1].min(axis=0), parts.high[first : end + 1].max(axis=0)
-    for place in range(end + 1, len(begins)):
-        boxed[place] = boxes_apart_mm(parts.low[place], parts.high[place], low, high) <= BESIDE_MM
+    last = np.arange(first[-1], len(begins))
+    if len(first) > 1:
+        before = np.arange(first[-2], first[-1])
+        before = before[boxed[before]]
+        low, high = parts.low[before].min(axis=0), parts.high[before].max(axis=0)
+        over = boxes_apart_mm(parts.low[last], parts.high[last], low, high) <= BESIDE_MM
+    else:
+        over = np.abs(parts.high[last, 2] - parts.high[last[0], 2]) <= SAME_HEIGHT_MM
+    left = (parts.kind[last] == LEVEL) & ~parts.closed[last] & ~over & boxed[last]
+    todo = last[boxed[last] & ~left].tolist()
+    while todo and left.any():
+        place, others = todo.pop(), last[left]
+        boxes = parts.low[others], parts.high[others], parts.low[place], parts.high[place]
+        near = others[boxes_apart_mm(*boxes) <= reach_mm]
+        left[near - last[0]] = False
+        todo += near.tolist()
+    boxed[last[left]] = False
     return boxed
 
 
@@ -193,18 +223,17 @@ def _odd(parts: Parts, begins: Flags) -> Flags:
         ratio = rounds[1:-1] / np.sort(rounds)[len(rounds) // 2]
         odd[inner[(ratio > ALIKE) | (ratio < 1 / ALIKE)]] = True
     first = np.flatnonzero(begins)
-    odd[first[1:][_off_the_wall(parts, first)]] = True
+    low, high = _boxes_of(parts, first)
+    odd[first[1:][_off_the_wall(parts, first[1:], low[:-1], high[:-1])]] = True
     odd[first[_unlike_the_others(parts, first)]] = True
     # within a wall a turn is whole
-    part = (parts.kind[first] == TURN) & ~_closed_layers(parts, first)
+    part = (parts.kind[first] == TURN) & ~_closed_layers(parts, first, low, high)
     odd[first[1:-1][part[1:-1]]] = True
     return odd
 
 
-def _closed_layers(parts: Parts, first: NDArray[np.int64]) -> Flags:
-    """Whether each layer, which begins with one of these parts, has path enough to go round."""
-    low = np.minimum.reduceat(parts.low[:, :2], first, axis=0)
-    high = np.maximum.reduceat(parts.high[:, :2], first, axis=0)
+def _closed_layers(parts: Parts, first: NDArray[np.int64], low: Floats, high: Floats) -> Flags:
+    """Whether each layer, which begins with one of these parts, has path enough to go round its box."""
     return np.asarray(np.add.reduceat(parts.path_mm, first) >= CLOSED_PATH * np.hypot(*(high - low).T))
 
 
@@ -223,12 +252,17 @@ def _unlike_the_others(parts: Parts, first: NDArray[np.int64]) -> Flags:
     return unlike
 
 
-def _off_the_wall(parts: Parts, first: NDArray[np.int64]) -> Flags:
-    """Open level strokes whose middle does not lie over the layer before: they are no layer on it."""
-    before, after = first[:-1], first[1:]
-    stroke = (parts.kind[after] == LEVEL) & ~parts.closed[after]
-    middle = (parts.low[after, :2] + parts.high[after, :2]) / 2
-    off = np.maximum(parts.low[before, :2] - middle, middle - parts.high[before, :2]).max(axis=1)
+def _boxes_of(parts: Parts, first: NDArray[np.int64]) -> tuple[Floats, Floats]:
+    """(low, high) of layers that begin with these parts, x and y, (n, 2) each."""
+    low = np.minimum.reduceat(parts.low[:, :2], first, axis=0)
+    return low, np.maximum.reduceat(parts.high[:, :2], first, axis=0)
+
+
+def _off_the_wall(parts: Parts, which: NDArray[np.int64], low: Floats, high: Floats) -> Flags:
+    """Which of these are open level strokes whose middle lies off the box of the layer before each."""
+    stroke = (parts.kind[which] == LEVEL) & ~parts.closed[which]
+    middle = (parts.low[which, :2] + parts.high[which, :2]) / 2
+    off = np.maximum(low[..., :2] - middle, middle - high[..., :2]).max(axis=1)
     return np.asarray(stroke & (off > BESIDE_MM))
 
 

@@ -12,13 +12,11 @@ from numpy.typing import NDArray
 from gpost.survey.bycolumns import SAME_HEIGHT_MM
 from gpost.survey.climb import Climb
 from gpost.survey.loops import CLOSED_PATH
+from gpost.survey.parts import FIRST_STROKES
 from gpost.survey.path import LEVEL, Flags, Floats, Laying, Path, Starts
 
 LONGEST_RUN = 200_000
 """Laying moves at one height after which no more are held back to judge them."""
-
-FIRST_STROKES = 64
-"""So many strokes at the start are parts of their own, so that those beside the piece can be told apart."""
 
 
 @dataclass(slots=True)
@@ -49,6 +47,7 @@ class LayerFinder:
         """Height of the level layer now being laid; None in a climbing section or at the start."""
         self._climb: Climb | None = None
         self._strokes = 0
+        """At the height of the level layer now being laid."""
         self._queue: list[Starts] = []
 
     def add(self, moves: Sequence[Laying], *, last: bool = False) -> Starts:
@@ -93,11 +92,18 @@ class LayerFinder:
             path, starts = path.cut(1), starts[1:]
             starts[:1] = True
         self._end_climb()
-        if self._strokes < FIRST_STROKES:
-            starts |= ~path.joined
-            self._strokes += int(np.count_nonzero(starts))
+        starts |= self._first_strokes(path, starts)
         self._height = float(height[-1])
         self._queue.append(Starts.of(starts, LEVEL))
+
+    def _first_strokes(self, path: Path, levels: Flags) -> Flags:
+        """Which moves begin one of the first strokes at their height; `levels`: which begin a height."""
+        stroke = ~path.joined | levels
+        count = np.cumsum(stroke) + self._strokes
+        begin = np.maximum.accumulate(np.where(levels, count - 1, 0))
+        count -= begin
+        self._strokes = int(count[-1]) if len(count) else self._strokes
+        return np.asarray(stroke & (count <= FIRST_STROKES))
 
     def _climbing(self, path: Path) -> None:
         self._height = None

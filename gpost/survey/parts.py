@@ -7,8 +7,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.survey.bycolumns import SAME_HEIGHT_MM
 from gpost.survey.loops import CLOSED_PATH
 from gpost.survey.path import Flags, Floats
+
+FIRST_STROKES = 64
+"""So many strokes at each height are parts of their own, so that those beside the piece can be told apart;
+the last of them holds all that follow."""
 
 
 class Parts(NamedTuple):
@@ -32,6 +37,14 @@ class Parts(NamedTuple):
     def closed(self) -> Flags:
         """Whether each part has path enough to go round."""
         return np.asarray(self.path_mm >= CLOSED_PATH * self.diagonal_mm)
+
+    @property
+    def single(self) -> Flags:
+        """Whether each part is certainly one stroke, and not all that is left of its level."""
+        at, begins = np.arange(len(self.kind)), np.ones(len(self.kind), np.bool_)
+        begins[1:] = np.abs(np.diff(self.high[:, 2])) > SAME_HEIGHT_MM
+        begins[1:] |= self.kind[1:] != self.kind[:-1]
+        return np.asarray(at - np.maximum.accumulate(np.where(begins, at, 0)) < FIRST_STROKES - 1)
 
     @property
     def diagonal_mm(self) -> Floats:

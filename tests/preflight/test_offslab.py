@@ -99,6 +99,22 @@ def test_a_prime_line(tmp_path: Path, height_mm: int) -> None:
     assert "slice the file without" in finding.text
 
 
+@pytest.mark.parametrize("far", [True, False])
+def test_a_bead_after_the_piece_that_stands_on_nothing(tmp_path: Path, far: bool) -> None:
+    """However high: it is of no layer, so none bears it, nor would a larger slab; one over the slab is not told."""
+    bead = ["G0 X240 Y120 Z14 F3000", "G1 Y160 E400"] if far else ["G0 X150 Y120 Z14 F3000", "G1 Y150 E400"]
+    finding = found(tmp_path, [*WALL, *bead], "slab: {diameter_mm: 110}")
+    if not far:
+        assert finding is None
+        return
+    assert finding is not None
+    # its further end is 100 and 40 mm from the slab's middle
+    assert f"up to {math.hypot(100, 40) + HALF_MM - 55:.1f} mm over" in finding.text
+    assert "17.1 mm over the bed" in finding.text
+    assert "at least" not in finding.text
+    assert (finding.line, finding.count) == (3 + len(WALL) + 1, 1)
+
+
 def test_a_disc_of_arcs(tmp_path: Path) -> None:
     """An arc is looked at on its way: from the wall's side over x 200 and back it bulges 6 mm too far."""
     arc = ["G0 X200 Y110 Z2 F3000", "G3 X200 Y130 I0 J10 E100 F1500"]

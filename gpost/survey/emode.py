@@ -99,7 +99,9 @@ def wrong_mode(
 def _should_add(words: EWords, section_mm: float) -> tuple[float, float] | None:
     """(mm of E as read, as meant) if absolute words are amounts: even along the path, and hardly growing."""
     read, meant = float(words.gain_mm.sum()), float(words.word_mm.sum())
-    fits = _fits(words.word_mm, words.path_mm, section_mm, rather_than=_grown(words))
+    fits = _fits(words.word_mm, words.path_mm, section_mm, rather_than=words.gain_mm)
+    # on two beads a layer words may be even enough where a G92 E0 is missing: what they grow by is more so
+    fits &= _spread(words.word_mm / words.path_mm) <= _spread(_grown(words) / words.path_mm)
     return (read, meant) if fits and read < LESS * meant else None
 
 

@@ -9,9 +9,11 @@ from numpy.typing import NDArray
 
 from gpost.config.model import Config
 from gpost.motion.follow import Follower
+from gpost.motion.modes import on_lines
 from gpost.survey.clay import ClayMeter
 from gpost.survey.digits import few
-from gpost.survey.emode import wrong_mode
+from gpost.survey.emode import find_doubt
+from gpost.survey.emodewords import Told, change_before, sayings
 from gpost.survey.growing import Growing
 from gpost.survey.lookup import FileLookup
 from gpost.survey.lumps import Lumps
@@ -36,8 +38,9 @@ class ClayCheck:
         self._lumps = Lumps()
         self._after_ml = 0.0
         """Net clay after the last bead."""
-        self._net_ml = self._along_mm = 0.0
-        """Net clay of the file, and the path of all that goes along, but by G0."""
+        self._axes_say_e = config.machine.axis_mode_sets_e
+        self._net_ml, self._along_mm = np.zeros((2, 2))
+        """Net clay where E is absolute, and where it is relative; the path of what goes along but by G0."""
         self._factor_ml, self._factor_line = 0.0, 0
         """Clay that the file's own flow factor adds to its beads, and where it does so first."""
         self._given = Growing(np.dtype([("line", "i8"), ("ml", "f8")]))
@@ -48,8 +51,9 @@ class ClayCheck:
         if self.meter.ml_per_mm is None:
             return
         moves = follower.moves
-        self._net_ml += float(clay_ml.sum())
-        self._along_mm += float(moves.path_mm[moves.xy & ~moves.rapid].sum())
+        relative = on_lines(follower.e_relative, moves.line).astype(np.intp)
+        self._net_ml += np.bincount(relative, clay_ml, 2)
+        self._along_mm += np.bincount(relative, moves.path_mm * (moves.xy & ~moves.rapid), 2)
         laying = np.flatnonzero(moves.laying)
         self._lumps.add(follower, laying, self._own_ml(follower, clay_ml, laying))
         self._after_ml = 0.0 if len(laying) else self._after_ml
@@ -88,15 +92,18 @@ class ClayCheck:
         np.subtract.at(laid_ml, index[index >= 0], given["ml"][index >= 0])
         return laid_ml
 
-    def wrong_mode(self, layers: NDArray[np.void], lookup: FileLookup) -> str:
+    def wrong_mode(self, layers: NDArray[np.void], commands: NDArray[np.void], lookup: FileLookup) -> str:
         """That E is read in the wrong mode, as a sentence; empty where nothing tells so."""
         ml_per_mm = self.meter.ml_per_mm
         if not ml_per_mm or self.meter.path_bead is not None:
             return ""
         rise_mm = (usual_rise_mm(layers) if len(layers) else 0.0) or self._half_nozzle_mm
         section = self.meter.section_ml_per_mm(rise_mm)
-        found = wrong_mode(lookup, self._net_ml, self._along_mm, ml_per_mm, section)
-        return found.sentence if found else ""
+        doubt = find_doubt(lookup, self._net_ml, self._along_mm, ml_per_mm, section)
+        if doubt is None:
+            return ""
+        said = sayings(commands, axes_too=self._axes_say_e)
+        return Told(doubt, change_before(doubt.line, said, beads=doubt.beads_before)).sentence
 
     def sentences(
         self, layers: NDArray[np.void], lines: int, lookup: FileLookup, since: int

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.motion.follow import Follower
 from gpost.motion.modes import on_lines
-from gpost.survey.digits import few
 from gpost.survey.lookup import FileLookup
+from gpost.survey.lumps import sets_e
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
-MOST_LINES = 20_000
-"""So many lines are looked at again, from the first E of a move on."""
+MOST_WORDS = 20_000
+"""So many words are looked at again."""
 LITTLE, MUCH = 0.5, 1.8
 """The file's beads must take less clay than this part of what their path asks for, or more, to be doubted."""
 NEAR = 3.0
@@ -37,83 +38,181 @@ class EWords(NamedTuple):
 
     word_mm: Floats
     before_mm: Floats
-    """The E word of a move before it, wherever that went."""
+    """The E word before it, wherever that went; or what a G92 has set since."""
     gain_mm: Floats
     """What the move pushes as the mode in force has it."""
     path_mm: Floats
+    group: Floats
+    """Counted on where E is set, and where its mode changes."""
+
+    def pick(self, which: NDArray[np.bool_] | slice) -> EWords:
+        """Some of them."""
+        return EWords(*(column[which] for column in self))
 
 
-class WrongMode(NamedTuple):
-    """What is told: as it stands, and by the other mode."""
+NO_WORDS = EWords(*np.zeros((5, 0)))
+
+
+class Doubt(NamedTuple):
+    """E seems to be read in the wrong mode."""
 
     line: int
-    """Of the first E of a move, counted from 0."""
+    """Of the first E of a move that is read so, counted from 0."""
     absolute: bool
     """Whether E is counted as places, and shouldn't be."""
+    beads_before: bool
+    """Whether beads are laid in the other mode before that."""
     read_ml: float
     meant_ml: float
-    """Of the moves that were looked at."""
-
-    @property
-    def sentence(self) -> str:
-        """The cause, and what to do."""
-        clay = f"Read so, the beads looked at take {few(max(self.read_ml, 0.0))} ml"
-        if self.absolute:
-            return (
-                "E is counted absolutely (M82, or nothing says otherwise), but its words don't grow along "
-                f"the path: each is about what its own bead takes. {clay}; if each word adds to what was "
-                f"before, {few(self.meant_ml)} ml, which fits their path. An M83 seems to be missing: put "
-                f"M83 before line {self.line + 1}, or have the file written with absolute E"
-            )
-        return (
-            "E is counted relatively (M83 or G91), but its words grow along the path, each by about what its "
-            f"own bead takes. {clay}; if each word says where E goes, {few(self.meant_ml)} ml, which fits "
-            f"their path. An M82 seems to be missing: put M82 before line {self.line + 1}, or have the file "
-            "written with relative E"
-        )
+    """Of the moves that were looked at: as it stands, and by the other mode."""
 
 
-def wrong_mode(
-    lookup: FileLookup, clay_ml: float, path_mm: float, ml_per_mm: float, section_ml_per_mm: float
-) -> WrongMode | None:
+def find_doubt(
+    lookup: FileLookup, clay_ml: Floats, path_mm: Floats, ml_per_mm: float, section_ml_per_mm: float
+) -> Doubt | None:
     """What tells that E is read in the wrong mode; None where nothing does.
 
-    `clay_ml`: net, of the whole file, as E is read; `path_mm`: of all that goes along but by G0. By them
-    most files need no second look.
+    `clay_ml`: net, as E is read, of the moves where E is absolute and of those where it is relative, shape
+    (2,); `path_mm`: the same of all that goes along but by G0. By them most files need no second look.
     """
     asked_ml = path_mm * section_ml_per_mm
-    if not asked_ml or LITTLE * asked_ml <= clay_ml <= MUCH * asked_ml:
-        return None
-    absolute = clay_ml < asked_ml
-    found = list(_looked_at(lookup, absolute=absolute))
-    if not found:
-        return None
-    words = EWords(*map(np.concatenate, zip(*(words for _, words in found), strict=True)))
-    if len(words.word_mm) < FEWEST:
-        return None
-    judge = _should_add if absolute else _should_place
-    sums = judge(words, section_ml_per_mm / ml_per_mm)
-    return sums and WrongMode(found[0][0], absolute, *(ml_per_mm * mm for mm in sums))
+    doubted = (clay_ml[0] < LITTLE * asked_ml[0], clay_ml[1] > MUCH * asked_ml[1] > 0)
+    section_mm = section_ml_per_mm / ml_per_mm
+    for absolute, doubtful in zip((True, False), doubted, strict=True):
+        if not doubtful:
+            continue
+        look = _Look(absolute=absolute)
+        words, line = look.not_right(look.through(lookup), section_mm)
+        if len(words.word_mm) < FEWEST:
+            continue
+        beads_before = look.others_before(line) >= FEWEST
+        if absolute:
+            sums = _should_add(words, section_mm)
+        else:
+            sums = _should_place(words, section_mm, goes_on=beads_before)
+        if sums:
+            return Doubt(line, absolute, beads_before, *(ml_per_mm * mm for mm in sums))
+    return None
+
+
+def _amounts(follower: Follower, move: Ints) -> tuple[Floats, Floats]:
+    """What these moves push, and their path if they go along by no G0, else 0; -1 is none. Shape (k,)."""
+    moves = follower.moves
+    along = moves.xy & ~moves.rapid
+    gain_mm, path_mm = (np.append(mm, 0.0) for mm in (follower.e_raw, np.where(along, moves.path_mm, 0.0)))
+    return gain_mm[move], path_mm[move]
+
+
+class _Look:
+    """A second look at the E words of one mode, block by block."""
+
+    def __init__(self, *, absolute: bool) -> None:
+        self.absolute = absolute
+        self._last_mm, self._last_in, self._group = 0.0, False, 0
+        self._last_set = True
+        """Whether E has been set, or not been said, since its last word."""
+        self._others = 0
+        """Beads of the other mode so far."""
+        self._firsts: list[tuple[int, int, int]] = []
+        """Of each group with a move in the mode: its number, the first's line, beads of the other before."""
+        self._meant = False
+        """Whether the file shows that it knows the mode."""
+
+    def through(self, lookup: FileLookup) -> EWords:
+        """The words that are looked at."""
+        found, count = [NO_WORDS], 0
+        for follower in lookup.ways(0, sys.maxsize):
+            found.append(self._of(follower))
+            count += len(found[-1].word_mm)
+            if self._meant:
+                return found[0]
+            if count >= MOST_WORDS:
+                break
+        return EWords(*map(np.concatenate, zip(*found, strict=True))).pick(slice(MOST_WORDS))
+
+    def _of(self, follower: Follower) -> EWords:
+        """Those of one block. Who sets E, and has absolute words go on from elsewhere than 0, means it."""
+        line, word = follower.block.said("E")
+        sets = np.zeros(len(follower.is_move), np.bool_)
+        sets[sets_e(follower)] = True
+        here = follower.is_move[line] | sets[line]
+        line, word = line[here], word[here]
+        if not len(line):
+            return NO_WORDS
+        sets, word_mm = sets[line], word * on_lines(follower.scale, line)
+        inside = on_lines(follower.e_relative, line) != self.absolute
+        starts = sets | (inside != np.append(self._last_in, inside[:-1]))
+        group = self._group + np.cumsum(starts)
+        before_mm, after_set = np.append(self._last_mm, word_mm[:-1]), np.append(self._last_set, sets[:-1])
+        gain_mm, path_mm = _amounts(follower, np.where(sets, -1, follower.before[line]))
+        along = (path_mm > 0) & (word_mm > 0)
+        others = self._others + np.cumsum(along & ~inside)
+        mine = np.flatnonzero(inside & ~sets)
+        if self.absolute and not self._firsts and len(mine) and after_set[mine[0]]:
+            self._meant = not math.isclose(gain_mm[mine[0]], word_mm[mine[0]])
+        known = self._firsts[-1][0] if self._firsts else -1
+        first = mine[group[mine] != np.append(known, group[mine][:-1])]
+        first_line = follower.block.chunk.first_line + line[first]
+        self._firsts += zip(group[first].tolist(), first_line.tolist(), others[first].tolist(), strict=True)
+        self._last_mm, self._last_in, self._last_set = float(word_mm[-1]), bool(inside[-1]), bool(sets[-1])
+        self._group, self._others = int(group[-1]), int(others[-1])
+        return EWords(word_mm, before_mm, gain_mm, path_mm, group.astype(np.float64)).pick(along & inside)
+
+    def not_right(self, words: EWords, section_mm: float) -> tuple[EWords, int]:
+        """The words without those at the start that are right as they are read, such as of a prime by hand.
+
+        And the line of the first move with an E from there on; -1 if there is none.
+        """
+        begins = np.flatnonzero(np.diff(words.group, prepend=-1))
+        right = self._right(words, begins, section_mm)
+        wrong = np.flatnonzero(~right)
+        at = int(wrong[0]) if len(wrong) else 0
+        last = float(words.group[begins[at - 1]]) if at else -1
+        line = next((line for group, line, _ in self._firsts if group > last), -1)
+        return (words.pick(slice(int(begins[at]), None)) if at else words), line
+
+    def _right(self, words: EWords, begins: Ints, section_mm: float) -> NDArray[np.bool_]:
+        """Whether each group is about as much clay as beads take, and nearer to it than by the other mode."""
+        if not len(begins):
+            return np.zeros(0, np.bool_)
+        read_mm = words.gain_mm
+        meant_mm = words.word_mm if self.absolute else words.word_mm - words.before_mm
+        path_mm = np.add.reduceat(words.path_mm, begins)
+        away = [
+            np.abs(np.log(np.maximum(np.add.reduceat(mm, begins) / path_mm / section_mm, 1e-9)))
+            for mm in (read_mm, meant_mm)
+        ]
+        return np.asarray((away[0] < math.log(NEAR)) & (away[0] < away[1]))
+
+    def others_before(self, line: int) -> int:
+        """Beads of the other mode before that line, the first of a group."""
+        return next(others for _, first, others in self._firsts if first == line)
 
 
 def _should_add(words: EWords, section_mm: float) -> tuple[float, float] | None:
     """(mm of E as read, as meant) if absolute words are amounts: even along the path, and hardly growing."""
     read, meant = float(words.gain_mm.sum()), float(words.word_mm.sum())
-    fits = _fits(words.word_mm, words.path_mm, section_mm, rather_than=_grown(words))
+    fits = _fits(words.word_mm, words.path_mm, section_mm, rather_than=words.gain_mm)
+    # on two beads a layer words may be even enough where a G92 E0 is missing: what they grow by is more so
+    fits &= _spread(words.word_mm / words.path_mm) <= _spread(_grown(words) / words.path_mm)
     return (read, meant) if fits and read < LESS * meant else None
 
 
-def _should_place(words: EWords, section_mm: float) -> tuple[float, float] | None:
-    """The same if relative words are places: what they grow by is even along the path, and they are not."""
+def _should_place(words: EWords, section_mm: float, *, goes_on: bool) -> tuple[float, float] | None:
+    """The same if relative words are places: what they grow by is even along the path, and they are not.
+
+    `goes_on`: whether beads with absolute words come before, from whose place these may go on.
+    """
     grown = _grown(words)
     read, meant = float(words.word_mm.sum()), float(grown.sum())
     fits = _fits(grown, words.path_mm, section_mm, rather_than=words.word_mm)
-    grows = _spread(words.word_mm / words.path_mm) > EVEN  # a cone's amounts grow, too, but little by little
+    grows = goes_on and words.word_mm[0] > words.before_mm[0]
+    grows |= _spread(words.word_mm / words.path_mm) > EVEN  # a cone's amounts grow, too, but little by little
     return (read, meant) if fits and grows and meant < LESS * read else None
 
 
 def _grown(words: EWords) -> Floats:
-    """By how much each word is more than the one before; where it is less, E begins anew from 0."""
+    """By how much each word is more than the one before; where it is far less, E begins anew from 0."""
     anew = words.word_mm < words.before_mm
     return words.word_mm - np.where(anew, 0.0, words.before_mm)
 
@@ -131,32 +230,3 @@ def _spread(per_mm: Floats) -> float:
     ascending, tenth = np.sort(per_mm), len(per_mm) // 10
     low, high = float(ascending[tenth]), float(ascending[-1 - tenth])
     return high / low if low > 0 else math.inf
-
-
-def _looked_at(lookup: FileLookup, *, absolute: bool) -> Iterator[tuple[int, EWords]]:
-    """(the first line of a move with an E in that mode, the words) of the blocks that are looked at.
-
-    Nothing where absolute words go on from elsewhere than 0: who sets E so knows the mode.
-    """
-    last_mm, first = 0.0, -1
-    for follower in lookup.ways(0, sys.maxsize):
-        begin = follower.block.chunk.first_line
-        if 0 <= first < begin - MOST_LINES:
-            return
-        line, word = follower.block.said("E")
-        here = follower.is_move[line]
-        line, word_mm = line[here], word[here] * on_lines(follower.scale, line[here])
-        before_mm = np.concatenate([[last_mm], word_mm[:-1]])
-        last_mm = float(word_mm[-1]) if len(word_mm) else last_mm
-        move, moves = follower.before[line], follower.moves
-        gain_mm, in_mode = follower.e_raw[move], on_lines(follower.e_relative, line) != absolute
-        if first < 0 and in_mode.any():
-            at = int(np.argmax(in_mode))
-            first = begin + int(line[at])
-            if absolute and not math.isclose(gain_mm[at], word_mm[at]):
-                return
-        if first >= 0:
-            along = moves.xy[move] & ~moves.rapid[move] & (moves.path_mm[move] > 0)
-            pick = in_mode & along & (word_mm > 0) & (begin + line < first + MOST_LINES)
-            columns = (word_mm, before_mm, gain_mm, moves.path_mm[move])
-            yield first, EWords(*(column[pick] for column in columns))

@@ -145,7 +145,7 @@ class Findings:
         `since`: what is true of earlier lines alone is left out. Raises SourceError for a file in which
         nothing is printed.
         """
-        self.wrong_mode = wrong_mode = self._clay.wrong_mode(layers, lookup)
+        self.wrong_mode = wrong_mode = self._clay.wrong_mode(layers, commands, lookup)
         self._refuse_empty(layers)
         # all that is odd about the clay has that one cause then
         of_clay = [wrong_mode] if wrong_mode else self._clay.sentences(layers, lines, lookup, since)

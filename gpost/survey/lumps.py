@@ -86,7 +86,7 @@ class Lumps:
         """Whether the first move with an E counts it from where nothing has set it."""
         lines = follower.block.said("E")[0]
         lines = lines[follower.is_move[lines]]
-        sets = _sets_e(follower)
+        sets = sets_e(follower)
         self._e_said = bool(len(lines) or len(sets))
         if len(lines) and not (len(sets) and sets[0] <= lines[0]):
             relative = on_lines(follower.e_relative, lines[:1])[0]
@@ -120,7 +120,7 @@ class Lumps:
             )
 
 
-def _sets_e(follower: Follower) -> Ints:
+def sets_e(follower: Follower) -> Ints:
     """Lines of the G92s that set E: by name, or as a bare one sets all; shape (k,)."""
     at = follower.other_line[follower.other == codes.SET_REGISTER]
     x, y, z, e = (follower.block.stands(letter)[at] for letter in "XYZE")

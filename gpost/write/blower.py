@@ -36,6 +36,7 @@ class Blower:
 
     def blow(self, level: float, script: Script) -> None:
         """The command for a level, 0 (off) to 1 (full)."""
+        level = self._air.sent(level)
         if level <= 0:
             script.command(self._air.off, self._sender.sent(self._air.off, "air.off"))
         else:

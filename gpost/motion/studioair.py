@@ -15,9 +15,17 @@ from numpy.typing import NDArray
 from gpost.config.commands import LEVEL, code_and_numbers
 from gpost.config.machine import AirCommands
 from gpost.motion import codes, machinecodes
-from gpost.motion.lines import Floats, Ints, numbers_on
+from gpost.motion.lines import Floats, Ints, fail, numbers_on
 from gpost.read.block import Block
+from gpost.read.oddline import TEXT_CODES
 
+_WORDLESS = codes.CodeTable(
+    codes.PLAIN_M
+    | {10 * code for code in TEXT_CODES}
+    | {codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE, codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF}
+    | {4000}
+)
+"""M codes that take neither P nor S: NISTIR 6556, section 3.6, else common practice, no source."""
 VALVES_M = frozenset({1260, 1270})
 """Open and close a valve: common practice, no source."""
 _PINS_M = {code for code, does in machinecodes.SETTINGS_M.items() if does is machinecodes.PINS} | VALVES_M
@@ -51,10 +59,34 @@ class StudioAir:
         if on is not None and LEVEL in air.on:
             self._off.append(on._replace(level=0.0))
         self._full = air.full
+        blowing = {codes.AIR_ON, codes.AIR_OFF, *(code_x10 for code_x10, _ in self._switches)}
+        self._blowing = codes.CodeTable(blowing)
 
     def __bool__(self) -> bool:
         """Whether there is any such command."""
         return bool(self._switches)
+
+    def refuse_shared(self, block: Block, m_line: Ints, m: Ints) -> None:
+        """Raise SourceError where another command on the line may be meant by the blower's P or S.
+
+        A letter stands once on a line, and it isn't said whose it is (NIST RS274/NGC report, section 3.3.5).
+        """
+        if not (m_line[1:] == m_line[:-1]).any():
+            return
+        takes_words = _WORDLESS(m) == 0
+        several = np.bincount(m_line[takes_words], minlength=block.lines) > 1
+        said_p, said_s = block.stands("P"), block.stands("S")
+        doubted = said_p[m_line] | (said_s[m_line] & (m != codes.AIR_OFF))
+        wrong = np.flatnonzero((self._blowing(m) > 0) & takes_words & several[m_line] & doubted)
+        if len(wrong):
+            line = m_line[wrong[0]]
+            names = [codes.name_of("M", code) for code in m[m_line == line].tolist()]
+            fail(
+                block,
+                line,
+                f"{' and '.join(names)} stand on one line, and it can't be told whose P and S are, so "
+                "that a command of the blower can't be kept apart; put each command on a line of its own",
+            )
 
     def switched(self, block: Block, m_line: Ints, m: Ints) -> Switched:
         """Which of a block's M codes switch the blower, and how hard it blows then."""

@@ -101,3 +101,49 @@ def test_whose_words_they_are_must_be_plain(line: str, air: dict[str, object], n
 def test_beside_what_has_no_such_words_it_is_plain(line: str, level: float) -> None:
     """Modes, messages, coolant, and M107 beside a temperature; without the blower it is nobody's question."""
     assert followed(f"{line}\n", PIN).end.air == level
+
+
+FAN = {"on": "M106 P1 S<level>", "off": "M107 P1"}
+
+
+@pytest.mark.parametrize(
+    ("lines", "air", "blowing"),
+    [
+        # the studio's own is P1: by M106 with S0 it is off too
+        (["M106 P1 S90"], FAN, (0, (), 90)),
+        (["M106 P1 S90", "M106 P0 S0", "M107", "M107 P2"], FAN, (0, (), 90)),
+        (["M106 P1 S90", "M107 P1"], FAN, (0, (), 0)),
+        (["M106 P1", "M106 P1 S0"], FAN, (0, (), 0)),
+        (["M106 P1"], FAN, (0, (), 255)),
+        (["M106 P1 S0"], {"on": "M106 P1 S255", "off": "M107 P1"}, (0, (), 0)),
+        (["M106 P0 S9", "M106 P3 S5", "M106 P2 S4"], FAN, (9, ((2, 4), (3, 5)), 0)),
+        # M107 without a P stops the studio's own where the config says so
+        (["M106 P1 S90", "M107"], {"on": "M106 P1 S<level>", "off": "M107"}, (0, (), 0)),
+        (["M106 P0 S9"], {"on": "M106 P0 S<level>", "off": "M107 P0"}, (9, (), 0)),
+        (["M106 P0 S9", "M106 P1 S0"], {}, (9, (), 0)),
+        (["M106 S9", "M107 P1"], {}, (9, (), 0)),
+        (["M106 P1 S9", "M107"], {}, (0, ((1, 9),), 0)),
+        (["M106 P1 S9", "M107 P1"], {}, (0, (), 0)),
+        # what is no number of a blower says nothing
+        (["M106 P1000 S9", "M106 P1.5 S8"], {}, (8, (), 0)),
+    ],
+)
+def test_blowers_by_number_are_kept_apart(
+    lines: list[str], air: dict[str, object], blowing: tuple[float, tuple[tuple[int, float], ...], float]
+) -> None:
+    """M106 without a P is P0 (common practice, no source); in one block, and from one to the next."""
+    whole = followed("\n".join([*lines, "G1 X5"]), air)
+    assert whole.blowing(len(lines)) == blowing
+    assert whole.blowing(0) == (0, (), 0)
+    state = MachineState(relative=False)
+    for line in lines:
+        state = followed(f"{line}\n", air, state).end
+    assert (state.air, state.other_air, state.studio_air) == blowing
+    assert (whole.end.air, whole.end.other_air, whole.end.studio_air) == blowing
+
+
+def test_of_several_blowers_the_highest_level_is_shown() -> None:
+    """For the picture of how hard it blows."""
+    text = "M106 P2 S50\nM106 S90\nM107\nM106 P3 S60\nM106 P3 S0\nM107 P2\n"
+    lines, levels = followed(text, {}).air_levels
+    assert (lines.tolist(), levels.tolist()) == ([*range(100, 106)], [50, 90, 50, 60, 50, 0])

@@ -5,7 +5,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from gpost.config.commands import CommandPlace, StudioWord, kind_of, refusal, studio_word
+from gpost.config.commands import LEVEL, CommandPlace, StudioWord, kind_of, refusal, studio_word
 from gpost.config.settings import (
     CommandNames,
     Count,
@@ -143,6 +143,12 @@ class AirCommands(Settings):
     decimals: Annotated[int, Field(ge=0, le=3)] = 0
     """Decimals of the level; a machine whose full level is 1 needs 2, or it is on or off and nothing
     between."""
+
+    def sent(self, level: float) -> float:
+        """What the machine is sent of a level from 0 (off) to 1 (full), as such a level: what can be said."""
+        if level <= 0 or LEVEL not in self.on:
+            return float(level > 0)
+        return round(level * self.full, self.decimals) / self.full
 
 
 class Machine(Settings):

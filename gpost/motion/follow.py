@@ -9,13 +9,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.among import among
 from gpost.config.model import Machine, Metering
 from gpost.motion import arcs, codes
 from gpost.motion.lines import SPECIAL, Flags, Floats, Ints, Lines, fail, numbers_on
-from gpost.motion.modes import ModeColumn, Modes, air_levels, feeds_of_words, on_lines
+from gpost.motion.modes import ModeColumn, Modes, fans, feeds_of_words, on_lines
 from gpost.motion.moves import Moves
 from gpost.motion.state import MachineState
-from gpost.motion.studioair import Switched, studio_air
+from gpost.motion.studioair import Blowing, Switched, studio_air
 from gpost.read.block import Block
 
 try:
@@ -49,6 +50,7 @@ class Follower:
         """Motion code of each move, 0 to 3; shape (m,)."""
         self.other, self.other_line = way.other, way.other_line
         self.m, self.m_line, self.t_line = way.m, way.m_line, way.t_line
+        studio_air(machine.air).refuse_shared(block, self.m_line, self.m)
         self.e_raw = way.e_mm
         self.raw_feed = way.feed_mm_min
         """F in force on each move, mm/min, the feed factor left out; shape (m,)."""
@@ -160,12 +162,17 @@ class Follower:
 
     @property
     def air_levels(self) -> tuple[Ints, Floats]:
-        """Lines within the file that switch the blower by M106 and M107, and the raw levels from there on.
+        """Lines within the file that switch a blower by M106 and M107, but for the studio's own commands.
 
-        Both of shape (k,).
+        And the raw levels from there on, of several blowers the highest; both of shape (k,).
         """
-        line, level = air_levels(self.block, self.m_line, self.m)
-        return line + self.block.chunk.first_line, level
+        at, pin, level = self._fans
+        before = {0: self.state.air, **dict(self.state.other_air)}
+        highest = np.zeros(len(at))
+        for number in sorted({*before, *pin.tolist()}):
+            of = pin == number
+            highest = np.maximum(highest, np.append(before.get(number, 0.0), level[of])[np.cumsum(of)])
+        return self.m_line[at] + self.block.chunk.first_line, highest
 
     @property
     def studio_air_levels(self) -> tuple[Ints, Floats]:
@@ -173,15 +180,36 @@ class Follower:
         at, level = self._studio_switched
         return self.m_line[at] + self.block.chunk.first_line, level
 
+    def blowing(self, line: int) -> Blowing:
+        """What blows before a line of the block, by its own commands and those before."""
+        at, pin, level = self._fans
+        count = int(np.searchsorted(self.m_line[at], line))
+        said = dict(zip(pin[:count].tolist(), level[:count].tolist(), strict=True))
+        of = {0: self.state.air, **dict(self.state.other_air), **said}
+        plain = of.pop(0)
+        at, level = self._studio_switched
+        count = int(np.searchsorted(self.m_line[at], line))
+        studio = float(level[count - 1]) if count else self.state.studio_air
+        return Blowing(plain, tuple(sorted(each for each in of.items() if each[1] > 0)), studio)
+
     @cached_property
     def _studio_switched(self) -> Switched:
         return studio_air(self.machine.air).switched(self.block, self.m_line, self.m)
 
+    @cached_property
+    def _fans(self) -> tuple[Ints, Ints, Floats]:
+        """As `fans`; those of a P that the studio's `air` has are left out."""
+        at, pin, level = fans(self.block, self.m_line, self.m)
+        own = self._studio_switched.at
+        others = (pin == 0) | ~among(at, own) if len(at) and len(own) else slice(None)
+        return at[others], pin[others], level[others]
+
     def _air_carried(self, after: MachineState) -> MachineState:
-        """The state after the block, with the blower that the studio's own commands switch."""
-        _, levels = self._studio_switched
-        level = float(levels[-1]) if len(levels) else self.state.studio_air
-        return replace(after, studio_air=level) if level != after.studio_air else after
+        """The state after the block, with the blowers that M106 without a P doesn't switch."""
+        _, others, studio = self.blowing(self.block.lines)
+        if (others, studio) == (after.other_air, after.studio_air):
+            return after
+        return replace(after, other_air=others, studio_air=studio)
 
     # -- moves ---------------------------------------------------------------------------------
 

@@ -23,7 +23,8 @@ _E_MODES = codes.CodeTable({codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE})
 _CLAY = codes.CodeTable({codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF})
 _AIR = codes.CodeTable({codes.AIR_ON, codes.AIR_OFF})
 
-
+MOST_FANS = 100
+"""Numbers that M106 and M107 may have as P."""
 MOST_PERCENT = 10_000.0
 """A feed or flow factor beyond it, or under its inverse, is a slip, and ends in absurd numbers."""
 
@@ -138,17 +139,29 @@ def feeds_of_words(block: Block, index: Ints, scale: ModeColumn) -> Floats:
     return np.asarray(block.words.value[index] * scale)
 
 
-def air_levels(block: Block, m_line: Ints, m: Ints) -> tuple[Ints, Floats]:
-    """Lines of the block that switch the blower, by its M codes, and the raw levels from there on; (k,)."""
-    pick = _AIR(m) > 0
-    line, code = m_line[pick], m[pick]
-    level = numbers_on(block, line, "S") if len(line) else np.zeros(0)
-    return line, np.where(code == codes.AIR_OFF, 0.0, np.where(np.isnan(level), 255.0, level))
+def fans(block: Block, m_line: Ints, m: Ints) -> tuple[Ints, Ints, Floats]:
+    """Which of the M codes of a block are M106 or M107, their P, and the raw levels from there on; (k,).
+
+    0 is the blower without a P too. What can be no fan's number says nothing (common practice, no source).
+    """
+    at = np.flatnonzero(_AIR(m))
+    if not len(at):
+        return at, at, np.zeros(0)
+    line, off = m_line[at], m[at] == codes.AIR_OFF
+    level = numbers_on(block, line, "S")
+    said = np.full(block.lines, np.nan)
+    stands, value = block.said("P")
+    said[stands] = value
+    pin = said[line]
+    known = (pin >= 0) & (pin < MOST_FANS) & (pin == np.floor(pin))
+    numbers: Ints = np.where(known, pin, 0).astype(np.int64)
+    return at, numbers, np.where(off, 0.0, np.where(np.isnan(level), 255.0, level))
 
 
 def air_after(before: float, block: Block, m_line: Ints, m: Ints) -> float:
-    """The raw level of the blower after the block."""
-    _, level = air_levels(block, m_line, m)
+    """The raw level of the blower without a P after the block."""
+    _, pin, level = fans(block, m_line, m)
+    level = level[pin == 0]
     return float(level[-1]) if len(level) else before
 
 

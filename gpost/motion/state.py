@@ -46,10 +46,12 @@ class MachineState:
     flow_factor: float = 1.0
     """M221 S, as a fraction."""
     air: float = 0.0
-    """The last M106 S in force, raw as the source gives it; 0 after M107."""
+    """The last S of M106 without a P, or with P0, in force, raw as the source gives it; 0 after M107."""
+    other_air: tuple[tuple[int, float], ...] = ()
+    """(P, S) of the other blowers that M106 with a P lets blow, but for the studio's `air`; by P."""
     studio_air: float = 0.0
     """The level that the file has last set by the commands of the studio's `air`, where they are others than
-    M106 and M107, raw as the source gives it; 0 for off."""
+    M106 and M107 without a P, raw as the source gives it; 0 for off."""
     tool: int = 0
     laying: bool = False
     """Between M101 and M103: clay runs with every move that is not a G0."""

@@ -1,6 +1,6 @@
-"""The file's own lines that switch the blower as the studio's `air` says: by a pin, a valve, a spindle.
+"""The file's own lines that switch the blower as the studio's `air` says: by a pin, a valve, a fan by number.
 
-M106 and M107 are followed for every machine (gpost/motion/modes.py); these hang on the config.
+M106 and M107 without a P are followed for every machine (gpost/motion/modes.py); these hang on the config.
 """
 
 from __future__ import annotations
@@ -15,9 +15,18 @@ from numpy.typing import NDArray
 from gpost.config.commands import LEVEL, code_and_numbers
 from gpost.config.machine import AirCommands
 from gpost.motion import codes, machinecodes
-from gpost.motion.lines import Floats, Ints, numbers_on
+from gpost.motion.lines import Floats, Ints, fail, numbers_on
 from gpost.read.block import Block
+from gpost.read.oddline import TEXT_CODES
 
+_AIR = (codes.AIR_ON, codes.AIR_OFF)
+_WORDLESS = codes.CodeTable(
+    codes.PLAIN_M
+    | {10 * code for code in TEXT_CODES}
+    | {codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE, codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF}
+    | {4000}
+)
+"""M codes that take neither P nor S: NISTIR 6556, section 3.6, else common practice, no source."""
 VALVES_M = frozenset({1260, 1270})
 """Open and close a valve: common practice, no source."""
 _PINS_M = {code for code, does in machinecodes.SETTINGS_M.items() if does is machinecodes.PINS} | VALVES_M
@@ -41,20 +50,60 @@ class Switched(NamedTuple):
     """The raw level from there on; 0 for off."""
 
 
+class Blowing(NamedTuple):
+    """The raw levels of all blowers at one place; 0 for one that is off."""
+
+    plain: float
+    """Of M106 without a P."""
+    others: tuple[tuple[int, float], ...]
+    """(P, level) of those that M106 with another P lets blow."""
+    studio: float
+    """Of the studio's `air`, where it isn't the first."""
+
+
 class StudioAir:
-    """Knows what one studio switches its blower by, beside M106 and M107."""
+    """Knows what one studio switches its blower by, beside M106 and M107 without a P."""
 
     def __init__(self, air: AirCommands) -> None:
         on, off = _switch(air.on), _switch(air.off)
-        self._switches = tuple({each[:2]: each[:2] for each in (on, off) if each is not None}.values())
-        self._off: list[_Switch] = [] if off is None else [off]
+        own = [each for each in (on, off) if each is not None]
+        if all(each.code_x10 in _AIR and not each.pin for each in own):
+            own = []
+        fans = {each.pin for each in own if each.code_x10 in _AIR and each.pin}
+        switches = [each[:2] for each in own] + [(code, pin) for pin in fans for code in _AIR]
+        self._switches = tuple(dict.fromkeys(switches))
+        self._off = [off] if off is not None else []
         if on is not None and LEVEL in air.on:
             self._off.append(on._replace(level=0.0))
         self._full = air.full
+        blowing = {codes.AIR_ON, codes.AIR_OFF, *(code_x10 for code_x10, _ in self._switches)}
+        self._blowing = codes.CodeTable(blowing)
 
     def __bool__(self) -> bool:
-        """Whether there is any such command."""
+        """Whether there is any command but M106 and M107 without a P."""
         return bool(self._switches)
+
+    def refuse_shared(self, block: Block, m_line: Ints, m: Ints) -> None:
+        """Raise SourceError where another command on the line may be meant by the blower's P or S.
+
+        A letter stands once on a line, and it isn't said whose it is (NIST RS274/NGC report, section 3.3.5).
+        """
+        if not (m_line[1:] == m_line[:-1]).any():
+            return
+        takes_words = _WORDLESS(m) == 0
+        several = np.bincount(m_line[takes_words], minlength=block.lines) > 1
+        said_p, said_s = block.stands("P"), block.stands("S")
+        doubted = said_p[m_line] | (said_s[m_line] & (m != codes.AIR_OFF))
+        wrong = np.flatnonzero((self._blowing(m) > 0) & takes_words & several[m_line] & doubted)
+        if len(wrong):
+            line = m_line[wrong[0]]
+            names = [codes.name_of("M", code) for code in m[m_line == line].tolist()]
+            fail(
+                block,
+                line,
+                f"{' and '.join(names)} stand on one line, and it can't be told whose P and S are, so "
+                "that a command of the blower can't be kept apart; put each command on a line of its own",
+            )
 
     def switched(self, block: Block, m_line: Ints, m: Ints) -> Switched:
         """Which of a block's M codes switch the blower, and how hard it blows then."""
@@ -65,8 +114,10 @@ class StudioAir:
         if not len(at):
             return Switched(at, np.zeros(0))
         code, pin, level = m[at], *(numbers_on(block, m_line[at], letter) for letter in "PS")
+        fan = (code == codes.AIR_ON) | (code == codes.AIR_OFF)
+        pin[fan & np.isnan(pin)] = 0
         ours = np.any([(code == own) & _same(pin, of) for own, of in self._switches], axis=0)
-        off = [
+        off = [code == codes.AIR_OFF, fan & (level == 0)] + [
             (code == each.code_x10) & _same(pin, each.pin) & _same(level, each.level) for each in self._off
         ]
         level = np.where(np.any(off, axis=0), 0.0, np.where(level > 0, level, self._full))
@@ -84,9 +135,10 @@ def _switch(command: str) -> _Switch | None:
     if not code.startswith("M"):
         return None
     code_x10 = round(10 * float(code[1:]))
-    if code_x10 not in _PINS_M and code_x10 in machinecodes.KNOWN_M:
+    if code_x10 not in _PINS_M and code_x10 not in _AIR and code_x10 in machinecodes.KNOWN_M:
         return None
-    pin, level = (float(numbers.get(letter, "nan").replace(LEVEL, "nan")) for letter in "PS")
+    none = {"P": "0" if code_x10 in _AIR else "nan", "S": "nan"}
+    pin, level = (float({**none, **numbers}[letter].replace(LEVEL, "nan")) for letter in "PS")
     return _Switch(code_x10, pin, level) if code_x10 <= codes.HIGHEST else None
 
 

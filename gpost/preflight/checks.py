@@ -12,6 +12,7 @@ from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
 from gpost.preflight.added import Added
+from gpost.preflight.airlevel import AirLevel
 from gpost.preflight.crossed import Crossed
 from gpost.preflight.filecommands import FileCommands
 from gpost.preflight.floating import Floating
@@ -39,7 +40,7 @@ class Preflight:
         self._along = (homing, reach, Flow(config), Floating(config), OwnBlocks(config), heating)
         self._of_file = (Told(), *self._along[:-1], WallCheck(config))
         at_the_plan = (Added(config), Crossed(reach), OffSlab(reach), Supply(config), Times(config))
-        self._of_plan = (FileCommands(config), Waiting(), heating, *at_the_plan)
+        self._of_plan = (FileCommands(config), Waiting(), AirLevel(), heating, *at_the_plan)
         self._allow = frozenset(allow)
 
     def observe(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from itertools import islice
 
 import numpy as np
-from numpy.typing import NDArray
 
+from gpost.config.commands import LEVEL
 from gpost.motion import codes
 from gpost.motion.follow import Follower
-from gpost.motion.studioair import studio_air
+from gpost.motion.studioair import Blowing
 from gpost.plan.inblocks import in_blocks
 from gpost.plan.intentions import AirInPause
 from gpost.plan.plan import Plan
@@ -32,68 +32,61 @@ class Waiting:
             return
         text = f"the file itself makes the machine wait for you, {_places(pauses)}"
         yield Finding("own-pause", "note", pauses[0].line, text, len(pauses))
-        blown = _blown(plan, pauses)
+        blown, blowing = _blown(plan, pauses)
         if blown:
-            on, off = _switches(plan)
+            off, on = _switches(plan, blowing[blown[0].line])
+            first = f"line {blown[0].line + 1}" if len(blown) > 1 else "the wait"
             text = (
                 f"the file leaves the blower on while it waits for you over the piece, {_places(blown)}: the "
-                f"rim dries there, on one side first; write {off} before the wait and the {on} again after "
+                f"rim dries there, on one side first; write {off} before {first} and {on} again after "
                 "it, or let the step fan set the blower, which is off then"
             )
             yield Finding("blown-wait", "warning", blown[0].line, text, len(blown))
 
 
-def _blown(plan: Plan, pauses: list[OwnPause]) -> list[OwnPause]:
-    """Those of the file's own pauses over the piece at which the blower is on by its own commands.
+def _blown(plan: Plan, pauses: list[OwnPause]) -> tuple[list[OwnPause], dict[int, Blowing]]:
+    """Those of the file's own pauses over the piece at which a blower is on by its own commands.
+
+    With what blows there, by line.
 
     None where a step says whether the blower rests, or silences the commands.
     """
     survey = plan.survey
     switched = survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF))
     if plan.of(AirInPause) or not len(switched) or not plan.stays(switched).all():
-        return []
+        return [], {}
     after = max(survey.first_bead, int(switched[0]))
     pauses = [pause for pause in pauses if after < pause.line < survey.laid_until]
     blocks = in_blocks(survey, np.array([pause.line for pause in pauses], np.int64))
-    blown = {
-        first_line + line
+    blowing = {
+        first_line + line: follower.blowing(line)
         for first_line, follower, lines in islice(blocks, MOST_BLOCKS)
         for line in lines.tolist()
-        if _is_blown(survey, follower, line)
+        if _is_over(survey, follower, line)
     }
-    return [pause for pause in pauses if pause.line in blown]
+    blown = {line: found for line, found in blowing.items() if any(found)}
+    return [pause for pause in pauses if pause.line in blown], blown
 
 
-def _switches(plan: Plan) -> tuple[str, str]:
-    """By which commands the file lets the blower blow, and stops it, in a sentence."""
+def _switches(plan: Plan, blowing: Blowing) -> tuple[str, str]:
+    """The commands that stop what blows at a wait, and that let it blow as before, in a sentence."""
     air = plan.config.machine.air
-    if not studio_air(air):
-        return "M106", "M107"
-    return air.on, air.off
+    found = [(f"M106 P{number} S0", f"M106 P{number} S{level:g}") for number, level in blowing.others]
+    if blowing.plain > 0:
+        found.insert(0, ("M107", f"M106 S{blowing.plain:g}"))
+    if blowing.studio > 0:
+        found.append((air.off, air.on.replace(LEVEL, f"{blowing.studio:g}")))
+    off, on = zip(*found, strict=True)
+    return " and ".join(off), " and ".join(on)
 
 
-def _is_blown(survey: Survey, follower: Follower, line: int) -> bool:
-    """Whether the blower is on, and the nozzle over the piece, before a line within this block."""
-    there = line + follower.block.chunk.first_line
-    level = max(
-        _level_before(there, follower.air_levels, follower.state.air),
-        _level_before(there, follower.studio_air_levels, follower.state.studio_air),
-    )
+def _is_over(survey: Survey, follower: Follower, line: int) -> bool:
+    """Whether the nozzle is over the piece before a line within this block."""
     moves = follower.moves
     # a wait comes after the move on its own line (NIST RS274/NGC report, section 3.8)
     gone = int(np.searchsorted(moves.line, line, side="right"))
     place = moves.end[:, gone - 1].tolist() if gone else follower.state.position_mm
-    over = all(low <= at <= high for at, (low, high) in zip(place, survey.bounds_mm[:2], strict=False))
-    return level > 0 and over
-
-
-def _level_before(
-    line: int, switched: tuple[NDArray[np.int64], NDArray[np.float64]], initial: float
-) -> float:
-    """What is set before a line, by (lines, levels from there on)."""
-    lines, levels = switched
-    before = int(np.searchsorted(lines, line))
-    return float(levels[before - 1]) if before else initial
+    return all(low <= at <= high for at, (low, high) in zip(place, survey.bounds_mm[:2], strict=False))
 
 
 def _places(pauses: list[OwnPause]) -> str:

@@ -30,7 +30,8 @@ def air_percents(plan: Plan) -> tuple[Floats | None, Floats | None]:
     stays = plan.stays(line)
     asked = sorted(plan.of(Air), key=lambda air: air.spot)
     lines = np.concatenate([line[stays], np.array([air.spot.line for air in asked], np.int64)])
-    levels = np.concatenate([percent[stays], np.array([100 * air.level for air in asked])])
+    sent = plan.config.machine.air.sent
+    levels = np.concatenate([percent[stays], np.array([100 * sent(air.level) for air in asked])])
     # what is inserted before a line comes before that line's own command
     first = np.concatenate([np.ones(int(stays.sum())), np.zeros(len(asked))])
     order = np.lexsort((first, lines))

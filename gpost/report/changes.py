@@ -70,7 +70,7 @@ def _change(
 ) -> Change:
     step, kind, _ = change
     wanted = [intention for _, intention in intentions]
-    what = _feeds(plan, intentions) if kind == "feed" else _what(wanted, dry=dry)
+    what = _feeds(plan, intentions) if kind == "feed" else _what(plan, wanted, dry=dry)
     if kind in EDITS:
         count = sum(written.edited.get(index, 0) for index, _ in intentions)
         where = _stretches((intention for _, intention in intentions), places, written.first_source_line)
@@ -130,7 +130,7 @@ def _span(intention: Intention) -> tuple[int, int] | None:
     )
 
 
-def _what(intentions: list[Intention], *, dry: bool) -> str:
+def _what(plan: Plan, intentions: list[Intention], *, dry: bool) -> str:
     first = intentions[0]
     match first:
         case Pause() if dry:
@@ -149,7 +149,8 @@ def _what(intentions: list[Intention], *, dry: bool) -> str:
         case Say():
             return "message on the display"
         case Air():
-            levels = [intention.level * 100 for intention in intentions if isinstance(intention, Air)]
+            sent = plan.config.machine.air.sent
+            levels = [sent(intention.level) * 100 for intention in intentions if isinstance(intention, Air)]
             return f"blower set to {_between(levels, '.0f')} %"
         case Command():
             return _because(f"sent {', '.join(first.codes)}", first.why)

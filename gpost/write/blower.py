@@ -36,6 +36,7 @@ class Blower:
 
     def blow(self, level: float, script: Script) -> None:
         """The command for a level, 0 (off) to 1 (full)."""
+        level = self._air.sent(level)
         if level <= 0:
             script.command(self._air.off, self._sender.sent(self._air.off, "air.off"))
         else:
@@ -83,6 +84,9 @@ class Blower:
             # the source's own blower, so in the source's own words
             if state.air > 0:
                 before.command("M107", Sent("air", "M107"))
+            for pin, _ in state.other_air:
+                code = f"M106 P{pin} S0"
+                before.command(code, Sent("air", code))
             if state.studio_air > 0:
                 self.blow(0.0, before)
             return lambda: self._source_on(state, after)
@@ -115,6 +119,8 @@ class Blower:
         """The source's own levels, to the last digit, of what it lets blow."""
         if state.air > 0:
             script.command("M106 S" + number(state.air, 6), Sent("air", f"M106 S{LEVEL}"))
+        for pin, level in state.other_air:
+            script.command(f"M106 P{pin} S" + number(level, 6), Sent("air", f"M106 P{pin} S{LEVEL}"))
         if state.studio_air > 0:
             code = self._air.on.replace(LEVEL, number(state.studio_air, 6))
             script.command(code, self._sender.sent(self._air.on, "air.on"))

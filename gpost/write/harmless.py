@@ -10,6 +10,7 @@ from gpost.errors import PlanError, SourceError
 from gpost.motion import codes, machinecodes
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
+from gpost.plan.rehearsal import SILENCED_G, SILENCED_M
 from gpost.read.oddline import Odd
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
@@ -21,6 +22,8 @@ _MODE_M = codes.CodeTable(
     {codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF},
 )
 _PUSHES = 2
+_AIR_M = codes.CodeTable({codes.AIR_ON, codes.AIR_OFF})
+_REHEARSED_G, _REHEARSED_M = codes.CodeTable(SILENCED_G), codes.CodeTable(SILENCED_M)
 _ENDING_M = codes.CodeTable(codes.ENDING_M)
 _MOTORS_OFF_M = codes.CodeTable(machinecodes.LETS_GO_M)
 """Without S they let the motors go, and the place is lost; with S they set when (common practice)."""
@@ -39,6 +42,23 @@ def matters(follower: Follower, *, pushed: bool = True) -> NDArray[np.bool_]:
     mode = _MODE_M(follower.m)
     found[follower.m_line[(mode > 0) & (pushed | (mode != _PUSHES))]] = True
     return found
+
+
+def beside_air(follower: Follower, *, dry: bool) -> NDArray[np.bool_]:
+    """Lines of a block on which another command stands beside one of the blower's, shape (lines,).
+
+    `dry`: what a rehearsal takes out anyway counts as no other.
+    """
+    commands, first = follower.commands, follower.block.chunk.first_line
+    code, of_m, of_g = commands["code_x10"], commands["letter"] == b"M", commands["letter"] == b"G"
+    air = of_m & (_AIR_M(code) > 0)
+    other = ~air
+    if dry:
+        other &= ~(of_m & (_REHEARSED_M(code) > 0)) & ~(of_g & (_REHEARSED_G(code) > 0))
+    found = np.zeros((2, follower.block.lines), np.bool_)
+    found[0, commands["line"][air] - first] = True
+    found[1, commands["line"][other] - first] = True
+    return np.asarray(found[0] & found[1])
 
 
 def refuse_followed(code: str, machine: Machine) -> None:

@@ -6,7 +6,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
-from typing import BinaryIO, TypeVar
+from typing import BinaryIO, NoReturn, TypeVar
 
 import numpy as np
 
@@ -26,7 +26,7 @@ from gpost.survey.model import BlockMark
 from gpost.write.compiler import Compiler, Insertion, Situation
 from gpost.write.feeds import FeedScaler
 from gpost.write.flows import FlowScaler
-from gpost.write.harmless import matters
+from gpost.write.harmless import beside_air, matters
 from gpost.write.noclay import NoClay
 from gpost.write.output import Output, Written
 from gpost.write.owed import Owed
@@ -237,14 +237,20 @@ class Rewriter:
             pushes = work.follower.moves.line[alone(work.follower)]
             needed = np.setdiff1d(needed, np.intersect1d(made_up_for, pushes))
         if len(needed):
-            line = work.mark.first_line + int(needed[0])
-            step = self._plan.entries[silenced.by[np.searchsorted(silenced.line, line)]].step
-            raise PlanError(
-                f"{step}: line {line + 1} can't be taken out as a whole, because it also moves the machine "
-                "or changes how later lines are read; put what is to be taken out on a line of its own"
-            )
+            why = "it also moves the machine or changes how later lines are read; put what is to be taken out"
+            self._refuse_silencing(silenced, work.mark.first_line + int(needed[0]), why)
+        beside = lines[beside_air(work.follower, dry=self._dry)[lines]]
+        if len(beside):
+            why = "another command stands on it beside the blower's; put each"
+            self._refuse_silencing(silenced, work.mark.first_line + int(beside[0]), why)
         work.edits.silenced = lines.tolist()
         count_edits(silenced.by, self._edited)
+
+    def _refuse_silencing(self, silenced: Silenced, line: int, why: str) -> NoReturn:
+        step = self._plan.entries[silenced.by[np.searchsorted(silenced.line, line)]].step
+        raise PlanError(
+            f"{step}: line {line + 1} can't be taken out as a whole, because {why} on a line of its own"
+        )
 
     def _made_up(self, work: Work) -> Iterator[Inserted]:
         """After each silenced push what the program relies on: E, feed and motion mode as it leaves them."""

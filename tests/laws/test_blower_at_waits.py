@@ -192,3 +192,21 @@ def test_both_blowers_rest(tmp_path: Path) -> None:
     output = printed(lines, [AirInPause(True)], tmp_path / "a.gcode", 60, config)
     inserted = ["M107", "M42 P4 S0", "M0", "M106 S90", "M42 P4 S30"]
     assert [text for text in output if not text.startswith(";")] == [*lines[:11], *inserted, *lines[12:]]
+
+
+@pytest.mark.parametrize("chunk_bytes", [40, 1 << 18])
+def test_blowers_by_number_rest_each_by_its_own(tmp_path: Path, chunk_bytes: int) -> None:
+    """M106 with a P is another blower (common practice); P1 is the studio's here, P0 the one without a P."""
+    words = {"air": {"on": "M106 P1 S<level>", "off": "M107 P1"}}
+    config = Config.model_validate({"machine": words})
+    start = ["G28", "M106 P2 S90", "M106 P1 S30", "M106 P3 S9", "M106 P0 S50", "M107 P3"]
+    lines = [*start, *RINGS[:8], "M0", *RINGS[8:16], "M106 P1 S0", "M107", "M107 P2", "M600", *RINGS[16:]]
+    output = printed(lines, [AirInPause(True)], tmp_path / "a.gcode", chunk_bytes, config)
+    off, on = ["M107", "M106 P2 S0", "M107 P1"], ["M106 S50", "M106 P2 S90", "M106 P1 S30"]
+    assert [text for text in output if not text.startswith(";")] == [
+        *lines[:14],
+        *off,
+        "M0",
+        *on,
+        *lines[15:],
+    ]

@@ -7,6 +7,7 @@ import pytest
 
 from gpost.config.machine import AirCommands
 from gpost.config.model import Config
+from gpost.errors import SourceError
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.motion.studioair import StudioAir
@@ -18,7 +19,7 @@ PIN = {"on": "M42 P4 S<level>", "off": "M42 P4 S0", "full": 1}
 
 def followed(text: str, air: dict[str, object], state: MachineState | None = None) -> Follower:
     """The machine's way through a text, from line 100 of a file on."""
-    config = Config.model_validate({"machine": {"air": air, "allow_commands": ["M104", "M3"]}})
+    config = Config.model_validate({"machine": {"air": air, "allow_commands": ["M104", "M3", "M64", "M65"]}})
     block = read_block(Chunk(text.encode(), 0, 100))
     return Follower(block, state or MachineState(relative=False), config.machine, config.clay.metering)
 
@@ -59,3 +60,90 @@ def test_a_relay_that_is_turned_about() -> None:
     lines, levels = follower.studio_air_levels
     assert lines.tolist() == [100, 101]
     assert np.flatnonzero(levels).tolist() == [0]
+
+
+VALVE = {"on": "M64 P0", "off": "M65 P0", "full": 1}
+
+
+@pytest.mark.parametrize(
+    ("line", "air", "names"),
+    [
+        ("M42 P4 S1 M42 P7 S1", PIN, "M42 and M42"),
+        ("M42 P7 S1 M42 P4 S0", PIN, "M42 and M42"),
+        ("M106 S255 M42 P7 S1", {}, "M106 and M42"),
+        ("M107 M42 P7 S0", {}, "M107 and M42"),
+        ("M300 S440 P100 M106", {}, "M300 and M106"),
+        ("M104 S200 M82 M106 S9", {}, "M104 and M82 and M106"),
+        ("M64 P0 M64 P1", VALVE, "M64 and M64"),
+        ("M64 P0 M65 P1", VALVE, "M64 and M65"),
+    ],
+)
+def test_whose_words_they_are_must_be_plain(line: str, air: dict[str, object], names: str) -> None:
+    """A letter stands once on a line (NIST RS274/NGC report, section 3.3.5), and it isn't said whose it is."""
+    sentence = f"{names} stand on one line.*put each command on a line of its own"
+    with pytest.raises(SourceError, match=sentence) as said:
+        followed(f"G1 X5\n{line}\n", air)
+    assert said.value.line == 101
+
+
+@pytest.mark.parametrize(
+    ("line", "level"),
+    [
+        ("M82 M106 S9", 9),
+        ("M106 S9 M400", 9),
+        ("M106 S9 M117 M42 P4 S0", 9),
+        ("M5 M9 M106 S9", 9),
+        # M107 has no S, so that this one is the heater's
+        ("M104 S200 M107", 0),
+        ("M104 S0 M140 S0", 0),
+    ],
+)
+def test_beside_what_has_no_such_words_it_is_plain(line: str, level: float) -> None:
+    """Modes, messages, coolant, and M107 beside a temperature; without the blower it is nobody's question."""
+    assert followed(f"{line}\n", PIN).end.air == level
+
+
+FAN = {"on": "M106 P1 S<level>", "off": "M107 P1"}
+
+
+@pytest.mark.parametrize(
+    ("lines", "air", "blowing"),
+    [
+        # the studio's own is P1: by M106 with S0 it is off too
+        (["M106 P1 S90"], FAN, (0, (), 90)),
+        (["M106 P1 S90", "M106 P0 S0", "M107", "M107 P2"], FAN, (0, (), 90)),
+        (["M106 P1 S90", "M107 P1"], FAN, (0, (), 0)),
+        (["M106 P1", "M106 P1 S0"], FAN, (0, (), 0)),
+        (["M106 P1"], FAN, (0, (), 255)),
+        (["M106 P1 S0"], {"on": "M106 P1 S255", "off": "M107 P1"}, (0, (), 0)),
+        (["M106 P0 S9", "M106 P3 S5", "M106 P2 S4"], FAN, (9, ((2, 4), (3, 5)), 0)),
+        # M107 without a P stops the studio's own where the config says so
+        (["M106 P1 S90", "M107"], {"on": "M106 P1 S<level>", "off": "M107"}, (0, (), 0)),
+        (["M106 P0 S9"], {"on": "M106 P0 S<level>", "off": "M107 P0"}, (9, (), 0)),
+        (["M106 P0 S9", "M106 P1 S0"], {}, (9, (), 0)),
+        (["M106 S9", "M107 P1"], {}, (9, (), 0)),
+        (["M106 P1 S9", "M107"], {}, (0, ((1, 9),), 0)),
+        (["M106 P1 S9", "M107 P1"], {}, (0, (), 0)),
+        # what is no number of a blower says nothing
+        (["M106 P1000 S9", "M106 P1.5 S8"], {}, (8, (), 0)),
+    ],
+)
+def test_blowers_by_number_are_kept_apart(
+    lines: list[str], air: dict[str, object], blowing: tuple[float, tuple[tuple[int, float], ...], float]
+) -> None:
+    """M106 without a P is P0 (common practice, no source); in one block, and from one to the next."""
+    whole = followed("\n".join([*lines, "G1 X5"]), air)
+    assert whole.blowing(len(lines)) == blowing
+    assert whole.blowing(0) == (0, (), 0)
+    state = MachineState(relative=False)
+    for line in lines:
+        state = followed(f"{line}\n", air, state).end
+    assert (state.air, state.other_air, state.studio_air) == blowing
+    assert (whole.end.air, whole.end.other_air, whole.end.studio_air) == blowing
+
+
+def test_of_several_blowers_the_highest_level_is_shown() -> None:
+    """For the picture of how hard it blows."""
+    text = "M106 P2 S50\nM106 S90\nM107\nM106 P3 S60\nM106 P3 S0\nM107 P2\n"
+    lines, levels = followed(text, {}).air_levels
+    assert (lines.tolist(), levels.tolist()) == ([*range(100, 106)], [50, 90, 50, 60, 50, 0])

@@ -132,7 +132,8 @@ def test_a_blower_on_a_pin_is_told_with_its_own_commands(
     found = check(blown(2, "M0", *before).replace("M106 S204", start), {"machine": ON_A_PIN})
     assert ("blown-wait" in found) == told
     if told:
-        text = "write M42 P4 S0 before the wait and the M42 P4 S<level> again after it"
+        level = "0.5" if "S0.5" in " ".join(before) else "1"
+        text = f"write M42 P4 S0 before the wait and M42 P4 S{level} again after it"
         assert text in found["blown-wait"].text
     of_other_pins = any("P5" in line for line in [start, *before])
     assert any("switches a pin" in each.text for each in found.values()) == of_other_pins
@@ -140,3 +141,42 @@ def test_a_blower_on_a_pin_is_told_with_its_own_commands(
     assert "blown-wait" not in check(
         blown(2, "M0").replace("M106 S204", start), {"machine": ON_A_PIN}, [Fan(bands)]
     )
+
+
+FAN_1 = {"air": {"on": "M106 P1 S<level>", "off": "M107 P1"}}
+
+
+@pytest.mark.parametrize(
+    ("machine", "start", "before", "advice"),
+    [
+        (FAN_1, "M106 P1 S200", "M106 P0 S0", "write M107 P1 before the wait and M106 P1 S200 again after it"),
+        (FAN_1, "M106 P1 S200", "M107", "write M107 P1 before the wait and M106 P1 S200 again after it"),
+        (FAN_1, "M106 P1 S200", "M107 P1", None),
+        (FAN_1, "M106 P1 S200", "M106 P1 S0", None),
+        (
+            FAN_1,
+            "M106 P1 S200",
+            "M106 S9",
+            "write M107 and M107 P1 before the wait and M106 S9 and M106 P1 S200 again after it",
+        ),
+        ({}, "M106 P0 S200", "M106 P1 S0", "write M107 before the wait and M106 S200 again after it"),
+        ({}, "M106 S200", "M107 P1", "write M107 before the wait and M106 S200 again after it"),
+        ({}, "M106 P2 S200", "M107", "write M106 P2 S0 before the wait and M106 P2 S200 again after it"),
+        ({}, "M106 P2 S200", "M106 P2 S0", None),
+        # the pin is the studio's, and M106 blows all the same
+        (ON_A_PIN, "M106 S200", "M42 P4 S0", "write M107 before the wait and M106 S200 again after it"),
+    ],
+)
+def test_each_blower_is_told_with_the_commands_that_stop_it(
+    check: Check, machine: dict[str, object], start: str, before: str, advice: str | None
+) -> None:
+    """What switches one says nothing of another: P stands for which (common practice, no source)."""
+    found = check(blown(2, "M0", before).replace("M106 S204", start), {"machine": machine})
+    assert ("blown-wait" in found) == (advice is not None)
+    assert advice is None or advice in found["blown-wait"].text
+
+
+def test_of_several_waits_the_first_is_advised_for(check: Check) -> None:
+    """The level may be another at each."""
+    text = blown(2, "M0").replace("M0\n", "M0\nM106 S50\nG4 P1\nM600\n")
+    assert "write M107 before line 15 and M106 S204 again after it" in check(text)["blown-wait"].text

@@ -37,10 +37,10 @@ def test_the_files_own_commands_count_as_they_stand(rings: Survey) -> None:
 
 
 def test_what_a_step_sets_takes_the_place_of_what_it_silences(rings: Survey) -> None:
-    """`fan` silences all of them, and sets its own."""
+    """`fan` silences all of them, and sets its own, as it is sent: of 30 % of 255, 76.5, a whole number."""
     plan = run_step(Fan, {"bands": [{"from_layer": 4, "level_percent": 30}]}, rings, {})
     after, before = air_percents(plan)
-    assert after == pytest.approx([0] * 3 + [30] * 7)
+    assert after == pytest.approx([0] * 3 + [100 * 76 / 255] * 7)
     assert before == pytest.approx([0, 0, 20, 20, 100, 100, 100, 100, 0, 0])
 
 

@@ -14,7 +14,17 @@ from hypothesis import strategies as st
 
 from gpost.config.model import Config
 from gpost.errors import PlanError, SourceError
-from gpost.plan.intentions import Command, Intention, Pause, Say, ScaleFeed, ScaleFlow, Silence, SilencePush
+from gpost.plan.intentions import (
+    Command,
+    Intention,
+    Pause,
+    Rehearse,
+    Say,
+    ScaleFeed,
+    ScaleFlow,
+    Silence,
+    SilencePush,
+)
 from gpost.plan.plan import Plan
 from gpost.read import words
 from gpost.read.source import Source
@@ -167,6 +177,32 @@ def test_a_line_that_later_lines_depend_on_is_not_silenced(tmp_path: Path, line:
     job = Job(tmp_path / "pot.gcode", POT.replace("M104 S200", line))
     with pytest.raises(PlanError, match="test: line 2 can't be taken out as a whole"):
         job.write(Silence(np.array([1])))
+
+
+@pytest.mark.parametrize(
+    ("line", "rehearsed", "taken"),
+    [
+        ("M104 S1 M107", False, False),
+        ("M3 M107", False, False),
+        ("M106 S9 M117 on", False, False),
+        ("M107 G4 S5", False, False),
+        ("M104 S1 M107", True, True),
+        ("M5 M107", True, True),
+        ("M107 G4 S5", True, True),
+        ("M107 M17", True, False),
+    ],
+)
+def test_what_stands_beside_the_blowers_command_is_not_silenced_along(
+    tmp_path: Path, line: str, rehearsed: bool, taken: bool
+) -> None:
+    """But in a rehearsal heat, dwells and pins, which it takes out anyway."""
+    job = Job(tmp_path / "pot.gcode", POT.replace("M104 S200", line))
+    wishes = [Silence(np.array([1])), *([Rehearse(5.0)] if rehearsed else [])]
+    if taken:
+        assert f"\n; gpost silenced: {line}\n" in job.write(*wishes)[0]
+    else:
+        with pytest.raises(PlanError, match=r"test: line 2 can't be taken out.*put each on a line of its own"):
+            job.write(*wishes)
 
 
 @pytest.mark.parametrize(

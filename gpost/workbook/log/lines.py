@@ -28,6 +28,20 @@ def no_metering(fit: LogFit, config: Config) -> str:
     )
 
 
+def by_path(fit: LogFit) -> str:
+    """What prints say that have no E: how much more or less clay a bead holds; empty if that isn't sure."""
+    mass = fit.mass
+    if mass is None or fit.ml_per_unit is not None or abs(mass.mean - 1) <= mass.reach:
+        return ""
+    if _unready(fit, "mass") or loose(100 * mass.reach / mass.mean):
+        return ""
+    return (
+        "these were metered by the path, so there is no clay per unit of E to learn; a bead holds "
+        f"{mass.mean:.3g} times the clay that `clay: bead_width_mm` and `bead_height_mm` say. Measure a "
+        "bead, and change the one that is wrong"
+    )
+
+
 def no_time(fit: LogFit) -> str:
     """Why no time factor is learnt; as `no_metering`."""
     if fit.time is None:
@@ -69,9 +83,7 @@ def config_lines(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]
     unit, left, limit_ml = fit.ml_per_unit, fit.left_ml, fit.limit_ml
     if unit is not None and not no_metering(fit, config):
         present = ml_per_unit(config.clay.metering)
-        change = (
-            [] if present is None else [f"  # {100 * (unit.mean / present - 1):+.1f} % against the present"]
-        )
+        change = [] if present is None else [f"  # {_change(unit.mean / present)} the present"]
         percent = 100 * unit.next_spread / unit.mean
         metering = f"{{unit: ml, ml_per_unit: {unit.mean:.4g}, spread_percent: {percent:.2g}}}"
         wider = _wider(unit, 100 / unit.mean, "%", "spread_percent", "print")
@@ -89,6 +101,12 @@ def config_lines(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]
         )
     else:
         yield from ("cartridge:", f"  # {OF_CARTRIDGES} {now}", f"  reserve_ml: {limit_ml:.0f}")
+
+
+def _change(ratio: float) -> str:
+    """How a new figure stands to the one before, to a tenth of a percent."""
+    percent = f"{100 * (ratio - 1):+.1f}"
+    return "as" if float(percent) == 0 else f"{percent} % against"
 
 
 def _wider(found: Spread, scale: float, unit: str, key: str, of: str) -> Iterator[str]:

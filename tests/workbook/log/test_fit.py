@@ -170,6 +170,21 @@ def test_why_a_line_s_spread_is_wider_is_said_above_it() -> None:
     assert average[-2] == "  # reserve_spread_ml is the next cartridge's; these 4 differ by +-3 ml"
 
 
+def test_a_figure_that_stays_is_told_as_such() -> None:
+    """500 g three times over, of 500 predicted: nothing has changed, neither up nor down."""
+    present = Config.model_validate({"clay": {"metering": {"unit": "ml", "ml_per_unit": 0.00240001}}})
+    assert "  # as the present" in config_lines(fit_prints(weighed(500, 500, 500)), present, average=False)
+
+
+@pytest.mark.parametrize(("grams", "times"), [((550, 555, 545), "1.1"), ((500, 505, 495), ""), ((450, 600, 640), "")])
+def test_prints_without_e_speak_for_the_bead(grams: tuple[float, ...], times: str) -> None:
+    """A tenth more clay than its section says; nothing where that isn't sure, or is nothing."""
+    fit = fit_prints([printed(number, Found(each), None) for number, each in enumerate(grams, 1)])
+    for said in (fit_text(fit, CONFIG), *json.loads(fit_json(fit, CONFIG))["doubts"]):
+        assert (f"a bead holds {times} times the clay that `clay: bead_width_mm`" in " ".join(said.split())) == bool(times)
+    assert lines_of(fit) == []
+
+
 def test_of_many_prints_nothing_is_wider() -> None:
     """Of a hundred t(99) is 1.984, a hundredth more than 1.96."""
     fit = fit_prints(weighed(*(500 + 5 * (-1) ** number for number in range(100))))

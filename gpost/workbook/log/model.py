@@ -27,7 +27,7 @@ class Found:
     """What the potter found; None: not looked at."""
 
     weighed_g: float | None = None
-    """Wet mass of the piece, fresh from the machine."""
+    """Wet mass of the whole piece, without its slab, fresh from the machine."""
     minutes: float | None = None
     """Machine time; waiting not counted."""
     left_g: float | None = None

@@ -90,7 +90,9 @@ def command() -> None:
 @command.command("add")
 @click.argument("summary", type=SLICED_FILE)
 @config_option
-@click.option("--grams", type=_GRAMS, help="Wet mass of the piece, fresh from the machine.")
+@click.option(
+    "--grams", type=_GRAMS, help="Wet mass of the whole piece, without its slab, fresh from the machine."
+)
 @click.option(
     "--minutes",
     callback=_minutes,

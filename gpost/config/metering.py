@@ -16,8 +16,8 @@ class _Metered(Settings):
 
     spread_percent: SpreadPercent | None = None
     """How far the clay for one unit of E is off from print to print, percent of it, as a standard deviation
-    (two prints of three are within; `gpost calibrate` and `gpost log fit` say it). Left out: not known, and
-    no margin is counted for it."""
+    (two prints of three are within; `gpost calibrate` and `gpost log fit` say it, wider than what they come
+    from differs where that is little). Left out: not known, and no margin is counted for it."""
 
 
 class Filament(_Metered):

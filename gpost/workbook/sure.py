@@ -16,7 +16,7 @@ MOST_OFF_PERCENT = 5.0
 """Of the value itself, or of what an amount is lost from: the hose's clay at a start, the cartridge's that is
 left over."""
 
-_ROUNDED = 1.05
+ROUNDED = 1.05
 """A spread was rounded to two digits when it was written: so much wider is the same."""
 LEAST_FOR_LINE = 3
 """Findings from which a line may come: two that agree by luck seem sure."""
@@ -53,7 +53,7 @@ def loose(
     if reach > limit:
         share = f", which is {MOST_OFF_PERCENT:g} % of {of}" if of else ""
         return f"it is known to +-{reach:.2g} {unit} only (95 %), and must be to +-{limit:.2g} {unit}{share}"
-    if known is not None and reach > NORMAL_REACH * known * _ROUNDED:
+    if known is not None and reach > NORMAL_REACH * known * ROUNDED:
         return (
             f"it is known to +-{reach:.2g} {unit} (95 %), and the config knows better: its spread of "
             f"{known:.2g} {unit} says +-{NORMAL_REACH * known:.2g} {unit}"

@@ -66,6 +66,38 @@ def test_the_run_and_its_rest_as_two_pieces_is_asked_about(job: Path) -> None:
     assert "print 2 is the rest of a stopped print" in " ".join(result.stderr.split())
 
 
+def asked(job: Path, name: str, grams: float) -> str:
+    """What `log add` asks about that mass, in one line."""
+    args = ("log", "add", job / f"{name}.json", "-c", job / "studio.yaml", "--log", job / "log.sqlite")
+    result = typed(*args, "--grams", grams)
+    assert result.exit_code == 0
+    return " ".join(result.stderr.split())
+
+
+def test_a_part_weighed_alone_is_asked_about(job: Path) -> None:
+    """Of 200 g the last 19 layers of 40 are 95, whatever is known of E; it is kept all the same."""
+    assert resume(job, "--from-layer", 22).exit_code == 0
+    assert "97 g are about the 95 g that this rest alone lays" in asked(job, "rest", 97)
+    assert "107 g are about the 105 g that were laid before it stopped" in asked(job, "rest", 107)
+
+
+def test_the_first_part_by_the_run_s_summary(job: Path) -> None:
+    """Asked about as soon as an earlier print of that clay says that E is right: else it may be E."""
+    assert "did it stop" not in asked(job, "print", 93)
+    assert asked(job, "print", 196) == ""
+    assert "94 g are 0.47 times the 200 g that were predicted for the whole piece: did it stop" in asked(
+        job, "print", 94
+    )
+
+
+def test_the_first_part_where_the_config_knows_how_sure_e_is(job: Path) -> None:
+    """Its spread comes from a trial."""
+    (job / "print.gcode").unlink()
+    (job / "print.json").unlink()
+    ran(job, "pot.gcode", CONFIG.replace("ml_per_unit: 1}", "ml_per_unit: 1, spread_percent: 3}"))
+    assert "did it stop" in asked(job, "print", 93)
+
+
 def test_its_card_says_which(job: Path) -> None:
     """That of a rest asks for the whole piece's mass and the rest's own time, and can be read back."""
     assert resume(job, "--from-layer", 21, "--summary", job / "rest.txt").exit_code == 0

@@ -76,7 +76,7 @@ def do_day(
         left_out = [row for row in left_out if storable(row.name) not in stays.files]
         left = _left(pieces, next(p for p in pieces if storable(p.name) == first), task, config)
         goes = NOTHING_WRITTEN if before is None else known.written.without(stays)
-        number = known.first_number(first, None if left is None else left.colour)
+        number = known.first_number(first, left, config.cartridge.volume_ml)
         wishes, notes = _when(wishes, known, first, task)
         order = Order(config, wishes, left, task.overwrite, task.inputs, stays, goes, number, notes, pages)
     if task.out is None:

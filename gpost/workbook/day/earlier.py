@@ -11,12 +11,16 @@ from typing import NamedTuple
 
 from gpost.common.plain import shown, storable
 from gpost.errors import OutputError
+from gpost.workbook.day.rest import Left
 from gpost.workbook.day.sheet import DaySheet
 
 JSON = "day.json"
 NUMBERED = re.compile(r"(\d{2,})-(.+)", re.DOTALL)
 """The name of a file of a day: its number, and the piece."""
 NO_NUMBERS: Mapping[str, tuple[int, ...]] = MappingProxyType({})
+NOTHING_LEFT: Mapping[int, float] = MappingProxyType({})
+LEFT_OFF = 0.05
+"""Share of a cartridge by which what is left in it may be more than planned: common practice, no source."""
 
 
 class Written(NamedTuple):
@@ -65,21 +69,26 @@ class Earlier(NamedTuple):
     """The clay of its cartridges, by their numbers."""
     due_s: Mapping[str, float]
     """When each piece was to begin, in seconds after midnight."""
+    left_ml: Mapping[int, float] = NOTHING_LEFT
+    """What each cartridge is to hold when its pieces are done; of a sheet that doesn't say it none."""
 
-    def first_number(self, piece: str, colour: str | None) -> int:
+    def first_number(self, piece: str, on: Left | None, volume_ml: float) -> int:
         """What the first cartridge is called if the day goes on from a piece.
 
-        `colour`: the clay of the one that is on: one of the piece's own, or the last that came before it;
-        None: another is put on.
+        `on`: the one that is on, one of the piece's own, or the last that came before it. Where it may be
+        either by its clay, it is the last if there is no more in it than that is left with. None: another is
+        put on.
         """
         last = self.written.before(piece).last_number
         of_piece = self.written.cartridges.get(piece, ())
-        on = [
+        most_ml = self.left_ml.get(last, 0.0) + LEFT_OFF * volume_ml
+        first = (last,) if on is not None and on.held_ml <= most_ml else ()
+        may_be = [
             number
-            for number in (*of_piece, last)
-            if colour is not None and self.colours.get(number) == colour
+            for number in (*first, *of_piece, last)
+            if on is not None and self.colours.get(number) == on.colour
         ]
-        return on[0] if on else last + 1
+        return may_be[0] if may_be else last + 1
 
 
 def earlier(sheet: DaySheet) -> Earlier:
@@ -88,6 +97,7 @@ def earlier(sheet: DaySheet) -> Earlier:
         named(sheet, NOTHING_WRITTEN).stored,
         {row.number: row.colour for row in sheet.cartridges},
         {storable(row.name): row.start_s for row in sheet.pieces},
+        {row.number: row.load_ml - row.clay_ml for row in sheet.cartridges},
     )
 
 
@@ -105,6 +115,11 @@ def read_earlier(out: Path) -> Earlier | None:
         files = {str(row["name"]): str(row["file"]) for row in rows}
         numbers = {str(row["name"]): tuple(map(int, row.get("cartridges", ()))) for row in rows}
         colours = {int(row["number"]): str(row["colour"]) for row in sheet.get("cartridges", ())}
+        left_ml = {
+            int(row["number"]): float(row["load_ml"]) - float(row["clay_ml"])
+            for row in sheet.get("cartridges", ())
+            if "load_ml" in row and "clay_ml" in row
+        }
         due_s = {str(row["name"]): float(row["start_s"]) for row in sheet["pieces"] if "start_s" in row}
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         raise OutputError(f"{shown(path)} is no sheet of a day that gpost wrote; move it away") from error
@@ -112,7 +127,7 @@ def read_earlier(out: Path) -> Earlier | None:
         found = NUMBERED.fullmatch(file)
         if found is None or found[2] != name or Path(file).name != file:
             raise OutputError(f"{shown(path)} names a file that is none of a day's; move it away")
-    return Earlier(Written(tuple(files), files, numbers), colours, due_s)
+    return Earlier(Written(tuple(files), files, numbers), colours, due_s, left_ml)
 
 
 def named(sheet: DaySheet, stays: Written) -> Written:

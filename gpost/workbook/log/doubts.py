@@ -12,7 +12,7 @@ from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
 from gpost.report.model import Summary
 from gpost.report.wording import to_digits
-from gpost.workbook.log.model import Found, Predicted, PrintRow, agree
+from gpost.workbook.log.model import Found, Predicted, PrintRow, agree, agree_or_none, laid_g
 
 FAR = 3.0
 """So many times what was to be expected, or so small a part of it, is no clay and no machine: scales and
@@ -23,6 +23,10 @@ MORE, NEAR_SLAB = 1.15, (0.7, 1.4)
 """A piece that is heavier than that, by so many times its slab's mass, may have been weighed with its slab:
 common practice, no source. A slab dries and is trimmed; prints of one clay differ by a few percent."""
 
+LESS, NEAR_PART = 0.85, 0.15
+"""A piece that is lighter than that share of what was predicted may be a part of a stopped one, and is taken
+for the part whose own mass it is that close to: common practice, no source, as MORE."""
+
 
 def doubts_of(
     number: int, summary: Summary, said: Predicted, found: Found, config: Config, earlier: Sequence[PrintRow]
@@ -31,7 +35,15 @@ def doubts_of(
     slab_g = 0.0 if summary.slab is None else summary.slab.wet_g
     return [
         *config_doubts(said, config),
-        *print_doubts(number, said, found, config, slab_g),
+        *print_doubts(
+            number,
+            said,
+            found,
+            config,
+            slab_g=slab_g,
+            rest_g=None if summary.resume is None else laid_g(summary),
+            known=_metering_known(summary, said, earlier),
+        ),
         *same_before(number, said, found, earlier),
         *rest_doubts(number, said, found, earlier, is_rest=summary.resume is not None),
     ]
@@ -43,7 +55,7 @@ def config_doubts(said: Predicted, config: Config) -> Iterator[str]:
     if all(clay.wet_density_g_ml is None for clay in config.clays):  # else it is of several together
         pairs.append((said.density_g_ml, config.clay.wet_density_g_ml, "g per ml of wet clay"))
     for own, given, unit in pairs:
-        if own == given or (own is not None and given is not None and agree(own, given)):
+        if agree_or_none(own, given):
             continue
         yield (
             f"the summary of {shown(said.source)} was made with {_figure(own)} {unit}, but the config says "
@@ -51,16 +63,43 @@ def config_doubts(said: Predicted, config: Config) -> Iterator[str]:
         )
 
 
+def _metering_known(summary: Summary, said: Predicted, rows: Iterable[PrintRow]) -> bool:
+    """Whether clay per unit of E was ever weighed: the config had its spread, or a print came out with it."""
+    if summary.sure.metered_percent is not None:
+        return True
+    return any(
+        row.dropped is None
+        and row.mass_ratio is not None
+        and row.mass_ratio > LESS
+        and _same_clay(row.predicted, said)
+        for row in rows
+    )
+
+
 def print_doubts(
-    number: int, said: Predicted, found: Found, config: Config, slab_g: float = 0.0
+    number: int,
+    said: Predicted,
+    found: Found,
+    config: Config,
+    *,
+    slab_g: float = 0.0,
+    rest_g: float | None = None,
+    known: bool = False,
 ) -> Iterator[str]:
-    """Findings that can hardly be meant; `slab_g`: the wet mass of its slab."""
+    """Findings that can hardly be meant.
+
+    `slab_g`: the wet mass of its slab; `rest_g`: that of what a rest lays itself; `known`: whether clay per
+    unit of E was ever weighed, so that a light piece says that a part of it was weighed.
+    """
     slip = f"If it is a slip, take the print back with gpost log drop {number}, and add it again"
-    with_slab = _with_slab(found.weighed_g, said.piece_g * found.flow_share, slab_g)
-    if with_slab:
-        yield f"{with_slab}. {slip}"
+    expected_g = said.piece_g * found.flow_share
+    other = _with_slab(found.weighed_g, expected_g, slab_g) or _part_alone(
+        found.weighed_g, expected_g, None if rest_g is None else rest_g + expected_g - said.piece_g, known
+    )
+    if other:
+        yield f"{other}. {slip}"
     for value, expected, what in (
-        (None if with_slab else found.weighed_g, said.piece_g * found.flow_share, "g"),
+        (None if other else found.weighed_g, expected_g, "g"),
         (found.minutes, said.minutes * found.time_share, "min"),
     ):
         if value is not None and not expected / FAR < value < expected * FAR:
@@ -89,6 +128,32 @@ def _with_slab(weighed_g: float | None, expected_g: float, slab_g: float) -> str
         f"{weighed_g:g} g are {to_digits(more_g, 3)} g more than the {to_digits(expected_g, 3)} g that were "
         f"predicted, and its slab is {to_digits(slab_g, 3)} g: was it weighed with its slab? The mass asked "
         "for is the piece's alone; weigh it without, or take off what the slab weighed"
+    )
+
+
+def _part_alone(weighed_g: float | None, expected_g: float, rest_g: float | None, known: bool) -> str:
+    """That a part of a stopped piece seems to have been weighed; "" if not."""
+    if weighed_g is None or weighed_g > expected_g * LESS:
+        return ""
+    if rest_g is not None:
+        parts = (
+            (rest_g, "this rest alone lays", "what was laid before it stopped"),
+            (expected_g - rest_g, "were laid before it stopped", "its rest"),
+        )
+        part_g, laid, other = min(parts, key=lambda part: abs(part[0] - weighed_g))
+        if abs(part_g - weighed_g) < NEAR_PART * part_g:
+            return (
+                f"{weighed_g:g} g are about the {to_digits(part_g, 3)} g that {laid}: was it weighed without "
+                f"{other}? The mass asked for is the whole piece's, {to_digits(expected_g, 3)} g as "
+                "predicted: weigh it whole, or add up its parts"
+            )
+    if not known or weighed_g * FAR < expected_g:
+        return ""
+    return (
+        f"{weighed_g:g} g are {to_digits(weighed_g / expected_g, 2)} times the {to_digits(expected_g, 3)} g "
+        "that were predicted for the whole piece: did it stop, and is that a part of it, or was the flow "
+        "turned (--turned)? The mass asked for is the whole piece's; add one that was gone on with by the "
+        "summary of its rest, and one that was given up without grams"
     )
 
 
@@ -148,6 +213,11 @@ def rest_doubts(
 
 def _same_piece(one: Predicted, other: Predicted) -> bool:
     return one.source == other.source and agree(one.piece_g, other.piece_g)
+
+
+def _same_clay(one: Predicted, other: Predicted) -> bool:
+    """Whether they were predicted with the same clay per unit of E, or both by path, and the same density."""
+    return agree_or_none(one.ml_per_unit, other.ml_per_unit) and agree(one.density_g_ml, other.density_g_ml)
 
 
 def _alike(one: Predicted, other: Predicted) -> bool:

@@ -8,7 +8,7 @@ from typing import NamedTuple, TypeAlias
 
 from gpost.clay.spread import Spread, odd_value, spread_of, step_deviation
 from gpost.errors import PlanError
-from gpost.workbook.log.model import PrintRow, agree
+from gpost.workbook.log.model import PrintRow, agree, agree_or_none
 
 LEAST = 2
 """Prints that are needed to know a spread."""
@@ -112,16 +112,14 @@ def _by_config(rows: Iterable[PrintRow]) -> tuple[ByConfig, ...]:
         said = row.predicted
         own = ByConfig(said.ml_per_unit, said.density_g_ml, (row.number,))
         for place, other in enumerate(found):
-            if _agree(own.ml_per_unit, other.ml_per_unit) and agree(own.density_g_ml, other.density_g_ml):
+            if agree_or_none(own.ml_per_unit, other.ml_per_unit) and agree(
+                own.density_g_ml, other.density_g_ml
+            ):
                 found[place] = other._replace(numbers=(*other.numbers, row.number))
                 break
         else:
             found.append(own)
     return tuple(found)
-
-
-def _agree(one: float | None, other: float | None) -> bool:
-    return one == other or (one is not None and other is not None and agree(one, other))
 
 
 def _odd(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> PrintRow | None:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from gpost.clay.spread import Spread
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
 from gpost.workbook.log.fit import RESERVE_CONFIDENCE, RESERVE_SHARE, LogFit
-from gpost.workbook.sure import LEAST_FOR_LINE, MOST_OFF_PERCENT, loose
+from gpost.workbook.sure import LEAST_FOR_LINE, MOST_OFF_PERCENT, ROUNDED, loose
 
 MOST_RESERVE = 0.5
 """Share of the cartridge; who leaves more than half in it doesn't know the reserve."""
@@ -24,6 +25,20 @@ def no_metering(fit: LogFit, config: Config) -> str:
         return ""
     return _unready(fit, "ml_per_unit") or loose(
         100 * found.reach / found.mean, known=config.clay.metering.spread_percent
+    )
+
+
+def by_path(fit: LogFit) -> str:
+    """What prints say that have no E: how much more or less clay a bead holds; empty if that isn't sure."""
+    mass = fit.mass
+    if mass is None or fit.ml_per_unit is not None or abs(mass.mean - 1) <= mass.reach:
+        return ""
+    if _unready(fit, "mass") or loose(100 * mass.reach / mass.mean):
+        return ""
+    return (
+        "these were metered by the path, so there is no clay per unit of E to learn; a bead holds "
+        f"{mass.mean:.3g} times the clay that `clay: bead_width_mm` and `bead_height_mm` say. Measure a "
+        "bead, and change the one that is wrong"
     )
 
 
@@ -68,12 +83,11 @@ def config_lines(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]
     unit, left, limit_ml = fit.ml_per_unit, fit.left_ml, fit.limit_ml
     if unit is not None and not no_metering(fit, config):
         present = ml_per_unit(config.clay.metering)
-        change = (
-            [] if present is None else [f"  # {100 * (unit.mean / present - 1):+.1f} % against the present"]
-        )
+        change = [] if present is None else [f"  # {_change(unit.mean / present)} the present"]
         percent = 100 * unit.next_spread / unit.mean
         metering = f"{{unit: ml, ml_per_unit: {unit.mean:.4g}, spread_percent: {percent:.2g}}}"
-        yield from ("clay:", *change, f"  metering: {metering}")
+        wider = _wider(unit, 100 / unit.mean, "%", "spread_percent", "print")
+        yield from ("clay:", *change, *wider, f"  metering: {metering}")
     if left is None or limit_ml is None or no_reserve(fit, config, average=average):
         return
     now = f"(now {config.cartridge.reserve_ml:g})"
@@ -82,10 +96,24 @@ def config_lines(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]
             "cartridge:",
             f"  # on average of {left.count} cartridges {now}",
             f"  reserve_ml: {left.mean:.0f}",
+            *_wider(left, 1, "ml", "reserve_spread_ml", "cartridge"),
             f"  reserve_spread_ml: {left.next_spread:.2g}",
         )
     else:
         yield from ("cartridge:", f"  # {OF_CARTRIDGES} {now}", f"  reserve_ml: {limit_ml:.0f}")
+
+
+def _change(ratio: float) -> str:
+    """How a new figure stands to the one before, to a tenth of a percent."""
+    percent = f"{100 * (ratio - 1):+.1f}"
+    return "as" if float(percent) == 0 else f"{percent} % against"
+
+
+def _wider(found: Spread, scale: float, unit: str, key: str, of: str) -> Iterator[str]:
+    """Why the spread in a line is not the one of what was found; nothing where it is, but for rounding."""
+    if found.next_spread > found.deviation * ROUNDED:
+        differ = f"{scale * found.deviation:.2g} {unit}"
+        yield f"  # {key} is the next {of}'s; these {found.count} differ by +-{differ}"
 
 
 def _unready(fit: LogFit, name: str) -> str:

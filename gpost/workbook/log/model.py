@@ -27,7 +27,7 @@ class Found:
     """What the potter found; None: not looked at."""
 
     weighed_g: float | None = None
-    """Wet mass of the piece, fresh from the machine."""
+    """Wet mass of the whole piece, without its slab, fresh from the machine."""
     minutes: float | None = None
     """Machine time; waiting not counted."""
     left_g: float | None = None
@@ -143,7 +143,12 @@ def predicted(summary: Summary, config: Config) -> Predicted:
 
 def _piece_g(summary: Summary) -> float:
     """Wet mass of the whole piece, as it stands on the scales; an earlier gpost said it by colours alone."""
-    return summary.piece.wet_g or sum(
+    return summary.piece.wet_g or laid_g(summary)
+
+
+def laid_g(summary: Summary) -> float:
+    """Wet mass of what this job itself lays of the piece: of a rest that rest alone."""
+    return sum(
         colour.piece_ml * colour.wet_g / colour.clay_ml for colour in summary.colours if colour.clay_ml > 0
     )
 
@@ -151,6 +156,11 @@ def _piece_g(summary: Summary) -> float:
 def agree(one: float, other: float) -> bool:
     """Whether two figures are the same to SAME_SHARE."""
     return abs(one - other) <= SAME_SHARE * max(abs(one), abs(other))
+
+
+def agree_or_none(one: float | None, other: float | None) -> bool:
+    """The same of figures that may be missing: both are, or neither is and they agree."""
+    return one == other or (one is not None and other is not None and agree(one, other))
 
 
 def _density_g_ml(summary: Summary) -> float:

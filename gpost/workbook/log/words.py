@@ -18,6 +18,7 @@ from gpost.workbook.log.lines import (
     NOT_SAID,
     OF_CARTRIDGES,
     by_average,
+    by_path,
     config_lines,
     no_metering,
     no_reserve,
@@ -152,6 +153,8 @@ def _mixed(fit: LogFit) -> Iterator[str]:
 
 def _doubts(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]:
     """Why no line is given for what the prints do say."""
+    if bead := by_path(fit):
+        yield bead
     for reason, what in (
         (no_metering(fit, config), "no clay per unit of E is learnt"),
         (no_time(fit), "no time factor is learnt"),

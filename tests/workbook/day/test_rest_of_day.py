@@ -98,6 +98,25 @@ def test_the_cartridge_that_is_on_keeps_its_number(do: Do) -> None:
     assert sheet["events"][0]["text"] == f"cartridge {own} (blue) is on, 50 ml in it"
 
 
+@pytest.mark.parametrize("written", [True, False])
+def test_of_two_of_one_clay_what_is_in_it_tells_which_is_on(do: Do, tmp_path: Path, written: bool) -> None:
+    """What the piece before has left is in that one's cartridge, and all that is loaded already keeps its number.
+
+    The first takes 32 ml; hardly more than the reserve of 5 is left, and the next is packed on its own. Where more
+    is in it the next one's own is on, as when it went wrong and is begun anew.
+    """
+    out = tmp_path / "out" if written else None
+    whole = do(out=out)
+    first, second = whole["pieces"][:2]
+    (one,), (own,) = first["cartridges"], second["cartridges"]
+    assert [row["colour"] for row in whole["cartridges"][:2]] == ["white", "white"]
+    rest = do(second["name"], ("white", 7.0), out=out)
+    assert rest["events"][0]["text"] == f"cartridge {one} (white) is on, 7 ml in it"
+    assert rest["pieces"][0]["cartridges"] == [own]
+    if not written:
+        assert numbers(do(second["name"], ("white", 30.0), out=None))[0] == own
+
+
 def test_the_clays_say_what_is_on(do: Do, tmp_path: Path) -> None:
     """No amount that is 0 stands beside others: it says that there is none to wedge."""
     do()

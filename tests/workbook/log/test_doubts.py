@@ -116,10 +116,50 @@ def test_the_same_print_twice() -> None:
 )
 def test_a_piece_weighed_with_its_slab(weighed_g: float, slab_g: float, asked: bool) -> None:
     """Too heavy by about what its slab weighs is asked about, once."""
-    doubts = list(print_doubts(4, SAID, Found(weighed_g), Config(), slab_g))
+    doubts = list(print_doubts(4, SAID, Found(weighed_g), Config(), slab_g=slab_g))
     assert [("weighed with its slab?" in doubt, "log drop 4" in doubt) for doubt in doubts] == [
         (True, True)
     ] * asked
+
+
+@pytest.mark.parametrize(
+    ("weighed_g", "flow_share", "words"),
+    [
+        (320, 1, "about the 320 g that this rest alone lays"),
+        (300, 1, "about the 320 g that this rest alone lays"),
+        (200, 1, "about the 200 g that were laid before it stopped: was it weighed without its rest?"),
+        (384, 1.1231, "about the 384 g that this rest alone lays"),  # its flow was turned to 120 %
+        (520, 1, None),
+        (450, 1, None),
+        (255, 1, None),  # near to neither, and E may never have been weighed
+    ],
+)
+def test_a_part_of_a_stopped_piece_weighed_alone(weighed_g: float, flow_share: float, words: str | None) -> None:
+    """Of 520 g in all a rest lays 320: what is as heavy as one of the two parts is asked about."""
+    found = Found(weighed_g, turned="flow=120@20" if flow_share > 1 else "", flow_share=flow_share)
+    doubts = list(print_doubts(4, SAID, found, Config(), rest_g=320))
+    assert len(doubts) == (words is not None)
+    for doubt in doubts:
+        assert words is not None
+        assert words in doubt
+        assert "The mass asked for is the whole piece's" in doubt
+        assert "log drop 4" in doubt
+
+
+@pytest.mark.parametrize(
+    ("weighed_g", "known", "asked"),
+    [(260, True, True), (260, False, False), (430, True, True), (450, True, False), (196, True, True)],
+)
+def test_a_light_piece(weighed_g: float, known: bool, asked: bool) -> None:
+    """By the run's summary: where E was weighed once, it is no other clay; where not, it may be a wrong metering."""
+    doubts = list(print_doubts(4, SAID, Found(weighed_g), Config(), known=known))
+    assert ["did it stop, and is that a part of it" in doubt for doubt in doubts] == [True] * asked
+
+
+def test_a_slip_of_the_decimal_is_no_part() -> None:
+    """As light as no part that anybody would go on with, it is told as a slip."""
+    (doubt,) = print_doubts(4, SAID, Found(52), Config(), known=True)
+    assert "52 g is far from the 520 g" in doubt
 
 
 def test_a_print_and_its_rest() -> None:

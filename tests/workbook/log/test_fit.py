@@ -158,6 +158,39 @@ def lines_of(fit: LogFit, config: Config = CONFIG, *, average: bool = False) -> 
     return [line for line in config_lines(fit, config, average=average) if not line.lstrip().startswith("#")]
 
 
+def test_why_a_line_s_spread_is_wider_is_said_above_it() -> None:
+    """Of 1.03, 1.04, .. 1.07 times the mean differs by sqrt(0.001 / 4) = 0.0158, 1.5 % of 1.05; the next print's 95 %
+    interval is t(4) = 2.776 (table) times sqrt(1 + 1 / 5) of that to each side, 1.55 of it for each 1.96."""
+    lines = list(config_lines(fit_prints(weighed(515, 520, 525, 530, 535)), CONFIG, average=False))
+    assert lines[-1] == "  metering: {unit: ml, ml_per_unit: 0.00252, spread_percent: 2.3}"
+    assert lines[-2] == "  # spread_percent is the next print's; these 5 differ by +-1.5 %"
+    left = fit_prints([printed(number, Found(left_g=grams)) for number, grams in enumerate((90, 100, 95, 104), 1)])
+    average = list(config_lines(left, CONFIG, average=True))
+    assert average[-1] == "  reserve_spread_ml: 5.5"  # sqrt(27.7 / 3) = 3.04 ml, t(3) = 3.182 times sqrt(1 + 1 / 4)
+    assert average[-2] == "  # reserve_spread_ml is the next cartridge's; these 4 differ by +-3 ml"
+
+
+def test_a_figure_that_stays_is_told_as_such() -> None:
+    """500 g three times over, of 500 predicted: nothing has changed, neither up nor down."""
+    present = Config.model_validate({"clay": {"metering": {"unit": "ml", "ml_per_unit": 0.00240001}}})
+    assert "  # as the present" in config_lines(fit_prints(weighed(500, 500, 500)), present, average=False)
+
+
+@pytest.mark.parametrize(("grams", "times"), [((550, 555, 545), "1.1"), ((500, 505, 495), ""), ((450, 600, 640), "")])
+def test_prints_without_e_speak_for_the_bead(grams: tuple[float, ...], times: str) -> None:
+    """A tenth more clay than its section says; nothing where that isn't sure, or is nothing."""
+    fit = fit_prints([printed(number, Found(each), None) for number, each in enumerate(grams, 1)])
+    for said in (fit_text(fit, CONFIG), *json.loads(fit_json(fit, CONFIG))["doubts"]):
+        assert (f"a bead holds {times} times the clay that `clay: bead_width_mm`" in " ".join(said.split())) == bool(times)
+    assert lines_of(fit) == []
+
+
+def test_of_many_prints_nothing_is_wider() -> None:
+    """Of a hundred t(99) is 1.984, a hundredth more than 1.96."""
+    fit = fit_prints(weighed(*(500 + 5 * (-1) ** number for number in range(100))))
+    assert "the next" not in " ".join(config_lines(fit, CONFIG, average=False))
+
+
 @pytest.mark.parametrize("slip", [0.2, -0.2, 0.35, 0.5, -0.5])
 @pytest.mark.parametrize("scatter", [0.005, 0.01, 0.02, 0.03])
 def test_a_slip_among_five_moves_no_line(slip: float, scatter: float) -> None:

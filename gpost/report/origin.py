@@ -113,6 +113,8 @@ class StopRecord(Record):
     """How many of the pauses at that very place had been; None: all."""
     opens_until_line: Count | None = None
     """The last line, counted from 1, of what the output begins with; None: made by an earlier gpost."""
+    waits_line: Count | None = None
+    """The line of the wait before which nothing of it has been; None: made by an earlier gpost."""
 
 
 class ResumeRecord(Record):

@@ -108,6 +108,7 @@ def rest_of(
     }
     if going.stopped.look:
         kept["time_s"] = 0.0
+        kept["changes"] = tuple(one for one in kept["changes"] if (one.step, one.kind) == (NAME, "pause"))
     by_mm = sum(each.shift_mm for each in record.stops)
     top_mm, _ = plan.survey.heights_between(stop.spot, stop.spot)
     return raised(summary.model_copy(update=kept), top_mm - HEIGHT_STEP_MM, by_mm)

@@ -161,7 +161,7 @@ def _unchanged(folder: str, file: FilePrint) -> Path:
     try:
         same = _state(path) == file.state
     except OSError as error:
-        raise _gone(file, error) from error
+        raise _gone(file, path, error) from error
     if not same:
         raise PlanError(_other(file))
     return path
@@ -179,19 +179,21 @@ def _found(folder: str, file: FilePrint) -> Path:
         with path.open("rb"):
             return path
     except OSError as error:
-        raise _gone(file, error) from error
+        raise _gone(file, path, error) from error
 
 
-def _gone(file: FilePrint, error: OSError) -> PlanError:
-    why = f"which the print was made from, can't be read: {error.strerror}; bring it back"
-    return PlanError(f"{shown(file.path)}, {why}")
+def _gone(file: FilePrint, path: Path, error: OSError) -> PlanError:
+    """`path`: where it is looked for."""
+    why = f"which the print was made from, can't be read: {error.strerror}"
+    there = "" if storable(path) == file.path else f" to where it lay, {shown(path)}"
+    return PlanError(f"{shown(file.path)}, {why}; bring it back{there}")
 
 
 def _other(file: FilePrint) -> str:
     return (
         f"{shown(file.path)} has changed since the print was made from it, so the rest would not fit what "
-        "stands; bring it back as it was (of a config only comments, sheet and machine: home_with_piece may "
-        "change)"
+        "stands; bring it back as it was (of a config only comments and sheet may change and, in the "
+        "studio's own file, machine: home_with_piece)"
     )
 
 

@@ -12,10 +12,9 @@ from gpost import __version__
 from gpost.common.plain import shown, storable
 from gpost.config.model import Config
 from gpost.errors import PlanError
-from gpost.plan.intentions import Restart
 from gpost.plan.plan import Plan
 from gpost.plan.rehearsal import rehearsed, words
-from gpost.plan.resume import NAME, begun, is_among, pauses_at, with_past
+from gpost.plan.resume import begun, is_among, pauses_at, with_past
 from gpost.preflight.checks import Preflight, in_order, refusal
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
@@ -188,7 +187,7 @@ def resume_file(
     """
     target = check_target(output, overwrite=overwrite, inputs=reading(source))
     out, names = packed(AtomicFile(target, overwrite=overwrite), output), (source.name, output.name)
-    read, stops = Source(source, config.reading), Stops(stopped, tuple(earlier))
+    read, stops = Source(source, config.reading), Stops(stopped, tuple(earlier)).with_due()
     answer = _answer(read, out, config, steps, allow, progress, True, names, None, stops)
     summary = answer.done
     if on_plan is not None:
@@ -201,6 +200,15 @@ class Stops(NamedTuple):
 
     now: Stopped
     earlier: tuple[StopRecord, ...] = ()
+
+    def with_due(self) -> Stops:
+        """The same, where a rest stopped before its own first wait: what it was to run out is still due."""
+        line = self.now.output_line
+        last = self.earlier[-1] if self.earlier else None
+        if last is None or not (self.now.clock_s == 0 or 0 < (line or 0) <= (last.waits_line or 0)):
+            return self
+        begun = last.model_copy(update={"run_out_ml": 0.0})
+        return Stops(self.now._replace(due_ml=last.run_out_ml), (*self.earlier[:-1], begun))
 
 
 def _dry(
@@ -316,10 +324,11 @@ def _gone_on(source: Source, plan: Plan, steps: Sequence[Step[Any]], stops: Stop
 
     Raises PlanError where it can't safely be done.
     """
+    from gpost.report.rest import restart_of
     from gpost.supply.stopped import going_on, resumption, run_out_words
 
     for record in stops.earlier:
-        plan = _replanned(plan, begun(plan, _restart_of(plan, record), record.shift_mm), steps)
+        plan = _replanned(plan, begun(plan, restart_of(plan, record), record.shift_mm), steps)
     stopped = stops.now
     if stopped.output_line is not None:
         with open(os.devnull, "wb") as nowhere:
@@ -371,27 +380,6 @@ def _replanned(before: Plan, begun_plan: Plan, steps: Sequence[Step[Any]]) -> Pl
     if failure is not None:
         raise failure
     return plan
-
-
-def _restart_of(before: Plan, record: StopRecord) -> Restart:
-    """Where an earlier output had gone on, of what was printed until then."""
-    from gpost.supply.stopped import inside_at
-
-    spot = Spot(record.source_line, record.fraction)
-    turns = [(turn.from_ml, turn.percent / 100) for turn in record.came]
-    return Restart(
-        spot=spot,
-        kind=NAME,
-        reason="",
-        message="",
-        prime_ml=record.run_out_ml,
-        new_cartridge=True,
-        load_ml=record.left_ml,
-        told_ml=record.told_ml,
-        inside=inside_at(before, spot, turns, record.hose_holds, done=record.done),
-        done=record.done,
-        waited_s=(record.waited_min or 0.0) * 60,
-    )
 
 
 def _halves(progress: Progress | None) -> tuple[Progress | None, Progress | None]:

@@ -115,6 +115,8 @@ class StopRecord(Record):
     """The last line, counted from 1, of what the output begins with; None: made by an earlier gpost."""
     waited_min: float | None = None
     """How long it had stood until then; None: nobody has said."""
+    waits_line: Count | None = None
+    """The line of the wait before which nothing of it has been; None: made by an earlier gpost."""
 
 
 class ResumeRecord(Record):

@@ -9,6 +9,7 @@ import numpy as np
 
 from gpost.plan.alike import EDITS
 from gpost.plan.blocktime import Stop
+from gpost.plan.intentions import Restart
 from gpost.plan.plan import Plan
 from gpost.plan.resume import NAME
 from gpost.report.byhand import KnobRecord, SafeRecord, WeighingRecord
@@ -26,9 +27,10 @@ from gpost.report.origin import CameRecord, ResumeRecord, StopRecord
 from gpost.report.prepared import clay_records
 from gpost.report.raised import raised
 from gpost.report.resumed import checks
+from gpost.spot import Spot
 from gpost.supply.cartridges import colours
 from gpost.supply.loads import on_from
-from gpost.supply.stopped import Resumption
+from gpost.supply.stopped import Resumption, inside_at
 from gpost.survey.layerrows import HEIGHT_STEP_MM
 from gpost.write.output import Written
 
@@ -69,6 +71,7 @@ def rest_of(
         done=going.restart.done,
         opens_until_line=written.opens_until(plan),
         waited_min=going.stopped.waited_min,
+        waits_line=written.waits_first(plan),
         came=tuple(CameRecord(from_ml=from_ml, percent=100 * share) for from_ml, share in going.turns),
     )
     record = ResumeRecord(
@@ -106,6 +109,7 @@ def rest_of(
     }
     if going.stopped.look:
         kept["time_s"] = 0.0
+        kept["changes"] = tuple(one for one in kept["changes"] if (one.step, one.kind) == (NAME, "pause"))
     by_mm = sum(each.shift_mm for each in record.stops)
     top_mm, _ = plan.survey.heights_between(stop.spot, stop.spot)
     return raised(summary.model_copy(update=kept), top_mm - HEIGHT_STEP_MM, by_mm)
@@ -134,6 +138,25 @@ def stops_of(summary: Summary) -> tuple[StopRecord, ...]:
     if begins_ml is not None and begins_ml < last.left_ml:
         last = last.model_copy(update={"told_ml": begins_ml})
     return *earlier, last
+
+
+def restart_of(before: Plan, record: StopRecord) -> Restart:
+    """Where an earlier output had gone on, of what was printed until then."""
+    spot = Spot(record.source_line, record.fraction)
+    turns = [(turn.from_ml, turn.percent / 100) for turn in record.came]
+    return Restart(
+        spot=spot,
+        kind=NAME,
+        reason="",
+        message="",
+        prime_ml=record.run_out_ml,
+        new_cartridge=True,
+        load_ml=record.left_ml,
+        told_ml=record.told_ml,
+        inside=inside_at(before, spot, turns, record.hose_holds, done=record.done),
+        done=record.done,
+        waited_s=(record.waited_min or 0.0) * 60,
+    )
 
 
 def rest_in_day(rest: Summary, piece: Summary) -> Summary:

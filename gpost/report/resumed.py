@@ -41,7 +41,7 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
     if not going.stopped.look:
         yield from _rim(plan, going)
     yield _nozzle(plan, going)
-    yield from _held(plan, going.stopped.lost)
+    yield from _held(plan, going.stopped.lost, is_set=going.restart.set_at_mm is not None)
     yield from _not_homed(plan, going)
     yield from _zero(plan, going)
     if going.stopped.look:
@@ -158,11 +158,15 @@ def _nozzle(plan: Plan, going: Resumption) -> str:
     )
 
 
-def _held(plan: Plan, lost: Lost) -> Iterator[str]:
-    """What keeps the motors held at a pause is not sent at the first wait: some machines read it as off."""
+def _held(plan: Plan, lost: Lost, *, is_set: bool) -> Iterator[str]:
+    """What keeps the motors held at a pause is not sent at the first wait: some machines read it as off.
+
+    `is_set`: whether the potter sets the nozzle.
+    """
     held = "let it go within the minutes for which your machine holds its motors"
     if lost != "nothing":
-        held = "switch the motors on, or prop the axis, before the nozzle is set"
+        before = "the nozzle is set" if is_set else "you let it go"
+        held = f"switch the motors on, or prop the axis, before {before}"
     if plan.config.machine.pause.hold:
         yield (
             f"{' and '.join(map(shown, plan.config.machine.pause.hold))} (machine: pause: hold) is not sent "

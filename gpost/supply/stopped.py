@@ -63,7 +63,9 @@ class Stopped(NamedTuple):
     """Knobs that were turned by hand while the file ran."""
     hose_holds: str | None = None
     run_out_ml: float | None = None
-    """None: nothing, or the whole hose if its clay is too old."""
+    """None: what is due, and the whole hose if its clay is too old."""
+    due_ml: float = 0.0
+    """What the rest in which it stopped was to run out first, and has not yet."""
     waited_min: float | None = None
     look: bool = False
     """The way to the place alone, at most a hand's width above."""
@@ -311,10 +313,15 @@ def _run_out_ml(plan: Plan, stopped: Stopped, left: Left, left_ml: float) -> flo
     too_old = stopped.waited_min is not None and stopped.waited_min > left.hose_min
     asked_ml = stopped.run_out_ml
     if asked_ml is None:
-        asked_ml = plan.config.cartridge.line_ml if too_old else 0.0
+        asked_ml = max(plan.config.cartridge.line_ml if too_old else 0.0, stopped.due_ml)
     gives_ml = plan.config.cartridge.usable_of_ml(left_ml)
     if asked_ml > gives_ml + LEAST_ML:
-        what = "--run-out" if stopped.run_out_ml is not None else "the hose, whose clay is too old,"
+        due = (
+            "what is still to be run out"
+            if asked_ml == stopped.due_ml
+            else "the hose, whose clay is too old,"
+        )
+        what = due if stopped.run_out_ml is None else "--run-out"
         raise PlanError(
             f"{what} asks for {asked_ml:.4g} ml, and cartridge {left.number} gives {gives_ml:.4g} ml: "
             f"{left_ml:.4g} ml are in it, its reserve stays behind. Run out less, or weigh more into it, "

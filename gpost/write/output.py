@@ -73,8 +73,11 @@ class Written:
 
     def opens_until(self, plan: Plan) -> int:
         """The last line, counted from 1, of what the rest of a stopped print begins with; 0: it is none."""
-        of_restart = (at for at, entry in enumerate(plan.entries) if entry.intention is plan.restart)
-        return next((self.places[at][1] for at in of_restart), 0)
+        return self.places.get(_restart_at(plan), (0, 0))[1]
+
+    def waits_first(self, plan: Plan) -> int:
+        """The line of its first wait: nothing moves, and no clay comes, before it. 0: it is none."""
+        return self.waits.get(_restart_at(plan), 0)
 
     def output_line(self, source_line: int) -> int:
         """The line of the output, counted from 1, on which a line of the source, from 0, stands."""
@@ -84,6 +87,11 @@ class Written:
                 break
             found += count
         return found
+
+
+def _restart_at(plan: Plan) -> int:
+    """Which of a plan's entries is where it goes on; -1: none."""
+    return next((at for at, entry in enumerate(plan.entries) if entry.intention is plan.restart), -1)
 
 
 class Output:

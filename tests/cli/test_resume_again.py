@@ -82,3 +82,45 @@ def test_of_an_earlier_start_only_what_was_run_out_may_be_missing(tmp_path: Path
         "The pause that is due there is not repeated (resume: 2 ml to run out; if they have not been yet, say "
         "--came-ml 0 --run-out 2): do now what it was for."
     ] * bool(run_out_ml)
+
+
+@pytest.mark.parametrize("first", [["--from-layer", 9], ["--from-layer", 9, "--shift", 16.4], ["--from-height", 15.5, "--at", "150,175"]])
+@pytest.mark.parametrize("where", ["first line", "wait", "clock"])
+def test_a_start_that_nobody_let_go_is_begun_anew(tmp_path: Path, first: list[object], where: str) -> None:
+    """Up to its wait nothing has moved: what is run out then is still due, and the same clay is in it.
+
+    Line by line it is the same file again but for its first comment, and for how high it is lifted, since the
+    nozzle may stand on the way up by now.
+    """
+    job = vase_ran(tmp_path, CONFIG)
+    asked = ["--left-ml", 71.5, "--run-out", 2, "--hose-holds", "white"]
+    assert resume(job, *first, *asked).exit_code == 0
+    lines = lines_of(job, "rest")
+    wait = lines.index("M0") + 1
+    again = {"first line": ["--from-line", 1], "wait": ["--from-line", wait], "clock": ["--from-clock", "0:00"]}[where]
+    result = resume(job, *again, of="rest", name="again")
+    assert result.exit_code == 0, result.output
+    mine = lines_of(job, "again")
+    assert tail(job / "again.gcode") == tail(job / "rest.gcode")
+    assert [one for one in mine[2:] if not one.startswith("G0 Z")] == [one for one in lines[2:] if not one.startswith("G0 Z")]
+    before, after = summary(job, "rest"), summary(job, "again")
+    assert after["cartridges"] == before["cartridges"]
+    assert after["clay_ml"] == before["clay_ml"]
+    assert not any("not repeated" in text for text in after["resume"]["checks"])
+    assert resume(job, "--from-line", wait + 1, of="rest", name="let-go").exit_code == 0
+    assert any("2 ml to run out; if they have not been yet" in text for text in summary(job, "let-go")["resume"]["checks"])
+    for of in ("rest", "again"):  # and what comes after it is told alike
+        assert resume(job, "--from-layer", 20, of=of, name=f"last-of-{of}").exit_code == 0
+    last, of_again = summary(job, "last-of-rest"), summary(job, "last-of-again")
+    assert of_again["cartridges"] == last["cartridges"]
+    assert tail(job / "last-of-again.gcode") == tail(job / "last-of-rest.gcode")
+
+
+def test_what_is_run_out_at_such_a_start_may_be_said_anew(tmp_path: Path) -> None:
+    """In the place of what was due; of clay that is too old meanwhile the whole hose."""
+    job = vase_ran(tmp_path, CONFIG)
+    assert resume(job, "--from-layer", 9, "--left-ml", 71.5, "--run-out", 2).exit_code == 0
+    for said, ml in ((["--run-out", 3], 3), (["--run-out", 0], 0), (["--waited", 600], 12), ([], 2)):
+        result = resume(job, "--from-line", 2, *said, "--overwrite", of="rest", name="again")
+        assert result.exit_code == 0, result.output
+        assert [stop["run_out_ml"] for stop in summary(job, "again")["resume"]["stops"]] == [0, ml]

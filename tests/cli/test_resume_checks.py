@@ -171,6 +171,23 @@ def test_all_else_of_a_config_must_be_as_it_was(tmp_path: Path, change: tuple[st
     assert "studio.yaml has changed since the print was made from it" in result.output
 
 
+def test_where_a_file_is_looked_for_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A folder that was moved is brought back, or the name that it had is given to it again."""
+    yesterday = tmp_path / "yesterday"
+    yesterday.mkdir()
+    tower(yesterday, rings())
+    monkeypatch.chdir(yesterday)
+    names = ["-c", "studio.yaml", "-o", "print.gcode", "--json", "print.json", "--overwrite"]
+    ok(typed("run", "tower.gcode", *names))
+    today = yesterday.rename(tmp_path / "today")
+    monkeypatch.chdir(today)
+    result = resume(today, "--from-layer", 5)
+    assert result.exit_code == 1
+    words = " ".join(result.output.split())
+    assert words.startswith("Error: tower.gcode, which the print was made from, can't be read: No such file")
+    assert words.endswith(f"; bring it back to where it lay, {yesterday / 'tower.gcode'}")
+
+
 def test_a_summary_of_before_takes_its_configs_as_they_were(tmp_path: Path) -> None:
     """It doesn't tell what they meant: any change is refused, and none is needed."""
     folder = tower(tmp_path, rings())
@@ -236,6 +253,9 @@ def test_homing_of_a_recipe_is_no_studios_word(tmp_path: Path) -> None:
     (folder / "recipe.yaml").write_text("cartridge: {line_ml: 12}\nmachine: {home_with_piece: xy}\n")
     result = typed("resume", folder / "two.json", "--from-layer", 5, "-o", folder / "r.gcode", "--json", folder / "r.json")
     assert (result.exit_code, (folder / "r.gcode").exists()) == (1, False)
+    words = " ".join(result.output.split())
+    assert "recipe.yaml has changed" in words
+    assert "and, in the studio's own file, machine: home_with_piece" in words
 
 
 # -- how it begins -----------------------------------------------------------------------------
@@ -286,6 +306,18 @@ def test_who_ends_it_at_the_wait_has_a_machine_as_it_was(tmp_path: Path, again: 
         park = next(at for at, line in enumerate(lines) if line.startswith("G0 X15 Y15"))
         assert park < lines.index("M84 S0") < len(lines) - 1 - lines[::-1].index("M0")
     assert "M84 S0 (machine: pause: hold) is not sent before the first wait" in checks(folder)
+
+
+@pytest.mark.parametrize(
+    ("homes", "before"), [("none", "before the nozzle is set,"), ("xy", "before the nozzle is set,"), ("all_up", "before you let it go,")]
+)
+def test_motors_are_held_before_what_the_potter_does(tmp_path: Path, homes: str, before: str) -> None:
+    """Where all axes home nobody sets the nozzle."""
+    manner = f"machine:\n  home_with_piece: {homes}\n  home: {{z_mm: 290}}\n"
+    folder = tower(tmp_path, rings(), CONFIG.replace("machine:\n", manner))
+    ok(resume(folder, "--from-layer", 5, "--lost", "all"))
+    [held] = [text for text in summary(folder)["resume"]["checks"] if "is not sent before the first wait" in text]
+    assert f"switch the motors on, or prop the axis, {before}" in held
 
 
 # -- what is said of the clay ------------------------------------------------------------------

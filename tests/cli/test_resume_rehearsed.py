@@ -149,6 +149,18 @@ def test_its_summary_is_none_of_a_print(tmp_path: Path, command: str) -> None:
     assert "rehearsal" in result.output
 
 
+def test_what_it_changes_is_what_stands_in_it(tmp_path: Path) -> None:
+    """A wait, and a way: no pause, no blower and no higher top of the rest."""
+    more = "fan: {bands: [{from_layer: 1, level_percent: 40}]}, remind: {at_heights_mm: [15], how: pause, text: Look}"
+    steps = CONFIG.replace("steps: [cold: {move_cold: true}]", f"steps: [cold: {{move_cold: true}}, {more}]")
+    folder = tower(tmp_path, rings(), steps)
+    rehearsed(folder, "--from-layer", 5, "--shift", 8.3)
+    ok(resume(folder, "--from-layer", 5, "--shift", 8.3))
+    [change] = summary(folder, "rehearsal")["changes"]
+    assert (change["step"], change["kind"], change["count"]) == ("resume", "pause", 1)
+    assert len(summary(folder)["changes"]) > 3
+
+
 def test_its_numbers_are_those_of_no_clay(tmp_path: Path) -> None:
     """As those of a whole job's rehearsal."""
     folder = tower(tmp_path, rings())

@@ -130,6 +130,7 @@ def test_a_pause_in_a_square_ring_by_hand(rewrite: Any, side: int) -> None:
     result = rewrite(("\n".join(program) + "\n").encode(), lambda _: [pause], config={"machine": machine})
     way_mm = math.dist([(60, 60), *corners][side], (20, 20))
     assert result.plan.stops[0].seconds == pytest.approx(2 * way_mm / 50 + 2 * 1.0, abs=1e-3)
+    assert result.plan.stops[0].wait_after_s == pytest.approx(way_mm / 50 + 1.0, abs=1e-3)
 
 
 def test_a_purge_by_hand() -> None:

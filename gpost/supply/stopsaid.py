@@ -67,7 +67,7 @@ class SaidStop(TypedDict, total=False):
     run_out_ml: float | None
     """Clay to run out at the park first; left out: the whole hose if its clay is too old, else none."""
     waited_min: float | None
-    """How long it has stood by the time it goes on."""
+    """How long it has stood by the time it goes on: the clay in hose and cartridge is so much older."""
     rehearse: bool
     """Write the way to the place alone, a hand's width above, without clay."""
 

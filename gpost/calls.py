@@ -162,6 +162,12 @@ def resume(
     from gpost.supply.stopsaid import stopped_as
 
     stopped = stopped_as(**stop)
+    if not isinstance(summary, str | os.PathLike | Again):
+        raise ConfigError(
+            f"resume takes the name of the JSON file in which the summary was kept, and not a "
+            f"{type(summary).__name__}; keep it first, by "
+            'Path("vase.json").write_text(summary.model_dump_json(), "utf-8")'
+        )
     again = summary if isinstance(summary, Again) else read_again(Path(summary), _paths(steps_from))
     target = check_target(Path(output), overwrite=overwrite, inputs=again.inputs)
     allowed = tuple(dict.fromkeys([*again.origin.allow, *_allowed(allow)]))

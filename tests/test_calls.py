@@ -113,6 +113,16 @@ def test_resume_gives_what_the_command_gives(pot: Path) -> None:
         ({"layer": 4, "turned": "flow=110@2"}, "turned takes a list"),
         ({"layer": 4, "turned": ["flow"]}, "'flow' can't be read"),
         ({"layer": 4, "waited_min": 1e5}, "more than a week"),
+        ({"layer": "30"}, "layer is '30', and must be a number, such as 30"),
+        ({"height_mm": "40"}, "height_mm is '40', and must be a number"),
+        ({"layer": True}, "layer is True, and must be a number"),
+        ({"layer": 4, "waited_min": [5]}, "waited_min is [5], and must be a number"),
+        ({"height_mm": 9.0, "at_mm": 5}, "at_mm is 5, and must be X and Y in mm"),
+        ({"height_mm": 9.0, "at_mm": "5,6"}, "at_mm is '5,6', and must be X and Y in mm"),
+        ({"height_mm": 9.0, "at_mm": (1.0, 2.0, 3.0)}, "must be X and Y in mm"),
+        ({"layer": 4, "hose_holds": 3}, "hose_holds is 3, and must be the name of a clay"),
+        ({"layer": 4, "turned": 5}, "turned takes a list"),
+        ({"layer": 4, "turned": [5]}, "turned holds texts such as 'flow=110@40', and not 5"),
     ],
 )
 def test_what_is_said_of_a_stopped_print_is_looked_at_first(said: Any, words: str, tmp_path: Path) -> None:
@@ -121,6 +131,14 @@ def test_what_is_said_of_a_stopped_print_is_looked_at_first(said: Any, words: st
         gpost.resume(tmp_path / "none.json", tmp_path / "rest.gcode", **said)
     with pytest.raises(TypeError, match="'layers'"):
         gpost.resume(tmp_path / "none.json", tmp_path / "rest.gcode", layers=4)  # type: ignore[call-arg]
+
+
+def test_a_summary_in_the_place_of_its_file_is_asked_for_as_one(pot: Path) -> None:
+    """What is there has been read anew from the disk, as it is for the command: it is said how to keep it."""
+    done = gpost.run("pot.gcode", None, "out.gcode", overwrite=True)
+    with pytest.raises(gpost.ConfigError, match=r"the JSON file .* and not a Summary; keep it first"):
+        gpost.resume(done, "called-rest.gcode", layer=4)  # type: ignore[arg-type]
+    assert not Path("called-rest.gcode").exists()
 
 
 def test_a_rest_overwrites_nothing_that_is_read(pot: Path) -> None:

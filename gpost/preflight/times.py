@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.config.model import Config
-from gpost.plan.intentions import LeastLayerTime
+from gpost.plan.intentions import LeastLayerTime, Restart
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.supply.loads import on_from
@@ -56,8 +56,9 @@ class Times:
         if len(old):
             line = int(plan.survey.layers["first_line"][old[0]])
             counted, do = "waiting for you not counted", "lay faster, or use a shorter or narrower hose"
-            if plan.restart is not None and plan.restart.waited_s:
-                counted = f"the {plan.restart.waited_s / 60:.0f} min that it has stood counted in"
+            stood_s = sum(restart.waited_s for restart in plan.of(Restart))
+            if stood_s:
+                counted = f"the {stood_s / 60:.0f} min that it has stood counted in"
                 do = f"run the hose out first (--run-out {plan.config.cartridge.line_ml:g}), or {do}"
             yield Finding("old-clay", "warning", line, (
                 f"clay stays in the hose for up to {ages_min[old].max():.0f} min before it is laid, {counted}"

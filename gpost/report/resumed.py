@@ -14,6 +14,7 @@ from gpost.plan.resume import PAPER_MM
 from gpost.plan.setup import own_zero, zeroed_by_hand
 from gpost.report.visits import JOIN
 from gpost.supply.cartridges import cartridges
+from gpost.supply.elsewhere import elsewhere
 from gpost.supply.loads import on_from
 from gpost.supply.nozzle import lift_of, park_ground
 from gpost.supply.stopped import Resumption
@@ -230,6 +231,8 @@ def _clay(plan: Plan, going: Resumption) -> Iterator[str]:
     yield from _other_clay(plan, going)
     if restart.prime_ml:
         yield f"{restart.prime_ml:.1f} ml are run out at the park first; later clay comes so much earlier."
+    for said in elsewhere(plan):
+        yield f"{shown(said)}."
     yield from _stiff(plan, going)
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from numbers import Real
 from types import MappingProxyType
 from typing import Literal, TypedDict, Unpack, get_args
 
@@ -15,6 +16,13 @@ from gpost.supply.turned import Turn, read_turn
 
 LONGEST_MIN = 7 * 24 * 60.0
 """A wall that has stood for a week is dry: common practice, no source."""
+
+
+NUMBERS = (
+    *("height_mm", "layer", "line", "clock_s", "along_mm", "top_mm", "nozzle_below_mm"),
+    *("left_ml", "left_g", "came_ml", "came_g", "run_out_ml", "waited_min"),
+)
+"""What is one number each."""
 
 
 class SaidStop(TypedDict, total=False):
@@ -59,7 +67,7 @@ class SaidStop(TypedDict, total=False):
     run_out_ml: float | None
     """Clay to run out at the park first; left out: the whole hose if its clay is too old, else none."""
     waited_min: float | None
-    """How long it has stood by the time it goes on."""
+    """How long it has stood by the time it goes on: the clay in hose and cartridge is so much older."""
     rehearse: bool
     """Write the way to the place alone, a hand's width above, without clay."""
 
@@ -75,6 +83,8 @@ def stopped_as(names: Mapping[str, str] = KEYWORDS, /, **said: Unpack[SaidStop])
     unknown = next((name for name in said if name not in KEYWORDS), None)
     if unknown is not None:
         raise TypeError(f"resume() got an unexpected keyword argument {unknown!r}")
+    for wrong in _kinds(said, names):
+        raise ConfigError(wrong)
     asked = Asked(
         height_mm=said.get("height_mm"),
         layer=said.get("layer"),
@@ -104,11 +114,33 @@ def stopped_as(names: Mapping[str, str] = KEYWORDS, /, **said: Unpack[SaidStop])
     return stopped
 
 
+def _kinds(said: Mapping[str, object], names: Mapping[str, str]) -> Iterator[str]:
+    """What from Python is something else than it must be."""
+    for name in NUMBERS:
+        if said.get(name) is not None and not _is_number(said[name]):
+            yield f"{names[name]} is {said[name]!r}, and must be a number, such as 30"
+    at_mm = said.get("at_mm")
+    pair = list(at_mm) if isinstance(at_mm, Iterable) else []
+    if at_mm is not None and (len(pair) != 2 or not all(map(_is_number, pair))):
+        yield f"{names['at_mm']} is {at_mm!r}, and must be X and Y in mm, such as (210, 150)"
+    holds = said.get("hose_holds")
+    if holds is not None and not isinstance(holds, str):
+        yield f"{names['hose_holds']} is {holds!r}, and must be the name of a clay"
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, Real) and not isinstance(value, bool)
+
+
 def _turns(said: Sequence[str | Turn]) -> tuple[Turn, ...]:
-    if isinstance(said, str):
+    if isinstance(said, str) or not isinstance(said, Iterable):
         raise ConfigError(f"turned takes a list of turns, such as [{said!r}]")
+    turns = list(said)
+    for turn in turns:
+        if not isinstance(turn, str | Turn):
+            raise ConfigError(f"turned holds texts such as 'flow=110@40', and not {turn!r}")
     try:
-        return tuple(read_turn(turn) if isinstance(turn, str) else turn for turn in said)
+        return tuple(read_turn(turn) if isinstance(turn, str) else turn for turn in turns)
     except ValueError as error:
         raise ConfigError(str(error)) from error
 

@@ -94,6 +94,13 @@ def test_stiff_clay_that_stays_is_said(job: Path, out_ml: float, stays: str) -> 
     assert any("old-clay" in text and "the 80 min that it has stood" in text for text in found["warnings"])
 
 
+def test_old_clay_is_told_with_all_that_it_has_stood(job: Path) -> None:
+    """Two stops of 50 and 30 min, and nothing run out: the warning counts both."""
+    rest(job, "--from-layer", 8, "--waited", 50, name="first")
+    found = rest(job, "--from-layer", 10, "--waited", 30, "--run-out", 0, of="first")
+    assert any("old-clay" in text and "the 80 min that it has stood" in text for text in found["warnings"])
+
+
 def test_nothing_is_said_of_a_hose_that_is_run_out(job: Path) -> None:
     """All of the old clay is gone then."""
     for args in (["--waited", 80], ["--waited", 80, "--run-out", 12], ["--run-out", 12]):

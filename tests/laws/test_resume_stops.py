@@ -233,7 +233,7 @@ def check_clay(rest: Rest, own: list[Event], ml_per_mm: float) -> None:
 
 def check_joint(rest: Rest) -> None:
     """Gap and overlap are no numbers below nought, and none where a place was given that can be split."""
-    gap_mm, overlap_mm, at_most = rest.going.found.joint
+    gap_mm, overlap_mm, at_most, _ = rest.going.found.joint
     for mm in (gap_mm, overlap_mm):
         assert mm is None or (math.copysign(1.0, mm) > 0 and math.isfinite(mm))
     asked = rest.going.stopped.asked

@@ -12,6 +12,7 @@ from gpost.config.metering import bead_width_mm
 from gpost.config.model import Config
 from gpost.motion.arcbox import arcs_of, boxes_mm
 from gpost.motion.follow import Follower
+from gpost.plan.intentions import Ground, Shift
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.preflight.wall import HIGHEST_START
@@ -47,9 +48,21 @@ class _Runs(NamedTuple):
         return _Runs(self.line[which], self.low[:, which], self.high[:, which])
 
 
+class _Found(NamedTuple):
+    """One that lies beside all that is below it."""
+
+    line: int
+    over_mm: float
+    """Height over the lowest that is laid before it."""
+    low: Floats
+    """Of its box, (3,), machine mm as sliced."""
+    high: Floats
+
+
 class Floating:
     """Holds the box of each stretch against that round all that is laid before it, from a little below on.
 
+    What begins no higher than a first layer may is told only beside a slab, which lifts it off the bed.
     So it says nothing where it can't be sure: of what lies over that box, though nothing carries it there,
     and of strokes after the last of the piece, which many files lay beside it.
     """
@@ -67,9 +80,9 @@ class Floating:
         self._top = 0
         """The highest mm in which anything is laid."""
         self._lowest_mm = np.inf
-        self._found: list[int] = []
-        """Lines, as many as are worth keeping."""
-        self._last: list[int] = []
+        self._found: list[_Found] = []
+        """As many as are worth keeping."""
+        self._last: list[_Found] = []
         """Those after which nothing else has come."""
 
     def observe(self, follower: Follower, _clay_ml: Floats) -> None:
@@ -97,8 +110,9 @@ class Floating:
             return
         lowest_mm = np.minimum.accumulate(np.append(self._lowest_mm, runs.low[2]))[1:]
         since, top = _whole_mm(runs.low[2] - self._reach_mm), _whole_mm(runs.high[2])
-        maybe = runs.low[2] > lowest_mm + self._reach_mm
-        maybe &= np.hypot(*(runs.high - runs.low)[:2]) > LEAST_WIDTHS * self._bead_mm
+        large = np.hypot(*(runs.high - runs.low)[:2]) > LEAST_WIDTHS * self._bead_mm
+        maybe = large & (runs.low[2] > lowest_mm + self._reach_mm)
+        low_ones = large & ~maybe & (runs.low[2] > lowest_mm + SAME_MM) & self._beside_all(runs)
         # nearly all touch one of the last before them, or what counts for the highest: the rest is looked at
         for back in range(1, min(NEARBY, len(top) - 1) + 1):
             last, these = runs.some(slice(None, -back)), runs.some(slice(back, None))
@@ -118,28 +132,40 @@ class Floating:
             np.minimum.at(self._low[axis], top, runs.low[axis])
             np.maximum.at(self._high[axis], top, runs.high[axis])
         self._top, self._lowest_mm = max(self._top, int(top.max())), float(lowest_mm[-1])
-        self._take(runs.line, maybe)
+        self._take(runs, maybe | low_ones, runs.low[2] - lowest_mm)
+
+    def _beside_all(self, runs: _Runs) -> NDArray[np.bool_]:
+        """Whether each lies beside the box round all that is laid before it, at whatever height."""
+        low, high = (side[:, None] for side in self._laid(0))
+        low = np.minimum.accumulate(np.concatenate([low, runs.low[:2]], axis=1), axis=1)[:, :-1]
+        high = np.maximum.accumulate(np.concatenate([high, runs.high[:2]], axis=1), axis=1)[:, :-1]
+        gap_mm = _gap_mm(runs, low, high)
+        return np.asarray((gap_mm > TOUCHING * self._bead_mm) & (gap_mm < np.inf))
 
     def _laid(self, since: int) -> tuple[Floats, Floats]:
         """(low, high) of the box round all whose top lies in this mm or above, x and y, (2,) each."""
         counts = slice(since, max(self._top, since) + 1)
         return self._low[:, counts].min(axis=1), self._high[:, counts].max(axis=1)
 
-    def _take(self, line: NDArray[np.int64], floats: NDArray[np.bool_]) -> None:
+    def _take(self, runs: _Runs, floats: NDArray[np.bool_], over_mm: Floats) -> None:
         others = np.flatnonzero(~floats)
+        which = np.flatnonzero(floats)
         if len(others):
-            last = int(others[-1])
-            self._found = [*self._found, *self._last, *line[:last][floats[:last]].tolist()][:MOST_KEPT]
-            self._last = []
-            line, floats = line[last:], floats[last:]
-        self._last = [*self._last, *line[floats].tolist()][:MOST_KEPT]
+            settled = which[which < others[-1]]
+            self._found = [*self._found, *self._last, *_kept(runs, settled, over_mm)][:MOST_KEPT]
+            self._last, which = [], which[len(settled) :]
+        self._last = [*self._last, *_kept(runs, which, over_mm)][:MOST_KEPT]
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """One finding for all of them."""
         if self._open is not None:
             self._judge(self._open)
             self._open = None
-        found = [line for line in self._found if line >= plan.since]
+        found = [
+            one.line
+            for one in self._found
+            if one.line >= plan.since and (one.over_mm > self._reach_mm or self._beside_the_slab(one, plan))
+        ]
         if found:
             height_mm = plan.survey.laid_z(Spot(found[0]))
             yield Finding("floating", "warning", found[0], (
@@ -147,6 +173,25 @@ class Floating:
                 "below it, so it falls; turn the piece, or slice it so that each part grows out of one that "
                 "is printed before, as a handle or a spout out of the wall"
             ), len(found))  # fmt: skip
+
+    def _beside_the_slab(self, one: _Found, plan: Plan) -> bool:
+        """Whether it lies beside all that the piece stands on, too high over the bed."""
+        shifts = [shift for shift in plan.of(Shift) if shift.first_line <= one.line < shift.end_line]
+        by_mm = np.sum([(0.0, 0.0, 0.0), *(shift.by_mm for shift in shifts)], axis=0)
+        low, high = one.low + by_mm, one.high + by_mm
+        grounds = [np.array([ground.x_mm, ground.y_mm]).T for ground in plan.of(Ground)]
+        beside = [
+            np.maximum(low[:2] - far, near - high[:2]).max() > self._bead_mm / 2 for near, far in grounds
+        ]
+        return bool(grounds) and all(beside) and bool(low[2] > self._reach_mm)
+
+
+def _kept(runs: _Runs, which: NDArray[np.int64], over_mm: Floats) -> list[_Found]:
+    """Some of the stretches, no more than are worth keeping."""
+    return [
+        _Found(int(runs.line[at]), float(over_mm[at]), runs.low[:, at].copy(), runs.high[:, at].copy())
+        for at in which[:MOST_KEPT].tolist()
+    ]
 
 
 def _whole_mm(height_mm: Floats) -> NDArray[np.int64]:

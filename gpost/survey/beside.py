@@ -98,21 +98,29 @@ def _take_touching(parts: Parts, todo: list[int], left: Flags, touching_mm: floa
 
 
 def _beside_strokes(parts: Parts, touching_mm: float, path_of: PathOf) -> Flags:
-    """Of an only level with pieces of open strokes: the few that touch none of them, and rings round them."""
+    """Of an only level, the few open strokes that touch no piece, and rings round a piece of open strokes."""
     off, strokes = np.zeros(len(parts.kind), np.bool_), ~parts.closed
-    if np.count_nonzero(strokes) < FEW_STROKES:
+    if not strokes.any():
         return off
     groups = _hanging_together(parts, touching_mm, path_of)
-    pieces = [_Box.round(parts, group) for group in groups if np.count_nonzero(strokes[group]) >= FEW_STROKES]
-    for group in groups if pieces else []:
-        box, is_open = _Box.round(parts, group), strokes[group]
-        if np.count_nonzero(is_open) >= FEW_STROKES:
+    boxes, count = (
+        [_Box.round(parts, group) for group in groups],
+        [np.count_nonzero(strokes[g]) for g in groups],
+    )
+    tiles = [box for box, number in zip(boxes, count, strict=True) if number >= FEW_STROKES]
+    pieces, few = tiles.copy(), []
+    for group, box, number in zip(groups, boxes, count, strict=True):
+        rings = parts.path_mm[group].sum() <= MOST_RINGS * 2 * (box.high_mm - box.low_mm).sum()
+        if number >= FEW_STROKES:
             continue
-        if is_open.all():
-            off[group] = not any(piece.holds(box, -touching_mm) for piece in pieces)
-        elif not is_open.any():
-            rings = parts.path_mm[group].sum() <= MOST_RINGS * 2 * (box.high_mm - box.low_mm).sum()
-            off[group] = rings and any(box.holds(piece, touching_mm) for piece in pieces)
+        if number == len(group):
+            few.append((group, box))
+        elif not number and rings and any(box.holds(tile, touching_mm) for tile in tiles):
+            off[group] = True
+        else:
+            pieces.append(box)
+    for group, box in few if pieces else []:
+        off[group] = not any(piece.holds(box, -touching_mm) for piece in pieces)
     return off
 
 

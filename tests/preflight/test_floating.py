@@ -9,11 +9,13 @@ from pathlib import Path
 import pytest
 
 from gpost.config.model import Config
+from gpost.plan.intentions import Ground, Intention, Shift
 from gpost.plan.plan import Plan
 from gpost.preflight.checks import Preflight
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
 from gpost.survey.build import survey_source
+from tests.preflight.test_offslab import wanting
 
 Check = Callable[..., dict[str, Finding]]
 CONFIG = {"machine": {"nozzle_mm": 4}, "clay": {"bead_width_mm": 6}}
@@ -119,6 +121,44 @@ def test_strokes_that_are_no_part_of_the_piece(check: Check, beside: list[str]) 
     """A stroke beside it when it is done, as many files wipe; a lump of less than two beads on the way."""
     after = [] if "Z" not in beside[0] else wall(100, 9, 12)
     assert "floating" not in check(pot(*wall(100, 1, 9), beside, *after), CONFIG)
+
+
+SLAB = Ground((70, 130), (70, 130), 3.0, "a slab")
+UP = Shift(0, 10**6, (0.0, 0.0, 3.0))
+"""Onto the slab; the wall's radius is 20 mm round x 100, y 100."""
+
+
+@pytest.mark.parametrize(
+    ("number", "x_mm", "wishes", "floats"),
+    [
+        # 6 mm above the first layer; 8 mm over the bed is no more than two nozzles, 11 mm is
+        (4, 160, [SLAB, UP], True),
+        (4, 160, [], False),
+        (4, 160, [SLAB], False),
+        (2, 160, [SLAB, UP], False),
+        # from the slab's edge at 130 to its own at 132; half a bead lies on the slab
+        (4, 152, [SLAB, UP], False),
+        (4, 160, [SLAB, UP, Ground((135, 185), (75, 125), 3.0, "a tile")], False),
+    ],
+    ids=["beside the slab", "on the bed", "not lifted", "low enough", "at its edge", "over a second one"],
+)
+def test_a_ring_that_begins_beside_the_slab(
+    check: Check, number: int, x_mm: float, wishes: list[Intention], floats: bool
+) -> None:
+    """What begins as low as a first layer may lies on the bed, but not beside a slab that lifts it."""
+    layers = [[*ring(100, 2 * at), *(ring(x_mm, 2 * at) if at >= number else [])] for at in range(1, 8)]
+    found = check(pot(*layers), CONFIG, [wanting(*wishes)])
+    assert ("floating" in found) == floats
+    if floats:
+        assert (found["floating"].line, found["floating"].count) == (3 + number * 37 + 1, 1)
+        assert "8.0 mm up" in found["floating"].text
+
+
+def test_a_line_in_the_middle_of_the_print_beside_the_slab(check: Check) -> None:
+    """Laid to prime after a pause, at the height that the wall has."""
+    line = ["M0", "G0 X160 Y20 Z8 F3000", "G1 X200 Y20 E3 F1200"]
+    found = check(pot(*wall(100, 1, 4), line, *wall(100, 4, 7)), CONFIG, [wanting(SLAB, UP)])
+    assert (found["floating"].line, found["floating"].count) == (3 + 3 * 37 + 2, 1)
 
 
 def test_a_line_before_the_piece_lies_on_the_bed(check: Check) -> None:

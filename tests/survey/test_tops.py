@@ -164,6 +164,15 @@ def test_a_frame_that_the_strokes_touch_is_part_of_the_tile(wall_of: SurveyOf) -
     expect(survey, [960 + 2 * (88 + 78) + 120], ((96, 230), (94, 172)))
 
 
+def test_lines_within_a_ring_are_part_of_it_and_one_beside_is_not(wall_of: SurveyOf) -> None:
+    """On an only level, though they touch nothing; so it is where three rings are each apart."""
+    bars = [((120.0, 120.0 + 10 * at), (160.0, 120.0 + 10 * at)) for at in range(4)]
+    survey = wall_of([*circle(40, 1), *laid([*bars, *LINE])])
+    expect(survey, [RING_MM + 160], ((100, 180), (100, 180)))
+    rings = [*circle(40, 1), *square((10, 10), (40, 40)), *square((210, 10), (240, 40))]
+    expect(wall_of([*rings, *laid(LINE)]), [RING_MM + 240], ((10, 240), (10, 180)))
+
+
 @pytest.mark.parametrize(
     ("top", "box"),
     [

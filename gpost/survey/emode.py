@@ -27,6 +27,8 @@ unit of E may be guesses."""
 EVEN = 2.5
 """Clay to a mm of path is even if it differs by no more between the thinnest tenth and the thickest: of an E
 that begins anew with each layer it differs by nine times."""
+ANEW = 0.8
+"""A place that is less than this part of the one before begins anew; else clay is drawn back on the way."""
 LESS = 0.5
 """The clay by the mode in force must be less than this part of that by the other, or the other way round."""
 FEWEST = 8
@@ -194,7 +196,7 @@ def _should_add(words: EWords, section_mm: float) -> tuple[float, float] | None:
     read, meant = float(words.gain_mm.sum()), float(words.word_mm.sum())
     fits = _fits(words.word_mm, words.path_mm, section_mm, rather_than=words.gain_mm)
     # on two beads a layer words may be even enough where a G92 E0 is missing: what they grow by is more so
-    fits &= _spread(words.word_mm / words.path_mm) <= _spread(_grown(words) / words.path_mm)
+    fits &= _spread(words.word_mm / words.path_mm) <= _spread(_grown(words, anew=1) / words.path_mm)
     return (read, meant) if fits and read < LESS * meant else None
 
 
@@ -211,10 +213,9 @@ def _should_place(words: EWords, section_mm: float, *, goes_on: bool) -> tuple[f
     return (read, meant) if fits and grows and meant < LESS * read else None
 
 
-def _grown(words: EWords) -> Floats:
-    """By how much each word is more than the one before; where it is far less, E begins anew from 0."""
-    anew = words.word_mm < words.before_mm
-    return words.word_mm - np.where(anew, 0.0, words.before_mm)
+def _grown(words: EWords, anew: float = ANEW) -> Floats:
+    """By how much each word is more than the one before; below that part of it, E begins anew from 0."""
+    return words.word_mm - np.where(words.word_mm < anew * words.before_mm, 0.0, words.before_mm)
 
 
 def _fits(gains_mm: Floats, path_mm: Floats, section_mm: float, *, rather_than: Floats) -> bool:

@@ -27,6 +27,14 @@ unit of E may be guesses."""
 EVEN = 2.5
 """Clay to a mm of path is even if it differs by no more between the thinnest tenth and the thickest: of an E
 that begins anew with each layer it differs by nine times."""
+FALLS = 0.25
+"""Of amounts that are thick and thin at least this part is less than the one before, of places no more."""
+MOSTLY = 2 / 3
+"""Part of the beads that rise as they are read, of which it is asked whether they are even so."""
+ANEW = 0.8
+"""A place that is less than this part of the one before begins anew; else clay is drawn back on the way."""
+PARTS, PARTS_FROM = 11, 40
+"""Parts of the way that are looked at, too, from so many beads on; not in step with layers and lobes."""
 LESS = 0.5
 """The clay by the mode in force must be less than this part of that by the other, or the other way round."""
 FEWEST = 8
@@ -192,9 +200,15 @@ class _Look:
 def _should_add(words: EWords, section_mm: float) -> tuple[float, float] | None:
     """(mm of E as read, as meant) if absolute words are amounts: even along the path, and hardly growing."""
     read, meant = float(words.gain_mm.sum()), float(words.word_mm.sum())
-    fits = _fits(words.word_mm, words.path_mm, section_mm, rather_than=words.gain_mm)
+    count = len(words.gain_mm)
+    thick_and_thin = int(np.count_nonzero(words.gain_mm < 0)) >= FALLS * count
+    fits = _fits(words.word_mm, words.path_mm, section_mm, rather_than=words.gain_mm, parts=thick_and_thin)
+    spread = _spread(words.word_mm / words.path_mm)
     # on two beads a layer words may be even enough where a G92 E0 is missing: what they grow by is more so
-    fits &= _spread(words.word_mm / words.path_mm) <= _spread(_grown(words) / words.path_mm)
+    fits &= spread <= _spread(_grown(words, anew=1) / words.path_mm)
+    rises = words.gain_mm > 0  # beads between wipes that are right as they are read
+    if int(np.count_nonzero(rises)) >= MOSTLY * count:
+        fits &= spread < _spread(words.gain_mm[rises] / words.path_mm[rises])
     return (read, meant) if fits and read < LESS * meant else None
 
 
@@ -205,24 +219,37 @@ def _should_place(words: EWords, section_mm: float, *, goes_on: bool) -> tuple[f
     """
     grown = _grown(words)
     read, meant = float(words.word_mm.sum()), float(grown.sum())
-    fits = _fits(grown, words.path_mm, section_mm, rather_than=words.word_mm)
+    rises = int(np.count_nonzero(words.word_mm < words.before_mm)) <= FALLS * len(grown)
+    fits = _fits(grown, words.path_mm, section_mm, rather_than=words.word_mm, parts=rises)
     grows = goes_on and words.word_mm[0] > words.before_mm[0]
     grows |= _spread(words.word_mm / words.path_mm) > EVEN  # a cone's amounts grow, too, but little by little
     return (read, meant) if fits and grows and meant < LESS * read else None
 
 
-def _grown(words: EWords) -> Floats:
-    """By how much each word is more than the one before; where it is far less, E begins anew from 0."""
-    anew = words.word_mm < words.before_mm
-    return words.word_mm - np.where(anew, 0.0, words.before_mm)
+def _grown(words: EWords, anew: float = ANEW) -> Floats:
+    """By how much each word is more than the one before; below that part of it, E begins anew from 0."""
+    return words.word_mm - np.where(words.word_mm < anew * words.before_mm, 0.0, words.before_mm)
 
 
-def _fits(gains_mm: Floats, path_mm: Floats, section_mm: float, *, rather_than: Floats) -> bool:
-    """Whether this is as much as beads take: about so much in all, evenly, and more evenly than the other."""
+def _fits(gains_mm: Floats, path_mm: Floats, section_mm: float, *, rather_than: Floats, parts: bool) -> bool:
+    """Whether this is as much as beads take: about so much in all, evenly, and more evenly than the other.
+
+    Evenly bead by bead; or, of a wall that is thick and thin on purpose, part by part of the way, if `parts`.
+    """
     per_mm = float(gains_mm.sum()) / float(path_mm.sum())
-    near = section_mm / NEAR <= per_mm <= section_mm * NEAR
-    spread = _spread(gains_mm / path_mm)
-    return near and spread <= EVEN and spread < _spread(rather_than / path_mm)
+    scales = [(gains_mm, path_mm, rather_than)]
+    if parts and len(path_mm) >= PARTS_FROM:
+        scales.append((_by_parts(gains_mm), _by_parts(path_mm), _by_parts(rather_than)))
+    evener = any(
+        _spread(gains / path) <= EVEN and _spread(gains / path) < _spread(other / path)
+        for gains, path, other in scales
+    )
+    return evener and section_mm / NEAR <= per_mm <= section_mm * NEAR
+
+
+def _by_parts(mm: Floats) -> Floats:
+    """Sums of PARTS parts with as many beads each, shape (PARTS,)."""
+    return np.add.reduceat(mm, np.arange(PARTS) * len(mm) // PARTS)
 
 
 def _spread(per_mm: Floats) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gpost.motion.follow import Follower
 from gpost.motion.modes import on_lines
@@ -14,6 +15,8 @@ OTHER_AXES = "ABCUVW"
 MOSTLY = 0.9
 """Part of the moves on which a word must rise to look like clay: G92 may set it back now and then."""
 LEAST_MOVES = 3
+STAYS_MOVES, STAYS_TIMES = 20, 10
+"""E must stay on so many moves, along so many times the path of the beads, to be told: travels may say it."""
 
 
 @dataclass(slots=True)
@@ -35,6 +38,9 @@ class NoClay:
         """Letters of other axes that stand on moves."""
         self._axes: dict[str, _Axis] = {}
         self._falls, self._falls_line, self._falls_mm = 0, 0, 0.0
+        self._stays, self._stays_line, self._stays_mm = 0, 0, 0.0
+        self._laid_mm = 0.0
+        """All path on which clay is laid, beside the piece too."""
 
     def add(self, follower: Follower) -> None:
         """Look at one block."""
@@ -48,6 +54,20 @@ class NoClay:
                 self._falls_line = follower.block.chunk.first_line + int(moves.line[falls[0]])
             self._falls += len(falls)
             self._falls_mm += float(moves.path_mm[falls].sum())
+
+        self._laid_mm += float(moves.path_mm[moves.laying].sum())
+        still = np.flatnonzero((moves.e_mm == 0) & moves.xy & ~moves.rapid)
+        if len(still):
+            self._look_at_still(follower, still)
+
+    def _look_at_still(self, follower: Follower, still: NDArray[np.int64]) -> None:
+        """Moves along by an absolute E word that says again what E is."""
+        line = follower.moves.line[still]
+        said = follower.block.stands("E")[line] & ~on_lines(follower.e_relative, line)
+        if said.any() and not self._stays:
+            self._stays_line = follower.block.chunk.first_line + int(line[said][0])
+        self._stays += int(np.count_nonzero(said))
+        self._stays_mm += float(follower.moves.path_mm[still[said]].sum())
 
     def _look_at(self, letter: str, follower: Follower) -> None:
         line, value = follower.block.said(letter)
@@ -102,11 +122,19 @@ class NoClay:
         return text if elsewhere else f"{text}; slice the piece again"
 
     def sentence(self, laid_mm: float) -> str:
-        """A warning where E falls along more path than that on which clay is laid; else empty."""
-        if self._falls_mm <= laid_mm:
-            return ""
-        return (
-            f"{self._falling('E')}, {few(self._falls_mm / 1000)} m in all, and it rises along "
-            f"{few(laid_mm / 1000)} m alone: what falls counts as drawn back, not as clay. If it is the "
-            "wall, the sign of E is turned round there; write the file again"
-        )
+        """A warning where E falls along more path than has clay, or stays along far more; else empty."""
+        if self._falls_mm > laid_mm:
+            return (
+                f"{self._falling('E')}, {few(self._falls_mm / 1000)} m in all, and it rises along "
+                f"{few(laid_mm / 1000)} m alone: what falls counts as drawn back, not as clay. If it is the "
+                "wall, the sign of E is turned round there; write the file again"
+            )
+        if self._stays >= STAYS_MOVES and self._stays_mm > STAYS_TIMES * self._laid_mm:
+            return (
+                f"on {self._stays} moves along the path E says again what it was (from line "
+                f"{self._stays_line + 1} on), {few(self._stays_mm / 1000)} m in all, and it rises along "
+                f"{few(self._laid_mm / 1000)} m alone: no clay is laid on the others. If those are the wall, "
+                "E is counted absolutely there and its words are amounts: put an M83 before them. If they "
+                "are travels, all is well"
+            )
+        return ""

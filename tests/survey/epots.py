@@ -63,6 +63,10 @@ class Pot:
     first_e: float = 0.0
     dash: int = 0
     """Every so many-th side is flown over."""
+    wipe_mm3: float = 0.0
+    """Drawn back along the last side of each layer, backwards, and given again before the next."""
+    thick: float = 0.0
+    """By what part its flow rises and falls, five times in a layer."""
     lift: tuple[str, ...] = ()
     """Lines between two layers."""
     prime: tuple[str, ...] = ()
@@ -83,6 +87,10 @@ class Pot:
                 yield "G92 E0"
                 e = 0.0
             points = list(ring(self.shape, layer, self.sides))
+            if self.wipe_mm3 and layer:
+                e += self.wipe_mm3
+                yield self.flight(points[0], e - self.wipe_mm3)
+                yield f"G1 E{self.wipe_mm3 if self.relative else e:.4f} F600"
             for push in (-self.relief_mm3, self.relief_mm3) if self.relief_mm3 and layer else ():
                 e += push
                 yield f"G1 E{push if self.relative else e:.4f} F600"
@@ -94,8 +102,12 @@ class Pot:
                     yield self.flight(end, e)
                     continue
                 push = self.flows[layer % len(self.flows)] * SECTION_MM2 * math.dist(start, end)
+                push *= 1 + self.thick * math.sin(10 * math.pi * at / self.sides)
                 e += push
                 yield f"G1 {words(end)} E{push if self.relative else e:.4f} F1500"
+            if self.wipe_mm3:
+                e -= self.wipe_mm3
+                yield f"G1 {words(points[-2])} E{-self.wipe_mm3 if self.relative else e:.4f} F1500"
         yield "G0 Z60"
 
     def flight(self, to: tuple[float, float, float], e: float) -> str:

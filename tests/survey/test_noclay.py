@@ -86,3 +86,35 @@ def test_a_wipe_is_no_wall(survey_of: SurveyOf) -> None:
     rings = Rings()
     wipe = "M83\nG1 X118 E-30 F1500\nG0 X120\nG1 E30\nM82\n"
     assert survey_of(rings.text.replace("G0 X120.0000 Y100", wipe + "G0 X120.0000 Y100")).warnings == ()
+
+
+def stroke(at: int, e: str, feed: str = "F1500") -> str:
+    """To and fro, each 1 to 40 mm longer than the one before, in no order."""
+    return f"G1 X{100 + (-1) ** at * (3 + at * 7 % 40)} Y{60 + at} {e} {feed}"
+
+
+@BOTH
+def test_e_that_says_the_same_again_and_again_is_never_passed_over(
+    survey_of: SurveyOf, chunk_bytes: int
+) -> None:
+    """A script writes one amount for every stroke, however long, under M82: the first alone lays clay."""
+    head = ["G21", "G90", "M82", "G28", "G0 X100 Y59 Z2 F3000"]
+    text = "\n".join([*head, *(stroke(at, "E500") for at in range(40)), "G0 Z40"]) + "\n"
+    (said,) = [one for one in survey_of(text, chunk_bytes=chunk_bytes).warnings if "again" in one]
+    assert said.startswith("on 39 moves along the path E says again what it was (from line 7 on)")
+    assert "put an M83 before them" in said
+    mended = text.replace("M82", "M83")
+    assert not any("again" in one for one in survey_of(mended, chunk_bytes=chunk_bytes).warnings)
+
+
+def test_travels_that_say_the_e_that_holds(survey_of: SurveyOf) -> None:
+    """As long as the beads are, or five times as long: that is no wall without clay."""
+    for times in (1, 5):
+        lines, e = ["G21", "G90", "M82", "G28", "G0 X10 Y10 Z2 F3000"], 0.0
+        for at in range(30):
+            e += 20 * 11
+            lines += [f"G1 X30 Y{10 + at} E{e} F1500"]
+            lines += [f"G1 X{10 + 20 * (one % 2)} Y{10 + at + one / 10} E{e}" for one in range(times)]
+            lines += [f"G1 X10 Y{11 + at} E{e}"]
+        warnings = survey_of("\n".join(lines) + "\nG0 Z40\n").warnings
+        assert not any("says again" in one for one in warnings)

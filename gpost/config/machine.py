@@ -197,8 +197,10 @@ class Machine(Settings):
     beep: MachineCommands = ()
     """What calls you when the machine waits, such as `M300 S880 P500`."""
     air: AirCommands = AirCommands()
-    """How the blower is switched. The file's own lines with these codes, and the same P, are its blower's, as
-    M106 and M107 always are: a step that sets the blower silences them, and lets it rest at waits."""
+    """How the blower is switched. The file's own lines with these codes and the same P, or with these names
+    and the words that say which blower, are its blower's, as M106 and M107 always are: a step that sets the
+    blower silences them, and lets it rest at waits. A code that does something else, such as M104, is not
+    taken for it."""
     allow_commands: Annotated[tuple[MachineCommand, ...], Field(max_length=100)] = ()
     """Commands that may be sent beside those that are free: whole ones, or a code or a name for any words.
     gpost can't know what these do to the machine; only the studio's own file may say so."""

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from gpost.common.among import among
 from gpost.config.model import Machine, Metering
 from gpost.motion import arcs, codes
-from gpost.motion.lines import SPECIAL, Flags, Floats, Ints, Lines, fail, numbers_on
+from gpost.motion.lines import SPECIAL, Flags, Floats, Ints, Lines, fail, merged, numbers_on
 from gpost.motion.modes import ModeColumn, Modes, fans, feeds_of_words, on_lines
 from gpost.motion.moves import Moves
 from gpost.motion.state import MachineState
@@ -151,9 +151,11 @@ class Follower:
             m = m.copy()
             m[own.at] = np.where(own.level > 0, codes.AIR_ON, codes.AIR_OFF)
         kinds = ((b"G", self.other_line, self.other), (b"M", self.m_line, m))
+        by_name, level = self.named_air
+        named = (b"M", by_name, np.where(level > 0, codes.AIR_ON, codes.AIR_OFF))
         tools = (b"T", self.t_line, self._way.tool * 10)
         parts = []
-        for letter, line, code in (*kinds, tools):
+        for letter, line, code in (*kinds, *((named,) if len(by_name) else ()), tools):
             part = np.zeros(len(line), COMMAND_DTYPE)
             part["letter"], part["code_x10"], part["line"] = letter, code, line + self.block.chunk.first_line
             parts.append(part)
@@ -177,8 +179,8 @@ class Follower:
     @property
     def studio_air_levels(self) -> tuple[Ints, Floats]:
         """The same of the commands by which the studio switches its blower, where they are others."""
-        at, level = self._studio_switched
-        return self.m_line[at] + self.block.chunk.first_line, level
+        line, level = self._studio_lines
+        return line + self.block.chunk.first_line, level
 
     def blowing(self, line: int) -> Blowing:
         """What blows before a line of the block, by its own commands and those before."""
@@ -187,14 +189,26 @@ class Follower:
         said = dict(zip(pin[:count].tolist(), level[:count].tolist(), strict=True))
         of = {0: self.state.air, **dict(self.state.other_air), **said}
         plain = of.pop(0)
-        at, level = self._studio_switched
-        count = int(np.searchsorted(self.m_line[at], line))
+        lines, level = self._studio_lines
+        count = int(np.searchsorted(lines, line))
         studio = float(level[count - 1]) if count else self.state.studio_air
         return Blowing(plain, tuple(sorted(each for each in of.items() if each[1] > 0)), studio)
 
     @cached_property
     def _studio_switched(self) -> Switched:
         return studio_air(self.machine.air).switched(self.block, self.m_line, self.m)
+
+    @cached_property
+    def named_air(self) -> tuple[Ints, Floats]:
+        """Lines within the block that switch the studio's blower by name, and the raw levels then."""
+        return studio_air(self.machine.air).named(self.block)
+
+    @cached_property
+    def _studio_lines(self) -> tuple[Ints, Floats]:
+        """Lines within the block that switch the studio's blower by code or name, and the raw levels."""
+        at, level = self._studio_switched
+        line, (named, named_level) = self.m_line[at], self.named_air
+        return merged([(line, level), (named, named_level)]) if len(named) else (line, level)
 
     @cached_property
     def _fans(self) -> tuple[Ints, Ints, Floats]:

@@ -16,6 +16,7 @@ from gpost.config.commands import LEVEL, code_and_numbers
 from gpost.config.machine import AirCommands
 from gpost.motion import codes, machinecodes
 from gpost.motion.lines import Floats, Ints, fail, numbers_on
+from gpost.motion.namedair import NamedAir
 from gpost.read.block import Block
 from gpost.read.oddline import TEXT_CODES
 
@@ -27,9 +28,12 @@ _WORDLESS = codes.CodeTable(
     | {4000}
 )
 """M codes that take neither P nor S: NISTIR 6556, section 3.6, else common practice, no source."""
+_COOLANT_M = frozenset({70, 80, 90})
+"""Air or mist by M7, M8 and M9, which have no words (NISTIR 6556, section 3.6.4)."""
 VALVES_M = frozenset({1260, 1270})
 """Open and close a valve: common practice, no source."""
-_PINS_M = {code for code, does in machinecodes.SETTINGS_M.items() if does is machinecodes.PINS} | VALVES_M
+_PINS_M = {code for code, does in machinecodes.SETTINGS_M.items() if does is machinecodes.PINS}
+_PINS_M |= VALVES_M | _COOLANT_M
 """Codes that may stand for the blower: whatever else is known does something that is followed as such."""
 
 
@@ -76,12 +80,13 @@ class StudioAir:
         if on is not None and LEVEL in air.on:
             self._off.append(on._replace(level=0.0))
         self._full = air.full
+        self._named = NamedAir(air)
         blowing = {codes.AIR_ON, codes.AIR_OFF, *(code_x10 for code_x10, _ in self._switches)}
         self._blowing = codes.CodeTable(blowing)
 
     def __bool__(self) -> bool:
         """Whether there is any command but M106 and M107 without a P."""
-        return bool(self._switches)
+        return bool(self._switches) or bool(self._named)
 
     def refuse_shared(self, block: Block, m_line: Ints, m: Ints) -> None:
         """Raise SourceError where another command on the line may be meant by the blower's P or S.
@@ -105,6 +110,11 @@ class StudioAir:
                 "that a command of the blower can't be kept apart; put each command on a line of its own",
             )
 
+    def named(self, block: Block) -> tuple[Ints, Floats]:
+        """Lines of a block that switch the blower by name, and the raw levels from there on; (k,)."""
+        found = list(self._named.switched(block))
+        return np.array([line for line, _ in found], np.int64), np.array([level for _, level in found])
+
     def switched(self, block: Block, m_line: Ints, m: Ints) -> Switched:
         """Which of a block's M codes switch the blower, and how hard it blows then."""
         marked = np.zeros(len(m), np.bool_)
@@ -114,6 +124,8 @@ class StudioAir:
         if not len(at):
             return Switched(at, np.zeros(0))
         code, pin, level = m[at], *(numbers_on(block, m_line[at], letter) for letter in "PS")
+        wordless = np.isin(code, list(_COOLANT_M))
+        pin[wordless] = level[wordless] = np.nan
         fan = (code == codes.AIR_ON) | (code == codes.AIR_OFF)
         pin[fan & np.isnan(pin)] = 0
         ours = np.any([(code == own) & _same(pin, of) for own, of in self._switches], axis=0)

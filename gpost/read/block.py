@@ -118,4 +118,7 @@ def head(block: Block, lines: int) -> Block:
         words.line[:cut], words.letter[:cut], words.start[:cut], words.end[:cut], words.value[:cut]
     )
     counts = np.bincount(part.letter, minlength=128)
-    return Block(block.chunk, block.bytes, block.line_start[:lines], block.line_end[:lines], part, [], counts)
+    odd = [each for each in block.odd if each.line < lines]
+    return Block(
+        block.chunk, block.bytes, block.line_start[:lines], block.line_end[:lines], part, odd, counts
+    )

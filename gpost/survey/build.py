@@ -92,7 +92,7 @@ class SurveyBuilder:
         follower = Follower(block, self.state, self.config.machine, self.config.clay.metering)
         place = (chunk.offset, chunk.first_line, chunk.lines, len(chunk.data))
         self._marks.append(BlockMark(*place, self.state, self.clay_ml, feed_marks(follower)))
-        if len(follower.m) or len(follower.other) or len(follower.t_line):
+        if len(follower.m) or len(follower.other) or len(follower.t_line) or block.odd:
             commands = follower.commands
             self._commands.add(len(commands))[:] = commands
         self._find_own_marks(block)

@@ -69,7 +69,7 @@ class Findings:
         self._moves += len(moves)
         self._laying += int(np.count_nonzero(moves.laying))
         self._e_moves += int(np.count_nonzero(moves.e_mm))
-        self._note_odd_lines(block)
+        self._note_odd_lines(block, follower)
         self.places.add(follower)
         self._look_for_end(follower)
         self._ending.add(block, follower)
@@ -85,9 +85,12 @@ class Findings:
             still = much[~moves.xy[much]][:PRIMES_KEPT]
             self._primes += [(first_line + int(moves.line[i]), float(clay[i])) for i in still]
 
-    def _note_odd_lines(self, block: Block) -> None:
+    def _note_odd_lines(self, block: Block, follower: Follower) -> None:
+        known = set(follower.named_air[0].tolist())
         for odd in block.odd:
             line = block.chunk.first_line + odd.line
+            if odd.kind == Odd.NAMED_COMMAND and odd.line in known:
+                continue
             if odd.kind == Odd.NAMED_COMMAND and self.named.add(line, block.line_bytes(odd.line)):
                 continue
             lines = self._odd.setdefault(odd.kind, array("q"))

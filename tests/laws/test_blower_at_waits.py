@@ -150,6 +150,16 @@ PINS = [
     ),  # a relay turned about
     ("M3 S<level>", "M5", "M3 S0.5", "M5", "M42 P4 S1", "M42 P4 S0"),
     ("M126", "M127", "M126", "M127", "M126 P1", "M127 P1"),
+    ("M8", "M9", "M8", "M9", "M7", "M5"),
+    (
+        "SET_PIN PIN=air VALUE=<level>",
+        "SET_PIN PIN=air VALUE=0",
+        "set_pin value=0.5 pin=air",
+        "SET_PIN PIN=air VALUE=0.0",
+        "SET_PIN PIN=light VALUE=1",
+        "SET_PIN PIN=airlock VALUE=0",
+    ),
+    ("AIR_ON", "AIR_OFF", "AIR_ON", "AIR_OFF", "AIR_ONLY", "AIR"),
 ]
 
 
@@ -161,7 +171,7 @@ def test_a_blower_on_a_pin_rests_as_any_other(
     """The file's own commands for the pin that the config names are its blower's; those of other pins aren't."""
     words = {
         "air": {"on": on, "off": off, "full": 1, "decimals": 2},
-        "allow_commands": ["M3", "M5", "M126", "M127"],
+        "allow_commands": ["M3", "M5", "M8", "M9", "M126", "M127", "SET_PIN", "AIR_ON", "AIR_OFF"],
     }
     config = Config.model_validate({"machine": words})
     lines = [
@@ -178,7 +188,7 @@ def test_a_blower_on_a_pin_rests_as_any_other(
         "M0",
     ]
     lines += [*RINGS[20:]]
-    again = blows if "S0.5" not in blows else on.replace("<level>", "0.5")
+    again = on.replace("<level>", "0.5")
     wait = 3 + 8
     expected = [*lines[:wait], off, "M0", again, *lines[wait + 1 :]]
     output = printed(lines, [AirInPause(True)], tmp_path / "a.gcode", chunk_bytes, config)

@@ -50,7 +50,6 @@ def test_what_is_followed_as_something_else_stays_that() -> None:
     """A config whose blower hangs on the heater's code silences no heat; M106 is followed anyway."""
     assert not StudioAir(AirCommands())
     assert not StudioAir(AirCommands(on="M104 S<level>", off="M104 S0"))
-    assert not StudioAir(AirCommands(on="SET_AIR VALUE=<level>", off="SET_AIR VALUE=0"))
     assert StudioAir(AirCommands(on="M106 S<level>", off="M42 P4 S0"))
 
 
@@ -147,3 +146,78 @@ def test_of_several_blowers_the_highest_level_is_shown() -> None:
     text = "M106 P2 S50\nM106 S90\nM107\nM106 P3 S60\nM106 P3 S0\nM107 P2\n"
     lines, levels = followed(text, {}).air_levels
     assert (lines.tolist(), levels.tolist()) == ([*range(100, 106)], [50, 90, 50, 60, 50, 0])
+
+
+@pytest.mark.parametrize(
+    ("lines", "levels"),
+    [
+        (["M8"], [1]),
+        (["m08 ; air", "M09"], [1, 0]),
+        # S is the spindle's, since M7, M8 and M9 have no words (NISTIR 6556, section 3.6.4)
+        (["M3 S900 M8", "M9 M5"], [1, 0]),
+        (["M7"], []),
+    ],
+)
+def test_air_by_a_code_without_words(lines: list[str], levels: list[float]) -> None:
+    """M7, M8 and M9, where the config says so: the code alone tells."""
+    follower = followed("\n".join([*lines, ""]), {"on": "M8", "off": "M9", "full": 1})
+    assert follower.studio_air_levels[1].tolist() == levels
+    assert follower.end.studio_air == (levels[-1] if levels else 0)
+    air = [code for code in follower.commands["code_x10"].tolist() if code in (1060, 1070)]
+    assert air == [1060 if level else 1070 for level in levels]
+
+
+SET_PIN = {"on": "SET_PIN PIN=air VALUE=<level>", "off": "SET_PIN PIN=air VALUE=0", "full": 1, "decimals": 2}
+SPOKEN = {"on": "AIR_ON", "off": "AIR_OFF", "full": 1}
+TOLD = {"on": "AIR STATE=1", "off": "AIR STATE=0", "full": 1}
+
+
+@pytest.mark.parametrize(
+    ("line", "air", "level"),
+    [
+        ("SET_PIN PIN=air VALUE=0.5", SET_PIN, 0.5),
+        ("set_pin value=1 pin=air ; blow", SET_PIN, 1),
+        ("SET_PIN PIN=air VALUE=0.00", SET_PIN, 0),
+        ("SET_PIN PIN=air VALUE=1 CYCLE_TIME=0.1", SET_PIN, 1),
+        # no level that can be read: as hard as it can
+        ("SET_PIN PIN=air", SET_PIN, 1),
+        ("SET_PIN PIN=air VALUE=inf", SET_PIN, 1),
+        ("AIR_ON", SPOKEN, 1),
+        ("air_off", SPOKEN, 0),
+        # the name is the same for both, and what differs says which
+        ("AIR STATE=1", TOLD, 1),
+        ("AIR STATE=0.0", TOLD, 0),
+        # another pin, another name; a name's words are told apart by their case
+        ("SET_PIN PIN=light VALUE=1", SET_PIN, None),
+        ("SET_PIN PIN=airlock VALUE=1", SET_PIN, None),
+        ("SET_PIN PIN=AIR VALUE=1", SET_PIN, None),
+        ("SET_PIN VALUE=1", SET_PIN, None),
+        ("SET_FAN PIN=air VALUE=1", SET_PIN, None),
+        ("AIR_ONLY", SPOKEN, None),
+        ("M117 AIR_ON", SPOKEN, None),
+        ("; AIR_ON", SPOKEN, None),
+    ],
+)
+def test_air_by_a_name(line: str, air: dict[str, object], level: float | None) -> None:
+    """The name and the words that on and off have alike are the blower; `<level>` says how hard it blows."""
+    names = ["SET_PIN", "AIR", "AIR_ON", "AIR_OFF"]
+    config = Config.model_validate({"machine": {"air": air, "allow_commands": names}})
+    block = read_block(Chunk(f"G1 X5\n{line}\nG1 X6\n".encode(), 0, 100))
+    state = MachineState(relative=False, studio_air=0.25)
+    follower = Follower(block, state, config.machine, config.clay.metering)
+    found = follower.studio_air_levels
+    assert (found[0].tolist(), found[1].tolist()) == (([101], [level]) if level is not None else ([], []))
+    assert follower.end.studio_air == (0.25 if level is None else level)
+    assert [follower.blowing(at).studio for at in (1, 2)] == [0.25, 0.25 if level is None else level]
+    air_codes = [tuple(each) for each in follower.commands if each["code_x10"] in (1060, 1070)]
+    assert air_codes == ([] if level is None else [(b"M", 1060 if level else 1070, 101)])
+
+
+def test_code_and_name_are_followed_in_the_order_of_the_lines() -> None:
+    """Whichever of them comes last holds."""
+    air = {"on": "AIR_ON", "off": "M42 P4 S0", "full": 1}
+    config = Config.model_validate({"machine": {"air": air, "allow_commands": ["AIR_ON"]}})
+    for text, level in (("M42 P4 S0\nAIR_ON\n", 1), ("AIR_ON\nM42 P4 S0\n", 0)):
+        block = read_block(Chunk(text.encode(), 0, 0))
+        end = Follower(block, MachineState(), config.machine, config.clay.metering).end
+        assert end.studio_air == level

@@ -180,3 +180,23 @@ def test_of_several_waits_the_first_is_advised_for(check: Check) -> None:
     """The level may be another at each."""
     text = blown(2, "M0").replace("M0\n", "M0\nM106 S50\nG4 P1\nM600\n")
     assert "write M107 before line 15 and M106 S204 again after it" in check(text)["blown-wait"].text
+
+
+@pytest.mark.parametrize(
+    ("on", "off", "blows", "advice"),
+    [
+        ("M8", "M9", "M8", "write M9 before the wait and M8 again after it"),
+        ("AIR V=<level>", "AIR V=0", "air v=0.5", "write AIR V=0 before the wait and AIR V=0.5 again after it"),
+    ],
+)
+def test_air_by_coolant_codes_or_by_name_is_told_and_taken_out(
+    check: Check, on: str, off: str, blows: str, advice: str
+) -> None:
+    """As any other; with the step fan nothing of the file's own is left."""
+    machine = {"air": {"on": on, "off": off, "full": 1, "decimals": 2}, "allow_commands": ["M8", "M9", "AIR"]}
+    text = blown(2, "M0").replace("M106 S204", blows)
+    found = check(text, {"machine": machine})
+    assert set(found) == {"own-pause", "blown-wait"}
+    assert advice in found["blown-wait"].text
+    bands = FanSettings(bands=(AirBand(from_layer=1, level_percent=0),))
+    assert set(check(text, {"machine": machine}, [Fan(bands)])) == {"own-pause"}

@@ -155,3 +155,13 @@ def test_survey_check_and_run_say_it_alike(tmp_path: Path, relative: bool) -> No
     assert all(wanted in " ".join(said.output.split()) for said in says), [said.output for said in says]
     if relative:
         assert says[2].exit_code == 1
+
+
+def test_what_follows_from_it_is_no_long_relief(tmp_path: Path) -> None:
+    """Absolute, E falls by 2.5 ml where a pull by 2.5 ml is meant, and again behind it: told by its cause alone."""
+    pot = Pot(relative=True, head="M82", relief_mm3=2500.0)
+    (tmp_path / "pot.gcode").write_text(pot.text)
+    (tmp_path / "pot.yaml").write_text('{"clay": {"metering": {"unit": "mm3"}}}')
+    said = typed("check", tmp_path / "pot.gcode", "-c", tmp_path / "pot.yaml").output
+    assert MISSING in " ".join(said.split())
+    assert "long-relief" not in said

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from gpost.config.model import Config
 from gpost.motion.follow import Follower
-from gpost.motion.modes import on_lines
 from gpost.survey.clay import ClayMeter
 from gpost.survey.digits import few
 from gpost.survey.emode import find_doubt
@@ -51,9 +50,15 @@ class ClayCheck:
         if self.meter.ml_per_mm is None:
             return
         moves = follower.moves
-        relative = on_lines(follower.e_relative, moves.line).astype(np.intp)
-        self._net_ml += np.bincount(relative, clay_ml, 2)
-        self._along_mm += np.bincount(relative, moves.path_mm * (moves.xy & ~moves.rapid), 2)
+        along_mm = moves.path_mm * (moves.xy & ~moves.rapid)
+        relative = follower.e_relative
+        if isinstance(relative, np.ndarray):  # else the same for all
+            mode = relative[moves.line].astype(np.intp)
+            self._net_ml += np.bincount(mode, clay_ml, 2)
+            self._along_mm += np.bincount(mode, along_mm, 2)
+        else:
+            self._net_ml[int(relative)] += clay_ml.sum()
+            self._along_mm[int(relative)] += along_mm.sum()
         laying = np.flatnonzero(moves.laying)
         self._lumps.add(follower, laying, self._own_ml(follower, clay_ml, laying))
         self._after_ml = 0.0 if len(laying) else self._after_ml

@@ -54,9 +54,9 @@ class NoClay:
                 self._falls_line = follower.block.chunk.first_line + int(moves.line[falls[0]])
             self._falls += len(falls)
             self._falls_mm += float(moves.path_mm[falls].sum())
-
-        self._laid_mm += float(moves.path_mm[moves.laying].sum())
-        still = np.flatnonzero((moves.e_mm == 0) & moves.xy & ~moves.rapid)
+        self._laid_mm += float(moves.path_mm @ moves.laying)
+        still = np.flatnonzero(moves.e_mm == 0)
+        still = still[moves.xy[still] & ~moves.rapid[still]]
         if len(still):
             self._look_at_still(follower, still)
 

@@ -54,7 +54,7 @@ def test_never_homed_and_relative(check: Check) -> None:
 
 def test_moves_without_clay_before_homing(check: Check, pot: Pot) -> None:
     """Lifting, travelling and drawing back before homing is fine."""
-    assert check(pot(start=["M83", "G91", "G1 Z5 F600", "G1 E-0.5", "G90", "G28"])) == {}
+    assert check(pot(start=["M83", "G91", "G1 Z5 F600", "G1 E-0.5", "G90", "M83", "G28"])) == {}
 
 
 def test_clay_by_path_before_homing(check: Check, pot: Pot) -> None:

@@ -214,7 +214,7 @@ class Machine(Settings):
     """How far the two radii of an arc may differ; one whose radii differ by more is refused, as by the
     machine. Files with few decimals need more."""
     file_may_hold: CommandNames = ()
-    """Commands beside the moves that are usual in this machine's files, as M92 or SET_PIN: no warning, and
+    """Commands beside the moves that are usual in this machine's files, as M92 or SET_AIR: no warning, and
     known by name. What is named here without need is no longer looked at."""
     max_feed_mm_min: Positive | None = None
     """The fastest the nozzle may travel; a file or a step that goes faster is refused. Left out: not

@@ -97,14 +97,14 @@ _NAME = re.compile(r"[A-Z][A-Z_][A-Z_0-9]*")
 
 
 def command_name(text: str) -> str:
-    """A command without its words, in capitals, as `M92` or `SET_PIN`. Raises ValueError if it is none."""
+    """A command without its words, in capitals, as `M92` or `SET_AIR`. Raises ValueError if it is none."""
     name = text.strip().upper()
     code = _CODE.fullmatch(name)
     if code is not None:
         return f"{code[1]}{float(code[2]):g}"
     if _NAME.fullmatch(name):
         return name
-    raise ValueError("a command is named without its words, as M92 or SET_PIN")
+    raise ValueError("a command is named without its words, as M92 or SET_AIR")
 
 
 CommandNames = Annotated[tuple[Annotated[str, AfterValidator(command_name)], ...], Field(max_length=500)]

@@ -186,7 +186,7 @@ def test_metering_may_be_the_piece_s(tmp_path: Path) -> None:
 def test_names_of_commands_are_compared_as_they_are_read() -> None:
     """The case and leading zeros of what the studio's files may hold make no difference."""
     texts = [
-        ("studio.yaml", "machine: {file_may_hold: [M92, SET_PIN]}"),
-        ("piece.yaml", "machine: {file_may_hold: [m092, set_pin]}"),
+        ("studio.yaml", "machine: {file_may_hold: [M92, SET_AIR]}"),
+        ("piece.yaml", "machine: {file_may_hold: [m092, set_air]}"),
     ]
     assert load_files(texts).config.origin.loosened == ()

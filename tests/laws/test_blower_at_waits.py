@@ -152,12 +152,12 @@ PINS = [
     ("M126", "M127", "M126", "M127", "M126 P1", "M127 P1"),
     ("M8", "M9", "M8", "M9", "M7", "M5"),
     (
-        "SET_PIN PIN=air VALUE=<level>",
-        "SET_PIN PIN=air VALUE=0",
-        "set_pin value=0.5 pin=air",
-        "SET_PIN PIN=air VALUE=0.0",
-        "SET_PIN PIN=light VALUE=1",
-        "SET_PIN PIN=airlock VALUE=0",
+        "SET_AIR AT=air VALUE=<level>",
+        "SET_AIR AT=air VALUE=0",
+        "set_air value=0.5 at=air",
+        "SET_AIR AT=air VALUE=0.0",
+        "SET_AIR AT=light VALUE=1",
+        "SET_AIR AT=airlock VALUE=0",
     ),
     ("AIR_ON", "AIR_OFF", "AIR_ON", "AIR_OFF", "AIR_ONLY", "AIR"),
 ]
@@ -171,7 +171,7 @@ def test_a_blower_on_a_pin_rests_as_any_other(
     """The file's own commands for the pin that the config names are its blower's; those of other pins aren't."""
     words = {
         "air": {"on": on, "off": off, "full": 1, "decimals": 2},
-        "allow_commands": ["M3", "M5", "M8", "M9", "M126", "M127", "SET_PIN", "AIR_ON", "AIR_OFF"],
+        "allow_commands": ["M3", "M5", "M8", "M9", "M126", "M127", "SET_AIR", "AIR_ON", "AIR_OFF"],
     }
     config = Config.model_validate({"machine": words})
     lines = [

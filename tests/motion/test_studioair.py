@@ -167,7 +167,7 @@ def test_air_by_a_code_without_words(lines: list[str], levels: list[float]) -> N
     assert air == [1060 if level else 1070 for level in levels]
 
 
-SET_PIN = {"on": "SET_PIN PIN=air VALUE=<level>", "off": "SET_PIN PIN=air VALUE=0", "full": 1, "decimals": 2}
+SET_AIR = {"on": "SET_AIR AT=air VALUE=<level>", "off": "SET_AIR AT=air VALUE=0", "full": 1, "decimals": 2}
 SPOKEN = {"on": "AIR_ON", "off": "AIR_OFF", "full": 1}
 TOLD = {"on": "AIR STATE=1", "off": "AIR STATE=0", "full": 1}
 
@@ -175,24 +175,24 @@ TOLD = {"on": "AIR STATE=1", "off": "AIR STATE=0", "full": 1}
 @pytest.mark.parametrize(
     ("line", "air", "level"),
     [
-        ("SET_PIN PIN=air VALUE=0.5", SET_PIN, 0.5),
-        ("set_pin value=1 pin=air ; blow", SET_PIN, 1),
-        ("SET_PIN PIN=air VALUE=0.00", SET_PIN, 0),
-        ("SET_PIN PIN=air VALUE=1 CYCLE_TIME=0.1", SET_PIN, 1),
+        ("SET_AIR AT=air VALUE=0.5", SET_AIR, 0.5),
+        ("set_air value=1 at=air ; blow", SET_AIR, 1),
+        ("SET_AIR AT=air VALUE=0.00", SET_AIR, 0),
+        ("SET_AIR AT=air VALUE=1 EVERY=0.1", SET_AIR, 1),
         # no level that can be read: as hard as it can
-        ("SET_PIN PIN=air", SET_PIN, 1),
-        ("SET_PIN PIN=air VALUE=inf", SET_PIN, 1),
+        ("SET_AIR AT=air", SET_AIR, 1),
+        ("SET_AIR AT=air VALUE=inf", SET_AIR, 1),
         ("AIR_ON", SPOKEN, 1),
         ("air_off", SPOKEN, 0),
         # the name is the same for both, and what differs says which
         ("AIR STATE=1", TOLD, 1),
         ("AIR STATE=0.0", TOLD, 0),
         # another pin, another name; a name's words are told apart by their case
-        ("SET_PIN PIN=light VALUE=1", SET_PIN, None),
-        ("SET_PIN PIN=airlock VALUE=1", SET_PIN, None),
-        ("SET_PIN PIN=AIR VALUE=1", SET_PIN, None),
-        ("SET_PIN VALUE=1", SET_PIN, None),
-        ("SET_FAN PIN=air VALUE=1", SET_PIN, None),
+        ("SET_AIR AT=light VALUE=1", SET_AIR, None),
+        ("SET_AIR AT=airlock VALUE=1", SET_AIR, None),
+        ("SET_AIR AT=AIR VALUE=1", SET_AIR, None),
+        ("SET_AIR VALUE=1", SET_AIR, None),
+        ("SET_DRUM AT=air VALUE=1", SET_AIR, None),
         ("AIR_ONLY", SPOKEN, None),
         ("M117 AIR_ON", SPOKEN, None),
         ("; AIR_ON", SPOKEN, None),
@@ -200,7 +200,7 @@ TOLD = {"on": "AIR STATE=1", "off": "AIR STATE=0", "full": 1}
 )
 def test_air_by_a_name(line: str, air: dict[str, object], level: float | None) -> None:
     """The name and the words that on and off have alike are the blower; `<level>` says how hard it blows."""
-    names = ["SET_PIN", "AIR", "AIR_ON", "AIR_OFF"]
+    names = ["SET_AIR", "AIR", "AIR_ON", "AIR_OFF"]
     config = Config.model_validate({"machine": {"air": air, "allow_commands": names}})
     block = read_block(Chunk(f"G1 X5\n{line}\nG1 X6\n".encode(), 0, 100))
     state = MachineState(relative=False, studio_air=0.25)

@@ -83,7 +83,7 @@ def test_before_the_first_bead_all_is_one_warning(check: Check, pot: Pot, comman
 @pytest.mark.parametrize("command", LOSING | SETTING)
 def test_what_the_studio_names_is_silent(check: Check, pot: Pot, command: str) -> None:
     """Before the first bead and after the last one."""
-    machine = {"machine": {MAY_HOLD: [name(command).lower(), "SET_PIN"]}}
+    machine = {"machine": {MAY_HOLD: [name(command).lower(), "SET_AIR"]}}
     assert check(pot(start=[*START, command], end=[command]), machine) == {}
 
 

@@ -57,7 +57,7 @@ def shown(words: OddWords) -> str:
         (b"G28 X Y", "G28 X Y", {Odd.FLAG}),
         (b"G28XY", "G28 X Y", {Odd.FLAG}),
         (b"M84", "M84", set()),
-        (b"SET_PIN PIN=air VALUE=1", "", {Odd.NAMED_COMMAND}),
+        (b"SET_AIR AT=air VALUE=1", "", {Odd.NAMED_COMMAND}),
         (b"X5Y5(modal, no name)", "X5 Y5", set()),
         # damage
         (b"\0\0G1 X5\0\0\0", "G1 X5", {Odd.NUL}),

@@ -25,7 +25,7 @@ SURPRISES: dict[str, tuple[str, ...]] = {
     "power": ("M80", "M81", "M81 S1", "M112", "M999", "M410", "M85 S1", "M999 P1", "M2", "M30", "M0 M30", "SHUTDOWN",
               "M108 S1", "RUN_ON_HOST CMD=x", "M118 E1 go", "M118 go", "{call_host}"),
     "pins": ("M42 P4 S255", "M42 S255", "M42 P13", "M280 P0 S90", "M3 S5000", "M4 S9", "M5", "M7", "M8", "M9", "M62 P1",
-             "M64 P1", "M355 S1", "M150 R255", "SET_PIN PIN=relay VALUE=1", "SET_SERVO SERVO=x ANGLE=9", "M126", "M127",
+             "M64 P1", "M355 S1", "M150 R255", "SET_AIR AT=relay VALUE=1", "SET_SERVO SERVO=x ANGLE=9", "M126", "M127",
              "M400 P1", "M42 P<level>", "M260 A9", "M261"),
     "kinematics, tools": ("M665 L300", "M666 X1", "M669 K1", "M605 S2", "T1", "M6 T1", "M6", "M563 P1", "M217 S5",
                           "M404 W2", "M200 D2", "M145 S0", "M425 Z1", "M852 I1", "G17", "G18", "G20", "G21", "G90",

@@ -57,10 +57,10 @@ def test_one_layer_is_no_layers(lines: int, size_bytes: int, layers: int, said: 
 
 def test_commands_by_name_are_counted_too() -> None:
     """Behind those by letter, in words and as JSON."""
-    survey = dataclasses.replace(make_survey(commands=COMMANDS), named={"SET_PIN": 3, "LIFT_ALL": 1})
-    assert "G28 x 1, G38.2 x 1, M104 x 2, LIFT_ALL x 1,\n  SET_PIN x 3\n" in text_of(survey, name="pot.nc")
+    survey = dataclasses.replace(make_survey(commands=COMMANDS), named={"SET_AIR": 3, "LIFT_ALL": 1})
+    assert "G28 x 1, G38.2 x 1, M104 x 2, LIFT_ALL x 1,\n  SET_AIR x 3\n" in text_of(survey, name="pot.nc")
     counted = json.loads(json_of(survey, name="pot.nc", sha256=SHA))["commands"]
-    assert counted == {"G28": 1, "G38.2": 1, "M104": 2, "LIFT_ALL": 1, "SET_PIN": 3}
+    assert counted == {"G28": 1, "G38.2": 1, "M104": 2, "LIFT_ALL": 1, "SET_AIR": 3}
 
 
 def test_short_table_is_whole() -> None:

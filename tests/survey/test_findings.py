@@ -41,7 +41,7 @@ def test_a_plain_file_has_none(survey_of: SurveyOf) -> None:
         ("G1 X1 2 . 5", "hold blanks"),
         ("\0\0\0", "NUL bytes"),
         ("/G1 X0", "block delete"),
-        ("SET_PIN PIN=air", "named command"),
+        ("SET_AIR AT=air", "named command"),
         ("M777 Layer 5, of 20", "gpost does not know M777; it stays as it is"),
         ("M777", "gpost does not know M777"),
         ("M777 S5 P3", "gpost does not know M777"),
@@ -65,10 +65,10 @@ def test_what_is_odd_is_said(survey_of: SurveyOf, line: str, said: str) -> None:
 
 def test_what_the_studio_names_is_not_odd(survey_of: SurveyOf) -> None:
     """Codes and names that this machine's files may hold are known."""
-    before = "G0 F3000\nM777 S1\nG123\nSET_PIN PIN=air\nM5555\n"
+    before = "G0 F3000\nM777 S1\nG123\nSET_AIR AT=air\nM5555\n"
     config = Config.model_validate(
         {
-            "machine": {"file_may_hold": ["m0777", "G123", "set_pin"]},
+            "machine": {"file_may_hold": ["m0777", "G123", "set_air"]},
             "clay": {"metering": {"unit": "mm3"}, "bead_width_mm": 6.0},
         }
     )
@@ -199,7 +199,7 @@ def test_a_program_s_number_before_all_else(
 
 
 @pytest.mark.parametrize(
-    "before", ["G21\n", "G0 F600\nO999\n", "O999\n", "M84\n", "SET_PIN PIN=air\n", "M117 bowl\n"]
+    "before", ["G21\n", "G0 F600\nO999\n", "O999\n", "M84\n", "SET_AIR AT=air\n", "M117 bowl\n"]
 )
 @pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
 def test_a_number_further_on_is_a_subprogram_s(survey_of: SurveyOf, before: str, chunk_bytes: int) -> None:

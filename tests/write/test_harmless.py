@@ -12,7 +12,7 @@ from gpost.write.harmless import refuse_followed
 @pytest.mark.parametrize(
     "code",
     ["M0", "M0 Load clay", "M25", "M84 S0", "M106 S128", "M107", "M117", "M300 S440 P200", "M302 P1", "G4 S1", "M400",
-     "M42 P4 S1", "SET_PIN PIN=air VALUE=1", "M600 X10", "M109 T0 S0"],
+     "M42 P4 S1", "SET_AIR AT=air VALUE=1", "M600 X10", "M109 T0 S0"],
 )  # fmt: skip
 def test_commands_that_change_nothing_may_be_sent(code: str) -> None:
     """Waits, messages, beeps, pins, dwell."""

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from gpost.common.among import distinct
 from gpost.errors import PlanError
 from gpost.motion import codes, machinecodes
 from gpost.motion.studioair import VALVES_M
@@ -77,7 +78,7 @@ def _wanted(plan: Plan, raise_mm: float) -> Iterator[Intention]:
     yield Shift(0, survey.lines, (0.0, 0.0, raise_mm), "nothing is laid")
     own = np.array([pause.line for pause in plan.own_pauses], np.int64)
     found = [own, survey.lines_with("M", SILENCED_M), survey.lines_with("G", SILENCED_G)]
-    lines = np.unique(np.concatenate(found))
+    lines = distinct(np.concatenate(found))
     yield Silence(lines[plan.stays(lines)], "heat, air, waits, and what pushes clay")
     others = sorted(set(survey.named) - {pause.command.upper() for pause in survey.own_pauses})
     if others:

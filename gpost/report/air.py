@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.among import distinct
 from gpost.common.frozen import locked
 from gpost.motion import codes
 from gpost.plan.intentions import Air
@@ -46,7 +47,7 @@ def _own(plan: Plan) -> tuple[Ints, Floats] | None:
     if not len(lines):
         return lines, np.zeros(0)
     starts = np.array([mark.first_line for mark in survey.marks], np.int64)
-    blocks = np.unique(np.searchsorted(starts, lines, side="right") - 1)
+    blocks = distinct(np.searchsorted(starts, lines, side="right") - 1)
     if not len(starts) or len(blocks) > MOST_BLOCKS:
         return None
     ways = [survey.follow(int(index)) for index in blocks]

@@ -9,16 +9,17 @@ from numpy.typing import NDArray
 
 from gpost.read.block import PAD, Block
 from gpost.survey.marks import SILENCED
-from gpost.write.figures import GONE, KEPT, Numbers, Ranges, Texts
+from gpost.write.figures import GONE, KEPT, Numbers, Raise, Ranges, Texts
 
 try:
-    from gpost.write.onepass import as_text, splice
+    from gpost.write.onepass import as_text, raised, splice
 except ImportError:  # installed without a compiler
-    from gpost.write.figures import as_text, splice
+    from gpost.write.figures import as_text, raised, splice
 
 WRITER = "columns" if splice.__module__.endswith("figures") else "compiled"
 """Which of the two is in use."""
 Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
@@ -47,6 +48,10 @@ class Edits:
     def many(self, index: Ints, places: Ints, decimals: Ints) -> None:
         """Give many words new numbers at once, places / 10**decimals each; shape (k,)."""
         self._many.places[index], self._many.decimals[index] = places, decimals
+
+    def raised(self, asked: Raise) -> Floats:
+        """Give many words new numbers that are raised; what each gains, mm: see `figures.raised`."""
+        return raised(self._many, asked)
 
     def drop(self, index: Ints) -> None:
         """Take words out, letter and number; shape (k,). No other edit may concern them."""

@@ -25,6 +25,8 @@ FEW = 256
 """Texts that are put into a block part by part; more of them go in all at once."""
 TENS = 10.0 ** np.arange(MOST_DECIMALS + 1)
 INT_TENS = 10 ** np.arange(MOST_DECIMALS + 1)
+SAME_MM = 1e-10
+"""Places that differ by less are the same: sums of floats are not exact."""
 POINT = ord(".")
 KEPT, GONE = -1, -2
 """Instead of its new number's decimals: a word stays as it is, or is taken out with its letter."""
@@ -87,15 +89,35 @@ def value_of(places: Ints, decimals: Ints) -> Floats:
     return np.asarray(places / TENS[decimals])
 
 
-def raised(value: Floats, gain: Floats, decimals: Ints) -> tuple[Ints, Ints, Floats]:
-    """Numbers that gain so much each, rounded to these decimals or as many as fit; shape (k,).
+class Raise(NamedTuple):
+    """What is to become of k words' numbers; shape (k,)."""
 
-    (places, decimals, what places / 10**decimals is read as): see `fitting`, `rounded` and `value_of`.
+    word: Ints
+    """Indexes of the words."""
+    value: Floats
+    by_mm: Floats
+    """What each is to gain."""
+    scale: Floats
+    """Millimetres in one unit."""
+    decimals: Ints
+    """As many as they have."""
+    least: int
+    """Decimals that each gets at least, in mm; one more in inches."""
+
+
+def raised(numbers: Numbers, asked: Raise) -> Floats:
+    """Put raised numbers among a block's new ones; what each word gains once it is rounded, mm, shape (k,).
+
+    A word that would gain less than SAME_MM stays, and gains 0. See `fitting`, `rounded` and `value_of`.
     """
-    wanted = value + gain
-    fits = fitting(decimals, wanted)
+    word, value, by_mm, scale, decimals, least = asked
+    wanted = value + by_mm / scale
+    fits = fitting(np.maximum(decimals, np.where(scale == 1.0, least, least + 1)), wanted)
     places = rounded(wanted, fits)
-    return places, fits, value_of(places, fits)
+    gained_mm = (value_of(places, fits) - value) * scale
+    changed = (np.abs(by_mm) > SAME_MM) & (np.abs(gained_mm) > SAME_MM)
+    numbers.places[word[changed]], numbers.decimals[word[changed]] = places[changed], fits[changed]
+    return np.where(changed, gained_mm, 0.0)
 
 
 def count_decimals(data: Bytes, words: Words, index: Ints) -> Ints:

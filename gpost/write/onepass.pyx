@@ -10,32 +10,40 @@ from libc.string cimport memcpy
 
 import numpy as np
 
-from gpost.write.figures import GONE, KEPT, MOST_DECIMALS, SURE_DIGITS, TENS, Texts
+from gpost.write.figures import GONE, KEPT, MOST_DECIMALS, SAME_MM, SURE_DIGITS, TENS, Texts
 
 cdef enum:
     LONGEST = 24  # a sign, 19 digits, a point and a zero before it; decimals are 12 at most
 
 
-def raised(const double[::1] value, const double[::1] gain, const int64_t[::1] decimals):
+def raised(numbers, asked):
     """As gpost.write.figures.raised."""
+    cdef const int64_t[::1] word = asked.word, decimals = asked.decimals
+    cdef const double[::1] value = asked.value, tens = TENS
+    cdef const double[:] by_mm = asked.by_mm, scale = asked.scale  # of one value only, most often
     cdef Py_ssize_t count = value.shape[0], number
-    cdef const double[::1] tens = TENS
-    cdef int64_t sure = SURE_DIGITS, most = MOST_DECIMALS, fits, before
-    cdef double wanted
-    place, decimal, said = np.empty(count, np.int64), np.empty(count, np.int64), np.empty(count)
-    cdef int64_t[::1] places = place, fitting = decimal
-    cdef double[::1] values = said
+    cdef int64_t least = asked.least, sure = SURE_DIGITS, most = MOST_DECIMALS, fits, before
+    cdef double wanted, by, same = SAME_MM
+    gained = np.zeros(count)
+    cdef int64_t[::1] places = numbers.places
+    cdef int8_t[::1] new_decimals = numbers.decimals
+    cdef double[::1] gained_mm = gained
     with nogil:
         for number in range(count):
-            wanted = value[number] + gain[number]
+            if not fabs(by_mm[number]) > same:
+                continue
+            wanted = value[number] + by_mm[number] / scale[number]
             before = 1  # digits before the point
             while before <= most and tens[before] <= fabs(wanted):
                 before += 1
-            fits = min(decimals[number], most, max(sure - before, 0))
+            fits = max(decimals[number], least + (scale[number] != 1.0))
+            fits = min(fits, most, max(sure - before, 0))
             wanted = rint(wanted * tens[fits])
-            fitting[number], places[number] = fits, <int64_t>wanted
-            values[number] = <double>places[number] / tens[fits]
-    return place, decimal, said
+            by = (<double><int64_t>wanted / tens[fits] - value[number]) * scale[number]
+            if fabs(by) > same:
+                places[word[number]], new_decimals[word[number]] = <int64_t>wanted, <int8_t>fits
+                gained_mm[number] = by
+    return gained
 
 
 def count_decimals(const uint8_t[::1] data, words, const int64_t[::1] index):

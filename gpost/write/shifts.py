@@ -187,26 +187,37 @@ class _AxisWords:
         count = len(self.line)
         self._scale = on_lines(follower.scale, self.line)
         self._relative = on_lines(follower.relative, self.line)
-        self.target_mm = np.zeros(count)
-        self.inside = np.zeros(count, np.bool_)
-        self.ahead_mm, self.wanted_mm, self.gained_mm = np.zeros(count), np.zeros(count), np.zeros(count)
-        for shift in shifts:
-            if shift.by_mm[number]:  # else it asks nothing of this axis, and takes nothing back
-                part = _among(self.line, shift, follower)
-                self.target_mm[part] += shift.by_mm[number]
-                self.inside[part] = True
+        here = [
+            shift for shift in shifts if shift.by_mm[number]
+        ]  # another asks nothing, and takes nothing back
+        self.target_mm, self.inside = self._asked(here, number, follower)
+        self.ahead_mm, self.wanted_mm, self.gained_mm = np.empty(count), np.empty(count), np.zeros(count)
+
+    def _asked(self, shifts: Sequence[Shift], number: int, follower: Follower) -> tuple[Floats, Flags]:
+        """(where each word is to be, mm from where it is; whether a shift asks for it)."""
+        count, parts = len(self.line), [_among(self.line, shift, follower) for shift in shifts]
+        by_mm = [shift.by_mm[number] for shift in shifts]
+        if all(part == slice(0, count) for part in parts):  # most often: no column is needed then
+            return np.broadcast_to(sum(by_mm, 0.0), count), np.broadcast_to(len(parts) > 0, count)
+        target_mm, inside = np.zeros(count), np.zeros(count, np.bool_)
+        for part, mm in zip(parts, by_mm, strict=True):
+            target_mm[part] += mm
+            inside[part] = True
+        return target_mm, inside
 
     def follow(self, part: slice, ahead: float, kept: float, wanted: float) -> tuple[float, float]:
         """Decide on the words of a stretch in which no code sets the axis; (ahead, wanted) after it."""
         if part.start == part.stop:
             return ahead, wanted
         relative = self._relative[part]
+        if not relative.any():
+            self.wanted_mm[part] = self.target_mm[part]
+            self.ahead_mm[part] = kept + self._rewrite(part, self.target_mm[part] - kept)
+            return float(self.ahead_mm[part.stop - 1]), float(self.wanted_mm[part.stop - 1])
         asked = _filled(self.target_mm[part], ~relative | self.inside[part], wanted)
         self.wanted_mm[part] = asked
         absolute = all_of(~relative, part.start)
         self.ahead_mm[absolute] = kept + self._rewrite(absolute, self.target_mm[absolute] - kept)
-        if not relative.any():
-            return float(self.ahead_mm[part.stop - 1]), float(asked[-1])
         # a relative word counts only where another place is asked for than before
         steps = relative & (asked != np.append(wanted, asked[:-1]))
         self._step(part, steps, ahead)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,9 +40,6 @@ class Edits:
     silenced: list[int] = field(default_factory=list)
     """Lines that become comments."""
     _many: Numbers = field(init=False)
-    _start: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
-    _growth: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
-    _spliced: NDArray[np.uint8] = field(default_factory=lambda: np.zeros(0, np.uint8))
 
     def __post_init__(self) -> None:
         self._many = Numbers.none(len(self.block.words.line))
@@ -77,8 +76,12 @@ class Edits:
         """The number of a word as it will stand there."""
         return float(self.text(index))
 
-    def settle(self) -> None:
-        """Put all changes in; call once, before `spliced`."""
+    def parts(self, cuts: Sequence[int]) -> list[bytes]:
+        """The block's bytes between ascending places with all changes put in, whole lines each; ask once.
+
+        What comes before a place stands in the part that begins there, but for what is added to a last line
+        that has no newline.
+        """
         self._many.decimals[list(self.numbers)] = KEPT
         single = sorted(self._single())
         added = Ranges(
@@ -86,8 +89,12 @@ class Edits:
             np.array([end for _, end, _ in single], np.int64),
             Texts.of([text for _, _, text in single]),
         )
-        done = splice(self.block.bytes, self.block.words, self._many, added)
-        self._spliced, self._start, self._growth = done
+        data = self.block.bytes
+        spliced, after = splice(data, self.block.words, self._many, added, np.array(cuts, np.int64))
+        places = after.tolist()
+        if cuts[-1] == len(data) - PAD:
+            places[-1] = len(spliced) - PAD
+        return [spliced[first:end].tobytes() for first, end in pairwise(places)]
 
     def _single(self) -> list[tuple[int, int, bytes]]:
         words = self.block.words
@@ -127,14 +134,3 @@ class Edits:
         while words.letter[last] == ord("*"):
             last -= 1
         return int(words.end[last])
-
-    def spliced(self, start: int, end: int) -> bytes:
-        """The block's bytes[start:end], whole lines, with all edits inside put in."""
-        # at the end of the data stands what was added to a last line without a newline
-        last = end >= len(self.block.bytes) - PAD
-        return self._spliced[self._place(start) : self._place(end, after=last)].tobytes()
-
-    def _place(self, at: int, *, after: bool = False) -> int:
-        """Where byte `at` stands once all changes are in: before what is added there, or `after` it."""
-        count = int(np.searchsorted(self._start, at, side="right" if after else "left"))
-        return at + (int(self._growth[count - 1]) if count else 0)

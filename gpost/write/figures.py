@@ -196,18 +196,20 @@ def _one(places: int, decimals: int) -> bytes:
     return (text.rstrip("0").rstrip(".") if "." in text else text).encode()
 
 
-def splice(data: Bytes, words: Words, numbers: Numbers, added: Ranges) -> tuple[Bytes, Ints, Ints]:
+def splice(data: Bytes, words: Words, numbers: Numbers, added: Ranges, cuts: Ints) -> tuple[Bytes, Ints]:
     """`data` with new numbers in its words and texts in place of other ranges, which overlap no number.
 
-    Also where each change starts, ascending, and how much the data has grown after it.
+    Also where each of some ascending places, none of them inside a range, stands then: before what is put in
+    there; shape (cuts,).
     """
     start, end, texts = _of_words(words, numbers)
     if len(added.start):
         merged = _with_few if len(added.start) < FEW else _merged
         start, end, texts = merged(Ranges(start, end, texts), added) if len(start) else added
     growth = np.cumsum(texts.length - (end - start))
+    places = cuts + np.append(0, growth)[np.searchsorted(start, cuts)]
     if len(start) < FEW:
-        return _joined(data, start.tolist(), end.tolist(), texts), start, growth
+        return _joined(data, start.tolist(), end.tolist(), texts), places
     # what stands between two texts and each text in turn, all taken from one run of bytes
     length, origin = np.empty(2 * len(start) + 1, np.int64), np.empty(2 * len(start) + 1, np.int64)
     origin[0], origin[2::2], origin[1::2] = 0, end, len(data) + np.cumsum(texts.length) - texts.length
@@ -216,7 +218,7 @@ def splice(data: Bytes, words: Words, numbers: Numbers, added: Ranges) -> tuple[
     place = np.cumsum(length) - length
     index = np.repeat((origin - place).astype(np.int32), length)
     index += np.arange(len(index), dtype=np.int32)
-    return np.concatenate([data, texts.flat]).take(index), start, growth
+    return np.concatenate([data, texts.flat]).take(index), places
 
 
 def _of_words(words: Words, numbers: Numbers) -> Ranges:

@@ -108,19 +108,18 @@ cdef inline Py_ssize_t _put(int64_t places, int64_t decimals, uint8_t* to) noexc
     return LONGEST - first
 
 
-def splice(const uint8_t[::1] data, words, numbers, added):
+def splice(const uint8_t[::1] data, words, numbers, added, const int64_t[::1] cuts):
     """As gpost.write.figures.splice: words and added texts in turn, as they follow on one another."""
     changed = int(np.count_nonzero(numbers.decimals != KEPT))
-    changes = changed + len(added.start)
     spliced = np.empty(data.shape[0] + changed * LONGEST + len(added.texts.flat), np.uint8)
-    start, growth = np.empty(changes + 1, np.int64), np.empty(changes + 1, np.int64)
+    places_after = np.empty(len(cuts), np.int64)
     cdef const int64_t[::1] word_start = words.start, word_end = words.end, places = numbers.places
     cdef const int8_t[::1] decimals = numbers.decimals
     cdef const int64_t[::1] added_start = added.start, added_end = added.end, length = added.texts.length
     cdef const uint8_t[::1] flat = added.texts.flat
     cdef uint8_t[::1] whole = spliced
-    cdef int64_t[::1] starts = start, grown = growth
-    cdef Py_ssize_t word = 0, text = 0, change = 0, used = 0, to = 0, done = 0, begin, end
+    cdef int64_t[::1] after = places_after
+    cdef Py_ssize_t word = 0, text = 0, cut = 0, used = 0, to = 0, done = 0, begin, end
     cdef Py_ssize_t last_word = word_start.shape[0], last_text = added_start.shape[0]
     cdef int8_t kept = KEPT, gone = GONE
     cdef bint is_text
@@ -138,6 +137,9 @@ def splice(const uint8_t[::1] data, words, numbers, added):
             )
             if is_text:
                 begin, end = added_start[text], added_end[text]
+            while cut < cuts.shape[0] and cuts[cut] <= begin:
+                after[cut] = cuts[cut] + to - done
+                cut += 1
             memcpy(&whole[to], &data[done], begin - done)
             to += begin - done
             if is_text:
@@ -151,8 +153,9 @@ def splice(const uint8_t[::1] data, words, numbers, added):
                     to += _put(places[word], decimals[word], &whole[to])
                 word += 1
             done = end
-            starts[change], grown[change] = begin, to - done
-            change += 1
+        while cut < cuts.shape[0]:
+            after[cut] = cuts[cut] + to - done
+            cut += 1
         memcpy(&whole[to], &data[done], data.shape[0] - done)
         to += data.shape[0] - done
-    return spliced[:to], start[:changes], growth[:changes]
+    return spliced[:to], places_after

@@ -168,11 +168,12 @@ def test_a_splice_is_what_slices_would_make(
     }
     texts = {(a, b): text for a, b, text, is_word in ranges if not is_word}
     added = Ranges(column([a for a, _ in texts]), column([b for _, b in texts]), Texts.of(list(texts.values())))
-    out, starts, growth = writer.splice(np.frombuffer(data, np.uint8), words, numbers, added)
-    expected, place, grown = b"", 0, []
-    for (a, b), text in sorted({**said, **texts}.items()):
+    changes_in_order = sorted({**said, **texts}.items())
+    cuts = [at for at in range(len(data) + 1) if not any(a < at < b for (a, b), _ in changes_in_order)]
+    out, after = writer.splice(np.frombuffer(data, np.uint8), words, numbers, added, column(cuts))
+    expected, place = b"", 0
+    for (a, b), text in changes_in_order:
         expected, place = expected + data[place:a] + text, b
-        grown.append(len(expected) - b)
     assert out.tobytes() == expected + data[place:]
-    assert starts.tolist() == [a for a, _ in sorted({**said, **texts})]
-    assert growth.tolist() == grown
+    grown = [sum(len(text) - (b - a) for (a, b), text in changes_in_order if a < at) for at in cuts]
+    assert after.tolist() == [at + by for at, by in zip(cuts, grown, strict=True)]

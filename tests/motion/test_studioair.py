@@ -186,6 +186,10 @@ TOLD = {"on": "AIR STATE=1", "off": "AIR STATE=0", "full": 1}
         ("set_air value=1 at=air ; blow", SET_AIR, 1),
         ("SET_AIR AT=air VALUE=0.00", SET_AIR, 0),
         ("SET_AIR AT=air VALUE=1 EVERY=0.1", SET_AIR, 1),
+        # a comment is none of its words, nor is the sign by which a machine may skip the line
+        ("(blow) SET_AIR AT=air VALUE=0.5", SET_AIR, 0.5),
+        ("SET_AIR(blow)AT=air VALUE=0.5(more)", SET_AIR, 0.5),
+        ("/SET_AIR AT=air VALUE=0", SET_AIR, 0),
         # no level that can be read: as hard as it can
         ("SET_AIR AT=air", SET_AIR, 1),
         ("SET_AIR AT=air VALUE=inf", SET_AIR, 1),

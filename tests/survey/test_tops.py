@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterable, Sequence
 import numpy as np
 import pytest
 
+from gpost.common import ways
+from gpost.common.ways import Floats
 from gpost.survey.model import Survey
 from tests.survey.conftest import SECTION_MM2, Point, write_wall
 
@@ -222,3 +224,29 @@ def test_cuts_make_no_difference(survey_of: SurveyOf, chunk_bytes: int, count: i
     for name in whole.layers.dtype.names or ():
         assert cut.layers[name] == pytest.approx(whole.layers[name], rel=1e-9), name
     assert (whole.bounds_mm, whole.beside) == (cut.bounds_mm, cut.beside)
+
+
+def points_filled_in(wall_of: SurveyOf, monkeypatch: pytest.MonkeyPatch, rounds: int) -> int:
+    """How many points are filled in to hold beads against one another, for a tile gone over so often."""
+    found = list[int]()
+    real = ways.once
+
+    def counted(points: Floats) -> Floats:
+        found.append(points.shape[1])
+        return real(points)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(ways, "once", counted)
+        assert len(wall_of([point for _ in range(rounds) for point in laid(along_x(50))]).layers) == 1
+    return sum(found)
+
+
+def test_of_a_level_of_many_strokes_each_is_held_against_what_is_near(
+    wall_of: SurveyOf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What lies behind the first 64 strokes is one part: it is not filled in as a whole for each of them.
+
+    50 lines of 80 mm, each with the way to the next, are 16,500 points half a mm apart in a round. Near to
+    each line lie its own copies, the two beside it, and the ways between them: far fewer than 64 times all.
+    """
+    assert points_filled_in(wall_of, monkeypatch, 20) < 10 * 20 * 16_500

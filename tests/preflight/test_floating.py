@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -59,6 +60,16 @@ def test_a_ring_beside_the_wall(check: Check, gap_mm: float, floats: bool) -> No
         assert (finding.severity, finding.count) == ("warning", 1)
         assert finding.line == 3 + 6 * 37 + 1
         assert "12.0 mm up" in finding.text
+
+
+@pytest.mark.parametrize(("number", "floats"), [(5, False), (6, True)])
+def test_in_inches_as_in_millimetres(check: Check, number: int, floats: bool) -> None:
+    """Eight mm over the lowest is no more than two nozzles' widths, whatever the decimals of an inch make of it."""
+    layers = [[*ring(100, 2 * at), *(ring(200, 2 * at) if at >= number else [])] for at in range(1, 11)]
+    program = pot(*layers)
+    inches = re.sub(r"([XYZEF])([0-9.]+)", lambda word: f"{word[1]}{float(word[2]) / 25.4:.4f}", program)
+    told = ["floating" in check(text, CONFIG) for text in (program, inches.replace("G90", "G90 G20"))]
+    assert told == [floats, floats]
 
 
 def test_a_wall_that_goes_on_elsewhere(check: Check) -> None:

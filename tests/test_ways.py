@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from gpost.common import ways
 from gpost.common.ways import apart_mm, come_near, once
 
 Place = tuple[float, float]
@@ -76,3 +77,40 @@ def test_each_place_once_in_its_order() -> None:
     path = points([(3, 4), (1, 2), (3.001, 4.001), (1, 2), (0, 9), (1, 3)])
     assert once(path).T.tolist() == [[3, 4], [1, 2], [0, 9], [1, 3]]
     assert once(np.zeros((2, 0))).shape == (2, 0)
+
+
+@pytest.mark.parametrize("few_pairs", [0, 1_000_000])
+def test_the_least_of_many_distances(few_pairs: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two circles in each other, 10 mm apart at their nearest, whichever way it is found."""
+    monkeypatch.setattr(ways, "FEW_PAIRS", few_pairs)
+    monkeypatch.setattr(ways, "PAIRS_AT_ONCE", 1000)
+    turn = np.linspace(0, 2 * math.pi, 721)
+    inner, outer = (np.array([at + r * np.cos(turn), r * np.sin(turn)]) for at, r in ((10, 30), (0, 50)))
+    assert apart_mm(inner, outer) == pytest.approx(10, abs=1e-3)
+
+
+@given(parts=st.sampled_from([1, 2, 5]), one=PATHS, other=PATHS)
+def test_a_path_looked_at_in_parts_comes_as_near(parts: int, one: list[Place], other: list[Place]) -> None:
+    """However few of its legs are taken at once."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ways, "MOST_LEGS", parts)
+        patch.setattr(ways, "MOST_MM", 5.0 * parts)
+        in_parts = come_near(points(one), points(other), 5.0)
+    exact_mm = exactly_mm(one, other)
+    if abs(exact_mm - 5.0) > 0.4:
+        assert in_parts == (exact_mm < 5.0)
+
+
+@given(PATHS)
+def test_a_thinned_path_is_the_path(corners: list[Place]) -> None:
+    """Segments of a thousandth of a mm are left out, their ends kept; coarser ones stay as they are."""
+    path = points(corners)
+    share = np.linspace(0, 1, 5)
+    legs = [path[:, at, None] + share * 0.004 * np.sign(path[:, at + 1] - path[:, at])[:, None] for at in range(len(corners) - 1)]
+    fine = np.concatenate([*legs, path[:, -1:]], axis=1)
+    thin = ways.thinned(fine)
+    assert (thin[:, 0] == fine[:, 0]).all()
+    assert (thin[:, -1] == fine[:, -1]).all()
+    assert all(np.hypot(*(thin - place[:, None])).min() <= 0.0142 for place in fine.T)
+    coarse = path[:, np.append(True, (np.abs(np.diff(path)) >= 0.1).any(axis=0))]
+    assert ways.thinned(coarse).tolist() == coarse.tolist()

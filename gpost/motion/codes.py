@@ -116,6 +116,14 @@ def name_of(letter: str, code_x10: int) -> str:
     return f"{letter}{code_x10 / 10:g}"
 
 
+def said(commands: NDArray[np.void], letter: str, codes_x10: Iterable[int]) -> NDArray[np.bool_]:
+    """Which commands of a file say one of these codes; there may be millions, so none is copied."""
+    found = np.zeros(len(commands), np.bool_)
+    for code in codes_x10:
+        found |= commands["code_x10"] == code
+    return np.asarray(found & (commands["letter"] == letter.encode()))
+
+
 class CodeTable:
     """A mark for each code, looked up for many codes at once."""
 

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.among import among, distinct
 from gpost.config.model import Config
 from gpost.errors import SourceError
 from gpost.motion import codes, machinecodes

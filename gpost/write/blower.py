@@ -16,9 +16,11 @@ from gpost.motion.state import MachineState
 from gpost.plan.intentions import Air, AirInPause, Pause, Restart, Silence
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.survey.model import PART
 from gpost.write.script import Script, number
 from gpost.write.sent import Sender, Sent
+
+PART = 50_000
+"""So many commands are looked at together: there may be millions."""
 
 
 class Blower:

@@ -195,14 +195,14 @@ def _moved_until(plan: Plan, clock_s: float) -> Spot:
     first, end = edges[max(layer - 1, 0)], edges[min(layer, len(edges) - 1)]
     low = first + bisect_left(range(first, end), clock_s, key=lambda line: plan.clock_at(Spot(line)))
     line = max(low - 1, 0)
-    before_s, after_s = plan.clock_at(Spot(line)), plan.clock_at(Spot(low))
+    before_s, after_s, moved_s = plan.clock_at(Spot(line)), plan.clock_at(Spot(low)), clock_s
     for stop in plan.stops:
         if stop.spot.line == line < low:  # what stands before the move or inside it is no part of its time
             after_s -= stop.seconds
-            clock_s -= stop.seconds if stop.end_s <= clock_s else 0.0
+            moved_s -= stop.seconds if stop.end_s <= clock_s else 0.0
     if not low or after_s <= before_s:
         return Spot(low)
-    return _standing(plan.survey, line, (clock_s - before_s) / (after_s - before_s))
+    return _standing(plan.survey, line, (moved_s - before_s) / (after_s - before_s))
 
 
 def _matched(plan: Plan, asked: Asked) -> _Match:

@@ -208,7 +208,10 @@ def set_up_commands(plan: Plan, spot: Spot) -> tuple[list[str], list[str]]:
 
 
 def highest_mm(plan: Plan) -> float:
-    """The highest place to which the whole job sends the nozzle after the first bead, machine mm."""
+    """The highest place to which the whole job sends the nozzle after the first bead, machine mm.
+
+    The way to where a stopped print has gone on is none of it.
+    """
     survey, manner = plan.survey, plan.config.machine.pause
     found = [survey.height_mm]
     for index, mark in enumerate(survey.marks):
@@ -220,10 +223,18 @@ def highest_mm(plan: Plan) -> float:
     beads = [stroke.z_mm for lay in _lays(plan) for stroke in lay.strokes]
     top_mm = max([plan.bounds_mm[2][1], *beads, *(ground.top_mm for ground in plan.of(Ground))])
     lift_mm = max(manner.lift_mm, CLEAR_MM)
-    flown = top_mm + lift_mm if plan.of(Pause) or beads else highest
-    # each time that it goes on it is lifted over the highest place before
-    gone_on = max(highest, flown) + lift_mm * len(plan.of(Restart))
-    return min(gone_on, max(plan.config.machine.ceiling_mm, highest))
+    parks = any(not isinstance(pause, Restart) for pause in plan.of(Pause))
+    flown = max(highest, top_mm + lift_mm) if parks or beads else highest
+    return min(flown, max(plan.config.machine.ceiling_mm, highest))
+
+
+def begun_near(plan: Plan, spot: Spot) -> int:
+    """How many stopped prints have gone on so near before a spot that the nozzle may still be on its way.
+
+    Who has laid a layer since has come down.
+    """
+    layer = plan.survey.index_at(spot.line)
+    return sum(plan.survey.index_at(one.spot.line) >= layer - 1 for one in plan.of(Restart))
 
 
 def _lays(plan: Plan) -> Iterable[LayClay]:

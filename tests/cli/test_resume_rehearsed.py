@@ -91,6 +91,19 @@ def test_a_rehearsal_goes_the_way_of_its_rest(tmp_path: Path, homes: str, layer:
     assert look[-1].end_mm[2] > 2.0 * (layer - 1) + 2
 
 
+@pytest.mark.parametrize(("layers", "stands_mm"), [((3, 5, 7, 9), [20, 20, 22, 26]), ((5, 5, 5), [20, 30, 40]), ((3, 7, 7), [20, 22, 32])])
+def test_a_start_that_was_laid_on_lifts_no_later_one(tmp_path: Path, layers: tuple[int, ...], stands_mm: list[float]) -> None:
+    """The nozzle has come down to lay: it is at the top of 20 mm at most, or a lift of 10 mm over the place.
+
+    Where it may still be on its way, it stands a lift higher.
+    """
+    folder, of = tower(tmp_path, rings()), "print"
+    for number, layer in enumerate(layers):
+        ok(resume(folder, "--from-layer", layer, of=of, name=f"rest{number}"))
+        of = f"rest{number}"
+    assert [stands_below_mm(folder, f"rest{number}") for number in range(len(layers))] == stands_mm
+
+
 def test_no_rehearsal_ends_on_the_rim(tmp_path: Path) -> None:
     """Where the nozzle is said to stand no higher than the top, what to say is told."""
     folder = tower(tmp_path, rings())

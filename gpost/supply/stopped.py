@@ -178,7 +178,8 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
     left_ml = _left_ml(plan, stopped, left, found.spot)
     set_at_mm, below_mm = set_at(plan, stopped, found), stands_below_mm(plan, stopped, found)
     manner = begins(plan, stopped, is_set=set_at_mm is not None)
-    prime_ml = 0.0 if stopped.look else _run_out_ml(plan, stopped, left, left_ml)
+    run_out_ml = _run_out_ml(plan, stopped, left, left_ml)
+    prime_ml = 0.0 if stopped.look else run_out_ml
     restart = Restart(
         spot=found.spot,
         kind=NAME,
@@ -194,6 +195,7 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
         inside=inside_at(plan, found.spot, turns, stopped.hose_holds, done=stopped.done),
         done=stopped.done,
         look_mm=look_mm(plan, found, below_mm) if stopped.look else None,
+        look_wipes=stopped.look and run_out_ml > 0,
         waited_s=(stopped.waited_min or 0.0) * 60,
     )
     left_out = [*own.left_out, *set_up_commands(plan, found.spot)[1]]

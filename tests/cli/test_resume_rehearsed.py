@@ -72,7 +72,7 @@ def test_the_rest_begins_where_its_rehearsal_ends(
     [
         ("none", []), ("none", ["--nozzle-below", 22]), ("xy", ["--lost", "all"]),
         ("none", ["--lost", "z"]), ("none", ["--lost", "all"]), ("none", ["--lost", "z", "--set-on", "bed"]),
-        ("all_up", []), ("all_up", ["--lost", "all"]),
+        ("all_up", []), ("all_up", ["--lost", "all"]), ("none", ["--run-out", 3, "--left-ml", 60]), ("all_up", ["--run-out", 3, "--left-ml", 60]),
     ],
 )  # fmt: skip
 @pytest.mark.parametrize("layer", [2, 9])

@@ -202,13 +202,18 @@ class Stops(NamedTuple):
     earlier: tuple[StopRecord, ...] = ()
 
     def with_due(self) -> Stops:
-        """The same, where a rest stopped before its own first wait: what it was to run out is still due."""
+        """The same, where a rest stopped before its own first wait: what it was to run out is still due.
+
+        Nobody has let it go, so it has stood since it stopped before: the minutes are those until now.
+        """
         line = self.now.output_line
         last = self.earlier[-1] if self.earlier else None
         if last is None or not (self.now.clock_s == 0 or 0 < (line or 0) <= (last.waits_line or 0)):
             return self
-        begun = last.model_copy(update={"run_out_ml": 0.0})
-        return Stops(self.now._replace(due_ml=last.run_out_ml), (*self.earlier[:-1], begun))
+        waited_min = last.waited_min if self.now.waited_min is None else self.now.waited_min
+        now = self.now._replace(due_ml=last.run_out_ml, waited_min=waited_min)
+        begun = last.model_copy(update={"run_out_ml": 0.0, "waited_min": None})
+        return Stops(now, (*self.earlier[:-1], begun))
 
 
 def _dry(

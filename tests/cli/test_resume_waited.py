@@ -77,6 +77,22 @@ def test_the_first_wait_counts_at_the_second_stop(job: Path) -> None:
     assert unsaid["resume"]["stops"][0]["run_out_ml"] == 0.0
 
 
+@pytest.mark.parametrize("again", [["--from-line", 1], ["--from-clock", "0:00"]])
+@pytest.mark.parametrize("waited", [[], ["--waited", 45], ["--waited", 75]])
+def test_a_wait_that_nobody_has_ended_is_one(job: Path, again: list[object], waited: list[object]) -> None:
+    """A rest that was never let go is written anew: what stands is told as if it were written for the first time.
+
+    But for the seconds of its way, which are reckoned for both.
+    """
+    rest(job, "--from-layer", 8, "--waited", 40, name="first")
+    found = rest(job, *again, *waited, of="first")
+    once = rest(job, "--from-layer", 8, *(waited or ["--waited", 40]), name="once")
+    assert found["resume"]["stops"][1]["run_out_ml"] == once["resume"]["stops"][0]["run_out_ml"]
+    assert told(found, "waited") == told(once, "waited")
+    assert ages(found) == pytest.approx(ages(once), abs=0.3)
+    assert found["pauses"][1]["hose_min"] == pytest.approx(once["pauses"][1]["hose_min"], abs=0.3)
+
+
 def test_a_first_wait_that_is_laid_counts_no_more(job: Path) -> None:
     """When the clay that stood has gone through, a second wait is judged alone."""
     rest(job, "--from-layer", 8, "--waited", 50, name="first")

@@ -20,6 +20,7 @@ from gpost.plan.intentions import Pause, Restart
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges
+from gpost.supply.loads import since_ml
 
 Floats = NDArray[np.float64]
 SAME_ML = 1e-9
@@ -106,12 +107,13 @@ def loads(plan: Plan) -> list[Load]:
 def ages_s(plan: Plan) -> Floats:
     """Age of the oldest clay laid in each layer since it left its cartridge, s; shape (layers,).
 
-    Clay that is run out beside the piece at a layer's start is none of the layer.
+    Clay that is run out beside the piece at a layer's start is none of the layer. Where a stopped print goes
+    on, what has been laid by then is none of it either: layers that are done have 0.
     """
     hose_ml = plan.config.cartridge.line_ml
     if not len(plan.survey.layers) or not hose_ml:
         return np.zeros(len(plan.survey.layers))
-    clock = _clock(plan)
+    clock, begins_ml = _clock(plan), -math.inf if plan.restart is None else since_ml(plan)
     first_ml = np.maximum.accumulate(plan.layer_clay_ml)
     end_ml = np.maximum.accumulate(np.append(plan.layer_clay_ml[1:], plan.total_ml))
     places_ml = np.concatenate([clock.clay_ml, clock.clay_ml + hose_ml, first_ml, end_ml])
@@ -120,6 +122,7 @@ def ages_s(plan: Plan) -> Floats:
     for when, by_ml in ((clock.after, SAME_ML), (clock.before, -SAME_ML)):
         layer = np.searchsorted(first_ml, places_ml + by_ml) - 1
         there = (layer >= 0) & (places_ml <= end_ml[-1]) & ~_beside(plan, places_ml + by_ml)
+        there &= places_ml + by_ml > begins_ml
         at_ml = places_ml[there]
         np.maximum.at(found, layer[there], when(at_ml) - when(at_ml - hose_ml))
     return found

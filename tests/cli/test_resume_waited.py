@@ -141,3 +141,17 @@ def test_a_cartridge_that_stood_is_so_much_older(tmp_path: Path) -> None:
         for waited in ([], ["--waited", 40])
     ]
     assert warned == [False, True]
+
+
+def test_the_oldest_clay_of_a_rest_is_in_the_rest(tmp_path: Path) -> None:
+    """The lowest layers were laid slowly, and clay was oldest there: in a note of the rest it is that of the table."""
+    slow = "  - taper: {shape: steps, steps: [{from_layer: 3, feed_percent: 10}, {from_layer: 6, feed_percent: 100}]}\n"
+    job = vase_ran(tmp_path, CONFIG + slow + "  - tally\n")
+    rest(job, "--from-layer", 18)
+    layers = []
+    for name in ("print", "rest"):
+        [note] = [note for note in summary(job, name)["notes"] if "out of its cartridge" in note]
+        assert f"clay is up to {max(ages(summary(job, name))):.0f} min out of its cartridge" in note
+        layers.append(int(note.split("(layer ")[1].split()[0]))
+    assert layers[0] < 10
+    assert layers[1] >= 18

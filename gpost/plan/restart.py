@@ -23,10 +23,11 @@ from gpost.plan.ends import (
     turn_ends,
     waving_turns,
 )
+from gpost.plan.intentions import LayClay
 from gpost.plan.laidpath import LaidPath
 from gpost.plan.layers import find_layer
 from gpost.plan.plan import Plan
-from gpost.plan.resume import PAPER_MM, is_among, pauses_at
+from gpost.plan.resume import PAPER_MM, blocks_at, is_among
 from gpost.spot import Spot
 from gpost.survey.layerrows import HEIGHT_STEP_MM
 from gpost.survey.model import Survey
@@ -175,15 +176,17 @@ def _doubt(
 def spot_at_clock(plan: Plan, clock_s: float) -> tuple[Spot, int | None]:
     """Where the plan's clock reaches so many seconds, inside a move too; an estimate, as the clock is.
 
-    And how many pauses of steps have been there by then; None: all. Inside a block that is inserted it is the
-    spot of that block, and a pause has been once its wait has. The clock of a rest begins with it.
+    And how many pauses and beads of steps have been there by then; None: all. Inside a block that is
+    inserted it is the spot of that block; a pause has been once its wait has, beads once they are begun. The
+    clock of a rest begins with it.
     """
     begun = (stop.start_s for stop in plan.stops if stop.intention is plan.restart)
     clock_s += next(begun, 0.0)
     inside = (stop.spot for stop in plan.stops if stop.start_s <= clock_s < stop.end_s)
     spot = next(inside, None) or _moved_until(plan, clock_s)
-    here = [stop for stop in plan.stops if is_among(stop.intention, pauses_at(plan, spot))]
-    done = sum(clock_s > stop.start_s + stop.wait_after_s for stop in here)
+    here = [stop for stop in plan.stops if is_among(stop.intention, blocks_at(plan, spot))]
+    waits_s = (0.0 if isinstance(stop.intention, LayClay) else stop.wait_after_s for stop in here)
+    done = sum(clock_s > stop.start_s + wait_s for stop, wait_s in zip(here, waits_s, strict=True))
     return spot, None if done == len(here) else done
 
 

@@ -1,13 +1,14 @@
-"""What isn't repeated where a stopped print goes on: pauses that have been, and what they were for."""
+"""What isn't repeated where a stopped print goes on: pauses and beads that have been, and their purpose."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gpost.plan.intentions import Pause, Restart
+from gpost.common.plain import shown
+from gpost.plan.intentions import LayClay, Pause, Restart
 from gpost.plan.laidpath import LaidPath
 from gpost.plan.plan import Plan
-from gpost.plan.resume import due_at, is_among
+from gpost.plan.resume import blocks_at, due_at, is_among
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges
 from gpost.supply.contents import LEAST_ML
@@ -16,6 +17,20 @@ from gpost.supply.sure import told_ml
 
 
 def not_repeated(plan: Plan, spot: Spot, done: int | None) -> Iterator[str]:
+    """A sentence for each pause and bead at a spot, and for the file's own pauses just before it."""
+    for text in _pauses(plan, spot, done):
+        yield f"The pause that is due there is not repeated ({shown(text)}): do now what it was for."
+    due = due_at(plan, spot, done)
+    for block in blocks_at(plan, spot):
+        if isinstance(block, LayClay) and not is_among(block, due):
+            what = f"{block.why}, {block.clay_ml:.4g} ml" if block.why else f"{block.clay_ml:.4g} ml"
+            yield (
+                f"What is due there beside the piece is not laid again ({shown(what)}); if it has not been "
+                "laid yet, so much more is left in the cartridge (--left-ml)."
+            )
+
+
+def _pauses(plan: Plan, spot: Spot, done: int | None) -> Iterator[str]:
     """The pauses at a spot, and the file's own behind which nothing is laid before it."""
     due = due_at(plan, spot, done)
     for pause in (pause for pause in plan.pauses if pause.spot == spot and not is_among(pause, due)):

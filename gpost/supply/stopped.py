@@ -9,7 +9,7 @@ from typing import Literal, NamedTuple
 
 from gpost.clay.byhand import came_ml
 from gpost.errors import PlanError
-from gpost.plan.intentions import Behind, Lost, Restart
+from gpost.plan.intentions import Behind, Lost, Pause, Restart
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
 from gpost.plan.resume import NAME, begun, due_at, is_among, last_rise, set_up_commands
@@ -45,7 +45,7 @@ class Stopped(NamedTuple):
     output_line: int | None = None
     """Instead of a place: the line of the file that was run, counted from 1."""
     done: int | None = None
-    """With a line or a clock: how many of the pauses at the place have been; None: all."""
+    """With a line or a clock: how many of the pauses and beads at the place have been; None: all."""
     lost: Lost = "nothing"
     set_on: Literal["rim", "bed"] | None = None
     """Over what the nozzle is set, where the machine doesn't know its height; None: the rim."""
@@ -102,7 +102,7 @@ class Resumption(NamedTuple):
     turns: Turns
     """What has come otherwise than planned."""
     skipped: tuple[str, ...]
-    """Pauses that are due just there and are not repeated, in words."""
+    """A sentence for each pause that is due just there, and for beads, that are not repeated."""
     left_out: tuple[str, ...]
     """The file's own commands, and those of steps, that are not sent again."""
     hose_min: float
@@ -144,7 +144,8 @@ def inside_at(
 def _on(plan: Plan, spot: Spot, done: int | None) -> tuple[int, Load]:
     """(place in the order of loading, cartridge) of that which is on at a place."""
     put_on = [(at, load) for at, load in enumerate(loads(plan)) if load.spot <= spot]
-    return put_on[-1 - sum(pause.new_cartridge for pause in due_at(plan, spot, done))]
+    due = due_at(plan, spot, done)
+    return put_on[-1 - sum(isinstance(block, Pause) and block.new_cartridge for block in due)]
 
 
 def _in_hose(inside: Sequence[Behind], line_ml: float) -> Iterator[str]:

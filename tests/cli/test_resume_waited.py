@@ -143,6 +143,24 @@ def test_a_cartridge_that_stood_is_so_much_older(tmp_path: Path) -> None:
     assert warned == [False, True]
 
 
+def test_a_cartridge_that_stays_on_is_as_old_as_it_was(tmp_path: Path) -> None:
+    """It keeps two minutes longer than the whole print takes, and that stands for three; a full one is a fresh one."""
+    for name in ("whole", "job"):
+        (tmp_path / name).mkdir()
+    whole_min = summary(vase_ran(tmp_path / "whole", CONFIG), "print")["time_s"] / 60
+    job = vase_ran(tmp_path / "job", CONFIG.replace("line_ml: 12", f"line_ml: 12, keeps_min: {whole_min + 2:.2f}"))
+    for name, args in (("rest", ["--waited", 3]), ("less", ["--waited", 0.5]), ("fresh", ["--waited", 3, "--left-ml", 90])):
+        assert resume(job, "--from-layer", 18, *args, name=name).exit_code == 0
+    assert resume(job, "--from-layer", 22, "--waited", 0.5, of="less", name="again").exit_code == 0
+    assert resume(job, "--from-layer", 22, "--waited", 1.5, of="less", name="more").exit_code == 0
+    said = {
+        name: [text for text in summary(job, name)["warnings"] if "old-cartridge" in text]
+        for name in ("print", "rest", "less", "fresh", "again", "more")
+    }
+    assert [name for name, texts in said.items() if texts] == ["rest", "more"]
+    assert f"clay stays up to {whole_min + 3:.0f} min in its cartridge, the 3 min that it has stood counted in" in said["rest"][0]
+
+
 def test_the_oldest_clay_of_a_rest_is_in_the_rest(tmp_path: Path) -> None:
     """The lowest layers were laid slowly, and clay was oldest there: in a note of the rest it is that of the table."""
     slow = "  - taper: {shape: steps, steps: [{from_layer: 3, feed_percent: 10}, {from_layer: 6, feed_percent: 100}]}\n"

@@ -113,7 +113,7 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
     if survey.pieces != 1 or not len(survey.layers):
         raise PlanError("a file of one piece with layers can be gone on with, and this is none")
     match = _matched(plan, asked)
-    spot = _past_own_pause(survey, match.spot)
+    spot = _past_own_pause(plan, match.spot)
     if spot <= Spot(survey.first_bead):
         raise PlanError("nothing stands of the piece there; print it anew with the file that was run")
     if spot.line >= survey.laid_until:
@@ -355,11 +355,17 @@ def _standing(survey: Survey, line: int, share: float) -> Spot:
     return there if there == spot or share < 0.5 else Spot(line + 1)
 
 
-def _past_own_pause(survey: Survey, spot: Spot) -> Spot:
-    """The spot behind a wait of the file's own that stands just there: it has been."""
-    own = {pause.line for pause in survey.own_pauses}
+def _past_own_pause(plan: Plan, spot: Spot) -> Spot:
+    """The spot behind a wait of the file's own that stands just there: it has been.
+
+    Not where a step's pause comes just before it or behind it: that may still be due.
+    """
+    own = {pause.line for pause in plan.survey.own_pauses}
     while spot.fraction == 0 and spot.line in own:
-        spot = Spot(spot.line + 1)
+        behind = Spot(spot.line + 1)
+        if blocks_at(plan, spot) or blocks_at(plan, behind):
+            break
+        spot = behind
     return spot
 
 

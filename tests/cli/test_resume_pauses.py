@@ -9,6 +9,8 @@ import pytest
 
 import gpost
 from gpost.demo.gcode import SliceStyle
+from tests.cli.test_resume_checks import CONFIG as OF_TOWER
+from tests.cli.test_resume_checks import rings, tower
 from tests.cli.test_resume_command import CONFIG
 from tests.reference.interpreter import run
 from tests.resuming import resume, summary, tail, typed, vase_ran
@@ -118,6 +120,26 @@ def at_rest_s(text: str, first: int, line: int) -> float:
             seconds += mm / mm_s
             seconds += mm_s / ACCELERATION_MM_S2 if each.path_mm else 0.0
     return seconds
+
+
+def test_a_pause_before_one_of_the_files_own_is_not_lost(tmp_path: Path) -> None:
+    """A change of clay at a layer's start, where the file waits too: up to its own wait it comes, and the file's after it."""
+    swap = "steps: [swap: {at_layer: 5, colour: blue, clear: purge, onto: park, prime_ml: 2}, "
+    config = OF_TOWER.replace("line_ml: 12", "line_ml: 1").replace("steps: [", swap)
+    job = tower(tmp_path, rings().replace("G0 Z10 F900\nG1", "M0\nG0 Z10 F900\nG1"), config)
+    whole = (job / "print.gcode").read_text().splitlines()
+    first = next(at for at, line in enumerate(whole, 1) if line.startswith("; gpost: swap: "))
+    wait, end = whole.index("M0", first) + 1, whole.index("; gpost: swap ends") + 1
+    assert whole[end] == "M0"
+    for line, steps, number in (
+        (first - 1, ["swap", ""], 1), (first, ["swap", ""], 1), (wait, ["swap", ""], 1), (wait + 1, [""], 2), (end, [""], 2), (end + 2, [], 2),
+    ):  # fmt: skip
+        assert resume(job, "--from-line", line, "--overwrite").exit_code == 0
+        found = summary(job)
+        assert [pause["step"] for pause in found["pauses"][1:]] == steps, line
+        assert found["resume"]["cartridge"] == number
+    assert resume(job, "--from-layer", 5, "--overwrite").exit_code == 0
+    assert any("not repeated (swap: blue" in text for text in summary(job)["resume"]["checks"])
 
 
 def test_a_pause_that_is_still_due_comes(reminded: Path) -> None:

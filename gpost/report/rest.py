@@ -233,12 +233,13 @@ def _safe(safe: SafeRecord | None, stop: Stop) -> SafeRecord | None:
 
 
 def _change(change: Waits | Change, layer: int, stop: Stop) -> Waits | Change | None:
-    """What of a change is in the rest."""
+    """What of a change is in the rest: of what is inserted all that is written."""
     edits = change.kind in EDITS
     where = [
         _since(place, layer, stop)
         for place in change.where
-        if place.last_layer >= layer and (edits or place.clock_s >= stop.start_s - 1e-6)
+        if place.output_line is not None
+        or (place.last_layer >= layer and (edits or place.clock_s >= stop.start_s - 1e-6))
     ]
     if not where:
         return None

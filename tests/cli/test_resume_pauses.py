@@ -142,6 +142,25 @@ def test_a_pause_before_one_of_the_files_own_is_not_lost(tmp_path: Path) -> None
     assert any("not repeated (swap: blue" in text for text in summary(job)["resume"]["checks"])
 
 
+@pytest.mark.parametrize("more", [[], ["--rehearse"]])
+def test_each_wait_stands_among_the_changes_at_its_clock(tmp_path: Path, more: list[str]) -> None:
+    """Of a rest that begins where a pause has been, or is due, too; two at one place come one after the other."""
+    swap = "steps: [swap: {at_layer: 5, colour: blue, clear: purge, onto: park, prime_ml: 2}, "
+    job = tower(tmp_path, rings(), OF_TOWER.replace("line_ml: 12", "line_ml: 1").replace("steps: [", swap))
+    whole = (job / "print.gcode").read_text().splitlines()
+    first = next(at for at, line in enumerate(whole, 1) if line.startswith("; gpost: swap: "))
+    for where, waits in ((["--from-line", first], 2), (["--from-layer", 5], 1), (["--from-layer", 6], 1)):
+        assert resume(job, *where, *more, "--overwrite", name="rehearsal").exit_code == 0
+        found = summary(job, "rehearsal")
+        told = [(pause["step"], pause["output_line"], pause["clock_s"]) for pause in found["pauses"]]
+        changed = [
+            (change["step"], place["output_line"], place["clock_s"])
+            for change in found["changes"] if change["kind"] == "pause" for place in change["where"]
+        ]  # fmt: skip
+        assert changed == told
+        assert len(told) == (1 if more else waits)
+
+
 def test_a_pause_that_is_still_due_comes(reminded: Path) -> None:
     """Stopped a move before it."""
     whole = (reminded / "print.gcode").read_text().splitlines()

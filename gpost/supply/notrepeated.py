@@ -12,7 +12,7 @@ from gpost.plan.resume import blocks_at, due_at, is_among
 from gpost.spot import Spot
 from gpost.supply.cartridges import cartridges
 from gpost.supply.contents import LEAST_ML
-from gpost.supply.loads import loads
+from gpost.supply.loads import loads, on_from
 from gpost.supply.sure import told_ml
 
 
@@ -46,12 +46,14 @@ def _pauses(plan: Plan, spot: Spot, done: int | None) -> Iterator[str]:
 
 def _to_do(plan: Plan, pause: Pause) -> str:
     """What of a pause that has been begun may still be missing: clay to load, and to run out."""
-    put_on = [at for at, load in enumerate(loads(plan)) if load.spot == pause.spot]
-    if not (pause.new_cartridge and put_on):
+    later = list(enumerate(loads(plan)))[1:]
+    put_on = [at for at, load in later if plan.insertions[load.place].intention is pause]
+    if not put_on:
         return f"; {_clay(pause)}" if pause.clay_ml else ""
-    load_ml = f"{told_ml(plan, cartridges(plan)[put_on[-1]]):.0f}"
-    run_out = f", {_to_run_out(pause)}" if pause.clay_ml else ""
-    return f"; {load_ml} ml to load{run_out}"
+    to_do = [_to_run_out(pause)] if pause.clay_ml else []
+    if put_on[0] > on_from(plan):  # else its load was told where the print went on there before
+        to_do.insert(0, f"{told_ml(plan, cartridges(plan)[put_on[0]]):.0f} ml to load")
+    return "".join(f"{sign} {what}" for sign, what in zip(";,", to_do, strict=False))
 
 
 def _to_run_out(pause: Pause) -> str:

@@ -142,6 +142,19 @@ def test_a_pause_before_one_of_the_files_own_is_not_lost(tmp_path: Path) -> None
     assert any("not repeated (swap: blue" in text for text in summary(job)["resume"]["checks"])
 
 
+def test_what_a_pause_has_loaded_is_told_once(tmp_path: Path) -> None:
+    """Where the rest begins behind it: at a second stop there it is no more known, and what runs out still is."""
+    swap = "steps: [swap: {at_layer: 5, colour: blue, clear: purge, onto: park, prime_ml: 2}, "
+    job = tower(tmp_path, rings(), OF_TOWER.replace("line_ml: 12", "line_ml: 1").replace("steps: [", swap))
+    said = next(pause for pause in summary(job, "print")["pauses"] if pause["step"] == "swap")["message"]
+    [load_ml] = re.findall(r"blue (\d+) ml", said)
+    for of, name in (("print", "rest"), ("rest", "second"), ("second", "third")):
+        assert resume(job, "--from-layer", 5, of=of, name=name).exit_code == 0
+        [told] = [text for text in summary(job, name)["resume"]["checks"] if "not repeated (swap" in text]
+        assert (f"; {load_ml} ml to load, 2 ml to run out" if of == "print" else " on; 2 ml to run out") in told
+        assert told.count("to load") == (of == "print")
+
+
 @pytest.mark.parametrize("more", [[], ["--rehearse"]])
 def test_each_wait_stands_among_the_changes_at_its_clock(tmp_path: Path, more: list[str]) -> None:
     """Of a rest that begins where a pause has been, or is due, too; two at one place come one after the other."""

@@ -224,7 +224,8 @@ def _knob(knob: KnobRecord, stop: Stop) -> KnobRecord:
     speeds = tuple(
         speed.model_copy(update={"visit_s": speed.visit_s - stop.start_s}) for speed in knob.speeds
     )
-    since = {"from_s": knob.from_s - stop.start_s, "visit_s": knob.visit_s - stop.start_s}
+    # a pause that has been where it goes on has no part in it
+    since = {"from_s": max(knob.from_s - stop.start_s, 0.0), "visit_s": knob.visit_s - stop.start_s}
     return knob.model_copy(update={**since, "flows": flows, "speeds": speeds})
 
 

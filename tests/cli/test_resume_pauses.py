@@ -155,6 +155,14 @@ def test_what_a_pause_has_loaded_is_told_once(tmp_path: Path) -> None:
         assert told.count("to load") == (of == "print")
 
 
+def test_behind_a_pause_the_knob_is_told_from_the_beginning_on(reminded: Path) -> None:
+    """Not from before it: the clock of a rest begins with it."""
+    whole = (reminded / "print.gcode").read_text().splitlines()
+    end = whole.index("; gpost: remind ends") + 1
+    assert resume(reminded, "--from-line", end).exit_code == 0
+    assert summary(reminded)["knobs"][0]["from_s"] == 0
+
+
 @pytest.mark.parametrize("more", [[], ["--rehearse"]])
 def test_each_wait_stands_among_the_changes_at_its_clock(tmp_path: Path, more: list[str]) -> None:
     """Of a rest that begins where a pause has been, or is due, too; two at one place come one after the other."""

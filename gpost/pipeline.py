@@ -211,7 +211,7 @@ class Stops(NamedTuple):
         if last is None or not (self.now.clock_s == 0 or 0 < (line or 0) <= (last.waits_line or 0)):
             return self
         waited_min = last.waited_min if self.now.waited_min is None else self.now.waited_min
-        now = self.now._replace(due_ml=last.run_out_ml, waited_min=waited_min)
+        now = self.now._replace(anew=True, due_ml=last.run_out_ml, waited_min=waited_min)
         begun = last.model_copy(update={"run_out_ml": 0.0, "waited_min": None})
         return Stops(now, (*self.earlier[:-1], begun))
 

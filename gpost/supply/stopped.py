@@ -64,6 +64,8 @@ class Stopped(NamedTuple):
     hose_holds: str | None = None
     run_out_ml: float | None = None
     """None: what is due, and the whole hose if its clay is too old."""
+    anew: bool = False
+    """Whether nobody has let the rest go in which it stopped: nothing of that has been."""
     due_ml: float = 0.0
     """What the rest in which it stopped was to run out first, and has not yet."""
     waited_min: float | None = None
@@ -200,7 +202,7 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
         waited_s=(stopped.waited_min or 0.0) * 60,
     )
     left_out = [*own.left_out, *set_up_commands(plan, found.spot)[1]]
-    skipped = tuple(not_repeated(plan, found.spot, stopped.done))
+    skipped = tuple(not_repeated(plan, found.spot, stopped.done, anew=stopped.anew))
     hose_s = Waits(plan).hose_s(_passed_ml(plan, found.spot, stopped.done), prime_ml)
     return Resumption(restart, found, left, stopped, turns, skipped, tuple(left_out), hose_s / 60)
 

@@ -142,17 +142,24 @@ def test_a_pause_before_one_of_the_files_own_is_not_lost(tmp_path: Path) -> None
     assert any("not repeated (swap: blue" in text for text in summary(job)["resume"]["checks"])
 
 
-def test_what_a_pause_has_loaded_is_told_once(tmp_path: Path) -> None:
-    """Where the rest begins behind it: at a second stop there it is no more known, and what runs out still is."""
+def test_a_pause_that_had_been_before_an_earlier_rest_was_told_with_that(tmp_path: Path) -> None:
+    """At a second stop at the place it is no more due; where nobody has let the first rest go it is told again.
+
+    What is to be said if it has not run out yet is taken: nothing of it has come in the file of that rest.
+    """
     swap = "steps: [swap: {at_layer: 5, colour: blue, clear: purge, onto: park, prime_ml: 2}, "
     job = tower(tmp_path, rings(), OF_TOWER.replace("line_ml: 12", "line_ml: 1").replace("steps: [", swap))
     said = next(pause for pause in summary(job, "print")["pauses"] if pause["step"] == "swap")["message"]
     [load_ml] = re.findall(r"blue (\d+) ml", said)
-    for of, name in (("print", "rest"), ("rest", "second"), ("second", "third")):
-        assert resume(job, "--from-layer", 5, of=of, name=name).exit_code == 0
-        [told] = [text for text in summary(job, name)["resume"]["checks"] if "not repeated (swap" in text]
-        assert (f"; {load_ml} ml to load, 2 ml to run out" if of == "print" else " on; 2 ml to run out") in told
-        assert told.count("to load") == (of == "print")
+    told = {}
+    for of, name, where in (("print", "rest", ["--from-layer", 5]), ("rest", "second", ["--from-layer", 5]), ("rest", "anew", ["--from-line", 1])):
+        assert resume(job, *where, of=of, name=name).exit_code == 0
+        told[name] = [text for text in summary(job, name)["resume"]["checks"] if "not repeated (swap" in text]
+    assert f"; {load_ml} ml to load, 2 ml to run out; if they have not been yet, say --came-ml 0 --run-out 2)" in told["rest"][0]
+    assert told["second"] == []
+    assert "; a cartridge to load, 2 ml to run out; if they have not been yet, say --run-out 2, and what is left" in told["anew"][0]
+    assert resume(job, "--from-layer", 5, "--came-ml", 0, "--run-out", 2, "--overwrite").exit_code == 0
+    assert resume(job, "--from-line", 1, "--run-out", 2, "--left-ml", load_ml, "--overwrite", of="rest", name="anew").exit_code == 0
 
 
 def test_behind_a_pause_the_knob_is_told_from_the_beginning_on(reminded: Path) -> None:

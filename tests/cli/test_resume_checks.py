@@ -72,6 +72,20 @@ def ok(result: Result) -> Result:
     return result
 
 
+# -- its clock ---------------------------------------------------------------------------------
+
+
+def test_its_clock_has_no_way_that_it_does_not_go(tmp_path: Path) -> None:
+    """Where it goes on it doesn't go over the wall before (retrace_mm): its time is that of one without."""
+    times_s = []
+    for name, more in (("plain", ""), ("retraced", "\n  pause: {retrace_mm: 60}")):
+        (tmp_path / name).mkdir()
+        folder = tower(tmp_path / name, rings(), CONFIG.replace("ceiling_mm: 300", f"ceiling_mm: 300{more}"))
+        ok(resume(folder, "--from-layer", 5))
+        times_s.append(summary(folder)["time_s"])
+    assert times_s[1] == times_s[0]
+
+
 # -- a zero of the file's own ------------------------------------------------------------------
 
 

@@ -20,6 +20,8 @@ times that. Common practice, no source."""
 MOST_STAGES = 1000.0
 """From there on the middle two thirds of a change take less than 1/16 of the hose (2 / sqrt(stages), the
 standard deviation of tanks in series): less than a trial by eye tells from a plug."""
+MORE_THAN_WHOLE = ("flow", "layer")
+"""What stands in the names of percents of a step that may be above 100."""
 SMALL_IS_MEANT = ("spread", "waste", "margin", "clear")
 """What stands in the names of percents that are small as a rule."""
 
@@ -40,9 +42,9 @@ def _fractions(node: Node, path: KeyPath) -> Iterator[Problem]:
     elif isinstance(node, Table):
         for key, entry in node.entries.items():
             yield from _fractions(entry.node, (*path, key))
-    elif isinstance(node.value, float):
+    elif isinstance(node.value, int | float) and not isinstance(node.value, bool):
         key = next((part for part in reversed(path) if isinstance(part, str)), "")
-        share = share_doubt(key, node.value)
+        share = share_doubt(key, node.value, in_step=path[0] == "steps")
         if share is not None:
             yield Problem.at(
                 node.place, shown_path(path), value=node.shown, wrong=share.wrong, hint=share.hint
@@ -54,16 +56,25 @@ class ShareDoubt(NamedTuple):
 
     wrong: str
     hint: str
+    """"" if no share can be meant."""
 
 
-def share_doubt(key: str, value: float) -> ShareDoubt | None:
-    """What to ask of a percent by the name of its key, wherever it was said; None: it may be meant so."""
+def share_doubt(key: str, value: float, *, in_step: bool = False) -> ShareDoubt | None:
+    """What to ask of a percent by the name of its key, wherever it was said; None: it may be meant so.
+
+    Nobody is told to write what is refused: percents of the config stay below 100, of steps few go beyond.
+    """
     words = key.split("_")
     if words[-1] != "percent" or any(part in SMALL_IS_MEANT for part in words):
         return None
     if not 0 < value < (TRACE_BELOW if key == "percent" else FRACTION_BELOW):
         return None
-    return ShareDoubt("percent is next to nothing", f"if a share of 1 is meant, write {value * 100:g}")
+    meant = 100 * value
+    beyond = any(part in MORE_THAN_WHOLE for part in words)
+    fits = meant < 100 or (in_step and (meant == 100 or beyond))
+    return ShareDoubt(
+        "percent is next to nothing", f"if a share of 1 is meant, write {meant:g}" if fits else ""
+    )
 
 
 def _hose(whole: Table, config: Config) -> Iterator[Problem]:

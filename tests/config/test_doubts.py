@@ -9,6 +9,7 @@ import pytest
 import gpost
 from gpost.config.load import load_text
 from gpost.demo.gcode import class_pieces
+from tests.config_files import load_files
 from tests.sliced import write_piece
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -26,6 +27,10 @@ def doubts(text: str) -> tuple[str, ...]:
         ("steps:\n- base: {flow_percent: 1.15}", "f.yaml:2:24: steps[1].base.flow_percent: 1.15 percent is next to nothing; if a share of 1 is meant, write 115"),
         ("steps: [{fan: {bands: [{from_layer: 3, level_percent: 0.4}]}}]", "f.yaml:1:55: steps[1].fan.bands[1].level_percent: 0.4 percent is next to nothing; if a share of 1 is meant, write 40"),
         ("clays: [{name: b, stains: [{name: cobalt, percent: 0.015}]}]", "f.yaml:1:52: clays[1].stains[1].percent: 0.015 percent is next to nothing; if a share of 1 is meant, write 1.5"),
+        ("clay: {shrinkage_percent: 1.3}", "f.yaml:1:27: clay.shrinkage_percent: 1.3 percent is next to nothing"),
+        ("clay: {water_percent: 1}", "f.yaml:1:23: clay.water_percent: 1 percent is next to nothing"),
+        ("steps: [{taper: {to_percent: 1}}]", "f.yaml:1:30: steps[1].taper.to_percent: 1 percent is next to nothing; if a share of 1 is meant, write 100"),
+        ("steps: [{taper: {to_percent: 1.2}}]", "f.yaml:1:30: steps[1].taper.to_percent: 1.2 percent is next to nothing"),
         ("cartridge:\n  volume_ml: 1000\n  line_ml: 5000", "f.yaml:3:12: cartridge.line_ml: the hose holds 5000 ml, more than a whole cartridge (1000 ml: `volume_ml`); are both in ml, and bore and length in mm?"),
         ("cartridge: {hose_bore_mm: 100, hose_length_mm: 700}", "f.yaml:1:48: cartridge.line_ml: the hose holds 5498 ml, more than a whole cartridge (1000 ml: `volume_ml`); are both in ml, and bore and length in mm?"),
         ("cartridge: {volume_ml: 1000, empty_g: 0.4}", "f.yaml:1:39: cartridge.empty_g: an empty cartridge for 1000 ml hardly weighs 0.4 g; if kg are meant, write 400"),
@@ -34,7 +39,7 @@ def doubts(text: str) -> tuple[str, ...]:
     ],
 )  # fmt: skip
 def test_what_can_hardly_be_meant_is_asked_about(text: str, said: str) -> None:
-    """The place, what it would mean, and what was probably meant."""
+    """The place, what it would mean, and what was probably meant; never a value that would be refused."""
     assert doubts(text) == (said,)
 
 
@@ -70,6 +75,30 @@ def test_what_can_t_be_is_refused(text: str) -> None:
     """More clay in the first cartridge than it holds, a comma in a number within braces."""
     with pytest.raises(gpost.ConfigError, match=r"f.yaml:1:\d+: "):
         doubts(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("clay: {drying_percent: 6, shrinkage_percent: 0.13}", "f.yaml:1:46: clay.shrinkage_percent: 0.13 can't be used: it is less than what drying alone takes (`drying_percent`: 6), and holds the fire's share as well; if a share of 1 is meant, write 13"),
+        ("clay: {drying_percent: 6, shrinkage_percent: 5, shrinkage_z_percent: 14.5}", "f.yaml:1:24: clay.drying_percent: 6 can't be used: it is more than the clay shrinks from wet to fired, and drying is a part of that (`shrinkage_percent`: 5); which of the two is wrong?"),
+        ("clay: {drying_percent: 20, shrinkage_percent: 0.13}", "f.yaml:1:24: clay.drying_percent: 20 can't be used: it is more than the clay shrinks from wet to fired, and drying is a part of that (`shrinkage_percent`: 0.13); which of the two is wrong?"),
+        ("clay: {drying_percent: 20}", "f.yaml:1:24: clay.drying_percent: 20 can't be used: it is more than the clay shrinks from wet to fired, and drying is a part of that (`shrinkage_percent`: 14, since your config doesn't say it); which of the two is wrong?"),
+        ("clay: {drying_percent: 6, shrinkage_percent: 0}", "f.yaml:1:24: clay.drying_percent: 6 can't be used: it is more than the clay shrinks from wet to fired, and drying is a part of that (`shrinkage_percent`: 0); which of the two is wrong?"),
+    ],
+)  # fmt: skip
+def test_no_clay_dries_by_more_than_it_shrinks(text: str, said: str) -> None:
+    """Drying and total shrinkage are both of the wet length (ASTM C326, from memory): firing takes what is between them."""
+    with pytest.raises(gpost.ConfigError) as refused:
+        doubts(text)
+    assert str(refused.value).splitlines()[0] == said
+
+
+def test_drying_may_stand_in_a_file_before_the_shrinkage_does() -> None:
+    """The two are compared as all files say them, and clay may well not shrink any more in the fire."""
+    studio, piece = ("a.yaml", "clay: {drying_percent: 16}"), ("b.yaml", "clay: {shrinkage_percent: 16}")
+    clay = load_files([studio, piece]).config.clay
+    assert (clay.drying_percent, clay.shrinkage_percent) == (16, 16)
 
 
 def test_a_comma_in_braces_is_one_error() -> None:

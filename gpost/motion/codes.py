@@ -88,8 +88,9 @@ END_M = 20
 ENDING_M = frozenset({END_M, 300, 1120})
 """M codes after which the program does not go on (M2, M30: NIST section 3.6.1; M112: common practice)."""
 HEAT_WAITS_M = frozenset({1090, 1160, 1900, 1910})
-HEATING_M = HEAT_WAITS_M | {1040, 1400, 1410}
-"""Codes that heat a nozzle, a bed or a chamber, or wait for heat: common practice, no source."""
+HEATING_M = HEAT_WAITS_M | {1040, 1400, 1410, 3030}
+"""Codes that heat a nozzle, a bed or a chamber, try out how one heats, or wait for heat: common practice, no
+source."""
 MIXING_M = frozenset({1630, 1640, 1650, 5670})
 
 GROUPS_G = (

@@ -57,3 +57,11 @@ def test_much_clay_by_a_wrong_mode_is_told_without_an_exponent(tmp_path: Path) -
     text = " ".join(typed("survey", tmp_path / "pot.gcode", "-c", tmp_path / "pot.yaml").output.split())
     assert "the beads looked at take" in text
     assert "e+" not in text
+
+
+def test_weighings_that_agree_with_nothing_are_told_without_an_exponent() -> None:
+    """Hundreds of percent; the present config says a two-thousandth of it."""
+    weighings = [f"--weighing={e}={grams}" for e, grams in ((10, 5), (20, 50), (30, 20), (40, 90))]
+    said = typed("calibrate", "--no-config", *weighings).output
+    assert said.count("+-250 %") == 2
+    assert "e+" not in said

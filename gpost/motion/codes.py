@@ -83,6 +83,9 @@ EXTRUDE_ABSOLUTE, EXTRUDE_RELATIVE = 820, 830
 CLAY_ON, CLAY_ON_REVERSE, CLAY_OFF = 1010, 1020, 1030
 AIR_ON, AIR_OFF = 1060, 1070
 FEED_FACTOR, FLOW_FACTOR = 2200, 2210
+SET_PIN = 420
+PIN_MODES_M = frozenset({0, 10, 20, 30})
+"""Behind M42 an M with such a number is its word, how the pin is driven: common practice, no source."""
 TOOL_CHANGE_M = 60
 END_M = 20
 ENDING_M = frozenset({END_M, 300, 1120})

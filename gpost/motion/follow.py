@@ -16,7 +16,7 @@ from gpost.motion.lines import SPECIAL, Flags, Floats, Ints, Lines, fail, merged
 from gpost.motion.modes import ModeColumn, Modes, fans, feeds_of_words, on_lines
 from gpost.motion.moves import Moves
 from gpost.motion.state import MachineState
-from gpost.motion.studioair import Blowing, Switched, studio_air
+from gpost.motion.studioair import AirAsWritten, Blowing, Switched, studio_air
 from gpost.read.block import Block
 
 try:
@@ -181,6 +181,17 @@ class Follower:
         """The same of the commands by which the studio switches its blower, where they are others."""
         line, level = self._studio_lines
         return line + self.block.chunk.first_line, level
+
+    @property
+    def air_as_written(self) -> list[AirAsWritten]:
+        """Each command of the studio's blower as the file has it."""
+        (at, level), (_, level_by_name) = self._studio_switched, self.named_air
+        codes_at: list[int] = self.m[at].tolist()
+        by_name = studio_air(self.machine.air).names(self.block)
+        written = [*((code, "") for code in codes_at), *((0, name) for name in by_name)]
+        blows = np.append(level, level_by_name) > 0
+        stands = np.where(blows, codes.AIR_ON, codes.AIR_OFF).tolist()
+        return [AirAsWritten(*said, code) for said, code in zip(written, stands, strict=True)]
 
     def blowing(self, line: int) -> Blowing:
         """What blows before a line of the block, by its own commands and those before."""

@@ -35,6 +35,7 @@ _MODAL = codes.CodeTable(codes.MODAL_G)
 _KNOWN = codes.CodeTable(codes.KNOWN_G)
 _USES_AXES = codes.CodeTable(codes.USES_AXES_G)
 _PLAIN_M = codes.CodeTable(codes.PLAIN_M)
+_PIN_MODE = codes.CodeTable(codes.PIN_MODES_M)
 SPECIAL = codes.CodeTable({codes.SET_REGISTER, codes.HOME, codes.CLEAR_OFFSETS})
 """G92, G28 and G92.1, which set registers."""
 
@@ -119,6 +120,8 @@ class Lines:
             at = int(np.argmax(refused))
             reason = _REASONS[letter][int(code[at])]
             self.fail(line[at], f"{codes.name_of(letter, code[at])} asks for {reason}; {_NOT_FOLLOWED}")
+        if letter == "M":
+            line, code = _without_pin_modes(line, code)
         return self._without_conflicts(line, code, letter)
 
     def _without_conflicts(self, line: Ints, code: Ints, letter: str) -> tuple[Ints, Ints]:
@@ -288,6 +291,15 @@ class Lines:
         twice = self.feed_line[1:][self.feed_line[1:] == self.feed_line[:-1]]
         if len(twice):
             self.fail(twice[0], "two F words stand on this line; remove one")
+
+
+def _without_pin_modes(line: Ints, code: Ints) -> tuple[Ints, Ints]:
+    """M codes without those that say how a pin is driven: the next M behind M42 on its line."""
+    mode = (code[:-1] == codes.SET_PIN) & (line[1:] == line[:-1]) & (_PIN_MODE(code[1:]) > 0)
+    if not mode.any():
+        return line, code
+    own = np.append(True, ~mode)
+    return line[own], code[own]
 
 
 def _feed_text(feed: float) -> str:

@@ -32,14 +32,17 @@ class NamedAir:
         """Whether there is any name."""
         return bool(self._words)
 
-    def switched(self, block: Block) -> Iterator[tuple[int, float]]:
-        """Lines of a block that switch the blower, ascending, and the raw level from there on; 0 for off."""
+    def switched(self, block: Block) -> Iterator[tuple[int, float, str]]:
+        """Lines of a block that switch the blower, ascending, the raw level from there on, and the name.
+
+        The level is 0 for off, the name in capitals.
+        """
         for odd in block.odd if self._words else ():
             if odd.kind == Odd.NAMED_COMMAND:
                 body = body_of(block.line_bytes(odd.line), block.chunk.first_line + odd.line)
                 name, words = _parted(body.decode("utf-8", "replace"))
                 if name in self._words and _holds(words, self._words[name]):
-                    yield odd.line, self._level_of(name, words)
+                    yield odd.line, self._level_of(name, words), name
 
     def _level_of(self, name: str, words: Mapping[str, str]) -> float:
         """As hard as it can, where no level is said."""

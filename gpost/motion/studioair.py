@@ -57,6 +57,17 @@ class Switched(NamedTuple):
     """The raw level from there on; 0 for off."""
 
 
+class AirAsWritten(NamedTuple):
+    """A command of the studio's blower, which stands as M106 or M107 among all commands."""
+
+    code_x10: int
+    """As the file has it; 0 for one by name."""
+    name: str
+    """In capitals; empty for a code."""
+    stands_as: int
+    """M106 or M107, times ten."""
+
+
 class Blowing(NamedTuple):
     """The raw levels of all blowers at one place; 0 for one that is off."""
 
@@ -119,7 +130,11 @@ class StudioAir:
     def named(self, block: Block) -> tuple[Ints, Floats]:
         """Lines of a block that switch the blower by name, and the raw levels from there on; (k,)."""
         found = list(self._named.switched(block))
-        return np.array([line for line, _ in found], np.int64), np.array([level for _, level in found])
+        return np.array([each[0] for each in found], np.int64), np.array([each[1] for each in found])
+
+    def names(self, block: Block) -> list[str]:
+        """The names of those, in capitals."""
+        return [name for _, _, name in self._named.switched(block)]
 
     def switched(self, block: Block, m_line: Ints, m: Ints) -> Switched:
         """Which of a block's M codes switch the blower, and how hard it blows then."""

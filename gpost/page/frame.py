@@ -12,6 +12,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
+from gpost.common.digits import few
 from gpost.common.plain import shown
 from gpost.common.unbroken import unbroken
 from gpost.report.slugs import grams
@@ -82,6 +83,7 @@ def _environment() -> Environment:
         "rows": rows,
         "recorded": lambda text: recorded(shown(text)),
         "grams": grams,
+        "few": few,
         "hundredths": _hundredths,
     }
     return made

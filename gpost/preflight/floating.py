@@ -12,7 +12,7 @@ from gpost.config.metering import bead_width_mm
 from gpost.config.model import Config
 from gpost.motion.arcbox import arcs_of, boxes_mm
 from gpost.motion.follow import Follower
-from gpost.plan.intentions import Ground, Shift
+from gpost.plan.intentions import Ground, Rehearse, Shift
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.preflight.wall import HIGHEST_START, SLACK_MM
@@ -175,9 +175,10 @@ class Floating:
             ), len(found))  # fmt: skip
 
     def _beside_the_slab(self, one: _Found, plan: Plan) -> bool:
-        """Whether it lies beside all that the piece stands on, too high over the bed."""
+        """Whether it lies beside all that the piece stands on, too high over the bed: where it is printed."""
         shifts = [shift for shift in plan.of(Shift) if shift.first_line <= one.line < shift.end_line]
-        by_mm = np.sum([(0.0, 0.0, 0.0), *(shift.by_mm for shift in shifts)], axis=0)
+        raised = [(0.0, 0.0, -rehearsal.raise_mm) for rehearsal in plan.of(Rehearse)]
+        by_mm = np.sum([(0.0, 0.0, 0.0), *raised, *(shift.by_mm for shift in shifts)], axis=0)
         low, high = one.low + by_mm, one.high + by_mm
         grounds = [np.array([ground.x_mm, ground.y_mm]).T for ground in plan.of(Ground)]
         beside = [

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from gpost.common.digits import few
 from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.report.loaded import slug_record as record_of
@@ -34,9 +35,10 @@ def slug_texts(slugs: Sequence[Slug]) -> Iterator[str]:
         yield text
 
 
-def grams(of: Mapping[str, float], digits: str = "%d") -> str:
-    """Grams of several clays, or stains, in a row."""
-    return listed(say("names.part", g=digits % g, clay=shown(name)) for name, g in of.items())
+def grams(of: Mapping[str, float], digits: int = 0) -> str:
+    """Grams of several clays in a row, whole ones; or of stains, to so many digits."""
+    said = {name: few(g, digits) if digits else f"{g:.0f}" for name, g in of.items()}
+    return listed(say("names.part", g=g, clay=shown(name)) for name, g in said.items())
 
 
 def amount(slugs: Sequence[Slug]) -> str:

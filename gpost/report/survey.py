@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -144,16 +145,18 @@ def _odd(found: Sequence[Finding]) -> Iterator[Part]:
 
 
 def _counted(survey: Survey) -> list[tuple[str, int]]:
-    """Each command that is no plain move, and how often it comes: ("M104", 2)."""
-    found = []
+    """Each command that is no plain move, as the file has it, and how often it comes: ("M104", 2)."""
+    found, named = list[tuple[str, int]](), Counter(survey.named)
     for letter in "GMT":
         codes = survey.commands["code_x10"][survey.commands["letter"] == letter.encode()]
-        kinds, counts = np.unique(codes, return_counts=True)
-        found += [
-            (name_of(letter, code), count)
-            for code, count in zip(kinds.tolist(), counts.tolist(), strict=True)
-        ]
-    return found + sorted(survey.named.items())
+        kinds, times = np.unique(codes, return_counts=True)
+        counts = Counter(dict(zip(kinds.tolist(), times.tolist(), strict=True)))
+        for said, count in survey.air_as_written.items() if letter == "M" else ():
+            counts[said.stands_as] -= count
+            counts[said.code_x10] += 0 if said.name else count
+            named[said.name] += count if said.name else 0
+        found += [(name_of(letter, code), count) for code, count in sorted(counts.items()) if count]
+    return found + sorted((name, count) for name, count in named.items() if count)
 
 
 def _layer_objects(survey: Survey) -> Iterator[dict[str, Any]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from gpost.common.digits import few
 from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.common.sentence import all_of
@@ -64,9 +65,9 @@ def clay_text(clay: ClayRecord, star: str, *, verb: str = "wedge ") -> str:
         return f"{verb}no {shown(clay.name)} (ml: {said})"
     weight = f"{mass(clay.wet_g)}{star}"
     text = f"{verb}{shown(clay.name)}: {weight}, {clay.clay_ml / 1000:.2f} l (ml: {said})"
-    stains = [f"{grams:.2g} g {shown(name)}" for name, grams in clay.stains_g.items() if grams]
+    stains = [f"{few(grams, 2)} g {shown(name)}" for name, grams in clay.stains_g.items() if grams]
     if stains:
-        text += f", with {', '.join(stains)} and {clay.water_g:.2g} g of water"
+        text += f", with {', '.join(stains)} and {few(clay.water_g, 2)} g of water"
     return text
 
 

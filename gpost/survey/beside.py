@@ -63,22 +63,23 @@ def beside_piece(parts: Parts, bead_mm: float, path_of: PathOf) -> Flags:
 
     The piece is what lies inside the box of the next level, or comes so near to that, or to another part of
     the piece, that the beads touch: a brim, a flange and the strokes of a base are the piece's. Where there
-    is no next level, it is what is more than a few strokes that touch.
+    is no next level, it is what is more than a few strokes that touch; so it is on the next if that is the
+    last one.
     """
+    path_of, touching_mm = cache(path_of), TOUCHING * bead_mm
     off, first_end = np.zeros(len(parts.kind), np.bool_), _level_end(parts, 0)
     if not first_end:
         return off
     if first_end == len(parts.kind):
-        return _beside_strokes(parts, TOUCHING * bead_mm, cache(path_of))
-    above = range(first_end, _next_level_end(parts, first_end))
+        return _beside_strokes(parts, touching_mm, path_of)
+    above = _next_level(parts, first_end, touching_mm, path_of)
     low, high = parts.low[above].min(axis=0)[:2], parts.high[above].max(axis=0)[:2]
-    touching_mm = TOUCHING * bead_mm
     over_mm = np.maximum(low - parts.low[:first_end, :2], parts.high[:first_end, :2] - high).max(axis=1)
     off[:first_end] = over_mm > touching_mm
     if not off.any():
         return off
     todo = [*above, *np.flatnonzero(~off[:first_end]).tolist()]
-    _take_touching(parts, todo, off, touching_mm, cache(path_of))
+    _take_touching(parts, todo, off, touching_mm, path_of)
     # what a turn that begins as low stands on is nothing before it
     needed = abs(float(parts.start[first_end, 2] - parts.high[0, 2])) > DROP_MM
     if needed and off[:first_end].all():
@@ -150,6 +151,16 @@ def _hanging_together(parts: Parts, touching_mm: float, path_of: PathOf) -> list
         _take_touching(parts, [place], left, touching_mm, path_of)
         groups.append(np.flatnonzero(before & ~left))
     return groups
+
+
+def _next_level(parts: Parts, first: int, touching_mm: float, path_of: PathOf) -> list[int]:
+    """The parts on the next level, of which `first` is one; on the last without lines beside the piece."""
+    which = np.arange(first, _next_level_end(parts, first))
+    if which[-1] + 1 == len(parts.kind) and (parts.kind[which] == LEVEL).all():
+        off = _beside_strokes(parts.cut(first), touching_mm, lambda place: path_of(first + place))
+        which = which[~(off & ~parts.closed[which])]
+    found: list[int] = which.tolist()
+    return found
 
 
 def _next_level_end(parts: Parts, first: int) -> int:

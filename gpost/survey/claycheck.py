@@ -7,10 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.digits import few
 from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.survey.clay import ClayMeter
-from gpost.survey.digits import few
 from gpost.survey.emode import find_doubt
 from gpost.survey.emodewords import Told, change_before, sayings
 from gpost.survey.growing import Growing

@@ -29,8 +29,9 @@ EVEN = 2.5
 that begins anew with each layer it differs by nine times."""
 FALLS = 0.25
 """Of amounts that are thick and thin at least this part is less than the one before, of places no more."""
-MOSTLY = 2 / 3
-"""Part of the beads that rise as they are read, of which it is asked whether they are even so."""
+MOSTLY, SOME = 2 / 3, 0.4
+"""Parts of the beads on which E moves, and of all, that rise as they are read, of which it is asked whether
+they are even so. Of three equal amounts behind a G92 one rises, and that is no more than a third."""
 ANEW = 0.8
 """A place that is less than this part of the one before begins anew; else clay is drawn back on the way."""
 PARTS, PARTS_FROM = 11, 40
@@ -206,8 +207,10 @@ def _should_add(words: EWords, section_mm: float) -> tuple[float, float] | None:
     spread = _spread(words.word_mm / words.path_mm)
     # on two beads a layer words may be even enough where a G92 E0 is missing: what they grow by is more so
     fits &= spread <= _spread(_grown(words, anew=1) / words.path_mm)
-    rises = words.gain_mm > 0  # beads between wipes that are right as they are read
-    if int(np.count_nonzero(rises)) >= MOSTLY * count:
+    # beads that are right as they are read, between wipes and ways on which E says again what it was
+    rises = words.gain_mm > 0
+    rising, moving = int(np.count_nonzero(rises)), int(np.count_nonzero(words.gain_mm))
+    if rising >= max(MOSTLY * moving, SOME * count):
         fits &= spread < _spread(words.gain_mm[rises] / words.path_mm[rises])
     return (read, meant) if fits and read < LESS * meant else None
 

@@ -8,8 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.digits import few
 from gpost.motion import codes
-from gpost.survey.digits import few
 from gpost.survey.emode import Doubt
 
 E_MODES = {codes.EXTRUDE_ABSOLUTE: False, codes.EXTRUDE_RELATIVE: True}

@@ -8,10 +8,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.digits import few
 from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.motion.modes import on_lines
-from gpost.survey.digits import few
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.digits import few
 from gpost.motion.follow import Follower
 from gpost.motion.modes import on_lines
-from gpost.survey.digits import few
 
 OTHER_AXES = "ABCUVW"
 MOSTLY = 0.9

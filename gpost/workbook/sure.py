@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from gpost.clay.spread import NORMAL_REACH, odd_value, spread_of
+from gpost.common.digits import few
 from gpost.report.wording import times
 
 MOST_OFF_PERCENT = 5.0
@@ -52,10 +53,11 @@ def loose(
     """
     if reach > limit:
         share = f", which is {MOST_OFF_PERCENT:g} % of {of}" if of else ""
-        return f"it is known to +-{reach:.2g} {unit} only (95 %), and must be to +-{limit:.2g} {unit}{share}"
+        needed = f"{few(limit, 2)} {unit}{share}"
+        return f"it is known to +-{few(reach, 2)} {unit} only (95 %), and must be to +-{needed}"
     if known is not None and reach > NORMAL_REACH * known * ROUNDED:
         return (
-            f"it is known to +-{reach:.2g} {unit} (95 %), and the config knows better: its spread of "
-            f"{known:.2g} {unit} says +-{NORMAL_REACH * known:.2g} {unit}"
+            f"it is known to +-{few(reach, 2)} {unit} (95 %), and the config knows better: its spread of "
+            f"{few(known, 2)} {unit} says +-{few(NORMAL_REACH * known, 2)} {unit}"
         )
     return ""

@@ -26,7 +26,16 @@ def followed(text: str, air: dict[str, object], state: MachineState | None = Non
 
 @pytest.mark.parametrize(
     ("line", "level"),
-    [("M42 P4 S0.5", 0.5), ("M42 S1 P4", 1), ("m42p4s0", 0), ("M42 P4", 1), ("N3 M42 P4 S1*7", 1)],
+    [
+        ("M42 P4 S0.5", 0.5),
+        ("M42 S1 P4", 1),
+        ("m42p4s0", 0),
+        ("M42 P4", 1),
+        ("N3 M42 P4 S1*7", 1),
+        # how the pin is driven (common practice, no source)
+        ("M42 P4 M1 S1", 1),
+        ("M42 M2 P4 S0.5", 0.5),
+    ],
 )
 def test_a_line_of_the_pin_sets_its_level(line: str, level: float) -> None:
     """In whatever order and spelling; without S it blows as hard as it can. It is carried to the next block."""
@@ -44,6 +53,13 @@ def test_other_lines_are_as_ever(line: str) -> None:
     follower = followed(f"{line}\n", PIN)
     assert not len(follower.studio_air_levels[0])
     assert 1060 not in follower.commands["code_x10"]
+
+
+@pytest.mark.parametrize("mode", [0, 1, 2, 3])
+def test_how_a_pin_is_driven_is_no_command(mode: int) -> None:
+    """An M behind M42 is a word of it: nobody is waited for, and the program doesn't end there."""
+    follower = followed(f"G1 X5\nM42 P5 M{mode} S1\nM{mode}\n", PIN)
+    assert [(code, line) for _, code, line in follower.commands.tolist()] == [(420, 101), (10 * mode, 102)]
 
 
 def test_what_is_followed_as_something_else_stays_that() -> None:
@@ -69,6 +85,8 @@ VALVE = {"on": "M64 P0", "off": "M65 P0", "full": 1}
     [
         ("M42 P4 S1 M42 P7 S1", PIN, "M42 and M42"),
         ("M42 P7 S1 M42 P4 S0", PIN, "M42 and M42"),
+        ("M0 M42 P4 S0", PIN, "M0 and M42"),
+        ("M42 M1 M0 P4 S0", PIN, "M42 and M0"),
         ("M106 S255 M42 P7 S1", {}, "M106 and M42"),
         ("M107 M42 P7 S0", {}, "M107 and M42"),
         ("M300 S440 P100 M106", {}, "M300 and M106"),

@@ -17,6 +17,7 @@ from gpost.preflight.model import Finding
 from gpost.read.source import Source
 from gpost.survey.build import survey_source
 from tests.preflight.test_offslab import wanting
+from tests.resuming import typed
 
 Check = Callable[..., dict[str, Finding]]
 CONFIG = {"machine": {"nozzle_mm": 4}, "clay": {"bead_width_mm": 6}}
@@ -170,6 +171,22 @@ def test_a_line_in_the_middle_of_the_print_beside_the_slab(check: Check) -> None
     line = ["M0", "G0 X160 Y20 Z8 F3000", "G1 X200 Y20 E3 F1200"]
     found = check(pot(*wall(100, 1, 4), line, *wall(100, 4, 7)), CONFIG, [wanting(SLAB, UP)])
     assert (found["floating"].line, found["floating"].count) == (3 + 3 * 37 + 2, 1)
+
+
+@pytest.mark.parametrize(("z_mm", "falls"), [(4, False), (8, True)])
+def test_a_rehearsal_is_told_what_the_print_is(tmp_path: Path, z_mm: int, falls: bool) -> None:
+    """It runs far above the bed, and what it rehearses doesn't: 3 mm of slab and a gap of 0.1 are all that count."""
+    line = [f"G0 X160 Y20 Z{z_mm} F3000", "G1 X200 Y20 E3 F1200"]
+    at = z_mm // 2 + 1
+    (tmp_path / "pot.gcode").write_text(pot(*wall(100, 1, at), line, *wall(100, at, 7)))
+    (tmp_path / "pot.yaml").write_text(
+        "machine: {nozzle_mm: 4}\nclay: {metering: {unit: ml, ml_per_unit: 1}, bead_width_mm: 6}\n"
+        "steps: [slab: {thickness_mm: 3, gap_mm: 0.1, margin_mm: 5, diameter_mm: 60}]\n"
+    )
+    names = (tmp_path / "pot.gcode", "-c", tmp_path / "pot.yaml", "-o", tmp_path / "rehearsal.gcode", "--overwrite")
+    for more in ((), ("--rehearse", 30)):
+        done = typed("run", *names, *more)
+        assert (done.exit_code, "floating" in done.output) == (0, falls), done.output
 
 
 def test_a_line_before_the_piece_lies_on_the_bed(check: Check) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from gpost.preflight.ofsurvey import survey_findings
 from gpost.report.survey import ENDS, survey_json, survey_text
 from gpost.survey.model import Survey
 from gpost.testing import make_survey, with_layers
+from tests.resuming import typed
 
 SHA = "0" * 64
 COMMANDS = [("M", 1040, 1), ("M", 1040, 3), ("G", 280, 2), ("G", 382, 4)]
@@ -61,6 +63,32 @@ def test_commands_by_name_are_counted_too() -> None:
     assert "G28 x 1, G38.2 x 1, M104 x 2, LIFT_ALL x 1,\n  SET_AIR x 3\n" in text_of(survey, name="pot.nc")
     counted = json.loads(json_of(survey, name="pot.nc", sha256=SHA))["commands"]
     assert counted == {"G28": 1, "G38.2": 1, "M104": 2, "LIFT_ALL": 1, "SET_AIR": 3}
+
+
+PIN = "{on: 'M42 P4 S<level>', off: M42 P4 S0, full: 1}"
+FAN = "{on: 'M106 P1 S<level>', off: 'M106 P1 S0'}"
+BY_NAME = "{on: 'SET_AIR VALUE=<level>', off: SET_AIR VALUE=0, full: 1}"
+
+
+@pytest.mark.parametrize(
+    ("air", "lines", "counted"),
+    [
+        (PIN, ["M42 P4 S1", "M42 P5 S1", "M106 S9", "M42 P4 S0"], {"M42": 3, "M106": 1}),
+        (FAN, ["M106 P1 S9", "M106 P1 S0", "M107"], {"M106": 2, "M107": 1}),
+        (BY_NAME, ["SET_AIR VALUE=1", "set_air value=0", "SET_LAMP", "M107"], {"M107": 1, "SET_AIR": 2, "SET_LAMP": 1}),
+    ],
+)
+def test_the_blower_is_counted_as_the_file_has_it(
+    tmp_path: Path, air: str, lines: list[str], counted: dict[str, int]
+) -> None:
+    """By its pin, its number or its name, whichever the studio's config says."""
+    ring = ["G1 X90 Y50 E5", "G1 Y90 E5", "G1 X50 E5", "G1 Y50 E5"]
+    (tmp_path / "pot.gcode").write_text("\n".join(["G28", "G0 X50 Y50 Z2 F3000", *lines, *ring, ""]))
+    (tmp_path / "pot.yaml").write_text(f"machine: {{air: {air}, allow_commands: [SET_AIR]}}\n")
+    names = ("survey", tmp_path / "pot.gcode", "-c", tmp_path / "pot.yaml")
+    assert json.loads(typed(*names, "--json").output)["commands"] == {"G28": 1, **counted}
+    said = ", ".join(f"{name} x {count}" for name, count in counted.items())
+    assert f"Commands beside the moves: G28 x 1, {said}" in " ".join(typed(*names).output.split())
 
 
 def test_short_table_is_whole() -> None:

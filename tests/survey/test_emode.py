@@ -102,6 +102,18 @@ def test_a_file_whose_e_never_rises_is_refused_by_that_cause(survey_of: SurveyOf
         survey_of("\n".join(lines) + "\n")
 
 
+@pytest.mark.parametrize("shape", SHAPES)
+@pytest.mark.parametrize("wipe_mm3", [0.0, 20.0])
+@pytest.mark.parametrize("resets", [False, True])
+@pytest.mark.parametrize("flow", [0.4, 0.7, 1.0])
+def test_ways_on_which_e_says_again_what_it_was(
+    survey_of: SurveyOf, shape: str, wipe_mm3: float, resets: bool, flow: float
+) -> None:
+    """A script may fly by G1, each with its E: two beads of four in a layer, and nothing is wrong."""
+    right = Pot(shape, 5, 4, flows=(flow,), dash=2, by_g1=True, wipe_mm3=wipe_mm3, resets=resets)
+    assert not any(MISSING in text for text in told(survey_of, right.text))
+
+
 @pytest.mark.parametrize("mode", ["M82", "M83"])
 @pytest.mark.parametrize("beads", [1, 2, 7])
 def test_of_a_few_moves_nothing_can_be_told(survey_of: SurveyOf, mode: str, beads: int) -> None:

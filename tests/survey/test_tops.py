@@ -215,6 +215,32 @@ def test_a_line_before_a_tile_of_many_strokes_is_none_of_it(wall_of: SurveyOf, l
     expect(survey, [length_mm(many)] * levels, box_of(many))
 
 
+def two_rings(layer: int) -> list[Point]:
+    """One inside the other, in beads that touch."""
+    return [*circle(40, layer), *circle(34, layer)]
+
+
+@pytest.mark.parametrize("x_after", [10.0, 20.0, 34.0])
+@pytest.mark.parametrize(
+    ("foot", "top"),
+    [
+        (laid(along_x()), laid(along_x(), 2)),
+        (laid(along_x()), laid(along_y(), 2)),
+        (two_rings(1), two_rings(2)),
+    ],
+    ids=["tile", "crossing", "rings"],
+)
+def test_lines_before_two_levels_and_behind_them(
+    wall_of: SurveyOf, foot: list[Point], top: list[Point], x_after: float
+) -> None:
+    """The line behind them is none of the second level, so that the one before is none of the first."""
+    behind = laid([((x_after, 80.0), (x_after, 200.0))], 2)
+    survey, alone = wall_of([*laid(LINE), *foot, *top, *behind]), wall_of([*foot, *top])
+    assert survey.layers["path_mm"] == pytest.approx(alone.layers["path_mm"])
+    assert np.array(survey.bounds_mm) == pytest.approx(np.array(alone.bounds_mm))
+    assert survey.lead_in_ml == pytest.approx(120 * SECTION_MM2 / 1000, rel=1e-4)
+
+
 @pytest.mark.parametrize("chunk_bytes", [64, 300, 1000])
 @pytest.mark.parametrize("count", [12, 70])
 def test_cuts_make_no_difference(survey_of: SurveyOf, chunk_bytes: int, count: int) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from gpost.common.digits import few
 from gpost.common.layout import Paragraph
 from gpost.report.wording import indented, times
 from gpost.workbook.trial.lines import json_text, with_config
@@ -21,8 +22,8 @@ def weighings_text(found: Calibration, width: int | None = None) -> str:
     if found.interval_ml is not None and found.reach_percent is not None:
         low, high = found.interval_ml
         lines += indented(
-            f"95 % interval {max(low, 0):.4g} to {high:.4g} (+-{found.reach_percent:.2g} %), density taken "
-            "as exact. Another day or another batch of clay may be further off: see in the morning "
+            f"95 % interval {max(low, 0):.4g} to {high:.4g} (+-{few(found.reach_percent, 2)} %), density "
+            "taken as exact. Another day or another batch of clay may be further off: see in the morning "
             "(--morning); in time gpost log fit finds how far"
         )
         if found.lucky and not found.no_line:
@@ -83,7 +84,7 @@ def morning_text(found: Morning, width: int | None = None) -> str:
         f"{abs(percent):.1f} % {'more' if percent >= 0 else 'less'}"
     )
     lines += indented(
-        f"{times(len(found.weighings), 'weighing')} can say that to +-{reach:.2g} % (95 %), if string, "
+        f"{times(len(found.weighings), 'weighing')} can say that to +-{few(reach, 2)} % (95 %), if string, "
         "scale and clay err as usual (common practice, no source)"
     )
     if found.no_line:
@@ -120,7 +121,7 @@ def measures_text(found: Measures, width: int | None = None) -> str:
     )
     if found.reach_percent is not None:
         lines += indented(
-            f"the average is sure to +-{found.reach_percent:.2g} % (95 %), the measure's own ml taken as "
+            f"the average is sure to +-{few(found.reach_percent, 2)} % (95 %), the measure's own ml taken as "
             "exact. Another batch may be further off"
         )
     if found.no_line:

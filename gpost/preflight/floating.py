@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from gpost.config.metering import bead_width_mm
 from gpost.config.model import Config
-from gpost.motion.arcbox import arcs_of, boxes_mm
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import Ground, Shift
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
+from gpost.preflight.stretches import SAME_MM, Runs, Stretches, apart
 from gpost.preflight.wall import HIGHEST_START
 from gpost.spot import Spot
 from gpost.survey.beside import TOUCHING
@@ -27,25 +27,8 @@ MOST_MM = 5000
 """Higher than any wall; what is above counts as there."""
 MOST_KEPT = 1000
 """Of such strokes: more are one count."""
-FEW = 64
-"""So many stretches of a block are looked at one by one, which is faster than all at once."""
 NEARBY = 3
 """So many stretches before each are asked first: one of them most often lies below it."""
-SAME_MM = 1e-3
-
-
-class _Runs(NamedTuple):
-    """n stretches that are laid without the nozzle being moved aside, in order."""
-
-    line: NDArray[np.int64]
-    """On which each begins, 0-based."""
-    low: Floats
-    """shape (3, n), machine mm."""
-    high: Floats
-
-    def some(self, which: slice | NDArray[np.int64]) -> _Runs:
-        """Those of them."""
-        return _Runs(self.line[which], self.low[:, which], self.high[:, which])
 
 
 class _Found(NamedTuple):
@@ -67,10 +50,11 @@ class Floating:
     and of strokes after the last of the piece, which many files lay beside it.
     """
 
-    def __init__(self, config: Config) -> None:
+    def __init__(self, config: Config, stretches: Stretches) -> None:
+        self._stretches = stretches
         self._bead_mm = bead_width_mm(config)
         self._reach_mm = HIGHEST_START * config.machine.nozzle_mm
-        self._open: _Runs | None = None
+        self._open: Runs | None = None
         """The last stretch, which may go on."""
         self._end = np.zeros((3, 1))
         """Where it ends."""
@@ -87,24 +71,16 @@ class Floating:
 
     def observe(self, follower: Follower, _clay_ml: Floats) -> None:
         """Look at one block."""
-        moves, laying = follower.moves, follower.moves.laying
-        edges = np.flatnonzero(laying[1:] != laying[:-1]) + 1
-        if not len(edges) and not laying[:1].any():
+        runs, begin, end = self._stretches.joined(follower), self._stretches.begin, self._stretches.end
+        if runs is None:
             return
-        edges = np.concatenate([[0] * int(laying[0]), edges, [len(laying)] * int(laying[-1])]).astype(
-            np.int64
-        )
-        start, end = edges[::2], edges[1::2]
-        jumps = _apart(moves.start[:, start[1:]], moves.end[:, end[:-1] - 1])
-        start, end = start[np.append(True, jumps)], end[np.append(jumps, True)]
-        low, high = _boxes(follower, start, end)
-        runs = _Runs(moves.line[start] + follower.block.chunk.first_line, low, high)
+        moves = follower.moves
         if self._open is not None:
-            runs = _after(self._open, runs, joined=not _apart(moves.start[:, start[:1]], self._end)[0])
+            runs = _after(self._open, runs, joined=not apart(moves.start[:, begin[:1]], self._end)[0])
         self._open, self._end = runs.some(slice(-1, None)), moves.end[:, end[-1:] - 1].copy()
         self._judge(runs.some(slice(0, -1)))
 
-    def _judge(self, runs: _Runs) -> None:
+    def _judge(self, runs: Runs) -> None:
         """Hold whole stretches against all that was laid before each of them."""
         if not len(runs.line):
             return
@@ -134,7 +110,7 @@ class Floating:
         self._top, self._lowest_mm = max(self._top, int(top.max())), float(lowest_mm[-1])
         self._take(runs, maybe | low_ones, runs.low[2] - lowest_mm)
 
-    def _beside_all(self, runs: _Runs) -> NDArray[np.bool_]:
+    def _beside_all(self, runs: Runs) -> NDArray[np.bool_]:
         """Whether each lies beside the box round all that is laid before it, at whatever height."""
         low, high = (side[:, None] for side in self._laid(0))
         low = np.minimum.accumulate(np.concatenate([low, runs.low[:2]], axis=1), axis=1)[:, :-1]
@@ -147,7 +123,7 @@ class Floating:
         counts = slice(since, max(self._top, since) + 1)
         return self._low[:, counts].min(axis=1), self._high[:, counts].max(axis=1)
 
-    def _take(self, runs: _Runs, floats: NDArray[np.bool_], over_mm: Floats) -> None:
+    def _take(self, runs: Runs, floats: NDArray[np.bool_], over_mm: Floats) -> None:
         others = np.flatnonzero(~floats)
         which = np.flatnonzero(floats)
         if len(others):
@@ -186,7 +162,7 @@ class Floating:
         return bool(grounds) and all(beside) and bool(low[2] > self._reach_mm)
 
 
-def _kept(runs: _Runs, which: NDArray[np.int64], over_mm: Floats) -> list[_Found]:
+def _kept(runs: Runs, which: NDArray[np.int64], over_mm: Floats) -> list[_Found]:
     """Some of the stretches, no more than are worth keeping."""
     return [
         _Found(int(runs.line[at]), float(over_mm[at]), runs.low[:, at].copy(), runs.high[:, at].copy())
@@ -198,36 +174,15 @@ def _whole_mm(height_mm: Floats) -> NDArray[np.int64]:
     return np.floor(np.minimum(np.maximum(height_mm, 0), MOST_MM)).astype(np.int64)
 
 
-def _gap_mm(runs: _Runs, low: Floats, high: Floats) -> Floats:
+def _gap_mm(runs: Runs, low: Floats, high: Floats) -> Floats:
     """How far each lies beside a box, (2, n) or (2, 1), seen from above, (n,); below 0 where they overlap."""
     return np.asarray(np.maximum(runs.low[:2] - high, low - runs.high[:2]).max(axis=0))
 
 
-def _apart(one: Floats, other: Floats) -> NDArray[np.bool_]:
-    """Whether two places each, (3, n), are not the same."""
-    return np.asarray((np.abs(one - other) > SAME_MM).any(axis=0))
-
-
-def _boxes(follower: Follower, start: NDArray[np.int64], end: NDArray[np.int64]) -> tuple[Floats, Floats]:
-    """(low, high) of stretches of moves, from start to end each, with all between; (3, n)."""
-    moves, arcs = follower.moves, arcs_of(follower)
-    low, high = boxes_mm(follower, arcs) if arcs else (moves.end, moves.end)
-    if len(start) > FEW:
-        which = np.stack([start, end], axis=1).ravel()
-        which = which[:-1] if which[-1] == low.shape[1] else which
-        low = np.minimum.reduceat(low, which, axis=1)[:, ::2]
-        high = np.maximum.reduceat(high, which, axis=1)[:, ::2]
-    else:
-        each = list(zip(start.tolist(), end.tolist(), strict=True))
-        low = np.stack([low[:, first:last].min(axis=1) for first, last in each], axis=1)
-        high = np.stack([high[:, first:last].max(axis=1) for first, last in each], axis=1)
-    return np.minimum(low, moves.start[:, start]), np.maximum(high, moves.start[:, start])
-
-
-def _after(before: _Runs, runs: _Runs, *, joined: bool) -> _Runs:
+def _after(before: Runs, runs: Runs, *, joined: bool) -> Runs:
     """Stretches with the one before them, of which the first may be the rest."""
-    line, low, high = (np.concatenate(each, axis=-1) for each in zip(before, runs, strict=True))
+    line, start, low, high = (np.concatenate(each, axis=-1) for each in zip(before, runs, strict=True))
     if joined:
         low[:, 1], high[:, 1] = np.minimum(low[:, 0], low[:, 1]), np.maximum(high[:, 0], high[:, 1])
-        line[1] = line[0]
-    return _Runs(line, low, high).some(slice(int(joined), None))
+        line[1], start[:, 1] = line[0], start[:, 0]
+    return Runs(line, start, low, high).some(slice(int(joined), None))

@@ -32,7 +32,7 @@ NEARBY = 3
 
 
 class _Found(NamedTuple):
-    """One that lies beside all that is below it."""
+    """One that begins beside all that is below it."""
 
     line: int
     over_mm: float
@@ -43,11 +43,12 @@ class _Found(NamedTuple):
 
 
 class Floating:
-    """Holds the box of each stretch against that round all that is laid before it, from a little below on.
+    """Holds each stretch against the box round all that is laid before it, from a little below on.
 
-    What begins no higher than a first layer may is told only beside a slab, which lifts it off the bed.
-    So it says nothing where it can't be sure: of what lies over that box, though nothing carries it there,
-    and of strokes after the last of the piece, which many files lay beside it.
+    One that lies beside that as a whole is told, and one that begins further beside it than a lump reaches,
+    wherever it then goes. What begins no higher than a first layer may is told only beside a slab, which
+    lifts it off the bed. So it says nothing where it can't be sure: of what lies over that box, though
+    nothing carries it there, and of strokes after the last of the piece, which many files lay beside it.
     """
 
     def __init__(self, config: Config, stretches: Stretches) -> None:
@@ -92,16 +93,16 @@ class Floating:
         # nearly all touch one of the last before them, or what counts for the highest: the rest is looked at
         for back in range(1, min(NEARBY, len(top) - 1) + 1):
             last, these = runs.some(slice(None, -back)), runs.some(slice(back, None))
-            touch = _gap_mm(these, last.low[:2], last.high[:2]) <= TOUCHING * self._bead_mm
+            touch = self._gap_mm(these, last.low[:2], last.high[:2]) <= TOUCHING * self._bead_mm
             maybe[back:] &= ~(touch & (top[:-back] >= since[back:]))
         low, high = self._laid(int(since.max()))
-        maybe &= _gap_mm(runs, low[:, None], high[:, None]) > TOUCHING * self._bead_mm
+        maybe &= self._gap_mm(runs, low[:, None], high[:, None]) > TOUCHING * self._bead_mm
         for at in np.flatnonzero(maybe).tolist():
             low, high = self._laid(int(since[at]))
             earlier = runs.some(np.flatnonzero(top[:at] >= since[at]))
             low = np.minimum(low, earlier.low[:2].min(axis=1, initial=np.inf))
             high = np.maximum(high, earlier.high[:2].max(axis=1, initial=-np.inf))
-            gap_mm = _gap_mm(runs.some(slice(at, at + 1)), low[:, None], high[:, None])[0]
+            gap_mm = self._gap_mm(runs.some(slice(at, at + 1)), low[:, None], high[:, None])[0]
             # what has nothing below it at all is found by the layers' heights
             maybe[at] = TOUCHING * self._bead_mm < gap_mm < np.inf
         for axis in (0, 1):
@@ -110,12 +111,18 @@ class Floating:
         self._top, self._lowest_mm = max(self._top, int(top.max())), float(lowest_mm[-1])
         self._take(runs, maybe | low_ones, runs.low[2] - lowest_mm)
 
+    def _gap_mm(self, runs: Runs, low: Floats, high: Floats) -> Floats:
+        """How far each lies beside a box, or by how much more than a lump it begins beside it, (n,)."""
+        lump_mm = (LEAST_WIDTHS - TOUCHING) * self._bead_mm
+        begin_mm = _gap_mm(runs.start[:2], runs.start[:2], low, high)
+        return np.maximum(_gap_mm(runs.low[:2], runs.high[:2], low, high), begin_mm - lump_mm)
+
     def _beside_all(self, runs: Runs) -> NDArray[np.bool_]:
         """Whether each lies beside the box round all that is laid before it, at whatever height."""
         low, high = (side[:, None] for side in self._laid(0))
         low = np.minimum.accumulate(np.concatenate([low, runs.low[:2]], axis=1), axis=1)[:, :-1]
         high = np.maximum.accumulate(np.concatenate([high, runs.high[:2]], axis=1), axis=1)[:, :-1]
-        gap_mm = _gap_mm(runs, low, high)
+        gap_mm = _gap_mm(runs.low[:2], runs.high[:2], low, high)
         return np.asarray((gap_mm > TOUCHING * self._bead_mm) & (gap_mm < np.inf))
 
     def _laid(self, since: int) -> tuple[Floats, Floats]:
@@ -145,7 +152,7 @@ class Floating:
         if found:
             height_mm = plan.survey.laid_z(Spot(found[0]))
             yield Finding("floating", "warning", found[0], (
-                f"clay is laid in the air here, {height_mm or 0.0:.1f} mm up: it lies beside all that is "
+                f"clay is laid in the air here, {height_mm or 0.0:.1f} mm up: it begins beside all that is "
                 "below it, so it falls; turn the piece, or slice it so that each part grows out of one that "
                 "is printed before, as a handle or a spout out of the wall"
             ), len(found))  # fmt: skip
@@ -174,9 +181,9 @@ def _whole_mm(height_mm: Floats) -> NDArray[np.int64]:
     return np.floor(np.minimum(np.maximum(height_mm, 0), MOST_MM)).astype(np.int64)
 
 
-def _gap_mm(runs: Runs, low: Floats, high: Floats) -> Floats:
-    """How far each lies beside a box, (2, n) or (2, 1), seen from above, (n,); below 0 where they overlap."""
-    return np.asarray(np.maximum(runs.low[:2] - high, low - runs.high[:2]).max(axis=0))
+def _gap_mm(least: Floats, most: Floats, low: Floats, high: Floats) -> Floats:
+    """How far boxes, (2, n), lie beside others, (2, n) or (2, 1), from above, (n,); below 0: they overlap."""
+    return np.asarray(np.maximum(least - high, low - most).max(axis=0))
 
 
 def _after(before: Runs, runs: Runs, *, joined: bool) -> Runs:

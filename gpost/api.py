@@ -96,10 +96,11 @@ from gpost.supply.cartridges import (
     clay_at,
     colours,
     front_spot,
+    lag_ml,
     owed_ml,
     running_out,
 )
-from gpost.supply.fronts import asked_text, change_text, expected_text, lag_ml, span_text
+from gpost.supply.fronts import asked_text, change_text, expected_text, span_text
 from gpost.supply.loads import on_from
 from gpost.supply.names import alike, doubt
 from gpost.supply.reach import Reach, reach

@@ -107,7 +107,7 @@ from gpost.supply.reach import Reach, reach
 from gpost.supply.stretches import Stretch, even_places, full_places
 from gpost.supply.sure import DryRisk, counted_on_ml, dry_risks, front_span, ml_text, print_chance, reach_ml
 from gpost.supply.weights import weigh
-from gpost.supply.working import Waits, ages_s, first_stale, loads, longest_wait_s
+from gpost.supply.working import Waits, ages_s, first_stale, loads, longest_wait_s, told_min
 from gpost.survey.model import Survey
 
 # by what a step asks, not by the alphabet
@@ -244,6 +244,7 @@ __all__ = [  # noqa: RUF022
     "first_stale",
     "loads",
     "longest_wait_s",
+    "told_min",
     "Waits",
     # what a wall of fresh clay bears
     "Stiffness",

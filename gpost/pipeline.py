@@ -14,7 +14,7 @@ from gpost.config.model import Config
 from gpost.errors import PlanError
 from gpost.plan.plan import Plan
 from gpost.plan.rehearsal import rehearsed, words
-from gpost.plan.resume import begun, is_among, pauses_at, with_past
+from gpost.plan.resume import begun, blocks_at, is_among, with_past
 from gpost.preflight.checks import Preflight, in_order, refusal
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
@@ -202,13 +202,18 @@ class Stops(NamedTuple):
     earlier: tuple[StopRecord, ...] = ()
 
     def with_due(self) -> Stops:
-        """The same, where a rest stopped before its own first wait: what it was to run out is still due."""
+        """The same, where a rest stopped before its own first wait: what it was to run out is still due.
+
+        Nobody has let it go, so it has stood since it stopped before: the minutes are those until now.
+        """
         line = self.now.output_line
         last = self.earlier[-1] if self.earlier else None
         if last is None or not (self.now.clock_s == 0 or 0 < (line or 0) <= (last.waits_line or 0)):
             return self
-        begun = last.model_copy(update={"run_out_ml": 0.0})
-        return Stops(self.now._replace(due_ml=last.run_out_ml), (*self.earlier[:-1], begun))
+        waited_min = last.waited_min if self.now.waited_min is None else self.now.waited_min
+        now = self.now._replace(anew=True, due_ml=last.run_out_ml, waited_min=waited_min)
+        begun = last.model_copy(update={"run_out_ml": 0.0, "waited_min": None})
+        return Stops(now, (*self.earlier[:-1], begun))
 
 
 def _dry(
@@ -361,18 +366,19 @@ def _line_now(plan: Plan, written: Written, earlier: Sequence[StopRecord], outpu
 
 
 def _waits_done(plan: Plan, written: Written, spot: Spot, output_line: int) -> int | None:
-    """How many pauses of steps at a spot have been by a line of the output; None: all.
+    """How many pauses and beads of steps at a spot have been by a line of the output; None: all.
 
-    A pause has been once its wait has: before it no cartridge is changed, and nothing is run out.
+    A pause has been once its wait has: before it no cartridge is changed, and nothing is run out. Beads
+    beside the piece have been once they are begun: no others could be laid on a part of them.
     """
-    here = pauses_at(plan, spot)
-    waits = [
-        written.waits.get(index, 0)
+    here = blocks_at(plan, spot)
+    begins = [
+        written.waits[index] if index in written.waits else written.places.get(index, (0, 0))[0]
         for index, entry in enumerate(plan.entries)
         if is_among(entry.intention, here)
     ]
-    done = sum(wait < output_line for wait in waits)
-    return None if done == len(waits) else done
+    done = sum(line < output_line for line in begins)
+    return None if done == len(begins) else done
 
 
 def _replanned(before: Plan, begun_plan: Plan, steps: Sequence[Step[Any]]) -> Plan:

@@ -80,6 +80,9 @@ class Fit:
     """Slope without the outlier; None without one."""
     freedom: int = 0
     """Degrees of freedom: weighings more than what was to be found."""
+    lossless: float | None = None
+    """The slope through the origin, where by the line a start would lose less than nothing, as it can't, and
+    that may be chance; None elsewhere."""
 
     @property
     def offset(self) -> float | None:
@@ -129,16 +132,19 @@ def fit_weighings(weighings: Sequence[Weighing]) -> Fit:
     if line.slope_error is not None:
         reach = student(CONFIDENCE, line.freedom) * line.slope_error
         low, high = line.slope - reach, line.slope + reach
+    start = lossless = None
+    if starts:
+        start = Interval(line.start, _start_reach(line), NORMAL_REACH * line.start_unit)
+        if start.reach is not None and 0 <= start.value <= start.safe_reach:
+            # the best line with a loss of 0 or more: the squares are convex, so it lies at that bound
+            lossless = straight_line(x, y, shape, starts=False).slope
     outliers = _outlier(x, y, shape, line, least)
     without = None
     if outliers:
         x, y, shape = (np.delete(column, outliers) for column in (x, y, shape))
         without = straight_line(x, y, shape, starts=bool(np.ptp(x) > 0)).slope
-    start = None
-    if starts:
-        start = Interval(line.start, _start_reach(line), NORMAL_REACH * line.start_unit)
     usual = NORMAL_REACH * line.slope_unit
-    return Fit(line.slope, low, high, usual, start, outliers, without, line.freedom)
+    return Fit(line.slope, low, high, usual, start, outliers, without, line.freedom, lossless)
 
 
 def one_variance_g2(grams: Floats, step_g: float) -> Floats:

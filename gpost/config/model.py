@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Annotated, Any, NamedTuple, Self
 
-from pydantic import AfterValidator, Field, PrivateAttr, field_validator
+from pydantic import AfterValidator, Field, PrivateAttr, field_validator, model_validator
 
 from gpost.clay.chances import Spreads
 from gpost.config.cartridge import Cartridge
@@ -11,7 +11,16 @@ from gpost.config.colours import Bands, NamedClay
 from gpost.config.machine import WITHIN, AirCommands, Bed, Home, Machine, Park, PauseManner
 from gpost.config.metering import CubicMillimetres, Filament, Metering, Millilitres, PathSection, Plunger
 from gpost.config.pattern import line_pattern
-from gpost.config.settings import ClayName, Percent, PlainText, Positive, Settings, SpreadPercent
+from gpost.config.settings import (
+    BesideOthers,
+    ClayName,
+    Percent,
+    PlainText,
+    Positive,
+    Settings,
+    SpreadPercent,
+    at_keys,
+)
 from gpost.config.sheet import TickList
 
 __all__ = [
@@ -61,7 +70,8 @@ class Clay(Settings):
     """Clay that gets lost between bag and cartridge, percent of what is wedged; the list of what to wedge
     alone hangs on it."""
     drying_percent: Percent | None = None
-    """Linear, along the bed, wet to dry, percent of the wet length. Left out: the dry size is not told."""
+    """Linear, along the bed, wet to dry, percent of the wet length: a part of `shrinkage_percent`, so no
+    more than that. Left out: the dry size is not told."""
     shrinkage_percent: Percent = 14.0
     """Linear, along the bed, wet to fired; only the fired sizes that are told hang on it."""
     shrinkage_z_percent: Percent | None = None
@@ -78,6 +88,25 @@ class Clay(Settings):
     rim_min: Positive | None = None
     """How long the wall may wait in the air before fresh clay no longer joins it: each pause says how long
     that leaves. Left out: not known, and common practice says minutes. Try it on an offcut of your clay."""
+
+    @model_validator(mode="after")
+    def _drying_is_a_part(self) -> Self:
+        """Both are of the wet length; what dries by more than it shrinks in all would grow in the fire."""
+        drying, whole = self.drying_percent or 0.0, self.shrinkage_percent
+        if drying <= whole:
+            return self
+        if drying <= 100 * whole < 100:
+            said = (
+                f"it is less than what drying alone takes (`drying_percent`: {drying:g}), and holds the "
+                f"fire's share as well; if a share of 1 is meant, write {100 * whole:g}"
+            )
+            raise at_keys(self, {"shrinkage_percent": BesideOthers(said)})
+        unsaid = "" if "shrinkage_percent" in self.model_fields_set else ", since your config doesn't say it"
+        said = (
+            "it is more than the clay shrinks from wet to fired, and drying is a part of that "
+            f"(`shrinkage_percent`: {whole:g}{unsaid}); which of the two is wrong?"
+        )
+        raise at_keys(self, {"drying_percent": BesideOthers(said)})
 
 
 class Layers(Settings):

@@ -88,8 +88,9 @@ END_M = 20
 ENDING_M = frozenset({END_M, 300, 1120})
 """M codes after which the program does not go on (M2, M30: NIST section 3.6.1; M112: common practice)."""
 HEAT_WAITS_M = frozenset({1090, 1160, 1900, 1910})
-HEATING_M = HEAT_WAITS_M | {1040, 1400, 1410}
-"""Codes that heat a nozzle, a bed or a chamber, or wait for heat: common practice, no source."""
+HEATING_M = HEAT_WAITS_M | {1040, 1400, 1410, 3030}
+"""Codes that heat a nozzle, a bed or a chamber, try out how one heats, or wait for heat: common practice, no
+source."""
 MIXING_M = frozenset({1630, 1640, 1650, 5670})
 
 GROUPS_G = (
@@ -114,6 +115,14 @@ HIGHEST = 99_990
 def name_of(letter: str, code_x10: int) -> str:
     """A code as it is written: `M104`, `G92.1`."""
     return f"{letter}{code_x10 / 10:g}"
+
+
+def said(commands: NDArray[np.void], letter: str, codes_x10: Iterable[int]) -> NDArray[np.bool_]:
+    """Which commands of a file say one of these codes; there may be millions, so none is copied."""
+    found = np.zeros(len(commands), np.bool_)
+    for code in codes_x10:
+        found |= commands["code_x10"] == code
+    return np.asarray(found & (commands["letter"] == letter.encode()))
 
 
 class CodeTable:

@@ -50,7 +50,7 @@ class Follower:
         """Motion code of each move, 0 to 3; shape (m,)."""
         self.other, self.other_line = way.other, way.other_line
         self.m, self.m_line, self.t_line = way.m, way.m_line, way.t_line
-        studio_air(machine.air).refuse_shared(block, self.m_line, self.m)
+        studio_air(machine.air).refuse_shared(block, self.m_line, self.m, self.other_line, self.other)
         self.e_raw = way.e_mm
         self.raw_feed = way.feed_mm_min
         """F in force on each move, mm/min, the feed factor left out; shape (m,)."""

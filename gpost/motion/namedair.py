@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from gpost.config.commands import LEVEL, code_and_numbers
 from gpost.config.machine import AirCommands
 from gpost.read.block import Block
-from gpost.read.oddline import Odd
+from gpost.read.oddline import Odd, body_of
 
 
 class NamedAir:
@@ -36,8 +36,8 @@ class NamedAir:
         """Lines of a block that switch the blower, ascending, and the raw level from there on; 0 for off."""
         for odd in block.odd if self._words else ():
             if odd.kind == Odd.NAMED_COMMAND:
-                text = block.line_bytes(odd.line).partition(b";")[0].decode("utf-8", "replace")
-                name, words = _parted(text)
+                body = body_of(block.line_bytes(odd.line), block.chunk.first_line + odd.line)
+                name, words = _parted(body.decode("utf-8", "replace"))
                 if name in self._words and _holds(words, self._words[name]):
                     yield odd.line, self._level_of(name, words)
 

@@ -28,6 +28,9 @@ _WORDLESS = codes.CodeTable(
     | {4000}
 )
 """M codes that take neither P nor S: NISTIR 6556, section 3.6, else common practice, no source."""
+_TIMED_G = codes.CodeTable({codes.DWELL, codes.RELIEVE, codes.UNRELIEVE})
+"""G codes that take P or S: a time (NIST RS274/NGC report, section 3.5.4), or, by common practice,
+how much is drawn back."""
 _COOLANT_M = frozenset({70, 80, 90})
 """Air or mist by M7, M8 and M9, which have no words (NISTIR 6556, section 3.6.4)."""
 VALVES_M = frozenset({1260, 1270})
@@ -88,21 +91,24 @@ class StudioAir:
         """Whether there is any command but M106 and M107 without a P."""
         return bool(self._switches) or bool(self._named)
 
-    def refuse_shared(self, block: Block, m_line: Ints, m: Ints) -> None:
+    def refuse_shared(self, block: Block, m_line: Ints, m: Ints, g_line: Ints, g: Ints) -> None:
         """Raise SourceError where another command on the line may be meant by the blower's P or S.
 
         A letter stands once on a line, and it isn't said whose it is (NIST RS274/NGC report, section 3.3.5).
+        `g`: the G codes that are no moves.
         """
-        if not (m_line[1:] == m_line[:-1]).any():
+        blowing, timed = self._blowing(m) > 0, _TIMED_G(g) > 0
+        if not blowing.any() or not ((m_line[1:] == m_line[:-1]).any() or timed.any()):
             return
         takes_words = _WORDLESS(m) == 0
-        several = np.bincount(m_line[takes_words], minlength=block.lines) > 1
+        several = np.bincount(np.append(m_line[takes_words], g_line[timed]), minlength=block.lines) > 1
         said_p, said_s = block.stands("P"), block.stands("S")
         doubted = said_p[m_line] | (said_s[m_line] & (m != codes.AIR_OFF))
-        wrong = np.flatnonzero((self._blowing(m) > 0) & takes_words & several[m_line] & doubted)
+        wrong = np.flatnonzero(blowing & takes_words & several[m_line] & doubted)
         if len(wrong):
             line = m_line[wrong[0]]
-            names = [codes.name_of("M", code) for code in m[m_line == line].tolist()]
+            names = [codes.name_of("G", code) for code in g[timed & (g_line == line)].tolist()]
+            names += [codes.name_of("M", code) for code in m[m_line == line].tolist()]
             fail(
                 block,
                 line,

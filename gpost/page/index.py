@@ -38,7 +38,7 @@ class Piece(NamedTuple):
     first: str = ""
     """What to do first: the cartridge to put on."""
     then: tuple[str, ...] = ()
-    """The other cartridges, and when it waits first."""
+    """The other cartridges, and when it waits."""
     said: tuple[str, ...] = ()
     """What is to be known: that its file is gone, that it is printed, how often it is warned of."""
     wrong: str = ""
@@ -148,11 +148,8 @@ def piece_of(
     star = Stars(summary)
     loads = [begun(load_text(cartridge, summary.sure, star)) for cartridge in summary.cartridges]
     waits = visits(summary)
-    comes = [
-        say("index.first_wait", time=clock(visit.clock_s), where=visit.where, why=visit.why)
-        for visit, pause in zip(waits, summary.pauses, strict=False)
-        if pause.layer  # at its start you are there anyway
-    ][:1]
+    # at its start you are there anyway
+    comes = [visit for visit, pause in zip(waits, summary.pauses, strict=False) if pause.layer]
     counted = [say("index.warned", count=len(summary.warnings))] if summary.warnings else []
     told_first = summary.warnings if warned is None else warned
     more = len(told_first) - MOST_TOLD
@@ -169,12 +166,24 @@ def piece_of(
         when,
         facts,
         loads[0] if loads else "",
-        (*loads[1:], *comes, *([] if waits else [say("page.never_waits")])),
+        (*loads[1:], *_comes(comes), *([] if waits else [say("page.never_waits")])),
         (*counted, *said),
         warned=tuple(told_first[:MOST_TOLD]),
         more=say("index.more", count=more) if more > 0 else "",
         key=sha256(summary.model_dump_json()),
     )
+
+
+def _comes(waits: Sequence[Visit]) -> list[str]:
+    """When to be there: the first waits each, and how many there are beside them."""
+    found = [
+        say("index.first_wait", time=clock(visit.clock_s), where=visit.where, why=visit.why)
+        for visit in waits[:MOST_TOLD]
+    ]
+    if len(waits) > MOST_TOLD:
+        more = len(waits) - MOST_TOLD
+        found.append(say("index.more_waits", count=more, time=clock(waits[-1].clock_s)))
+    return found
 
 
 def is_index(path: Path) -> bool:

@@ -86,7 +86,7 @@ def _lasting(plan: Plan, block: Block, highest_mm: float) -> Lasting:
         _pause(way, block, safe_z_mm)
     way.fly(start[0], start[1])
     way.come_down(start[2])
-    if isinstance(block, Pause) and machine.pause.retrace_mm:
+    if isinstance(block, Pause) and not isinstance(block, Restart) and machine.pause.retrace_mm:
         way.seconds += machine.pause.retrace_mm / _feed_mm_min(plan, block) * 60
     return Lasting(way.seconds, way.seconds if wait_after_s is None else wait_after_s)
 

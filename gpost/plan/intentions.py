@@ -119,8 +119,11 @@ class Restart(Pause):
     look_mm: float | None = None
     """The way to it alone, without clay, which ends over it at that height, machine mm; None: all the rest
     is printed."""
+    look_wipes: bool = False
+    """Whether that way leads by where the nozzle is wiped, since the rest runs clay out first."""
     done: int | None = None
-    """How many of the pauses that stood at this very spot have been; None: all. The others are still due."""
+    """How many of the pauses, and of the beads beside the piece, that stood at this very spot have been;
+    None: all. The others are still due."""
     waited_s: float = 0.0
     """How long all has stood there before, by the potter's word: the clay is so much older. No clock of the
     machine's counts it."""

@@ -23,10 +23,11 @@ from gpost.plan.ends import (
     turn_ends,
     waving_turns,
 )
+from gpost.plan.intentions import LayClay
 from gpost.plan.laidpath import LaidPath
 from gpost.plan.layers import find_layer
 from gpost.plan.plan import Plan
-from gpost.plan.resume import PAPER_MM, is_among, pauses_at
+from gpost.plan.resume import PAPER_MM, blocks_at, is_among
 from gpost.spot import Spot
 from gpost.survey.layerrows import HEIGHT_STEP_MM
 from gpost.survey.model import Survey
@@ -112,7 +113,7 @@ def find_restart(plan: Plan, asked: Asked) -> Found:
     if survey.pieces != 1 or not len(survey.layers):
         raise PlanError("a file of one piece with layers can be gone on with, and this is none")
     match = _matched(plan, asked)
-    spot = _past_own_pause(survey, match.spot)
+    spot = _past_own_pause(plan, match.spot)
     if spot <= Spot(survey.first_bead):
         raise PlanError("nothing stands of the piece there; print it anew with the file that was run")
     if spot.line >= survey.laid_until:
@@ -175,15 +176,17 @@ def _doubt(
 def spot_at_clock(plan: Plan, clock_s: float) -> tuple[Spot, int | None]:
     """Where the plan's clock reaches so many seconds, inside a move too; an estimate, as the clock is.
 
-    And how many pauses of steps have been there by then; None: all. Inside a block that is inserted it is the
-    spot of that block, and a pause has been once its wait has. The clock of a rest begins with it.
+    And how many pauses and beads of steps have been there by then; None: all. Inside a block that is
+    inserted it is the spot of that block; a pause has been once its wait has, beads once they are begun. The
+    clock of a rest begins with it.
     """
     begun = (stop.start_s for stop in plan.stops if stop.intention is plan.restart)
     clock_s += next(begun, 0.0)
     inside = (stop.spot for stop in plan.stops if stop.start_s <= clock_s < stop.end_s)
     spot = next(inside, None) or _moved_until(plan, clock_s)
-    here = [stop for stop in plan.stops if is_among(stop.intention, pauses_at(plan, spot))]
-    done = sum(clock_s > stop.start_s + stop.wait_after_s for stop in here)
+    here = [stop for stop in plan.stops if is_among(stop.intention, blocks_at(plan, spot))]
+    waits_s = (0.0 if isinstance(stop.intention, LayClay) else stop.wait_after_s for stop in here)
+    done = sum(clock_s > stop.start_s + wait_s for stop, wait_s in zip(here, waits_s, strict=True))
     return spot, None if done == len(here) else done
 
 
@@ -195,14 +198,14 @@ def _moved_until(plan: Plan, clock_s: float) -> Spot:
     first, end = edges[max(layer - 1, 0)], edges[min(layer, len(edges) - 1)]
     low = first + bisect_left(range(first, end), clock_s, key=lambda line: plan.clock_at(Spot(line)))
     line = max(low - 1, 0)
-    before_s, after_s = plan.clock_at(Spot(line)), plan.clock_at(Spot(low))
+    before_s, after_s, moved_s = plan.clock_at(Spot(line)), plan.clock_at(Spot(low)), clock_s
     for stop in plan.stops:
         if stop.spot.line == line < low:  # what stands before the move or inside it is no part of its time
             after_s -= stop.seconds
-            clock_s -= stop.seconds if stop.end_s <= clock_s else 0.0
+            moved_s -= stop.seconds if stop.end_s <= clock_s else 0.0
     if not low or after_s <= before_s:
         return Spot(low)
-    return _standing(plan.survey, line, (clock_s - before_s) / (after_s - before_s))
+    return _standing(plan.survey, line, (moved_s - before_s) / (after_s - before_s))
 
 
 def _matched(plan: Plan, asked: Asked) -> _Match:
@@ -352,11 +355,17 @@ def _standing(survey: Survey, line: int, share: float) -> Spot:
     return there if there == spot or share < 0.5 else Spot(line + 1)
 
 
-def _past_own_pause(survey: Survey, spot: Spot) -> Spot:
-    """The spot behind a wait of the file's own that stands just there: it has been."""
-    own = {pause.line for pause in survey.own_pauses}
+def _past_own_pause(plan: Plan, spot: Spot) -> Spot:
+    """The spot behind a wait of the file's own that stands just there: it has been.
+
+    Not where a step's pause comes just before it or behind it: that may still be due.
+    """
+    own = {pause.line for pause in plan.survey.own_pauses}
     while spot.fraction == 0 and spot.line in own:
-        spot = Spot(spot.line + 1)
+        behind = Spot(spot.line + 1)
+        if blocks_at(plan, spot) or blocks_at(plan, behind):
+            break
+        spot = behind
     return spot
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypeAlias
 
@@ -14,6 +15,8 @@ from gpost.plan.plan import Entry, Plan
 from gpost.spot import Spot
 
 Key: TypeAlias = tuple[str, str, str | None, Spot | None]
+Block: TypeAlias = Pause | LayClay
+"""What is inserted and takes clay, of steps."""
 NAME = "resume"
 PAPER_MM = 0.1
 """A sheet of paper: common practice, no source."""
@@ -22,9 +25,10 @@ PAPER_MM = 0.1
 def begun(before: Plan, restart: Restart, shift_mm: float) -> Plan:
     """The plan of the rest before any step is asked: what has been, and where and how much higher it goes on.
 
-    `before`: the plan that was printed until then. Its changes of colour come in with their steps.
+    `before`: the plan that was printed until then. Its changes of colour, and its beads beside the piece,
+    come in with their steps.
     """
-    been = [pause for _, pause in _past(before, restart) if pause.shows_at is None]
+    been = [block for _, block in _past(before, restart) if not _comes_with_its_step(block)]
     entries = [*_been(before, been), Entry(NAME, restart)]
     if shift_mm:
         lines = (last_rise(before), before.survey.lines)
@@ -51,7 +55,7 @@ def last_rise(plan: Plan) -> int:
 
 
 def with_past(plan: Plan, before: Plan) -> Plan:
-    """The plan after one more step was asked, with the pauses that have been where they were.
+    """The plan after one more step was asked, with the pauses and beads that have been where they were.
 
     What a step wants before the place where it goes on is left out; clay of another colour that was still to
     come is due there at once.
@@ -59,37 +63,48 @@ def with_past(plan: Plan, before: Plan) -> Plan:
     restart = plan.restart
     if restart is None:
         return plan
-    asked = {_key(step, pause) for step, pause in _pauses(plan)}
+    asked = {id(block): key for key, block in _blocks(plan)}
     had = [
-        (step, pause)
-        for step, pause in _past(before, restart)
-        # a change of colour only once its own step has been asked: the same step may come twice
-        if pause.shows_at is None or _key(step, pause) in asked
+        (key, block)
+        for key, block in _past(before, restart)
+        # one of these only once its own step has been asked: the same step may come twice
+        if not _comes_with_its_step(block) or key in asked.values()
     ]
-    been, done = [pause for _, pause in had], {_key(step, pause) for step, pause in had}
+    been, done = [block for _, block in had], {key for key, _ in had}
+    again = {at for at, key in asked.items() if key in done}
     # what stands in front of it is the past that was put there after the step before
     at = next(at for at, entry in enumerate(plan.entries) if entry.intention is restart)
     asked_for = _as_before(plan, at, before, been)
-    rest = _still_to_come(asked_for, restart, done, _joined_at(before, restart))
+    to_come = _still_to_come(asked_for, restart, done, _joined_at(before, restart))
+    rest = (
+        entry
+        for entry in to_come
+        if not (isinstance(entry.intention, LayClay) and id(entry.intention) in again)
+    )
     moved = [(step, move) for step, move in plan.moved if move.new.spot > restart.spot]
     return dataclasses.replace(plan, entries=(*_been(before, been), *rest), moved=tuple(moved))
 
 
-def _been(before: Plan, had: Sequence[Pause]) -> Iterator[Entry]:
-    """What has been, in its order: each earlier restart at its place among the pauses of steps."""
+def _been(before: Plan, had: Sequence[Block]) -> Iterator[Entry]:
+    """What has been, in its order: each earlier restart at its place among the pauses and beads of steps."""
     for entry in before.entries:
-        if entry.step == NAME:
+        if entry.step == NAME or (isinstance(entry.intention, LayClay) and is_among(entry.intention, had)):
             yield entry
         elif isinstance(entry.intention, Pause) and is_among(entry.intention, had):
             yield Entry(entry.step, dataclasses.replace(entry.intention, in_time=False))
 
 
-def _past(plan: Plan, restart: Restart) -> Iterator[tuple[str, Pause]]:
-    """The pauses of steps that have been where it goes on."""
+def _past(plan: Plan, restart: Restart) -> Iterator[tuple[Key, Block]]:
+    """The pauses and beads of steps that have been where it goes on."""
     due = due_at(plan, restart.spot, restart.done)
-    for step, pause in _pauses(plan):
-        if step != NAME and pause.spot <= restart.spot and not is_among(pause, due):
-            yield step, pause
+    for key, block in _blocks(plan):
+        if not isinstance(block, Restart) and block.spot <= restart.spot and not is_among(block, due):
+            yield key, block
+
+
+def _comes_with_its_step(block: Block) -> bool:
+    """Whether a step may not see what of it has been before it has asked anew: it would keep clear of it."""
+    return isinstance(block, LayClay) or block.shows_at is not None
 
 
 def _joined_at(plan: Plan, restart: Restart) -> dict[Key, Pause]:
@@ -102,22 +117,22 @@ def _joined_at(plan: Plan, restart: Restart) -> dict[Key, Pause]:
     return {_key(step, pause): pause for step, pause in changes if is_among(pause, due)}
 
 
-def due_at(plan: Plan, spot: Spot, done: int | None) -> list[Pause]:
-    """The pauses of steps at a spot that are still due where it stopped there; `done`: how many have been."""
-    return [] if done is None else pauses_at(plan, spot)[done:]
+def due_at(plan: Plan, spot: Spot, done: int | None) -> list[Block]:
+    """What of `blocks_at` is still due where it stopped there; `done`: how many have been."""
+    return [] if done is None else blocks_at(plan, spot)[done:]
 
 
-def pauses_at(plan: Plan, spot: Spot) -> list[Pause]:
-    """The pauses of steps at a spot, in the order in which they come."""
-    return [pause for pause in plan.pauses if pause.spot == spot and not isinstance(pause, Restart)]
+def blocks_at(plan: Plan, spot: Spot) -> list[Block]:
+    """The pauses, and the beads beside the piece, of steps at a spot, in the order in which they come."""
+    return [block for _, block in _blocks(plan) if block.spot == spot and not isinstance(block, Restart)]
 
 
-def is_among(intention: Intention, pauses: Iterable[Pause]) -> bool:
-    """Whether it is one of these very pauses: two at one spot may be equal."""
-    return any(intention is pause for pause in pauses)
+def is_among(intention: Intention, blocks: Iterable[Block]) -> bool:
+    """Whether it is one of these very pauses or beads: two at one spot may be equal."""
+    return any(intention is block for block in blocks)
 
 
-def _as_before(plan: Plan, at: int, before: Plan, had: Sequence[Pause]) -> Iterator[Entry]:
+def _as_before(plan: Plan, at: int, before: Plan, had: Sequence[Block]) -> Iterator[Entry]:
     """The restart, at that index, and what the steps ask for: plain pauses where the plan before had them.
 
     A step that keeps clear of other pauses would put one elsewhere that is near the place where it goes on.
@@ -140,8 +155,8 @@ def _as_before(plan: Plan, at: int, before: Plan, had: Sequence[Pause]) -> Itera
         yield from entries if step not in told else ()
 
 
-def _is_refill(pause: Pause) -> bool:
-    return pause.new_cartridge and pause.shows_at is None
+def _is_refill(block: Block) -> bool:
+    return isinstance(block, Pause) and block.new_cartridge and block.shows_at is None
 
 
 def _pauses(plan: Plan) -> Iterator[tuple[str, Pause]]:
@@ -149,6 +164,21 @@ def _pauses(plan: Plan) -> Iterator[tuple[str, Pause]]:
     for entry in plan.entries:
         if isinstance(entry.intention, Pause):
             yield entry.step, entry.intention
+
+
+def _blocks(plan: Plan) -> Iterator[tuple[Key, Block]]:
+    """All that is inserted and takes clay, in the order in which it was asked for."""
+    same = Counter[Key]()
+    for entry in plan.entries:
+        if isinstance(entry.intention, Pause):
+            yield _key(entry.step, entry.intention), entry.intention
+        elif isinstance(entry.intention, LayClay):
+            key = (entry.step, "", entry.intention.why, entry.intention.spot)
+            same[key] += 1
+            yield (
+                (entry.step, f"beads {same[key]}", entry.intention.why, entry.intention.spot),
+                entry.intention,
+            )
 
 
 def _is_plain(intention: Intention) -> bool:
@@ -208,7 +238,10 @@ def set_up_commands(plan: Plan, spot: Spot) -> tuple[list[str], list[str]]:
 
 
 def highest_mm(plan: Plan) -> float:
-    """The highest place to which the whole job sends the nozzle after the first bead, machine mm."""
+    """The highest place to which the whole job sends the nozzle after the first bead, machine mm.
+
+    The way to where a stopped print has gone on is none of it.
+    """
     survey, manner = plan.survey, plan.config.machine.pause
     found = [survey.height_mm]
     for index, mark in enumerate(survey.marks):
@@ -220,10 +253,18 @@ def highest_mm(plan: Plan) -> float:
     beads = [stroke.z_mm for lay in _lays(plan) for stroke in lay.strokes]
     top_mm = max([plan.bounds_mm[2][1], *beads, *(ground.top_mm for ground in plan.of(Ground))])
     lift_mm = max(manner.lift_mm, CLEAR_MM)
-    flown = top_mm + lift_mm if plan.of(Pause) or beads else highest
-    # each time that it goes on it is lifted over the highest place before
-    gone_on = max(highest, flown) + lift_mm * len(plan.of(Restart))
-    return min(gone_on, max(plan.config.machine.ceiling_mm, highest))
+    parks = any(not isinstance(pause, Restart) for pause in plan.of(Pause))
+    flown = max(highest, top_mm + lift_mm) if parks or beads else highest
+    return min(flown, max(plan.config.machine.ceiling_mm, highest))
+
+
+def begun_near(plan: Plan, spot: Spot) -> int:
+    """How many stopped prints have gone on so near before a spot that the nozzle may still be on its way.
+
+    Who has laid a layer since has come down.
+    """
+    layer = plan.survey.index_at(spot.line)
+    return sum(plan.survey.index_at(one.spot.line) >= layer - 1 for one in plan.of(Restart))
 
 
 def _lays(plan: Plan) -> Iterable[LayClay]:

@@ -69,13 +69,8 @@ def set_up_of(plan: Plan, spot: Spot) -> SetUp:
     survey, again, left = plan.survey, dict[str, None](), Counter[str]()
     commands = survey.commands[survey.commands["line"] < spot.line]
     commands = commands[plan.stays(commands["line"])]
-    is_m = commands["letter"] == b"M"
-    by_state = np.where(
-        is_m,
-        np.isin(commands["code_x10"], list(_BY_STATE_M)),
-        (commands["letter"] == b"G") & np.isin(commands["code_x10"], list(_BY_STATE_G)),
-    )
-    sets = is_m & np.isin(commands["code_x10"], list(_SET_M))
+    by_state = codes.said(commands, "M", _BY_STATE_M) | codes.said(commands, "G", _BY_STATE_G)
+    sets = codes.said(commands, "M", _SET_M)
     texts = _texts(plan, commands["line"][sets])
     for text, code in zip(texts, commands["code_x10"][sets].tolist(), strict=True):
         if text is None:

@@ -9,6 +9,7 @@ from gpost.config.machine import AirCommands
 from gpost.plan.intentions import Air
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
+from gpost.spot import START
 
 MOST_BESIDE = 0.05
 """A level that is sent so far from what was asked, or less, is as good (common practice, no source)."""
@@ -22,18 +23,23 @@ class AirLevel:
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """One warning for all levels that come out as others."""
         air = plan.config.machine.air
-        lost = [
-            (entry.intention.spot, entry.step, entry.intention.level)
-            for entry in plan.entries
-            if isinstance(entry.intention, Air) and _is_lost(air, entry.intention.level)
-        ]
+        lost = [(wish, step) for wish, step in _to_come(plan) if _is_lost(air, wish.level)]
         if lost:
-            spot, step, level = min(lost)
+            wish, step = lost[0]
             text = (
-                f"step {step} asks the blower for {100 * level:.3g} %, and the machine is sent "
-                f"{100 * air.sent(level):.3g} %, since {_why(air)}"
+                f"step {step} asks the blower for {100 * wish.level:.3g} %, and the machine is sent "
+                f"{100 * air.sent(wish.level):.3g} %, since {_why(air)}"
             )
-            yield Finding("air-level", "warning", spot.line, text, len(lost))
+            yield Finding("air-level", "warning", wish.spot.line, text, len(lost))
+
+
+def _to_come(plan: Plan) -> list[tuple[Air, str]]:
+    """The levels, in order, each with its step; of a stopped print's rest what it goes on with, too."""
+    asked = [(entry.intention, entry.step) for entry in plan.entries if isinstance(entry.intention, Air)]
+    asked.sort(key=lambda each: each[0].spot)
+    begins = START if plan.restart is None else plan.restart.spot
+    been = sum(wish.spot <= begins for wish, _ in asked)
+    return asked[max(been - 1, 0) :]
 
 
 def _is_lost(air: AirCommands, level: float) -> bool:

@@ -15,7 +15,7 @@ from gpost.plan.intentions import Ground, Shift
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.preflight.stretches import SAME_MM, Runs, Stretches, apart
-from gpost.preflight.wall import HIGHEST_START
+from gpost.preflight.wall import HIGHEST_START, SLACK_MM
 from gpost.spot import Spot
 from gpost.survey.beside import TOUCHING
 
@@ -54,7 +54,7 @@ class Floating:
     def __init__(self, config: Config, stretches: Stretches) -> None:
         self._stretches = stretches
         self._bead_mm = bead_width_mm(config)
-        self._reach_mm = HIGHEST_START * config.machine.nozzle_mm
+        self._reach_mm = HIGHEST_START * config.machine.nozzle_mm + SLACK_MM
         self._open: Runs | None = None
         """The last stretch, which may go on."""
         self._end = np.zeros((3, 1))

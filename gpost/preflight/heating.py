@@ -40,6 +40,10 @@ class Heating:
         lines = np.concatenate(self._lines)
         lines = lines[plan.stays(lines) & (lines >= plan.since)]
         if len(lines):
-            danger = "without a heater the machine waits for ever" if self._waits else "clay must stay cold"
-            text = f"the file heats, and {danger}; put the step `cold` into the recipe"
+            text = f"the file heats, and {danger(waits=self._waits)}; put the step `cold` into the recipe"
             yield Finding("heating", "warning", int(lines.min()), text, len(lines))
+
+
+def danger(*, waits: bool) -> str:
+    """What is wrong with heat, `waits`: if it is waited for."""
+    return "without a heater the machine waits for ever" if waits else "clay must stay cold"

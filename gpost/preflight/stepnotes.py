@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gpost.plan.intentions import Expected, Note, Pause, SilencePush
+from gpost.config.commands import codes_in
+from gpost.motion import codes
+from gpost.plan.intentions import Ban, Expected, Note, Pause, SilencePush
 from gpost.plan.plan import Plan
 from gpost.plan.resume import is_written
 from gpost.preflight.model import Finding
 from gpost.preflight.ofsurvey import odd_findings
 from gpost.supply.fronts import expected_text
+
+MOVES = frozenset(codes.name_of("G", code) for code in codes.MOVES)
 
 
 class Told:
@@ -29,6 +33,18 @@ class Told:
                 text = _text(plan, entry.intention)
                 told = text if text.startswith(f"{entry.step}: ") else f"{entry.step}: {text}"
                 yield Finding("step", "warning" if entry.intention.warning else "note", None, told)
+            elif isinstance(entry.intention, Ban):
+                yield from _moves_ruled_out(entry.step, entry.intention)
+
+
+def _moves_ruled_out(step: str, ban: Ban) -> Iterator[Finding]:
+    """A code of a move that a step rules out, of which nothing comes."""
+    for code in sorted(codes_in(" ".join(ban.codes)) & MOVES):
+        text = (
+            f"{step}: {code} is a move, and only commands are ruled out: all moves stay as they are; take it "
+            f"out of the step's settings"
+        )
+        yield Finding("step", "warning", None, text)
 
 
 def _has_been(plan: Plan, note: Note) -> bool:

@@ -55,10 +55,8 @@ class Times:
         old = _to_come(plan, ages_min > limit_min + SLACK_S / 60)
         if len(old):
             line = int(plan.survey.layers["first_line"][old[0]])
-            counted, do = "waiting for you not counted", "lay faster, or use a shorter or narrower hose"
-            stood_s = sum(restart.waited_s for restart in plan.of(Restart))
-            if stood_s:
-                counted = f"the {stood_s / 60:.0f} min that it has stood counted in"
+            counted, do = _counted(plan), "lay faster, or use a shorter or narrower hose"
+            if _stood_s(plan):
                 do = f"run the hose out first (--run-out {plan.config.cartridge.line_ml:g}), or {do}"
             yield Finding("old-clay", "warning", line, (
                 f"clay stays in the hose for up to {ages_min[old].max():.0f} min before it is laid, {counted}"
@@ -75,10 +73,25 @@ class Times:
             lines = range(plan.survey.lines)
             line = bisect_left(lines, found[0].loaded_s + keeps_min * 60, key=plan.clock_before)
             worst_min = max(load.age_s for load in found) / 60
-            yield Finding("old-cartridge", "warning", min(line, len(lines) - 1), (
-                f"clay stays up to {worst_min:.0f} min in its cartridge, waiting for you not counted, and "
+            yield Finding("old-cartridge", "warning", min(max(line, plan.since), len(lines) - 1), (
+                f"clay stays up to {worst_min:.0f} min in its cartridge, {_counted(plan)}, and "
                 f"keeps for {keeps_min:g} there (`keeps_min`); load smaller cartridges"
             ), len(found))  # fmt: skip
+
+
+def _stood_s(plan: Plan) -> float:
+    """How long a print has stood where it has stopped, as far as that was said, s."""
+    return sum(restart.waited_s for restart in plan.of(Restart))
+
+
+def _counted(plan: Plan) -> str:
+    """What of waits is in an age, in words."""
+    stood_s = _stood_s(plan)
+    return (
+        f"the {stood_s / 60:.0f} min that it has stood counted in"
+        if stood_s
+        else "waiting for you not counted"
+    )
 
 
 def _to_come(plan: Plan, which: NDArray[np.bool_]) -> NDArray[np.int64]:

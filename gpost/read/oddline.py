@@ -134,6 +134,11 @@ def read_line(raw: bytes, line: int) -> OddWords:
     return words
 
 
+def body_of(raw: bytes, line: int) -> bytes:
+    """What a line says, without its comments and what is strange before it, as `read_line` reads it."""
+    return _blank_comments(_blank_strange(raw, OddWords(), line), line).strip()
+
+
 def _blank_strange(text: bytes, words: OddWords, line: int) -> bytes:
     """Without byte order mark, NUL bytes and block-delete sign; each is remembered, positions stay."""
     if line == 0 and text.startswith(b"\xef\xbb\xbf"):

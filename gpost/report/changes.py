@@ -75,7 +75,7 @@ def _change(
         count = sum(written.edited.get(index, 0) for index, _ in intentions)
         where = _stretches((intention for _, intention in intentions), places, written.first_source_line)
     else:
-        where = _spots(intentions, written, places)
+        where = _spots(plan, intentions, written, places)
         count = len(where)
     example = _example(written.samples.get(change), written)
     if kind == "wait":
@@ -98,10 +98,11 @@ def _example(sample: Sample | None, written: Written) -> Example | None:
     )
 
 
-def _spots(intentions: list[Planned], written: Written, places: Places) -> tuple[Place, ...]:
-    """The place of every block that was really inserted."""
+def _spots(plan: Plan, intentions: list[Planned], written: Written, places: Places) -> tuple[Place, ...]:
+    """The place of every block that was really inserted; of several in one, each when it begins."""
+    start_s = {id(stop.intention): stop.start_s for stop in plan.stops}
     return tuple(
-        places.place(intention.spot, output_line=written.places[index][0])
+        places.place(intention.spot, output_line=written.places[index][0], clock_s=start_s.get(id(intention)))
         for index, intention in intentions
         if index in written.places and isinstance(intention, Insertion)
     )

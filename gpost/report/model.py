@@ -158,8 +158,9 @@ class Summary(Record):
     source: Text
     output: Text
     rehearsal_mm: float | None = None
-    """How far above its place the job is rehearsed; null: it is none. In one nothing is pushed, and nobody
-    waited for: what clay there is, and when to come, is left out."""
+    """How far above its place the job is rehearsed; null: it is not, though the way to where a stopped print
+    goes on may be (`resume: look`). In a rehearsal nothing is pushed, and nobody waited for: what clay there
+    is, and when to come, is left out."""
     in_day: bool = False
     """Whether it is a piece of a day, whose sheet says what to wedge and to load. Numbers and loads of
     cartridges are the sheet's then, `clays` has what the piece takes, and `weighings` and `knobs` have

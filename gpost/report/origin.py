@@ -110,7 +110,7 @@ class StopRecord(Record):
     came: tuple[CameRecord, ...] = ()
     """What had come until then otherwise than planned; none: as planned."""
     done: int | None = None
-    """How many of the pauses at that very place had been; None: all."""
+    """How many of the pauses, and of the beads beside the piece, at that very place had been; None: all."""
     opens_until_line: Count | None = None
     """The last line, counted from 1, of what the output begins with; None: made by an earlier gpost."""
     waited_min: float | None = None

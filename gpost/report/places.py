@@ -20,16 +20,28 @@ class Places:
         """The layer, counted from 1, that a source line belongs to; 0 before the first."""
         return int(np.searchsorted(self._first_lines, line, side="right"))
 
-    def place(self, spot: Spot, *, end_line: int | None = None, output_line: int | None = None) -> Place:
-        """The record of a spot, or of a stretch of lines that ends before `end_line`."""
-        layer = self.layer(spot.line)
+    def place(
+        self,
+        spot: Spot,
+        *,
+        end_line: int | None = None,
+        output_line: int | None = None,
+        clock_s: float | None = None,
+    ) -> Place:
+        """The record of a spot, or of a stretch of lines that ends before `end_line`.
+
+        `clock_s`: where it is known already.
+        """
+        plan, layer = self._plan, self.layer(spot.line)
+        if clock_s is None:
+            # edits may be thousands, and by lines is near enough for them: no layer is read again
+            clock_s = plan.clock_at(spot) if end_line is None else plan.clock_before(spot.line)
         return Place(
             layer=layer,
             last_layer=layer if end_line is None else max(self.layer(end_line - 1), layer),
-            height_mm=self._plan.survey.height_at(spot),
+            height_mm=plan.survey.height_at(spot),
             output_line=output_line,
-            # edits may be thousands, and by lines is near enough for them: no layer is read again
-            clock_s=self._plan.clock_at(spot) if end_line is None else self._plan.clock_before(spot.line),
+            clock_s=clock_s,
             source_line=spot.line + 1,
             last_source_line=None if end_line is None else end_line,
         )

@@ -86,10 +86,10 @@ def piece_record(plan: Plan) -> PieceRecord:
 
 
 def _drying_z(plan: Plan) -> float:
-    """Drying shrinkage upwards, percent: to that along the bed as the whole shrinkage is."""
+    """Drying shrinkage upwards, percent: as the whole is to that along the bed."""
     clay = plan.config.clay
     drying, whole, upwards = clay.drying_percent or 0.0, clay.shrinkage_percent, clay.shrinkage_z_percent
-    return drying if upwards is None or not whole else drying * upwards / whole
+    return drying if upwards is None or not whole else upwards * (drying / whole)
 
 
 def _outside(path: Size, bead_mm: float, along_percent: float, upwards_percent: float) -> OutsideRecord:

@@ -224,7 +224,8 @@ def _knob(knob: KnobRecord, stop: Stop) -> KnobRecord:
     speeds = tuple(
         speed.model_copy(update={"visit_s": speed.visit_s - stop.start_s}) for speed in knob.speeds
     )
-    since = {"from_s": knob.from_s - stop.start_s, "visit_s": knob.visit_s - stop.start_s}
+    # a pause that has been where it goes on has no part in it
+    since = {"from_s": max(knob.from_s - stop.start_s, 0.0), "visit_s": knob.visit_s - stop.start_s}
     return knob.model_copy(update={**since, "flows": flows, "speeds": speeds})
 
 
@@ -233,12 +234,13 @@ def _safe(safe: SafeRecord | None, stop: Stop) -> SafeRecord | None:
 
 
 def _change(change: Waits | Change, layer: int, stop: Stop) -> Waits | Change | None:
-    """What of a change is in the rest."""
+    """What of a change is in the rest: of what is inserted all that is written."""
     edits = change.kind in EDITS
     where = [
         _since(place, layer, stop)
         for place in change.where
-        if place.last_layer >= layer and (edits or place.clock_s >= stop.start_s - 1e-6)
+        if place.output_line is not None
+        or (place.last_layer >= layer and (edits or place.clock_s >= stop.start_s - 1e-6))
     ]
     if not where:
         return None

@@ -55,8 +55,7 @@ def checks(plan: Plan, going: Resumption) -> Iterator[str]:
         )
     else:
         yield from _clay(plan, going)
-    for text in going.skipped:
-        yield f"The pause that is due there is not repeated ({shown(text)}): do now what it was for."
+    yield from going.skipped
     yield "Wipe the nozzle, cut the string. Keep its whole way up free, and that to the park."
     end = "to its end" if going.stopped.look else "until it lays"
     yield f"Who is near the stop? Take hands, hair and sleeves out; let it go, and watch {end}."

@@ -121,12 +121,27 @@ def _what_was_changed(summary: Summary, *, long: bool) -> Iterator[Part]:
             yield from wrapped(f"{shown(step)}: {'; '.join(said)}", indent="    ", first="  ")
     if not summary.changes:
         yield "  nothing"
+    if not long:  # with all notes each is one of them
+        yield from _by_the_studio_s_word(summary)
     if not long:
         count = times(len(summary.notes), "note")
         knobs = "knobs turned by hand, " if summary.knobs else ""
         yield from wrapped(
             f"{knobs}all places, {count} and the layers: --long, or the JSON", indent="  ", first="  "
         )
+
+
+def _by_the_studio_s_word(summary: Summary) -> Iterable[Part]:
+    """Each command that is not free, so that none is sent unseen."""
+    said = [
+        f"{shown(one.command)} ({times(one.count, 'time')})"
+        for one in summary.commands
+        if one.kind == "allowed"
+    ]
+    if not said:
+        return ()
+    text = f"sent by the studio's word (`allow_commands`): {', '.join(said)}"
+    return wrapped(text, indent="    ", first="  ")
 
 
 def _count(change: Change) -> str:

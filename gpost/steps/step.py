@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from gpost.survey.model import Survey
 
 S = TypeVar("S", bound=Settings)
-VERSION = 3
+VERSION = 4
 """Version of what a step is given and may ask for. It grows when a step could need what is new."""
 
 

@@ -13,7 +13,7 @@ from gpost.plan.blocktime import CLEAR_MM
 from gpost.plan.intentions import Ground
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Found
-from gpost.plan.resume import PAPER_MM, highest_mm
+from gpost.plan.resume import PAPER_MM, begun_near, highest_mm
 
 if TYPE_CHECKING:
     from gpost.supply.stopped import Stopped
@@ -97,12 +97,13 @@ def stands_below_mm(plan: Plan, stopped: Stopped, found: Found) -> float:
     """How high the nozzle stands at most when the rest is let go, machine mm.
 
     Where nobody says it, that is as high as the file sends it, and clear of the place in any case: a
-    rehearsal ends there.
+    rehearsal ends there. Each rest that may have stopped on its way has lifted it once more.
     """
     if stopped.nozzle_below_mm is not None:
         return stopped.nozzle_below_mm
     lift_mm, ceiling_mm = lift_of(plan), plan.config.machine.ceiling_mm
-    return max(highest_mm(plan), min(found.end_mm[2] + lift_mm, ceiling_mm - lift_mm))
+    highest = max(highest_mm(plan), min(found.end_mm[2] + lift_mm, ceiling_mm - lift_mm))
+    return min(highest + lift_mm * begun_near(plan, found.spot), max(ceiling_mm, highest))
 
 
 def look_mm(plan: Plan, found: Found, below_mm: float) -> float:

@@ -9,7 +9,7 @@ from typing import Literal, NamedTuple
 
 from gpost.clay.byhand import came_ml
 from gpost.errors import PlanError
-from gpost.plan.intentions import Behind, Lost, Restart
+from gpost.plan.intentions import Behind, Lost, Pause, Restart
 from gpost.plan.plan import Plan
 from gpost.plan.restart import Asked, Found, Joint, find_restart, spot_at_clock
 from gpost.plan.resume import NAME, begun, due_at, is_among, last_rise, set_up_commands
@@ -45,7 +45,7 @@ class Stopped(NamedTuple):
     output_line: int | None = None
     """Instead of a place: the line of the file that was run, counted from 1."""
     done: int | None = None
-    """With a line or a clock: how many of the pauses at the place have been; None: all."""
+    """With a line or a clock: how many of the pauses and beads at the place have been; None: all."""
     lost: Lost = "nothing"
     set_on: Literal["rim", "bed"] | None = None
     """Over what the nozzle is set, where the machine doesn't know its height; None: the rim."""
@@ -64,6 +64,8 @@ class Stopped(NamedTuple):
     hose_holds: str | None = None
     run_out_ml: float | None = None
     """None: what is due, and the whole hose if its clay is too old."""
+    anew: bool = False
+    """Whether nobody has let the rest go in which it stopped: nothing of that has been."""
     due_ml: float = 0.0
     """What the rest in which it stopped was to run out first, and has not yet."""
     waited_min: float | None = None
@@ -102,7 +104,7 @@ class Resumption(NamedTuple):
     turns: Turns
     """What has come otherwise than planned."""
     skipped: tuple[str, ...]
-    """Pauses that are due just there and are not repeated, in words."""
+    """A sentence for each pause that is due just there, and for beads, that are not repeated."""
     left_out: tuple[str, ...]
     """The file's own commands, and those of steps, that are not sent again."""
     hose_min: float
@@ -144,7 +146,8 @@ def inside_at(
 def _on(plan: Plan, spot: Spot, done: int | None) -> tuple[int, Load]:
     """(place in the order of loading, cartridge) of that which is on at a place."""
     put_on = [(at, load) for at, load in enumerate(loads(plan)) if load.spot <= spot]
-    return put_on[-1 - sum(pause.new_cartridge for pause in due_at(plan, spot, done))]
+    due = due_at(plan, spot, done)
+    return put_on[-1 - sum(isinstance(block, Pause) and block.new_cartridge for block in due)]
 
 
 def _in_hose(inside: Sequence[Behind], line_ml: float) -> Iterator[str]:
@@ -178,7 +181,8 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
     left_ml = _left_ml(plan, stopped, left, found.spot)
     set_at_mm, below_mm = set_at(plan, stopped, found), stands_below_mm(plan, stopped, found)
     manner = begins(plan, stopped, is_set=set_at_mm is not None)
-    prime_ml = 0.0 if stopped.look else _run_out_ml(plan, stopped, left, left_ml)
+    run_out_ml = _run_out_ml(plan, stopped, left, left_ml)
+    prime_ml = 0.0 if stopped.look else run_out_ml
     restart = Restart(
         spot=found.spot,
         kind=NAME,
@@ -194,10 +198,11 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
         inside=inside_at(plan, found.spot, turns, stopped.hose_holds, done=stopped.done),
         done=stopped.done,
         look_mm=look_mm(plan, found, below_mm) if stopped.look else None,
+        look_wipes=stopped.look and run_out_ml > 0,
         waited_s=(stopped.waited_min or 0.0) * 60,
     )
     left_out = [*own.left_out, *set_up_commands(plan, found.spot)[1]]
-    skipped = tuple(not_repeated(plan, found.spot, stopped.done))
+    skipped = tuple(not_repeated(plan, found.spot, stopped.done, anew=stopped.anew))
     hose_s = Waits(plan).hose_s(_passed_ml(plan, found.spot, stopped.done), prime_ml)
     return Resumption(restart, found, left, stopped, turns, skipped, tuple(left_out), hose_s / 60)
 

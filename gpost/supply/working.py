@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from gpost.plan.intentions import Pause, Restart
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.supply.cartridges import cartridges
+from gpost.supply.cartridges import CartridgeUse, cartridges
+from gpost.supply.loads import since_ml
 
 Floats = NDArray[np.float64]
 SAME_ML = 1e-9
@@ -36,7 +37,7 @@ class Load(NamedTuple):
     spot: Spot
     """Where it is loaded."""
     loaded_s: float
-    """When it is loaded, machine time from the start; before a stopped print goes on by what that stood."""
+    """When it is loaded, machine time from the start; by what stopped prints have stood with it earlier."""
     end_ml: float
     """Net clay at which its last has left it."""
     done_s: float
@@ -93,27 +94,38 @@ class ClayClock(NamedTuple):
 
 
 def loads(plan: Plan) -> list[Load]:
-    """Each cartridge's clay, in the order of loading. The last one's ends with the job."""
+    """Each cartridge's clay, in the order of loading. The last one's ends with the job.
+
+    With one that stays on a stopped print goes on, and its clay is as old as it was.
+    """
     uses = cartridges(plan)
     stood_s = (stop.intention.waited_s for stop in plan.stops if isinstance(stop.intention, Restart))
-    found, end_ml = [], 0.0
-    for use, following in zip(uses, [*uses[1:], None], strict=True):
+    found, end_ml = list[Load](), 0.0
+    for at, (use, following) in enumerate(zip(uses, [*uses[1:], None], strict=True)):
         end_ml += use.clay_ml
-        loaded_s = plan.clock_at(use.from_spot) - (next(stood_s) if use.stays_on else 0.0)
+        loaded_s = plan.clock_at(use.from_spot)
+        if use.stays_on:
+            loaded_s = (found[-1].loaded_s if _is_same(uses[at - 1], use) else loaded_s) - next(stood_s)
         done_s = plan.total_s if following is None else plan.clock_at(following.from_spot)
         found.append(Load(use.from_spot, loaded_s, end_ml, max(done_s, loaded_s)))
     return found
 
 
+def _is_same(before: CartridgeUse, use: CartridgeUse) -> bool:
+    """Whether a stopped print goes on with the cartridge before; one that holds more was put on or filled."""
+    return use.held_ml <= before.held_ml - before.clay_ml + SAME_ML
+
+
 def ages_s(plan: Plan) -> Floats:
     """Age of the oldest clay laid in each layer since it left its cartridge, s; shape (layers,).
 
-    Clay that is run out beside the piece at a layer's start is none of the layer.
+    Clay that is run out beside the piece at a layer's start is none of the layer. Where a stopped print goes
+    on, what has been laid by then is none of it either: layers that are done have 0.
     """
     hose_ml = plan.config.cartridge.line_ml
     if not len(plan.survey.layers) or not hose_ml:
         return np.zeros(len(plan.survey.layers))
-    clock = _clock(plan)
+    clock, begins_ml = _clock(plan), -math.inf if plan.restart is None else since_ml(plan)
     first_ml = np.maximum.accumulate(plan.layer_clay_ml)
     end_ml = np.maximum.accumulate(np.append(plan.layer_clay_ml[1:], plan.total_ml))
     places_ml = np.concatenate([clock.clay_ml, clock.clay_ml + hose_ml, first_ml, end_ml])
@@ -122,6 +134,7 @@ def ages_s(plan: Plan) -> Floats:
     for when, by_ml in ((clock.after, SAME_ML), (clock.before, -SAME_ML)):
         layer = np.searchsorted(first_ml, places_ml + by_ml) - 1
         there = (layer >= 0) & (places_ml <= end_ml[-1]) & ~_beside(plan, places_ml + by_ml)
+        there &= places_ml + by_ml > begins_ml
         at_ml = places_ml[there]
         np.maximum.at(found, layer[there], when(at_ml) - when(at_ml - hose_ml))
     return found

@@ -9,7 +9,7 @@ from typing import NamedTuple, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.common.ways import apart_mm
+from gpost.common.ways import come_near
 from gpost.survey.bycolumns import SAME_HEIGHT_MM
 from gpost.survey.parts import Parts, boxes_apart_mm, leading
 from gpost.survey.path import DROP_MM, LEVEL, Flags, Floats
@@ -92,7 +92,7 @@ def _take_touching(parts: Parts, todo: list[int], left: Flags, touching_mm: floa
         place, others = todo.pop(), np.flatnonzero(left)
         boxes = parts.low[others], parts.high[others], parts.low[place], parts.high[place]
         near = others[boxes_apart_mm(*boxes) <= touching_mm].tolist()
-        touching = [one for one in near if _paths_apart_mm(path_of(one), path_of(place)) <= touching_mm]
+        touching = [one for one in near if come_near(path_of(one), path_of(place), touching_mm)]
         left[touching] = False
         todo += touching
 
@@ -160,11 +160,6 @@ def _next_level_end(parts: Parts, first: int) -> int:
     lower = parts.low[first:, 2] < parts.high[first, 2] - SAME_HEIGHT_MM
     lower[0] = True
     return first + leading(lower)
-
-
-def _paths_apart_mm(one_mm: Floats, other_mm: Floats) -> float:
-    """How far two paths are apart; infinite where one has no points."""
-    return apart_mm(one_mm, other_mm) if one_mm.shape[1] and other_mm.shape[1] else np.inf
 
 
 def _level_end(parts: Parts, first: int) -> int:

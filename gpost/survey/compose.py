@@ -11,11 +11,17 @@ from numpy.typing import NDArray
 from gpost.survey.beside import FEW_STROKES, MOST_RINGS, TOUCHING, PathOf, beside_piece
 from gpost.survey.bycolumns import SAME_HEIGHT_MM, SAME_PLACE_MM
 from gpost.survey.loops import CLOSED_PATH
-from gpost.survey.parts import Parts, boxes_apart_mm, leading
+from gpost.survey.parts import FIRST_STROKES, Parts, boxes_apart_mm, leading
 from gpost.survey.path import DROP_MM, LEVEL, ODD, TURN, Flags, Floats
 
 BESIDE_MM = 5.0
 """Distance between bounding boxes at which one thing certainly stands beside the other."""
+
+MOST_HEIGHTS = 3
+"""On so many heights, or fewer, strokes to prime the nozzle may lie: common practice, no source."""
+
+MOST_BEFORE = MOST_HEIGHTS * FIRST_STROKES
+"""More parts than so many heights have are looked at no further: each is held against all that follow."""
 
 SHORT_PART = 0.1
 """An open stroke with less path than this part of the layer before it is no layer."""
@@ -76,19 +82,24 @@ def _lead_in(parts: Parts) -> int:
     """Parts at the start that stand apart from the first ring, or, if closed, from what is laid above.
 
     Where there is no ring, strokes that are most of the clay are no lead-in: what comes later lies beside.
+    Nor are strokes on many heights: they stand there as high as a piece.
     """
     closed = parts.closed
     is_ring = closed & parts.single
     place = _first_by_the_piece(parts, closed, is_ring)
-    if is_ring.any() or place < FEW_STROKES:
+    if place < FEW_STROKES:
         return place
-    return place if parts.path_mm[:place].sum() < parts.path_mm[place:].sum() else 0
+    rises = np.count_nonzero(np.diff(np.sort(parts.high[:place, 2])) > SAME_HEIGHT_MM)
+    if place > MOST_BEFORE or rises >= MOST_HEIGHTS:
+        return 0
+    return place if is_ring.any() or parts.path_mm[:place].sum() < parts.path_mm[place:].sum() else 0
 
 
 def _first_by_the_piece(parts: Parts, closed: Flags, is_ring: Flags) -> int:
     """The first part that does not stand apart from the first ring, or from what is laid above."""
     count = len(parts.kind)
-    for place in range(count - 1):
+    most = min(count - 1, MOST_BEFORE + 1)
+    for place in range(most):
         if closed[place] and parts.kind[place] != LEVEL:
             return place
         later = np.arange(count) > place
@@ -97,7 +108,7 @@ def _first_by_the_piece(parts: Parts, closed: Flags, is_ring: Flags) -> int:
         found = rings if rings.any() else above
         if not found.any() or not _stands_apart(parts, place, int(np.argmax(found))):
             return place
-    return count - 1
+    return most
 
 
 def _stands_apart(parts: Parts, place: int, reference: int) -> bool:

@@ -36,12 +36,12 @@ class Change(NamedTuple):
 
 def sayings(commands: NDArray[np.void], *, axes_too: bool) -> list[Said]:
     """All commands that say E's mode, in order; `axes_too`: whether G90 and G91 do."""
-    tables = {b"M": E_MODES, b"G": codes.DISTANCE if axes_too else {}}
+    tables = {"M": E_MODES, "G": codes.DISTANCE if axes_too else {}}
     picked = np.zeros(len(commands), np.bool_)
     for letter, table in tables.items():
-        picked |= (commands["letter"] == letter) & np.isin(commands["code_x10"], list(table))
+        picked |= codes.said(commands, letter, table)
     return [
-        Said(line, codes.name_of(letter.decode(), code), tables[letter][code])
+        Said(line, codes.name_of(letter.decode(), code), tables[letter.decode()][code])
         for letter, code, line in commands[picked].tolist()
     ]
 

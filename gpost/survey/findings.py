@@ -9,6 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.among import among, distinct
 from gpost.config.model import Config
 from gpost.errors import SourceError
 from gpost.motion import codes, machinecodes
@@ -250,22 +251,20 @@ def _tools(commands: NDArray[np.void], places: PlacesLost, since: int) -> list[s
 
 def _codes(commands: NDArray[np.void], expected: Sequence[str], since: int) -> list[str]:
     found = []
-    g, m = (commands["code_x10"][commands["letter"] == letter] for letter in (b"G", b"M"))
-    if np.isin(m, list(codes.MIXING_M)).any():
+    g, m = (_said(commands, letter) for letter in (b"G", b"M"))
+    if among(list(codes.MIXING_M), m).any():
         found.append("the file mixes two clays by M codes; gpost counts both together")
-    if np.isin(m, [codes.CLAY_ON, codes.CLAY_ON_REVERSE]).any():
+    if among([codes.CLAY_ON, codes.CLAY_ON_REVERSE], m).any():
         found.append(
             "the file switches clay on and off by M101 and M103; moves between them count as laying clay"
         )
-    if np.isin(g, [codes.RELIEVE, codes.UNRELIEVE]).any():
+    if among([codes.RELIEVE, codes.UNRELIEVE], g).any():
         found.append("the file relieves pressure by G10 and G11; their clay cancels out and is not counted")
-    later = commands[commands["line"] >= since]
-    g, m = (later["code_x10"][later["letter"] == letter] for letter in (b"G", b"M"))
-    # with counts: without them numpy would first load all that it knows of masked arrays
-    said_g, said_m = (set(np.unique(said, return_counts=True)[0].tolist()) for said in (g, m))
+    later = commands[int(np.count_nonzero(commands["line"] < since)) :]  # in the order of the file
+    g, m = (_said(later, letter) for letter in (b"G", b"M"))
     for letter, unknown in (
-        ("G", said_g - codes.KNOWN_G - set(machinecodes.SETTINGS_G)),
-        ("M", said_m - machinecodes.KNOWN_M),
+        ("G", {*g.tolist()} - codes.KNOWN_G - set(machinecodes.SETTINGS_G)),
+        ("M", {*m.tolist()} - machinecodes.KNOWN_M),
     ):
         for name in (codes.name_of(letter, code) for code in sorted(unknown)):
             if name not in expected:
@@ -273,3 +272,8 @@ def _codes(commands: NDArray[np.void], expected: Sequence[str], since: int) -> l
                     f"gpost does not know {name}; it stays as it is, and if it moves, gpost can't know"
                 )
     return found
+
+
+def _said(commands: NDArray[np.void], letter: bytes) -> NDArray[np.int64]:
+    """Codes times ten that are said by a letter, each once; there may be millions of commands."""
+    return distinct(commands["code_x10"][commands["letter"] == letter])

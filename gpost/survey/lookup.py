@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from gpost.common.frozen import locked
 from gpost.common.latest import keep
+from gpost.common.ways import thinned
 from gpost.config.model import Config
 from gpost.motion import codes
 from gpost.motion.arcbox import points_mm
@@ -78,8 +79,13 @@ class FileLookup:
         """Where clay is laid at spots that were asked for: the same ones are, again and again."""
 
     def laid_points(self, first_line: int, end_line: int) -> Floats:
-        """Points that the clay laid on these lines leads through: x and y, machine mm, shape (2, k)."""
-        found = [points_mm(follower, which) for follower, which in self._laying(first_line, end_line)]
+        """Points that the clay laid on these lines leads through: x and y, machine mm, shape (2, k).
+
+        Of a wall in segments of hundredths of a mm one in each of these: it may have millions.
+        """
+        found = [
+            thinned(points_mm(follower, which)) for follower, which in self._laying(first_line, end_line)
+        ]
         return locked(np.concatenate([np.zeros((2, 0)), *found], axis=1))
 
     def laid_path(self, first_line: int, end_line: int) -> tuple[NDArray[np.int64], Floats]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from gpost.common.frozen import frozen, locked
 from gpost.common.records import record
 from gpost.config.metering import PathBead
+from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
 from gpost.read.source import Chunk, Source
@@ -20,9 +21,6 @@ from gpost.spot import START, Spot
 from gpost.survey.beside import NO_ASIDE, Beside
 from gpost.survey.inside import Lookup, Place, Pushes, first_bead
 from gpost.survey.layerrows import HEIGHT_STEP_MM, loose, waves_between
-
-PART = 50_000
-"""So many commands are looked at together: there may be millions."""
 
 Follow: TypeAlias = Callable[[int], Follower]
 
@@ -167,11 +165,7 @@ class Survey:
 
     def lines_with(self, letter: str, codes_x10: Iterable[int]) -> NDArray[np.int64]:
         """Lines that hold one of these codes, ascending, each once; codes times ten, as in `commands`."""
-        found, wanted = [np.zeros(0, np.int64)], list(codes_x10)
-        for some in np.array_split(self.commands, 1 + len(self.commands) // PART):
-            which = (some["letter"] == letter.encode()) & np.isin(some["code_x10"], wanted)
-            found.append(some["line"][which])
-        lines = np.concatenate(found)
+        lines = self.commands["line"][codes.said(self.commands, letter, codes_x10)]
         again = np.flatnonzero(lines[1:] == lines[:-1])
         return np.delete(lines, again) if len(again) else lines
 

@@ -8,6 +8,7 @@ from collections import Counter
 from gpost.config.commands import configured
 from gpost.config.model import Config
 from gpost.errors import SourceError
+from gpost.read.oddline import body_of
 from gpost.survey.model import NamedCommand
 
 KEPT = 10_000
@@ -37,7 +38,7 @@ class NamedCommands:
 
         Raises SourceError for more different names than any program has.
         """
-        found = _NAME.search(text)
+        found = _NAME.match(body_of(text, line))
         name = found[0].decode("ascii").upper() if found else ""
         self.counts[name] += 1
         if len(self.counts) > KEPT:

@@ -34,7 +34,7 @@ def own_pauses(
         else:
             names.add(command.split()[0].upper())
     waiting -= codes.BESIDE_WAITING_M
-    own = (commands["letter"] == b"M") & np.isin(commands["code_x10"], list(waiting))
+    own = codes.said(commands, "M", waiting)
     if np.count_nonzero(own) > MOST:
         raise SourceError(
             f"the file itself makes the machine wait more than {MOST} times, and nobody can be there for "

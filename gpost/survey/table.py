@@ -105,18 +105,18 @@ class LayerSums:
         self.lead_in = self._sums_of(slice(1))
         if len(rows) == 1:
             return self._layers.cut(0), total
-        lines = np.append(rows["first_line"][1:], self._last_laying_line + 1).tolist()
+        ends = np.append(rows["first_line"][1:], self._last_laying_line + 1)
         parts = self._parts()
-        found = compose(parts, bead_mm, lambda part: points_on(lines[part], lines[part + 1]))
+        found = compose(parts, bead_mm, lambda part: points_on(*_lines(ends, part)))
         self.pieces, begin = found.pieces, 1 + found.lead_in
         boxes = np.stack([parts.low[found.beside], parts.high[found.beside]], axis=2).tolist()
         self.beside = tuple(
-            Beside(lines[part], lines[part + 1], tuple(x_mm), tuple(y_mm))
+            Beside(*_lines(ends, part), tuple(x_mm), tuple(y_mm))
             for part, (x_mm, y_mm, _) in zip(found.beside, boxes, strict=True)
         )
         self.lead_in = self._sums_of(slice(begin))
         left_out = np.flatnonzero(~found.boxed)
-        self.aside = _aside(rows, np.append(np.arange(1, begin), begin + left_out), lines)
+        self.aside = _aside(rows, np.append(np.arange(1, begin), begin + left_out), ends)
         _leave_out(rows[begin:], left_out)
         rows["odd"][begin:], rows["kind"][begin:] = found.odd, rows["kind"][begin:] != LEVEL
         starts = ("start_x_mm", "start_y_mm", "start_z_mm")
@@ -179,13 +179,19 @@ _EXTRA = np.dtype([("start_mm", "f8", 3), ("end_mm", "f8", 3), ("sum", "f8", len
 """What must be known of a part on top of what will be known of a layer."""
 
 
-def _aside(rows: NDArray[np.void], which: NDArray[np.int64], ends: list[int]) -> NDArray[np.void]:
+def _lines(ends: NDArray[np.int64], part: int) -> tuple[int, int]:
+    """The lines from which and to which (exclusive) a part goes; parts from the first clay on."""
+    first, end = ends[part : part + 2].tolist()
+    return first, end
+
+
+def _aside(rows: NDArray[np.void], which: NDArray[np.int64], ends: NDArray[np.int64]) -> NDArray[np.void]:
     """Those of some parts that lay clay, as rows of their own; `ends`: the line after each part."""
     which = which[rows["laid_ml"][which] > 0]
     aside = np.zeros(len(which), ASIDE_DTYPE)
     for name in ("first_line", "clay_ml", "laid_ml"):
         aside[name] = rows[name][which]
-    aside["end_line"] = np.array(ends, np.int64)[which]
+    aside["end_line"] = ends[which]
     aside["before_ml"] = (np.cumsum(rows["clay_ml"]) - rows["clay_ml"])[which]
     return aside
 

@@ -22,7 +22,7 @@ def stain_doubts(water: tuple[str, float], colourants: Iterable[tuple[str, float
     for key, (said, value) in (("water_percent", water), *(("percent", pair) for pair in colourants)):
         doubt = share_doubt(key, value)
         if doubt is not None:
-            yield f"{shown(said)}: {value:g} {doubt.wrong}; {doubt.hint}"
+            yield "; ".join(filter(None, (f"{shown(said)}: {value:g} {doubt.wrong}", doubt.hint)))
 
 
 def stain_json(

@@ -16,9 +16,11 @@ from gpost.motion.state import MachineState
 from gpost.plan.intentions import Air, AirInPause, Pause, Restart, Silence
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.survey.model import PART
 from gpost.write.script import Script, number
 from gpost.write.sent import Sender, Sent
+
+PART = 50_000
+"""So many commands are looked at together: there may be millions."""
 
 
 class Blower:
@@ -48,6 +50,8 @@ class Blower:
         self.blow(0.0, script)
         if self._source_blows and self._air.off != "M107":
             script.command("M107", Sent("air", "M107"))
+        if self._source_blows:
+            _others_off(script.state, script)
 
     def go_on(self, restart: Restart, state: MachineState, script: Script) -> None:
         """As the whole job has it where a stopped print goes on; `state`: as the source has it there."""
@@ -84,9 +88,7 @@ class Blower:
             # the source's own blower, so in the source's own words
             if state.air > 0:
                 before.command("M107", Sent("air", "M107"))
-            for pin, _ in state.other_air:
-                code = f"M106 P{pin} S0"
-                before.command(code, Sent("air", code))
+            _others_off(state, before)
             if state.studio_air > 0:
                 self.blow(0.0, before)
             return lambda: self._source_on(state, after)
@@ -124,6 +126,13 @@ class Blower:
         if state.studio_air > 0:
             code = self._air.on.replace(LEVEL, number(state.studio_air, 6))
             script.command(code, self._sender.sent(self._air.on, "air.on"))
+
+
+def _others_off(state: MachineState, script: Script) -> None:
+    """Off, each of the source's blowers with a number that blows there."""
+    for pin, _ in state.other_air:
+        code = f"M106 P{pin} S0"
+        script.command(code, Sent("air", code))
 
 
 def _silences_air(plan: Plan) -> bool:

@@ -144,7 +144,7 @@ class Compiler:
         if restart.look_mm is None:
             self._go_on(restart, script, place, opening.fly_mm)
         else:
-            self._look(restart.look_mm, script, place)
+            self._look(restart, restart.look_mm, script, place)
         script.remark(f"{restart.kind} ends")
         return script
 
@@ -166,12 +166,14 @@ class Compiler:
         self.blower.go_on(restart, place.state, script)
         self._back(script, place, safe_z)  # straight down: what lies before the place may have been cut away
 
-    def _look(self, look_mm: float, script: Script, place: Situation) -> None:
+    def _look(self, restart: Restart, look_mm: float, script: Script, place: Situation) -> None:
         """Above the place and no nearer, so that it can be seen whether it is the right one.
 
-        It crosses as high as the rest does: what stands in the way of that is to be seen.
+        It crosses where the rest does, and as high: what stands in the way of that is to be seen.
         """
         machine, (x, y, _) = self.machine, place.state.position_mm
+        if restart.look_wipes:
+            self._wipe(script)
         script.fly(x=x, y=y, feed_mm_min=machine.travel_feed_mm_min)
         script.fly(z=look_mm, feed_mm_min=machine.lift_feed_mm_min)
 
@@ -216,9 +218,12 @@ class Compiler:
         script.relieve(machine.pause.relieve_ml, machine.prime_flow_ml_min)
         if machine.pause.settle_s:
             self._stand_still(machine.pause.settle_s, script)
+        self._wipe(script)
+
+    def _wipe(self, script: Script) -> None:
         end = self._room.wipe_end()
         if end is not None:
-            script.fly(x=end[0], y=end[1], feed_mm_min=machine.travel_feed_mm_min)
+            script.fly(x=end[0], y=end[1], feed_mm_min=self.machine.travel_feed_mm_min)
 
     # -- beads beside the piece ----------------------------------------------------------------
 

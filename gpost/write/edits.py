@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.read.block import PAD, Block
 from gpost.survey.marks import SILENCED
-from gpost.write.figures import GONE, KEPT, Numbers, Ranges, Texts
+from gpost.write.figures import GONE, KEPT, Numbers, Raise, Ranges, Texts
 
 try:
-    from gpost.write.onepass import as_text, splice
+    from gpost.write.onepass import as_text, raised, splice
 except ImportError:  # installed without a compiler
-    from gpost.write.figures import as_text, splice
+    from gpost.write.figures import as_text, raised, splice
 
 WRITER = "columns" if splice.__module__.endswith("figures") else "compiled"
 """Which of the two is in use."""
 Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
@@ -37,9 +40,6 @@ class Edits:
     silenced: list[int] = field(default_factory=list)
     """Lines that become comments."""
     _many: Numbers = field(init=False)
-    _start: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
-    _growth: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
-    _spliced: NDArray[np.uint8] = field(default_factory=lambda: np.zeros(0, np.uint8))
 
     def __post_init__(self) -> None:
         self._many = Numbers.none(len(self.block.words.line))
@@ -47,6 +47,10 @@ class Edits:
     def many(self, index: Ints, places: Ints, decimals: Ints) -> None:
         """Give many words new numbers at once, places / 10**decimals each; shape (k,)."""
         self._many.places[index], self._many.decimals[index] = places, decimals
+
+    def raised(self, asked: Raise) -> Floats:
+        """Give many words new numbers that are raised; what each gains, mm: see `figures.raised`."""
+        return raised(self._many, asked)
 
     def drop(self, index: Ints) -> None:
         """Take words out, letter and number; shape (k,). No other edit may concern them."""
@@ -72,8 +76,12 @@ class Edits:
         """The number of a word as it will stand there."""
         return float(self.text(index))
 
-    def settle(self) -> None:
-        """Put all changes in; call once, before `spliced`."""
+    def parts(self, cuts: Sequence[int]) -> list[bytes]:
+        """The block's bytes between ascending places with all changes put in, whole lines each; ask once.
+
+        What comes before a place stands in the part that begins there, but for what is added to a last line
+        that has no newline.
+        """
         self._many.decimals[list(self.numbers)] = KEPT
         single = sorted(self._single())
         added = Ranges(
@@ -81,8 +89,12 @@ class Edits:
             np.array([end for _, end, _ in single], np.int64),
             Texts.of([text for _, _, text in single]),
         )
-        done = splice(self.block.bytes, self.block.words, self._many, added)
-        self._spliced, self._start, self._growth = done
+        data = self.block.bytes
+        spliced, after = splice(data, self.block.words, self._many, added, np.array(cuts, np.int64))
+        places = after.tolist()
+        if cuts[-1] == len(data) - PAD:
+            places[-1] = len(spliced) - PAD
+        return [spliced[first:end].tobytes() for first, end in pairwise(places)]
 
     def _single(self) -> list[tuple[int, int, bytes]]:
         words = self.block.words
@@ -122,14 +134,3 @@ class Edits:
         while words.letter[last] == ord("*"):
             last -= 1
         return int(words.end[last])
-
-    def spliced(self, start: int, end: int) -> bytes:
-        """The block's bytes[start:end], whole lines, with all edits inside put in."""
-        # at the end of the data stands what was added to a last line without a newline
-        last = end >= len(self.block.bytes) - PAD
-        return self._spliced[self._place(start) : self._place(end, after=last)].tobytes()
-
-    def _place(self, at: int, *, after: bool = False) -> int:
-        """Where byte `at` stands once all changes are in: before what is added there, or `after` it."""
-        count = int(np.searchsorted(self._start, at, side="right" if after else "left"))
-        return at + (int(self._growth[count - 1]) if count else 0)

@@ -14,7 +14,7 @@ from gpost.motion.follow import Follower
 from gpost.motion.lines import Lines
 from gpost.plan.feeds import scaled_mm_min
 from gpost.plan.intentions import ScaleFeed
-from gpost.read.block import Block
+from gpost.read.block import PAD, Block
 from gpost.read.source import Chunk
 from gpost.read.words import read_block
 from gpost.survey.model import BlockMark
@@ -74,12 +74,11 @@ class MarkedBlock:
         block = self._read([word.line for word in words])
         edits = Edits(block)
         _put(edits, words, range(len(words)))
-        edits.settle()
-        edges = [*block.line_start.tolist(), int(block.line_end[-1]) + 1]
+        lines = edits.parts([*block.line_start.tolist(), len(block.bytes) - PAD])
         parts, place = [], 0
-        for index, word in enumerate(words):
+        for word, line in zip(words, lines, strict=True):
             first, last = self._bounds(word.line)
-            parts += [self._chunk.data[place:first], edits.spliced(edges[index], edges[index] + last - first)]
+            parts += [self._chunk.data[place:first], line]
             place = last
         return b"".join([*parts, self._chunk.data[place:]])
 

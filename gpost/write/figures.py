@@ -25,6 +25,8 @@ FEW = 256
 """Texts that are put into a block part by part; more of them go in all at once."""
 TENS = 10.0 ** np.arange(MOST_DECIMALS + 1)
 INT_TENS = 10 ** np.arange(MOST_DECIMALS + 1)
+SAME_MM = 1e-10
+"""Places that differ by less are the same: sums of floats are not exact."""
 POINT = ord(".")
 KEPT, GONE = -1, -2
 """Instead of its new number's decimals: a word stays as it is, or is taken out with its letter."""
@@ -87,15 +89,35 @@ def value_of(places: Ints, decimals: Ints) -> Floats:
     return np.asarray(places / TENS[decimals])
 
 
-def raised(value: Floats, gain: Floats, decimals: Ints) -> tuple[Ints, Ints, Floats]:
-    """Numbers that gain so much each, rounded to these decimals or as many as fit; shape (k,).
+class Raise(NamedTuple):
+    """What is to become of k words' numbers; shape (k,)."""
 
-    (places, decimals, what places / 10**decimals is read as): see `fitting`, `rounded` and `value_of`.
+    word: Ints
+    """Indexes of the words."""
+    value: Floats
+    by_mm: Floats
+    """What each is to gain."""
+    scale: Floats
+    """Millimetres in one unit."""
+    decimals: Ints
+    """As many as they have."""
+    least: int
+    """Decimals that each gets at least, in mm; one more in inches."""
+
+
+def raised(numbers: Numbers, asked: Raise) -> Floats:
+    """Put raised numbers among a block's new ones; what each word gains once it is rounded, mm, shape (k,).
+
+    A word that would gain less than SAME_MM stays, and gains 0. See `fitting`, `rounded` and `value_of`.
     """
-    wanted = value + gain
-    fits = fitting(decimals, wanted)
+    word, value, by_mm, scale, decimals, least = asked
+    wanted = value + by_mm / scale
+    fits = fitting(np.maximum(decimals, np.where(scale == 1.0, least, least + 1)), wanted)
     places = rounded(wanted, fits)
-    return places, fits, value_of(places, fits)
+    gained_mm = (value_of(places, fits) - value) * scale
+    changed = (np.abs(by_mm) > SAME_MM) & (np.abs(gained_mm) > SAME_MM)
+    numbers.places[word[changed]], numbers.decimals[word[changed]] = places[changed], fits[changed]
+    return np.where(changed, gained_mm, 0.0)
 
 
 def count_decimals(data: Bytes, words: Words, index: Ints) -> Ints:
@@ -174,18 +196,20 @@ def _one(places: int, decimals: int) -> bytes:
     return (text.rstrip("0").rstrip(".") if "." in text else text).encode()
 
 
-def splice(data: Bytes, words: Words, numbers: Numbers, added: Ranges) -> tuple[Bytes, Ints, Ints]:
+def splice(data: Bytes, words: Words, numbers: Numbers, added: Ranges, cuts: Ints) -> tuple[Bytes, Ints]:
     """`data` with new numbers in its words and texts in place of other ranges, which overlap no number.
 
-    Also where each change starts, ascending, and how much the data has grown after it.
+    Also where each of some ascending places, none of them inside a range, stands then: before what is put in
+    there; shape (cuts,).
     """
     start, end, texts = _of_words(words, numbers)
     if len(added.start):
         merged = _with_few if len(added.start) < FEW else _merged
         start, end, texts = merged(Ranges(start, end, texts), added) if len(start) else added
     growth = np.cumsum(texts.length - (end - start))
+    places = cuts + np.append(0, growth)[np.searchsorted(start, cuts)]
     if len(start) < FEW:
-        return _joined(data, start.tolist(), end.tolist(), texts), start, growth
+        return _joined(data, start.tolist(), end.tolist(), texts), places
     # what stands between two texts and each text in turn, all taken from one run of bytes
     length, origin = np.empty(2 * len(start) + 1, np.int64), np.empty(2 * len(start) + 1, np.int64)
     origin[0], origin[2::2], origin[1::2] = 0, end, len(data) + np.cumsum(texts.length) - texts.length
@@ -194,7 +218,7 @@ def splice(data: Bytes, words: Words, numbers: Numbers, added: Ranges) -> tuple[
     place = np.cumsum(length) - length
     index = np.repeat((origin - place).astype(np.int32), length)
     index += np.arange(len(index), dtype=np.int32)
-    return np.concatenate([data, texts.flat]).take(index), start, growth
+    return np.concatenate([data, texts.flat]).take(index), places
 
 
 def _of_words(words: Words, numbers: Numbers) -> Ranges:

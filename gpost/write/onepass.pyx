@@ -10,32 +10,40 @@ from libc.string cimport memcpy
 
 import numpy as np
 
-from gpost.write.figures import GONE, KEPT, MOST_DECIMALS, SURE_DIGITS, TENS, Texts
+from gpost.write.figures import GONE, KEPT, MOST_DECIMALS, SAME_MM, SURE_DIGITS, TENS, Texts
 
 cdef enum:
     LONGEST = 24  # a sign, 19 digits, a point and a zero before it; decimals are 12 at most
 
 
-def raised(const double[::1] value, const double[::1] gain, const int64_t[::1] decimals):
+def raised(numbers, asked):
     """As gpost.write.figures.raised."""
+    cdef const int64_t[::1] word = asked.word, decimals = asked.decimals
+    cdef const double[::1] value = asked.value, tens = TENS
+    cdef const double[:] by_mm = asked.by_mm, scale = asked.scale  # of one value only, most often
     cdef Py_ssize_t count = value.shape[0], number
-    cdef const double[::1] tens = TENS
-    cdef int64_t sure = SURE_DIGITS, most = MOST_DECIMALS, fits, before
-    cdef double wanted
-    place, decimal, said = np.empty(count, np.int64), np.empty(count, np.int64), np.empty(count)
-    cdef int64_t[::1] places = place, fitting = decimal
-    cdef double[::1] values = said
+    cdef int64_t least = asked.least, sure = SURE_DIGITS, most = MOST_DECIMALS, fits, before
+    cdef double wanted, by, same = SAME_MM
+    gained = np.zeros(count)
+    cdef int64_t[::1] places = numbers.places
+    cdef int8_t[::1] new_decimals = numbers.decimals
+    cdef double[::1] gained_mm = gained
     with nogil:
         for number in range(count):
-            wanted = value[number] + gain[number]
+            if not fabs(by_mm[number]) > same:
+                continue
+            wanted = value[number] + by_mm[number] / scale[number]
             before = 1  # digits before the point
             while before <= most and tens[before] <= fabs(wanted):
                 before += 1
-            fits = min(decimals[number], most, max(sure - before, 0))
+            fits = max(decimals[number], least + (scale[number] != 1.0))
+            fits = min(fits, most, max(sure - before, 0))
             wanted = rint(wanted * tens[fits])
-            fitting[number], places[number] = fits, <int64_t>wanted
-            values[number] = <double>places[number] / tens[fits]
-    return place, decimal, said
+            by = (<double><int64_t>wanted / tens[fits] - value[number]) * scale[number]
+            if fabs(by) > same:
+                places[word[number]], new_decimals[word[number]] = <int64_t>wanted, <int8_t>fits
+                gained_mm[number] = by
+    return gained
 
 
 def count_decimals(const uint8_t[::1] data, words, const int64_t[::1] index):
@@ -100,19 +108,18 @@ cdef inline Py_ssize_t _put(int64_t places, int64_t decimals, uint8_t* to) noexc
     return LONGEST - first
 
 
-def splice(const uint8_t[::1] data, words, numbers, added):
+def splice(const uint8_t[::1] data, words, numbers, added, const int64_t[::1] cuts):
     """As gpost.write.figures.splice: words and added texts in turn, as they follow on one another."""
     changed = int(np.count_nonzero(numbers.decimals != KEPT))
-    changes = changed + len(added.start)
     spliced = np.empty(data.shape[0] + changed * LONGEST + len(added.texts.flat), np.uint8)
-    start, growth = np.empty(changes + 1, np.int64), np.empty(changes + 1, np.int64)
+    places_after = np.empty(len(cuts), np.int64)
     cdef const int64_t[::1] word_start = words.start, word_end = words.end, places = numbers.places
     cdef const int8_t[::1] decimals = numbers.decimals
     cdef const int64_t[::1] added_start = added.start, added_end = added.end, length = added.texts.length
     cdef const uint8_t[::1] flat = added.texts.flat
     cdef uint8_t[::1] whole = spliced
-    cdef int64_t[::1] starts = start, grown = growth
-    cdef Py_ssize_t word = 0, text = 0, change = 0, used = 0, to = 0, done = 0, begin, end
+    cdef int64_t[::1] after = places_after
+    cdef Py_ssize_t word = 0, text = 0, cut = 0, used = 0, to = 0, done = 0, begin, end
     cdef Py_ssize_t last_word = word_start.shape[0], last_text = added_start.shape[0]
     cdef int8_t kept = KEPT, gone = GONE
     cdef bint is_text
@@ -130,6 +137,9 @@ def splice(const uint8_t[::1] data, words, numbers, added):
             )
             if is_text:
                 begin, end = added_start[text], added_end[text]
+            while cut < cuts.shape[0] and cuts[cut] <= begin:
+                after[cut] = cuts[cut] + to - done
+                cut += 1
             memcpy(&whole[to], &data[done], begin - done)
             to += begin - done
             if is_text:
@@ -143,8 +153,9 @@ def splice(const uint8_t[::1] data, words, numbers, added):
                     to += _put(places[word], decimals[word], &whole[to])
                 word += 1
             done = end
-            starts[change], grown[change] = begin, to - done
-            change += 1
+        while cut < cuts.shape[0]:
+            after[cut] = cuts[cut] + to - done
+            cut += 1
         memcpy(&whole[to], &data[done], data.shape[0] - done)
         to += data.shape[0] - done
-    return spliced[:to], start[:changes], growth[:changes]
+    return spliced[:to], places_after

@@ -322,12 +322,11 @@ class Rewriter:
 
     def _assemble(self, work: Work, inserted: Sequence[Inserted]) -> None:
         """Write the block with its edits, and the insertions in their places."""
-        work.edits.settle()
-        place, end = PAD, len(work.block.bytes) - PAD
-        for item in inserted:
-            if item.at > place:
-                self._out.write(work.edits.spliced(place, item.at))
-                place = item.at
+        end = len(work.block.bytes) - PAD
+        parts = work.edits.parts([PAD, *(item.at for item in inserted), end])
+        for item, part in zip(inserted, parts, strict=False):
+            if part:
+                self._out.write(part)
             if item.lines is None:
                 if self._out.begun:
                     self._own.stand([item.index], self._out.next_line - item.index)
@@ -335,11 +334,11 @@ class Rewriter:
                 self._insert(item.index, item.lines, item.sent)
         # no edit adds a line, or takes one away
         lines = None if inserted or not work.block.chunk.data.endswith(b"\n") else work.mark.lines
-        self._out.write(work.edits.spliced(place, end), lines)
+        self._out.write(parts[-1], lines)
         self._sample(
             work.mark,
             lambda: work.block.bytes[PAD:end].tobytes(),
-            lambda: work.edits.spliced(PAD, end),
+            lambda: b"".join(parts),
         )
 
     def _sample(self, mark: BlockMark, before: Callable[[], bytes], after: Callable[[], bytes]) -> None:

@@ -15,12 +15,8 @@ from gpost.motion.modes import on_lines
 from gpost.plan.intentions import Shift
 from gpost.write.decimals import decimals_of_words
 from gpost.write.edits import Edits
+from gpost.write.figures import SAME_MM, Raise
 from gpost.write.scaling import Column, Stretches, Which, all_of, setters
-
-try:
-    from gpost.write.onepass import raised
-except ImportError:  # installed without a compiler
-    from gpost.write.figures import raised
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -28,8 +24,6 @@ Ints = NDArray[np.int64]
 
 LEAST_DECIMALS = 3
 """Decimals a shifted number is given at least, in mm; one more in inches."""
-SAME_MM = 1e-10
-"""Places that differ by less are the same: sums of floats are not exact."""
 
 
 @dataclass(slots=True)
@@ -98,7 +92,7 @@ class Shifter:
         here = [shift for _, shift in self._here(follower)]
         if not any(shift.by_mm[number] for shift in here) and first == (0.0, 0.0, 0.0):
             return AxisShift()
-        words = _AxisWords(number, follower, here)
+        words = _AxisWords(number, follower, here, edits)
         set_line, set_code = setters(follower, "XYZ"[number])
         states, begin = [], 0
         ends = [*zip(set_line.tolist(), set_code.tolist(), strict=True), (follower.block.lines, -1)]
@@ -113,7 +107,7 @@ class Shifter:
             elif code == codes.CLEAR_OFFSETS:
                 kept = 0.0
             states.append((ahead, kept, wanted))
-        words.put(edits, changed)
+        changed[words.line[all_of(words.gained_mm != 0)]] = True
         after = np.array(states[:-1]).reshape(-1, 3)
         # on one line a code comes before the move (NIST RS274/NGC report, section 3.8)
         return AxisShift(
@@ -135,6 +129,9 @@ class Shifter:
         self._next_line = chunk.first_line + chunk.lines
         if not len(moves):
             return
+        wanted = [axis.wanted_mm for axis in self.axes]
+        if self._stays(follower, wanted):
+            return
         inside, asked = np.zeros(len(moves), np.bool_), np.zeros((3, len(moves)))
         for _, shift in self._here(follower):
             part = _among(moves.line, shift, follower)
@@ -142,10 +139,6 @@ class Shifter:
             asked[:, part] += np.array(shift.by_mm)[:, None]
         earlier = asked[:, 0] if self._asked_mm is None else self._asked_mm
         self._asked_mm = asked[:, -1]
-        wanted = [axis.wanted_mm for axis in self.axes]
-        even = (asked == earlier[:, None]).all()
-        if even and all(w.is_always(mm) for w, mm in zip(wanted, earlier.tolist(), strict=True)):
-            return
         earlier = np.column_stack([earlier, asked[:, :-1]])
         before = np.stack([column.at(moves.line) for column in wanted])
         after = np.stack([column.at(moves.line + 1) for column in wanted])
@@ -157,6 +150,16 @@ class Shifter:
             if wrong.any():
                 line = int(moves.line[wrong.any(axis=0)][0])
                 raise PlanError(text.format(line=chunk.first_line + line + 1))
+
+    def _stays(self, follower: Follower, wanted: Sequence[Column]) -> bool:
+        """Whether one shift holds from before the block to its end: then nothing can be wrong."""
+        first, end = follower.block.chunk.first_line, self._next_line
+        here = [shift for _, shift in self._here(follower)]
+        if self._asked_mm is None or any(shift.first_line > first or shift.end_line < end for shift in here):
+            return False
+        asked = np.sum([shift.by_mm for shift in here], axis=0) if here else np.zeros(3)
+        pairs = zip(wanted, asked.tolist(), self._asked_mm.tolist(), strict=True)
+        return all(mm == before and column.is_always(mm) for column, mm, before in pairs)
 
 
 _BENT = (
@@ -172,40 +175,49 @@ _LEFT = (
 class _AxisWords:
     """The words of one axis that move it in a block, and what becomes of them; arrays of shape (k,)."""
 
-    def __init__(self, number: int, follower: Follower, shifts: Sequence[Shift]) -> None:
-        """`number`: 0 to 2 for X to Z; `shifts`: those that reach into the block."""
+    def __init__(self, number: int, follower: Follower, shifts: Sequence[Shift], edits: Edits) -> None:
+        """`number`: 0 to 2 for X to Z; `shifts`: those that reach in; `edits` take the new numbers."""
         letter = "XYZ"[number]
         line, value = follower.block.said(letter)
         moving = all_of(follower.is_move[line])
-        self._block = follower.block
+        self._edits = edits
         self.line = line[moving]
         self._index = follower.block.of(letter)[moving]
         self._value = value[moving]
         count = len(self.line)
         self._scale = on_lines(follower.scale, self.line)
         self._relative = on_lines(follower.relative, self.line)
-        self.target_mm = np.zeros(count)
-        self.inside = np.zeros(count, np.bool_)
-        self.ahead_mm, self.wanted_mm = np.zeros(count), np.zeros(count)
-        self._places, self._decimals = np.zeros(count, np.int64), np.zeros(count, np.int64)
-        self._changed = np.zeros(count, np.bool_)
-        for shift in shifts:
-            if shift.by_mm[number]:  # else it asks nothing of this axis, and takes nothing back
-                part = _among(self.line, shift, follower)
-                self.target_mm[part] += shift.by_mm[number]
-                self.inside[part] = True
+        here = [
+            shift for shift in shifts if shift.by_mm[number]
+        ]  # another asks nothing, and takes nothing back
+        self.target_mm, self.inside = self._asked(here, number, follower)
+        self.ahead_mm, self.wanted_mm, self.gained_mm = np.empty(count), np.empty(count), np.zeros(count)
+
+    def _asked(self, shifts: Sequence[Shift], number: int, follower: Follower) -> tuple[Floats, Flags]:
+        """(where each word is to be, mm from where it is; whether a shift asks for it)."""
+        count, parts = len(self.line), [_among(self.line, shift, follower) for shift in shifts]
+        by_mm = [shift.by_mm[number] for shift in shifts]
+        if all(part == slice(0, count) for part in parts):  # most often: no column is needed then
+            return np.broadcast_to(sum(by_mm, 0.0), count), np.broadcast_to(len(parts) > 0, count)
+        target_mm, inside = np.zeros(count), np.zeros(count, np.bool_)
+        for part, mm in zip(parts, by_mm, strict=True):
+            target_mm[part] += mm
+            inside[part] = True
+        return target_mm, inside
 
     def follow(self, part: slice, ahead: float, kept: float, wanted: float) -> tuple[float, float]:
         """Decide on the words of a stretch in which no code sets the axis; (ahead, wanted) after it."""
         if part.start == part.stop:
             return ahead, wanted
         relative = self._relative[part]
+        if not relative.any():
+            self.wanted_mm[part] = self.target_mm[part]
+            self.ahead_mm[part] = kept + self._rewrite(part, self.target_mm[part] - kept)
+            return float(self.ahead_mm[part.stop - 1]), float(self.wanted_mm[part.stop - 1])
         asked = _filled(self.target_mm[part], ~relative | self.inside[part], wanted)
         self.wanted_mm[part] = asked
         absolute = all_of(~relative, part.start)
         self.ahead_mm[absolute] = kept + self._rewrite(absolute, self.target_mm[absolute] - kept)
-        if not relative.any():
-            return float(self.ahead_mm[part.stop - 1]), float(asked[-1])
         # a relative word counts only where another place is asked for than before
         steps = relative & (asked != np.append(wanted, asked[:-1]))
         self._step(part, steps, ahead)
@@ -221,29 +233,13 @@ class _AxisWords:
             which = np.array([part.start + word])
             self.ahead_mm[which] = so_far + self._rewrite(which, self.target_mm[which] - so_far)
 
-    def _rewrite(self, which: Which, gain_mm: Floats) -> Floats:
+    def _rewrite(self, which: Which, by_mm: Floats) -> Floats:
         """Let words gain so much; what they gain once they are rounded, mm."""
-        gained = np.zeros(len(gain_mm))
-        changes = all_of(np.abs(gain_mm) > SAME_MM)
-        if not isinstance(changes, slice):
-            if not len(changes):
-                return gained
-            which = np.arange(len(self.line))[which][changes]
-        scale, own = self._scale[which], self._value[which]
-        least = np.where(scale == 1.0, LEAST_DECIMALS, LEAST_DECIMALS + 1)
-        decimals = np.maximum(decimals_of_words(self._block, self._index[which]), least)
-        places, decimals, said = raised(own, gain_mm[changes] / scale, decimals)
-        by_mm = (said - own) * scale
-        changed = np.abs(by_mm) > SAME_MM
-        gained[changes] = np.where(changed, by_mm, 0.0)
-        self._places[which], self._decimals[which], self._changed[which] = places, decimals, changed
-        return gained
-
-    def put(self, edits: Edits, changed: Flags) -> None:
-        """Put the new numbers in, and mark their lines."""
-        which = all_of(self._changed)
-        edits.many(self._index[which], self._places[which], self._decimals[which])
-        changed[self.line[which]] = True
+        index = self._index[which]
+        decimals = decimals_of_words(self._edits.block, index)
+        asked = Raise(index, self._value[which], by_mm, self._scale[which], decimals, LEAST_DECIMALS)
+        self.gained_mm[which] = gained_mm = self._edits.raised(asked)
+        return gained_mm
 
 
 def _filled(values: Floats, says: Flags, before: float) -> Floats:

@@ -151,14 +151,14 @@ def _by_columns() -> None:
     from gpost.read import bycolumns, words
     from gpost.survey import bycolumns as moves
     from gpost.survey import path, rounds, table
-    from gpost.write import decimals, edits, figures, shifts
+    from gpost.write import decimals, edits, figures
 
     follow.find_way, follow.straight = motion_by_columns.find_way, pacecolumns.straight
     profile.limits, profile.settled = pacecolumns.limits, pacecolumns.settled
     words.find_words, words.by_letter = bycolumns.find_words, bycolumns.by_letter
-    edits.as_text, edits.splice = figures.as_text, figures.splice
+    edits.as_text, edits.splice, edits.raised = figures.as_text, figures.splice, figures.raised
     table.added_up, path.flags, rounds.wound = moves.added_up, moves.flags, moves.wound
-    decimals.count_decimals, shifts.raised = figures.count_decimals, figures.raised
+    decimals.count_decimals = figures.count_decimals
 
 
 def _as_the_program() -> None:

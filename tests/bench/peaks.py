@@ -22,6 +22,8 @@ MOST_MB = {
     "level-strokes": 200,
     "many-turns": 200,
     "rising-scribble": 200,  # its strokes count as layers
+    "sets": 180,  # two million commands take 32 MB, and as much again where they are looked through
+    "m-codes": 170,
     "many-layers": 220,  # 200 for the survey; `taper` asks for another feed in nearly each of them
 }
 """What each may take, with the interpreter itself; the others 150."""

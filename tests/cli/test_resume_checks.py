@@ -72,6 +72,20 @@ def ok(result: Result) -> Result:
     return result
 
 
+# -- its clock ---------------------------------------------------------------------------------
+
+
+def test_its_clock_has_no_way_that_it_does_not_go(tmp_path: Path) -> None:
+    """Where it goes on it doesn't go over the wall before (retrace_mm): its time is that of one without."""
+    times_s = []
+    for name, more in (("plain", ""), ("retraced", "\n  pause: {retrace_mm: 60}")):
+        (tmp_path / name).mkdir()
+        folder = tower(tmp_path / name, rings(), CONFIG.replace("ceiling_mm: 300", f"ceiling_mm: 300{more}"))
+        ok(resume(folder, "--from-layer", 5))
+        times_s.append(summary(folder)["time_s"])
+    assert times_s[1] == times_s[0]
+
+
 # -- a zero of the file's own ------------------------------------------------------------------
 
 
@@ -538,3 +552,46 @@ def test_no_homing_where_the_zero_was_set_by_hand(tmp_path: Path, head: str, hom
     result = resume(folder, "--from-layer", 5)
     assert (result.exit_code, (folder / "rest.gcode").exists()) == (int(refused), not refused), result.output
     assert ("where the nozzle was put by hand" in " ".join(result.output.split())) == refused
+
+
+# -- the blower --------------------------------------------------------------------------------
+
+
+def test_every_blower_of_the_file_is_off_at_the_first_wait(tmp_path: Path) -> None:
+    """M106 with a P is another blower, which M107 doesn't stop (common practice): each is off, then as it was."""
+    folder = tower(tmp_path, rings(head="M106 P2 S90\nM106 P3 S7\nM106 S40\nM107 P3"))
+    ok(resume(folder, "--from-layer", 5))
+    lines = opening(folder)
+    air = [line for line in lines if line.startswith(("M106", "M107"))]
+    assert air == ["M107", "M106 P2 S0", "M106 S40", "M106 P2 S90"]
+    assert lines.index("M106 P2 S0") < lines.index("M0") < lines.index("M106 P2 S90")
+
+
+def test_a_fan_that_sets_the_blower_has_no_others(tmp_path: Path) -> None:
+    """The file's own commands are silenced then, so that none of its blowers blows."""
+    config = CONFIG.replace("steps: [", "steps: [fan: {bands: [{from_layer: 2, level_percent: 40}]}, ")
+    folder = tower(tmp_path, rings(head="M106 P2 S90"), config)
+    ok(resume(folder, "--from-layer", 5))
+    assert [line for line in opening(folder) if line.startswith("M10")] == ["M107", "M106 S102"]
+
+
+RELAY = "machine:\n  air: {on: 'M42 P4 S<level>', off: M42 P4 S0, full: 1}\n"
+
+
+@pytest.mark.parametrize(
+    ("layer", "asked"),
+    [
+        (3, "30"),  # what it goes on with
+        (5, "40"),  # asked for there
+        (7, "40"),
+        (9, None),  # on, which a relay knows; all else has been
+    ],
+)
+def test_levels_that_have_been_are_no_warning_of_a_rest(tmp_path: Path, layer: int, asked: str | None) -> None:
+    """A relay can't be set to 30 or 40 %: told where one of them is still to blow, with the first of them."""
+    bands = ", ".join(f"{{from_layer: {at}, level_percent: {percent}}}" for at, percent in ((2, 30), (5, 40), (8, 100)))
+    config = CONFIG.replace("machine:\n", RELAY).replace("steps: [", f"steps: [fan: {{bands: [{bands}]}}, ")
+    folder = tower(tmp_path, rings(), config)
+    ok(resume(folder, "--from-layer", layer))
+    told = [text for text in summary(folder)["warnings"] if "air-level" in text]
+    assert [f"asks the blower for {asked} %" in text for text in told] == ([] if asked is None else [True])

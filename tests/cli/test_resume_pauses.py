@@ -9,6 +9,8 @@ import pytest
 
 import gpost
 from gpost.demo.gcode import SliceStyle
+from tests.cli.test_resume_checks import CONFIG as OF_TOWER
+from tests.cli.test_resume_checks import rings, tower
 from tests.cli.test_resume_command import CONFIG
 from tests.reference.interpreter import run
 from tests.resuming import resume, summary, tail, typed, vase_ran
@@ -118,6 +120,73 @@ def at_rest_s(text: str, first: int, line: int) -> float:
             seconds += mm / mm_s
             seconds += mm_s / ACCELERATION_MM_S2 if each.path_mm else 0.0
     return seconds
+
+
+def test_a_pause_before_one_of_the_files_own_is_not_lost(tmp_path: Path) -> None:
+    """A change of clay at a layer's start, where the file waits too: up to its own wait it comes, and the file's after it."""
+    swap = "steps: [swap: {at_layer: 5, colour: blue, clear: purge, onto: park, prime_ml: 2}, "
+    config = OF_TOWER.replace("line_ml: 12", "line_ml: 1").replace("steps: [", swap)
+    job = tower(tmp_path, rings().replace("G0 Z10 F900\nG1", "M0\nG0 Z10 F900\nG1"), config)
+    whole = (job / "print.gcode").read_text().splitlines()
+    first = next(at for at, line in enumerate(whole, 1) if line.startswith("; gpost: swap: "))
+    wait, end = whole.index("M0", first) + 1, whole.index("; gpost: swap ends") + 1
+    assert whole[end] == "M0"
+    for line, steps, number in (
+        (first - 1, ["swap", ""], 1), (first, ["swap", ""], 1), (wait, ["swap", ""], 1), (wait + 1, [""], 2), (end, [""], 2), (end + 2, [], 2),
+    ):  # fmt: skip
+        assert resume(job, "--from-line", line, "--overwrite").exit_code == 0
+        found = summary(job)
+        assert [pause["step"] for pause in found["pauses"][1:]] == steps, line
+        assert found["resume"]["cartridge"] == number
+    assert resume(job, "--from-layer", 5, "--overwrite").exit_code == 0
+    assert any("not repeated (swap: blue" in text for text in summary(job)["resume"]["checks"])
+
+
+def test_a_pause_that_had_been_before_an_earlier_rest_was_told_with_that(tmp_path: Path) -> None:
+    """At a second stop at the place it is no more due; where nobody has let the first rest go it is told again.
+
+    What is to be said if it has not run out yet is taken: nothing of it has come in the file of that rest.
+    """
+    swap = "steps: [swap: {at_layer: 5, colour: blue, clear: purge, onto: park, prime_ml: 2}, "
+    job = tower(tmp_path, rings(), OF_TOWER.replace("line_ml: 12", "line_ml: 1").replace("steps: [", swap))
+    said = next(pause for pause in summary(job, "print")["pauses"] if pause["step"] == "swap")["message"]
+    [load_ml] = re.findall(r"blue (\d+) ml", said)
+    told = {}
+    for of, name, where in (("print", "rest", ["--from-layer", 5]), ("rest", "second", ["--from-layer", 5]), ("rest", "anew", ["--from-line", 1])):
+        assert resume(job, *where, of=of, name=name).exit_code == 0
+        told[name] = [text for text in summary(job, name)["resume"]["checks"] if "not repeated (swap" in text]
+    assert f"; {load_ml} ml to load, 2 ml to run out; if they have not been yet, say --came-ml 0 --run-out 2)" in told["rest"][0]
+    assert told["second"] == []
+    assert "; a cartridge to load, 2 ml to run out; if they have not been yet, say --run-out 2, and what is left" in told["anew"][0]
+    assert resume(job, "--from-layer", 5, "--came-ml", 0, "--run-out", 2, "--overwrite").exit_code == 0
+    assert resume(job, "--from-line", 1, "--run-out", 2, "--left-ml", load_ml, "--overwrite", of="rest", name="anew").exit_code == 0
+
+
+def test_behind_a_pause_the_knob_is_told_from_the_beginning_on(reminded: Path) -> None:
+    """Not from before it: the clock of a rest begins with it."""
+    whole = (reminded / "print.gcode").read_text().splitlines()
+    end = whole.index("; gpost: remind ends") + 1
+    assert resume(reminded, "--from-line", end).exit_code == 0
+    assert summary(reminded)["knobs"][0]["from_s"] == 0
+
+
+@pytest.mark.parametrize("more", [[], ["--rehearse"]])
+def test_each_wait_stands_among_the_changes_at_its_clock(tmp_path: Path, more: list[str]) -> None:
+    """Of a rest that begins where a pause has been, or is due, too; two at one place come one after the other."""
+    swap = "steps: [swap: {at_layer: 5, colour: blue, clear: purge, onto: park, prime_ml: 2}, "
+    job = tower(tmp_path, rings(), OF_TOWER.replace("line_ml: 12", "line_ml: 1").replace("steps: [", swap))
+    whole = (job / "print.gcode").read_text().splitlines()
+    first = next(at for at, line in enumerate(whole, 1) if line.startswith("; gpost: swap: "))
+    for where, waits in ((["--from-line", first], 2), (["--from-layer", 5], 1), (["--from-layer", 6], 1)):
+        assert resume(job, *where, *more, "--overwrite", name="rehearsal").exit_code == 0
+        found = summary(job, "rehearsal")
+        told = [(pause["step"], pause["output_line"], pause["clock_s"]) for pause in found["pauses"]]
+        changed = [
+            (change["step"], place["output_line"], place["clock_s"])
+            for change in found["changes"] if change["kind"] == "pause" for place in change["where"]
+        ]  # fmt: skip
+        assert changed == told
+        assert len(told) == (1 if more else waits)
 
 
 def test_a_pause_that_is_still_due_comes(reminded: Path) -> None:

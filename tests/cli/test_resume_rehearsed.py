@@ -72,7 +72,7 @@ def test_the_rest_begins_where_its_rehearsal_ends(
     [
         ("none", []), ("none", ["--nozzle-below", 22]), ("xy", ["--lost", "all"]),
         ("none", ["--lost", "z"]), ("none", ["--lost", "all"]), ("none", ["--lost", "z", "--set-on", "bed"]),
-        ("all_up", []), ("all_up", ["--lost", "all"]),
+        ("all_up", []), ("all_up", ["--lost", "all"]), ("none", ["--run-out", 3, "--left-ml", 60]), ("all_up", ["--run-out", 3, "--left-ml", 60]),
     ],
 )  # fmt: skip
 @pytest.mark.parametrize("layer", [2, 9])
@@ -89,6 +89,19 @@ def test_a_rehearsal_goes_the_way_of_its_rest(tmp_path: Path, homes: str, layer:
     assert [e.end_mm for e in look[: over + 1]] == [e.end_mm for e in rest[: over + 1]]
     assert all(e.end_mm[:2] == e.start_mm[:2] for e in look[over + 1 :]), "straight up or down over the place"
     assert look[-1].end_mm[2] > 2.0 * (layer - 1) + 2
+
+
+@pytest.mark.parametrize(("layers", "stands_mm"), [((3, 5, 7, 9), [20, 20, 22, 26]), ((5, 5, 5), [20, 30, 40]), ((3, 7, 7), [20, 22, 32])])
+def test_a_start_that_was_laid_on_lifts_no_later_one(tmp_path: Path, layers: tuple[int, ...], stands_mm: list[float]) -> None:
+    """The nozzle has come down to lay: it is at the top of 20 mm at most, or a lift of 10 mm over the place.
+
+    Where it may still be on its way, it stands a lift higher.
+    """
+    folder, of = tower(tmp_path, rings()), "print"
+    for number, layer in enumerate(layers):
+        ok(resume(folder, "--from-layer", layer, of=of, name=f"rest{number}"))
+        of = f"rest{number}"
+    assert [stands_below_mm(folder, f"rest{number}") for number in range(len(layers))] == stands_mm
 
 
 def test_no_rehearsal_ends_on_the_rim(tmp_path: Path) -> None:

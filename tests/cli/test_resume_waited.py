@@ -77,6 +77,22 @@ def test_the_first_wait_counts_at_the_second_stop(job: Path) -> None:
     assert unsaid["resume"]["stops"][0]["run_out_ml"] == 0.0
 
 
+@pytest.mark.parametrize("again", [["--from-line", 1], ["--from-clock", "0:00"]])
+@pytest.mark.parametrize("waited", [[], ["--waited", 45], ["--waited", 75]])
+def test_a_wait_that_nobody_has_ended_is_one(job: Path, again: list[object], waited: list[object]) -> None:
+    """A rest that was never let go is written anew: what stands is told as if it were written for the first time.
+
+    But for the seconds of its way, which are reckoned for both.
+    """
+    rest(job, "--from-layer", 8, "--waited", 40, name="first")
+    found = rest(job, *again, *waited, of="first")
+    once = rest(job, "--from-layer", 8, *(waited or ["--waited", 40]), name="once")
+    assert found["resume"]["stops"][1]["run_out_ml"] == once["resume"]["stops"][0]["run_out_ml"]
+    assert told(found, "waited") == told(once, "waited")
+    assert ages(found) == pytest.approx(ages(once), abs=0.3)
+    assert found["pauses"][1]["hose_min"] == pytest.approx(once["pauses"][1]["hose_min"], abs=0.3)
+
+
 def test_a_first_wait_that_is_laid_counts_no_more(job: Path) -> None:
     """When the clay that stood has gone through, a second wait is judged alone."""
     rest(job, "--from-layer", 8, "--waited", 50, name="first")
@@ -125,3 +141,35 @@ def test_a_cartridge_that_stood_is_so_much_older(tmp_path: Path) -> None:
         for waited in ([], ["--waited", 40])
     ]
     assert warned == [False, True]
+
+
+def test_a_cartridge_that_stays_on_is_as_old_as_it_was(tmp_path: Path) -> None:
+    """It keeps two minutes longer than the whole print takes, and that stands for three; a full one is a fresh one."""
+    for name in ("whole", "job"):
+        (tmp_path / name).mkdir()
+    whole_min = summary(vase_ran(tmp_path / "whole", CONFIG), "print")["time_s"] / 60
+    job = vase_ran(tmp_path / "job", CONFIG.replace("line_ml: 12", f"line_ml: 12, keeps_min: {whole_min + 2:.2f}"))
+    for name, args in (("rest", ["--waited", 3]), ("less", ["--waited", 0.5]), ("fresh", ["--waited", 3, "--left-ml", 90])):
+        assert resume(job, "--from-layer", 18, *args, name=name).exit_code == 0
+    assert resume(job, "--from-layer", 22, "--waited", 0.5, of="less", name="again").exit_code == 0
+    assert resume(job, "--from-layer", 22, "--waited", 1.5, of="less", name="more").exit_code == 0
+    said = {
+        name: [text for text in summary(job, name)["warnings"] if "old-cartridge" in text]
+        for name in ("print", "rest", "less", "fresh", "again", "more")
+    }
+    assert [name for name, texts in said.items() if texts] == ["rest", "more"]
+    assert f"clay stays up to {whole_min + 3:.0f} min in its cartridge, the 3 min that it has stood counted in" in said["rest"][0]
+
+
+def test_the_oldest_clay_of_a_rest_is_in_the_rest(tmp_path: Path) -> None:
+    """The lowest layers were laid slowly, and clay was oldest there: in a note of the rest it is that of the table."""
+    slow = "  - taper: {shape: steps, steps: [{from_layer: 3, feed_percent: 10}, {from_layer: 6, feed_percent: 100}]}\n"
+    job = vase_ran(tmp_path, CONFIG + slow + "  - tally\n")
+    rest(job, "--from-layer", 18)
+    layers = []
+    for name in ("print", "rest"):
+        [note] = [note for note in summary(job, name)["notes"] if "out of its cartridge" in note]
+        assert f"clay is up to {max(ages(summary(job, name))):.0f} min out of its cartridge" in note
+        layers.append(int(note.split("(layer ")[1].split()[0]))
+    assert layers[0] < 10
+    assert layers[1] >= 18

@@ -36,7 +36,7 @@ IGNORED = frozenset({"hold_for_ever", "motors_on", "saved_offset", "known", "end
 """Of the state; feeds are the same but for the rounding of an F word."""
 OPENING = re.compile(
     r"; gpost: .*|; gpost wrote .*|M84 S0|M20[1-5] [XYZEPST\d. ]+|G2[01]|G1[789]|G9[01]|M8[23]|M22[01] S[\d.]+"
-    r"|M10[37]|M101|M106 S[\d.]+|M117 .*|M0|G10|G92 [XYZE][-\d.XYZ ]*|G28( X Y)?|M300 .*"
+    r"|M10[37]|M101|M106 S[\d.]+|M117 .*|M0|G10|G92 [XYZE][-\d.XYZ ]*|G28( X Y| Z)?|M300 .*"
     r"|G[01]( [XYZEF]-?[\d.]+)*"
 )
 """All that may stand before the rest begins: no heating, probing, waiting for heat, tool or unknown code."""

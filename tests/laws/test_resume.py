@@ -9,12 +9,14 @@ from __future__ import annotations
 import math
 import re
 from decimal import Decimal
+from itertools import takewhile
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from gpost.errors import PlanError
+from gpost.plan.ends import HARDLY
 from gpost.plan.intentions import Air, Command, Intention, Pause, Say, ScaleFeed, ScaleFlow, Wait
 from gpost.plan.restart import Asked
 from gpost.spot import Spot
@@ -238,11 +240,18 @@ def test_the_way_is_looked_at_above(stop: Stop, piece: Piece, data: st.DataObjec
 
 @given(piece=piece_programs(min_layers=4), share=st.floats(0.05, 0.95), data=st.data())
 def test_it_goes_on_where_the_bead_ends(stop: Stop, piece: Piece, share: float, data: st.DataObject) -> None:
-    """By its measured top and its place: inside the very move, of which only the rest is laid."""
-    laid = [e for e in run(piece.program, piece.dialect) if e.lays_clay and e.line >= piece.layer_lines[1]]
+    """By its measured top and its place: inside the very move, of which only the rest is laid.
+
+    Not of a bead that has hardly begun: where its turn closes that is taken to be whole.
+    """
+    events = run(piece.program, piece.dialect)
+    laid = [e for e in events if e.lays_clay and e.line >= piece.layer_lines[1]]
     broken = data.draw(st.sampled_from(laid))
     x, y, z = (a + share * (b - a) for a, b in zip(broken.start_mm, broken.end_mm, strict=True))
     rest = attempt(stop, piece, [], Stopped(Asked(height_mm=z, at_mm=(x, y))))
+    moves = [e for e in events[: events.index(broken)] if e.kind == "move" and e.path_mm > 0]
+    same_bead = takewhile(lambda e: e.lays_clay, reversed(moves))
+    assume(share * broken.path_mm + sum(e.path_mm for e in same_bead) > HARDLY * rest.plan.bead_width_mm)
     own = machine(rest, data).run(rest.rest)
     check_opening(rest, own, rest.going.found.shift_mm)
     assert abs(rest.going.found.shift_mm) < 0.02
@@ -307,7 +316,7 @@ def test_a_pause_that_is_due_there_is_not_repeated(stop: Stop, piece: Piece, dat
     own = machine(rest, data).run(rest.rest)
     assert own[-1].state.paused == 2
     assert own[-1].state.messages == ("Not moved: go on", f"Look {layer}")
-    assert list(rest.going.skipped) == [f"look: at {layer - 1}"]
+    assert [f"(look: at {layer - 1})" in text for text in rest.going.skipped] == [True]
 
 
 @given(piece=piece_programs(), chunk_bytes=st.integers(40, 400), data=st.data())

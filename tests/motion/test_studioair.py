@@ -74,6 +74,11 @@ VALVE = {"on": "M64 P0", "off": "M65 P0", "full": 1}
         ("M300 S440 P100 M106", {}, "M300 and M106"),
         ("M104 S200 M82 M106 S9", {}, "M104 and M82 and M106"),
         ("M64 P0 M64 P1", VALVE, "M64 and M64"),
+        # the dwell's P (NIST RS274/NGC report, section 3.5.4) would be a blower's number, its S a level
+        ("G4 P5 M106 S255", {}, "G4 and M106"),
+        ("M106 G4 S2", {}, "G4 and M106"),
+        ("G4 P500 M107", {}, "G4 and M107"),
+        ("G4 P4 M42 S1", PIN, "G4 and M42"),
         ("M64 P0 M65 P1", VALVE, "M64 and M65"),
     ],
 )
@@ -95,6 +100,8 @@ def test_whose_words_they_are_must_be_plain(line: str, air: dict[str, object], n
         # M107 has no S, so that this one is the heater's
         ("M104 S200 M107", 0),
         ("M104 S0 M140 S0", 0),
+        ("G90 M106 S9", 9),
+        ("G4 S2 M107", 0),
     ],
 )
 def test_beside_what_has_no_such_words_it_is_plain(line: str, level: float) -> None:
@@ -179,6 +186,10 @@ TOLD = {"on": "AIR STATE=1", "off": "AIR STATE=0", "full": 1}
         ("set_air value=1 at=air ; blow", SET_AIR, 1),
         ("SET_AIR AT=air VALUE=0.00", SET_AIR, 0),
         ("SET_AIR AT=air VALUE=1 EVERY=0.1", SET_AIR, 1),
+        # a comment is none of its words, nor is the sign by which a machine may skip the line
+        ("(blow) SET_AIR AT=air VALUE=0.5", SET_AIR, 0.5),
+        ("SET_AIR(blow)AT=air VALUE=0.5(more)", SET_AIR, 0.5),
+        ("/SET_AIR AT=air VALUE=0", SET_AIR, 0),
         # no level that can be read: as hard as it can
         ("SET_AIR AT=air", SET_AIR, 1),
         ("SET_AIR AT=air VALUE=inf", SET_AIR, 1),

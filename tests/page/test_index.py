@@ -268,6 +268,21 @@ def test_what_pieces_are_warned_of_comes_first(tmp_path: Path) -> None:
     assert words.say("page.verdict_good") in index_html(Index("t", "h", [OnIndex("a"), OnIndex("b")]))
 
 
+@pytest.mark.parametrize(("often", "told", "more"), [(1, 1, ""), (2, 2, ""), (5, 5, ""), (6, 5, "and 1 more wait, after"), (9, 5, "and 4 more waits, the last after")])
+@pytest.mark.parametrize("command", ["batch", "day"])
+def test_no_wait_of_a_piece_is_left_out(tmp_path: Path, command: str, often: int, told: int, more: str) -> None:
+    """Each stands there with its time, of many the first five, how many more there are and when the last is."""
+    (tmp_path / "in").mkdir()
+    lines = "".join(f"G1 X60 Y60 Z{z} F1500\nG1 X90 E9\nG1 Y90 E9\nG1 X60 E9\nG1 Y60 E9\n{'M0' if z < often + 2 else ''}\n" for z in range(2, 14))
+    (tmp_path / "in" / "cup.gcode").write_text(f"G28\nG90\nM83\n{lines}")
+    (tmp_path / "c.yaml").write_text("clay: {metering: {unit: mm3}}\nmachine: {nozzle_mm: 3}\n")
+    run(command, tmp_path / "in", "-c", tmp_path / "c.yaml", "-o", tmp_path / "out", "--pages")
+    html = (tmp_path / "out" / "index.html").read_text()
+    assert html.count("Be there after") == told
+    assert more in plain(html)
+    assert (" more wait" in plain(html)) == bool(more)
+
+
 def test_a_day_of_the_index_says_what_its_sheet_says(home: Path) -> None:
     """Pieces in the order of printing, with the sheet's times; its loads, and the clay to wedge."""
     sheet = json.loads((home / "day" / "day.json").read_text())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -71,6 +72,16 @@ def test_a_ring_that_begins_on_its_far_side(check: Check) -> None:
     assert (check(pot(*layers), CONFIG)["floating"].line) == 3 + 6 * 37 + 1
     inside = [[*ring(100, 2 * number), *(ring(100, 2 * number, 10) if number >= 6 else [])] for number in range(1, 11)]
     assert "floating" not in check(pot(*inside), CONFIG)
+
+
+@pytest.mark.parametrize(("number", "floats"), [(5, False), (6, True)])
+def test_in_inches_as_in_millimetres(check: Check, number: int, floats: bool) -> None:
+    """Eight mm over the lowest is no more than two nozzles' widths, whatever the decimals of an inch make of it."""
+    layers = [[*ring(100, 2 * at), *(ring(200, 2 * at) if at >= number else [])] for at in range(1, 11)]
+    program = pot(*layers)
+    inches = re.sub(r"([XYZEF])([0-9.]+)", lambda word: f"{word[1]}{float(word[2]) / 25.4:.4f}", program)
+    told = ["floating" in check(text, CONFIG) for text in (program, inches.replace("G90", "G90 G20"))]
+    assert told == [floats, floats]
 
 
 def test_a_wall_that_goes_on_elsewhere(check: Check) -> None:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
+from gpost.config.model import Config
+from gpost.pipeline import check_file
 from gpost.preflight.model import Finding
 from gpost.steps.manager import build_manager
 
@@ -43,3 +46,14 @@ def test_silenced_heating(check: Check, pot: Pot) -> None:
     assert check(pot(start=START), steps=[cold(cold.Settings())]) == {}
     partly = cold(cold.Settings(codes=["M104", "M140"]))
     assert (check(pot(start=START), steps=[partly])["heating"].line) == 5
+
+
+def test_no_step_silences_moves(tmp_path: Path, pot: Pot) -> None:
+    """A move among a step's codes is named, since all moves stay; other codes of its say nothing."""
+    cold = build_manager().load(["cold"])["cold"]
+    (tmp_path / "pot.gcode").write_text(pot(start=START))
+    config = Config.model_validate({"clay": {"metering": {"unit": "ml", "ml_per_unit": 1}}})
+    found = check_file(tmp_path / "pot.gcode", config, [cold(cold.Settings(also=["G01", "M117"]))])
+    (told,) = [finding for finding in found if "is a move" in finding.text]
+    assert (told.name, told.severity) == ("step", "warning")
+    assert told.text.startswith("cold: G1 is a move, and only commands are ruled out")

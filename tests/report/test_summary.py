@@ -237,6 +237,20 @@ def test_upwards_the_piece_may_shrink_otherwise() -> None:
     assert (found.fired_x_mm, found.fired_height_mm) == (pytest.approx(72), pytest.approx(32))
 
 
+@pytest.mark.parametrize(("whole", "upwards"), [(0.5, 99.5), (14, 0), (13, 14.5), (7, 99)])
+@pytest.mark.parametrize("part", [0, 0.3, 0.7, 1])
+def test_no_side_grows_in_the_fire(part: float, whole: float, upwards: float) -> None:
+    """Each side is longest wet, and no longer fired than dry, whatever part of the shrinkage is drying."""
+    clay = Clay(drying_percent=part * whole, shrinkage_percent=whole, shrinkage_z_percent=upwards)
+    found = summarise(Plan(SURVEY, Config(clay=clay)), Written(1, 1), source="a", output="b").piece
+    wet, dry, fired = found.outside_wet, found.outside_dry, found.outside_fired
+    assert wet is not None
+    assert dry is not None
+    assert fired is not None
+    assert wet.x_mm >= dry.x_mm >= fired.x_mm
+    assert wet.height_mm >= dry.height_mm >= fired.height_mm
+
+
 def test_cartridges_have_a_dry_mass_and_water() -> None:
     """25 % of the wet mass is water, of every cartridge for itself."""
     (found,) = summary_of().cartridges

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,8 @@ from gpost.api import Ban, Command, Intention, Pause, Plan, Spot, Step, Survey, 
 from gpost.config.model import Config
 from gpost.errors import ConfigError, GpostError, PlanError
 from gpost.pipeline import check_file, run_file
+from gpost.report.brief import brief_warnings
+from gpost.report.text import to_text
 from gpost.steps.recipe import make_recipe
 from gpost.workbook.trial.strip import StripWishes, strip
 from gpost.workbook.trial.tube import TubeWishes, tube_gcode
@@ -136,7 +139,7 @@ def test_what_the_studio_allows_is_sent_and_said_or_known_to_move(pot: Path, com
     lines = output.split("\n")
     assert (said.command, said.count, said.step) == (command, lines.count(command), "sends")
     assert lines[said.first_output_line - 1] == command
-    (note,) = [note for note in summary.notes if "allow_commands" in note]
+    (note,) = [note for note in (*summary.warnings, *summary.notes) if "allow_commands" in note]
     assert f"gpost writes {command} (once, on line {said.first_output_line})" in note
 
 
@@ -280,3 +283,44 @@ def test_check_says_what_run_says(pot: Path) -> None:
     found = [f.sentence for f in check_file(pot, said, [Sends()]) if f.name == "command"]
     assert len(found) == 2
     assert set(found) <= set(run(pot, said, Sends())[1].notes)
+
+
+HARMS = {
+    "M104 S250": "heating: .* gpost writes M104 S250 .*: it heats, and clay must stay cold",
+    "m190 R60": "heating: .* gpost writes m190 R60 .*: it heats, and without a heater the machine waits for ever",
+    "M303 E0 S200 C8": "heating: .*: it heats, and clay must stay cold",
+    "M500": "by the studio's word .* gpost writes M500 .*: it stores settings for good",
+    "M206 X5": "by the studio's word .*: it shifts the machine's zero",
+    "M502": "by the studio's word .*: it takes back stored settings",
+}
+"""What each does is common practice, no source."""
+MILD = {
+    "M104 S0": "it takes a heater's target to 0",
+    "M125": "it parks, loads or unloads by itself",
+    "M42 P7 S1": "it switches a pin, a servo or a spindle",
+    "M400": "doesn't know what the machine does",
+    "WIPE_NOZZLE": "doesn't know what the machine does",
+}
+
+
+@pytest.mark.parametrize("command", [*HARMS, *MILD])
+def test_what_the_studio_allows_is_named_wherever_it_is_looked_at(pot: Path, command: str) -> None:
+    """In check, in what a run prints and in its long text; what heats or stores comes first, and can't be missed."""
+    said = config(allow_commands=[command], pause={"commands": [command, "M0"]})
+    found = [f for f in check_file(pot, said, [Sends()]) if command in f.text]
+    _, summary = run(pot, said, Sends())
+    assert [f.severity for f in found] == ["warning" if command in HARMS else "note"]
+    assert re.search((HARMS | MILD)[command], found[0].sentence)
+    assert found[0].sentence in (summary.warnings if command in HARMS else summary.notes)
+    for long in (True, False):
+        assert command in " ".join(to_text(summary, long=long).split())
+    assert (command in " ".join(brief_warnings(summary).split())) == (command in HARMS)
+
+
+def test_heat_of_the_file_and_of_the_config_is_counted(pot: Path) -> None:
+    """Each with how often: what the file has, and what is sent at a pause, by its beep and by what it waits with."""
+    pot.write_text("M104 S200\n" + POT)
+    said = config(allow_commands=["M104"], beep=["M104 S250"], pause={"commands": ["M104 S250", "M0"]})
+    found = [f for f in check_file(pot, said, [Sends()]) if f.name == "heating"]
+    assert sorted((f.line is None, f.count) for f in found) == [(False, 1), (True, 2)]
+    assert run(pot, said, Sends())[0].count("\nM104 S250") == 2

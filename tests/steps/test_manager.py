@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from gpost.api import VERSION
+from gpost.api import VERSION, Survey
 from gpost.config.load import load_text
 from gpost.errors import ConfigError
 from gpost.steps.making import make_steps
@@ -333,6 +333,14 @@ def test_a_step_of_this_contract_is_taken(shelf: Shelf) -> None:
     registry = build_manager()
     assert "dip" in registry.load(["dip"])
     assert "needs `needs_api` to be a version of gpost.api" in broken(registry, "glaze")
+
+
+def test_a_clock_that_goes_by_moves_is_of_the_fourth(shelf: Shelf) -> None:
+    """`Survey.clock_at`: who can't do without it says so, and an older gpost leaves the step out."""
+    timed = module("dip").replace('name = "dip"', 'name = "dip"\n    needs_api = 4')
+    shelf.add("timed", {"dip": "timed_steps"}, timed_steps=timed)
+    assert "dip" in build_manager().load(["dip"])
+    assert hasattr(Survey, "clock_at")
 
 
 def test_what_this_contract_lacks_may_be_of_a_later_one(shelf: Shelf) -> None:

@@ -100,6 +100,16 @@ def test_what_the_studio_names_is_not_odd(survey_of: SurveyOf) -> None:
     assert said.startswith("gpost does not know M5555;")
 
 
+@pytest.mark.parametrize("line", ["(look) BREATHE", "BREATHE(look)", "/BREATHE", "breathe ; look"])
+def test_a_name_is_read_behind_a_comment(survey_of: SurveyOf, line: str) -> None:
+    """By the word that is carried out and not by one in brackets, so that a wait by name is seen as one."""
+    machine = {"pause": {"commands": ["BREATHE"]}, "allow_commands": ["BREATHE"]}
+    config = Config.model_validate({"machine": machine, "clay": {"metering": {"unit": "mm3"}}})
+    survey = survey_of(f"G0 F3000\n{line}\n{POT}", config=config)
+    assert survey.named == {"BREATHE": 1}
+    assert [(pause.line, pause.command) for pause in survey.own_pauses] == [(1, "BREATHE")]
+
+
 @pytest.mark.parametrize("chunk_bytes", [1, 1 << 18])
 def test_a_file_without_any_feed(survey_of: SurveyOf, chunk_bytes: int) -> None:
     """Its feed is not known, rather than endless, and what to do is said."""

@@ -18,7 +18,7 @@ from gpost.read.words import read_block
 from gpost.survey import thrift
 from gpost.survey.build import SurveyBuilder
 from gpost.survey.growing import FIRST_ROOM, Growing
-from gpost.survey.model import PART, Survey
+from gpost.survey.model import Survey
 from gpost.survey.rows import Rows
 
 SurveyOf = Callable[..., Survey]
@@ -171,7 +171,7 @@ def test_a_crowd_of_tiny_moves_is_not_held_for_ever(monkeypatch: pytest.MonkeyPa
 @pytest.mark.parametrize("per_line", [1, 3])
 def test_codes_are_found_in_any_number_of_commands(per_line: int, survey_of: SurveyOf) -> None:
     """Each line that holds one of the codes, once, in order."""
-    lines = [" ".join(["M106", "M400", "M211"][(k + i) % 3] for i in range(per_line)) for k in range(PART)]
+    lines = [" ".join(["M106", "M400", "M211"][(k + i) % 3] for i in range(per_line)) for k in range(3000)]
     survey = survey_of("G0 X1 F600\n" + "\n".join(lines) + "\nG1 X2 E1\nM106.1\n")
     wanted = [k + 1 for k, line in enumerate(lines) if "M400" in line]
     found = survey.lines_with("M", [4000])

@@ -11,6 +11,9 @@ from collections.abc import Callable, Iterable, Sequence
 import numpy as np
 import pytest
 
+from gpost.common import ways
+from gpost.common.ways import Floats
+from gpost.survey import compose
 from gpost.survey.model import Survey
 from tests.survey.conftest import SECTION_MM2, Point, write_wall
 
@@ -222,3 +225,64 @@ def test_cuts_make_no_difference(survey_of: SurveyOf, chunk_bytes: int, count: i
     for name in whole.layers.dtype.names or ():
         assert cut.layers[name] == pytest.approx(whole.layers[name], rel=1e-9), name
     assert (whole.bounds_mm, whole.beside) == (cut.bounds_mm, cut.beside)
+
+
+def points_filled_in(wall_of: SurveyOf, monkeypatch: pytest.MonkeyPatch, rounds: int) -> int:
+    """How many points are filled in to hold beads against one another, for a tile gone over so often."""
+    found = list[int]()
+    real = ways.once
+
+    def counted(points: Floats) -> Floats:
+        found.append(points.shape[1])
+        return real(points)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(ways, "once", counted)
+        assert len(wall_of([point for _ in range(rounds) for point in laid(along_x(50))]).layers) == 1
+    return sum(found)
+
+
+def test_of_a_level_of_many_strokes_each_is_held_against_what_is_near(
+    wall_of: SurveyOf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What lies behind the first 64 strokes is one part: it is not filled in as a whole for each of them.
+
+    50 lines of 80 mm, each with the way to the next, are 16,500 points half a mm apart in a round. Near to
+    each line lie its own copies, the two beside it, and the ways between them: far fewer than 64 times all.
+    """
+    assert points_filled_in(wall_of, monkeypatch, 20) < 10 * 20 * 16_500
+
+
+@pytest.mark.parametrize("strokes", [1, 3, 12, 70])
+@pytest.mark.parametrize("heights", [4, 9])
+def test_strokes_on_many_heights_before_a_pot_are_a_piece(
+    wall_of: SurveyOf, strokes: int, heights: int
+) -> None:
+    """A block of strokes stands in the way of what flies over the pot: two pieces, and none is left out."""
+    block = along_x(strokes, 30, x=10, pitch=3)
+    survey = wall_of([point for layer in range(1, heights + 1) for point in laid(block, layer)] + WALL)
+    assert (survey.pieces, len(survey.layers), survey.lead_in_ml) == (2, heights + 5, 0)
+    assert [round(low) for low, _ in survey.bounds_mm] == [10, 100, 2]
+    assert any("prints 2 pieces" in text for text in survey.warnings)
+
+
+@pytest.mark.parametrize("heights", [1, 2, 3])
+def test_lines_on_a_few_heights_before_a_pot_are_none(wall_of: SurveyOf, heights: int) -> None:
+    """They prime the nozzle, and lie no higher than the nozzle is lifted over the pot's foot."""
+    lines = along_x(3, 30, x=10)
+    survey = wall_of([point for layer in range(1, heights + 1) for point in laid(lines, layer)] + WALL)
+    assert (survey.pieces, len(survey.layers)) == (1, 5)
+    assert survey.lead_in_ml == pytest.approx(heights * 90 * SECTION_MM2 / 1000)
+    assert survey.bounds_mm[0] == pytest.approx((100, 180), abs=0.1)
+
+
+def test_so_many_parts_before_a_ring_are_held_against_what_follows(
+    wall_of: SurveyOf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And no more: of 1280 that stand apart from the one ring, each would be held against all."""
+    asked = list[int]()
+    real = compose._stands_apart
+    monkeypatch.setattr(compose, "_stands_apart", lambda *args: asked.append(args[1]) or real(*args))
+    block = [point for layer in range(1, 21) for point in laid(along_x(80, 20, x=10, pitch=2), layer)]
+    wall_of([*block, *circle(20, 21)])
+    assert len(asked) <= compose.MOST_HEIGHTS * 64 + 1

@@ -8,6 +8,7 @@ from collections.abc import Callable
 import pytest
 
 from gpost.config.model import Clay, Config, CubicMillimetres, Machine
+from gpost.plan.intentions import Wait
 from gpost.plan.plan import Plan
 from gpost.plan.restart import spot_at_clock
 from gpost.spot import Spot
@@ -107,3 +108,17 @@ def test_a_clock_leads_back_to_its_place(survey_of: SurveyOf, part: float) -> No
     assert words.endswith("F300") == (part * (CURVE_S + LONG_S) > CURVE_S + 0.1)
     assert survey.index_at(found.line) == 1
     assert end_s > clock_s
+
+
+@pytest.mark.parametrize("into_s", [0.5, 6.0, 10.0, 15.5])
+def test_behind_several_blocks_on_one_line_it_is_on_that_line_s_move(survey_of: SurveyOf, into_s: float) -> None:
+    """None of the time of those that are done is the move's, be they before it or inside it: by hand, as above."""
+    survey = survey_of(uneven(), config=QUICK)
+    first = int(survey.layers["first_line"][2])
+    long = next(line for line in range(first, survey.lines) if uneven().splitlines()[line].endswith("F300"))
+    blocks = [Wait(Spot(long, share), seconds) for share, seconds in ((0.0, 7.0), (0.0, 9.0), (0.25, 20.0), (0.5, 40.0))]
+    plan = Plan(survey, QUICK).adding("test", blocks)
+    done_s = sum(block.seconds for block in blocks if block.spot.fraction * LONG_S < into_s)
+    found, _ = spot_at_clock(plan, survey.clock_at(Spot(long)) + done_s + into_s)
+    assert found.line == long
+    assert found.fraction == pytest.approx(into_s / LONG_S, abs=1e-3)

@@ -7,14 +7,14 @@ from types import ModuleType
 
 import pytest
 
-from gpost.write import decimals, edits, figures, shifts
+from gpost.write import decimals, edits, figures
 from tests.twins import name_of, twins, using
 
 USES = (
     (edits, "as_text"),
     (edits, "splice"),
     (decimals, "count_decimals"),
-    (shifts, "raised"),
+    (edits, "raised"),
 )
 
 

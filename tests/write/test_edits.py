@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 import pytest
 
@@ -26,8 +24,7 @@ def word_of(block: Block, letter: str, line: int) -> int:
 
 def after(edits: Edits) -> bytes:
     """The whole block with its edits."""
-    edits.settle()
-    return edits.spliced(PAD, len(edits.block.bytes) - PAD)
+    return edits.parts([PAD, len(edits.block.bytes) - PAD])[0]
 
 
 @pytest.mark.parametrize(
@@ -103,10 +100,8 @@ def test_parts_of_the_block_are_spliced_apart() -> None:
     block = block_of(b"G1 X1\nX2 I1\nM104 S5\nG1 X3\n")
     edits = Edits(block)
     edits.before[1], edits.silenced, edits.after[0] = "G2", [2], "F9"
-    edits.settle()
     starts = [int(start) for start in block.line_start] + [len(block.bytes) - PAD]
-    parts = [edits.spliced(first, end) for first, end in pairwise(starts)]
-    assert parts == [b"G1 X1 F9\n", b"G2 X2 I1\n", SILENCED + b"M104 S5\n", b"G1 X3\n"]
+    assert edits.parts(starts) == [b"G1 X1 F9\n", b"G2 X2 I1\n", SILENCED + b"M104 S5\n", b"G1 X3\n"]
 
 
 def test_the_number_that_will_stand_there_can_be_asked_for() -> None:

@@ -37,9 +37,8 @@ class Job:
         edits = Edits(block)
         if self.scaler.touches(self.line, self.line + len(lines)):
             self.column = self.scaler.edit(block, follower, edits, self.edited)
-        edits.settle()
         self.state, self.line = follower.end, self.line + len(lines)
-        return edits.spliced(PAD, len(block.bytes) - PAD).decode().splitlines()
+        return edits.parts([PAD, len(block.bytes) - PAD])[0].decode().splitlines()
 
 
 def test_words_change_where_clay_is_laid_and_are_counted() -> None:

@@ -14,7 +14,9 @@ from gpost.write.figures import (
     GONE,
     KEPT,
     MOST_DECIMALS,
+    SAME_MM,
     Numbers,
+    Raise,
     Ranges,
     Texts,
     fitting,
@@ -101,17 +103,35 @@ def test_decimals_fit_into_what_a_float_holds(pairs: list[tuple[float, int]]) ->
         assert fits == min(decimal, MOST_DECIMALS, max(15 - before_point, 0))
 
 
-@given(st.lists(st.tuples(st.floats(-1e8, 1e8), st.floats(-1e3, 1e3), st.integers(0, 14)), max_size=10))
+_GAINS = st.floats(-1e3, 1e3) | st.sampled_from([0.0, 1e-11, -1e-10, 4e-4])
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(-1e8, 1e8), _GAINS, st.sampled_from([1.0, 25.4]), st.integers(0, 14)), max_size=10
+    )
+)
 def test_numbers_are_raised_as_one_by_one(
-    writer: ModuleType, rows: list[tuple[float, float, int]]
+    writer: ModuleType, rows: list[tuple[float, float, float, int]]
 ) -> None:
-    """The sum to the decimals that fit, in last places, and as it is read: the same both ways, bit by bit."""
-    value, gain = np.array([v for v, _, _ in rows]), np.array([g for _, g, _ in rows])
-    places, decimals, said = writer.raised(value, gain, column([d for _, _, d in rows]))
-    fits = fitting(column([d for _, _, d in rows]), value + gain)
-    assert decimals.tolist() == fits.tolist()
-    assert places.tolist() == rounded(value + gain, fits).tolist()
-    assert said.tobytes() == value_of(places, fits).tobytes()
+    """The sum to the decimals that fit, but not fewer than asked for; what gains nothing stays. Bit by bit the same.
+
+    The words raised stand behind one that is none of them, so that an index is not a place in the list.
+    """
+    new = Numbers.none(len(rows) + 1)
+    columns = [np.array([row[at] for row in rows], np.float64) for at in range(3)]
+    asked = Raise(np.arange(1, len(rows) + 1), *columns, column([row[3] for row in rows]), 3)
+    gained_mm = writer.raised(new, asked)
+    assert new.decimals[0] == KEPT
+    for at, (value, by_mm, scale, decimals) in enumerate(rows):
+        wanted = value + by_mm / scale
+        fits = fitting(column([max(decimals, 3 if scale == 1 else 4)]), np.array([wanted]))
+        places = rounded(np.array([wanted]), fits)
+        by = (float(value_of(places, fits)[0]) - value) * scale
+        if abs(by_mm) > SAME_MM and abs(by) > SAME_MM:
+            assert (new.places[at + 1], new.decimals[at + 1], gained_mm[at]) == (places[0], fits[0], by)
+        else:
+            assert (new.decimals[at + 1], gained_mm[at]) == (KEPT, 0.0)
 
 
 def test_ordinary_numbers_keep_their_decimals() -> None:
@@ -148,11 +168,12 @@ def test_a_splice_is_what_slices_would_make(
     }
     texts = {(a, b): text for a, b, text, is_word in ranges if not is_word}
     added = Ranges(column([a for a, _ in texts]), column([b for _, b in texts]), Texts.of(list(texts.values())))
-    out, starts, growth = writer.splice(np.frombuffer(data, np.uint8), words, numbers, added)
-    expected, place, grown = b"", 0, []
-    for (a, b), text in sorted({**said, **texts}.items()):
+    changes_in_order = sorted({**said, **texts}.items())
+    cuts = [at for at in range(len(data) + 1) if not any(a < at < b for (a, b), _ in changes_in_order)]
+    out, after = writer.splice(np.frombuffer(data, np.uint8), words, numbers, added, column(cuts))
+    expected, place = b"", 0
+    for (a, b), text in changes_in_order:
         expected, place = expected + data[place:a] + text, b
-        grown.append(len(expected) - b)
     assert out.tobytes() == expected + data[place:]
-    assert starts.tolist() == [a for a, _ in sorted({**said, **texts})]
-    assert growth.tolist() == grown
+    grown = [sum(len(text) - (b - a) for (a, b), text in changes_in_order if a < at) for at in cuts]
+    assert after.tolist() == [at + by for at, by in zip(cuts, grown, strict=True)]

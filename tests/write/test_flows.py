@@ -31,9 +31,8 @@ class Job:
         follower = Follower(block, self.state, Machine(), METERING)
         edits = Edits(block)
         self.column = self.scaler.edit(follower, edits, self.edited)
-        edits.settle()
         self.state, self.line = follower.end, self.line + len(lines)
-        return edits.spliced(PAD, len(block.bytes) - PAD).decode().splitlines()
+        return edits.parts([PAD, len(block.bytes) - PAD])[0].decode().splitlines()
 
 
 def test_absolute_words_gain_all_that_was_added_so_far() -> None:

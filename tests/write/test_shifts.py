@@ -35,10 +35,9 @@ class Bench:
         follower = Follower(block, self._state, Machine(), PathSection(unit="path"))
         edits = Edits(block)
         self.shifter.edit(follower, edits, self.edited)
-        edits.settle()
         self._state, self._line = follower.end, self._line + len(lines)
-        start, end = int(block.line_start[0]), int(block.line_end[-1])
-        return edits.spliced(start, end).decode().split("\n")
+        (text,) = edits.parts([int(block.line_start[0]), int(block.line_end[-1])])
+        return text.decode().split("\n")
 
     def before(self, line: int) -> list[tuple[float, float]]:
         """(ahead, kept) of each axis before a line of the block edited last, mm."""

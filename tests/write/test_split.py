@@ -25,8 +25,7 @@ def split(
     if after is not None:
         edits.after[0] = after
     parts = split_move(edits, 0, fractions, state, Config())
-    edits.settle()
-    rest = edits.spliced(PAD, len(edits.block.bytes) - PAD).rstrip(b"\n")
+    rest = edits.parts([PAD, len(edits.block.bytes) - PAD])[0].rstrip(b"\n")
     return [part.text for part in parts], rest, [part.state for part in parts]
 
 

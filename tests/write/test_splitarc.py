@@ -55,8 +55,7 @@ def split(opening: bytes, arc: bytes, fraction: float) -> Split | None:
     parts = split_parts(work, 0, [fraction], before, config, arcs=True)
     if not parts:
         return None
-    work.edits.settle()
-    line = work.edits.spliced(PAD, len(work.block.bytes) - PAD)
+    (line,) = work.edits.parts([PAD, len(work.block.bytes) - PAD])
     dialect = Dialect(arc_tolerance_mm=0.025)
     machine, other = Machine(dialect), Machine(dialect)
     other.run(opening)

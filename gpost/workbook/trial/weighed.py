@@ -9,7 +9,7 @@ from gpost.report.wording import indented, times
 from gpost.workbook.trial.lines import json_text, with_config
 from gpost.workbook.trial.measures import Measures
 from gpost.workbook.trial.morning import Morning
-from gpost.workbook.trial.weighings import Calibration
+from gpost.workbook.trial.weighings import LEAST_LOSS_ML, Calibration
 
 MOST_OFF_PERCENT = 50.0
 """What the machine's flow may fix; beyond it the config means something else."""
@@ -167,15 +167,23 @@ def _start(found: Calibration) -> Iterator[str]:
     elif found.fit.offset is None:
         yield (
             "what each start loses to pressure can't be told from nothing: it is less than "
-            f"{max(loss.value + loss.safe_reach, 0):.2g} ml (95 %)"
+            f"{max(loss.value + loss.safe_reach, 0):.2g} ml (95 %); the ml per unit is reckoned with "
+            + (f"{loss.value:.2g} ml" if loss.value >= LEAST_LOSS_ML else "none")
         )
+        yield from _no_loss_line(found)
     elif loss.value > 0:
         yield (
             f"each start loses {loss.value:.2g} ml to pressure ({loss.value - loss.safe_reach:.2f} to "
             f"{loss.value + loss.safe_reach:.2f}, 95 %); it is not in the ml per unit"
         )
-        if found.no_loss_line and not found.no_line:
-            yield f"no line for what a start loses: {found.no_loss_line}. Weigh more amounts, small and large"
+        yield from _no_loss_line(found)
+
+
+def _no_loss_line(found: Calibration) -> Iterator[str]:
+    """Why there is none for what each start loses, though the line for the metering goes with it."""
+    assert found.loss_ml is not None
+    if found.no_loss_line and not found.no_line and found.loss_ml.value >= LEAST_LOSS_ML:
+        yield f"no line for what a start loses: {found.no_loss_line}. Weigh more amounts, small and large"
 
 
 def _warnings(found: Calibration) -> Iterator[str]:

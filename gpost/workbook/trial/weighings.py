@@ -21,6 +21,8 @@ from gpost.workbook.sure import MOST_OFF_PERCENT, loose
 
 LEAST_ML, MOST_ML = 1e-5, 50.0
 """One unit of E moves no less (a hundredth of 1 mm^3) and no more (1 mm of a plunger of 250 mm) of clay."""
+LEAST_LOSS_ML = 0.001
+"""A loss below it is none: a cube of 1 mm."""
 _SHAPE = "it must hold two numbers a weighing: E and grams"
 
 
@@ -40,8 +42,9 @@ class Calibration:
 
     @property
     def ml(self) -> float:
-        """ml per unit of E."""
-        return self.fit.slope / self.density_g_ml
+        """ml per unit of E, which goes with `loss_ml` where that is above 0, and else with no loss at all."""
+        lossless = self.fit.lossless
+        return (self.fit.slope if lossless is None else lossless) / self.density_g_ml
 
     @property
     def interval_ml(self) -> tuple[float, float] | None:
@@ -52,8 +55,11 @@ class Calibration:
 
     @property
     def reach_percent(self) -> float | None:
-        """Half of that interval, percent of `ml`."""
-        return None if self.interval_ml is None else 100 * (self.interval_ml[1] / self.ml - 1)
+        """How far that interval reaches from `ml`, percent of it: half of it, if `ml` is its middle."""
+        if self.interval_ml is None:
+            return None
+        low, high = self.interval_ml
+        return 100 * max(high / self.ml - 1, 1 - low / self.ml)
 
     @property
     def spread_percent(self) -> float | None:
@@ -124,7 +130,7 @@ class Calibration:
         loss = self.loss_ml
         if self.no_line or loss is None or loss.reach is None:
             return self.no_line or "nothing tells it from the slope"
-        if self.fit.offset is None:
+        if loss.value < LEAST_LOSS_ML:
             return "it can't be told from none"
         if self.hose_ml is None:
             return ""

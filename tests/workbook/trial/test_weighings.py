@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from gpost.clay.trials import Weighing
+from gpost.config.load import load_text
+from gpost.config.metering import ml_per_unit
 from gpost.config.model import CubicMillimetres, Filament, PathSection
 from gpost.errors import ConfigError
-from gpost.workbook.trial.weighed import config_lines
+from gpost.workbook.trial.weighed import config_lines, weighings_text
 from gpost.workbook.trial.weighings import calibrate, read_weighings
 
 TWO = [Weighing(400, 1.9), Weighing(800, 3.8)]
@@ -168,6 +170,54 @@ def test_the_same_weighings_agree_with_the_line_they_gave(scale: float) -> None:
     printed = float(f"{first.spread_percent:.2g}")
     again = calibrate(first.weighings, 2.0, CubicMillimetres(unit="mm3", spread_percent=printed))
     assert (first.no_line, again.no_line) == ("", "")
+
+
+FEW = [Weighing(4200.0 * at, grams) for at, grams in ((1, 19.1), (2, 38.6), (3, 57.9), (4, 76.6))]
+"""What a start loses can't be told from nothing."""
+
+
+@pytest.mark.parametrize("grams", [(19.1, 38.6, 57.9, 76.6), (19.4, 38.6, 57.9, 77.0), (18.0, 37.1, 55.9, 75.0)])
+def test_the_pasted_lines_come_to_what_was_weighed(grams: tuple[float, ...]) -> None:
+    """With the lines in a config the weighed grams are due: their errors, each by its weight, sum to nothing.
+
+    That is so of any line with a loss that least squares give (the first of the normal equations); through the
+    origin it is so of the errors times E.
+    """
+    e, y = 4200.0 * np.arange(1, 5), np.array(grams)
+    found = calibrate([Weighing(*pair) for pair in zip(e.tolist(), grams, strict=True)], 1.9, MM3, hose_ml=40)
+    config = load_text("c.yaml", "\n".join(config_lines(found))).config
+    loss_ml = config.cartridge.start_loss_ml
+    due_g = 1.9 * (e * (ml_per_unit(config.clay.metering) or 0) - loss_ml)
+    weight = 1 / (0.25**2 + 0.1**2 / 12 + (0.01 * e * np.median(y / e)) ** 2)
+    moment = weight if loss_ml else weight * e
+    assert float(moment @ (due_g - y) / (moment @ y)) == pytest.approx(0, abs=3e-4)
+
+
+def test_no_start_gives_more_than_its_e() -> None:
+    """Where the line would have it so by chance, none is lost, and the metering is that of no loss (NumPy's)."""
+    pairs = [(4200.0, 19.4), (8400.0, 38.6), (12600.0, 57.9), (16800.0, 77.0)]
+    found = calibrate([Weighing(*pair) for pair in pairs], 1.9, MM3, hose_ml=40)
+    assert found.loss_ml is not None
+    assert found.loss_ml.value < 0
+    assert "can't be told from none" in found.no_loss_line
+    e, grams = np.array(pairs).T
+    root = 1 / np.sqrt(0.25**2 + 0.1**2 / 12 + (0.01 * e * np.median(grams / e)) ** 2)
+    (slope,), *_ = np.linalg.lstsq((root * e)[:, None], root * grams, rcond=None)
+    assert found.ml == pytest.approx(float(slope) / 1.9, rel=1e-12)
+    assert found.interval_ml is not None
+    low, high = found.interval_ml
+    assert low < found.ml < high
+    assert found.reach_percent == pytest.approx(100 * max(high / found.ml - 1, 1 - low / found.ml))
+
+
+def test_a_loss_that_can_t_be_told_is_said_and_goes_along() -> None:
+    """The metering presumes it, so the screen says how much, and the lines bring it."""
+    found = calibrate(FEW, 1.9, MM3, hose_ml=40)
+    said = " ".join(weighings_text(found).split())
+    assert "can't be told from nothing: it is less than 0.59 ml (95 %); the ml per unit is reckoned with 0.054 ml" in said
+    assert config_lines(found)[-1] == "  start_loss_ml: 0.054"
+    loose = calibrate(FEW, 1.9, MM3, hose_ml=5)
+    assert "no line for what a start loses" in weighings_text(loose)
 
 
 def test_a_loss_that_is_loose_against_the_hose_gives_no_line() -> None:

@@ -27,6 +27,8 @@ Counts = NDArray[np.int64]
 
 BOXES = 64
 """So many at most are kept of the clay of a block."""
+MOST_WAYS = 1000
+"""So many of a block are looked at, the lowest: a wall that waves has some for each layer."""
 MOST_PAIRS = 10_000
 """Ways, with the clay of a block each, that are looked at closely: those that may be the deepest."""
 
@@ -173,6 +175,7 @@ class ThroughWall:
         if len(at) and any(plan.shift_mm):
             moved = np.abs(shifted_mm(follower, plan.of(Shift)) - np.array(plan.shift_mm)[:, None])
             at = at[moved[:, at].max(axis=0) < SAME_MM]
+        at = at[np.sort(np.argsort(low_mm[at], kind="stable")[:MOST_WAYS])]
         rises_mm = self._rises_mm(plan, line[at])
         return [
             _Way(
@@ -194,19 +197,28 @@ class ThroughWall:
         """Each way of a block with each box of clay laid before, or in the same block, that it may meet."""
         if not ways:
             return
-        blocks = self._blocks[: number + 1]
-        low, high = (
-            np.concatenate(sides, axis=1) for sides in zip(*((b.low, b.high) for b in blocks), strict=True)
-        )
-        of = np.repeat(np.arange(len(blocks)), [len(block.begin) for block in blocks])
-        begin, end = (
-            np.concatenate(bounds) for bounds in zip(*((b.begin, b.end) for b in blocks), strict=True)
-        )
+        near_mm = self._half_mm / 2
+        of, begin, end, low, high = self._boxes_near(number, ways)
         for way in ways:
-            at = np.flatnonzero(_meets(way, low, high, self._half_mm / 2))
+            at = np.flatnonzero(_meets(way, low, high, near_mm))
             for group in np.split(at, np.flatnonzero(np.diff(of[at])) + 1) if len(at) else ():
                 most_mm = float(high[2, group].max()) - min(way.start[2], way.end[2])
                 yield _Pair(most_mm, way, int(of[group[0]]), int(begin[group[0]]), int(end[group[-1]]))
+
+    def _boxes_near(self, number: int, ways: list[_Way]) -> tuple[Counts, Counts, Counts, Floats, Floats]:
+        """(its block, begin, end, low, high) of each box up to a block that any of its ways may meet."""
+        ends = np.array([(way.start, way.end) for way in ways]).reshape(-1, 3)
+        whole = _Way(-1, ends.min(axis=0), ends.max(axis=0), min(way.deep_mm for way in ways))
+        near = [
+            (block, np.flatnonzero(_meets(whole, block.low, block.high, self._half_mm / 2)))
+            for block in self._blocks[: number + 1]
+        ]
+        of = np.repeat(np.arange(len(near)), [len(at) for _, at in near])
+        begin, end = (np.concatenate([getattr(b, side)[at] for b, at in near]) for side in ("begin", "end"))
+        low, high = (
+            np.concatenate([getattr(b, side)[:, at] for b, at in near], axis=1) for side in ("low", "high")
+        )
+        return of, begin, end, low, high
 
 
 def _deepest(pairs: list[_Pair]) -> list[_Pair]:

@@ -11,6 +11,7 @@ import pytest
 from gpost.config.model import Config
 from gpost.plan.intentions import Shift
 from gpost.plan.plan import Plan
+from gpost.preflight import throughwall
 from gpost.preflight.checks import Preflight
 from gpost.preflight.model import Finding
 from gpost.read.source import Source
@@ -232,6 +233,15 @@ def test_a_way_through_a_wave_s_crest(check: Check) -> None:
     found = check(text(WAVES, ways), CONFIG)["wall-crossed"]
     assert (found.line, found.count) == (len(HEAD) + len(WAVES) + 2, 1)
     assert "16.0 mm up where the clay is 44.0 mm high" in found.text
+
+
+def test_of_very_many_ways_the_deepest_are_looked_at(check: Check, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Strokes all over a slope have as many ways below its top as strokes; one that is dragged goes lowest."""
+    monkeypatch.setattr(throughwall, "MOST_WAYS", 3)  # the third is the one that comes from the machine's zero
+    monkeypatch.setattr(throughwall, "MOST_PAIRS", 4)
+    ways = ["G0 X100", "G0 Z1", "G0 X134.64 Y120"]
+    found = check(text(WAVES, ways), CONFIG)["wall-crossed"]
+    assert found.line == len(HEAD) + len(WAVES) + 2
 
 
 def test_what_no_longer_goes_along_with_the_piece(check: Check) -> None:

@@ -96,17 +96,18 @@ from gpost.supply.cartridges import (
     clay_at,
     colours,
     front_spot,
+    lag_ml,
     owed_ml,
     running_out,
 )
-from gpost.supply.fronts import asked_text, change_text, expected_text, lag_ml, span_text
+from gpost.supply.fronts import asked_text, change_text, expected_text, span_text
 from gpost.supply.loads import on_from
 from gpost.supply.names import alike, doubt
 from gpost.supply.reach import Reach, reach
 from gpost.supply.stretches import Stretch, even_places, full_places
 from gpost.supply.sure import DryRisk, counted_on_ml, dry_risks, front_span, ml_text, print_chance, reach_ml
 from gpost.supply.weights import weigh
-from gpost.supply.working import Waits, ages_s, first_stale, loads, longest_wait_s
+from gpost.supply.working import Waits, ages_s, first_stale, loads, longest_wait_s, told_min
 from gpost.survey.model import Survey
 
 # by what a step asks, not by the alphabet
@@ -243,6 +244,7 @@ __all__ = [  # noqa: RUF022
     "first_stale",
     "loads",
     "longest_wait_s",
+    "told_min",
     "Waits",
     # what a wall of fresh clay bears
     "Stiffness",

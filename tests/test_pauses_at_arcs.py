@@ -58,6 +58,29 @@ def test_an_exact_swap_inside_an_arc(tmp_path: Path) -> None:
     assert "0.5 ml earlier than asked" in note
 
 
+def test_no_refill_is_blamed_for_an_arc(tmp_path: Path) -> None:
+    """None is needed, and none would bring the colour nearer."""
+    recipe = "cartridge: {line_ml: 0.5}\nsteps: [{swap: {at_layer: 4, colour: blue, prime_ml: 0, where: exact}}, refill]\n"
+    summary, _ = run(tmp_path, recipe)
+    assert [text for text in (*summary.warnings, *summary.notes) if "can't be brought" in text] == []
+    assert any("0.5 ml earlier than asked" in text for text in summary.notes)
+
+
+@pytest.mark.parametrize(("line_ml", "layer", "height_mm"), [(1.98, 4, 6.0), (1.9, 3, 5.8)])
+def test_a_colour_that_is_in_time_is_said_to_be_there(
+    tmp_path: Path, line_ml: float, layer: int, height_mm: float
+) -> None:
+    """The pause comes before the second arc, at 1 ml: 0.02 ml before layer 4 is in time, 0.1 ml before is layer 3."""
+    summary, _ = run(
+        tmp_path,
+        f"cartridge: {{line_ml: {line_ml}}}\nsteps: [{{swap: {{at_layer: 4, colour: blue, prime_ml: 0, where: exact}}}}]\n",
+    )
+    [pause] = summary.pauses
+    assert pause.shows_at_height_mm == pytest.approx(height_mm)
+    [note] = [text for text in summary.notes if text.startswith("swap: blue")]
+    assert f"expected at layer {layer} ({height_mm:.1f} mm), {'as asked' if layer == 4 else '0.1 ml earlier'}" in note
+
+
 def test_a_cartridge_that_runs_out_inside_an_arc(tmp_path: Path) -> None:
     """Of 2.5 ml two arcs are laid each time, and each cartridge is reckoned from where it is loaded."""
     summary, lines = run(

@@ -24,7 +24,9 @@ from gpost.preflight.offslab import OffSlab
 from gpost.preflight.ownblocks import OwnBlocks
 from gpost.preflight.reach import ReachCheck
 from gpost.preflight.stepnotes import Told
+from gpost.preflight.stretches import Stretches
 from gpost.preflight.supply import Supply
+from gpost.preflight.throughwall import ThroughWall
 from gpost.preflight.times import Times
 from gpost.preflight.waiting import Waiting
 from gpost.preflight.wall import WallCheck
@@ -35,10 +37,15 @@ class Preflight:
 
     def __init__(self, config: Config, *, allow: Collection[str] = ()) -> None:
         """`allow` names findings that stop nothing."""
-        homing, heating = Homing(), Heating()
-        reach = ReachCheck(config, homing)
-        self._along = (homing, reach, Flow(config), Floating(config), OwnBlocks(config), heating)
-        self._of_file = (Told(), *self._along[:-1], WallCheck(config))
+        homing, heating, stretches = Homing(), Heating(), Stretches()
+        reach, floating, through = (
+            ReachCheck(config, homing),
+            Floating(config, stretches),
+            ThroughWall(config, stretches),
+        )
+        families = (homing, reach, Flow(config), floating, through, OwnBlocks(config))
+        self._along = (stretches, *families, heating)
+        self._of_file = (Told(), *families, WallCheck(config))
         at_the_plan = (Added(config), Crossed(reach), OffSlab(reach), Supply(config), Times(config))
         self._of_plan = (FileCommands(config), Waiting(), AirLevel(), heating, *at_the_plan)
         self._allow = frozenset(allow)

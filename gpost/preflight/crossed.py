@@ -6,17 +6,16 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import Shift, Stroke
 from gpost.plan.plan import Plan
 from gpost.preflight.added import beads
+from gpost.preflight.meeting import meetings
 from gpost.preflight.model import Finding
 from gpost.preflight.reach import ReachCheck, ReachedBox, shifted_mm
 from gpost.preflight.tally import TallyCheck
 
-Floats = NDArray[np.float64]
 Bead = tuple[int, Stroke]
 """(0-based line before which it is laid, what is laid)."""
 
@@ -80,25 +79,8 @@ def _look(
         at = at[(below & above).all(axis=0)]
         for leg in pairwise(np.array(stroke.points_mm)):
             if len(at):
-                met = at[_distance_mm(start[:2, at], end[:2, at], *leg) < stroke.width_mm / 2]
+                ends = (corner[:, None] for corner in leg)
+                near = meetings(start[:2, at], end[:2, at], *ends).apart_mm.min(axis=0)
+                met = at[near < stroke.width_mm / 2]
                 depth_mm[met] = np.maximum(depth_mm[met], stroke.z_mm - low_mm[met])
     tally.add(follower, depth_mm > 0, depth_mm)
-
-
-def _distance_mm(a: Floats, b: Floats, p: Floats, q: Floats) -> Floats:
-    """Least distance of each straight way from a to b, both (2, m), and the one from p to q, both (2,)."""
-    p, q = p[:, None], q[:, None]
-    ends = [_to_way(p, a, b), _to_way(q, a, b), _to_way(a, p, q), _to_way(b, p, q)]
-    sides = (_turn(b - a, p - a) * _turn(b - a, q - a), _turn(q - p, a - p) * _turn(q - p, b - p))
-    return np.where((sides[0] < 0) & (sides[1] < 0), 0.0, np.min(ends, axis=0))
-
-
-def _to_way(point: Floats, a: Floats, b: Floats) -> Floats:
-    """Distance of points from straight ways, (m,); a way may be as short as a point."""
-    way = b - a
-    part = np.clip(((point - a) * way).sum(axis=0) / np.maximum((way * way).sum(axis=0), 1e-300), 0.0, 1.0)
-    return np.asarray(np.hypot(*(point - a - part * way)))
-
-
-def _turn(u: Floats, v: Floats) -> Floats:
-    return np.asarray(u[0] * v[1] - u[1] * v[0])

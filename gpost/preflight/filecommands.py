@@ -19,6 +19,8 @@ SHOWN = 40
 """Different commands that a sentence names: more than any file has that anybody made on purpose."""
 
 HOMES_Z = "homes Z, so that the nozzle goes down onto what is printed"
+HOMES_ASIDE = "homes X or Y, so that the next bead begins where the machine homes"
+HOMES_LOW = "homes X or Y no higher than the bead before"
 LETS_GO = "lets the motors go, so that nobody knows where the nozzle is"
 
 Lines = NDArray[np.int64]
@@ -59,7 +61,9 @@ class FileCommands:
         held = list(self._held(plan))
         begin = self._begin(plan, held)
         lost = [*self._midway(held, plan, begin), *self._stops(plan)]
-        yield from _midway_finding(sorted(lost, key=lambda one: int(one.lines[0])))
+        low = list(_between([Held("G28", HOMES_LOW, np.array(plan.survey.homed_low, np.int64))], plan, begin))
+        yield from _midway_finding(sorted([*lost, *low] if lost else [], key=lambda one: int(one.lines[0])))
+        yield from _low_finding([] if lost else low)
         yield from self._set_up(held, lost, plan.since)
         yield from self._pace(plan)
         unknown = self._unknown(plan, begin)
@@ -73,6 +77,7 @@ class FileCommands:
         if self._own_layers and survey.laid_from is not None:
             return survey.laid_from
         judged = any(loses for _, loses in held) or survey.homings or survey.let_go or survey.unknown
+        judged = judged or survey.homed_aside or survey.homed_low
         return survey.first_bead if judged else survey.lines  # the file needn't be read again for nothing
 
     def _held(self, plan: Plan) -> Iterator[tuple[Held, bool]]:
@@ -86,14 +91,14 @@ class FileCommands:
     def _midway(self, held: Iterable[tuple[Held, bool]], plan: Plan, begin: int) -> Iterator[Held]:
         """What stands between the first bead and the last, and after which nothing can be told."""
         survey = plan.survey
-        homings, let_go = (np.array(lines, np.int64) for lines in (survey.homings, survey.let_go))
+        kinds = (
+            ("G28", HOMES_Z, survey.homings),
+            ("G28", HOMES_ASIDE, survey.homed_aside),
+            ("M84 or M18", LETS_GO, survey.let_go),
+        )
         losing = [one for one, loses in held if loses]
-        losing += [Held("G28", HOMES_Z, homings), Held("M84 or M18", LETS_GO, let_go)]
-        for one in losing:
-            lines = one.lines[(one.lines >= begin) & (one.lines < survey.laid_until)]
-            lines = lines[plan.stays(lines)]
-            if len(lines):
-                yield Held(one.name, one.effect, lines)
+        losing += [Held(name, effect, np.array(lines, np.int64)) for name, effect, lines in kinds]
+        yield from _between(losing, plan, begin)
 
     def _stops(self, plan: Plan) -> Iterator[Held]:
         """What ends the job, with moves after it."""
@@ -147,6 +152,15 @@ class FileCommands:
         return held
 
 
+def _between(held: Iterable[Held], plan: Plan, begin: int) -> Iterator[Held]:
+    """What of these stands from a line on and before the last bead, and no step silences."""
+    for one in held:
+        lines = one.lines[(one.lines >= begin) & (one.lines < plan.survey.laid_until)]
+        lines = lines[plan.stays(lines)]
+        if len(lines):
+            yield Held(one.name, one.effect, lines)
+
+
 def _still(lines: Lines, gone: Lines, since: int) -> NDArray[np.bool_]:
     """Which of the lines come from that one on, and are none of those."""
     return np.asarray(~among(lines, gone) & (lines >= since))
@@ -187,6 +201,15 @@ def _midway_finding(lost: list[Held]) -> Iterator[Finding]:
             "take it out where the file is made, or, if it sets up the machine, put it before the first bead"
         )
         yield _finding("changed-midway", "error", lost, text)
+
+
+def _low_finding(low: list[Held]) -> Iterator[Finding]:
+    if low:
+        text = (
+            f"with beads still to come, {_listed(low)}, so that the nozzle is dragged across the piece; let "
+            "it rise before that"
+        )
+        yield _finding("changed-midway", "warning", low, text)
 
 
 def _finding(name: str, severity: Severity, held: list[Held], text: str) -> Finding:

@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from gpost.config.metering import bead_width_mm
 from gpost.config.model import Config
-from gpost.motion.arcbox import arcs_of, boxes_mm
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import Ground, Rehearse, Shift
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
+from gpost.preflight.stretches import SAME_MM, Runs, Stretches, apart
 from gpost.preflight.wall import HIGHEST_START, SLACK_MM
 from gpost.spot import Spot
 from gpost.survey.beside import TOUCHING
@@ -27,29 +27,12 @@ MOST_MM = 5000
 """Higher than any wall; what is above counts as there."""
 MOST_KEPT = 1000
 """Of such strokes: more are one count."""
-FEW = 64
-"""So many stretches of a block are looked at one by one, which is faster than all at once."""
 NEARBY = 3
 """So many stretches before each are asked first: one of them most often lies below it."""
-SAME_MM = 1e-3
-
-
-class _Runs(NamedTuple):
-    """n stretches that are laid without the nozzle being moved aside, in order."""
-
-    line: NDArray[np.int64]
-    """On which each begins, 0-based."""
-    low: Floats
-    """shape (3, n), machine mm."""
-    high: Floats
-
-    def some(self, which: slice | NDArray[np.int64]) -> _Runs:
-        """Those of them."""
-        return _Runs(self.line[which], self.low[:, which], self.high[:, which])
 
 
 class _Found(NamedTuple):
-    """One that lies beside all that is below it."""
+    """One that begins beside all that is below it."""
 
     line: int
     over_mm: float
@@ -60,17 +43,19 @@ class _Found(NamedTuple):
 
 
 class Floating:
-    """Holds the box of each stretch against that round all that is laid before it, from a little below on.
+    """Holds each stretch against the box round all that is laid before it, from a little below on.
 
-    What begins no higher than a first layer may is told only beside a slab, which lifts it off the bed.
-    So it says nothing where it can't be sure: of what lies over that box, though nothing carries it there,
-    and of strokes after the last of the piece, which many files lay beside it.
+    One that lies beside that as a whole is told, and one that begins further beside it than a lump reaches,
+    wherever it then goes. What begins no higher than a first layer may is told only beside a slab, which
+    lifts it off the bed. So it says nothing where it can't be sure: of what lies over that box, though
+    nothing carries it there, and of strokes after the last of the piece, which many files lay beside it.
     """
 
-    def __init__(self, config: Config) -> None:
+    def __init__(self, config: Config, stretches: Stretches) -> None:
+        self._stretches = stretches
         self._bead_mm = bead_width_mm(config)
         self._reach_mm = HIGHEST_START * config.machine.nozzle_mm + SLACK_MM
-        self._open: _Runs | None = None
+        self._open: Runs | None = None
         """The last stretch, which may go on."""
         self._end = np.zeros((3, 1))
         """Where it ends."""
@@ -87,24 +72,16 @@ class Floating:
 
     def observe(self, follower: Follower, _clay_ml: Floats) -> None:
         """Look at one block."""
-        moves, laying = follower.moves, follower.moves.laying
-        edges = np.flatnonzero(laying[1:] != laying[:-1]) + 1
-        if not len(edges) and not laying[:1].any():
+        runs, begin, end = self._stretches.joined(follower), self._stretches.begin, self._stretches.end
+        if runs is None:
             return
-        edges = np.concatenate([[0] * int(laying[0]), edges, [len(laying)] * int(laying[-1])]).astype(
-            np.int64
-        )
-        start, end = edges[::2], edges[1::2]
-        jumps = _apart(moves.start[:, start[1:]], moves.end[:, end[:-1] - 1])
-        start, end = start[np.append(True, jumps)], end[np.append(jumps, True)]
-        low, high = _boxes(follower, start, end)
-        runs = _Runs(moves.line[start] + follower.block.chunk.first_line, low, high)
+        moves = follower.moves
         if self._open is not None:
-            runs = _after(self._open, runs, joined=not _apart(moves.start[:, start[:1]], self._end)[0])
+            runs = _after(self._open, runs, joined=not apart(moves.start[:, begin[:1]], self._end)[0])
         self._open, self._end = runs.some(slice(-1, None)), moves.end[:, end[-1:] - 1].copy()
         self._judge(runs.some(slice(0, -1)))
 
-    def _judge(self, runs: _Runs) -> None:
+    def _judge(self, runs: Runs) -> None:
         """Hold whole stretches against all that was laid before each of them."""
         if not len(runs.line):
             return
@@ -116,16 +93,16 @@ class Floating:
         # nearly all touch one of the last before them, or what counts for the highest: the rest is looked at
         for back in range(1, min(NEARBY, len(top) - 1) + 1):
             last, these = runs.some(slice(None, -back)), runs.some(slice(back, None))
-            touch = _gap_mm(these, last.low[:2], last.high[:2]) <= TOUCHING * self._bead_mm
+            touch = self._gap_mm(these, last.low[:2], last.high[:2]) <= TOUCHING * self._bead_mm
             maybe[back:] &= ~(touch & (top[:-back] >= since[back:]))
         low, high = self._laid(int(since.max()))
-        maybe &= _gap_mm(runs, low[:, None], high[:, None]) > TOUCHING * self._bead_mm
+        maybe &= self._gap_mm(runs, low[:, None], high[:, None]) > TOUCHING * self._bead_mm
         for at in np.flatnonzero(maybe).tolist():
             low, high = self._laid(int(since[at]))
             earlier = runs.some(np.flatnonzero(top[:at] >= since[at]))
             low = np.minimum(low, earlier.low[:2].min(axis=1, initial=np.inf))
             high = np.maximum(high, earlier.high[:2].max(axis=1, initial=-np.inf))
-            gap_mm = _gap_mm(runs.some(slice(at, at + 1)), low[:, None], high[:, None])[0]
+            gap_mm = self._gap_mm(runs.some(slice(at, at + 1)), low[:, None], high[:, None])[0]
             # what has nothing below it at all is found by the layers' heights
             maybe[at] = TOUCHING * self._bead_mm < gap_mm < np.inf
         for axis in (0, 1):
@@ -134,12 +111,18 @@ class Floating:
         self._top, self._lowest_mm = max(self._top, int(top.max())), float(lowest_mm[-1])
         self._take(runs, maybe | low_ones, runs.low[2] - lowest_mm)
 
-    def _beside_all(self, runs: _Runs) -> NDArray[np.bool_]:
+    def _gap_mm(self, runs: Runs, low: Floats, high: Floats) -> Floats:
+        """How far each lies beside a box, or by how much more than a lump it begins beside it, (n,)."""
+        lump_mm = (LEAST_WIDTHS - TOUCHING) * self._bead_mm
+        begin_mm = _gap_mm(runs.start[:2], runs.start[:2], low, high)
+        return np.maximum(_gap_mm(runs.low[:2], runs.high[:2], low, high), begin_mm - lump_mm)
+
+    def _beside_all(self, runs: Runs) -> NDArray[np.bool_]:
         """Whether each lies beside the box round all that is laid before it, at whatever height."""
         low, high = (side[:, None] for side in self._laid(0))
         low = np.minimum.accumulate(np.concatenate([low, runs.low[:2]], axis=1), axis=1)[:, :-1]
         high = np.maximum.accumulate(np.concatenate([high, runs.high[:2]], axis=1), axis=1)[:, :-1]
-        gap_mm = _gap_mm(runs, low, high)
+        gap_mm = _gap_mm(runs.low[:2], runs.high[:2], low, high)
         return np.asarray((gap_mm > TOUCHING * self._bead_mm) & (gap_mm < np.inf))
 
     def _laid(self, since: int) -> tuple[Floats, Floats]:
@@ -147,7 +130,7 @@ class Floating:
         counts = slice(since, max(self._top, since) + 1)
         return self._low[:, counts].min(axis=1), self._high[:, counts].max(axis=1)
 
-    def _take(self, runs: _Runs, floats: NDArray[np.bool_], over_mm: Floats) -> None:
+    def _take(self, runs: Runs, floats: NDArray[np.bool_], over_mm: Floats) -> None:
         others = np.flatnonzero(~floats)
         which = np.flatnonzero(floats)
         if len(others):
@@ -169,7 +152,7 @@ class Floating:
         if found:
             height_mm = plan.survey.laid_z(Spot(found[0]))
             yield Finding("floating", "warning", found[0], (
-                f"clay is laid in the air here, {height_mm or 0.0:.1f} mm up: it lies beside all that is "
+                f"clay is laid in the air here, {height_mm or 0.0:.1f} mm up: it begins beside all that is "
                 "below it, so it falls; turn the piece, or slice it so that each part grows out of one that "
                 "is printed before, as a handle or a spout out of the wall"
             ), len(found))  # fmt: skip
@@ -187,7 +170,7 @@ class Floating:
         return bool(grounds) and all(beside) and bool(low[2] > self._reach_mm)
 
 
-def _kept(runs: _Runs, which: NDArray[np.int64], over_mm: Floats) -> list[_Found]:
+def _kept(runs: Runs, which: NDArray[np.int64], over_mm: Floats) -> list[_Found]:
     """Some of the stretches, no more than are worth keeping."""
     return [
         _Found(int(runs.line[at]), float(over_mm[at]), runs.low[:, at].copy(), runs.high[:, at].copy())
@@ -199,36 +182,15 @@ def _whole_mm(height_mm: Floats) -> NDArray[np.int64]:
     return np.floor(np.minimum(np.maximum(height_mm, 0), MOST_MM)).astype(np.int64)
 
 
-def _gap_mm(runs: _Runs, low: Floats, high: Floats) -> Floats:
-    """How far each lies beside a box, (2, n) or (2, 1), seen from above, (n,); below 0 where they overlap."""
-    return np.asarray(np.maximum(runs.low[:2] - high, low - runs.high[:2]).max(axis=0))
+def _gap_mm(least: Floats, most: Floats, low: Floats, high: Floats) -> Floats:
+    """How far boxes, (2, n), lie beside others, (2, n) or (2, 1), from above, (n,); below 0: they overlap."""
+    return np.asarray(np.maximum(least - high, low - most).max(axis=0))
 
 
-def _apart(one: Floats, other: Floats) -> NDArray[np.bool_]:
-    """Whether two places each, (3, n), are not the same."""
-    return np.asarray((np.abs(one - other) > SAME_MM).any(axis=0))
-
-
-def _boxes(follower: Follower, start: NDArray[np.int64], end: NDArray[np.int64]) -> tuple[Floats, Floats]:
-    """(low, high) of stretches of moves, from start to end each, with all between; (3, n)."""
-    moves, arcs = follower.moves, arcs_of(follower)
-    low, high = boxes_mm(follower, arcs) if arcs else (moves.end, moves.end)
-    if len(start) > FEW:
-        which = np.stack([start, end], axis=1).ravel()
-        which = which[:-1] if which[-1] == low.shape[1] else which
-        low = np.minimum.reduceat(low, which, axis=1)[:, ::2]
-        high = np.maximum.reduceat(high, which, axis=1)[:, ::2]
-    else:
-        each = list(zip(start.tolist(), end.tolist(), strict=True))
-        low = np.stack([low[:, first:last].min(axis=1) for first, last in each], axis=1)
-        high = np.stack([high[:, first:last].max(axis=1) for first, last in each], axis=1)
-    return np.minimum(low, moves.start[:, start]), np.maximum(high, moves.start[:, start])
-
-
-def _after(before: _Runs, runs: _Runs, *, joined: bool) -> _Runs:
+def _after(before: Runs, runs: Runs, *, joined: bool) -> Runs:
     """Stretches with the one before them, of which the first may be the rest."""
-    line, low, high = (np.concatenate(each, axis=-1) for each in zip(before, runs, strict=True))
+    line, start, low, high = (np.concatenate(each, axis=-1) for each in zip(before, runs, strict=True))
     if joined:
         low[:, 1], high[:, 1] = np.minimum(low[:, 0], low[:, 1]), np.maximum(high[:, 0], high[:, 1])
-        line[1] = line[0]
-    return _Runs(line, low, high).some(slice(int(joined), None))
+        line[1], start[:, 1] = line[0], start[:, 0]
+    return Runs(line, start, low, high).some(slice(int(joined), None))

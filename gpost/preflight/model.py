@@ -37,6 +37,7 @@ NAMES: dict[str, str] = {
     "command": "what is sent beside moves",
     "step": "what a step says of its part of the job",
     "bead-crossed": "a move goes through a bead laid beside the piece",
+    "wall-crossed": "a move without clay goes through what the file has laid",
     "off-slab": "the file lays clay beyond the slab",
     "colours": "a colour can't be as it is asked for, or its name is in doubt",
     "missing-trial": "what the amounts rest on has not been measured",

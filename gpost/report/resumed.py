@@ -19,6 +19,7 @@ from gpost.supply.loads import on_from
 from gpost.supply.nozzle import lift_of, park_ground
 from gpost.supply.stopped import Resumption
 from gpost.supply.sure import in_it, short_of, told_ml
+from gpost.supply.working import told_min
 
 MINUTES_A_DAY = 24 * 60
 STIFF_MIN = MINUTES_A_DAY / 2
@@ -72,7 +73,7 @@ def _rim(plan: Plan, going: Resumption) -> Iterator[str]:
         yield f"How long a rim may wait in the air is not known (clay: rim_min): {JOIN}."
     elif not math.isinf(left.rim_min) and (waited is None or waited > left.rim_min):
         longer = "If it has waited" if waited is None else f"It has waited {_minutes(waited)},"
-        yield f"{longer} longer than {left.rim_min:.0f} min: {JOIN}."
+        yield f"{longer} longer than {told_min(left.rim_min):g} min: {JOIN}."
     if waited is not None and waited > STIFF_MIN:
         yield (
             "After so long the wall is no longer soft: what is laid on it shrinks more than it does, and "
@@ -240,19 +241,19 @@ def _stiff(plan: Plan, going: Resumption) -> Iterator[str]:
     waited, line_ml = going.stopped.waited_min, plan.config.cartridge.line_ml
     if math.isinf(going.hose_min):
         return
-    run_out = f"run it out whole (--run-out {line_ml:g})"
+    run_out, limit = f"run it out whole (--run-out {line_ml:g})", f"{told_min(going.hose_min):g} min"
     if waited is None:
         which = "the clay that stays in the hose" if going.restart.prime_ml else "the clay in the hose"
-        yield f"If it has waited longer than {going.hose_min:.0f} min {which} is too stiff: {run_out}."
+        yield f"If it has waited longer than {limit} {which} is too stiff: {run_out}."
     elif waited > going.hose_min:
         stays_ml = line_ml - going.restart.prime_ml
         yield (
-            f"It has waited {_minutes(waited)}, longer than {going.hose_min:.0f} min: the {stays_ml:.3g} ml "
+            f"It has waited {_minutes(waited)}, longer than {limit}: the {stays_ml:.3g} ml "
             f"of clay that stay in the hose are too stiff; {run_out}."
         )
     else:
         yield (
-            f"It has waited {_minutes(waited)}; after {going.hose_min:.0f} min the clay in the hose would be "
+            f"It has waited {_minutes(waited)}; after {limit} the clay in the hose would be "
             f"too stiff: if it waits so long, {run_out}."
         )
 

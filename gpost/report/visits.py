@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
@@ -14,6 +13,7 @@ from gpost.report.toload import what_to_load
 from gpost.report.turnedwords import turned_by_hand, weigh_as_you_go
 from gpost.report.wording import at_least, clock, wrapped
 from gpost.supply.fronts import heights
+from gpost.supply.working import told_min
 from gpost.words import listed, recorded, say
 
 JOIN = say("waits.join")
@@ -169,18 +169,13 @@ def _visit(pause: PauseRecord, doing: str) -> Visit:
 def _limits(pause: PauseRecord) -> tuple[Limit, ...]:
     """By the rim and by the hose, as far as they are known."""
     asked = [(pause.rim_min, say("waits.rim"), JOIN), (pause.hose_min, say("waits.hose"), RUN_OUT)]
-    known = [Limit(_floor(minutes), what, longer) for minutes, what, longer in asked if minutes is not None]
+    known = [Limit(told_min(minutes), what, longer) for minutes, what, longer in asked if minutes is not None]
     return tuple(sorted(known))
 
 
 def may_last(limits: Sequence[Limit]) -> str:
     """How long a wait may last."""
     return say("waits.may_last", limits=listed(map(_limit, limits)))
-
-
-def _floor(minutes: float) -> float:
-    """Whole minutes that are not more; of a few, half ones."""
-    return math.floor(minutes * 2) / 2 if minutes < 5 else math.floor(minutes)
 
 
 def _limit(limit: Limit) -> str:

@@ -10,6 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from gpost.clay.mixing import BEGINS, FULL, HALF
 from gpost.plan.intentions import Pause
+from gpost.plan.intime import wanted
+from gpost.plan.layers import clay_past
 from gpost.plan.once import once
 from gpost.plan.plan import Plan
 from gpost.plan.starts import starts
@@ -31,6 +33,7 @@ __all__ = [
     "contents",
     "front_ml",
     "front_spot",
+    "lag_ml",
     "line_at_end",
     "misfit_of_colours",
     "mixes_of",
@@ -39,6 +42,9 @@ __all__ = [
     "shares",
     "what_is_in",
 ]
+
+LEAST_TOLD_ML = 0.05
+"""A colour that is less early or late than this is in time."""
 
 MOST_NAMED = 3
 """Clays of one cartridge that are named in a row."""
@@ -90,9 +96,22 @@ def front_spot(plan: Plan, pause: Pause) -> Spot:
     """Where the clay of the cartridge loaded in this pause reaches the nozzle.
 
     The pause's own spot when its prime and lay empty the line; the end of the file when the new clay
-    never shows. Raises ValueError when the pause is not in the plan.
+    never shows; where it is wanted if it misses that by less than is told. Raises ValueError when the pause
+    is not in the plan.
     """
+    if pause.shows_at is not None and abs(lag_ml(plan, pause)) < LEAST_TOLD_ML:
+        return pause.shows_at
     return plan.find_clay(front_ml(plan, pause, pause.shows_share), pause.spot)
+
+
+def lag_ml(plan: Plan, pause: Pause) -> float:
+    """Net clay by which the new clay is late at `shows_at` (early: below 0).
+
+    It is in time anywhere in what is inserted there, such as its own prime and purge: all of that runs out
+    before printing goes on.
+    """
+    shows_ml, spot = front_ml(plan, pause, pause.shows_share), wanted(pause)
+    return min(shows_ml - plan.clay_before(spot), 0.0) + max(shows_ml - clay_past(plan, spot), 0.0)
 
 
 def change_spots(plan: Plan, pause: Pause) -> tuple[Spot, Spot, Spot]:

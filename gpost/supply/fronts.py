@@ -7,27 +7,16 @@ import math
 from gpost.clay.chances import reach_sds
 from gpost.plan.intentions import Pause
 from gpost.plan.intime import wanted
-from gpost.plan.layers import clay_past, spot_words
+from gpost.plan.layers import spot_words
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
-from gpost.supply.cartridges import change_spots, front_ml, front_spot
+from gpost.supply.cartridges import LEAST_TOLD_ML, change_spots, front_spot, lag_ml
 from gpost.supply.sure import front_span
 
 LEAST_TOLD_MM = 0.05
-LEAST_TOLD_ML = 0.05
 """A colour that is less early or late than this is in time."""
 LEAST_WHOLE_MM = 2.0
 """Heights that lie so far apart deserve whole mm."""
-
-
-def lag_ml(plan: Plan, pause: Pause) -> float:
-    """Net clay by which the new clay is late at `shows_at` (early: below 0).
-
-    It is in time anywhere in what is inserted there, such as its own prime and purge: all of that runs out
-    before printing goes on.
-    """
-    shows_ml, spot = front_ml(plan, pause, pause.shows_share), wanted(pause)
-    return min(shows_ml - plan.clay_before(spot), 0.0) + max(shows_ml - clay_past(plan, spot), 0.0)
 
 
 def asked_text(plan: Plan, pause: Pause) -> str:
@@ -38,7 +27,7 @@ def asked_text(plan: Plan, pause: Pause) -> str:
             return "as asked"
         late = f"{abs(late_ml):.1f} ml {'later' if late_ml > 0 else 'earlier'}"
         return f"{late} than asked for, which was from {spot_words(survey, wanted(pause))} on"
-    spot = wanted(pause) if abs(late_ml) < LEAST_TOLD_ML else front_spot(plan, pause)
+    spot = front_spot(plan, pause)
     off_mm = round(survey.height_at(spot), 1) - round(pause.asked_mm, 1)
     if abs(off_mm) < LEAST_TOLD_MM:
         return "as asked"

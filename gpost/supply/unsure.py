@@ -9,7 +9,7 @@ from gpost.clay.chances import Spreads, front_sd_ml, sd_ml
 from gpost.plan.layers import spot_words
 from gpost.plan.plan import Plan
 from gpost.spot import START, Spot
-from gpost.supply.cartridges import cartridges, front_ml
+from gpost.supply.cartridges import cartridges, front_spot
 from gpost.supply.loads import on_from
 from gpost.supply.sure import load_of
 
@@ -129,7 +129,7 @@ def _fronts(plan: Plan, off: Spreads) -> Iterator[_Effect]:
         if pause.new_cartridge and pause.colour is not None:
             pushed_ml = hose.pushed_ml(pause.shows_share)
             moves_ml = front_sd_ml(0.0, pushed_ml, hose.holdup_ml, off)
-            spot = plan.find_clay(front_ml(plan, pause, pause.shows_share), pause.spot)
+            spot = front_spot(plan, pause)
             if begun < spot and spot.line < plan.survey.lines:
                 yield _Effect(moves_ml, spot, f"{pause.colour}, due at {spot_words(plan.survey, spot)},")
 

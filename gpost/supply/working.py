@@ -25,6 +25,8 @@ from gpost.supply.loads import since_ml
 Floats = NDArray[np.float64]
 SAME_ML = 1e-9
 """Clay that differs by less is the same."""
+FEW_MIN = 5
+"""Of less half minutes are told."""
 AT_ONCE = 50_000
 """Places of which the age is found at once, so that of many layers little is held."""
 
@@ -153,6 +155,11 @@ def longest_wait_s(plan: Plan, pause: Pause, known: Waits | None = None) -> floa
     the plan.
     """
     return (Waits(plan) if known is None else known).longest_s(pause)
+
+
+def told_min(minutes: float) -> float:
+    """How long something may wait as it is told: whole minutes that are not more, of a few half ones."""
+    return math.floor(minutes * 2) / 2 if minutes < FEW_MIN else math.floor(minutes)
 
 
 class Waits:

@@ -273,6 +273,8 @@ class SurveyBuilder:
             moves_until=places.moves_until,
             homings=tuple(places.homings),
             homed_midway=homed,
+            homed_aside=tuple(places.homed_aside),
+            homed_low=tuple(places.homed_low),
             let_go=tuple(places.let_go),
             lookup=lookup,
             follow=lookup.follow,

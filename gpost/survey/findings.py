@@ -160,6 +160,7 @@ class Findings:
             *self._odd_moves(layers, since, by_e=not wrong_mode),
             *([_FEW_HELD] if self.few_held else []),
             *of_clay,
+            *_tools(commands, self.places, since),
             *_codes(commands, self.config.machine.file_may_hold, since),
         )
 
@@ -226,11 +227,31 @@ def _pieces(count: int, homed: int | None) -> list[str]:
     ]
 
 
+def _tools(commands: NDArray[np.void], places: PlacesLost, since: int) -> list[str]:
+    """That tools are changed, and where between beads; the first counts as T0 where no T says else."""
+    tools = commands[commands["letter"] == b"T"]
+    code, line = tools["code_x10"], tools["line"]
+    if not len(code):
+        return []
+    begin = places.laid_until if places.laid_from is None else places.laid_from
+    changes = np.diff(code, prepend=code[0] if line[0] < begin else 0) != 0
+    midway = np.flatnonzero(changes & (line >= max(begin, since)) & (line < places.laid_until))
+    if len(midway):
+        first, more = int(midway[0]), f", first of {len(midway)}" if len(midway) > 1 else ""
+        return [
+            f"the file changes tools, by {codes.name_of('T', int(code[first]))} in the middle of the print "
+            f"(line {int(line[first]) + 1}{more}): the machine may move there by itself, and gpost can't "
+            "know where; it counts the clay of all tools together. Take the change out if one "
+            "nozzle prints it all"
+        ]
+    if code.min() != code.max():
+        return ["the file changes tools; gpost counts the clay of all of them together"]
+    return []
+
+
 def _codes(commands: NDArray[np.void], expected: Sequence[str], since: int) -> list[str]:
     found = []
-    g, m, t = (_said(commands, letter) for letter in (b"G", b"M", b"T"))
-    if len(t) > 1:
-        found.append("the file changes tools; gpost counts the clay of all of them together")
+    g, m = (_said(commands, letter) for letter in (b"G", b"M"))
     if among(list(codes.MIXING_M), m).any():
         found.append("the file mixes two clays by M codes; gpost counts both together")
     if among([codes.CLAY_ON, codes.CLAY_ON_REVERSE], m).any():

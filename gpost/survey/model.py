@@ -155,6 +155,10 @@ class Survey:
     """Lines after the first clay that home Z once more, as many as are worth keeping."""
     homed_midway: int | None = None
     """The first line between the piece's first clay and its last that homes Z once more."""
+    homed_aside: tuple[int, ...] = ()
+    """Lines after the first clay that home X or Y alone, where the next bead begins there; as many."""
+    homed_low: tuple[int, ...] = ()
+    """The same no higher than the bead before, where the next begins elsewhere."""
     let_go: tuple[int, ...] = ()
     """Lines after the first clay that let the motors go, as many as are worth keeping."""
     follow: Follow = field(repr=False, compare=False, default=_no_file)

@@ -283,11 +283,16 @@ def _first_use(plan: Plan) -> str:
 
 
 def _late(plan: Plan) -> Iterator[Note]:
-    """Warn of swaps that nothing could bring in time."""
+    """Warn of swaps that nothing could bring in time.
+
+    One that would stay where it is, if it were placed anew, is as near as the file lets it come: before an
+    arc, which isn't split, or at a layer's start.
+    """
     layer_ml = float(plan.survey.layers["clay_ml"].max())
+    unsettled = {index for index, _, _ in moved(plan, in_time(plan))}
     for index, off_ml in _lags_ml(plan).items():
         pause = _pause(plan, index)
-        if off_ml > (0.01 if pause.within_layer else layer_ml + SAME_ML):
+        if index in unsettled and off_ml > (0.01 if pause.within_layer else layer_ml + SAME_ML):
             yield Note(
                 f"beside the refills, {pause.colour} can't be brought to "
                 f"{spot_words(plan.survey, wanted(pause))}; it is expected at "

@@ -41,6 +41,7 @@ from gpost.api import (
     running_out,
     span_text,
     spot_words,
+    told_min,
     weigh,
 )
 
@@ -211,7 +212,8 @@ def _longest_waits(plan: Plan) -> Iterator[str]:
         wait_s = longest_wait_s(plan, pause, known)
         if wait_s == math.inf:
             continue
-        lasts = f"may last {wait_s / 60:.0f} min if no other waits" if wait_s else "should be short"
+        minutes = told_min(wait_s / 60)
+        lasts = f"may last {minutes:g} min if no other waits" if minutes else "should be short"
         where = spot_words(plan.survey, pause.spot)
         yield f"the {pause.kind} pause at {where} {lasts}, as clay ages in the hose"
 

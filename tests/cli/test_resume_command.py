@@ -269,6 +269,20 @@ def test_of_several_colours_those_that_are_on_are_not_due_again(job: Path, layer
     assert whole[-len(rest) :] == rest
 
 
+def test_a_limit_is_one_number(tmp_path: Path) -> None:
+    """The same wait is told alike by tally and under the waits, and in a rest by its sheet too: rounded down."""
+    job = vase_ran(tmp_path, CONFIG.replace("rim_min: 8", "rim_min: 8, working_min: 58.6") + "  - tally\n")
+    whole = summary(job, "print")
+    [swap] = [pause for pause in whole["pauses"] if pause["step"] == "swap"]
+    limit = math.floor(swap["hose_min"])
+    assert swap["hose_min"] - limit > 0.5, "it would be rounded up"
+    [note] = [text for text in whole["notes"] if text.startswith("tally: the swap pause")]
+    assert f"may last {limit} min if no other waits" in note
+    said = " ".join(resume(job, "--from-layer", 5).output.split())
+    # a hose that is full holds clay that is as old anywhere in the piece
+    assert f"longer than {limit} min the clay in the hose is too stiff" in said
+
+
 def test_a_hose_that_waited_too_long_is_run_out_whole(job: Path) -> None:
     """`working_min` is 60: after two hours the hose's 12 ml come out at the park."""
     result = resume(job, "--from-layer", 5, "--waited", 120)

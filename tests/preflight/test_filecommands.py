@@ -146,12 +146,31 @@ def test_an_end_with_moves_after_it(check: Check, pot: Pot, command: str, does: 
 )
 def test_homing_and_motors_in_the_middle(check: Check, pot: Pot, line: str, lost: bool) -> None:
     """Z homed, or the motors of X, Y or Z let go, between two beads; before and after them it is usual."""
-    found = check(midway(pot, line, "G0 X100 Y100 Z4"))
+    found = check(midway(pot, "G0 Z9", line, "G0 X100 Y100 Z4"))
     assert (LOST in found) is lost
     if lost:
-        assert (found[LOST].line, found[LOST].count) == (8, 1)
+        assert (found[LOST].line, found[LOST].count) == (9, 1)
         assert ("homes Z" if "G28" in line else "lets the motors go") in found[LOST].text
     assert LOST not in check(pot(start=[*START, line], end=[line, "G0 Z60"]))
+
+
+def test_x_and_y_homed_in_the_middle(check: Check, pot: Pot) -> None:
+    """Where the next bead begins at the corner all that follows lies elsewhere; dragged there, nothing does."""
+    (finding,) = check(midway(pot, "G28 X Y").replace("G1 X100 Y100 Z4", "G1 Z4")).values()
+    assert (finding.name, finding.severity, finding.line, finding.count) == (LOST, "error", 8, 1)
+    assert "G28 homes X or Y, so that the next bead begins where the machine homes" in finding.text
+    (finding,) = check(midway(pot, "G28 X Y", "G0 X100 Y100")).values()
+    assert (finding.name, finding.severity, finding.line, finding.count) == (LOST, "warning", 8, 1)
+    assert "let it rise before that" in finding.text
+    assert "can't be told" not in finding.text
+
+
+def test_x_and_y_homed_where_nothing_is_laid_from(check: Check, pot: Pot) -> None:
+    """At the file's end, after a prime before the piece, and above it with a way back, as to a pause."""
+    lifted = midway(pot, "G0 Z20", "G28 X Y", "G0 X100 Y100")
+    prime = ["G28", "G90", "M83", "G1 X5 Y5 Z2 F1200", "G1 X5 Y60 E1", "G28 X Y"]
+    for text in (lifted, pot(end=["G28 X Y", "G0 Z60"]), pot(start=prime)):
+        assert LOST not in check(text)
 
 
 class Nothing(Step[Settings]):

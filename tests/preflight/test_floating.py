@@ -1,4 +1,4 @@
-"""Rings that begin in the air, beside all that is below them (a nozzle of 4 mm, beads of 6 mm)."""
+"""Rings and strokes that begin in the air, beside all that is below them (a nozzle of 4 mm, beads of 6 mm)."""
 
 from __future__ import annotations
 
@@ -26,12 +26,14 @@ WIDEST_GAP_MM = 7.5
 """1.25 bead widths: middles further apart are beads that don't touch."""
 
 
-def ring(x_mm: float, z_mm: float, radius_mm: float = 20, *, rise_mm: float = 0, sides: int = 36) -> list[str]:
-    """A polygon round y 100, begun and ended at its right; it has a corner on each side."""
-    turns = [side / sides for side in range(sides + 1)]
+def ring(
+    x_mm: float, z_mm: float, radius_mm: float = 20, *, rise_mm: float = 0, sides: int = 36, left: bool = False
+) -> list[str]:
+    """A polygon round y 100, begun and ended at its right, or left; it has a corner on each side."""
+    turns, side_mm = [side / sides for side in range(sides + 1)], -radius_mm if left else radius_mm
     places = [
-        f"X{x_mm + radius_mm * math.cos(2 * math.pi * turn):.3f} "
-        f"Y{100 + radius_mm * math.sin(2 * math.pi * turn):.3f} Z{z_mm + rise_mm * turn:.3f}"
+        f"X{x_mm + side_mm * math.cos(2 * math.pi * turn):.3f} "
+        f"Y{100 + side_mm * math.sin(2 * math.pi * turn):.3f} Z{z_mm + rise_mm * turn:.3f}"
         for turn in turns
     ]
     return [f"G0 {places[0]} F3000", *(f"G1 {place} E0.1 F1200" for place in places[1:])]
@@ -53,7 +55,9 @@ def wall(x_mm: float, first: int, end: int) -> list[list[str]]:
 def test_a_ring_beside_the_wall(check: Check, gap_mm: float, floats: bool) -> None:
     """It is told by line and height where its bead touches nothing; what stands on it does stand on something."""
     beside = 100 + 40 + gap_mm  # both rings have a radius of 20 mm
-    layers = [[*ring(100, 2 * number), *(ring(beside, 2 * number) if number >= 6 else [])] for number in range(1, 11)]
+    layers = [
+        [*ring(100, 2 * number), *(ring(beside, 2 * number, left=True) if number >= 6 else [])] for number in range(1, 11)
+    ]
     found = check(pot(*layers), CONFIG)
     assert ("floating" in found) == floats
     if floats:
@@ -61,6 +65,14 @@ def test_a_ring_beside_the_wall(check: Check, gap_mm: float, floats: bool) -> No
         assert (finding.severity, finding.count) == ("warning", 1)
         assert finding.line == 3 + 6 * 37 + 1
         assert "12.0 mm up" in finding.text
+
+
+def test_a_ring_that_begins_on_its_far_side(check: Check) -> None:
+    """It touches the wall half-way round, when its first half has fallen; one inside the wall's box may lie on it."""
+    layers = [[*ring(100, 2 * number), *(ring(145, 2 * number) if number >= 6 else [])] for number in range(1, 11)]
+    assert (check(pot(*layers), CONFIG)["floating"].line) == 3 + 6 * 37 + 1
+    inside = [[*ring(100, 2 * number), *(ring(100, 2 * number, 10) if number >= 6 else [])] for number in range(1, 11)]
+    assert "floating" not in check(pot(*inside), CONFIG)
 
 
 @pytest.mark.parametrize(("number", "floats"), [(5, False), (6, True)])
@@ -79,6 +91,14 @@ def test_a_wall_that_goes_on_elsewhere(check: Check) -> None:
     assert (found["floating"].line, found["floating"].count) == (3 + 6 * 37 + 1, 1)
 
 
+def floating(path: Path, chunk_bytes: int) -> list[Finding]:
+    """What is told of a file that is read in blocks of that size."""
+    config = Config.model_validate({**CONFIG, "clay": {"bead_width_mm": 6, "metering": {"unit": "ml", "ml_per_unit": 1}}})
+    preflight = Preflight(config)
+    survey = survey_source(Source(path, chunk_bytes=chunk_bytes), config, None, (preflight.observe,))
+    return [f for f in preflight.findings(Plan(survey, config)) if f.name == "floating"]
+
+
 @pytest.mark.parametrize("chunk_bytes", [40, 997, 4096, 10**6])
 def test_where_the_file_is_cut_can_t_be_seen(tmp_path: Path, chunk_bytes: int) -> None:
     """Two rings in the air on both sides of a wall, and a third in the air higher up, in blocks of any size."""
@@ -86,10 +106,7 @@ def test_where_the_file_is_cut_can_t_be_seen(tmp_path: Path, chunk_bytes: int) -
     layers += [[*ring(30, 12), *ring(100, 12), *ring(170, 12)], *wall(100, 7, 12), [*ring(100, 24), *ring(240, 24)], ring(100, 26)]
     path = tmp_path / "pot.gcode"
     path.write_text(pot(*layers))
-    config = Config.model_validate({**CONFIG, "clay": {"bead_width_mm": 6, "metering": {"unit": "ml", "ml_per_unit": 1}}})
-    preflight = Preflight(config)
-    survey = survey_source(Source(path, chunk_bytes=chunk_bytes), config, None, (preflight.observe,))
-    (found,) = [f for f in preflight.findings(Plan(survey, config)) if f.name == "floating"]
+    (found,) = floating(path, chunk_bytes)
     assert (found.line, found.count) == (3 + 5 * 37 + 1, 3)
 
 
@@ -124,7 +141,7 @@ def test_what_stands_on_something(check: Check, lines: list[str] | list[list[str
 
 def test_a_flange_in_arcs(check: Check) -> None:
     """An arc is as wide as it bulges: its ends alone would lie beside the wall."""
-    flange = ["G0 X133.5 Y100 Z16 F3000", "G2 X133.5 Y100 I-33.5 J0 E3 F1200"]
+    flange = ["G0 X130 Y100 Z16 F3000", "G2 X130 Y100 I-30 J0 E3 F1200"]
     assert "floating" not in check(pot(*wall(100, 1, 8), flange, *wall(100, 8, 10)), CONFIG)
 
 
@@ -133,6 +150,44 @@ def test_strokes_that_are_no_part_of_the_piece(check: Check, beside: list[str]) 
     """A stroke beside it when it is done, as many files wipe; a lump of less than two beads on the way."""
     after = [] if "Z" not in beside[0] else wall(100, 9, 12)
     assert "floating" not in check(pot(*wall(100, 1, 9), beside, *after), CONFIG)
+
+
+LUMP_MM = 12
+"""Two bead widths: from so far beside the wall on a lead-in is more than a lump."""
+
+
+@pytest.mark.parametrize(("beside_mm", "floats"), [(5, False), (LUMP_MM - 0.1, False), (LUMP_MM + 0.1, True), (90, True)])
+@pytest.mark.parametrize("further", [0, 36])
+def test_a_stroke_that_begins_in_the_air(check: Check, beside_mm: float, floats: bool, further: int) -> None:
+    """It leads onto the wall, and may go on round it; what is laid on the way to the wall falls."""
+    stroke = [f"G0 X{120 + beside_mm} Y100 Z14 F3000", "G1 X120 E1 F1200", *ring(100, 14)[1 : 1 + further]]
+    found = check(pot(*wall(100, 1, 7), stroke, *wall(100, 7 + further // 36, 12)), CONFIG)
+    assert ("floating" in found) == floats
+    if floats:
+        assert (found["floating"].line, found["floating"].count) == (3 + 6 * 37 + 1, 1)
+        assert "14.0 mm up: it begins beside all that is below it" in found["floating"].text
+
+
+def test_a_stroke_out_of_the_wall(check: Check) -> None:
+    """As a handle begins: it hangs on the wall, however far it goes, and may come back."""
+    out = ["G0 X120 Y100 Z14 F3000", "G1 X160 E1 F1200", "G1 X160 Y106 E1", "G1 X118 E1"]
+    assert "floating" not in check(pot(*wall(100, 1, 8), out, *wall(100, 8, 12)), CONFIG)
+
+
+def test_a_lead_in_on_each_layer(check: Check) -> None:
+    """Each lies on the one below, from the bed on."""
+    layers = [[f"G0 X160 Y100 Z{2 * at}", "G1 X120 E1 F1200", *ring(100, 2 * at)[1:]] for at in range(1, 12)]
+    assert "floating" not in check(pot(*layers), CONFIG)
+
+
+@pytest.mark.parametrize("chunk_bytes", [40, 997, 10**6])
+def test_a_stroke_in_the_air_that_is_cut(tmp_path: Path, chunk_bytes: int) -> None:
+    """Where it begins is known however late it ends."""
+    stroke = ["G0 X210 Y100 Z14 F3000", "G1 X120 E1 F1200", *ring(100, 14)[1:]]
+    path = tmp_path / "pot.gcode"
+    path.write_text(pot(*wall(100, 1, 7), stroke, *wall(100, 8, 12)))
+    (found,) = floating(path, chunk_bytes)
+    assert (found.line, found.count) == (3 + 6 * 37 + 1, 1)
 
 
 SLAB = Ground((70, 130), (70, 130), 3.0, "a slab")

@@ -185,8 +185,8 @@ def test_a_slab_counts_towards_the_ceiling_and_away_from_zero(check: Check, pot:
     slab = [Slab(SlabSettings(thickness_mm=5, diameter_mm=150))]
     assert check(pot(end=["G1 Z294"]), {}, slab) == {}
     assert places(check(pot(end=["G1 Z296"]), {}, slab)) == {"above-ceiling": (13, 1)}
-    assert check(pot(end=["G1 Z-5"]), {}, slab) == {}
-    assert places(check(pot(end=["G1 Z-6"]), {}, slab)) == {"below-zero": (13, 1)}
+    assert check(pot(end=["G1 X60 Z-5"]), {}, slab) == {}
+    assert places(check(pot(end=["G1 X60 Z-6"]), {}, slab)) == {"below-zero": (13, 1)}
 
 
 @pytest.mark.parametrize(("to_mm", "fits"), [(156.0, True), (158.0, False)])

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gpost.api import Config, Intention, LayClay, Pause, Plan, Spot, Stroke, Wait
-from gpost.supply.working import ages_s, first_stale, loads, longest_wait_s, rim_wait_s
+from gpost.supply.working import ages_s, first_stale, loads, longest_wait_s, rim_wait_s, told_min
 from gpost.testing import layer_start, make_survey
 
 POT = make_survey(layers=50, ml_per_layer=10, lines_per_layer=10, time_per_layer_s=60)
@@ -168,3 +168,9 @@ def test_ages_are_those_of_a_queue(layers: list[int], waits: list[tuple[int, int
     assert ages_s(plan) == pytest.approx(expected, abs=4)
     for pause in pauses:
         assert 0 <= longest_wait_s(plan, pause) <= 3600
+
+
+@pytest.mark.parametrize(("minutes", "told"), [(57.81, 57), (58.0, 58), (5.9, 5), (4.99, 4.5), (0.4, 0)])
+def test_a_limit_is_told_rounded_down(minutes: float, told: float) -> None:
+    """Who waits so long has not waited too long; of a few minutes half ones count."""
+    assert told_min(minutes) == told

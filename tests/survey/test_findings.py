@@ -63,6 +63,30 @@ def test_what_is_odd_is_said(survey_of: SurveyOf, line: str, said: str) -> None:
     assert said.replace("line 1)", f"line {1 + feed.count(chr(10))})") in found[0]
 
 
+@pytest.mark.parametrize(
+    ("start", "midway", "end", "said"),
+    [
+        ("", "T1", "", "by T1 in the middle of the print (line 4)"),
+        ("T0\n", "T1", "", "by T1 in the middle of the print (line 5)"),
+        ("T1\n", "T0\nT1", "", "by T0 in the middle of the print (line 5, first of 2)"),
+        ("T1\n", "T1", "", None),
+        ("T1\n", "", "", None),
+        ("", "T0", "", None),
+        ("", "", "T1\n", None),  # no bead comes after it
+        ("T0\n", "", "T1\n", "the file changes tools; gpost counts"),
+    ],
+)
+def test_a_tool_changed_between_beads(
+    survey_of: SurveyOf, start: str, midway: str, end: str, said: str | None
+) -> None:
+    """The machine moves as it changes: it is told where; one tool all the way is none."""
+    ring = "G1 X{0} Y10 Z{1} E10\nG1 X{0} Y60 E10\nG1 X10 Y10 E10\n"
+    first, *others = ring.format(60, 2).splitlines(keepends=True)
+    told = survey_of(f"G28\nM83\n{start}{first.replace('E10', 'F1200 E10')}{midway}\n{''.join(others)}{end}").warnings
+    assert [text for text in told if "tools" in text] == [text for text in told if said is not None and said in text]
+    assert any("tools" in text for text in told) == (said is not None)
+
+
 def test_what_the_studio_names_is_not_odd(survey_of: SurveyOf) -> None:
     """Codes and names that this machine's files may hold are known."""
     before = "G0 F3000\nM777 S1\nG123\nSET_AIR AT=air\nM5555\n"

@@ -51,6 +51,41 @@ def test_homing_z_once_more(rows: tuple[str, ...], homings: list[int], each: int
     assert places_of(*rows, each=each).homings == homings
 
 
+ON = ("G28", "M83", "G1 X50 Y50 Z2 F600", "G1 X90 E1")
+"""The wall's last bead so far ends at X90 Y50 Z2, on line 3."""
+
+
+@pytest.mark.parametrize("each", [1, 2, 3, 99])
+@pytest.mark.parametrize(
+    ("rows", "aside", "low"),
+    [
+        (("G28 X Y", "G1 X50 E1"), [4], []),
+        (("G28 X Y", "G1 X50 Y50 E1"), [4], []),  # the bead itself leads back from there
+        (("G0 Z9", "G28 X Y", "G0 Z2", "G1 X50 Y50 E1"), [5], []),
+        (("G28 X", "G0 Y60", "G1 Y50 E1"), [4], []),
+        (("G28 Y", "G0 X60", "G1 X50 Y50 E1"), [4], []),
+        (("G28 X Y", "G0 X60", "G0 Y60", "G1 X50 E1"), [], [4]),
+        (("G28 X", "G0 X60", "G1 X50 E1"), [], [4]),
+        (("G0 Z9", "G28 X Y", "G0 X60 Y60", "G0 Z2", "G1 X50 E1"), [], []),  # as to a pause beside the piece
+        (("G28 X Y", "G0 Z60"), [], []),  # no bead comes after it
+        (("G28 Z", "G1 X50 E1"), [], []),
+        (("G28", "G1 X50 E1"), [], []),
+        (("G28 X Y", "G28 Y", "G1 X50 E1", "G28 X", "G0 X60", "G1 X50 E1"), [4, 5], [7]),
+    ],
+)
+def test_homing_x_or_y_alone(rows: tuple[str, ...], aside: list[int], low: list[int], each: int) -> None:
+    """Told where the next bead begins where the machine homes, or the nozzle has not risen from the last one."""
+    places = places_of(*ON, *rows, each=each)
+    assert (places.homed_aside, places.homed_low) == (aside, low)
+    assert places.homings == [4] * (rows[0] in ("G28", "G28 Z"))
+
+
+def test_homing_x_or_y_before_the_first_clay() -> None:
+    """As many files begin."""
+    places = places_of("G28 X Y", "G28 Z", *BEAD)
+    assert (places.homed_aside, places.homed_low) == ([], [])
+
+
 @pytest.mark.parametrize(
     ("row", "lets_go"),
     [

@@ -99,6 +99,10 @@ _OF_PAUSES = {
 }
 
 _DWELLS = frozenset({"G4"})
+_STOPS = frozenset({"M0", "M1"})
+_GO_ALONG = frozenset({"M117", "M118", "M400"})
+"""What may stand in a pause by the studio's word and waits for nobody: messages, and a wait for moves to end.
+Common practice, no source."""
 _MOVES = frozenset({"G0", "G1", "G2", "G3", "G5", "G10", "G11", "G28", "G29", "G30", "G38.2"})
 _MODES = frozenset(
     {
@@ -179,6 +183,26 @@ def covers(entry: str, command: str) -> bool:
         return not _SECOND_CODE.search(rest)
     one, other = " ".join(words.split()), " ".join(rest.split())
     return one.upper() == other.upper() if _CODE.match(entry.strip()) else one == other
+
+
+def is_timed(command: str) -> bool:
+    """Whether the machine stands still for a time that the command says, and then goes on by itself.
+
+    G4: NIST RS274/NGC report, section 3.5.4. That M0 and M1 take a time too: common practice, no source.
+    """
+    name, numbers = code_and_numbers(command) or ("", {})
+    if name in _STOPS:
+        return any(float(numbers.get(letter, "0")) > 0 for letter in "PS")
+    return name in _DWELLS
+
+
+def may_wait(command: str) -> bool:
+    """Whether a command of a pause may make the machine wait until somebody goes on.
+
+    What gpost doesn't know stands there by the studio's word, and may.
+    """
+    kind = kind_of(command, "pause.commands", StudioWord())
+    return kind in ("wait", None) and not is_timed(command) and not codes_in(command) & _GO_ALONG
 
 
 def refusal(command: str, place: CommandPlace) -> str:

@@ -5,7 +5,16 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from gpost.config.commands import LEVEL, CommandPlace, StudioWord, kind_of, refusal, studio_word
+from gpost.config.commands import (
+    LEVEL,
+    CommandPlace,
+    StudioWord,
+    is_timed,
+    kind_of,
+    may_wait,
+    refusal,
+    studio_word,
+)
 from gpost.config.settings import (
     CommandNames,
     Count,
@@ -93,8 +102,8 @@ class PauseManner(Settings):
     """How the machine waits for the potter."""
 
     commands: MachineCommands = ("M0",)
-    """What makes the machine wait for the potter. With one that it doesn't know it prints on without a pause:
-    try it by hand first."""
+    """What makes the machine wait for the potter, until somebody lets it go on: not G4, or M0 with a time
+    alone. With one that it doesn't know it prints on without a pause: try it by hand first."""
     message: Literal["before", "after", "none"] = "before"
     """Where the display message goes: before or after the waiting command, or nowhere. A machine that shows
     nothing while it waits wants it before."""
@@ -127,6 +136,8 @@ class PauseManner(Settings):
     def _waits(cls, commands: tuple[str, ...]) -> tuple[str, ...]:
         if not commands:
             raise ValueError("a pause needs a command that makes the machine wait, such as M0")
+        if not any(map(may_wait, commands)):
+            raise ValueError(_never_waits(commands))
         return commands
 
 
@@ -263,6 +274,16 @@ WITHIN = {
     "prime_flow_ml_min": "max_flow_ml_min",
 }
 """What gpost moves and pushes with by itself, and the limit that it keeps to."""
+
+
+def _never_waits(commands: tuple[str, ...]) -> str:
+    timed = " and ".join(filter(is_timed, commands))
+    if not timed:
+        return f"nothing waits for you by {' and '.join(commands)}; add what does, such as M0"
+    return (
+        f"the machine goes on by itself when the time of {timed} is over, and your hands may be in it; "
+        "have it wait until you let it go on, by M0 for instance"
+    )
 
 
 def _beyond(key: str, value: float, limit_key: str, limit: float) -> str:

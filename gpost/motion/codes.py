@@ -76,9 +76,6 @@ PLAIN_M = frozenset({20, 30, 40, 50, 70, 80, 90, 300, 480, 490})
 WAITING_M = frozenset({0, 10, 250, 2260, 6000})
 """M codes at which a file waits for somebody: M0 and M1 (NIST section 3.6.1), M25, M226 and M600 by common
 practice, no source."""
-BESIDE_WAITING_M = frozenset({1170, 1180, 3000, 4000})
-"""M codes that a config may send beside those, at which nobody is waited for: a message, a beep, and M400,
-which waits for moves alone. Common practice, no source."""
 EXTRUDE_ABSOLUTE, EXTRUDE_RELATIVE = 820, 830
 CLAY_ON, CLAY_ON_REVERSE, CLAY_OFF = 1010, 1020, 1030
 AIR_ON, AIR_OFF = 1060, 1070

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.config.commands import may_wait
 from gpost.config.model import Config
 from gpost.errors import SourceError
 from gpost.motion import codes
@@ -27,13 +28,12 @@ def own_pauses(
     Raises SourceError for more of them than any file can need.
     """
     waiting, names = set(codes.WAITING_M), set[str]()
-    for command in config.machine.pause.commands:
+    for command in filter(may_wait, config.machine.pause.commands):
         code = _M_CODE.match(command)
         if code is not None:
             waiting.add(round(float(code[1]) * 10))
         else:
             names.add(command.split()[0].upper())
-    waiting -= codes.BESIDE_WAITING_M
     own = (commands["letter"] == b"M") & np.isin(commands["code_x10"], list(waiting))
     if np.count_nonzero(own) > MOST:
         raise SourceError(

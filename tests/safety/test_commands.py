@@ -22,7 +22,7 @@ from tests.reference.commands import EXAMPLES, EXAMPLES_IN_PAUSE, FREE, FREE_IN_
 
 KEYS: dict[str, dict[str, Any]] = {
     "pause.hold[1]": {"pause": {"hold": ["?"]}},
-    "pause.commands[1]": {"pause": {"commands": ["?"]}},
+    "pause.commands[1]": {"pause": {"commands": ["?", "M0"]}},
     "beep[1]": {"beep": ["?"]},
     "air.on": {"air": {"on": "?"}},
     "air.off": {"air": {"off": "?"}},
@@ -157,7 +157,7 @@ def test_what_waits_or_holds_is_free_in_a_pause_alone(pot: Path, command: str) -
     """Elsewhere the nozzle would stand on the wall uncounted, or a recipe let the motors go before a wait."""
     assert FREE_IN_PAUSE.fullmatch(command)
     for key in ("hold", "commands"):
-        output, summary = run(pot, config(pause={"commands": ["M0"], key: [command]}), Sends())
+        output, summary = run(pot, config(pause={"commands": ["M0"], key: [command, "M0"]}), Sends())
         record = next(record for record in summary.commands if record.command == command)
         assert record.kind in ("wait", "hold", "dwell")
         assert record.count == output.split("\n").count(command)

@@ -228,7 +228,7 @@ MOVES = [
 """What moves the machine, or changes how later lines are read."""
 KEYS: dict[str, dict[str, Any]] = {
     "hold": {"pause": {"hold": ["?"]}},
-    "commands": {"pause": {"commands": ["?"]}},
+    "commands": {"pause": {"commands": ["?", "M0"]}},
     "beep": {"beep": ["?"]},
     "air on": {"air": {"on": "?"}},
     "air off": {"air": {"off": "?"}},

@@ -79,7 +79,10 @@ def test_by_what_everybody_waits_at(survey_of: SurveyOf, line: str, command: str
         (("M400", "M300 S440", "M117 Look", "M76"), "M117 hello", None),
         (("M400", "M300 S440", "M117 Look", "M76"), "M76", "M76"),
         (("M76",), "M0", "M0"),
-        (("G4 P60000",), "G4 P60000", None),
+        (("M84 S0", "M107", "M0"), "M84", None),
+        (("M84 S0", "M107", "M0"), "M107", None),
+        (("M76 S5", "M0 S5"), "M76", "M76"),
+        (("G4 P60000", "M0"), "G4 P60000", None),
     ],
 )
 def test_by_what_the_config_waits_by(

@@ -99,6 +99,7 @@ _OF_PAUSES = {
 }
 
 _DWELLS = frozenset({"G4"})
+_HOLDS = frozenset({"M84", "M18"})
 _STOPS = frozenset({"M0", "M1"})
 _GO_ALONG = frozenset({"M117", "M118", "M400"})
 """What may stand in a pause by the studio's word and waits for nobody: messages, and a wait for moves to end.
@@ -203,6 +204,15 @@ def may_wait(command: str) -> bool:
     """
     kind = kind_of(command, "pause.commands", StudioWord())
     return kind in ("wait", None) and not is_timed(command) and not codes_in(command) & _GO_ALONG
+
+
+def motors_held_s(command: str) -> float:
+    """After how many seconds at rest a command has the motors let go; 0: never, or it says nothing of it.
+
+    Common practice, no source.
+    """
+    name, numbers = code_and_numbers(command) or ("", {})
+    return float(numbers.get("S", "0")) if name in _HOLDS else 0.0
 
 
 def refusal(command: str, place: CommandPlace) -> str:

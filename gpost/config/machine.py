@@ -12,6 +12,7 @@ from gpost.config.commands import (
     is_timed,
     kind_of,
     may_wait,
+    motors_held_s,
     refusal,
     studio_word,
 )
@@ -26,6 +27,8 @@ from gpost.config.settings import (
 )
 
 _ROUND_STEPS = 3600
+LEAST_HELD_S = 3600.0
+"""Motors that let go sooner are not held: a wait may take so long. Common practice, no source."""
 
 
 class Bed(Settings):
@@ -108,8 +111,8 @@ class PauseManner(Settings):
     """Where the display message goes: before or after the waiting command, or nowhere. A machine that shows
     nothing while it waits wants it before."""
     hold: MachineCommands = ("M84 S0",)
-    """Keeps the motors held while the machine waits. Without it many let go after some minutes, the nozzle
-    can be pushed aside, and the wall goes on beside itself."""
+    """Keeps the motors held while the machine waits: M84 or M18 with S0, or with an hour or more. Without it
+    many let go after some minutes, the nozzle can be pushed aside, and the wall goes on beside itself."""
     relieve_ml: NotNegative = 0.3
     """Clay drawn back before the lift, and given again at the end. Too little drips on the piece, too much
     lets air into the nozzle; no more than `max_relieve_ml`."""
@@ -130,6 +133,15 @@ class PauseManner(Settings):
     descent."""
     hold_again: bool = False
     """Wait a second time after the prime, to cut the string and look."""
+
+    @field_validator("hold", "commands")
+    @classmethod
+    def _holds(cls, commands: tuple[str, ...]) -> tuple[str, ...]:
+        for command in commands:
+            held_s = motors_held_s(command)
+            if 0 < held_s < LEAST_HELD_S:
+                raise ValueError(_lets_go(command, held_s))
+        return commands
 
     @field_validator("commands")
     @classmethod
@@ -274,6 +286,13 @@ WITHIN = {
     "prime_flow_ml_min": "max_flow_ml_min",
 }
 """What gpost moves and pushes with by itself, and the limit that it keeps to."""
+
+
+def _lets_go(command: str, held_s: float) -> str:
+    return (
+        f"{command} lets the motors go after {held_s:g} s while the machine waits, and the nozzle can be "
+        f"pushed aside; S0 holds them for as long as it takes, S{LEAST_HELD_S:g} for an hour"
+    )
 
 
 def _never_waits(commands: tuple[str, ...]) -> str:

@@ -66,3 +66,19 @@ def test_what_doesn_t_wait_alone_is_refused(commands: tuple[str, ...]) -> None:
     """It beeps, tells, or waits for moves to end, and the print goes on."""
     with pytest.raises(ValidationError, match=f"nothing waits for you by {' and '.join(commands)}; add"):
         machine(*commands)
+
+
+@pytest.mark.parametrize("key", ["hold", "commands"])
+@pytest.mark.parametrize("command", ["M84 S0", "M18 S0", "m084s0", "M84 S3600", "M18 S7200"])
+def test_what_holds_the_motors_is_taken(key: str, command: str) -> None:
+    """S says after how many seconds at rest they let go, 0 is never; an hour is longer than clay waits."""
+    pause = {"commands": ["M0"], key: [command, "M0"]}
+    assert command in getattr(Machine.model_validate({"pause": pause}).pause, key)
+
+
+@pytest.mark.parametrize("key", ["hold", "commands"])
+@pytest.mark.parametrize("command", ["M84 S5", "M18 S600", "m084s1", "M84 S3599"])
+def test_what_lets_them_go_meanwhile_is_refused(key: str, command: str) -> None:
+    """The nozzle can be pushed aside then, and the wall goes on beside itself."""
+    with pytest.raises(ValidationError, match=f"{command} lets the motors go after [0-9]+ s"):
+        Machine.model_validate({"pause": {"commands": ["M0"], key: [command, "M0"]}})

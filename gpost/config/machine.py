@@ -9,6 +9,8 @@ from gpost.config.commands import (
     LEVEL,
     CommandPlace,
     StudioWord,
+    blows,
+    blows_as,
     is_timed,
     kind_of,
     may_wait,
@@ -166,6 +168,26 @@ class AirCommands(Settings):
     decimals: Annotated[int, Field(ge=0, le=3)] = 0
     """Decimals of the level; a machine whose full level is 1 needs 2, or it is on or off and nothing
     between."""
+
+    @field_validator("on")
+    @classmethod
+    def _lets_blow(cls, command: str) -> str:
+        if blows(command) is False:
+            raise ValueError("it stops a blower; say here what lets it blow, and `off` what stops it")
+        return command
+
+    @field_validator("off")
+    @classmethod
+    def _stops(cls, command: str) -> str:
+        if blows(command):
+            raise ValueError("it lets a blower blow; say here what stops it, such as M107 or S0")
+        return command
+
+    @model_validator(mode="after")
+    def _differ(self) -> Self:
+        if blows_as(self.off, self.on):
+            raise ValueError(f"the blower blows at `off`, {self.off}, as at `on`; say there what stops it")
+        return self
 
     def sent(self, level: float) -> float:
         """What the machine is sent of a level from 0 (off) to 1 (full), as such a level: what can be said."""

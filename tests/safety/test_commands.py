@@ -144,7 +144,8 @@ def test_what_the_studio_allows_is_sent_and_said_or_known_to_move(pot: Path, com
 def test_what_is_free_is_sent_without_a_word(pot: Path, command: str) -> None:
     """At each key, and from a step; the summary has it by its kind."""
     assert FREE.fullmatch(command)
-    for key in ("pause.hold[1]", "pause.commands[1]", "beep[1]", "air.off"):
+    air = "air.on" if command.startswith("M106") else "air.off"  # where M106 lets blow
+    for key in ("pause.hold[1]", "pause.commands[1]", "beep[1]", air):
         load_files([("studio.yaml", json.dumps({"machine": machine(key, command)}))])
     output, summary = run(pot, config(pause={"commands": ["M0"]}), Sends(command))
     record = next(record for record in summary.commands if record.command == command)

@@ -250,8 +250,9 @@ class Machine(Settings):
     """Commands that may be sent beside those that are free: whole ones, or a code or a name for any words.
     gpost can't know what these do to the machine; only the studio's own file may say so."""
     dwell_p: Literal["milliseconds", "seconds"] = "milliseconds"
-    """What the P of G4 counts; S is always seconds. The wrong one makes each of the file's dwells count for a
-    thousand times, or a thousandth, of its time: clocks, ages of clay and layer times are wrong then."""
+    """What the P of G4 counts, and that of an M0 with a time; S is always seconds. The wrong one makes each
+    of the file's dwells count for a thousand times, or a thousandth, of its time: clocks, ages of clay and
+    layer times are wrong then."""
     axis_mode_sets_e: bool = True
     """Whether G90 and G91 switch the E axis too (M82 and M83 later override it). If it is wrong, E is counted
     from the wrong place in files that use G91: far too much clay or none, and primes that push it."""

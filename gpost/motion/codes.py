@@ -76,6 +76,9 @@ PLAIN_M = frozenset({20, 30, 40, 50, 70, 80, 90, 300, 480, 490})
 WAITING_M = frozenset({0, 10, 250, 2260, 6000})
 """M codes at which a file waits for somebody: M0 and M1 (NIST section 3.6.1), M25, M226 and M600 by common
 practice, no source."""
+TIMED_M = frozenset({0, 10})
+"""Of these, those that some machines take a time with, as P or S, and go on by themselves: common practice,
+no source."""
 EXTRUDE_ABSOLUTE, EXTRUDE_RELATIVE = 820, 830
 CLAY_ON, CLAY_ON_REVERSE, CLAY_OFF = 1010, 1020, 1030
 AIR_ON, AIR_OFF = 1060, 1070

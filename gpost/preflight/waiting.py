@@ -7,6 +7,7 @@ from itertools import islice
 
 import numpy as np
 
+from gpost.common.duration import lasting
 from gpost.config.commands import LEVEL
 from gpost.motion import codes
 from gpost.motion.follow import Follower
@@ -30,9 +31,8 @@ class Waiting:
         pauses = [pause for pause in plan.own_pauses if pause.line >= plan.since]
         if not pauses:
             return
-        text = f"the file itself makes the machine wait for you, {_places(pauses)}"
-        yield Finding("own-pause", "note", pauses[0].line, text, len(pauses))
-        blown, blowing = _blown(plan, pauses)
+        yield from _told(pauses)
+        blown, blowing = _blown(plan, [pause for pause in pauses if pause.goes_on_after_s is None])
         if blown:
             off, on = _switches(plan, blowing[blown[0].line])
             first = f"line {blown[0].line + 1}" if len(blown) > 1 else "the wait"
@@ -42,6 +42,23 @@ class Waiting:
                 "it, or let the step fan set the blower, which is off then"
             )
             yield Finding("blown-wait", "warning", blown[0].line, text, len(blown))
+
+
+def _told(pauses: list[OwnPause]) -> Iterator[Finding]:
+    """One note for those that wait for somebody, and one for those that say how long they stand still."""
+    waiting = [pause for pause in pauses if pause.goes_on_after_s is None]
+    timed = [pause for pause in pauses if pause.goes_on_after_s is not None]
+    if waiting:
+        text = f"the file itself makes the machine wait for you, {_places(waiting)}"
+        yield Finding("own-pause", "note", waiting[0].line, text, len(waiting))
+    if timed:
+        longest = lasting(max(pause.goes_on_after_s or 0.0 for pause in timed))
+        longest = longest if len(timed) == 1 else f"up to {longest}"
+        text = (
+            f"the file itself makes the machine stand still for {longest} and "
+            f"go on by itself, {_places(timed)}; a machine that takes no time there waits for you"
+        )
+        yield Finding("own-pause", "note", timed[0].line, text, len(timed))
 
 
 def _blown(plan: Plan, pauses: list[OwnPause]) -> tuple[list[OwnPause], dict[int, Blowing]]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,13 +18,20 @@ from gpost.survey.model import NamedCommand, OwnPause
 MOST = 10_000
 """Pauses of its own that a file may have."""
 
+NO_TIMES: Mapping[int, float] = MappingProxyType({})
+
 _M_CODE = re.compile(r"[Mm]\s*(\d{1,4}(?:\.\d)?)(?![\d.])")
 
 
 def own_pauses(
-    commands: NDArray[np.void], named: Sequence[NamedCommand], config: Config
+    commands: NDArray[np.void],
+    named: Sequence[NamedCommand],
+    config: Config,
+    timed_s: Mapping[int, float] = NO_TIMES,
 ) -> tuple[OwnPause, ...]:
     """The file's own pauses in the order of its lines; `commands` as in the survey.
+
+    `timed_s`: after how many seconds it goes on by itself, by line.
 
     Raises SourceError for more of them than any file can need.
     """
@@ -42,7 +50,7 @@ def own_pauses(
             line=int(commands["line"][own][0]),
         )
     found = [
-        OwnPause(line, codes.name_of("M", code))
+        OwnPause(line, codes.name_of("M", code), timed_s.get(line))
         for line, code in zip(commands["line"][own].tolist(), commands["code_x10"][own].tolist(), strict=True)
     ]
     found += [OwnPause(other.line, other.name) for other in named if other.name in names]

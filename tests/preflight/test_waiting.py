@@ -50,6 +50,25 @@ def test_where_it_waits(check: Check, pot: Pot, end: list[str], said: str) -> No
     assert finding.sentence == finding.text
 
 
+@pytest.mark.parametrize(
+    ("end", "said"),
+    [
+        (["M0 S10"], "for 10 s and go on by itself, by M0: line 14; a machine"),
+        (["M0 P500", "M1 S600"], "for up to 10 min and go on by itself, by M0, M1: lines 14 and 15; a machine"),
+    ],
+)
+def test_where_it_goes_on_by_itself(check: Check, pot: Pot, end: list[str], said: str) -> None:
+    """Nobody is waited for: how long at the most, and by which lines."""
+    (finding,) = check(pot(end=end)).values()
+    assert (finding.name, finding.severity, finding.line) == ("own-pause", "note", 13)
+    assert f"the file itself makes the machine stand still {said}" in finding.text
+
+
+def test_a_blower_may_blow_through_a_short_one(check: Check) -> None:
+    """It is no wait for somebody."""
+    assert "blown-wait" not in check(blown(2, "M0 S10"))
+
+
 def test_what_a_step_silences_is_no_pause(check: Check, pot: Pot) -> None:
     """One of two is left, and then none."""
     assert check(pot(end=["M0", "M600"]), steps=[Quiet(Settings())])["own-pause"].line == 14

@@ -178,6 +178,13 @@ class Follower:
         return self.m_line[at] + self.block.chunk.first_line, highest
 
     @property
+    def numbered_air(self) -> tuple[Ints, Ints]:
+        """Lines within the file that let one blow by M106 with a P that isn't the studio's, and that P."""
+        at, pin, level = self._fans
+        on = (pin > 0) & (level > 0)
+        return self.m_line[at[on]] + self.block.chunk.first_line, pin[on]
+
+    @property
     def studio_air_levels(self) -> tuple[Ints, Floats]:
         """The same of the commands by which the studio switches its blower, where they are others."""
         line, level = self._studio_lines

@@ -21,6 +21,7 @@ from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
 from gpost.preflight.model import ALLOWABLE, NOT_ADVISED, SEVERITIES, Finding
 from gpost.preflight.offslab import OffSlab
+from gpost.preflight.otherair import OtherAir
 from gpost.preflight.ownblocks import OwnBlocks
 from gpost.preflight.reach import ReachCheck
 from gpost.preflight.stepnotes import Told
@@ -35,12 +36,12 @@ class Preflight:
 
     def __init__(self, config: Config, *, allow: Collection[str] = ()) -> None:
         """`allow` names findings that stop nothing."""
-        homing, heating = Homing(), Heating()
+        homing, heating, air = Homing(), Heating(), OtherAir()
         reach = ReachCheck(config, homing)
-        self._along = (homing, reach, Flow(config), Floating(config), OwnBlocks(config), heating)
-        self._of_file = (Told(), *self._along[:-1], WallCheck(config))
+        self._along = (homing, reach, Flow(config), Floating(config), OwnBlocks(config), air, heating)
+        self._of_file = (Told(), *self._along[:-2], WallCheck(config))
         at_the_plan = (Added(config), Crossed(reach), OffSlab(reach), Supply(config), Times(config))
-        self._of_plan = (FileCommands(config), Waiting(), AirLevel(), heating, *at_the_plan)
+        self._of_plan = (FileCommands(config), Waiting(), AirLevel(), air, heating, *at_the_plan)
         self._allow = frozenset(allow)
 
     def observe(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:

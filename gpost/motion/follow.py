@@ -300,12 +300,10 @@ class Follower:
         count = len(moves)
         moves.stop[at[at < count]] = True
         moves.tail_stop = bool((at == count).any())
-        dwell = self.other_line[self.other == codes.DWELL]
-        timed, timed_s = self.timed_stops
-        if len(dwell) or len(timed):
+        _, before, seconds = self.standstills
+        if len(before):
             total = np.zeros(count + 1)
-            np.add.at(total, self.before[dwell], self._dwell_s(dwell))
-            np.add.at(total, self.before[timed] + self.is_move[timed], timed_s)
+            np.add.at(total, before, seconds)
             moves.wait_s, moves.tail_wait_s = total[:-1], float(total[-1])
 
     @cached_property
@@ -319,6 +317,16 @@ class Follower:
         line = line[alone & ~among(line, self.other_line)] if len(line) else line
         seconds = self._said_s(line)
         return line[seconds > 0], seconds[seconds > 0]
+
+    @cached_property
+    def standstills(self) -> tuple[Ints, Ints, Floats]:
+        """Where it stands for a time by G4, M0 or M1; all of shape (k,).
+
+        Lines within the block, ascending; how many of its moves come before; how long, s.
+        """
+        dwell, (stop, stop_s) = self.other_line[self.other == codes.DWELL], self.timed_stops
+        line, seconds = merged([(dwell, self._dwell_s(dwell)), (stop, stop_s)])
+        return line, self.before[line] + (self.is_move[line] & among(line, stop)), seconds
 
     def _after_move(self, line: Ints, code: Ints) -> NDArray[np.bool_]:
         """Whether each of these codes comes after a move on its own line (NIST section 3.8)."""

@@ -24,6 +24,7 @@ from gpost.preflight.offslab import OffSlab
 from gpost.preflight.otherair import OtherAir
 from gpost.preflight.ownblocks import OwnBlocks
 from gpost.preflight.reach import ReachCheck
+from gpost.preflight.standing import Standing
 from gpost.preflight.stepnotes import Told
 from gpost.preflight.supply import Supply
 from gpost.preflight.times import Times
@@ -36,12 +37,21 @@ class Preflight:
 
     def __init__(self, config: Config, *, allow: Collection[str] = ()) -> None:
         """`allow` names findings that stop nothing."""
-        homing, heating, air = Homing(), Heating(), OtherAir()
+        homing, heating, air, standing = Homing(), Heating(), OtherAir(), Standing(config)
         reach = ReachCheck(config, homing)
-        self._along = (homing, reach, Flow(config), Floating(config), OwnBlocks(config), air, heating)
-        self._of_file = (Told(), *self._along[:-2], WallCheck(config))
+        self._along = (
+            homing,
+            reach,
+            Flow(config),
+            Floating(config),
+            OwnBlocks(config),
+            standing,
+            air,
+            heating,
+        )
+        self._of_file = (Told(), *self._along[:-3], WallCheck(config))
         at_the_plan = (Added(config), Crossed(reach), OffSlab(reach), Supply(config), Times(config))
-        self._of_plan = (FileCommands(config), Waiting(), AirLevel(), air, heating, *at_the_plan)
+        self._of_plan = (FileCommands(config), Waiting(), AirLevel(), standing, air, heating, *at_the_plan)
         self._allow = frozenset(allow)
 
     def observe(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:

@@ -33,6 +33,7 @@ NAMES: dict[str, str] = {
     "odd-layers": "it can't be told what the layers are",
     "own-pause": "the file itself makes the machine wait",
     "blown-wait": "the file leaves the blower on while it waits over the piece",
+    "cold-rim": "the file stands still for longer than the rim may wait",
     "other-air": "the file's air is another than the studio's blower",
     "air-level": "the blower can't be set as a step asks",
     "command": "what is sent beside moves",

@@ -41,7 +41,8 @@ class OtherAir:
             gone = "stays in" if plan.stays(line).all() else "is taken out"
             yield Finding("other-air", "warning", int(line[0]), (
                 f"the file lets a blower blow by {names}, which {gone}, and the step {setting} sets another, "
-                f"by {on} (`machine: air`): if they are one, it doesn't blow as asked; give it the file's P there"
+                f"by {on} (`machine: air`): if they are one, it doesn't blow as asked; give it the file's P "
+                "there"
             ), len(line))  # fmt: skip
         yield from _left_in(plan, setting, on)
 
@@ -53,9 +54,9 @@ def _left_in(plan: Plan, setting: str, on: str) -> Iterator[Finding]:
     line = np.sort(np.concatenate([*found.values()]))
     if len(line):
         yield Finding("other-air", "warning", int(line[0]), (
-            f"the file lets air blow by {' and '.join(names)}, and the step {setting} sets another blower, by "
-            f"{on} (`machine: air`): the file's stays as it is, on the base and while the machine waits too; take "
-            "these lines out, or, if it is your blower, say its commands there"
+            f"the file lets air blow by {' and '.join(names)}, and the step {setting} sets another blower, "
+            f"by {on} (`machine: air`): the file's stays as it is, on the base and while the machine waits "
+            "too; take these lines out, or, if it is your blower, say its commands there"
         ), len(line))  # fmt: skip
 
 

@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import islice
 
 import numpy as np
 
 from gpost.common.duration import lasting
 from gpost.config.commands import LEVEL
-from gpost.motion import codes
-from gpost.motion.follow import Follower
 from gpost.motion.studioair import Blowing
-from gpost.plan.inblocks import in_blocks
 from gpost.plan.intentions import AirInPause
 from gpost.plan.plan import Plan
+from gpost.preflight.blowing import blowing_at
 from gpost.preflight.model import Finding
-from gpost.survey.model import OwnPause, Survey
+from gpost.survey.model import OwnPause
 
 LINES_SHOWN = 5
-MOST_BLOCKS = 8
-"""Blocks of the file that are looked at for a blower that is on: each is read once more for it."""
 
 
 class Waiting:
@@ -64,24 +59,11 @@ def _told(pauses: list[OwnPause]) -> Iterator[Finding]:
 def _blown(plan: Plan, pauses: list[OwnPause]) -> tuple[list[OwnPause], dict[int, Blowing]]:
     """Those of the file's own pauses over the piece at which a blower is on by its own commands.
 
-    With what blows there, by line.
-
-    None where a step says whether the blower rests, or silences the commands.
+    With what blows there, by line. None where a step says whether the blower rests.
     """
-    survey = plan.survey
-    switched = survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF))
-    if plan.of(AirInPause) or not len(switched) or not plan.stays(switched).all():
+    if plan.of(AirInPause):
         return [], {}
-    after = max(survey.first_bead, int(switched[0]))
-    pauses = [pause for pause in pauses if after < pause.line < survey.laid_until]
-    blocks = in_blocks(survey, np.array([pause.line for pause in pauses], np.int64))
-    blowing = {
-        first_line + line: follower.blowing(line)
-        for first_line, follower, lines in islice(blocks, MOST_BLOCKS)
-        for line in lines.tolist()
-        if _is_over(survey, follower, line)
-    }
-    blown = {line: found for line, found in blowing.items() if any(found)}
+    blown = blowing_at(plan, np.array([pause.line for pause in pauses], np.int64))
     return [pause for pause in pauses if pause.line in blown], blown
 
 
@@ -95,15 +77,6 @@ def _switches(plan: Plan, blowing: Blowing) -> tuple[str, str]:
         found.append((air.off, air.on.replace(LEVEL, f"{blowing.studio:g}")))
     off, on = zip(*found, strict=True)
     return " and ".join(off), " and ".join(on)
-
-
-def _is_over(survey: Survey, follower: Follower, line: int) -> bool:
-    """Whether the nozzle is over the piece before a line within this block."""
-    moves = follower.moves
-    # a wait comes after the move on its own line (NIST RS274/NGC report, section 3.8)
-    gone = int(np.searchsorted(moves.line, line, side="right"))
-    place = moves.end[:, gone - 1].tolist() if gone else follower.state.position_mm
-    return all(low <= at <= high for at, (low, high) in zip(place, survey.bounds_mm[:2], strict=False))
 
 
 def _places(pauses: list[OwnPause]) -> str:

@@ -18,10 +18,10 @@ MOST_BLOCKS = 8
 """Blocks of the file that are looked at for a blower that is on: each is read once more for it."""
 
 
-def blowing_at(plan: Plan, lines: NDArray[np.int64]) -> dict[int, Blowing]:
+def blowing_at(plan: Plan, lines: NDArray[np.int64], *, parked: bool = False) -> dict[int, Blowing]:
     """What blows by the file's own commands at those of some ascending lines where something does.
 
-    None where a step silences the commands.
+    None where a step silences the commands; `parked`: where the nozzle is by the file says nothing.
     """
     survey = plan.survey
     switched = survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF))
@@ -33,7 +33,7 @@ def blowing_at(plan: Plan, lines: NDArray[np.int64]) -> dict[int, Blowing]:
         first_line + line: follower.blowing(line)
         for first_line, follower, inside in islice(blocks, MOST_BLOCKS)
         for line in inside.tolist()
-        if _is_over(survey, follower, line)
+        if parked or _is_over(survey, follower, line)
     }
     return {line: found for line, found in blowing.items() if any(found)}
 

@@ -32,7 +32,7 @@ NAMES: dict[str, str] = {
     "e-mode": "E is read in the wrong mode, as it seems",
     "odd-layers": "it can't be told what the layers are",
     "own-pause": "the file itself makes the machine wait",
-    "blown-wait": "the file leaves the blower on while it waits over the piece",
+    "blown-wait": "the file leaves the blower on while the machine waits",
     "cold-rim": "the file stands still for longer than the rim may wait",
     "other-air": "the file's air is another than the studio's blower",
     "air-level": "the blower can't be set as a step asks",

@@ -9,7 +9,7 @@ import numpy as np
 from gpost.common.duration import lasting
 from gpost.config.commands import LEVEL
 from gpost.motion.studioair import Blowing
-from gpost.plan.intentions import AirInPause
+from gpost.plan.intentions import Air, AirInPause, Pause, Restart
 from gpost.plan.plan import Plan
 from gpost.preflight.blowing import blowing_at
 from gpost.preflight.model import Finding
@@ -22,21 +22,48 @@ class Waiting:
     """Asks the plan, so that what is silenced is none."""
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
-        """One finding for all of the file's own pauses, and one for those at which its blower is on."""
+        """What is told of the file's own pauses, and of its blower at those and at the pauses of steps."""
         pauses = [pause for pause in plan.own_pauses if pause.line >= plan.since]
-        if not pauses:
-            return
         yield from _told(pauses)
-        blown, blowing = _blown(plan, [pause for pause in pauses if pause.goes_on_after_s is None])
-        if blown:
-            off, on = _switches(plan, blowing[blown[0].line])
-            first = f"line {blown[0].line + 1}" if len(blown) > 1 else "the wait"
-            text = (
-                f"the file leaves the blower on while it waits for you over the piece, {_places(blown)}: the "
-                f"rim dries there, on one side first; write {off} before {first} and {on} again after "
-                "it, or let the step fan set the blower, which is off then"
-            )
-            yield Finding("blown-wait", "warning", blown[0].line, text, len(blown))
+        if not plan.of(AirInPause):  # else a step has said whether the blower rests
+            yield from _blown(plan, [pause for pause in pauses if pause.goes_on_after_s is None])
+            yield from _blown_at_steps(plan)
+
+
+def _blown(plan: Plan, pauses: list[OwnPause]) -> Iterator[Finding]:
+    """One for those of the file's own pauses over the piece at which a blower is on by its own commands."""
+    blowing = blowing_at(plan, np.array([pause.line for pause in pauses], np.int64))
+    blown = [pause for pause in pauses if pause.line in blowing]
+    if blown:
+        off, on = _switches(plan, blowing[blown[0].line])
+        first = f"line {blown[0].line + 1}" if len(blown) > 1 else "the wait"
+        text = (
+            f"the file leaves the blower on while it waits for you over the piece, {_places(blown)}: the "
+            f"rim dries there, on one side first; write {off} before {first} and {on} again after "
+            "it, or let the step fan set the blower, which is off then"
+        )
+        yield Finding("blown-wait", "warning", blown[0].line, text, len(blown))
+
+
+def _blown_at_steps(plan: Plan) -> Iterator[Finding]:
+    """One for the pauses of steps before which the file has let its blower blow."""
+    if plan.of(Air):
+        return
+    steps = {
+        entry.intention.spot.line: entry.step
+        for entry in plan.entries
+        if isinstance(entry.intention, Pause)
+        and not isinstance(entry.intention, Restart)
+        and entry.intention.spot.line >= plan.since
+    }
+    blowing = blowing_at(plan, np.array(sorted(steps), np.int64), parked=True)
+    if blowing:
+        names = " and ".join(dict.fromkeys(steps[line] for line in blowing))
+        text = (
+            f"the file's blower stays on while the machine waits for you at the pauses of {names}, and the "
+            "rim dries; let the step fan set the blower, which is off then"
+        )
+        yield Finding("blown-wait", "warning", min(blowing), text, len(blowing))
 
 
 def _told(pauses: list[OwnPause]) -> Iterator[Finding]:
@@ -54,17 +81,6 @@ def _told(pauses: list[OwnPause]) -> Iterator[Finding]:
             f"go on by itself, {_places(timed)}; a machine that takes no time there waits for you"
         )
         yield Finding("own-pause", "note", timed[0].line, text, len(timed))
-
-
-def _blown(plan: Plan, pauses: list[OwnPause]) -> tuple[list[OwnPause], dict[int, Blowing]]:
-    """Those of the file's own pauses over the piece at which a blower is on by its own commands.
-
-    With what blows there, by line. None where a step says whether the blower rests.
-    """
-    if plan.of(AirInPause):
-        return [], {}
-    blown = blowing_at(plan, np.array([pause.line for pause in pauses], np.int64))
-    return [pause for pause in pauses if pause.line in blown], blown
 
 
 def _switches(plan: Plan, blowing: Blowing) -> tuple[str, str]:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from gpost_plugins.fan import AirBand, Fan, FanSettings
 
-from gpost.api import Intention, Plan, Settings, Silence, Step, Survey
+from gpost.api import Intention, Pause, Plan, Settings, Silence, Spot, Step, Survey
 from gpost.preflight.model import Finding
 
 Check = Callable[..., dict[str, Finding]]
@@ -219,3 +219,42 @@ def test_air_by_coolant_codes_or_by_name_is_told_and_taken_out(
     assert advice in found["blown-wait"].text
     bands = FanSettings(bands=(AirBand(from_layer=1, level_percent=0),))
     assert set(check(text, {"machine": machine}, [Fan(bands)])) == {"own-pause"}
+
+
+class Looks(Step[Settings]):
+    """Pauses on a line of its own, to look."""
+
+    name = "looks"
+    Settings = Settings
+
+    def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
+        """Before the second ring's first bead."""
+        return [Pause(Spot(10), "look", "to look", "Look")]
+
+
+AT = {"machine": {"park": {"x_mm": 15, "y_mm": 15}}}
+
+
+@pytest.mark.parametrize(
+    ("start", "fan", "told"),
+    [
+        ("M106 S204", None, True),
+        ("M106 P2 S204", None, True),
+        ("M107", None, False),
+        ("M106 S204", FanSettings(), False),
+        # asked to blow on
+        ("M106 S204", FanSettings(off_in_pause=False), False),
+    ],
+)
+def test_a_blower_that_stays_on_at_a_step_s_pause_is_told(
+    check: Check, start: str, fan: FanSettings | None, told: bool
+) -> None:
+    """Where no step says whether it rests; the pause's step, and what to do."""
+    text = blown(0, "").replace("M106 S204", start)
+    found = check(text, AT, [Looks(Settings()), *([] if fan is None else [Fan(fan)])])
+    assert ("blown-wait" in found) == told
+    if told:
+        finding = found["blown-wait"]
+        assert (finding.severity, finding.line, finding.count) == ("warning", 10, 1)
+        assert "stays on while the machine waits for you at the pauses of looks" in finding.text
+        assert "let the step fan set the blower" in finding.text

@@ -8,4 +8,7 @@ SAID_IN_MIN_S = 120.0
 
 def lasting(seconds: float) -> str:
     """Some seconds, or from two minutes on some minutes."""
-    return f"{seconds:.3g} s" if seconds < SAID_IN_MIN_S else f"{seconds / 60:.3g} min"
+    if seconds < SAID_IN_MIN_S:
+        return f"{seconds:.3g} s"
+    minutes = seconds / 60
+    return f"{minutes:.3g} min" if minutes < 100 else f"{minutes:.0f} min"

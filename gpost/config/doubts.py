@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from gpost.common.duration import lasting
 from gpost.config.model import Config
 from gpost.config.problem import KeyPath, Problem, shown_path
 from gpost.config.yamltree import Items, Node, Table
@@ -20,6 +21,8 @@ times that. Common practice, no source."""
 MOST_STAGES = 1000.0
 """From there on the middle two thirds of a change take less than 1/16 of the hose (2 / sqrt(stages), the
 standard deviation of tanks in series): less than a trial by eye tells from a plug."""
+MOST_SETTLE_S = 600.0
+"""A hose oozes for some minutes at the most once it is relieved: common practice, no source."""
 SMALL_IS_MEANT = ("spread", "waste", "margin", "clear")
 """What stands in the names of percents that are small as a rule."""
 
@@ -30,6 +33,7 @@ def doubts(whole: Table, config: Config) -> Iterator[Problem]:
     yield from _hose(whole, config)
     yield from _cartridge(whole, config)
     yield from _park(whole, config)
+    yield from _settle(whole, config)
 
 
 def _fractions(node: Node, path: KeyPath) -> Iterator[Problem]:
@@ -106,6 +110,17 @@ def _park(whole: Table, config: Config) -> Iterator[Problem]:
             "machine.park",
             wrong=f"X {park.x_mm:g}, Y {park.y_mm:g} lies off the bed (`machine.bed`)",
             hint="a pause there will be refused; which of the two is wrong?",
+        )
+
+
+def _settle(whole: Table, config: Config) -> Iterator[Problem]:
+    found, settle_s = _at(whole, "machine", "pause", "settle_s"), config.machine.pause.settle_s
+    if found is not None and settle_s > MOST_SETTLE_S:
+        yield Problem.at(
+            found.place,
+            "machine.pause.settle_s",
+            wrong=f"the nozzle would stand still for {lasting(settle_s)} after each prime",
+            hint=f"if ms are meant, write {settle_s / 1000:g}",
         )
 
 

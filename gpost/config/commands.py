@@ -188,14 +188,23 @@ def covers(entry: str, command: str) -> bool:
 
 
 def is_timed(command: str) -> bool:
-    """Whether the machine stands still for a time that the command says, and then goes on by itself.
+    """Whether the machine stands still for a time that the command says, and then goes on by itself."""
+    name, _ = _parted(command)
+    return name in _DWELLS or stands_s(command, "seconds") > 0
 
-    G4: NIST RS274/NGC report, section 3.5.4. That M0 and M1 take a time too: common practice, no source.
+
+def stands_s(command: str, dwell_p: str) -> float:
+    """How long it makes the machine stand still before it goes on by itself, s; 0 if it doesn't do that.
+
+    `dwell_p`: what P counts; S is seconds, and goes before it. G4: NIST RS274/NGC report, section 3.5.4. That
+    M0 and M1 take a time too: common practice, no source.
     """
     name, numbers = code_and_numbers(command) or ("", {})
-    if name in _STOPS:
-        return any(float(numbers.get(letter, "0")) > 0 for letter in "PS")
-    return name in _DWELLS
+    if name not in _DWELLS | _STOPS:
+        return 0.0
+    if "S" in numbers:
+        return float(numbers["S"])
+    return float(numbers.get("P", "0")) / (1000 if dwell_p == "milliseconds" else 1)
 
 
 def may_wait(command: str) -> bool:

@@ -76,6 +76,8 @@ PLAIN_M = frozenset({20, 30, 40, 50, 70, 80, 90, 300, 480, 490})
 WAITING_M = frozenset({0, 10, 250, 2260, 6000})
 """M codes at which a file waits for somebody: M0 and M1 (NIST section 3.6.1), M25, M226 and M600 by common
 practice, no source."""
+COOLANT_ON_M = (70, 80)
+"""Mist and flood, or air, on (NISTIR 6556, section 3.6.4)."""
 TIMED_M = frozenset({0, 10})
 """Of these, those that some machines take a time with, as P or S, and go on by themselves: common practice,
 no source."""
@@ -83,8 +85,6 @@ EXTRUDE_ABSOLUTE, EXTRUDE_RELATIVE = 820, 830
 CLAY_ON, CLAY_ON_REVERSE, CLAY_OFF = 1010, 1020, 1030
 AIR_ON, AIR_OFF = 1060, 1070
 FEED_FACTOR, FLOW_FACTOR = 2200, 2210
-COOLANT_ON_M = (70, 80)
-"""Mist and flood, or air, on (NISTIR 6556, section 3.6.4)."""
 TOOL_CHANGE_M = 60
 END_M = 20
 ENDING_M = frozenset({END_M, 300, 1120})

@@ -73,11 +73,11 @@ AFTER_MOVE_M = frozenset({0, 10, 20, 600})
 PLAIN_M = frozenset({20, 30, 40, 50, 70, 80, 90, 300, 480, 490})
 """M codes of the NIST report that have no words of their own (section 3.6)."""
 
+COOLANT_ON_M = (70, 80)
+"""Mist and flood, or air, on (NISTIR 6556, section 3.6.4)."""
 WAITING_M = frozenset({0, 10, 250, 2260, 6000})
 """M codes at which a file waits for somebody: M0 and M1 (NIST section 3.6.1), M25, M226 and M600 by common
 practice, no source."""
-COOLANT_ON_M = (70, 80)
-"""Mist and flood, or air, on (NISTIR 6556, section 3.6.4)."""
 TIMED_M = frozenset({0, 10})
 """Of these, those that some machines take a time with, as P or S, and go on by themselves: common practice,
 no source."""

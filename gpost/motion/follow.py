@@ -313,8 +313,10 @@ class Follower:
         A line with another command is none: it can't be told whose P and S are.
         """
         line = self.m_line[_TIMED_M(self.m) > 0]
+        if not len(line):
+            return line, np.zeros(0)
         alone = np.bincount(self.m_line, minlength=self.block.lines)[line] == 1
-        line = line[alone & ~among(line, self.other_line)] if len(line) else line
+        line = line[alone & ~among(line, self.other_line)]
         seconds = self._said_s(line)
         return line[seconds > 0], seconds[seconds > 0]
 

@@ -45,6 +45,7 @@ def watch(
     job = job_of()
     make_recipe(job.loaded, job.folders)
     check_folders(folder, job.output_folder)
+    changes = _changes()
     say(f"watching {shown(folder)}; Ctrl-C ends it")
 
     def common() -> list[Path]:
@@ -53,7 +54,7 @@ def watch(
     watched, away = Watched(folder, common, settle_s), False
     heard: dict[str, str] = {}
     places = {folder, *job.folders, *(path.parent for path in configs)}
-    for _ in _wakes(sorted(places), min(settle_s, LOOK_S), say):
+    for _ in _wakes(changes, sorted(places), min(settle_s, LOOK_S), say):
         try:
             look = watched.look(monotonic())
         except OSError as error:
@@ -115,16 +116,26 @@ def _tell(folder: Path, job: Job, report: BatchReport, look: Look, teller: _Tell
             teller.say(f"{shown(row.name)}: {shown(job.output_folder)} still has what was made of it before")
 
 
-def _wakes(places: Sequence[Path], at_least_s: float, say: Callable[[str], None]) -> Iterator[None]:
-    """Comes whenever something has changed in one of the folders, and after `at_least_s` all the same.
-
-    Raises ConfigError if the package for it is not installed, KeyboardInterrupt at Ctrl-C.
-    """
-    every_s = max(at_least_s, SOON_S)
+def _changes() -> Callable[..., Iterator[object]]:
+    """What tells of changes. Raises ConfigError if the package for it is not installed."""
     try:
         from watchfiles import watch as changes
     except ImportError as error:
         raise ConfigError("to watch a folder needs one more package: pip install 'gpost[watch]'") from error
+    return changes
+
+
+def _wakes(
+    changes: Callable[..., Iterator[object]],
+    places: Sequence[Path],
+    at_least_s: float,
+    say: Callable[[str], None],
+) -> Iterator[None]:
+    """Comes whenever something has changed in one of the folders, and after `at_least_s` all the same.
+
+    Raises KeyboardInterrupt at Ctrl-C.
+    """
+    every_s = max(at_least_s, SOON_S)
     yield
     try:
         for _ in changes(

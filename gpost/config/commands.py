@@ -99,6 +99,12 @@ _OF_PAUSES = {
 }
 
 _DWELLS = frozenset({"G4"})
+_BLOWS = {"M7": True, "M8": True, "M9": False, "M107": False}
+_HOLDS = frozenset({"M84", "M18"})
+_STOPS = frozenset({"M0", "M1"})
+_GO_ALONG = frozenset({"M117", "M118", "M400"})
+"""What may stand in a pause by the studio's word and waits for nobody: messages, and a wait for moves to end.
+Common practice, no source."""
 _MOVES = frozenset({"G0", "G1", "G2", "G3", "G5", "G10", "G11", "G28", "G29", "G30", "G38.2"})
 _MODES = frozenset(
     {
@@ -179,6 +185,65 @@ def covers(entry: str, command: str) -> bool:
         return not _SECOND_CODE.search(rest)
     one, other = " ".join(words.split()), " ".join(rest.split())
     return one.upper() == other.upper() if _CODE.match(entry.strip()) else one == other
+
+
+def is_timed(command: str) -> bool:
+    """Whether the machine stands still for a time that the command says, and then goes on by itself."""
+    name, _ = _parted(command)
+    return name in _DWELLS or stands_s(command, "seconds") > 0
+
+
+def stands_s(command: str, dwell_p: str) -> float:
+    """How long it makes the machine stand still before it goes on by itself, s; 0 if it doesn't do that.
+
+    `dwell_p`: what P counts; S is seconds, and goes before it. G4: NIST RS274/NGC report, section 3.5.4. That
+    M0 and M1 take a time too: common practice, no source.
+    """
+    name, numbers = code_and_numbers(command) or ("", {})
+    if name not in _DWELLS | _STOPS:
+        return 0.0
+    if "S" in numbers:
+        return float(numbers["S"])
+    return float(numbers.get("P", "0")) / (1000 if dwell_p == "milliseconds" else 1)
+
+
+def may_wait(command: str) -> bool:
+    """Whether a command of a pause may make the machine wait until somebody goes on.
+
+    What gpost doesn't know stands there by the studio's word, and may.
+    """
+    kind = kind_of(command, "pause.commands", StudioWord())
+    return kind in ("wait", None) and not is_timed(command) and not codes_in(command) & _GO_ALONG
+
+
+def motors_held_s(command: str) -> float:
+    """After how many seconds at rest a command has the motors let go; 0: never, or it says nothing of it.
+
+    Common practice, no source.
+    """
+    name, numbers = code_and_numbers(command) or ("", {})
+    return float(numbers.get("S", "0")) if name in _HOLDS else 0.0
+
+
+def blows(command: str) -> bool | None:
+    """Whether a command lets a blower blow, or stops it; None: its code doesn't say.
+
+    M7 to M9: NISTIR 6556, section 3.6.4. M106 and M107: common practice, no source.
+    """
+    name, numbers = code_and_numbers(command) or ("", {})
+    if name == "M106":
+        level = numbers.get("S", LEVEL)
+        return level == LEVEL or float(level) > 0
+    return _BLOWS.get(name)
+
+
+def blows_as(off: str, on: str) -> bool:
+    """Whether a blower that `on` lets blow at some level blows at `off`, too."""
+    if on.upper().split() == off.upper().split():
+        return True
+    (code, numbers), (other, words) = (code_and_numbers(command) or ("", {}) for command in (off, on))
+    level = numbers.pop("S", "0")
+    return bool(code) and code == other and {**numbers, "S": LEVEL} == words and float(level) > 0
 
 
 def refusal(command: str, place: CommandPlace) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from gpost.common.duration import lasting
 from gpost.config.model import Config
 from gpost.config.problem import KeyPath, Problem, shown_path
 from gpost.config.unlikely import Doubt, doubt_of
@@ -29,6 +30,8 @@ SMALL_BELOW = {"density": 0.05, "spread": 0.1, "margin": 0.1, "waste": 0.3, "cle
 """What stands in the names of percents that are small as a rule, and below what they may be a fraction of 1
 all the same; the first that is there counts. Measures and prints differ by more, and one print in a thousand
 that runs dry is still a chance to take: own choice, no source."""
+MOST_SETTLE_S = 600.0
+"""A hose oozes for some minutes at the most once it is relieved: common practice, no source."""
 
 
 def doubts(whole: Table, config: Config) -> Iterator[Problem]:
@@ -37,6 +40,7 @@ def doubts(whole: Table, config: Config) -> Iterator[Problem]:
     yield from _hose(whole, config)
     yield from _cartridge(whole, config)
     yield from _park(whole, config)
+    yield from _settle(whole, config)
 
 
 def _by_key(node: Node, path: KeyPath) -> Iterator[Problem]:
@@ -121,6 +125,17 @@ def _park(whole: Table, config: Config) -> Iterator[Problem]:
             "machine.park",
             wrong=f"X {park.x_mm:g}, Y {park.y_mm:g} lies off the bed (`machine.bed`)",
             hint="a pause there will be refused; which of the two is wrong?",
+        )
+
+
+def _settle(whole: Table, config: Config) -> Iterator[Problem]:
+    found, settle_s = _at(whole, "machine", "pause", "settle_s"), config.machine.pause.settle_s
+    if found is not None and settle_s > MOST_SETTLE_S:
+        yield Problem.at(
+            found.place,
+            "machine.pause.settle_s",
+            wrong=f"the nozzle would stand still for {lasting(settle_s)} after each prime",
+            hint=f"if ms are meant, write {settle_s / 1000:g}",
         )
 
 

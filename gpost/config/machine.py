@@ -5,7 +5,19 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from gpost.config.commands import LEVEL, CommandPlace, StudioWord, kind_of, refusal, studio_word
+from gpost.config.commands import (
+    LEVEL,
+    CommandPlace,
+    StudioWord,
+    blows,
+    blows_as,
+    is_timed,
+    kind_of,
+    may_wait,
+    motors_held_s,
+    refusal,
+    studio_word,
+)
 from gpost.config.settings import (
     CommandNames,
     Count,
@@ -17,6 +29,8 @@ from gpost.config.settings import (
 )
 
 _ROUND_STEPS = 3600
+LEAST_HELD_S = 3600.0
+"""Motors that let go sooner are not held: a wait may take so long. Common practice, no source."""
 
 
 class Bed(Settings):
@@ -93,14 +107,14 @@ class PauseManner(Settings):
     """How the machine waits for the potter."""
 
     commands: MachineCommands = ("M0",)
-    """What makes the machine wait for the potter. With one that it doesn't know it prints on without a pause:
-    try it by hand first."""
+    """What makes the machine wait for the potter, until somebody lets it go on: not G4, or M0 with a time
+    alone. With one that it doesn't know it prints on without a pause: try it by hand first."""
     message: Literal["before", "after", "none"] = "before"
     """Where the display message goes: before or after the waiting command, or nowhere. A machine that shows
     nothing while it waits wants it before."""
     hold: MachineCommands = ("M84 S0",)
-    """Keeps the motors held while the machine waits. Without it many let go after some minutes, the nozzle
-    can be pushed aside, and the wall goes on beside itself."""
+    """Keeps the motors held while the machine waits: M84 or M18 with S0, or with an hour or more. Without it
+    many let go after some minutes, the nozzle can be pushed aside, and the wall goes on beside itself."""
     relieve_ml: NotNegative = 0.3
     """Clay drawn back before the lift, and given again at the end. Too little drips on the piece, too much
     lets air into the nozzle; no more than `max_relieve_ml`."""
@@ -122,11 +136,22 @@ class PauseManner(Settings):
     hold_again: bool = False
     """Wait a second time after the prime, to cut the string and look."""
 
+    @field_validator("hold", "commands")
+    @classmethod
+    def _holds(cls, commands: tuple[str, ...]) -> tuple[str, ...]:
+        for command in commands:
+            held_s = motors_held_s(command)
+            if 0 < held_s < LEAST_HELD_S:
+                raise ValueError(_lets_go(command, held_s))
+        return commands
+
     @field_validator("commands")
     @classmethod
     def _waits(cls, commands: tuple[str, ...]) -> tuple[str, ...]:
         if not commands:
             raise ValueError("a pause needs a command that makes the machine wait, such as M0")
+        if not any(map(may_wait, commands)):
+            raise ValueError(_never_waits(commands))
         return commands
 
 
@@ -143,6 +168,26 @@ class AirCommands(Settings):
     decimals: Annotated[int, Field(ge=0, le=3)] = 0
     """Decimals of the level; a machine whose full level is 1 needs 2, or it is on or off and nothing
     between."""
+
+    @field_validator("on")
+    @classmethod
+    def _lets_blow(cls, command: str) -> str:
+        if blows(command) is False:
+            raise ValueError("it stops a blower; say here what lets it blow, and `off` what stops it")
+        return command
+
+    @field_validator("off")
+    @classmethod
+    def _stops(cls, command: str) -> str:
+        if blows(command):
+            raise ValueError("it lets a blower blow; say here what stops it, such as M107 or S0")
+        return command
+
+    @model_validator(mode="after")
+    def _differ(self) -> Self:
+        if blows_as(self.off, self.on):
+            raise ValueError(f"the blower blows at `off`, {self.off}, as at `on`; say there what stops it")
+        return self
 
     def sent(self, level: float) -> float:
         """What the machine is sent of a level from 0 (off) to 1 (full), as such a level: what can be said."""
@@ -205,8 +250,9 @@ class Machine(Settings):
     """Commands that may be sent beside those that are free: whole ones, or a code or a name for any words.
     gpost can't know what these do to the machine; only the studio's own file may say so."""
     dwell_p: Literal["milliseconds", "seconds"] = "milliseconds"
-    """What the P of G4 counts; S is always seconds. The wrong one makes each of the file's dwells count for a
-    thousand times, or a thousandth, of its time: clocks, ages of clay and layer times are wrong then."""
+    """What the P of G4 counts, and that of an M0 with a time; S is always seconds. The wrong one makes each
+    of the file's dwells count for a thousand times, or a thousandth, of its time: clocks, ages of clay and
+    layer times are wrong then."""
     axis_mode_sets_e: bool = True
     """Whether G90 and G91 switch the E axis too (M82 and M83 later override it). If it is wrong, E is counted
     from the wrong place in files that use G91: far too much clay or none, and primes that push it."""
@@ -263,6 +309,23 @@ WITHIN = {
     "prime_flow_ml_min": "max_flow_ml_min",
 }
 """What gpost moves and pushes with by itself, and the limit that it keeps to."""
+
+
+def _lets_go(command: str, held_s: float) -> str:
+    return (
+        f"{command} lets the motors go after {held_s:g} s while the machine waits, and the nozzle can be "
+        f"pushed aside; S0 holds them for as long as it takes, S{LEAST_HELD_S:g} for an hour"
+    )
+
+
+def _never_waits(commands: tuple[str, ...]) -> str:
+    timed = " and ".join(filter(is_timed, commands))
+    if not timed:
+        return f"nothing waits for you by {' and '.join(commands)}; add what does, such as M0"
+    return (
+        f"the machine goes on by itself when the time of {timed} is over, and your hands may be in it; "
+        "have it wait until you let it go on, by M0 for instance"
+    )
 
 
 def _beyond(key: str, value: float, limit_key: str, limit: float) -> str:

@@ -73,12 +73,14 @@ AFTER_MOVE_M = frozenset({0, 10, 20, 600})
 PLAIN_M = frozenset({20, 30, 40, 50, 70, 80, 90, 300, 480, 490})
 """M codes of the NIST report that have no words of their own (section 3.6)."""
 
+COOLANT_ON_M = (70, 80)
+"""Mist and flood, or air, on (NISTIR 6556, section 3.6.4)."""
 WAITING_M = frozenset({0, 10, 250, 2260, 6000})
 """M codes at which a file waits for somebody: M0 and M1 (NIST section 3.6.1), M25, M226 and M600 by common
 practice, no source."""
-BESIDE_WAITING_M = frozenset({1170, 1180, 3000, 4000})
-"""M codes that a config may send beside those, at which nobody is waited for: a message, a beep, and M400,
-which waits for moves alone. Common practice, no source."""
+TIMED_M = frozenset({0, 10})
+"""Of these, those that some machines take a time with, as P or S, and go on by themselves: common practice,
+no source."""
 EXTRUDE_ABSOLUTE, EXTRUDE_RELATIVE = 820, 830
 CLAY_ON, CLAY_ON_REVERSE, CLAY_OFF = 1010, 1020, 1030
 AIR_ON, AIR_OFF = 1060, 1070

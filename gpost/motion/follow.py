@@ -31,6 +31,7 @@ COMMAND_DTYPE = np.dtype([("letter", "S1"), ("code_x10", "i4"), ("line", "i8")])
 _STILL_G = codes.CodeTable(codes.STILL_G)
 _STOPPING_M = codes.CodeTable(codes.STOPPING_M)
 _AFTER_MOVE_M = codes.CodeTable(codes.AFTER_MOVE_M)
+_TIMED_M = codes.CodeTable(codes.TIMED_M)
 _DISTANCE = codes.CodeTable(codes.DISTANCE)
 _E_MODES = codes.CodeTable({codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE})
 
@@ -177,6 +178,13 @@ class Follower:
         return self.m_line[at] + self.block.chunk.first_line, highest
 
     @property
+    def numbered_air(self) -> tuple[Ints, Ints]:
+        """Lines within the file that let one blow by M106 with a P that isn't the studio's, and that P."""
+        at, pin, level = self._fans
+        on = (pin > 0) & (level > 0)
+        return self.m_line[at[on]] + self.block.chunk.first_line, pin[on]
+
+    @property
     def studio_air_levels(self) -> tuple[Ints, Floats]:
         """The same of the commands by which the studio switches its blower, where they are others."""
         line, level = self._studio_lines
@@ -303,25 +311,53 @@ class Follower:
         count = len(moves)
         moves.stop[at[at < count]] = True
         moves.tail_stop = bool((at == count).any())
-        dwell = self.other_line[self.other == codes.DWELL]
-        if len(dwell):
+        _, before, seconds = self.standstills
+        if len(before):
             total = np.zeros(count + 1)
-            np.add.at(total, self.before[dwell], self._dwell_s(dwell))
+            np.add.at(total, before, seconds)
             moves.wait_s, moves.tail_wait_s = total[:-1], float(total[-1])
+
+    @cached_property
+    def timed_stops(self) -> tuple[Ints, Floats]:
+        """Lines within the block on which M0 or M1 says after how many seconds it goes on, and those; (k,).
+
+        A line with another command is none: it can't be told whose P and S are.
+        """
+        line = self.m_line[_TIMED_M(self.m) > 0]
+        if not len(line):
+            return line, np.zeros(0)
+        alone = np.bincount(self.m_line, minlength=self.block.lines)[line] == 1
+        line = line[alone & ~among(line, self.other_line)]
+        seconds = self._said_s(line)
+        return line[seconds > 0], seconds[seconds > 0]
+
+    @cached_property
+    def standstills(self) -> tuple[Ints, Ints, Floats]:
+        """Where it stands for a time by G4, M0 or M1; all of shape (k,).
+
+        Lines within the block, ascending; how many of its moves come before; how long, s.
+        """
+        dwell, (stop, stop_s) = self.other_line[self.other == codes.DWELL], self.timed_stops
+        line, seconds = merged([(dwell, self._dwell_s(dwell)), (stop, stop_s)])
+        return line, self.before[line] + (self.is_move[line] & among(line, stop)), seconds
 
     def _after_move(self, line: Ints, code: Ints) -> NDArray[np.bool_]:
         """Whether each of these codes comes after a move on its own line (NIST section 3.8)."""
         return self.is_move[line] & (_AFTER_MOVE_M(code) > 0)
 
     def _dwell_s(self, line: Ints) -> Floats:
-        """G4: S is seconds; P is milliseconds or seconds as the config says; S wins."""
-        p, s = (numbers_on(self.block, line, letter) for letter in "PS")
-        p = p / 1000 if self.machine.dwell_p == "milliseconds" else p
-        seconds = np.where(np.isnan(s), np.nan_to_num(p), s)
+        """How long G4 dwells on these lines."""
+        seconds = self._said_s(line)
         if (seconds < 0).any():
             text = "the dwell on this line is negative; fix or remove the line"
             fail(self.block, line[seconds < 0][0], text)
         return seconds
+
+    def _said_s(self, line: Ints) -> Floats:
+        """S is seconds; P is milliseconds or seconds as the config says; S wins."""
+        p, s = (numbers_on(self.block, line, letter) for letter in "PS")
+        p = p / 1000 if self.machine.dwell_p == "milliseconds" else p
+        return np.asarray(np.where(np.isnan(s), np.nan_to_num(p), s))
 
 
 def _scaled(column: Floats, factor: Any) -> Floats:

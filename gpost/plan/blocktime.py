@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import takewhile
 from typing import TYPE_CHECKING, NamedTuple
 
-from gpost.plan.intentions import Ground, LayClay, Pause, Restart, Stroke, Wait
+from gpost.config.commands import may_wait, stands_s
+from gpost.plan.intentions import Ground, LayClay, Pause, Rehearse, Restart, Stroke, Wait
 from gpost.spot import Spot
 
 if TYPE_CHECKING:
@@ -75,6 +77,7 @@ def _lasting(plan: Plan, block: Block, highest_mm: float) -> Lasting:
     safe_z_mm = max(min(top_mm + max(machine.pause.lift_mm, CLEAR_MM), machine.ceiling_mm), start[2])
     has_e = plan.config.clay.metering.unit != "path"
     way = _Way(machine, start, machine.pause.relieve_ml if has_e else 0.0)
+    way.seconds += _held_s(plan, block)
     way.relieve()
     way.rise_to(safe_z_mm)
     wait_after_s: float | None = None
@@ -83,12 +86,37 @@ def _lasting(plan: Plan, block: Block, highest_mm: float) -> Lasting:
     else:
         way.fly(machine.park.x_mm, machine.park.y_mm)
         wait_after_s = 0.0 if isinstance(block, Restart) else way.seconds  # nothing moves before a restart's
+        before_s, all_s = _standing_s(plan, block)
+        wait_after_s += before_s
+        way.seconds += all_s
         _pause(way, block, safe_z_mm)
     way.fly(start[0], start[1])
     way.come_down(start[2])
     if isinstance(block, Pause) and not isinstance(block, Restart) and machine.pause.retrace_mm:
         way.seconds += machine.pause.retrace_mm / _feed_mm_min(plan, block) * 60
     return Lasting(way.seconds, way.seconds if wait_after_s is None else wait_after_s)
+
+
+def _held_s(plan: Plan, block: Block) -> float:
+    """Dwells among what holds the motors in a step's pause."""
+    machine, sent = plan.config.machine, _is_sent(plan, block)
+    return sum(stands_s(command, machine.dwell_p) for command in machine.pause.hold) if sent else 0.0
+
+
+def _standing_s(plan: Plan, block: Pause) -> tuple[float, float]:
+    """Dwells beside what waits, as for a beep to end: before the wait, and all."""
+    machine, commands = plan.config.machine, plan.config.machine.pause.commands
+    if not _is_sent(plan, block):
+        return 0.0, 0.0
+    before = list(takewhile(lambda command: not may_wait(command), commands))
+    said_s = [stands_s(command, machine.dwell_p) for command in commands]
+    times = 1 + (block.hold_again or machine.pause.hold_again)
+    return sum(said_s[: len(before)]), times * sum(said_s)
+
+
+def _is_sent(plan: Plan, block: Block) -> bool:
+    """Whether the machine waits there as the config says; how often at a rest's beginning isn't known."""
+    return isinstance(block, Pause) and not isinstance(block, Restart) and not plan.of(Rehearse)
 
 
 def _pause(way: _Way, pause: Pause, safe_z_mm: float) -> None:

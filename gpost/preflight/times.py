@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.duration import lasting
 from gpost.config.model import Config
 from gpost.plan.intentions import LeastLayerTime, Restart
 from gpost.plan.plan import Plan
@@ -56,6 +57,9 @@ class Times:
         if len(old):
             line = int(plan.survey.layers["first_line"][old[0]])
             counted, do = _counted(plan), "lay faster, or use a shorter or narrower hose"
+            settle_s = plan.config.machine.pause.settle_s
+            if settle_s and ages_min[old].max() - settle_s / 60 <= limit_min:
+                do = f"stand for less than {lasting(settle_s)} after a prime (`settle_s`), or {do}"
             if _stood_s(plan):
                 do = f"run the hose out first (--run-out {plan.config.cartridge.line_ml:g}), or {do}"
             yield Finding("old-clay", "warning", line, (

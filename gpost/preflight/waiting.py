@@ -3,69 +3,84 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import islice
 
 import numpy as np
 
+from gpost.common.duration import lasting
 from gpost.config.commands import LEVEL
-from gpost.motion import codes
-from gpost.motion.follow import Follower
 from gpost.motion.studioair import Blowing
-from gpost.plan.inblocks import in_blocks
-from gpost.plan.intentions import AirInPause
+from gpost.plan.intentions import Air, AirInPause, Pause, Restart
 from gpost.plan.plan import Plan
+from gpost.preflight.blowing import blowing_at
 from gpost.preflight.model import Finding
-from gpost.survey.model import OwnPause, Survey
+from gpost.survey.model import OwnPause
 
 LINES_SHOWN = 5
-MOST_BLOCKS = 8
-"""Blocks of the file that are looked at for a blower that is on: each is read once more for it."""
 
 
 class Waiting:
     """Asks the plan, so that what is silenced is none."""
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
-        """One finding for all of the file's own pauses, and one for those at which its blower is on."""
+        """What is told of the file's own pauses, and of its blower at those and at the pauses of steps."""
         pauses = [pause for pause in plan.own_pauses if pause.line >= plan.since]
-        if not pauses:
-            return
-        text = f"the file itself makes the machine wait for you, {_places(pauses)}"
-        yield Finding("own-pause", "note", pauses[0].line, text, len(pauses))
-        blown, blowing = _blown(plan, pauses)
-        if blown:
-            off, on = _switches(plan, blowing[blown[0].line])
-            first = f"line {blown[0].line + 1}" if len(blown) > 1 else "the wait"
-            text = (
-                f"the file leaves the blower on while it waits for you over the piece, {_places(blown)}: the "
-                f"rim dries there, on one side first; write {off} before {first} and {on} again after "
-                "it, or let the step fan set the blower, which is off then"
-            )
-            yield Finding("blown-wait", "warning", blown[0].line, text, len(blown))
+        yield from _told(pauses)
+        if not plan.of(AirInPause):  # else a step has said whether the blower rests
+            yield from _blown(plan, [pause for pause in pauses if pause.goes_on_after_s is None])
+            yield from _blown_at_steps(plan)
 
 
-def _blown(plan: Plan, pauses: list[OwnPause]) -> tuple[list[OwnPause], dict[int, Blowing]]:
-    """Those of the file's own pauses over the piece at which a blower is on by its own commands.
+def _blown(plan: Plan, pauses: list[OwnPause]) -> Iterator[Finding]:
+    """One for those of the file's own pauses over the piece at which a blower is on by its own commands."""
+    blowing = blowing_at(plan, np.array([pause.line for pause in pauses], np.int64))
+    blown = [pause for pause in pauses if pause.line in blowing]
+    if blown:
+        off, on = _switches(plan, blowing[blown[0].line])
+        first = f"line {blown[0].line + 1}" if len(blown) > 1 else "the wait"
+        text = (
+            f"the file leaves the blower on while it waits for you over the piece, {_places(blown)}: the "
+            f"rim dries there, on one side first; write {off} before {first} and {on} again after "
+            "it, or let the step fan set the blower, which is off then"
+        )
+        yield Finding("blown-wait", "warning", blown[0].line, text, len(blown))
 
-    With what blows there, by line.
 
-    None where a step says whether the blower rests, or silences the commands.
-    """
-    survey = plan.survey
-    switched = survey.lines_with("M", (codes.AIR_ON, codes.AIR_OFF))
-    if plan.of(AirInPause) or not len(switched) or not plan.stays(switched).all():
-        return [], {}
-    after = max(survey.first_bead, int(switched[0]))
-    pauses = [pause for pause in pauses if after < pause.line < survey.laid_until]
-    blocks = in_blocks(survey, np.array([pause.line for pause in pauses], np.int64))
-    blowing = {
-        first_line + line: follower.blowing(line)
-        for first_line, follower, lines in islice(blocks, MOST_BLOCKS)
-        for line in lines.tolist()
-        if _is_over(survey, follower, line)
+def _blown_at_steps(plan: Plan) -> Iterator[Finding]:
+    """One for the pauses of steps before which the file has let its blower blow."""
+    if plan.of(Air):
+        return
+    steps = {
+        entry.intention.spot.line: entry.step
+        for entry in plan.entries
+        if isinstance(entry.intention, Pause)
+        and not isinstance(entry.intention, Restart)
+        and entry.intention.spot.line >= plan.since
     }
-    blown = {line: found for line, found in blowing.items() if any(found)}
-    return [pause for pause in pauses if pause.line in blown], blown
+    blowing = blowing_at(plan, np.array(sorted(steps), np.int64), parked=True)
+    if blowing:
+        names = " and ".join(dict.fromkeys(steps[line] for line in blowing))
+        text = (
+            f"the file's blower stays on while the machine waits for you at the pauses of {names}, and the "
+            "rim dries; let the step fan set the blower, which is off then"
+        )
+        yield Finding("blown-wait", "warning", min(blowing), text, len(blowing))
+
+
+def _told(pauses: list[OwnPause]) -> Iterator[Finding]:
+    """One note for those that wait for somebody, and one for those that say how long they stand still."""
+    waiting = [pause for pause in pauses if pause.goes_on_after_s is None]
+    timed = [pause for pause in pauses if pause.goes_on_after_s is not None]
+    if waiting:
+        text = f"the file itself makes the machine wait for you, {_places(waiting)}"
+        yield Finding("own-pause", "note", waiting[0].line, text, len(waiting))
+    if timed:
+        longest = lasting(max(pause.goes_on_after_s or 0.0 for pause in timed))
+        longest = longest if len(timed) == 1 else f"up to {longest}"
+        text = (
+            f"the file itself makes the machine stand still for {longest} and "
+            f"go on by itself, {_places(timed)}; a machine that takes no time there waits for you"
+        )
+        yield Finding("own-pause", "note", timed[0].line, text, len(timed))
 
 
 def _switches(plan: Plan, blowing: Blowing) -> tuple[str, str]:
@@ -78,15 +93,6 @@ def _switches(plan: Plan, blowing: Blowing) -> tuple[str, str]:
         found.append((air.off, air.on.replace(LEVEL, f"{blowing.studio:g}")))
     off, on = zip(*found, strict=True)
     return " and ".join(off), " and ".join(on)
-
-
-def _is_over(survey: Survey, follower: Follower, line: int) -> bool:
-    """Whether the nozzle is over the piece before a line within this block."""
-    moves = follower.moves
-    # a wait comes after the move on its own line (NIST RS274/NGC report, section 3.8)
-    gone = int(np.searchsorted(moves.line, line, side="right"))
-    place = moves.end[:, gone - 1].tolist() if gone else follower.state.position_mm
-    return all(low <= at <= high for at, (low, high) in zip(place, survey.bounds_mm[:2], strict=False))
 
 
 def _places(pauses: list[OwnPause]) -> str:

@@ -79,6 +79,9 @@ class PauseRecord(Record):
     null: not known, or there is no wall to go on with."""
     joins: bool = False
     """Whether the wall goes on where it waited, so that its joint may be cold."""
+    goes_on_after_s: float | None = None
+    """How long the file says that it stands still there before it goes on by itself, s, counted in clocks;
+    null: it waits until somebody lets it go on."""
 
 
 class SlugRecord(Record):

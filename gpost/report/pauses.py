@@ -62,7 +62,8 @@ def pauses(plan: Plan, written: Written, places: Places) -> tuple[PauseRecord, .
 
 def _own_pause(asked: _Pauses, own: OwnPause, *, output_line: int) -> PauseRecord:
     said = {"step": "", "kind": "own", "reason": say("waits.own", command=own.command), "message": ""}
-    return _plain(asked, Spot(own.line), output_line=output_line, **said)
+    timed = {"goes_on_after_s": own.goes_on_after_s}
+    return _plain(asked, Spot(own.line), output_line=output_line, **said, **timed)
 
 
 def _ask(asked: _Pauses, ask: Ask, step: str, output_line: int) -> PauseRecord:

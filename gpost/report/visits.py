@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from gpost.common.duration import lasting
 from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.report.model import CartridgeRecord, PauseRecord, Summary
@@ -76,6 +77,8 @@ def to_do(pause: PauseRecord, cartridges: Sequence[CartridgeRecord]) -> str:
             if cartridge.number == pause.cartridge:
                 return _goes_in(cartridge)
         return say("waits.put_in_next")
+    if pause.goes_on_after_s is not None:
+        return say("waits.keep_off", time=lasting(pause.goes_on_after_s))
     if not pause.step:
         return say("waits.see_to_it")
     words = pause.message.strip()
@@ -118,7 +121,7 @@ def when_to_be_there(summary: Summary, *, long: bool) -> Iterator[Part]:
             yield from wrapped(text, indent=" " * 9, first=" " * 9)
     if not summary.pauses:
         yield "  it never waits for you; stay within reach all the same"
-    if any(pause.joins and pause.rim_min is None for pause in summary.pauses):
+    if any(visit.rim_unknown for visit in visits(summary)):
         yield from wrapped(RIM_UNKNOWN, indent="  ", first="  ")
     yield from wrapped(
         "Times are estimates, and the time it waits for you is not counted: every wait puts off what "
@@ -150,7 +153,9 @@ def _visit(pause: PauseRecord, doing: str) -> Visit:
     if pause.layer:
         where = say("names.layer", layer=pause.layer, height=f"{pause.height_mm:z.1f}")
     own = say("waits.by_itself", reason=reason)
-    limits = _limits(pause)
+    if pause.goes_on_after_s is not None:
+        own = say("waits.timed", reason=reason, time=lasting(pause.goes_on_after_s))
+    limits = _limits(pause) if pause.goes_on_after_s is None else ()
     said = [goes_in(pause)] if pause.new_cartridge else []
     said += [LOOK_AGAIN] if pause.waits > 1 else []
     said += [may_last(limits)] if limits else []
@@ -162,7 +167,7 @@ def _visit(pause: PauseRecord, doing: str) -> Visit:
         pause.cartridge,
         doing,
         limits,
-        pause.joins and pause.rim_min is None,
+        pause.joins and pause.rim_min is None and pause.goes_on_after_s is None,
     )
 
 

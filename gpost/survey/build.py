@@ -34,7 +34,7 @@ from gpost.survey.layerrows import bounds_of
 from gpost.survey.layers import LayerFinder
 from gpost.survey.lookup import FileLookup
 from gpost.survey.model import BlockMark, Survey
-from gpost.survey.ownpauses import own_pauses
+from gpost.survey.ownpauses import MOST, own_pauses
 from gpost.survey.path import Laying, Starts
 from gpost.survey.rows import SUMS, Amount, Rows
 from gpost.survey.secondrun import SecondRun
@@ -86,6 +86,7 @@ class SurveyBuilder:
         self._numbering = Numbering()
         self._second_run = SecondRun()
         self._stopped, self._wait_s = False, 0.0
+        self._timed_stops_s: dict[int, float] = {}
 
     def add(self, block: Block) -> None:
         """Follow one block."""
@@ -99,10 +100,16 @@ class SurveyBuilder:
             commands = follower.commands
             self._commands.add(len(commands))[:] = commands
             self._air.update(follower.air_as_written)
+            self._note_timed_stops(follower)
         self._find_own_marks(block)
         self._take(follower, block)
         self.state = follower.end
         self._keep(follower)
+
+    def _note_timed_stops(self, follower: Follower) -> None:
+        line, seconds = follower.timed_stops
+        line = line[: MOST - len(self._timed_stops_s)] + follower.block.chunk.first_line
+        self._timed_stops_s |= dict(zip(line.tolist(), seconds.tolist(), strict=False))
 
     def _keep(self, follower: Follower) -> None:
         short = self.source.size <= KEPT_BLOCKS * self.source.chunk_bytes
@@ -264,7 +271,7 @@ class SurveyBuilder:
             wrong_mode=self.findings.wrong_mode,
             own_primes=self.findings.own_primes,
             retell=told,
-            own_pauses=own_pauses(commands, self.findings.named.pausing, self.config),
+            own_pauses=own_pauses(commands, self.findings.named.pausing, self.config, self._timed_stops_s),
             air_as_written=dict(self._air),
             named=dict(self.findings.named.counts),
             unknown=tuple(self.findings.named.unknown),

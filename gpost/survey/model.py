@@ -59,6 +59,8 @@ class OwnPause(NamedTuple):
     line: int
     command: str
     """`M0`, or a name."""
+    goes_on_after_s: float | None = None
+    """How long it says that it stands still before it goes on by itself; None: until somebody goes on."""
 
 
 @record(frozen=True, slots=True)

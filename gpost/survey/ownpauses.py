@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.config.commands import may_wait
 from gpost.config.model import Config
 from gpost.errors import SourceError
 from gpost.motion import codes
@@ -16,24 +18,30 @@ from gpost.survey.model import NamedCommand, OwnPause
 MOST = 10_000
 """Pauses of its own that a file may have."""
 
+NO_TIMES: Mapping[int, float] = MappingProxyType({})
+
 _M_CODE = re.compile(r"[Mm]\s*(\d{1,4}(?:\.\d)?)(?![\d.])")
 
 
 def own_pauses(
-    commands: NDArray[np.void], named: Sequence[NamedCommand], config: Config
+    commands: NDArray[np.void],
+    named: Sequence[NamedCommand],
+    config: Config,
+    timed_s: Mapping[int, float] = NO_TIMES,
 ) -> tuple[OwnPause, ...]:
     """The file's own pauses in the order of its lines; `commands` as in the survey.
+
+    `timed_s`: after how many seconds it goes on by itself, by line.
 
     Raises SourceError for more of them than any file can need.
     """
     waiting, names = set(codes.WAITING_M), set[str]()
-    for command in config.machine.pause.commands:
+    for command in filter(may_wait, config.machine.pause.commands):
         code = _M_CODE.match(command)
         if code is not None:
             waiting.add(round(float(code[1]) * 10))
         else:
             names.add(command.split()[0].upper())
-    waiting -= codes.BESIDE_WAITING_M
     own = codes.said(commands, "M", waiting)
     if np.count_nonzero(own) > MOST:
         raise SourceError(
@@ -42,7 +50,7 @@ def own_pauses(
             line=int(commands["line"][own][0]),
         )
     found = [
-        OwnPause(line, codes.name_of("M", code))
+        OwnPause(line, codes.name_of("M", code), timed_s.get(line))
         for line, code in zip(commands["line"][own].tolist(), commands["code_x10"][own].tolist(), strict=True)
     ]
     found += [OwnPause(other.line, other.name) for other in named if other.name in names]

@@ -439,10 +439,12 @@ def test_a_folder_that_goes_away_and_comes_back(studio: Studio, vase: bytes) -> 
 
 
 def test_without_the_package(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
-    """It says what to install."""
+    """It says what to install, and not that it watches."""
+    said: list[str] = []
     monkeypatch.setitem(sys.modules, "watchfiles", None)
     with pytest.raises(ConfigError, match=r"pip install 'gpost\[watch\]'"):
-        watched_here(studio, lambda _report: None, lambda _text: None)
+        watched_here(studio, lambda _report: None, said.append)
+    assert said == []
 
 
 def test_a_full_disk_is_told_and_waited_out(

@@ -37,6 +37,7 @@ def doubts(text: str) -> tuple[str, ...]:
         ("cartridge: {hose_bore_mm: 100, hose_length_mm: 700}", "f.yaml:1:48: cartridge.line_ml: the hose holds 5498 ml, more than a whole cartridge (1000 ml: `volume_ml`); are both in ml, and bore and length in mm?"),
         ("cartridge: {volume_ml: 1000, empty_g: 0.4}", "f.yaml:1:39: cartridge.empty_g: an empty cartridge for 1000 ml hardly weighs 0.4 g; if kg are meant, write 400"),
         ("cartridge: {mixing_stages: 1542.6}", "f.yaml:1:28: cartridge.mixing_stages: a hose of 1542.6 stages mixes next to nothing; leave it out for one that doesn't mix, or look at the trial again"),
+        ("machine: {pause: {settle_s: 1800}}", "f.yaml:1:29: machine.pause.settle_s: the nozzle would stand still for 30 min after each prime; if ms are meant, write 1.8"),
         ("machine: {park: {x_mm: -20, y_mm: 10}}", "f.yaml:1:17: machine.park: X -20, Y 10 lies off the bed (`machine.bed`); a pause there will be refused; which of the two is wrong?"),
     ],
 )  # fmt: skip
@@ -119,6 +120,7 @@ def test_what_gpost_shows_raises_no_doubt(page: Path) -> None:
         "clay: {metering: {unit: ml, ml_per_unit: 0.004, spread_percent: 0.8}}",
         "clays: [{name: blue, stains: [{name: cobalt, percent: 0.1}]}]",
         "steps: [{fan: {bands: [{from_layer: 1, level_percent: 0}]}}]",
+        "machine: {pause: {settle_s: 600}}",
         "machine: {bed: {round: true}, park: {x_mm: 140, y_mm: 5}}",
         "cartridge: {volume_ml: 60, reserve_ml: 5, line_ml: 60}",
         "machine: {bed: {x_min_mm: 100, y_min_mm: 100}}",

@@ -26,6 +26,12 @@ BEADS = (
     Stroke(((-40.0, -50.0), (-100.0, -50.0), (-100.0, -45.0)), 8.0, 3.0, 3.0, 1.5),
     Stroke(((-100.0, -120.0), (-40.0, -120.0)), 8.0, 3.0, 6.0, 0.75),
 )
+SAID: list[dict[str, Any]] = [
+    {},
+    {"commands": ["G4 P3000", "M0", "G4 S2.5"], "hold": ["M84 S0", "G4 S1"]},
+    {"commands": ["M300 S440", "G4 S4", "M0"], "hold_again": True},
+]
+"""How the machine waits: with dwells beside it."""
 
 
 def wishes(spots: st.SearchStrategy[Spot]) -> st.SearchStrategy[Any]:
@@ -50,19 +56,22 @@ def wishes(spots: st.SearchStrategy[Spot]) -> st.SearchStrategy[Any]:
     relieve_ml=st.sampled_from([0.0, 0.3]),
     settle_s=st.sampled_from([0.0, 7.5]),
     lift_mm=st.sampled_from([3.0, 10.0]),
+    said=st.sampled_from(SAID),
 )
 def test_a_block_takes_what_the_plan_says(
-    rewrite: Any, piece: Piece, data: st.DataObject, relieve_ml: float, settle_s: float, lift_mm: float
+    rewrite: Any, piece: Piece, data: st.DataObject, relieve_ml: float, settle_s: float, lift_mm: float,
+    said: dict[str, Any],
 ) -> None:
     """At a layer's start, but for where the nozzle really stands then: there and back at the travel's feed."""
     wish = data.draw(wishes(st.just(Spot(0))))
     index = data.draw(st.integers(0, len(piece.layer_lines) - 1))
-    pause = {"relieve_ml": relieve_ml, "settle_s": settle_s, "lift_mm": lift_mm, "hold": []}
+    pause = {"relieve_ml": relieve_ml, "settle_s": settle_s, "lift_mm": lift_mm, "hold": [], **said}
     machine = {
         "acceleration_mm_s2": AT_ONCE,
         "travel_feed_mm_min": TRAVEL,
         "lift_feed_mm_min": LIFT,
         "pause": pause,
+        "dwell_p": piece.dialect.dwell_p,
     }
     result = rewrite(
         piece.program,

@@ -35,7 +35,7 @@ LAYS = re.compile(r"G[0-3]( [A-Z][-.0-9]+)*? [XYZE]")
 
 def said(put: Mapping[str, str], allowed: list[str]) -> dict[str, Any]:
     """What stands under `machine:`."""
-    lists = {key: [put[key]] for key in ("hold", "commands") if key in put}
+    lists = {key: [put[key], "M0"] for key in ("hold", "commands") if key in put}
     found: dict[str, Any] = {"pause": lists} if lists else {}
     found |= {"beep": [put["beep"]]} if "beep" in put else {}
     found |= {"display": put["display"]} if "display" in put else {}

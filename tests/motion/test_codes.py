@@ -130,7 +130,6 @@ def test_m_codes_of_printing() -> None:
     """Common practice of printing, no source."""
     assert g_codes(0, 1, 6, 24, 25, 60, 109, 116, 190, 191, 226, 400, 600) == codes.STOPPING_M
     assert g_codes(0, 1, 25, 226, 600) == codes.WAITING_M
-    assert g_codes(117, 118, 300, 400) == codes.BESIDE_WAITING_M
     assert (codes.EXTRUDE_ABSOLUTE, codes.EXTRUDE_RELATIVE) == (820, 830)
     assert (codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF) == (1010, 1020, 1030)
     assert (codes.AIR_ON, codes.AIR_OFF) == (1060, 1070)

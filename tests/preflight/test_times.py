@@ -82,6 +82,19 @@ def test_old_clay(line_ml: float, age_min: int, layer: int) -> None:
     assert find(config, layers=60) == {}
 
 
+@pytest.mark.parametrize(("settle_s", "is_why"), [(1800, True), (1, False), (0, False)])
+def test_what_stands_after_a_prime_is_named_where_it_is_why(settle_s: float, is_why: bool) -> None:
+    """Clay is in the hose for 20 min, which may be 30 or 19: by half an hour of standing still, or without it."""
+    pause = Pause(layer_start(make_survey(layers=60), 30), "look", "why", "Look", prime_ml=1)
+    config = {
+        "machine": {"pause": {"settle_s": settle_s}},
+        "clay": {"working_min": 30 if is_why else 19},
+        "cartridge": {"line_ml": 200},
+    }
+    text = find(config, [pause], layers=60)["old-clay"][3]
+    assert ("stand for less than 30 min after a prime (`settle_s`), or lay faster" in text) == is_why
+
+
 def test_clay_in_a_cartridge_keeps() -> None:
     """An hour in a cartridge is nothing, but by a limit of its own."""
     assert find({"clay": {"working_min": 10}}, layers=60) == {}

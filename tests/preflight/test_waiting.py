@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from gpost_plugins.fan import AirBand, Fan, FanSettings
 
-from gpost.api import Intention, Plan, Settings, Silence, Step, Survey
+from gpost.api import Intention, Pause, Plan, Settings, Silence, Spot, Step, Survey
 from gpost.preflight.model import Finding
 
 Check = Callable[..., dict[str, Finding]]
@@ -48,6 +48,25 @@ def test_where_it_waits(check: Check, pot: Pot, end: list[str], said: str) -> No
     assert finding.count == len(end)
     assert finding.text == f"the file itself makes the machine wait for you, {said}"
     assert finding.sentence == finding.text
+
+
+@pytest.mark.parametrize(
+    ("end", "said"),
+    [
+        (["M0 S10"], "for 10 s and go on by itself, by M0: line 14; a machine"),
+        (["M0 P500", "M1 S600"], "for up to 10 min and go on by itself, by M0, M1: lines 14 and 15; a machine"),
+    ],
+)
+def test_where_it_goes_on_by_itself(check: Check, pot: Pot, end: list[str], said: str) -> None:
+    """Nobody is waited for: how long at the most, and by which lines."""
+    (finding,) = check(pot(end=end)).values()
+    assert (finding.name, finding.severity, finding.line) == ("own-pause", "note", 13)
+    assert f"the file itself makes the machine stand still {said}" in finding.text
+
+
+def test_a_blower_may_blow_through_a_short_one(check: Check) -> None:
+    """It is no wait for somebody."""
+    assert "blown-wait" not in check(blown(2, "M0 S10"))
 
 
 def test_what_a_step_silences_is_no_pause(check: Check, pot: Pot) -> None:
@@ -200,3 +219,42 @@ def test_air_by_coolant_codes_or_by_name_is_told_and_taken_out(
     assert advice in found["blown-wait"].text
     bands = FanSettings(bands=(AirBand(from_layer=1, level_percent=0),))
     assert set(check(text, {"machine": machine}, [Fan(bands)])) == {"own-pause"}
+
+
+class Looks(Step[Settings]):
+    """Pauses on a line of its own, to look."""
+
+    name = "looks"
+    Settings = Settings
+
+    def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
+        """Before the second ring's first bead."""
+        return [Pause(Spot(10), "look", "to look", "Look")]
+
+
+AT = {"machine": {"park": {"x_mm": 15, "y_mm": 15}}}
+
+
+@pytest.mark.parametrize(
+    ("start", "fan", "told"),
+    [
+        ("M106 S204", None, True),
+        ("M106 P2 S204", None, True),
+        ("M107", None, False),
+        ("M106 S204", FanSettings(), False),
+        # asked to blow on
+        ("M106 S204", FanSettings(off_in_pause=False), False),
+    ],
+)
+def test_a_blower_that_stays_on_at_a_step_s_pause_is_told(
+    check: Check, start: str, fan: FanSettings | None, told: bool
+) -> None:
+    """Where no step says whether it rests; the pause's step, and what to do."""
+    text = blown(0, "").replace("M106 S204", start)
+    found = check(text, AT, [Looks(Settings()), *([] if fan is None else [Fan(fan)])])
+    assert ("blown-wait" in found) == told
+    if told:
+        finding = found["blown-wait"]
+        assert (finding.severity, finding.line, finding.count) == ("warning", 10, 1)
+        assert "stays on while the machine waits for you at the pauses of looks" in finding.text
+        assert "let the step fan set the blower" in finding.text

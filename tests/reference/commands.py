@@ -53,5 +53,5 @@ FREE_IN_PAUSE = re.compile(
     r"(?!.* ([PS]).* \1)(?:M[01]( [PS][0-9]+)*|M0 [A-Z][a-z ]+|M25|M226( [PS][0-9]+)*|M(84|18) S[0-9]+|G4( [PS][0-9]+)*)"
 )
 """Those that may be sent in a pause as well, where the nozzle stands clear and somebody is called."""
-EXAMPLES_IN_PAUSE = ("M0", "M1", "M0 Load clay", "M25", "M226 P5 S1", "M84 S0", "M18 S600", "G4 P10")
+EXAMPLES_IN_PAUSE = ("M0", "M1", "M0 Load clay", "M25", "M226 P5 S1", "M84 S0", "M18 S3600", "G4 P10")
 """Some of each."""

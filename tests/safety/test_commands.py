@@ -25,7 +25,7 @@ from tests.reference.commands import EXAMPLES, EXAMPLES_IN_PAUSE, FREE, FREE_IN_
 
 KEYS: dict[str, dict[str, Any]] = {
     "pause.hold[1]": {"pause": {"hold": ["?"]}},
-    "pause.commands[1]": {"pause": {"commands": ["?"]}},
+    "pause.commands[1]": {"pause": {"commands": ["?", "M0"]}},
     "beep[1]": {"beep": ["?"]},
     "air.on": {"air": {"on": "?"}},
     "air.off": {"air": {"off": "?"}},
@@ -147,7 +147,8 @@ def test_what_the_studio_allows_is_sent_and_said_or_known_to_move(pot: Path, com
 def test_what_is_free_is_sent_without_a_word(pot: Path, command: str) -> None:
     """At each key, and from a step; the summary has it by its kind."""
     assert FREE.fullmatch(command)
-    for key in ("pause.hold[1]", "pause.commands[1]", "beep[1]", "air.off"):
+    air = "air.on" if command.startswith("M106") else "air.off"  # where M106 lets blow
+    for key in ("pause.hold[1]", "pause.commands[1]", "beep[1]", air):
         load_files([("studio.yaml", json.dumps({"machine": machine(key, command)}))])
     output, summary = run(pot, config(pause={"commands": ["M0"]}), Sends(command))
     record = next(record for record in summary.commands if record.command == command)
@@ -160,7 +161,7 @@ def test_what_waits_or_holds_is_free_in_a_pause_alone(pot: Path, command: str) -
     """Elsewhere the nozzle would stand on the wall uncounted, or a recipe let the motors go before a wait."""
     assert FREE_IN_PAUSE.fullmatch(command)
     for key in ("hold", "commands"):
-        output, summary = run(pot, config(pause={"commands": ["M0"], key: [command]}), Sends())
+        output, summary = run(pot, config(pause={"commands": ["M0"], key: [command, "M0"]}), Sends())
         record = next(record for record in summary.commands if record.command == command)
         assert record.kind in ("wait", "hold", "dwell")
         assert record.count == output.split("\n").count(command)

@@ -228,7 +228,7 @@ MOVES = [
 """What moves the machine, or changes how later lines are read."""
 KEYS: dict[str, dict[str, Any]] = {
     "hold": {"pause": {"hold": ["?"]}},
-    "commands": {"pause": {"commands": ["?"]}},
+    "commands": {"pause": {"commands": ["?", "M0"]}},
     "beep": {"beep": ["?"]},
     "air on": {"air": {"on": "?"}},
     "air off": {"air": {"off": "?"}},
@@ -267,7 +267,7 @@ def test_nobody_s_word_lets_a_move_be_sent(survey, key, command) -> None:
         compiler(survey, key, command, (command,))
 
 
-@pytest.mark.parametrize("command", ["M300 S440 P200", "M106 P1 S5"])
+@pytest.mark.parametrize("command", ["M300 S440 P200", "M106 P1 S0"])
 @pytest.mark.parametrize("key", ["hold", "commands", "beep", "air off"])
 def test_command_that_does_no_more_is_taken(survey, key, command) -> None:
     """What beeps or switches the air is taken."""

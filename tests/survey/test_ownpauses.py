@@ -79,7 +79,10 @@ def test_by_what_everybody_waits_at(survey_of: SurveyOf, line: str, command: str
         (("M400", "M300 S440", "M117 Look", "M76"), "M117 hello", None),
         (("M400", "M300 S440", "M117 Look", "M76"), "M76", "M76"),
         (("M76",), "M0", "M0"),
-        (("G4 P60000",), "G4 P60000", None),
+        (("M84 S0", "M107", "M0"), "M84", None),
+        (("M84 S0", "M107", "M0"), "M107", None),
+        (("M76 S5", "M0 S5"), "M76", "M76"),
+        (("G4 P60000", "M0"), "G4 P60000", None),
     ],
 )
 def test_by_what_the_config_waits_by(
@@ -87,6 +90,51 @@ def test_by_what_the_config_waits_by(
 ) -> None:
     """With whatever words; but not by what only goes along with it: a message, a beep, moves that end first."""
     assert waits(survey_of, line, *commands) == command
+
+
+@pytest.mark.parametrize(
+    ("line", "seconds"),
+    [
+        ("M0", None),
+        ("M0 S10", 10.0),
+        ("m1 p2500", 2.5),
+        ("M0 P2500 S10", 10.0),
+        ("M0 S0", None),
+        ("M0 S-5", None),
+        ("M0 Load clay", None),
+        ("G1 X20 M0 S10", 10.0),
+        # it can't be told whose they are
+        ("M300 S440 P200 M0", None),
+        ("G4 P500 M0", None),
+        ("M226 P5 S1", None),
+        ("M25 P1", None),
+    ],
+)
+def test_after_a_time_of_its_own_it_goes_on(
+    survey_of: SurveyOf, line: str, seconds: float | None
+) -> None:
+    """M0 and M1 with P or S, which count as those of G4 do: common practice, no source. The clock has the time."""
+    found = survey_of(f"{POT}{line}\nG1 Y10 E1\n")
+    (pause,) = found.own_pauses
+    assert pause.goes_on_after_s == seconds
+    if seconds is not None and line[0] in "Mm":
+        assert found.time_s == pytest.approx(survey_of(f"{POT}G4 S{seconds}\nG1 Y10 E1\n").time_s)
+        assert found.time_s == pytest.approx(survey_of(f"{POT}M0\nG1 Y10 E1\n").time_s + seconds)
+
+
+def test_the_time_of_one_behind_a_move_comes_after_it(survey_of: SurveyOf) -> None:
+    """A stop comes after the move on its own line (NIST RS274/NGC report, section 3.8), at the file's end too."""
+    alone = "G1 X20 E1\nG4 S10\n"
+    behind = "G1 X20 E1 M0 S10\n"
+    for rest in ("G1 Y10 E1\n", ""):
+        one, other = (survey_of(f"{POT}{text}{rest}") for text in (alone, behind))
+        assert one.time_s == pytest.approx(other.time_s)
+
+
+def test_p_counts_as_that_of_g4(survey_of: SurveyOf) -> None:
+    """Seconds on a machine that counts them."""
+    config = Config.model_validate({"machine": {"dwell_p": "seconds"}})
+    assert survey_of(f"{POT}M0 P3\nG1 Y10 E1\n", config=config).own_pauses[0].goes_on_after_s == 3.0
 
 
 def test_in_the_order_of_the_file(survey_of: SurveyOf) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from gpost.clay.mixing import FULL
+from gpost.common.duration import lasting
 from gpost.common.filenames import SLICED, own_config
 from gpost.common.memory import free_failed
 from gpost.common.plain import shown
@@ -27,6 +28,7 @@ from gpost.supply.loading import band_doubts, slugs_of
 from gpost.supply.names import Names, names_of
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import to_load_ml
+from gpost.survey.model import OwnPause
 from gpost.words import recorded, say
 
 SAME_ML = 1e-3
@@ -312,6 +314,12 @@ def _slugs(plan: Plan) -> Slugs | None:
     return Slugs(inside.first, at_end, by_cartridge, bands.loaded_from)
 
 
+def _own(own: OwnPause) -> str:
+    if own.goes_on_after_s is not None:
+        return say("waits.keep_off", time=lasting(own.goes_on_after_s))
+    return say("waits.own", command=own.command)
+
+
 def _stops(plan: Plan, time_factor: float) -> tuple[Stop, ...]:
     messages = Messages(plan)
     stops = [
@@ -322,8 +330,5 @@ def _stops(plan: Plan, time_factor: float) -> tuple[Stop, ...]:
         )
         for pause in plan.pauses
     ]
-    stops += [
-        Stop(plan.clock_at(Spot(own.line)) * time_factor, say("waits.own", command=own.command), False)
-        for own in plan.own_pauses
-    ]
+    stops += [Stop(plan.clock_at(Spot(own.line)) * time_factor, _own(own), False) for own in plan.own_pauses]
     return tuple(sorted(stops, key=lambda stop: stop.clock_s))

@@ -1,0 +1,84 @@
+"""What a pause is waited by: a command that waits until somebody goes on.
+
+G4 stands still for a time (NIST RS274/NGC report, section 3.5.4), M0 and M1 until somebody goes on (3.6.1). That these
+take a time as P or S on some machines, and what the others do: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+from pydantic import ValidationError
+
+from gpost.config.machine import Machine
+
+
+def machine(*commands: str) -> Machine:
+    """Of a studio whose word is that all of them are harmless."""
+    return Machine.model_validate({"pause": {"commands": commands}, "allow_commands": commands})
+
+
+@pytest.mark.parametrize(
+    "commands",
+    [
+        ("M0",),
+        ("m00",),
+        ("M0 Load clay",),
+        ("M1",),
+        ("M0 S0",),
+        ("M25",),
+        ("M226 P5 S1",),
+        ("M600",),
+        ("LOOK",),
+        ("LOOK SECONDS=5",),
+        ("G4 P1", "M0"),
+        ("M0", "G4 S5"),
+        ("M0 S5", "M226 P5"),
+        ("M400", "M300 S440", "M117 Look", "M76"),
+    ],
+)
+def test_what_waits_for_somebody_or_may_is_taken(commands: tuple[str, ...]) -> None:
+    """What gpost doesn't know is there by the studio's word; a dwell may stand beside what waits."""
+    assert machine(*commands).pause.commands == commands
+
+
+@pytest.mark.parametrize(
+    ("commands", "timed"),
+    [
+        (("G4 P1",), "G4 P1"),
+        (("g04 s600",), "g04 s600"),
+        (("M0 S5",), "M0 S5"),
+        (("m00 p5000",), "m00 p5000"),
+        (("M1 P0 S5",), "M1 P0 S5"),
+        (("M300 S440", "G4 S600", "M84 S0"), "G4 S600"),
+        (("G4 S1", "M0 S5"), "G4 S1 and M0 S5"),
+    ],
+)
+def test_what_goes_on_by_itself_alone_is_refused(commands: tuple[str, ...], timed: str) -> None:
+    """A cartridge would be changed while the machine sets off."""
+    with pytest.raises(ValidationError, match=f"goes on by itself when the time of {timed} is over"):
+        machine(*commands)
+
+
+@pytest.mark.parametrize(
+    "commands", [("M300 S440",), ("M84 S0",), ("M107",), ("M400",), ("M117 Look", "M118 go")]
+)
+def test_what_doesn_t_wait_alone_is_refused(commands: tuple[str, ...]) -> None:
+    """It beeps, tells, or waits for moves to end, and the print goes on."""
+    with pytest.raises(ValidationError, match=f"nothing waits for you by {' and '.join(commands)}; add"):
+        machine(*commands)
+
+
+@pytest.mark.parametrize("key", ["hold", "commands"])
+@pytest.mark.parametrize("command", ["M84 S0", "M18 S0", "m084s0", "M84 S3600", "M18 S7200"])
+def test_what_holds_the_motors_is_taken(key: str, command: str) -> None:
+    """S says after how many seconds at rest they let go, 0 is never; an hour is longer than clay waits."""
+    pause = {"commands": ["M0"], key: [command, "M0"]}
+    assert command in getattr(Machine.model_validate({"pause": pause}).pause, key)
+
+
+@pytest.mark.parametrize("key", ["hold", "commands"])
+@pytest.mark.parametrize("command", ["M84 S5", "M18 S600", "m084s1", "M84 S3599"])
+def test_what_lets_them_go_meanwhile_is_refused(key: str, command: str) -> None:
+    """The nozzle can be pushed aside then, and the wall goes on beside itself."""
+    with pytest.raises(ValidationError, match=f"{command} lets the motors go after [0-9]+ s"):
+        Machine.model_validate({"pause": {"commands": ["M0"], key: [command, "M0"]}})

@@ -34,7 +34,7 @@ from gpost.write.output import Written
 from gpost.write.packing import packed
 from gpost.write.rewriter import Rewriter
 from gpost.write.script import plain
-from gpost.write.sink import AtomicFile, check_target, nothing_around
+from gpost.write.sink import AtomicFile, check_target, nothing_around, to_disk
 
 if TYPE_CHECKING:
     from gpost.supply.stopped import Resumption, Stopped
@@ -288,10 +288,10 @@ def _answer(
         with out as file:
             written = Rewriter(source, plan, header, helper=helper).write(file, second)
             # inside, so that nothing appears if anything is wrong with the summary
-            found = in_order([*answer.findings, *command_notes(written.sent)])
-            summary = summarise(
-                plan, written, found, source=names[0], output=names[1], going=answer.going, earlier=earlier
-            )
+            with to_disk(file, Path(names[1])):
+                found = in_order([*answer.findings, *command_notes(written.sent)])
+                names_of = {"source": names[0], "output": names[1]}
+                summary = summarise(plan, written, found, **names_of, going=answer.going, earlier=earlier)
     except PlanError as failure:
         return answer.failing(failure)
     return answer._replace(findings=found, summary=summary)

@@ -8,6 +8,7 @@ import os
 import shutil
 import stat
 import tempfile
+import threading
 import weakref
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -76,6 +77,37 @@ class AtomicFile:
         self._file.close()
         with self._around(self._target):
             put_in_place(self._temp, self._target, overwrite=self._overwrite)
+
+
+@contextlib.contextmanager
+def to_disk(file: BinaryIO, name: Path) -> Iterator[None]:
+    """Let the disk take what is written by now while something else is done, if it is a plain file.
+
+    Raises OutputError with its name where the disk can't: the system tells that once, and not again when the
+    file is finished.
+    """
+    failed: list[OSError] = []
+
+    def take(handle: int) -> None:
+        try:
+            os.fsync(handle)
+        except OSError as error:
+            failed.append(error)
+
+    thread = threading.Thread(target=take, args=(file.fileno(),), name="gpost-disk")
+    try:
+        if stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+            thread.start()
+    except RuntimeError:  # the system lets no more threads start
+        pass
+    try:
+        yield
+    finally:
+        if thread.ident is not None:
+            thread.join()
+    with told(name):
+        if failed:
+            raise failed[0]
 
 
 @contextlib.contextmanager

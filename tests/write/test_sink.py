@@ -8,6 +8,7 @@ import os
 import signal
 import stat
 import sys
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -16,7 +17,7 @@ import pytest
 from gpost.errors import OutputError
 from gpost.write import sink
 from gpost.write.inputs import Input, reading
-from gpost.write.sink import AtomicFile, check_target, work_folder
+from gpost.write.sink import AtomicFile, check_target, to_disk, work_folder
 
 
 def names(folder: Path) -> set[str]:
@@ -267,6 +268,31 @@ def test_failing_disk_at_the_end(
     with pytest.raises(OutputError, match=sentence), AtomicFile(tmp_path / "out.nc") as out:
         out.write(b"x")
     assert names(tmp_path) == set()
+
+
+@pytest.mark.parametrize(("code", "sentence"), FAILURES)
+def test_failing_disk_meanwhile(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, code: int, sentence: str
+) -> None:
+    """A disk that fails while something else is done is told of then: it might tell that only once."""
+    answers = [refuse(code)]
+    monkeypatch.setattr(sink.os, "fsync", lambda _handle: answers.pop()() if answers else None)
+    path = tmp_path / "out.nc"
+    with pytest.raises(OutputError, match=sentence), AtomicFile(path) as out, to_disk(out, path):
+        out.write(b"x")
+    assert names(tmp_path) == set()
+
+
+def test_the_disk_takes_what_is_written_meanwhile(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is asked while the work goes on; no pipe and no device is."""
+    asked = threading.Event()
+    monkeypatch.setattr(sink.os, "fsync", lambda _handle: asked.set())
+    with open(os.devnull, "wb") as nowhere, to_disk(nowhere, tmp_path):
+        pass
+    assert not asked.is_set()
+    with AtomicFile(tmp_path / "out.nc") as out, to_disk(out, tmp_path / "out.nc"):
+        assert asked.wait(timeout=60)
+    assert (tmp_path / "out.nc").exists()
 
 
 @pytest.mark.parametrize("code", [errno.ENOSPC, errno.EDQUOT, errno.EFBIG])

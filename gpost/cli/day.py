@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from contextlib import nullcontext
 from datetime import datetime
 from pathlib import Path
@@ -26,7 +25,7 @@ from gpost.cli.options import (
 from gpost.cli.terminal import width
 
 if TYPE_CHECKING:
-    from gpost.workbook.day.clock import Event
+    from gpost.workbook.day.writing import Done
     from gpost.write.inputs import Inputs
 
 NINE_S = 9 * 3600
@@ -78,11 +77,11 @@ def _check_calendar(
     check_target(calendar, overwrite=overwrite, inputs=inputs)
 
 
-def _write_calendar(calendar: Calendar, folder: Path, events: Sequence[Event], *, overwrite: bool) -> None:
+def _write_calendar(calendar: Calendar, folder: Path, done: Done, *, overwrite: bool) -> None:
     from gpost.cli.streams import write_text
     from gpost.workbook.day.calendar import entries_of_day
 
-    text = calendar.text(folder.resolve(), entries_of_day(events))
+    text = calendar.text(folder.resolve(), entries_of_day(done.sheet.events, done.files))
     write_text(str(calendar.path), text, overwrite=overwrite)
 
 
@@ -193,6 +192,6 @@ def command(
         done = do_day(pieces, left_out, config, wishes, task, on_piece=on_piece)
     if calendar_name is not None and done.sheet.events:  # RFC 5545, 3.6: no calendar is without events
         calendar = Calendar(Path(calendar_name), day, wishes.start_s, wishes.pause_s)
-        _write_calendar(calendar, folder, done.sheet.events, overwrite=overwrite)
+        _write_calendar(calendar, folder, done, overwrite=overwrite)
     say(done.json if as_json else done.text(width()))
     click.get_current_context().exit(int(bool(done.left_out)))

@@ -68,11 +68,14 @@ def _on_top(percent: float) -> str:
 
 _BORE, _LENGTH, _HELD = (("cartridge", key) for key in ("hose_bore_mm", "hose_length_mm", "volume_ml"))
 _RIM, _WORKING, _LIFT = ("clay", "rim_min"), ("clay", "working_min"), ("machine", "pause", "lift_mm")
+_LINE, _RESERVE = ("cartridge", "line_ml"), ("cartridge", "reserve_ml")
+_TRAVEL, _RISE = ("machine", "travel_feed_mm_min"), ("machine", "lift_feed_mm_min")
+_PRIME, _UNDER_WAY = ("machine", "prime_flow_ml_min"), ("machine", "acceleration_mm_s2")
 _DENSITY, _WATER = ("wet_density_g_ml",), ("water_percent",)
 _YIELD, _STIFFENING = ("yield_stress_pa",), ("stiffening_pa_s",)
 _FLOW, _BY_LAYER = ("flow_percent",), ("by_layer_percent",)
 _WEIGH = _says("fill a measure and weigh it (gpost calibrate --measure)")
-_SECONDS = _in("seconds", 1 / 60)
+_SECONDS, _LITRES, _PER_SECOND = _in("seconds", 1 / 60), _in("litres", 1000), _in("mm/s", 60)
 _HALF = "percent is less than half of the clay"
 
 LIMITS = (
@@ -80,10 +83,22 @@ LIMITS = (
     Limit(_BORE, 2, "mm is a hose that no clay goes through", _in("cm", 10)),
     # a cartridge right on the auger has no hose, and then the key is left out
     Limit(_LENGTH, 10, "mm is no hose", _in("metres", 1000)),
-    # nobody lifts 20 litres of clay onto a machine
-    Limit(_HELD, 20_000, "ml is more than anybody lifts", _in("mm³", 0.001), above=True),
+    # a pressure tank that feeds a printer stands on the floor, and holds some tens of litres
+    Limit(_HELD, 50_000, "ml is more than a tank beside a printer holds", _in("mm³", 0.001), above=True),
     # a thimble holds more
-    Limit(_HELD, 1, "ml is less than a thimble holds", _in("litres", 1000)),
+    Limit(_HELD, 1, "ml is less than a thimble holds", _LITRES),
+    # the cone of a clay nozzle alone holds more; 0 is no hose
+    Limit(_LINE, 0.5, "ml is ten drops, and no hose", _LITRES),
+    # it stays on the plunger and in the neck, also of a small syringe; 0 is a plunger that wipes clean
+    Limit(_RESERVE, 0.5, "ml is ten drops, and less than stays on a plunger", _LITRES),
+    # over a bed of 200 mm it would fly for a minute; in mm/s machines fly at 20 to 150
+    Limit(_TRAVEL, 200, "mm per min is slower than clay is laid", _PER_SECOND),
+    # a lift of 10 mm would take 20 s; in mm/s a screw lifts by 5 to 20
+    Limit(_RISE, 30, "mm per min is slow even for a screw", _PER_SECOND),
+    # a prime of a few ml would take ten minutes; in ml/s pumps give a tenth to 2
+    Limit(_PRIME, 0.5, "ml per min is a drop every few seconds", _in("ml/s", 60)),
+    # the machine would need seconds to get to the speed at which it lays; in m/s² 0.1 to 3 are usual
+    Limit(_UNDER_WAY, 10, "mm/s² hardly gets a machine under way", _in("m/s²", 1000)),
     # a rim in the air is leather-hard within hours; the key is for what comes long before that
     Limit(_RIM, 120, "min is long for a rim in the air", _SECONDS, above=True),
     # who leaves clay in the hose over night runs it out anyway

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, NamedTuple
 
 from gpost.config.model import Config
@@ -11,8 +11,8 @@ from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.supply.bands import Mix
 from gpost.supply.cartridges import CartridgeUse, cartridges, colours, contents
-from gpost.supply.contents import Contents
 from gpost.supply.loads import on_from, since_ml
+from gpost.supply.rest import rest_contents
 from gpost.supply.sure import loaded_ml, taken_chance, told_ml
 from gpost.supply.weights import weigh
 
@@ -73,10 +73,11 @@ def clay_needs(plan: Plan) -> list[ClayNeed]:
         _add(on, loaded)
         first, *uses = uses
         least_ml, held_ml = must_hold_ml(plan, first), told_ml(plan, first)
-        for parts in _column(inside, begins_ml, held_ml, first.need_ml):
-            _add(on, parts)
-        for parts in _column(inside, begins_ml, max(least_ml, held_ml), first.need_ml):
-            _add(loaded, parts)
+        # what is put on later is none of it, be that due at once
+        column = rest_contents(plan, restart, ()) if restart.inside else inside
+        for found, ml in ((on, held_ml), (loaded, max(least_ml, held_ml))):
+            for mix, part_ml in column.between(begins_ml, begins_ml + ml):
+                _add(found, _parts(mix, part_ml))
     for use in uses:
         _add(loaded, use.parts_of(told_ml(plan, use)))
     slabs: dict[str, float] = {}
@@ -100,15 +101,6 @@ def clay_needs(plan: Plan) -> list[ClayNeed]:
 def must_hold_ml(plan: Plan, use: CartridgeUse) -> float:
     """What must be in a cartridge of a plan, its reserve and margin included, ml."""
     return loaded_ml(plan.config, use.need_ml, taken_chance(plan))
-
-
-def _column(inside: Contents, low_ml: float, held_ml: float, need_ml: float) -> Iterator[dict[str, float]]:
-    """The clays of so much in a cartridge of which so much is asked; behind that its last mixture goes on."""
-    asked = list(inside.between(low_ml, low_ml + need_ml)) or [(inside.at(low_ml), 0.0)]
-    for mix, ml in inside.between(low_ml, low_ml + min(held_ml, need_ml)):
-        yield _parts(mix, ml)
-    if held_ml > need_ml:
-        yield _parts(asked[-1][0], held_ml - need_ml)
 
 
 def _parts(mix: Mix, ml: float) -> dict[str, float]:

@@ -72,6 +72,11 @@ class Stopped(NamedTuple):
     look: bool = False
     """The way to the place alone, at most a hand's width above."""
 
+    @property
+    def says_clay(self) -> bool:
+        """Whether it is said what is in the cartridge that is on, or what has come of it."""
+        return any(amount is not None for amount in (self.left_ml, self.left_g, self.came_ml, self.came_g))
+
 
 class Left(NamedTuple):
     """The clay at one place of a plan."""
@@ -202,7 +207,8 @@ def resumption(plan: Plan, stopped: Stopped) -> Resumption:
         waited_s=(stopped.waited_min or 0.0) * 60,
     )
     left_out = [*own.left_out, *set_up_commands(plan, found.spot)[1]]
-    skipped = tuple(not_repeated(plan, found.spot, stopped.done, anew=stopped.anew))
+    said_ml = stopped.run_out_ml if stopped.says_clay else None
+    skipped = tuple(not_repeated(plan, found.spot, stopped.done, anew=stopped.anew, run_out_ml=said_ml))
     hose_s = Waits(plan).hose_s(_passed_ml(plan, found.spot, stopped.done), prime_ml)
     return Resumption(restart, found, left, stopped, turns, skipped, tuple(left_out), hose_s / 60)
 

@@ -25,6 +25,8 @@ from gpost.supply.loads import since_ml
 Floats = NDArray[np.float64]
 SAME_ML = 1e-9
 """Clay that differs by less is the same."""
+LEAST_TURN = 1e-4
+"""Less of a turn is none: amounts of clay in a file are rounded."""
 FEW_MIN = 5
 """Of less half minutes are told."""
 AT_ONCE = 50_000
@@ -219,13 +221,35 @@ class Waits:
 def rim_wait_s(plan: Plan, spot: Spot, own_s: float = 0.0) -> float | None:
     """How long the machine may wait at a spot before the wall's joint is cold (`rim_min`), s.
 
-    The way to the park, the prime and the way back, `own_s`, take their part of that. None where it is not
-    known; infinite where there is no wall yet, or none that goes on.
+    The way to the park, the prime and the way back, `own_s`, take their part of that, and so does what a rim
+    has stood by then that was there when a stopped print went on. None where it is not known; infinite where
+    there is no wall yet, or none that goes on.
     """
     survey, rim_min = plan.survey, plan.config.clay.rim_min
     if not len(survey.layers) or not survey.start_of(0) < spot < Spot(survey.laid_until):
         return math.inf
-    return None if rim_min is None else max(rim_min * 60 - own_s, 0.0)
+    return None if rim_min is None else max(rim_min * 60 - own_s - _stood_s(plan, spot), 0.0)
+
+
+def _stood_s(plan: Plan, spot: Spot) -> float:
+    """How long some of the rim at a spot stood where a stopped print went on, by the potter's word, s.
+
+    The rim is what the last turn has laid. The machine's own time is left out, as it is before any pause.
+    """
+    stood = [restart for restart in plan.of(Restart) if restart.waited_s and restart.spot <= spot]
+    at_turn = _turns(plan, spot) if stood else 0.0
+    return sum(one.waited_s for one in stood if at_turn - _turns(plan, one.spot) < 1 - LEAST_TURN)
+
+
+def _turns(plan: Plan, spot: Spot) -> float:
+    """How many layers are laid at a spot, the last one by the share of its clay."""
+    survey = plan.survey
+    index = survey.index_at(spot.line)
+    row, begins = survey.layers[index], survey.start_of(index)
+    if spot <= begins or row["clay_ml"] <= 0:
+        return float(index)
+    laid_ml = survey.clay_before(spot) - survey.clay_before(begins)
+    return index + min(max(laid_ml / float(row["clay_ml"]), 0.0), 1.0)
 
 
 def _clock(plan: Plan) -> ClayClock:

@@ -32,7 +32,9 @@ from gpost.api import (
 )
 
 Floats = NDArray[np.float64]
-SAME_MM = 1e-6
+SAME_MM = 0.01
+"""Sizes that differ by less are the same: places in a file are rounded to thousandths, at both ends. No slab
+is cut to a hundredth."""
 
 
 class SlabSettings(Settings):
@@ -128,9 +130,11 @@ class Slab(Step[SlabSettings]):
         for what, has_mm, reach_mm in sizes:
             needed_mm = 2 * (reach_mm + free_mm)
             if needed_mm > has_mm + SAME_MM:
+                # rounded up: what is told is enough, and never what it is already
+                told_mm = math.ceil((needed_mm - SAME_MM) * 10) / 10
                 raise PlanError(
                     f"the piece's foot and a margin of {self.settings.margin_mm:g} mm do not lie on the "
-                    f"slab: its {what} must be at least {needed_mm:.1f} mm, and it is {has_mm:g} mm; take a "
+                    f"slab: its {what} must be at least {told_mm:.1f} mm, and it is {has_mm:g} mm; take a "
                     "larger slab, move it, or lower margin_mm"
                 )
 

@@ -114,6 +114,21 @@ def test_the_day_writes_all_its_events(day: Callable[..., Result], tmp_path: Pat
     assert [event["DURATION"].dt for event in waits] == [timedelta(minutes=7)]
 
 
+def test_a_day_that_is_written_is_started_by_its_files(day: Callable[..., Result], tmp_path: Path) -> None:
+    """As on its sheet: the file that stands in the day's folder, under the UIDs that the day had without one."""
+    assert day().exit_code == 0
+    uids = [event["UID"] for event in events(tmp_path / "day.ics")]
+    ended = day("-o", "out", "--overwrite")
+    assert ended.exit_code == 0, ended.stderr
+    found = events(tmp_path / "day.ics")
+    starts = [str(event["SUMMARY"]).removeprefix("start ") for event in found if "start " in str(event["SUMMARY"])]
+    assert starts == ["01-small-bowl-1.gcode", "02-small-bowl-2.gcode"]
+    assert all((tmp_path / "out" / name).is_file() for name in starts)
+    flat = " ".join((tmp_path / "out" / "day.txt").read_text().split())
+    assert all(str(event["SUMMARY"]) in flat for event in found)
+    assert [event["UID"] for event in found] == uids
+
+
 def test_the_rest_of_a_day_replaces_its_part(day: Callable[..., Result], tmp_path: Path) -> None:
     """Planned anew from a piece on, the events of what is left have the UIDs that they had."""
     assert day().exit_code == 0

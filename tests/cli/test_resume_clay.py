@@ -30,6 +30,10 @@ REFILLED = """
 cartridge: {volume_ml: 45, reserve_ml: 10, line_ml: 6}
 steps: [{cold: {move_cold: true}}, {refill: {prime_ml: 2}}]
 """
+SWAPPED = """
+cartridge: {volume_ml: 90, reserve_ml: 10, line_ml: 12}
+steps: [{cold: {move_cold: true}}, {swap: {at_height_mm: 30, colour: blue, prime_ml: 4}}]
+"""
 LAYER_ML = 1.748
 """Clay of one of the vase's layers, net; only to tell apart what is one layer and what is none."""
 
@@ -200,6 +204,27 @@ def test_a_cartridge_that_is_still_put_on_is_wedged(refilled: Path) -> None:
     assert found["clays"][0]["clay_ml"] == pytest.approx(found["cartridges"][1]["to_load_ml"])
     held_ml = 6 + found["cartridges"][0]["begins_ml"]
     assert found["clays"][0]["on_ml"] == pytest.approx(held_ml)
+
+
+@pytest.mark.parametrize("relieve_ml", [0.0, 0.3])
+def test_what_is_left_of_a_cartridge_that_comes_off_at_once_keeps_its_clay(tmp_path: Path, relieve_ml: float) -> None:
+    """Stopped right before a swap, nothing more is asked of the white cartridge: what is in it is white yet.
+
+    By hand: 12 ml of the hose and what is in the cartridge are there; all of the blue is still loaded.
+    """
+    job = made(tmp_path, SWAPPED, relieve_ml)
+    swap = summary(job, "print")["pauses"][0]
+    assert resume(job, "--from-line", swap["output_line"]).exit_code == 0
+    found = summary(job)
+    on, later = found["cartridges"]
+    wedged = {clay["name"]: clay for clay in found["clays"]}
+    assert (on["need_ml"], on["begins_ml"] > 10) == (0, True)
+    assert wedged["white"]["on_ml"] == pytest.approx(12 + on["begins_ml"])
+    assert wedged["white"]["left_ml"] == pytest.approx(on["begins_ml"], abs=1e-5)
+    assert (wedged["white"]["clay_ml"], wedged["blue"]["on_ml"]) == (pytest.approx(0, abs=1e-6), 0)
+    assert wedged["blue"]["clay_ml"] == pytest.approx(later["to_load_ml"])
+    said = words(resume(job, "--from-line", swap["output_line"], "--overwrite").output)
+    assert f"{12 + on['begins_ml']:.0f} of it are in hose and cartridge already" in said.split("wedge blue")[0]
 
 
 def test_cartridges_that_are_past_count_for_no_chance(refilled: Path) -> None:

@@ -64,3 +64,29 @@ def test_stopped_in_a_swap_before_all_has_come(tmp_path: Path, more: str, all_ml
     assert min(blue_mm) == pytest.approx(front_mm, abs=2.1) or (told == ["blue"] and min(blue_mm) < 32)
     begins_ml = summary(folder, "print")["cartridges"][1]["to_load_ml"] - came_ml
     assert found["cartridges"][0]["begins_ml"] == pytest.approx(begins_ml, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        (["--came-ml", 0, "--run-out", 4], "4 ml are"),
+        (["--came-ml", 2, "--run-out", 2], "2 ml are"),
+        (["--came-g", 0, "--run-out", 3], "3 ml are"),
+        (["--left-ml", 70, "--run-out", 12], "12 ml are"),
+        (["--left-ml", 70, "--run-out", 0], "nothing is"),
+        (["--came-ml", 0], None),
+        (["--left-ml", 70], None),
+        (["--run-out", 1], None),
+        ([], None),
+    ],
+)
+def test_who_has_said_all_is_not_told_to_say_it(tmp_path: Path, said: list[object], told: str | None) -> None:
+    """What has come, or is left, and what is run out: with both said there is no advice, and nothing to do by hand."""
+    folder = made(tmp_path, SWAPPED.replace("MORE", ""), relieve_ml=0)
+    wait = (folder / "print.gcode").read_bytes().split(b"\n").index(b"M0") + 1
+    (check,) = [
+        text for text in done(folder, "--from-line", wait + 1, *said)["resume"]["checks"] if "is not repeated" in text
+    ]
+    advice = "4 ml to run out; if they have not been yet, say --came-ml 0 --run-out 4)"
+    assert (f"4 ml to run out; as you say, {told} run out when it goes on)" if told else advice) in check
+    assert told is None or "--" not in check

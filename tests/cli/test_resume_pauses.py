@@ -160,6 +160,8 @@ def test_a_pause_that_had_been_before_an_earlier_rest_was_told_with_that(tmp_pat
     assert "; a cartridge to load, 2 ml to run out; if they have not been yet, say --run-out 2, and what is left" in told["anew"][0]
     assert resume(job, "--from-layer", 5, "--came-ml", 0, "--run-out", 2, "--overwrite").exit_code == 0
     assert resume(job, "--from-line", 1, "--run-out", 2, "--left-ml", load_ml, "--overwrite", of="rest", name="anew").exit_code == 0
+    [both] = [text for text in summary(job, "anew")["resume"]["checks"] if "not repeated (swap" in text]
+    assert "; a cartridge to load, 2 ml to run out; as you say, 2 ml are run out when it goes on)" in both
 
 
 def test_behind_a_pause_the_knob_is_told_from_the_beginning_on(reminded: Path) -> None:

@@ -68,6 +68,50 @@ def test_a_later_pause_may_last_so_much_less(job: Path) -> None:
     assert lasts[1] == pytest.approx([lasts[0][0] - 40, lasts[0][1]], abs=0.02)
 
 
+@pytest.mark.parametrize(
+    ("turns_before", "counts"), [(0.0, True), (0.5, True), (0.9, True), (1.0, False), (1.5, False), (5.0, False)]
+)
+def test_what_the_rim_stood_counts_until_it_is_laid_over(tmp_path: Path, turns_before: float, counts: bool) -> None:
+    """At the first pause some of the last turn stood 3 min already, if the stop was less than a turn before it.
+
+    That is the definition of the rim's joint: what is laid after the pause meets the turn before it. A turn of
+    the vase is one move for each of its 36 segments, so lines are shares of a turn.
+    """
+    job = vase_ran(tmp_path, CONFIG.replace("working_min: 60", "working_min: 60, rim_min: 8"))
+    first = summary(job, "print")["pauses"][0]["output_line"]
+    beads = _beads(job / "print.gcode", first)
+    line = first if not turns_before else beads[-round(36 * turns_before)]
+    plain, stood = rest(job, "--from-line", line, name="plain"), rest(job, "--from-line", line, "--waited", 3)
+    lasts = [[p["rim_min"] for p in found["pauses"][1:]] for found in (plain, stood)]
+    assert len(lasts[0]) == 2, "both pauses are still due"
+    assert lasts[1] == pytest.approx([lasts[0][0] - 3 * counts, lasts[0][1]], abs=1e-6)
+
+
+def test_a_rim_that_has_stood_too_long_may_not_wait_again(tmp_path: Path) -> None:
+    """20 min are more than the 8: no time is left, and none below it."""
+    job = vase_ran(tmp_path, CONFIG.replace("working_min: 60", "working_min: 60, rim_min: 8"))
+    line = summary(job, "print")["pauses"][0]["output_line"]
+    assert rest(job, "--from-line", line, "--waited", 20)["pauses"][1]["rim_min"] == 0
+
+
+def test_the_rim_counts_both_stops_of_one_turn(tmp_path: Path) -> None:
+    """Nothing but a few segments was laid after the first: 5 and 4 min are more than 8. In the next turn they are not."""
+    job = vase_ran(tmp_path, CONFIG.replace("working_min: 60", "working_min: 60, rim_min: 8"))
+    first = summary(job, "print")["pauses"][0]["output_line"]
+    rest(job, "--from-line", _beads(job / "print.gcode", first)[-30], "--waited", 5, name="first")
+    again = summary(job, "first")["pauses"][1]["output_line"]
+    beads = _beads(job / "first.gcode", again)
+    assert "longer than 3 min: score it" in told(rest(job, "--from-line", beads[-10], "--waited", 4, of="first"), "score")
+    later = rest(job, "--from-layer", 14, "--waited", 4, of="first", name="later")
+    assert "score" not in told(later, "It has waited")
+
+
+def _beads(path: Path, before: int) -> list[int]:
+    """Lines, from 1, of moves that lay, before a line of an output."""
+    lines = path.read_text().splitlines()[: before - 1]
+    return [at for at, line in enumerate(lines, 1) if re.match(r"G1 X[-0-9.]+ Y[-0-9.]+.* E", line)]
+
+
 def test_the_first_wait_counts_at_the_second_stop(job: Path) -> None:
     """50 and 20 min are more than the 60 for which it can be worked: the hose is run out, as after 70."""
     first = rest(job, "--from-layer", 8, "--waited", 50, name="first")

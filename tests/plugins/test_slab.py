@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -77,6 +78,27 @@ def test_foot_and_margin_must_lie_on_it(settings: dict[str, float], what: str) -
     assert slab(dict.fromkeys(settings, LEAST_MM)).of(Shift)
 
 
+@pytest.mark.parametrize("off_mm", [0.0, 0.0004, 0.001])
+@pytest.mark.parametrize("sizes", [("diameter_mm",), ("x_size_mm", "y_size_mm")])
+def test_a_slab_as_large_as_the_foot_and_its_margin_is_enough(sizes: tuple[str, ...], off_mm: float) -> None:
+    """Places of a file are rounded to thousandths of a mm: a reach that is so much more is none more."""
+    far_mm = 40 + off_mm / 2
+    foot = np.array([[140 - far_mm, 140, 140 + far_mm, 140], [150, 150 - far_mm, 150, 150 + far_mm]])
+    survey = answering(SURVEY, laid_points=lambda _first, _end: foot)
+    assert slab(dict.fromkeys(sizes, LEAST_MM), survey=survey).of(Shift)
+
+
+@pytest.mark.parametrize("off_mm", [0.03, 0.049, 0.06, 0.1])
+def test_what_is_told_to_be_enough_is(off_mm: float) -> None:
+    """It is never the size that the slab has already."""
+    far_mm = 40 + off_mm / 2
+    foot = np.array([[140 - far_mm, 140, 140 + far_mm, 140], [150, 150 - far_mm, 150, 150 + far_mm]])
+    survey = answering(SURVEY, laid_points=lambda _first, _end: foot)
+    with pytest.raises(PlanError, match=f"must be at least {LEAST_MM + 0.1:.1f} mm, and it is {LEAST_MM} mm"):
+        slab({"diameter_mm": LEAST_MM}, survey=survey)
+    assert slab({"diameter_mm": LEAST_MM + 0.1}, survey=survey).of(Shift)
+
+
 def test_off_the_middle_it_must_be_larger() -> None:
     """Each millimetre aside costs two in diameter."""
     with pytest.raises(PlanError, match=f"at least {LEAST_MM + 10:.1f} mm"):
@@ -89,7 +111,8 @@ def test_a_square_foot_needs_its_corners_on_a_round_slab() -> None:
     corners = np.array([[100.0, 180, 180, 100], [110, 110, 190, 190]])
     survey = answering(round_foot, laid_points=lambda _first, _end: corners)
     needed = 2 * (40 * 2**0.5 + 13)
-    with pytest.raises(PlanError, match=f"at least {needed:.1f} mm"):
+    told = math.ceil(needed * 10) / 10  # 139.1 would not be enough
+    with pytest.raises(PlanError, match=f"at least {told:.1f} mm"):
         slab({"diameter_mm": needed - 1}, survey=survey)
     assert slab({"diameter_mm": needed + 0.001}, survey=survey).of(Shift)
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
 
 from gpost.common.records import record
@@ -133,6 +133,8 @@ _NAME = re.compile(r"[A-Za-z][A-Za-z_][^\s<]*")
 _WORDS = re.compile(rf"(?:[ \t]*[A-Za-z]{_NUMBER})*[ \t]*")
 _WORD = re.compile(rf"([A-Za-z])({_NUMBER})")
 _TEXT = re.compile(r"[ \t][A-Za-z .,:'_/-]+")
+_TIMES = re.compile(r"(?:[ \t]*[PSps][ \t]*(?:[0-9]{1,9}(?:\.[0-9]*)?|\.[0-9]+)(?=[ \t]|$))+")
+"""A time at the beginning of what stands behind M0 or M1; a text may follow it."""
 _SECOND_CODE = re.compile(r"[GMNOgmno][ \t]*[-+.]?[ \t]*[0-9]")
 _ANY_CODE = re.compile(r"[GMT][0-9]+(?:\.[0-9])?")
 
@@ -162,6 +164,17 @@ def code_and_numbers(command: str) -> tuple[str, dict[str, str]] | None:
     if not _CODE.match(command.strip()) or not _WORDS.fullmatch(rest):
         return None
     return name, {letter.upper(): number for letter, number in _WORD.findall(rest)}
+
+
+def times_before_text(behind: str) -> dict[str, str]:
+    """The number of each P and S that stands at once behind M0 or M1, where a text may follow.
+
+    `S900 Look at the rim` goes on by itself after 900 s; `Spin 3 times` says no time. Common practice, no
+    source.
+    """
+    said = _TIMES.match(behind)
+    times = _WORD.findall("".join(said[0].split())) if said else ()
+    return {letter.upper(): number for letter, number in times}
 
 
 def kind_of(command: str, place: CommandPlace, word: StudioWord) -> Kind | None:
@@ -199,9 +212,15 @@ def stands_s(command: str, dwell_p: str) -> float:
     `dwell_p`: what P counts; S is seconds, and goes before it. G4: NIST RS274/NGC report, section 3.5.4. That
     M0 and M1 take a time too: common practice, no source.
     """
-    name, numbers = code_and_numbers(command) or ("", {})
+    name, behind = _parted(command)
     if name not in _DWELLS | _STOPS:
         return 0.0
+    _, numbers = code_and_numbers(command) or (name, times_before_text(behind) if name in _STOPS else {})
+    return seconds_of(numbers, dwell_p)
+
+
+def seconds_of(numbers: Mapping[str, str], dwell_p: str) -> float:
+    """How long the P and S of a command say, s; `dwell_p` and what goes before what as in `stands_s`."""
     if "S" in numbers:
         return float(numbers["S"])
     return float(numbers.get("P", "0")) / (1000 if dwell_p == "milliseconds" else 1)

@@ -99,7 +99,6 @@ _OF_PAUSES = {
 }
 
 _DWELLS = frozenset({"G4"})
-_BLOWS = {"M7": True, "M8": True, "M9": False, "M107": False}
 _HOLDS = frozenset({"M84", "M18"})
 _STOPS = frozenset({"M0", "M1"})
 _GO_ALONG = frozenset({"M117", "M118", "M400"})
@@ -242,27 +241,6 @@ def motors_held_s(command: str) -> float:
     """
     name, numbers = code_and_numbers(command) or ("", {})
     return float(numbers.get("S", "0")) if name in _HOLDS else 0.0
-
-
-def blows(command: str) -> bool | None:
-    """Whether a command lets a blower blow, or stops it; None: its code doesn't say.
-
-    M7 to M9: NISTIR 6556, section 3.6.4. M106 and M107: common practice, no source.
-    """
-    name, numbers = code_and_numbers(command) or ("", {})
-    if name == "M106":
-        level = numbers.get("S", LEVEL)
-        return level == LEVEL or float(level) > 0
-    return _BLOWS.get(name)
-
-
-def blows_as(off: str, on: str) -> bool:
-    """Whether a blower that `on` lets blow at some level blows at `off`, too."""
-    if on.upper().split() == off.upper().split():
-        return True
-    (code, numbers), (other, words) = (code_and_numbers(command) or ("", {}) for command in (off, on))
-    level = numbers.pop("S", "0")
-    return bool(code) and code == other and {**numbers, "S": LEVEL} == words and float(level) > 0
 
 
 def refusal(command: str, place: CommandPlace) -> str:

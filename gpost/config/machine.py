@@ -5,12 +5,11 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
+from gpost.config.blower import blows, blows_as
 from gpost.config.commands import (
     LEVEL,
     CommandPlace,
     StudioWord,
-    blows,
-    blows_as,
     is_timed,
     kind_of,
     may_wait,

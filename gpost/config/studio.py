@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from functools import reduce
 from typing import Any
 
+from gpost.config.blower import missed_by
 from gpost.config.check import Section
 from gpost.config.commands import configured, covers, kind_of, refusal, studio_word
 from gpost.config.limits import NOBODY, loosened
@@ -27,7 +28,11 @@ def origin_of(trees: Sequence[Table], studio: int, whole: Table) -> Origin:
 
 
 def refused_commands(trees: Sequence[Table], studio: int, whole: Table, config: Config) -> Iterator[Problem]:
-    """A problem for each command that may not be sent, and for each that a later file would allow."""
+    """A problem for each command that may not be sent, and for each that a later file would allow.
+
+    Where all may, one for an `air` whose `off` leaves on what its `on` lets blow: a model alone can't tell,
+    since first it must be known whose word the commands stand by.
+    """
     base = before = reduce(overlaid, trees[:studio], NOBODY)
     for later in trees[studio:]:
         known, section = _texts(before, "allow_commands"), Section(Config, later, later.place)
@@ -38,9 +43,15 @@ def refused_commands(trees: Sequence[Table], studio: int, whole: Table, config: 
         before = overlaid(before, later)
     air = [text for key in ("on", "off") for text in _texts(base, "air", key)]
     word, section = studio_word(config.machine.allow_commands, air), Section(Config, whole, whole.place)
+    refused = False
     for path, place, command in configured(config.machine):
         if kind_of(command, place, word) is None:
+            refused = True
             yield section.problem(("machine", *path), refusal(command, place))
+    missed = "" if refused else missed_by(config.machine.air.off, config.machine.air.on)
+    if missed:
+        key = "off" if "off" in config.machine.air.model_fields_set else "on"
+        yield section.problem(("machine", "air", key), missed)
 
 
 def _texts(config: Table, *path: str) -> list[str]:

@@ -101,9 +101,9 @@ _OF_PAUSES = {
 _DWELLS = frozenset({"G4"})
 _HOLDS = frozenset({"M84", "M18"})
 _STOPS = frozenset({"M0", "M1"})
-_GO_ALONG = frozenset({"M117", "M118", "M400"})
-"""What may stand in a pause by the studio's word and waits for nobody: messages, and a wait for moves to end.
-Common practice, no source."""
+_GO_ALONG = frozenset({"M24", "M75", "M76", "M77", "M108", "M117", "M118", "M400"})
+"""What may stand in a pause by the studio's word and waits for nobody: what lets go on, the clock of the job,
+messages, and a wait for moves to end. Common practice, no source."""
 _MOVES = frozenset({"G0", "G1", "G2", "G3", "G5", "G10", "G11", "G28", "G29", "G30", "G38.2"})
 _MODES = frozenset(
     {
@@ -134,6 +134,7 @@ _WORD = re.compile(rf"([A-Za-z])({_NUMBER})")
 _TEXT = re.compile(r"[ \t][A-Za-z .,:'_/-]+")
 _TIMES = re.compile(r"(?:[ \t]*[PSps][ \t]*(?:[0-9]{1,9}(?:\.[0-9]*)?|\.[0-9]+)(?=[ \t]|$))+")
 """A time at the beginning of what stands behind M0 or M1; a text may follow it."""
+_NO_TIME = re.compile(r"[Ss](?![ \t]*[+]?[ \t]*[.0-9])")
 _SECOND_CODE = re.compile(r"[GMNOgmno][ \t]*[-+.]?[ \t]*[0-9]")
 _ANY_CODE = re.compile(r"[GMT][0-9]+(?:\.[0-9])?")
 
@@ -241,6 +242,23 @@ def motors_held_s(command: str) -> float:
     """
     name, numbers = code_and_numbers(command) or ("", {})
     return float(numbers.get("S", "0")) if name in _HOLDS else 0.0
+
+
+def hold_unsaid(command: str) -> bool:
+    """Whether a command that may let the motors go has an S without a time: no number, or one below 0."""
+    name, behind = _parted(command)
+    return name in _HOLDS and _NO_TIME.search(behind) is not None
+
+
+def goes_on_at_once(commands: Iterable[str]) -> str:
+    """The M24 that has the file read on where an M25 before it has stopped that; "" for none."""
+    stopped = False
+    for command in commands:
+        codes = codes_in(command)
+        if stopped and "M24" in codes:
+            return command
+        stopped |= "M25" in codes
+    return ""
 
 
 def refusal(command: str, place: CommandPlace) -> str:

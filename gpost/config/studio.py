@@ -8,11 +8,16 @@ from typing import Any
 
 from gpost.config.blower import missed_by
 from gpost.config.check import Section
-from gpost.config.commands import configured, covers, kind_of, refusal, studio_word
+from gpost.config.commands import IN_PAUSE, configured, covers, hold_unsaid, kind_of, refusal, studio_word
 from gpost.config.limits import NOBODY, loosened
 from gpost.config.model import Config, Origin
 from gpost.config.problem import Problem
 from gpost.config.yamltree import Items, Scalar, Table, overlaid
+
+_HOLD_UNSAID = (
+    "it doesn't say after how many seconds the motors may let go while the machine waits; S0 holds them for "
+    "as long as it takes"
+)
 
 
 def origin_of(trees: Sequence[Table], studio: int, whole: Table) -> Origin:
@@ -28,10 +33,10 @@ def origin_of(trees: Sequence[Table], studio: int, whole: Table) -> Origin:
 
 
 def refused_commands(trees: Sequence[Table], studio: int, whole: Table, config: Config) -> Iterator[Problem]:
-    """A problem for each command that may not be sent, and for each that a later file would allow.
+    """A problem for each command that may not be sent or holds for no time, and that a later file allows.
 
-    Where all may, one for an `air` whose `off` leaves on what its `on` lets blow: a model alone can't tell,
-    since first it must be known whose word the commands stand by.
+    Where all may be sent, one for an `air` whose `off` leaves on what its `on` lets blow. The models don't
+    ask for these: first it must be known whose word a command stands by.
     """
     base = before = reduce(overlaid, trees[:studio], NOBODY)
     for later in trees[studio:]:
@@ -48,6 +53,8 @@ def refused_commands(trees: Sequence[Table], studio: int, whole: Table, config: 
         if kind_of(command, place, word) is None:
             refused = True
             yield section.problem(("machine", *path), refusal(command, place))
+        elif place in IN_PAUSE and hold_unsaid(command):
+            yield section.problem(("machine", *path), _HOLD_UNSAID)
     missed = "" if refused else missed_by(config.machine.air.off, config.machine.air.on)
     if missed:
         key = "off" if "off" in config.machine.air.model_fields_set else "on"

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
 
 from gpost.common.records import record
@@ -99,12 +99,11 @@ _OF_PAUSES = {
 }
 
 _DWELLS = frozenset({"G4"})
-_BLOWS = {"M7": True, "M8": True, "M9": False, "M107": False}
 _HOLDS = frozenset({"M84", "M18"})
 _STOPS = frozenset({"M0", "M1"})
-_GO_ALONG = frozenset({"M117", "M118", "M400"})
-"""What may stand in a pause by the studio's word and waits for nobody: messages, and a wait for moves to end.
-Common practice, no source."""
+_GO_ALONG = frozenset({"M24", "M75", "M76", "M77", "M108", "M117", "M118", "M400"})
+"""What may stand in a pause by the studio's word and waits for nobody: what lets go on, the clock of the job,
+messages, and a wait for moves to end. Common practice, no source."""
 _MOVES = frozenset({"G0", "G1", "G2", "G3", "G5", "G10", "G11", "G28", "G29", "G30", "G38.2"})
 _MODES = frozenset(
     {
@@ -133,6 +132,9 @@ _NAME = re.compile(r"[A-Za-z][A-Za-z_][^\s<]*")
 _WORDS = re.compile(rf"(?:[ \t]*[A-Za-z]{_NUMBER})*[ \t]*")
 _WORD = re.compile(rf"([A-Za-z])({_NUMBER})")
 _TEXT = re.compile(r"[ \t][A-Za-z .,:'_/-]+")
+_TIMES = re.compile(r"(?:[ \t]*[PSps][ \t]*(?:[0-9]{1,9}(?:\.[0-9]*)?|\.[0-9]+)(?=[ \t]|$))+")
+"""A time at the beginning of what stands behind M0 or M1; a text may follow it."""
+_NO_TIME = re.compile(r"[Ss](?![ \t]*[+]?[ \t]*[.0-9])")
 _SECOND_CODE = re.compile(r"[GMNOgmno][ \t]*[-+.]?[ \t]*[0-9]")
 _ANY_CODE = re.compile(r"[GMT][0-9]+(?:\.[0-9])?")
 
@@ -162,6 +164,17 @@ def code_and_numbers(command: str) -> tuple[str, dict[str, str]] | None:
     if not _CODE.match(command.strip()) or not _WORDS.fullmatch(rest):
         return None
     return name, {letter.upper(): number for letter, number in _WORD.findall(rest)}
+
+
+def times_before_text(behind: str) -> dict[str, str]:
+    """The number of each P and S that stands at once behind M0 or M1, where a text may follow.
+
+    `S900 Look at the rim` goes on by itself after 900 s; `Spin 3 times` says no time. Common practice, no
+    source.
+    """
+    said = _TIMES.match(behind)
+    times = _WORD.findall("".join(said[0].split())) if said else ()
+    return {letter.upper(): number for letter, number in times}
 
 
 def kind_of(command: str, place: CommandPlace, word: StudioWord) -> Kind | None:
@@ -199,9 +212,15 @@ def stands_s(command: str, dwell_p: str) -> float:
     `dwell_p`: what P counts; S is seconds, and goes before it. G4: NIST RS274/NGC report, section 3.5.4. That
     M0 and M1 take a time too: common practice, no source.
     """
-    name, numbers = code_and_numbers(command) or ("", {})
+    name, behind = _parted(command)
     if name not in _DWELLS | _STOPS:
         return 0.0
+    _, numbers = code_and_numbers(command) or (name, times_before_text(behind) if name in _STOPS else {})
+    return seconds_of(numbers, dwell_p)
+
+
+def seconds_of(numbers: Mapping[str, str], dwell_p: str) -> float:
+    """How long the P and S of a command say, s; `dwell_p` and what goes before what as in `stands_s`."""
     if "S" in numbers:
         return float(numbers["S"])
     return float(numbers.get("P", "0")) / (1000 if dwell_p == "milliseconds" else 1)
@@ -225,25 +244,21 @@ def motors_held_s(command: str) -> float:
     return float(numbers.get("S", "0")) if name in _HOLDS else 0.0
 
 
-def blows(command: str) -> bool | None:
-    """Whether a command lets a blower blow, or stops it; None: its code doesn't say.
-
-    M7 to M9: NISTIR 6556, section 3.6.4. M106 and M107: common practice, no source.
-    """
-    name, numbers = code_and_numbers(command) or ("", {})
-    if name == "M106":
-        level = numbers.get("S", LEVEL)
-        return level == LEVEL or float(level) > 0
-    return _BLOWS.get(name)
+def hold_unsaid(command: str) -> bool:
+    """Whether a command that may let the motors go has an S without a time: no number, or one below 0."""
+    name, behind = _parted(command)
+    return name in _HOLDS and _NO_TIME.search(behind) is not None
 
 
-def blows_as(off: str, on: str) -> bool:
-    """Whether a blower that `on` lets blow at some level blows at `off`, too."""
-    if on.upper().split() == off.upper().split():
-        return True
-    (code, numbers), (other, words) = (code_and_numbers(command) or ("", {}) for command in (off, on))
-    level = numbers.pop("S", "0")
-    return bool(code) and code == other and {**numbers, "S": LEVEL} == words and float(level) > 0
+def goes_on_at_once(commands: Iterable[str]) -> str:
+    """The M24 that has the file read on where an M25 before it has stopped that; "" for none."""
+    stopped = False
+    for command in commands:
+        codes = codes_in(command)
+        if stopped and "M24" in codes:
+            return command
+        stopped |= "M25" in codes
+    return ""
 
 
 def refusal(command: str, place: CommandPlace) -> str:

@@ -5,12 +5,12 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
+from gpost.config.blower import blows, blows_as
 from gpost.config.commands import (
     LEVEL,
     CommandPlace,
     StudioWord,
-    blows,
-    blows_as,
+    goes_on_at_once,
     is_timed,
     kind_of,
     may_wait,
@@ -152,6 +152,8 @@ class PauseManner(Settings):
             raise ValueError("a pause needs a command that makes the machine wait, such as M0")
         if not any(map(may_wait, commands)):
             raise ValueError(_never_waits(commands))
+        if goes_on := goes_on_at_once(commands):
+            raise ValueError(f"{goes_on} behind M25 lets the machine go on at once; leave {goes_on} out")
         return commands
 
 

@@ -6,12 +6,18 @@ from collections.abc import Iterator, Sequence
 from functools import reduce
 from typing import Any
 
+from gpost.config.blower import missed_by
 from gpost.config.check import Section
-from gpost.config.commands import configured, covers, kind_of, refusal, studio_word
+from gpost.config.commands import IN_PAUSE, configured, covers, hold_unsaid, kind_of, refusal, studio_word
 from gpost.config.limits import NOBODY, loosened
 from gpost.config.model import Config, Origin
 from gpost.config.problem import Problem
 from gpost.config.yamltree import Items, Scalar, Table, overlaid
+
+_HOLD_UNSAID = (
+    "it doesn't say after how many seconds the motors may let go while the machine waits; S0 holds them for "
+    "as long as it takes"
+)
 
 
 def origin_of(trees: Sequence[Table], studio: int, whole: Table) -> Origin:
@@ -27,7 +33,11 @@ def origin_of(trees: Sequence[Table], studio: int, whole: Table) -> Origin:
 
 
 def refused_commands(trees: Sequence[Table], studio: int, whole: Table, config: Config) -> Iterator[Problem]:
-    """A problem for each command that may not be sent, and for each that a later file would allow."""
+    """A problem for each command that may not be sent or holds for no time, and that a later file allows.
+
+    Where all may be sent, one for an `air` whose `off` leaves on what its `on` lets blow. The models don't
+    ask for these: first it must be known whose word a command stands by.
+    """
     base = before = reduce(overlaid, trees[:studio], NOBODY)
     for later in trees[studio:]:
         known, section = _texts(before, "allow_commands"), Section(Config, later, later.place)
@@ -38,9 +48,17 @@ def refused_commands(trees: Sequence[Table], studio: int, whole: Table, config: 
         before = overlaid(before, later)
     air = [text for key in ("on", "off") for text in _texts(base, "air", key)]
     word, section = studio_word(config.machine.allow_commands, air), Section(Config, whole, whole.place)
+    refused = False
     for path, place, command in configured(config.machine):
         if kind_of(command, place, word) is None:
+            refused = True
             yield section.problem(("machine", *path), refusal(command, place))
+        elif place in IN_PAUSE and hold_unsaid(command):
+            yield section.problem(("machine", *path), _HOLD_UNSAID)
+    missed = "" if refused else missed_by(config.machine.air.off, config.machine.air.on)
+    if missed:
+        key = "off" if "off" in config.machine.air.model_fields_set else "on"
+        yield section.problem(("machine", "air", key), missed)
 
 
 def _texts(config: Table, *path: str) -> list[str]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.among import among
+from gpost.config.commands import seconds_of, times_before_text
 from gpost.config.model import Machine, Metering
 from gpost.motion import arcs, codes
 from gpost.motion.lines import SPECIAL, Flags, Floats, Ints, Lines, fail, merged, numbers_on
@@ -18,6 +19,7 @@ from gpost.motion.moves import Moves
 from gpost.motion.state import MachineState
 from gpost.motion.studioair import AirAsWritten, Blowing, Switched, studio_air
 from gpost.read.block import Block
+from gpost.read.oddline import Odd, text_behind
 
 try:
     from gpost.motion.onepass import find_way
@@ -329,7 +331,16 @@ class Follower:
         alone = np.bincount(self.m_line, minlength=self.block.lines)[line] == 1
         line = line[alone & ~among(line, self.other_line)]
         seconds = self._said_s(line)
+        waiting = set(line.tolist())
+        for odd in self.block.odd:
+            if odd.kind == Odd.TEXT and odd.line in waiting:
+                seconds[line == odd.line] = self._before_text_s(odd.line)
         return line[seconds > 0], seconds[seconds > 0]
+
+    def _before_text_s(self, line: int) -> float:
+        """The time that a waiting code says before its text."""
+        behind = text_behind(self.block.line_bytes(line), self.block.chunk.first_line + line)
+        return seconds_of(times_before_text(behind.decode("utf-8", "replace")), self.machine.dwell_p)
 
     @cached_property
     def standstills(self) -> tuple[Ints, Ints, Floats]:

@@ -139,6 +139,13 @@ def body_of(raw: bytes, line: int) -> bytes:
     return _blank_comments(_blank_strange(raw, OddWords(), line), line).strip()
 
 
+def text_behind(raw: bytes, line: int) -> bytes:
+    """What stands behind the code whose line goes on as text; nothing if no code's does."""
+    body = body_of(raw, line)
+    codes = ((int(found[1]), body[found.end() :]) for found in _M_NUMBER.finditer(body))
+    return next((rest for code, rest in codes if takes_text(code, rest)), b"")
+
+
 def _blank_strange(text: bytes, words: OddWords, line: int) -> bytes:
     """Without byte order mark, NUL bytes and block-delete sign; each is remembered, positions stay."""
     if line == 0 and text.startswith(b"\xef\xbb\xbf"):

@@ -6,10 +6,14 @@ take a time as P or S on some machines, and what the others do: common practice,
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from pydantic import ValidationError
 
 from gpost.config.machine import Machine
+from gpost.errors import ConfigError
+from tests.config_files import load_files
 
 
 def machine(*commands: str) -> Machine:
@@ -23,6 +27,10 @@ def machine(*commands: str) -> Machine:
         ("M0",),
         ("m00",),
         ("M0 Load clay",),
+        ("M0 Schritt 3",),
+        ("M0 Spin 3 times",),
+        ("M0 S0 Look",),
+        ("M0 Look S30",),
         ("M1",),
         ("M0 S0",),
         ("M25",),
@@ -33,7 +41,7 @@ def machine(*commands: str) -> Machine:
         ("G4 P1", "M0"),
         ("M0", "G4 S5"),
         ("M0 S5", "M226 P5"),
-        ("M400", "M300 S440", "M117 Look", "M76"),
+        ("M400", "M300 S440", "M117 Look", "M601"),
     ],
 )
 def test_what_waits_for_somebody_or_may_is_taken(commands: tuple[str, ...]) -> None:
@@ -47,6 +55,9 @@ def test_what_waits_for_somebody_or_may_is_taken(commands: tuple[str, ...]) -> N
         (("G4 P1",), "G4 P1"),
         (("g04 s600",), "g04 s600"),
         (("M0 S5",), "M0 S5"),
+        (("M0 S30 Look",), "M0 S30 Look"),
+        (("M0 P60000 Cut the string",), "M0 P60000 Cut the string"),
+        (("m01 s5 go",), "m01 s5 go"),
         (("m00 p5000",), "m00 p5000"),
         (("M1 P0 S5",), "M1 P0 S5"),
         (("M300 S440", "G4 S600", "M84 S0"), "G4 S600"),
@@ -60,10 +71,21 @@ def test_what_goes_on_by_itself_alone_is_refused(commands: tuple[str, ...], time
 
 
 @pytest.mark.parametrize(
-    "commands", [("M300 S440",), ("M84 S0",), ("M107",), ("M400",), ("M117 Look", "M118 go")]
+    "commands",
+    [
+        ("M300 S440",),
+        ("M84 S0",),
+        ("M107",),
+        ("M400",),
+        ("M117 Look", "M118 go"),
+        ("M24",),
+        ("m108",),
+        ("M76",),
+        ("M75", "M77"),
+    ],
 )
 def test_what_doesn_t_wait_alone_is_refused(commands: tuple[str, ...]) -> None:
-    """It beeps, tells, or waits for moves to end, and the print goes on."""
+    """It beeps, tells, lets go on, stops the job's clock or waits for moves to end; the print goes on."""
     with pytest.raises(ValidationError, match=f"nothing waits for you by {' and '.join(commands)}; add"):
         machine(*commands)
 
@@ -82,3 +104,25 @@ def test_what_lets_them_go_meanwhile_is_refused(key: str, command: str) -> None:
     """The nozzle can be pushed aside then, and the wall goes on beside itself."""
     with pytest.raises(ValidationError, match=f"{command} lets the motors go after [0-9]+ s"):
         Machine.model_validate({"pause": {"commands": ["M0"], key: [command, "M0"]}})
+
+
+@pytest.mark.parametrize("commands", [("M25", "M24"), ("M025", "M300 S440", "m24"), ("M24", "M25", "M24")])
+def test_a_pause_that_is_ended_at_once_is_refused(commands: tuple[str, ...]) -> None:
+    """M25 stops reading the file, M24 has it read on."""
+    with pytest.raises(ValidationError, match=f"{commands[-1]} behind M25 lets the machine go on at once"):
+        machine(*commands)
+
+
+@pytest.mark.parametrize("commands", [("M24", "M25"), ("M0", "M24"), ("M0", "M108"), ("M76", "M0", "M75")])
+def test_what_lets_go_on_may_stand_beside_what_waits(commands: tuple[str, ...]) -> None:
+    """Before it, or behind what isn't passed before somebody has let go on."""
+    assert machine(*commands).pause.commands == commands
+
+
+@pytest.mark.parametrize("key", ["hold", "commands"])
+@pytest.mark.parametrize("command", ["M84 S-1", "M84 S", "m18s", "M18 S -5"])
+def test_a_hold_without_a_time_is_refused(key: str, command: str) -> None:
+    """Machines make of it what they like: at once, or never."""
+    keys = {"pause": {"commands": ["M0"], key: ["M0", command]}, "allow_commands": [command]}
+    with pytest.raises(ConfigError, match=rf"machine.pause.{key}\[2\]: .* it doesn't say after how many seconds"):
+        load_files([("studio.yaml", json.dumps({"machine": keys}))])

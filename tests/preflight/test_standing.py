@@ -35,6 +35,7 @@ def between(*lines: str, start: tuple[str, ...] = ()) -> str:
     [
         (["G4 S900"], 8, "stands still for 15 min in the middle of the wall"),
         (["G4 P481000"], 8, "stands still for 8.02 min"),
+        (["M0 S900 Look at the rim"], 8, "stands still for 15 min"),
         (["G1 X120 M0 S600"], 8, "stands still for 10 min"),
         # five and four minutes, with a move that goes nowhere between them
         (["G4 S300", "G1 X100", "M0 S240"], 8, "stands still for 9 min"),

@@ -29,9 +29,10 @@ def told(tmp_path: Path) -> Callable[[str], Summary]:
     return run
 
 
-def test_it_is_told_as_one_that_ends(told: Callable[[str], Summary]) -> None:
+@pytest.mark.parametrize("line", ["M0 S600", "M0 S600 Look at the rim"])
+def test_it_is_told_as_one_that_ends(told: Callable[[str], Summary], line: str) -> None:
     """How long it takes; no limit for a wait that the potter can't end, and no word that she is waited for."""
-    summary = told("M0 S600")
+    summary = told(line)
     (pause,), (visit,) = summary.pauses, visits(summary)
     assert (pause.kind, pause.goes_on_after_s) == ("own", 600.0)
     assert visit.why.startswith("it stands still for 10 min and goes on by itself, the file's own M0")
@@ -43,6 +44,6 @@ def test_it_is_told_as_one_that_ends(told: Callable[[str], Summary]) -> None:
 def test_its_time_is_in_the_clock(told: Callable[[str], Summary]) -> None:
     """As that of a dwell; what waits for the potter is in none."""
     without = told("M0")
-    assert told("M0 S600").time_s == pytest.approx(without.time_s + 600, abs=0.1)
+    assert told("M0 S600 Look").time_s == told("M0 S600").time_s == pytest.approx(without.time_s + 600, abs=0.1)
     assert without.pauses[0].goes_on_after_s is None
     assert visits(without)[0].why == "it waits for you, the file's own M0"

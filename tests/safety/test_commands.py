@@ -147,9 +147,12 @@ def test_what_the_studio_allows_is_sent_and_said_or_known_to_move(pot: Path, com
 def test_what_is_free_is_sent_without_a_word(pot: Path, command: str) -> None:
     """At each key, and from a step; the summary has it by its kind."""
     assert FREE.fullmatch(command)
-    air = "air.on" if command.startswith("M106") else "air.off"  # where M106 lets blow
-    for key in ("pause.hold[1]", "pause.commands[1]", "beep[1]", air):
-        load_files([("studio.yaml", json.dumps({"machine": machine(key, command)}))])
+    blower = " P1" * command.endswith((" P1", " P1 S5"))
+    lets_blow = command.startswith("M106")
+    on, off = (command, f"M107{blower}") if lets_blow else (f"M106{blower} S<level>", command)
+    said = [machine(key, command) for key in ("pause.hold[1]", "pause.commands[1]", "beep[1]")]
+    for keys in (*said, {"air": {"on": on, "off": off}}):
+        load_files([("studio.yaml", json.dumps({"machine": keys}))])
     output, summary = run(pot, config(pause={"commands": ["M0"]}), Sends(command))
     record = next(record for record in summary.commands if record.command == command)
     assert record.kind in ("beep", "air", "cold")

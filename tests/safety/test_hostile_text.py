@@ -267,7 +267,7 @@ def test_nobody_s_word_lets_a_move_be_sent(survey, key, command) -> None:
         compiler(survey, key, command, (command,))
 
 
-@pytest.mark.parametrize("command", ["M300 S440 P200", "M106 P1 S0"])
+@pytest.mark.parametrize("command", ["M300 S440 P200", "M106 S0"])
 @pytest.mark.parametrize("key", ["hold", "commands", "beep", "air off"])
 def test_command_that_does_no_more_is_taken(survey, key, command) -> None:
     """What beeps or switches the air is taken."""

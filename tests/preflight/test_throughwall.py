@@ -237,11 +237,35 @@ def test_a_way_through_a_wave_s_crest(check: Check) -> None:
 
 def test_of_very_many_ways_the_deepest_are_looked_at(check: Check, monkeypatch: pytest.MonkeyPatch) -> None:
     """Strokes all over a slope have as many ways below its top as strokes; one that is dragged goes lowest."""
-    monkeypatch.setattr(throughwall, "MOST_WAYS", 3)  # the third is the one that comes from the machine's zero
-    monkeypatch.setattr(throughwall, "MOST_PAIRS", 4)
+    monkeypatch.setattr(throughwall, "MOST_PAIRS", 4)  # the third is the one that comes from the machine's zero
     ways = ["G0 X100", "G0 Z1", "G0 X134.64 Y120"]
     found = check(text(WAVES, ways), CONFIG)["wall-crossed"]
     assert found.line == len(HEAD) + len(WAVES) + 2
+
+
+def brushed(layers: int, strokes: int) -> list[str]:
+    """A wall, and after each of its layers so many strokes at 1 mm beside it, as over a wet brush."""
+    return [
+        line
+        for number in range(1, layers + 1)
+        for line in [
+            *ring(100, 2 * number),
+            "G0 X200",
+            "G0 Z1",
+            *(f"G0 X{200 + 15 * (stroke % 2)} Y{100 + stroke}" for stroke in range(strokes)),
+            "G0 X200 Y100",
+            f"G0 Z{2 * number + 2}",
+        ]
+    ]
+
+
+@pytest.mark.parametrize("strokes", [10, 40])
+def test_low_ways_beside_the_piece_take_no_place(check: Check, strokes: int) -> None:
+    """However many there are, and lower than the one that leads through the wall, at the file's end."""
+    lines = [*brushed(100, strokes), "G0 Z250", "G0 X100", "G0 Z10", "G0 X160"]
+    found = check(text(lines), CONFIG)["wall-crossed"]
+    assert (found.line, found.count) == (len(HEAD) + len(lines) - 1, 1)
+    assert "10.0 mm up where the clay is 200.0 mm high" in found.text
 
 
 def test_what_no_longer_goes_along_with_the_piece(check: Check) -> None:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from gpost.config.metering import bead_width_mm
 from gpost.config.model import Config
-from gpost.motion.arcbox import arcs_of, places_mm
+from gpost.motion.arcbox import arcs_of, boxes_mm, places_mm
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import Shift
 from gpost.plan.plan import Plan
@@ -49,7 +49,7 @@ class _Laid(NamedTuple):
 
 
 class _Ways(NamedTuple):
-    """The n straight ways on which nothing is laid."""
+    """The n straight ways on which nothing is laid, arcs as short ones."""
 
     line: Counts
     start: Floats
@@ -190,14 +190,14 @@ class ThroughWall:
         moves = follower.moves
         line = moves.line + follower.block.chunk.first_line
         top_mm = max(float(block.high[2].max(initial=-np.inf)) for block in self._blocks[: number + 1])
-        low_mm = np.minimum(moves.start[2], moves.end[2])
+        low_mm = boxes_mm(follower, arcs_of(follower))[0][2]
         which = ~moves.laying & (moves.path_mm > 0) & (low_mm < top_mm - self._half_mm)
         which &= (line >= plan.since) & plan.stays(line)
         if any(plan.shift_mm):
             moved = np.abs(shifted_mm(follower, plan.of(Shift)) - np.array(plan.shift_mm)[:, None])
             which &= moved.max(axis=0) < SAME_MM
-        of = np.flatnonzero(which)
-        return _Ways(line[of], moves.start[:, of], moves.end[:, of], self._half_mm + self._rises_mm(plan, line[of]))
+        of, start, end = _straight(follower, which)
+        return _Ways(line[of], start, end, self._half_mm + self._rises_mm(plan, line[of]))
 
     def _rises_mm(self, plan: Plan, line: Counts) -> Floats:
         """By how much the layers rise to which lines belong: no less than usual, no more than a layer may."""

@@ -144,6 +144,26 @@ def test_a_wall_of_arcs(check: Check) -> None:
     assert (found.line, found.count) == (len(HEAD) + len(arcs) + len(inside), 1)
 
 
+@pytest.mark.parametrize(
+    ("way", "told"),
+    [
+        ("G2 X150 Y100 I-50 J0", True),  # a whole circle: its chord is a point; it goes through X 50 and 150
+        ("G3 X80 Y100 I-35 J0", True),  # half of one, R 35, to the wall's other side
+        ("G2 X50 Y100 I-50 J0", False),  # half of one, R 50, round the wall, whose chord leads right across
+        ("G2 X50 Y100 R50", False),
+    ],
+    ids=["whole", "onto the far side", "round it", "round it, by R"],
+)
+def test_a_way_on_an_arc(check: Check, way: str, told: bool) -> None:
+    """Its own way counts, not its chord: a second pot stands at x 50, in the way of the whole circle alone."""
+    other = ring(50, 20, radius_mm=8) if way == "G2 X150 Y100 I-50 J0" else []
+    found = check(text(WALL, other, ["G0 Z60", "G0 X150", "G0 Z10", way]), CONFIG)
+    assert ("wall-crossed" in found) == told
+    if told:
+        assert found["wall-crossed"].line == len(HEAD) + len(WALL) + len(other) + 3
+        assert found["wall-crossed"].count == 1
+
+
 @pytest.mark.parametrize("chunk_bytes", [40, 997, 4096, 10**6])
 def test_where_the_file_is_cut_can_t_be_seen(tmp_path: Path, chunk_bytes: int) -> None:
     """A way down in the middle, and one across at the end, in blocks of any size."""

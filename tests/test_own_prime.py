@@ -104,6 +104,27 @@ def test_a_prime_that_is_silenced_is_not_told_as_the_file_s(tmp_path: Path, own_
     assert any(says in found.text for found in plain) == (own_ml > 5)
 
 
+@pytest.mark.parametrize(
+    ("before", "severity", "advice"),
+    [(True, "note", "`silence_own_prime: true`"), (False, "warning", "leaves a lump: take it out")],
+    ids=["before the first bead", "in the middle"],
+)
+def test_much_clay_in_one_place_comes_with_advice(
+    tmp_path: Path, before: bool, severity: str, advice: str
+) -> None:
+    """To fill the nozzle before the first bead is usual, common practice, and no warning; over the piece it is one."""
+    push, body = ["G1 F600 E6000"], square(0.0, relative=True)
+    lines = [*push, *body] if before else [*body[:3], *push, *body[3:]]
+    source = tmp_path / "pot.gcode"
+    source.write_text("\n".join(["G28", "G90", "M83", *lines, "M84"]) + "\n")
+    recipe = make_recipe(load_files({"pot.yaml": CONFIG.split("steps:")[0]}))
+    (found,) = [f for f in check_file(source, recipe.config, []) if "runs out 6 ml" in f.text]
+    assert (found.name, found.severity) == ("odd", severity)
+    assert advice in found.text
+    summary = run_file(source, tmp_path / "out.gcode", recipe.config, recipe.steps)
+    assert any("runs out 6 ml" in text for text in (summary.notes if before else summary.warnings))
+
+
 def test_what_follows_at_the_prime_s_feed_keeps_it(tmp_path: Path) -> None:
     """A move without an F of its own goes as fast as before."""
     _, before, after, _ = done(tmp_path, *STARTS["feed for what follows"][:2])

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 
-from gpost.preflight.model import Finding
+from gpost.preflight.model import Finding, Severity
 from gpost.preflight.wall import wall_findings
 from gpost.survey.model import Survey
 
 
 def odd_findings(survey: Survey, since: int = 0, silenced: Collection[int] = ()) -> Iterator[Finding]:
-    """What the survey says itself of the lines from `since` on, but for pushes on lines that are silenced."""
+    """What the survey says itself of the lines from `since` on, but for pushes on lines that are silenced.
+
+    Much clay pushed in one place is a note before the first bead: so the file fills the nozzle.
+    """
     for text in survey.warnings_since(since):
-        if survey.own_primes.get(text) in silenced:
+        line = survey.own_primes.get(text)
+        if line in silenced:
             continue
-        yield Finding("e-mode" if text == survey.wrong_mode else "odd", "warning", None, text)
+        severity: Severity = "warning" if line is None or line >= survey.first_bead else "note"
+        yield Finding("e-mode" if text == survey.wrong_mode else "odd", severity, None, text)
     odd = (stretch for stretch in survey.odd if stretch.end_line > since)
     yield from (Finding("odd-layers", "warning", stretch.first_line, stretch.text) for stretch in odd)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import groupby
-from operator import attrgetter
 from typing import NamedTuple
 
 import numpy as np
@@ -12,7 +11,7 @@ from numpy.typing import NDArray
 
 from gpost.config.metering import bead_width_mm
 from gpost.config.model import Config
-from gpost.motion.arcbox import arcs_of, places_mm
+from gpost.motion.arcbox import arcs_of, boxes_mm, places_mm
 from gpost.motion.follow import Follower
 from gpost.plan.intentions import Shift
 from gpost.plan.plan import Plan
@@ -27,8 +26,9 @@ Counts = NDArray[np.int64]
 
 BOXES = 64
 """So many at most are kept of the clay of a block."""
-MOST_WAYS = 1000
-"""So many of a block are looked at, the lowest: a wall that waves has some for each layer."""
+GROUP = 64
+"""So many ways are held against all boxes at once: one after the other they are mostly near together."""
+_NEVER = np.iinfo(np.int64).max
 MOST_PAIRS = 10_000
 """Ways, with the clay of a block each, that are looked at closely: those that may be the deepest."""
 
@@ -48,28 +48,43 @@ class _Laid(NamedTuple):
     below: bool
 
 
-class _Way(NamedTuple):
-    """A straight way on which nothing is laid."""
+class _Ways(NamedTuple):
+    """The n straight ways on which nothing is laid, arcs as short ones."""
 
-    line: int
+    line: Counts
     start: Floats
-    """(3,), machine mm."""
+    """shape (3, n), machine mm."""
     end: Floats
-    deep_mm: float
-    """From so far below the top of clay on it is told."""
+    deep_mm: Floats
+    """From so far below the top of clay on each is told."""
+
+    def some(self, which: slice | Counts) -> _Ways:
+        """Those of them."""
+        return _Ways(self.line[which], self.start[:, which], self.end[:, which], self.deep_mm[which])
+
+    def low_mm(self) -> Floats:
+        """The lower end of each."""
+        low_mm: Floats = np.minimum(self.start[2], self.end[2])
+        return low_mm
 
 
-class _Pair(NamedTuple):
-    """A way, and clay of one block whose boxes it meets."""
+class _Pairs(NamedTuple):
+    """The n times a way, and clay of one block whose boxes it meets."""
 
-    most_mm: float
-    """No deeper than that the way leads through it."""
-    way: _Way
-    number: int
+    most_mm: Floats
+    """No deeper than that each way leads through it."""
+    ways: _Ways
+    number: Counts
     """Of the block that has the clay."""
-    begin: int
+    begin: Counts
     """The first of the moves that lay it, and the one after the last."""
-    end: int
+    end: Counts
+
+    def some(self, which: slice | Counts) -> _Pairs:
+        """Those of them."""
+        return _Pairs(
+            self.most_mm[which], self.ways.some(which), self.number[which], self.begin[which], self.end[which]
+        )
 
 
 class _Clay(NamedTuple):
@@ -149,40 +164,40 @@ class ThroughWall:
 
     def _through(self, plan: Plan) -> dict[int, _Met]:
         """Where they are deepest, by the line on which each stands."""
-        pairs: list[_Pair] = []
+        kept: list[_Pairs] = []
         for number, block in enumerate(self._blocks):
             if block.below and block.end_line > plan.since:
-                pairs += self._pairs(number, self._ways(number, plan))
-                pairs = _deepest(pairs) if len(pairs) > 2 * MOST_PAIRS else pairs
+                for pairs in self._pairs(number, self._ways(number, plan)):
+                    kept.append(pairs)
+                    kept = [_deepest(kept)] if sum(len(p.number) for p in kept) > 2 * MOST_PAIRS else kept
         found: dict[int, _Met] = {}
-        for number, group in groupby(sorted(_deepest(pairs), key=attrgetter("number")), attrgetter("number")):
+        if not kept:
+            return found
+        deepest = _deepest(kept)
+        order = np.argsort(deepest.number, kind="stable")
+        for number, group in groupby(order.tolist(), lambda at: int(deepest.number[at])):
             clay = _clay(plan.survey.follow(self._blocks[number].mark))
-            for pair in group:
-                met, known = _met(pair, clay, self._half_mm / 2), found.get(pair.way.line)
+            for at in group:
+                line = int(deepest.ways.line[at])
+                met, known = _met(deepest.some(slice(at, at + 1)), clay, self._half_mm / 2), found.get(line)
                 if met is not None and (known is None or _depth_mm(met) > _depth_mm(known)):
-                    found[pair.way.line] = met
+                    found[line] = met
         return found
 
-    def _ways(self, number: int, plan: Plan) -> list[_Way]:
+    def _ways(self, number: int, plan: Plan) -> _Ways:
         """Those of a block that lead below the top of what is laid before, and that go with the piece."""
         follower = plan.survey.follow(self._blocks[number].mark)
         moves = follower.moves
         line = moves.line + follower.block.chunk.first_line
         top_mm = max(float(block.high[2].max(initial=-np.inf)) for block in self._blocks[: number + 1])
-        low_mm = np.minimum(moves.start[2], moves.end[2])
-        at = np.flatnonzero(~moves.laying & (moves.path_mm > 0) & (low_mm < top_mm - self._half_mm))
-        at = at[(line[at] >= plan.since) & plan.stays(line[at])]
-        if len(at) and any(plan.shift_mm):
+        low_mm = boxes_mm(follower, arcs_of(follower))[0][2]
+        which = ~moves.laying & (moves.path_mm > 0) & (low_mm < top_mm - self._half_mm)
+        which &= (line >= plan.since) & plan.stays(line)
+        if any(plan.shift_mm):
             moved = np.abs(shifted_mm(follower, plan.of(Shift)) - np.array(plan.shift_mm)[:, None])
-            at = at[moved[:, at].max(axis=0) < SAME_MM]
-        at = at[np.sort(np.argsort(low_mm[at], kind="stable")[:MOST_WAYS])]
-        rises_mm = self._rises_mm(plan, line[at])
-        return [
-            _Way(
-                int(line[move]), moves.start[:, move].copy(), moves.end[:, move].copy(), self._half_mm + rise
-            )
-            for move, rise in zip(at.tolist(), rises_mm.tolist(), strict=True)
-        ]
+            which &= moved.max(axis=0) < SAME_MM
+        of, start, end = _straight(follower, which)
+        return _Ways(line[of], start, end, self._half_mm + self._rises_mm(plan, line[of]))
 
     def _rises_mm(self, plan: Plan, line: Counts) -> Floats:
         """By how much the layers rise to which lines belong: no less than usual, no more than a layer may."""
@@ -193,77 +208,101 @@ class ThroughWall:
         which = np.searchsorted(layers["first_line"], line, side="right")
         return np.asarray(np.minimum(rise_mm, self._most_rise_mm)[which])
 
-    def _pairs(self, number: int, ways: list[_Way]) -> Iterator[_Pair]:
-        """Each way of a block with each box of clay laid before, or in the same block, that it may meet."""
-        if not ways:
-            return
-        near_mm = self._half_mm / 2
-        of, begin, end, low, high = self._boxes_near(number, ways)
-        for way in ways:
-            at = np.flatnonzero(_meets(way, low, high, near_mm))
-            for group in np.split(at, np.flatnonzero(np.diff(of[at])) + 1) if len(at) else ():
-                most_mm = float(high[2, group].max()) - min(way.start[2], way.end[2])
-                yield _Pair(most_mm, way, int(of[group[0]]), int(begin[group[0]]), int(end[group[-1]]))
+    def _pairs(self, number: int, ways: _Ways) -> Iterator[_Pairs]:
+        """Each way of a block with clay laid before, or in the same block, whose boxes it may meet."""
+        blocks = self._blocks[: number + 1]
+        counts = np.array([len(block.begin) for block in blocks])
+        of = np.repeat(np.arange(len(blocks)), counts)
+        begin, end = (np.concatenate([getattr(b, side) for b in blocks]) for side in ("begin", "end"))
+        low, high = (np.concatenate([getattr(b, side) for b in blocks], axis=1) for side in ("low", "high"))
+        for first in range(0, len(ways.line), GROUP):
+            group = ways.some(slice(first, first + GROUP))
+            near = np.flatnonzero(_meets(_round(group), low, high, self._half_mm / 2)[0])
+            if not len(near):
+                continue
+            meets = _meets(group, low[:, near], high[:, near], self._half_mm / 2)
+            cuts = np.flatnonzero(np.diff(of[near], prepend=-1))
+            top_mm = np.maximum.reduceat(np.where(meets, high[2, near], -np.inf), cuts, axis=1)
+            since = np.minimum.reduceat(np.where(meets, begin[near], _NEVER), cuts, axis=1)
+            until = np.maximum.reduceat(np.where(meets, end[near], 0), cuts, axis=1)
+            way, block = np.nonzero(until)
+            own = group.some(way)
+            yield _Pairs(
+                top_mm[way, block] - own.low_mm(),
+                own,
+                of[near[cuts[block]]],
+                since[way, block],
+                until[way, block],
+            )
 
-    def _boxes_near(self, number: int, ways: list[_Way]) -> tuple[Counts, Counts, Counts, Floats, Floats]:
-        """(its block, begin, end, low, high) of each box up to a block that any of its ways may meet."""
-        ends = np.array([(way.start, way.end) for way in ways]).reshape(-1, 3)
-        whole = _Way(-1, ends.min(axis=0), ends.max(axis=0), min(way.deep_mm for way in ways))
-        near = [
-            (block, np.flatnonzero(_meets(whole, block.low, block.high, self._half_mm / 2)))
-            for block in self._blocks[: number + 1]
-        ]
-        of = np.repeat(np.arange(len(near)), [len(at) for _, at in near])
-        begin, end = (np.concatenate([getattr(b, side)[at] for b, at in near]) for side in ("begin", "end"))
-        low, high = (
-            np.concatenate([getattr(b, side)[:, at] for b, at in near], axis=1) for side in ("low", "high")
-        )
-        return of, begin, end, low, high
+
+def _round(ways: _Ways) -> _Ways:
+    """One from corner to corner of the box round them."""
+    low, high = np.minimum(ways.start, ways.end), np.maximum(ways.start, ways.end)
+    low, high = low.min(axis=1, keepdims=True), high.max(axis=1, keepdims=True)
+    return _Ways(ways.line[:1], low, high, ways.deep_mm.min(keepdims=True))
 
 
-def _deepest(pairs: list[_Pair]) -> list[_Pair]:
-    return sorted(pairs, key=attrgetter("most_mm"), reverse=True)[:MOST_PAIRS]
+def _deepest(each: list[_Pairs]) -> _Pairs:
+    ways = [pairs.ways for pairs in each]
+    joined = _Pairs(
+        np.concatenate([pairs.most_mm for pairs in each]),
+        _Ways(
+            np.concatenate([w.line for w in ways]),
+            np.concatenate([w.start for w in ways], axis=1),
+            np.concatenate([w.end for w in ways], axis=1),
+            np.concatenate([w.deep_mm for w in ways]),
+        ),
+        *(np.concatenate([getattr(p, side) for p in each]) for side in ("number", "begin", "end")),
+    )
+    return joined.some(np.argsort(-joined.most_mm, kind="stable")[:MOST_PAIRS])
 
 
 def _depth_mm(met: _Met) -> float:
     return met.clay_mm - met.nozzle_mm
 
 
-def _clay(follower: Follower) -> _Clay:
+def _straight(follower: Follower, which: NDArray[np.bool_]) -> tuple[Counts, Floats, Floats]:
+    """(the move each belongs to; start; end) of some moves of a block, arcs as short straight ones."""
     moves = follower.moves
-    if arcs_of(follower):
-        places, of = places_mm(follower, moves.laying)
-        same = of[1:] == of[:-1]
-        start, end, of = places[:, :-1][:, same], places[:, 1:][:, same], of[1:][same]
-    else:
-        of = np.flatnonzero(moves.laying)
-        start, end = moves.start[:, of], moves.end[:, of]
-    line = moves.line[of] + follower.block.chunk.first_line
+    if not arcs_of(follower):
+        of = np.flatnonzero(which)
+        return of, moves.start[:, of], moves.end[:, of]
+    places, of = places_mm(follower, which)
+    same = of[1:] == of[:-1]
+    return of[1:][same], places[:, :-1][:, same], places[:, 1:][:, same]
+
+
+def _clay(follower: Follower) -> _Clay:
+    of, start, end = _straight(follower, follower.moves.laying)
+    line = follower.moves.line[of] + follower.block.chunk.first_line
     return _Clay(of, line, start, end, np.minimum(start, end), np.maximum(start, end))
 
 
-def _meets(way: _Way, low: Floats, high: Floats, near_mm: float) -> NDArray[np.bool_]:
-    """Whether there may be clay in each of some boxes, (3, k), that the way is well below, and so near to."""
-    least, most = np.minimum(way.start, way.end)[:, None], np.maximum(way.start, way.end)[:, None]
-    meets = high[2] > least[2] + way.deep_mm
-    meets &= ((low[:2] < most[:2] + near_mm) & (high[:2] > least[:2] - near_mm)).all(axis=0)
+def _meets(ways: _Ways, low: Floats, high: Floats, near_mm: float) -> NDArray[np.bool_]:
+    """Whether each way may meet clay in each of k boxes, (3, k), so near and well above it; shape (n, k)."""
+    least, most = np.minimum(ways.start, ways.end)[..., None], np.maximum(ways.start, ways.end)[..., None]
+    meets = high[2] > least[2] + ways.deep_mm[:, None]
+    for axis in range(2):
+        meets &= low[axis] < most[axis] + near_mm
+        meets &= high[axis] > least[axis] - near_mm
     return np.asarray(meets)
 
 
-def _met(pair: _Pair, clay: _Clay, near_mm: float) -> _Met | None:
-    """Where the way is deepest below a bead whose middle is so near, if that is deep enough."""
-    way = pair.way
-    begin, end = np.searchsorted(clay.of, [pair.begin, pair.end]).tolist()
-    end = min(end, int(np.searchsorted(clay.line, way.line)))
-    at = begin + np.flatnonzero(_meets(way, clay.low[:, begin:end], clay.high[:, begin:end], near_mm))
+def _met(pair: _Pairs, clay: _Clay, near_mm: float) -> _Met | None:
+    """Where the one way is deepest below a bead whose middle is so near, if that is deep enough."""
+    way = pair.ways
+    begin, end = np.searchsorted(clay.of, [pair.begin[0], pair.end[0]]).tolist()
+    end = min(end, int(np.searchsorted(clay.line, way.line[0])))
+    at = begin + np.flatnonzero(_meets(way, clay.low[:, begin:end], clay.high[:, begin:end], near_mm)[0])
     if not len(at):
         return None
     start, last = clay.start[:, at], clay.end[:, at]
-    met = meetings(way.start[:2, None], way.end[:2, None], start[:2], last[:2])
+    met = meetings(way.start[:2], way.end[:2], start[:2], last[:2])
     nozzle_mm = way.start[2] + (way.end[2] - way.start[2]) * met.share
     clay_mm = start[2] + (last[2] - start[2]) * met.other_share
     depth_mm = np.where(met.apart_mm < near_mm, clay_mm - nozzle_mm, -np.inf)
-    if depth_mm.max() <= way.deep_mm:
+    if depth_mm.max() <= way.deep_mm[0]:
         return None
     deepest = np.unravel_index(int(np.argmax(depth_mm)), depth_mm.shape)
     return _Met(float(nozzle_mm[deepest]), float(clay_mm[deepest]))

@@ -211,8 +211,15 @@ class Findings:
     @property
     def own_primes(self) -> dict[str, int]:
         """What is said of each place where the file itself runs out much clay, and its line."""
+        begin = self.places.laid_from
+        fills = (
+            "; if that fills the nozzle, all is well, and the step `purge` with `silence_own_prime: true` "
+            "would do it beside the piece instead"
+        )
+        lump = "; over the piece that leaves a lump: take it out, or let the nozzle move aside before it"
         return {
-            f"the file itself runs out {ml:.0f} ml of clay in one place (line {line + 1})": line
+            f"the file itself runs out {ml:.0f} ml of clay in one place (line {line + 1})"
+            f"{fills if begin is None or line < begin else lump}": line
             for line, ml in self._primes
         }
 

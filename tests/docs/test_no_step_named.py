@@ -28,6 +28,7 @@ ADVICE = {
     ("preflight/heating.py", "cold"),
     ("preflight/supply.py", "refill"),
     ("preflight/supply.py", "swap"),
+    ("survey/findings.py", "purge"),
 }
 """Where a sentence for a potter advises a step: nothing hangs on it."""
 MAY_READ_SETTINGS = {"config", "steps"}

@@ -144,6 +144,26 @@ def test_a_wall_of_arcs(check: Check) -> None:
     assert (found.line, found.count) == (len(HEAD) + len(arcs) + len(inside), 1)
 
 
+@pytest.mark.parametrize(
+    ("way", "told"),
+    [
+        ("G2 X150 Y100 I-50 J0", True),  # a whole circle: its chord is a point; it goes through X 50 and 150
+        ("G3 X80 Y100 I-35 J0", True),  # half of one, R 35, to the wall's other side
+        ("G2 X50 Y100 I-50 J0", False),  # half of one, R 50, round the wall, whose chord leads right across
+        ("G2 X50 Y100 R50", False),
+    ],
+    ids=["whole", "onto the far side", "round it", "round it, by R"],
+)
+def test_a_way_on_an_arc(check: Check, way: str, told: bool) -> None:
+    """Its own way counts, not its chord: a second pot stands at x 50, in the way of the whole circle alone."""
+    other = ring(50, 20, radius_mm=8) if way == "G2 X150 Y100 I-50 J0" else []
+    found = check(text(WALL, other, ["G0 Z60", "G0 X150", "G0 Z10", way]), CONFIG)
+    assert ("wall-crossed" in found) == told
+    if told:
+        assert found["wall-crossed"].line == len(HEAD) + len(WALL) + len(other) + 3
+        assert found["wall-crossed"].count == 1
+
+
 @pytest.mark.parametrize("chunk_bytes", [40, 997, 4096, 10**6])
 def test_where_the_file_is_cut_can_t_be_seen(tmp_path: Path, chunk_bytes: int) -> None:
     """A way down in the middle, and one across at the end, in blocks of any size."""
@@ -237,11 +257,35 @@ def test_a_way_through_a_wave_s_crest(check: Check) -> None:
 
 def test_of_very_many_ways_the_deepest_are_looked_at(check: Check, monkeypatch: pytest.MonkeyPatch) -> None:
     """Strokes all over a slope have as many ways below its top as strokes; one that is dragged goes lowest."""
-    monkeypatch.setattr(throughwall, "MOST_WAYS", 3)  # the third is the one that comes from the machine's zero
-    monkeypatch.setattr(throughwall, "MOST_PAIRS", 4)
+    monkeypatch.setattr(throughwall, "MOST_PAIRS", 4)  # the third is the one that comes from the machine's zero
     ways = ["G0 X100", "G0 Z1", "G0 X134.64 Y120"]
     found = check(text(WAVES, ways), CONFIG)["wall-crossed"]
     assert found.line == len(HEAD) + len(WAVES) + 2
+
+
+def brushed(layers: int, strokes: int) -> list[str]:
+    """A wall, and after each of its layers so many strokes at 1 mm beside it, as over a wet brush."""
+    return [
+        line
+        for number in range(1, layers + 1)
+        for line in [
+            *ring(100, 2 * number),
+            "G0 X200",
+            "G0 Z1",
+            *(f"G0 X{200 + 15 * (stroke % 2)} Y{100 + stroke}" for stroke in range(strokes)),
+            "G0 X200 Y100",
+            f"G0 Z{2 * number + 2}",
+        ]
+    ]
+
+
+@pytest.mark.parametrize("strokes", [10, 40])
+def test_low_ways_beside_the_piece_take_no_place(check: Check, strokes: int) -> None:
+    """However many there are, and lower than the one that leads through the wall, at the file's end."""
+    lines = [*brushed(100, strokes), "G0 Z250", "G0 X100", "G0 Z10", "G0 X160"]
+    found = check(text(lines), CONFIG)["wall-crossed"]
+    assert (found.line, found.count) == (len(HEAD) + len(lines) - 1, 1)
+    assert "10.0 mm up where the clay is 200.0 mm high" in found.text
 
 
 def test_what_no_longer_goes_along_with_the_piece(check: Check) -> None:

@@ -135,6 +135,8 @@ _TEXT = re.compile(r"[ \t][A-Za-z .,:'_/-]+")
 _TIMES = re.compile(r"(?:[ \t]*[PSps][ \t]*(?:[0-9]{1,9}(?:\.[0-9]*)?|\.[0-9]+)(?=[ \t]|$))+")
 """A time at the beginning of what stands behind M0 or M1; a text may follow it."""
 _NO_TIME = re.compile(r"[Ss](?![ \t]*[+]?[ \t]*[.0-9])")
+_PIN_MODE = re.compile(r"[Mm][ \t]*[0-3](?![0-9.])")
+"""Behind M42, how its pin is driven: a word of it, as in a file (gpost/motion/codes.py)."""
 _SECOND_CODE = re.compile(r"[GMNOgmno][ \t]*[-+.]?[ \t]*[0-9]")
 _ANY_CODE = re.compile(r"[GMT][0-9]+(?:\.[0-9])?")
 
@@ -195,7 +197,7 @@ def covers(entry: str, command: str) -> bool:
     if not name or allowed != name:
         return False
     if not words.strip():
-        return not _SECOND_CODE.search(rest)
+        return not _SECOND_CODE.search(_PIN_MODE.sub("", rest, count=1) if name == "M42" else rest)
     one, other = " ".join(words.split()), " ".join(rest.split())
     return one.upper() == other.upper() if _CODE.match(entry.strip()) else one == other
 

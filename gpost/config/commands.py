@@ -101,9 +101,12 @@ _OF_PAUSES = {
 _DWELLS = frozenset({"G4"})
 _HOLDS = frozenset({"M84", "M18"})
 _STOPS = frozenset({"M0", "M1"})
-_GO_ALONG = frozenset({"M24", "M75", "M76", "M77", "M108", "M117", "M118", "M400"})
+_SWITCH = frozenset({"M3", "M4", "M5", "M7", "M8", "M9", "M17", "M18", "M42", "M84", "M104", "M106", "M107"})
+_SWITCH |= frozenset({"M109", "M126", "M127", "M140", "M150", "M190", "M280"})
+"""What switches or heats something; what waits for heat goes on by itself."""
+_GO_ALONG = _SWITCH | {"M24", "M75", "M76", "M77", "M108", "M117", "M118", "M400"}
 """What may stand in a pause by the studio's word and waits for nobody: what lets go on, the clock of the job,
-messages, and a wait for moves to end. Common practice, no source."""
+messages, a wait for moves to end, and what switches something. Common practice, no source."""
 _MOVES = frozenset({"G0", "G1", "G2", "G3", "G5", "G10", "G11", "G28", "G29", "G30", "G38.2"})
 _MODES = frozenset(
     {

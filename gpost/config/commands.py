@@ -101,9 +101,12 @@ _OF_PAUSES = {
 _DWELLS = frozenset({"G4"})
 _HOLDS = frozenset({"M84", "M18"})
 _STOPS = frozenset({"M0", "M1"})
-_GO_ALONG = frozenset({"M24", "M75", "M76", "M77", "M108", "M117", "M118", "M400"})
+_SWITCH = frozenset({"M3", "M4", "M5", "M7", "M8", "M9", "M17", "M18", "M42", "M84", "M104", "M106", "M107"})
+_SWITCH |= frozenset({"M109", "M126", "M127", "M140", "M150", "M190", "M280"})
+"""What switches or heats something; what waits for heat goes on by itself."""
+_GO_ALONG = _SWITCH | {"M24", "M75", "M76", "M77", "M108", "M117", "M118", "M400"}
 """What may stand in a pause by the studio's word and waits for nobody: what lets go on, the clock of the job,
-messages, and a wait for moves to end. Common practice, no source."""
+messages, a wait for moves to end, and what switches something. Common practice, no source."""
 _MOVES = frozenset({"G0", "G1", "G2", "G3", "G5", "G10", "G11", "G28", "G29", "G30", "G38.2"})
 _MODES = frozenset(
     {
@@ -135,6 +138,8 @@ _TEXT = re.compile(r"[ \t][A-Za-z .,:'_/-]+")
 _TIMES = re.compile(r"(?:[ \t]*[PSps][ \t]*(?:[0-9]{1,9}(?:\.[0-9]*)?|\.[0-9]+)(?=[ \t]|$))+")
 """A time at the beginning of what stands behind M0 or M1; a text may follow it."""
 _NO_TIME = re.compile(r"[Ss](?![ \t]*[+]?[ \t]*[.0-9])")
+_PIN_MODE = re.compile(r"[Mm][ \t]*[0-3](?![0-9.])")
+"""Behind M42, how its pin is driven: a word of it, as in a file (gpost/motion/codes.py)."""
 _SECOND_CODE = re.compile(r"[GMNOgmno][ \t]*[-+.]?[ \t]*[0-9]")
 _ANY_CODE = re.compile(r"[GMT][0-9]+(?:\.[0-9])?")
 
@@ -195,7 +200,7 @@ def covers(entry: str, command: str) -> bool:
     if not name or allowed != name:
         return False
     if not words.strip():
-        return not _SECOND_CODE.search(rest)
+        return not _SECOND_CODE.search(_PIN_MODE.sub("", rest, count=1) if name == "M42" else rest)
     one, other = " ".join(words.split()), " ".join(rest.split())
     return one.upper() == other.upper() if _CODE.match(entry.strip()) else one == other
 

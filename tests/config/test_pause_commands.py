@@ -82,6 +82,9 @@ def test_what_goes_on_by_itself_alone_is_refused(commands: tuple[str, ...], time
         ("m108",),
         ("M76",),
         ("M75", "M77"),
+        ("M42 P4 S1",),
+        ("M280 P0 S90", "M150 R255"),
+        ("M8", "M109 S40"),
     ],
 )
 def test_what_doesn_t_wait_alone_is_refused(commands: tuple[str, ...]) -> None:

@@ -244,6 +244,10 @@ def test_the_studio_s_air_names_the_pins(pot: Path) -> None:
 @pytest.mark.parametrize(("entry", "sent"), [
     ("M600", {"M600": True, "m600 E5": True, "M0600": True, "M6": False, "M600 G28": False}),
     ("M42 P7 S1", {"M42 P7 S1": True, "M42  p7 s1": True, "M42 P7 S0": False, "M42 P8 S1": False, "M42": False}),
+    # an M behind M42 says how the pin is driven
+    ("M42", {"M42 P4 M1 S5": True, "m42p4s5m0": True, "M42 M3": True, "M42 P4 M104 S5": False, "M42 M1 M0": False,
+             "M42 P4 M1.1": False, "M42 P4 M5 S1": False, "M42 M1 G28": False}),
+    ("M43", {"M43 P4 M1": False}),
     ("WIPE", {"WIPE": True, "WIPE FAST=1": True, "WIPER": False}),
     ("WIPE fast", {"WIPE fast": True, "WIPE FAST": False, "WIPE": False}),
 ])  # fmt: skip

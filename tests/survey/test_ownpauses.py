@@ -81,6 +81,7 @@ def test_by_what_everybody_waits_at(survey_of: SurveyOf, line: str, command: str
         (("M601",), "M0", "M0"),
         (("M84 S0", "M107", "M0"), "M84", None),
         (("M84 S0", "M107", "M0"), "M107", None),
+        (("M42 P7 S1", "M0", "M42 P7 S0"), "M42 P4 S1", None),
         (("M601 S5", "M0 S5"), "M601", "M601"),
         (("G4 P60000", "M0"), "G4 P60000", None),
     ],

@@ -120,7 +120,8 @@ def _planned(
         if steps and survey.pieces > 1:
             raise PlanError(
                 f"{shown(survey.name)} prints {survey.pieces} pieces one after the other; heights and layers "
-                "would be mixed up. Slice each piece to its own file"
+                "would be mixed up. Slice each piece to its own file; if it is one, of which a part is laid "
+                "lower than what stands beside it, slice it layer by layer"
             )
         for step in order_steps(steps):
             plan = asked(step, plan) if before is None else with_past(asked(step, plan), before)

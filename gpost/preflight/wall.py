@@ -11,6 +11,7 @@ from gpost.config.model import Config
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
 from gpost.survey.model import Survey
+from gpost.survey.path import LEVEL
 
 HIGHEST_START = 2.0
 HIGHEST_RISE = 1.2
@@ -64,9 +65,10 @@ def _in_air(layers: NDArray[np.void], nozzle_mm: float, begin: int) -> Iterator[
 
 
 def _first(layers: NDArray[np.void], nozzle_mm: float) -> Iterator[Finding]:
-    # of a turn that rises, on the average; of what is no turn, where it is lowest
+    # of a turn that rises, on the average; of what is no turn, where it is lowest: a floor may be with it
     low_mm, top_mm = float(layers["low_mm"][0]), float(layers["height_mm"][0])
-    height_mm = low_mm if layers["odd"][0] else (low_mm + top_mm) / 2
+    turn = layers["kind"][0] != LEVEL and not layers["odd"][0]
+    height_mm = (low_mm + top_mm) / 2 if turn else low_mm
     least_mm, most_mm = LEAST_FIRST * nozzle_mm, MOST_FIRST * nozzle_mm
     if least_mm - SLACK_MM <= height_mm <= most_mm + SLACK_MM:
         return

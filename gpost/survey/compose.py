@@ -35,6 +35,12 @@ ALIKE = 1.5
 AROUND, UNLIKE = 5, 0.15
 """Turns of which the middle one's path is compared with the median, and by which part it may differ."""
 
+FLOOR_BEADS = 2.0
+"""Bead widths: a floor laid before the wall round it is no higher, or the nozzle would not get beside it."""
+
+CLEAR_BEADS = 0.5
+"""Bead widths from the middle of a floor's bead to the wall's at least: less far it would go through it."""
+
 INSIDE_MM = 1.0
 """A wall lies inside another if its box lies that far inside on all sides."""
 
@@ -68,6 +74,7 @@ def compose(parts: Parts, bead_mm: float, path_of: PathOf) -> Composed:
     _join_scraps(parts, begins)
     _join_nested(parts, begins)
     _join_ring_around(parts, begins)
+    _join_floor(parts, begins, bead_mm)
     _join_last_strokes(parts, begins)
     boxed = _boxed(parts, begins, off, max(BESIDE_MM, TOUCHING * bead_mm))
     return Composed(lead_in, begins, boxed, beside, _odd(parts, begins), _count_pieces(parts, begins))
@@ -181,6 +188,39 @@ def _join_ring_around(parts: Parts, begins: Flags) -> None:
     inside = all(_inside(parts, around, np.full(turn, place), BESIDE_MM).all() for place in wall.tolist())
     if level and not filled and inside:
         begins[1 : turn + 1] = False
+
+
+def _join_floor(parts: Parts, begins: Flags, bead_mm: float) -> None:
+    """A floor and the wall beside it, laid one after the other from below, are one layer to the first's top.
+
+    Whichever is first: it is low, and the other lies round or inside it and touches it, but not over it. So
+    layers rise, and what is laid lower than clay that stands is no layer's start.
+    """
+    first = np.flatnonzero(begins)
+    low = np.minimum.reduceat(parts.low[:, 2], first)
+    high = np.maximum.reduceat(parts.high[:, 2], first)
+    down = _travelled(parts, first[1:]) & (parts.start[first[1:], 2] < high[:-1] - DROP_MM)
+    if not down.any():
+        return
+    place = 1 + int(np.argmax(down))
+    top_mm = float(high[:place].max())
+    above = (low[place:] >= top_mm - DROP_MM) & (high[place:] > top_mm + DROP_MM)
+    end = place + int(np.argmax(above)) if above.any() else len(first)
+    if top_mm - low[:place].min() > FLOOR_BEADS * bead_mm or end == place:
+        return
+    last = first[end] if end < len(first) else len(begins)
+    one, other = slice(0, first[place]), slice(first[place], last)
+    room_mm = np.concatenate(
+        [
+            parts.low[one, :2].min(axis=0) - parts.low[other, :2].min(axis=0),
+            parts.high[other, :2].max(axis=0) - parts.high[one, :2].max(axis=0),
+        ]
+    )
+    room_mm = room_mm if room_mm[0] > 0 else -room_mm
+    least, most = (float(room) / bead_mm for room in (room_mm.min(), room_mm.max()))
+    # a spiral ends on one side, and is a bead further from the wall on the other
+    if CLEAR_BEADS <= least <= TOUCHING and most <= TOUCHING + 1:
+        begins[first[1:end]] = False
 
 
 def _join_last_strokes(parts: Parts, begins: Flags) -> None:

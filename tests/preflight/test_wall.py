@@ -8,6 +8,7 @@ import pytest
 
 from gpost.preflight.model import Finding
 from gpost.preflight.wall import wall_findings
+from gpost.survey.path import TURN
 from gpost.testing import make_survey, with_layers
 
 Check = Callable[..., dict[str, Finding]]
@@ -69,4 +70,11 @@ def test_a_first_layer_that_is_a_guess() -> None:
     whole = with_layers(make_survey(layers=1, layer_mm=[42.0]), low_mm=[2.0], odd=[True])
     assert list(wall_findings(whole, 4.0)) == []
     assert [found.name for found in wall_findings(with_layers(whole, low_mm=[0.5]), 4.0)] == ["first-layer"]
-    assert [found.name for found in wall_findings(with_layers(whole, odd=[False]), 4.0)] == ["first-layer"]
+    turn = with_layers(whole, odd=[False], kind=[TURN])
+    assert [found.name for found in wall_findings(turn, 4.0)] == ["first-layer"]
+
+
+def test_a_floor_with_the_foot_of_its_wall() -> None:
+    """What is level and lies on several heights is judged by the lowest too."""
+    whole = with_layers(make_survey(layers=3, layer_mm=[6.0, 2.0, 2.0]), low_mm=[2.0, 8.0, 10.0])
+    assert list(wall_findings(whole, 4.0)) == []

@@ -242,3 +242,51 @@ def test_a_ring_lower_down_inside_a_wall_is_no_new_piece() -> None:
     """The nozzle goes down, but neither to the bottom nor beside what is laid."""
     assert composed([*WALL, ring(5.0, radius=30.0)]).pieces == 1
     assert composed([*WALL, ring(2.0, radius=30.0)]).pieces == 2
+
+
+def floor(count: int, radius: float = 34.0) -> list[Row]:
+    """So many filled layers, 2 mm each, with a path that covers them; beads are 5 mm wide."""
+    filled = [ring(2.0 * i, radius=radius) for i in range(1, count + 1)]
+    return [(kind, np.pi * radius**2 / 5, *box) for kind, _, *box in filled]
+
+
+def wall(begin: float, *, radius: float = 40.0, count: int = 6, rise: float = 0.0) -> list[Row]:
+    """Rings 2 mm each, or turns that rise by that, from a height on."""
+    return [ring(begin + 2.0 * i, radius=radius, rise=rise) for i in range(count)]
+
+
+@pytest.mark.parametrize(
+    ("rows", "expected"),
+    [
+        ([*floor(2), *wall(2.0)], [0, 4, 5, 6, 7]),  # the wall's rings at 2 and 4 lie beside the floor
+        ([*floor(3), *wall(2.0)], [0, 6, 7, 8]),
+        ([*floor(3), *wall(4.0)], [0, 5, 6, 7, 8]),
+        ([*floor(1), *wall(1.0, rise=2.0)], [0, 2, 3, 4, 5, 6]),  # the first turn rises past the floor
+        ([*wall(2.0, count=2), *floor(2), *wall(6.0)], [0, 4, 5, 6, 7, 8, 9]),
+    ],
+    ids=["two", "three", "three, the wall from its second", "turns that rise", "the wall's foot first"],
+)
+def test_a_floor_and_the_wall_round_it_are_one_piece(rows: list[Row], expected: list[int]) -> None:
+    """One after the other they are one layer to the top of the first, and from there on each ring is one."""
+    found = composed(rows)
+    assert np.flatnonzero(found.begins).tolist() == expected
+    assert (found.pieces, found.lead_in, found.odd.any()) == (1, 0, False)
+    first = np.flatnonzero(found.begins)
+    tops_mm = np.maximum.reduceat([row[4][1] for row in rows], first)
+    assert (np.diff(tops_mm) > 0).all()
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [*floor(2, radius=33.0), *wall(2.0)],
+        [*floor(2, radius=38.0), *wall(2.0)],
+        [*floor(2, radius=41.0), *wall(2.0)],
+        [*floor(7), *wall(2.0, count=9)],
+        [*floor(2), *[ring(2.0 * i, x=160.0) for i in range(1, 7)]],
+    ],
+    ids=["apart from it", "over its half", "over it", "a floor too high to get beside", "half beside it"],
+)
+def test_what_begins_lower_elsewhere_is_another_piece(rows: list[Row]) -> None:
+    """A bead and a quarter (6.25 mm) lies between them at most, half a bead at least; a floor rises by two bead widths."""
+    assert composed(rows).pieces == 2

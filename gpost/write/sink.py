@@ -94,9 +94,10 @@ def to_disk(file: BinaryIO, name: Path) -> Iterator[None]:
         except OSError as error:
             failed.append(error)
 
-    thread = threading.Thread(target=take, args=(file.fileno(),), name="gpost-disk")
+    handle = _plain(file)
+    thread = threading.Thread(target=take, args=(handle,), name="gpost-disk")
     try:
-        if stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+        if handle is not None:
             thread.start()
     except RuntimeError:  # the system lets no more threads start
         pass
@@ -108,6 +109,15 @@ def to_disk(file: BinaryIO, name: Path) -> Iterator[None]:
     with told(name):
         if failed:
             raise failed[0]
+
+
+def _plain(file: BinaryIO) -> int | None:
+    """The handle of a plain file; None for a pipe, a device, and what is packed into another file."""
+    try:
+        handle = file.fileno()
+        return handle if stat.S_ISREG(os.fstat(handle).st_mode) else None
+    except OSError:
+        return None
 
 
 @contextlib.contextmanager

@@ -9,8 +9,10 @@ import signal
 import stat
 import sys
 import threading
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
+from typing import BinaryIO, cast
 
 import pytest
 
@@ -284,10 +286,16 @@ def test_failing_disk_meanwhile(
 
 
 def test_the_disk_takes_what_is_written_meanwhile(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """It is asked while the work goes on; no pipe and no device is."""
+    """It is asked while the work goes on; no pipe, no device and no file inside a packed one is."""
     asked = threading.Event()
     monkeypatch.setattr(sink.os, "fsync", lambda _handle: asked.set())
     with open(os.devnull, "wb") as nowhere, to_disk(nowhere, tmp_path):
+        pass
+    with (
+        zipfile.ZipFile(tmp_path / "out.zip", "w") as archive,
+        archive.open("out.nc", "w") as inner,
+        to_disk(cast("BinaryIO", inner), tmp_path),
+    ):
         pass
     assert not asked.is_set()
     with AtomicFile(tmp_path / "out.nc") as out, to_disk(out, tmp_path / "out.nc"):

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.common.among import among, distinct
+from gpost.common.among import distinct
 from gpost.config.model import Config
 from gpost.errors import SourceError
 from gpost.motion import codes, machinecodes
@@ -259,19 +259,19 @@ def _tools(commands: NDArray[np.void], places: PlacesLost, since: int) -> list[s
 def _codes(commands: NDArray[np.void], expected: Sequence[str], since: int) -> list[str]:
     found = []
     g, m = (_said(commands, letter) for letter in (b"G", b"M"))
-    if among(list(codes.MIXING_M), m).any():
+    if not m.isdisjoint(codes.MIXING_M):
         found.append("the file mixes two clays by M codes; gpost counts both together")
-    if among([codes.CLAY_ON, codes.CLAY_ON_REVERSE], m).any():
+    if not m.isdisjoint({codes.CLAY_ON, codes.CLAY_ON_REVERSE}):
         found.append(
             "the file switches clay on and off by M101 and M103; moves between them count as laying clay"
         )
-    if among([codes.RELIEVE, codes.UNRELIEVE], g).any():
+    if not g.isdisjoint({codes.RELIEVE, codes.UNRELIEVE}):
         found.append("the file relieves pressure by G10 and G11; their clay cancels out and is not counted")
     later = commands[int(np.count_nonzero(commands["line"] < since)) :]  # in the order of the file
     g, m = (_said(later, letter) for letter in (b"G", b"M"))
     for letter, unknown in (
-        ("G", {*g.tolist()} - codes.KNOWN_G - set(machinecodes.SETTINGS_G)),
-        ("M", {*m.tolist()} - machinecodes.KNOWN_M),
+        ("G", g - codes.KNOWN_G - set(machinecodes.SETTINGS_G)),
+        ("M", m - machinecodes.KNOWN_M),
     ):
         for name in (codes.name_of(letter, code) for code in sorted(unknown)):
             if name not in expected:
@@ -281,6 +281,6 @@ def _codes(commands: NDArray[np.void], expected: Sequence[str], since: int) -> l
     return found
 
 
-def _said(commands: NDArray[np.void], letter: bytes) -> NDArray[np.int64]:
-    """Codes times ten that are said by a letter, each once; there may be millions of commands."""
-    return distinct(commands["code_x10"][commands["letter"] == letter])
+def _said(commands: NDArray[np.void], letter: bytes) -> set[int]:
+    """Codes times ten that are said by a letter; there may be millions of commands."""
+    return set(distinct(commands["code_x10"][commands["letter"] == letter]).tolist())

@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 import os
+import threading
 from collections.abc import Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
-from typing import TypeVar
+from queue import SimpleQueue
+from typing import NamedTuple, TypeVar
 
 T = TypeVar("T")
+
+
+class _Made(NamedTuple):
+    """What asking an iterator for its next came to."""
+
+    item: object
+    raised: BaseException | None = None
+    """StopIteration: there is none."""
 
 
 def ahead(items: Iterator[T], *, helper: bool) -> Iterator[T]:
@@ -21,21 +30,47 @@ def ahead(items: Iterator[T], *, helper: bool) -> Iterator[T]:
     if not helper or _cores() < 2:
         yield from items
         return
-    none = object()
-    # one thread only: it does what it is given in order
-    thread = ThreadPoolExecutor(1, "gpost-ahead")
+    # a thread and its queues alone: what the standard library has for it loads a log, 1 % of a short run
+    more: SimpleQueue[bool] = SimpleQueue()
+    made: SimpleQueue[_Made] = SimpleQueue()
+    thread = threading.Thread(target=_make, args=(items, more, made), name="gpost-ahead", daemon=True)
     try:
-        coming: Future[T | object] = thread.submit(next, items, none)
+        thread.start()
     except RuntimeError:  # the system lets no more threads start
         yield from items
         return
     try:
-        while (item := coming.result()) is not none:
-            coming = thread.submit(next, items, none)
+        more.put(True)
+        while (item := _taken(made.get())) is not _NONE:
+            more.put(True)
             yield item  # type: ignore[misc]
             del item  # or it would be kept while the next is made
     finally:
-        thread.shutdown(cancel_futures=True)
+        more.put(False)
+        thread.join()
+
+
+_NONE = object()
+
+
+def _make(items: Iterator[T], more: SimpleQueue[bool], made: SimpleQueue[_Made]) -> None:
+    while more.get():
+        try:
+            made.put(_Made(next(items)))
+        except BaseException as error:  # raised where it is asked for
+            made.put(_Made(None, error))
+
+
+def _taken(made: _Made) -> object:
+    """Its item, _NONE where there is none; raises what was raised."""
+    if made.raised is None:
+        return made.item
+    if isinstance(made.raised, StopIteration):
+        return _NONE
+    try:
+        raise made.raised
+    finally:
+        del made  # it would hold the frames that hold it until Python looks for garbage
 
 
 def _cores() -> int:

@@ -6,6 +6,7 @@ import copy
 import dataclasses
 import pickle
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import pytest
@@ -123,3 +124,50 @@ def test_matched_by_place_and_made_as_written() -> None:
         Bead(6.0, length_mm=1)  # type: ignore[call-arg]
     with pytest.raises(TypeError, match="width_mm"):
         Bead()  # type: ignore[call-arg]
+
+
+@record(slots=True)
+class Heap:
+    """One that may be changed."""
+
+    clay_ml: float = 0.0
+    beads: list[Bead] = field(default_factory=list)
+
+
+@record(frozen=True)
+class Batch:
+    """One with its values in a dictionary, as what is reckoned once asks for."""
+
+    water_g: float
+    name: str = "porcelain"
+
+    @cached_property
+    def twice_g(self) -> float:
+        """Reckoned once."""
+        return 2 * self.water_g
+
+
+def test_one_that_may_be_changed() -> None:
+    """It takes other values for its fields, and no others; it is equal by them, and has no hash."""
+    heap = Heap()
+    heap.clay_ml = 2.0
+    heap.beads.append(Bead(4.0))
+    assert heap == Heap(2.0, [Bead(4.0)]) != Heap(2.0)
+    assert repr(heap) == f"Heap(clay_ml=2.0, beads={[Bead(4.0)]!r})"
+    with pytest.raises(TypeError, match="unhashable"):
+        hash(heap)
+    with pytest.raises(AttributeError):
+        heap.water_g = 1  # type: ignore[attr-defined]
+
+
+def test_one_with_a_dictionary_is_frozen() -> None:
+    """Neither a field with a default nor one without is changed, nothing is added, and it reckons once."""
+    batch = Batch(200.0)
+    for name in ("water_g", "name", "twice_g", "salt_g"):
+        with pytest.raises(dataclasses.FrozenInstanceError, match=name):
+            setattr(batch, name, 1.0)
+    assert batch.twice_g == 400.0 == vars(batch)["twice_g"]
+    assert batch == Batch(200.0)
+    assert {batch, Batch(200.0, "porcelain")} == {Batch(200.0)}
+    assert dataclasses.replace(batch, name="slip").twice_g == 400.0
+    assert pickle.loads(pickle.dumps(batch)) == batch

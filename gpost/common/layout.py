@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import TypeAlias
 from unicodedata import category, east_asian_width
 
 from gpost.common.columns import READABLE, USUAL
+from gpost.common.records import record
 from gpost.common.unbroken import NO_BREAK, unbroken
 
 _BLANK = re.compile(r"[ \t\n\v\f\r]")
@@ -28,7 +28,7 @@ _NAME = 16
 """A table needs so much room for its rows' names, the text with the longest words, or its rows are blocks."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Paragraph:
     """A text that is broken into lines at its blanks."""
 
@@ -41,7 +41,7 @@ class Paragraph:
     """Whether files have its words parted at their hyphens."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Line:
     """A text that is one line in files, and on a terminal if it fits."""
 
@@ -50,7 +50,7 @@ class Line:
     """What stands before the others where it doesn't; None: it stays whole, since it is to be copied."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Column:
     """What a table's column is called, and how wide files have it, whatever stands in it."""
 
@@ -67,7 +67,7 @@ class Column:
     """What it is called beside a single value; "": as in the head."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True, slots=True)
 class Table:
     """Rows under a head, which is left out if no column has a name; a row may end early."""
 
@@ -189,16 +189,19 @@ def _broken(text: str, width: int, first: str = "", indent: str = "") -> list[st
 
 def _held(text: str, room: int) -> str:
     """The text with blanks that are none to break at, but for what is longer than a line."""
-    return _where_it_fits(_typed(text), _where_it_fits(unbroken(text), text, room), room)
+    held = unbroken(text)
+    return _where_it_fits(_typed(held), _where_it_fits(held, text, room), room)
 
 
-def _typed(text: str) -> str:
-    """All that is held together, and what is to be typed as it stands."""
-    return _TYPED.sub(lambda found: found[0].replace(" ", NO_BREAK), unbroken(text))
+def _typed(held: str) -> str:
+    """What is held together already, and what is to be typed as it stands."""
+    return _TYPED.sub(lambda found: found[0].replace(" ", NO_BREAK), held)
 
 
 def _where_it_fits(held: str, text: str, room: int) -> str:
     """What is held together and narrow enough, and the text where it isn't."""
+    if 2 * max(map(len, held.split(" "))) <= room:  # no letter takes more than two columns
+        return held
     return "".join(
         held[at:end] if breadth(held[at:end]) <= room else text[at:end]
         for at, end in (found.span() for found in _RUNS.finditer(held))
@@ -266,7 +269,7 @@ def _shared(columns: Sequence[Column], cells: Sequence[Sequence[str]], width: in
 def _longest(cell: str, room: int = 0) -> str:
     """Its longest word; what is to be typed is one, if there is so much room."""
     held = unbroken(cell)
-    return max(_where_it_fits(_typed(cell), held, room).split(" "), key=breadth)
+    return max(_where_it_fits(_typed(held), held, room).split(" "), key=breadth)
 
 
 def _widened(widths: list[int], whole: Sequence[int], room: int) -> list[int]:

@@ -1,14 +1,14 @@
-"""Frozen dataclasses with slots, made in a third of the time that the standard library takes for one.
+"""Dataclasses made in a third of the time that the standard library takes for one.
 
-It writes six methods for each as text, and compiles them: for the records that every run loads that takes a
-tenth of a short one. Here `__init__` alone is made for each; what the others do is the same for all.
+It writes up to six methods for each as text, and compiles them: for the records that every run loads that
+takes a tenth of a short one. Here `__init__` alone is made for each; what the others do is the same for all.
 """
 
 from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 __all__ = ["record"]
 
@@ -19,15 +19,19 @@ class _Alike:
     def __eq__(self, other: object) -> bool:
         return _values(self) == _values(other) if type(other) is type(self) else NotImplemented
 
-    def __hash__(self) -> int:
-        return hash(_values(self))
-
     def __repr__(self) -> str:
         shown = [field.name for field in dataclasses.fields(self) if field.repr]  # type: ignore[arg-type]
         return f"{type(self).__qualname__}({', '.join(f'{name}={getattr(self, name)!r}' for name in shown)})"
 
+
+class _Frozen(_Alike):
+    """What those do that can't be changed."""
+
+    def __hash__(self) -> int:
+        return hash(_values(self))
+
     def __setattr__(self, name: str, value: object) -> None:
-        if hasattr(self, name):  # `__init__` has given it, and nobody gives another
+        if _has(self, name):  # `__init__` has given it, and nobody gives another
             raise dataclasses.FrozenInstanceError(f"cannot assign to field {name!r}")
         object.__setattr__(self, name, value)
 
@@ -35,22 +39,33 @@ class _Alike:
         raise dataclasses.FrozenInstanceError(f"cannot delete field {name!r}")
 
 
-_METHODS = ("__eq__", "__hash__", "__repr__", "__setattr__", "__delattr__")
+_METHODS = ("__eq__", "__hash__", "__repr__")
+_OF_FROZEN = (*_METHODS, "__setattr__", "__delattr__")
 
 
 def _values(record: Any) -> tuple[object, ...]:
     return tuple([getattr(record, field.name) for field in dataclasses.fields(record) if field.compare])
 
 
-def _record(*, frozen: Literal[True], slots: Literal[True]) -> Callable[[type], type]:
-    """As `dataclasses.dataclass` with both of them true, for a class that defines none of those methods."""
+def _has(record: Any, name: str) -> bool:
+    """Whether it has a value of that name, or no field for one."""
+    try:
+        given = record.__dict__
+    except AttributeError:  # it has slots
+        return hasattr(record, name)
+    return name in given or name not in record.__dataclass_fields__
+
+
+def _record(*, frozen: bool = False, slots: bool = False) -> Callable[[type], type]:
+    """As `dataclasses.dataclass`, for a class that defines none of those methods."""
+    alike, names = (_Frozen, _OF_FROZEN) if frozen else (_Alike, _METHODS)
 
     def made(kind: type) -> type:
-        record: Any = dataclasses.dataclass(slots=True, eq=False, repr=False)(kind)
-        for name in _METHODS:
-            setattr(record, name, vars(_Alike)[name])
+        record: Any = dataclasses.dataclass(slots=slots, eq=False, repr=False)(kind)
+        for name in names:
+            setattr(record, name, getattr(alike, name))  # no hash where it can change: None, by Python's rule
         # what inherits from it is made by the standard library, for which it must be frozen, too
-        record.__dataclass_params__.frozen = True
+        record.__dataclass_params__.frozen = frozen
         return record  # type: ignore[no-any-return]
 
     return made

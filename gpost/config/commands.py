@@ -6,10 +6,10 @@ What each code does is common practice, no source; that M0 and M1 wait: NISTIR 6
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeAlias
 
+from gpost.common.later import later
 from gpost.common.records import record
 from gpost.config.settings import one_command
 
@@ -130,18 +130,18 @@ _MODES = frozenset(
 )
 
 _NUMBER = rf"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+|{LEVEL})"
-_CODE = re.compile(r"([A-Za-z])([0-9]{1,9}(?:\.[0-9])?)(?![0-9.<])")
-_NAME = re.compile(r"[A-Za-z][A-Za-z_][^\s<]*")
-_WORDS = re.compile(rf"(?:[ \t]*[A-Za-z]{_NUMBER})*[ \t]*")
-_WORD = re.compile(rf"([A-Za-z])({_NUMBER})")
-_TEXT = re.compile(r"[ \t][A-Za-z .,:'_/-]+")
-_TIMES = re.compile(r"(?:[ \t]*[PSps][ \t]*(?:[0-9]{1,9}(?:\.[0-9]*)?|\.[0-9]+)(?=[ \t]|$))+")
+_CODE = later(r"([A-Za-z])([0-9]{1,9}(?:\.[0-9])?)(?![0-9.<])")
+_NAME = later(r"[A-Za-z][A-Za-z_][^\s<]*")
+_WORDS = later(rf"(?:[ \t]*[A-Za-z]{_NUMBER})*[ \t]*")
+_WORD = later(rf"([A-Za-z])({_NUMBER})")
+_TEXT = later(r"[ \t][A-Za-z .,:'_/-]+")
+_TIMES = later(r"(?:[ \t]*[PSps][ \t]*(?:[0-9]{1,9}(?:\.[0-9]*)?|\.[0-9]+)(?=[ \t]|$))+")
 """A time at the beginning of what stands behind M0 or M1; a text may follow it."""
-_NO_TIME = re.compile(r"[Ss](?![ \t]*[+]?[ \t]*[.0-9])")
-_PIN_MODE = re.compile(r"[Mm][ \t]*[0-3](?![0-9.])")
+_NO_TIME = later(r"[Ss](?![ \t]*[+]?[ \t]*[.0-9])")
+_PIN_MODE = later(r"[Mm][ \t]*[0-3](?![0-9.])")
 """Behind M42, how its pin is driven: a word of it, as in a file (gpost/motion/codes.py)."""
-_SECOND_CODE = re.compile(r"[GMNOgmno][ \t]*[-+.]?[ \t]*[0-9]")
-_ANY_CODE = re.compile(r"[GMT][0-9]+(?:\.[0-9])?")
+_SECOND_CODE = later(r"[GMNOgmno][ \t]*[-+.]?[ \t]*[0-9]")
+_ANY_CODE = later(r"[GMT][0-9]+(?:\.[0-9])?")
 
 
 class StudioWord(NamedTuple):

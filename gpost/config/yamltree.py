@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from typing import Any, NamedTuple, NoReturn, TypeAlias
 
@@ -64,7 +64,7 @@ class Scalar:
         return quoted(self.text) if isinstance(self.value, str) else cut(self.text)
 
 
-@dataclass(frozen=True)
+@record(frozen=True)
 class Items:
     """A list."""
 
@@ -90,7 +90,7 @@ class KeyEntry(NamedTuple):
     node: Node
 
 
-@dataclass(frozen=True)
+@record(frozen=True)
 class Table:
     """A mapping of keys, which are taken as text, to nodes."""
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
+
+from gpost.common.records import record
 
 Floats = NDArray[np.float64]
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class Moves:
     """m moves in order. Positions in machine mm."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from operator import itemgetter
 from typing import Any, NamedTuple, TypeVar
@@ -63,7 +63,7 @@ class Insertion(NamedTuple):
     intention: Pause | LayClay
 
 
-@dataclass(frozen=True)
+@record(frozen=True)
 class Plan:
     """What the steps so far want, read-only. `adding` makes the next plan from this one."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.records import record
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
 from gpost.survey.clay import ClayMeter
@@ -18,7 +18,7 @@ PushLook: TypeAlias = Callable[[Follower, Floats], tuple[NDArray[np.bool_], Floa
 """(block, clay of its moves in ml, (m,)) -> (which moves are found, (m,), and how bad each is, (m,))."""
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class TallyCheck:
     """Grows by one block at a time, and never in memory."""
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import builtins
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.records import record
 from gpost.read.source import Chunk
 
 PAD = 16
@@ -24,7 +25,7 @@ class OddLine(NamedTuple):
     """Short key of what is odd; see gpost/read/oddline.py."""
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class Words:
     """All words of a block in the order of the file; five arrays of one length."""
 
@@ -40,7 +41,7 @@ class Words:
     """NaN for a letter without a number."""
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class ByLetter:
     """The words of a block again, letter by letter, those of a letter in the order of the file."""
 
@@ -52,7 +53,7 @@ class ByLetter:
     """Where the words of each letter begin; shape (129,)."""
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class Block:
     """One chunk with its words. Positions are indices into `bytes`, which is padded by PAD each side."""
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import StrEnum
 
+from gpost.common.later import later
+from gpost.common.records import record
 from gpost.errors import SourceError
 
 TEXT_CODES = frozenset({23, 28, 30, 32, 36, 117, 118})
@@ -33,25 +35,25 @@ SUBPROGRAM = (
     "piece as plain moves"
 )
 
-_WORD = re.compile(
+_WORD = later(
     rb"([A-Za-z*])[ \t]*"
     rb"((?:[+-][ \t]*)?(?:\d[\d \t]*\.?[\d \t]*|\.[ \t]*\d[\d \t]*))?"
 )
-_LIST = re.compile(rb"(?:[:.][\d.]+)+(?![\d.:,+-])")
-_EXPONENT = re.compile(rb"([eE])([+-]?)(\d{1,3})(?![\d.])")
-_NAME = re.compile(rb"[A-Za-z][A-Za-z_]")
-_NUMBERED = re.compile(rb"[Nn][ \t]*\d[\d \t]*")
-_LOOPS = re.compile(rb"(?i)(if|while|end|goto|do|call|return|o[ \t]*\d+)(?!\w)|o[ \t]*<")
-_M_NUMBER = re.compile(rb"[Mm][ \t]*(\d{1,9})(?![\d.])")
-_COMMENT_OR_M = re.compile(rb"[;()]|" + _M_NUMBER.pattern)
-_LAST_SUM = re.compile(rb"\*[ \t]*\d+$")
-_ONLY_WORDS = re.compile(rb"[\d. \t+-]*+(?:[A-Za-z](?![A-Za-z'])[\d. \t+-]*+)*+\r?(?:[;(*].*)?", re.DOTALL)
-_OTHER_WORD = re.compile(rb"[ \t]*+(?:[PSps][ \t]*+[+-]?[\d. \t]++)*+[A-OQRT-Za-oqrt-z][+-]?[\d.]")
+_LIST = later(rb"(?:[:.][\d.]+)+(?![\d.:,+-])")
+_EXPONENT = later(rb"([eE])([+-]?)(\d{1,3})(?![\d.])")
+_NAME = later(rb"[A-Za-z][A-Za-z_]")
+_NUMBERED = later(rb"[Nn][ \t]*\d[\d \t]*")
+_LOOPS = later(rb"(?i)(if|while|end|goto|do|call|return|o[ \t]*\d+)(?!\w)|o[ \t]*<")
+_M_NUMBER = later(rb"[Mm][ \t]*(\d{1,9})(?![\d.])")
+_COMMENT_OR_M = later(rb"[;()]|" + _M_NUMBER.pattern)
+_LAST_SUM = later(rb"\*[ \t]*\d+$")
+_ONLY_WORDS = later(rb"[\d. \t+-]*+(?:[A-Za-z](?![A-Za-z'])[\d. \t+-]*+)*+\r?(?:[;(*].*)?", re.DOTALL)
+_OTHER_WORD = later(rb"[ \t]*+(?:[PSps][ \t]*+[+-]?[\d. \t]++)*+[A-OQRT-Za-oqrt-z][+-]?[\d.]")
 """After words with P and S, one that no code that waits has."""
-_QUOTED = re.compile(rb"\"[^\"]*\"|'[^']*'")
-_COULD_ACT = re.compile(rb"(?<![A-Za-z'_])[A-OQRT-Za-oqrt-z][ \t]*[+-]?[ \t]*\.?\d|[#\[]")
+_QUOTED = later(rb"\"[^\"]*\"|'[^']*'")
+_COULD_ACT = later(rb"(?<![A-Za-z'_])[A-OQRT-Za-oqrt-z][ \t]*[+-]?[ \t]*\.?\d|[#\[]")
 """What could be a word to a machine that takes no text, or what it could compute with."""
-_PROGRAM_NUMBER = re.compile(rb"[Oo:][ \t]*\d[\d \t]*")
+_PROGRAM_NUMBER = later(rb"[Oo:][ \t]*\d[\d \t]*")
 """Of ISO 6983-1 (a program's number stands before its first block); the sign `:` is its other spelling."""
 
 
@@ -90,7 +92,7 @@ class Odd(StrEnum):
     LIST = "several numbers in a word"
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class OddWords:
     """The words of one line; positions count from the line's first byte."""
 

@@ -6,7 +6,6 @@ import io
 import os
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -51,7 +50,7 @@ KINDS = {
 """First bytes of files of other kinds, and how a sentence on such a file ends."""
 
 
-@dataclass(frozen=True)
+@record(frozen=True)
 class Chunk:
     """Whole lines of the source: `data` starts at byte `offset`, at 0-based line `first_line`."""
 

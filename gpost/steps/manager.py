@@ -7,7 +7,7 @@ import inspect
 import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from importlib.metadata import Distribution, EntryPoint, distributions, entry_points
 from pathlib import Path
 from types import MappingProxyType, ModuleType
@@ -67,7 +67,7 @@ class StepSource(NamedTuple):
     """Whether it is loaded with any config, because it was named on the command line."""
 
 
-@dataclass
+@record()
 class StepRegistry:
     """The steps that are there. A plugin is imported when a config needs it, not before."""
 

@@ -6,7 +6,7 @@ import hashlib
 import inspect
 import json
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -14,6 +14,7 @@ from typing import Any
 
 from gpost.common.filenames import fits, own_config
 from gpost.common.plain import shown
+from gpost.common.records import record
 from gpost.config.load import LoadedConfig, load_config
 from gpost.config.model import Config
 from gpost.config.sheet import TickList
@@ -26,7 +27,7 @@ ONLY_FOR_A_REST = {"machine": {"home_with_piece"}}
 """What of a config counts only where a stopped print goes on."""
 
 
-@dataclass(frozen=True)
+@record(frozen=True)
 class Recipe:
     """A checked config and its steps, made."""
 

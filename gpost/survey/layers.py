@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.records import record
 from gpost.survey.bycolumns import SAME_HEIGHT_MM
 from gpost.survey.climb import Climb
 from gpost.survey.loops import CLOSED_PATH
@@ -19,7 +19,7 @@ LONGEST_RUN = 200_000
 """Laying moves at one height after which no more are held back to judge them."""
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class _Runs:
     """Consecutive laying moves that end at one height, with no travel between them."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import field, fields, replace
 from functools import cached_property
 from typing import NamedTuple, TypeAlias
 
@@ -91,7 +91,7 @@ def _no_file(_index: int) -> Follower:
     raise ValueError("this survey has no file that could be read again")
 
 
-@dataclass(frozen=True)
+@record(frozen=True)
 class Survey:
     """The frozen result of pass 1. Lines are 0-based; bounds are of the laid clay, in machine mm."""
 

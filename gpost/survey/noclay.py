@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.digits import few
+from gpost.common.records import record
 from gpost.motion.follow import Follower
 from gpost.motion.modes import on_lines
 
@@ -19,7 +18,7 @@ STAYS_MOVES, STAYS_TIMES = 20, 10
 """E must stay on so many moves, along so many times the path of the beads, to be told: travels may say it."""
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class _Axis:
     """The words of another axis on moves that go along."""
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 import numpy as np
 from numpy.typing import NDArray
+
+from gpost.common.records import record
 
 try:
     from gpost.survey.onepass import flags
@@ -20,7 +22,7 @@ DROP_MM = 0.2
 """Depth under what was laid last to which the nozzle comes down that goes to another wall, or piece."""
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class Laying:
     """n laying moves: ends (3, n) and starts (3, n) in machine mm, path lengths (n,)."""
 
@@ -44,7 +46,7 @@ class Laying:
         )
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class Path:
     """n laying moves in order, machine mm."""
 
@@ -125,7 +127,7 @@ class Path:
 _COLUMNS = tuple(field.name for field in fields(Path))
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class Starts:
     """For settled laying moves, oldest first: whether each starts a part of the wall, and the part's kind."""
 

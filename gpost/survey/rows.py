@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from enum import IntEnum
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from gpost.common.records import record
 
 Floats = NDArray[np.float64]
 
@@ -31,7 +33,7 @@ class Amount(IntEnum):
     """Dwell before the move."""
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class Rows:
     """n moves, one array a column; the last axis is the moves'."""
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.records import record
 from gpost.read.block import PAD, Block
 from gpost.survey.marks import SILENCED
 from gpost.write.figures import GONE, KEPT, Numbers, Raise, Ranges, Texts
@@ -26,7 +27,7 @@ Floats = NDArray[np.float64]
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class Edits:
     """Changes to the words of one block, gathered in any order. Lines are 0-based within the block."""
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.records import record
 from gpost.motion.follow import Follower
 from gpost.motion.modes import on_lines
 from gpost.plan.intentions import ScaleFlow
@@ -26,7 +27,7 @@ NOISE_DECIMALS = 9
 """Sums are taken to so many decimals before they are rounded, so that no noise of floats decides."""
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class FlowColumn:
     """How far the output's E register is ahead of the source's through a block, mm of the E axis."""
 
@@ -36,7 +37,7 @@ class FlowColumn:
     """Lines within the block before which the register must be set back -> the plan entry that ends there."""
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class _Ahead:
     """How far the output's register is ahead: base_mm + places / 10**decimals units of `scale` mm."""
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Generic, Protocol, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.among import distinct
+from gpost.common.records import record
 from gpost.motion import codes
 from gpost.motion.follow import Follower
 
@@ -55,7 +56,7 @@ def count_edits(owner: NDArray[np.int32] | Ints, edited: dict[int, int]) -> None
         edited[index] = edited.get(index, 0) + int(counts[index])
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class Column:
     """A value of the output that holds from one line to the next, such as the feed in force.
 

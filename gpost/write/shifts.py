@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.records import record
 from gpost.errors import PlanError
 from gpost.motion import codes
 from gpost.motion.follow import Follower
@@ -26,7 +27,7 @@ LEAST_DECIMALS = 3
 """Decimals a shifted number is given at least, in mm; one more in inches."""
 
 
-@dataclass(slots=True)
+@record(slots=True)
 class AxisShift:
     """One axis of the output against the source, line by line through a block."""
 

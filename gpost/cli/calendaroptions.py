@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
@@ -12,6 +11,7 @@ import click
 
 from gpost.cli.numbers import Number
 from gpost.cli.options import OUT_NAME, STANDARD
+from gpost.common.later import later
 
 if TYPE_CHECKING:
     from gpost.report.calendar import Entry
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 PAUSE_MIN = 5.0
 """How long the machine waits at a visit, if nobody says it."""
-_DAY_FIRST = re.compile(r"(0?[1-9]|[12]\d|3[01])\.(0?[1-9]|1[0-2])\.(\d{4})")
-_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
+_DAY_FIRST = later(r"(0?[1-9]|[12]\d|3[01])\.(0?[1-9]|1[0-2])\.(\d{4})")
+_CLOCK = later(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 
 class Day(click.DateTime):

@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 from typing import TypeAlias
 
+from gpost.common.later import later
+
 Value: TypeAlias = bool | int | float | str | None
 
 _CONSTANTS: dict[str, Value] = {
@@ -19,8 +21,8 @@ _CONSTANTS: dict[str, Value] = {
     **{sign + word: float(sign + "inf") for sign in ("", "+") for word in (".inf", ".Inf", ".INF")},
     **{"-" + word: float("-inf") for word in (".inf", ".Inf", ".INF")},
 }
-_DECIMAL = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
-_OTHER_BASE = re.compile(r"0o[0-7]{1,16}|0x[0-9a-fA-F]{1,12}")
+_DECIMAL = later(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
+_OTHER_BASE = later(r"0o[0-7]{1,16}|0x[0-9a-fA-F]{1,12}")
 _WHOLE_BELOW = 2.0**53
 
 SWITCHES = {"on": True, "yes": True, "off": False, "no": False}

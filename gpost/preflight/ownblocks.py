@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.later import later
 from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
@@ -20,13 +21,13 @@ LOOKED_AT = 5
 BEFORE, AFTER = 20, 120
 """Lines around a pause, or around the first clay."""
 
-_NUMBERED = re.compile(r"^N\s*\d+\s*|\s*\*\s*\d+\s*$", re.IGNORECASE)
-_WORD = re.compile(r"([A-Z])\s*([-+]?[\d.]+)")
+_NUMBERED = later(r"^N\s*\d+\s*|\s*\*\s*\d+\s*$", re.IGNORECASE)
+_WORD = later(r"([A-Z])\s*([-+]?[\d.]+)")
 _FLY = r"G0(?:X|Y|XY)F? "
 _RETRACE = r"(?:G0(?:X|Y|Z|XY|XZ|YZ|XYZ)F? |G1(?:X|Y|Z|XY|XZ|YZ|XYZ)EF? ){0,60}"
 _END = rf"{_FLY}G0ZF? (?:G1Z?EF? )?{_RETRACE}(?:G92E )?(?:M101 )?G[01]F "
-PAUSE = re.compile(rf"(?:hold )+(?:M103 )?(?:G1EF )?G0ZF {_FLY}(?:\S+ ){{0,30}}?wait (?:\S+ ){{0,80}}?{_END}")
-BEADS = re.compile(
+PAUSE = later(rf"(?:hold )+(?:M103 )?(?:G1EF )?G0ZF {_FLY}(?:\S+ ){{0,30}}?wait (?:\S+ ){{0,80}}?{_END}")
+BEADS = later(
     rf"(?:G1EF )?G0ZF {_FLY}G0ZF (?:G1EF )?(?:G1(?:X|Y|XY)EF? |{_FLY}){{1,100}}"
     rf"G1EF (?:{_FLY})?G0ZF? {_END}"
 )

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import NamedTuple
+
+from gpost.common.later import later
 
 TAIL_BYTES = 4096
 """Of the file's end that is looked at."""
 
-_COMMENT = re.compile(rb";.*|\([^)]*\)?")
-_WORD = re.compile(rb"([A-Z])\s*([-+]?)([0-9]*)(\.?)([0-9]*)")
+_COMMENT = later(rb";.*|\([^)]*\)?")
+_WORD = later(rb"([A-Z])\s*([-+]?)([0-9]*)(\.?)([0-9]*)")
 
 
 class _Word(NamedTuple):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from gpost.common.later import later
+
 WROTE = "; gpost wrote this file"
 """Begins the first line and the last one of every file that gpost has changed anything in."""
 HERE_IT_ENDS = f"{WROTE}: here it ends"
@@ -16,7 +18,7 @@ GOES_ON = "to go on with a stopped print"
 BESIDE = "clay beside the piece"
 NOT_SPLIT = f"{REMARK}this line is not split"
 
-_BLANKS = re.compile(rb"[\s\0]|\xc2\xa0")
+_BLANKS = later(rb"[\s\0]|\xc2\xa0")
 _MOST_NAMES = 1000
 _NAME = rb"([^:;()]{1,200})"
 
@@ -25,10 +27,10 @@ def _bare(text: str) -> bytes:
     return re.escape(_BLANKS.sub(b"", text.encode()).lower().lstrip(b";"))
 
 
-_OURS = re.compile(rb"[;(](?:" + b"|".join(map(_bare, (WROTE, SILENCED, NOT_SPLIT, REMARK + BESIDE))) + rb")")
-_BEGINS = re.compile(rb"[;(]" + _bare(REMARK) + _NAME + rb":")
-_ENDS = re.compile(rb"[;(]" + _bare(REMARK) + _NAME + rb"ends\)?$")
-_REST = re.compile(rb"[;(]" + _bare(WROTE) + rb"\([^()]*\)" + _bare(GOES_ON))
+_OURS = later(rb"[;(](?:" + b"|".join(map(_bare, (WROTE, SILENCED, NOT_SPLIT, REMARK + BESIDE))) + rb")")
+_BEGINS = later(rb"[;(]" + _bare(REMARK) + _NAME + rb":")
+_ENDS = later(rb"[;(]" + _bare(REMARK) + _NAME + rb"ends\)?$")
+_REST = later(rb"[;(]" + _bare(WROTE) + rb"\([^()]*\)" + _bare(GOES_ON))
 
 
 def is_rest(head: bytes) -> bool:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 
+from gpost.common.later import later
 from gpost.config.commands import configured
 from gpost.config.model import Config
 from gpost.errors import SourceError
@@ -14,7 +14,7 @@ from gpost.survey.model import NamedCommand
 KEPT = 10_000
 """Lines that are remembered, and different names that there may be."""
 
-_NAME = re.compile(rb"[A-Za-z][A-Za-z_0-9]*")
+_NAME = later(rb"[A-Za-z][A-Za-z_0-9]*")
 
 
 class NamedCommands:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.later import later
 from gpost.config.commands import may_wait
 from gpost.config.model import Config
 from gpost.errors import SourceError
@@ -20,7 +20,7 @@ MOST = 10_000
 
 NO_TIMES: Mapping[int, float] = MappingProxyType({})
 
-_M_CODE = re.compile(r"[Mm]\s*(\d{1,4}(?:\.\d)?)(?![\d.])")
+_M_CODE = later(r"[Mm]\s*(\d{1,4}(?:\.\d)?)(?![\d.])")
 
 
 def own_pauses(

@@ -6,15 +6,16 @@ import re
 from functools import reduce
 from operator import xor
 
+from gpost.common.later import later
 from gpost.read.oddline import TEXT_CODES, takes_text
 
-_NUMBER = re.compile(rb"(?P<lead>(?:\xef\xbb\xbf)?[ \t]*/?[ \t]*)[Nn][ \t]*(?P<number>\d+)[ \t]*")
-_FIRST = re.compile(rb"^" + _NUMBER.pattern + rb".*", re.MULTILINE)
-_CODE = re.compile(rb"(?:\([^()]*\)|[^;(])*")
-_SUM = re.compile(rb"\*[ \t]*(?P<sum>\d+)(?P<after>(?:[ \t]*\([^()]*\))*[ \t]*)$")
-_MCODE = re.compile(rb"[Mm][ \t]*0*(\d+)(?![\d.])")
+_NUMBER = later(rb"(?P<lead>(?:\xef\xbb\xbf)?[ \t]*/?[ \t]*)[Nn][ \t]*(?P<number>\d+)[ \t]*")
+_FIRST = later(rb"^" + _NUMBER.pattern + rb".*", re.MULTILINE)
+_CODE = later(rb"(?:\([^()]*\)|[^;(])*")
+_SUM = later(rb"\*[ \t]*(?P<sum>\d+)(?P<after>(?:[ \t]*\([^()]*\))*[ \t]*)$")
+_MCODE = later(rb"[Mm][ \t]*0*(\d+)(?![\d.])")
 _SET_NUMBER = 110
-_NEW_NUMBER = re.compile(rb"[Nn][ \t]*(\d+)")
+_NEW_NUMBER = later(rb"[Nn][ \t]*(\d+)")
 
 
 class Renumberer:

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gpost.common.later import later
 from gpost.plan.alike import Alike, ChangeKind, changes_of
 from gpost.plan.intentions import Intention, ScaleFeed, ScaleFlow, Shift, Silence, SilencePush
 from gpost.plan.plan import Plan
@@ -17,10 +18,10 @@ from gpost.read.source import Chunk
 MOST_LINES = 6
 MOST_LETTERS = 100
 _WORDS: Mapping[ChangeKind, re.Pattern[bytes]] = {
-    "feed": re.compile(rb"(?i)F[^A-Z;(]*"),
-    "flow": re.compile(rb"(?i)E[^A-Z;(]*"),
-    "shift": re.compile(rb"(?i)[XYZIJKR][^A-Z;(]*"),
-    "silence": re.compile(rb"^;.*"),
+    "feed": later(rb"(?i)F[^A-Z;(]*"),
+    "flow": later(rb"(?i)E[^A-Z;(]*"),
+    "shift": later(rb"(?i)[XYZIJKR][^A-Z;(]*"),
+    "silence": later(rb"^;.*"),
 }
 """What of a line a kind of edit changes."""
 

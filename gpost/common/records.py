@@ -31,12 +31,22 @@ class _Frozen(_Alike):
         return hash(_values(self))
 
     def __setattr__(self, name: str, value: object) -> None:
-        if _has(self, name):  # `__init__` has given it, and nobody gives another
+        if hasattr(self, name):  # `__init__` has given it, and nobody gives another
             raise dataclasses.FrozenInstanceError(f"cannot assign to field {name!r}")
         object.__setattr__(self, name, value)
 
     def __delattr__(self, name: str) -> None:
         raise dataclasses.FrozenInstanceError(f"cannot delete field {name!r}")
+
+
+class _FrozenDict(_Frozen):
+    """What those do that have a dictionary: it would take any name, and its class may have defaults."""
+
+    def __setattr__(self, name: str, value: object) -> None:
+        given = vars(self)
+        if name in given or name not in self.__dataclass_fields__:  # type: ignore[attr-defined]
+            raise dataclasses.FrozenInstanceError(f"cannot assign to field {name!r}")
+        given[name] = value
 
 
 _METHODS = ("__eq__", "__hash__", "__repr__")
@@ -47,18 +57,10 @@ def _values(record: Any) -> tuple[object, ...]:
     return tuple([getattr(record, field.name) for field in dataclasses.fields(record) if field.compare])
 
 
-def _has(record: Any, name: str) -> bool:
-    """Whether it has a value of that name, or no field for one."""
-    try:
-        given = record.__dict__
-    except AttributeError:  # it has slots
-        return hasattr(record, name)
-    return name in given or name not in record.__dataclass_fields__
-
-
 def _record(*, frozen: bool = False, slots: bool = False) -> Callable[[type], type]:
     """As `dataclasses.dataclass`, for a class that defines none of those methods."""
-    alike, names = (_Frozen, _OF_FROZEN) if frozen else (_Alike, _METHODS)
+    alike: type[_Alike] = (_Frozen if slots else _FrozenDict) if frozen else _Alike
+    names = _OF_FROZEN if frozen else _METHODS
 
     def made(kind: type) -> type:
         record: Any = dataclasses.dataclass(slots=slots, eq=False, repr=False)(kind)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from gpost.config.model import Config
 from gpost.plan.plan import Plan
 from gpost.report.defaults import defaults
 from gpost.report.model import (
@@ -26,7 +25,7 @@ from gpost.supply.cartridges import (
     misfit_of_colours,
 )
 from gpost.supply.edges import Edge, edges_of
-from gpost.supply.loading import going_in, slugs_of
+from gpost.supply.loading import going_in, grams, slugs_of
 from gpost.supply.reach import reach
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import DryRisk, dry_risks, print_chance, taken_chance, told_ml
@@ -128,18 +127,15 @@ def cartridge_records(plan: Plan) -> tuple[CartridgeRecord, ...]:
     for use, risk in zip(uses, risks, strict=True):
         own = [slug for slug in inside if slug.cartridge == use.number]
         slugs = going_in(own, bands.loaded_from) if bands is not None else []
-        found.append(_cartridge(plan, use, risk, tuple(map(slug_record, slugs))))
+        found.append(_cartridge(plan, use, risk, slugs))
     return tuple(found)
 
 
-def _cartridge(
-    plan: Plan, use: CartridgeUse, risk: DryRisk | None, slugs: tuple[SlugRecord, ...]
-) -> CartridgeRecord:
+def _cartridge(plan: Plan, use: CartridgeUse, risk: DryRisk | None, slugs: Sequence[Slug]) -> CartridgeRecord:
     config, to_load_ml = plan.config, told_ml(plan, use)
     reserve_ml, mass = config.cartridge.reserve_ml, weigh(config, use.amounts_ml)
     load_ml = use.need_ml + reserve_ml
     sure_ml = None if risk is None else risk.sure_load_ml
-    load_g, sure_g, to_load_g = (_grams(config, use, slugs, ml) for ml in (load_ml, sure_ml, to_load_ml))
     return CartridgeRecord(
         number=use.number,
         colour=use.colour,
@@ -151,30 +147,15 @@ def _cartridge(
         need_ml=use.need_ml,
         over_ml=use.over_ml,
         load_ml=load_ml,
-        load_g=load_g or 0.0,
+        load_g=grams(config, use, slugs, load_ml),
         sure_load_ml=sure_ml,
-        sure_load_g=sure_g,
+        sure_load_g=None if sure_ml is None else grams(config, use, slugs, sure_ml),
         to_load_ml=to_load_ml,
-        to_load_g=to_load_g,
+        to_load_g=grams(config, use, slugs, to_load_ml),
         dry_percent=None if risk is None else 100 * risk.dry_chance,
         early_layers=0 if risk is None else risk.early_layers,
-        slugs=_if_several(slugs),
+        slugs=_if_several(tuple(map(slug_record, slugs))),
     )
-
-
-def _grams(
-    config: Config, use: CartridgeUse, slugs: tuple[SlugRecord, ...], ml: float | None
-) -> float | None:
-    """What so many ml in the cartridge weigh: what is asked for, and behind it the last one's clay."""
-    if ml is None:
-        return None
-    if not slugs:
-        return weigh(config, use.parts_of(ml)).wet_g
-    asked = [slug for slug in slugs if not slug.reserve]
-    behind = next((slug.clays for slug in slugs if slug.reserve), asked[-1].clays if asked else {})
-    more_ml = ml - sum(slug.clay_ml for slug in asked)
-    weight = weigh(config, {clay: share * more_ml for clay, share in behind.items()}).wet_g
-    return sum(slug.wet_g for slug in asked) + weight
 
 
 def colour_records(plan: Plan, start: Spot | None = None) -> tuple[ColourRecord, ...]:

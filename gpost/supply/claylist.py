@@ -11,6 +11,7 @@ from gpost.plan.plan import Plan
 from gpost.spot import Spot
 from gpost.supply.bands import Mix
 from gpost.supply.cartridges import CartridgeUse, cartridges, colours, contents
+from gpost.supply.loading import slugs_of
 from gpost.supply.loads import on_from, since_ml
 from gpost.supply.rest import rest_contents
 from gpost.supply.sure import loaded_ml, taken_chance, told_ml
@@ -78,8 +79,10 @@ def clay_needs(plan: Plan) -> list[ClayNeed]:
         for found, ml in ((on, held_ml), (loaded, max(least_ml, held_ml))):
             for mix, part_ml in column.between(begins_ml, begins_ml + ml):
                 _add(found, _parts(mix, part_ml))
-    for use in uses:
-        _add(loaded, use.parts_of(told_ml(plan, use)))
+    later = {use.number for use in uses}
+    for slug in slugs_of(plan, inside):
+        if slug.cartridge in later:  # reserve and margin are of the last slug's clay, not of its mean
+            _add(loaded, _parts(slug.mix, slug.clay_ml))
     slabs: dict[str, float] = {}
     for ground in plan.of(Ground) if restart is None else ():
         _add(slabs, {ground.colour or config.clay.colour: ground.clay_ml})

@@ -11,12 +11,11 @@ from gpost.plan.plan import Plan
 from gpost.supply.bands import name_of
 from gpost.supply.cartridges import CartridgeUse, cartridges, contents
 from gpost.supply.contents import LEAST_ML
-from gpost.supply.loading import slugs_of
+from gpost.supply.loading import grams, slugs_of
 from gpost.supply.names import Names, names_of
 from gpost.supply.shortnames import short_names, short_words
 from gpost.supply.slugs import Slug
 from gpost.supply.sure import taken_chance, to_load_ml
-from gpost.supply.weights import weigh
 
 
 class Messages:
@@ -125,20 +124,21 @@ class Messages:
 
     @cached_property
     def _slugs(self) -> list[Slug]:
-        return list(slugs_of(self._plan, contents(self._plan)))
+        plan = self._plan
+        return [] if plan.config.colours is None else list(slugs_of(plan, contents(plan)))
 
     def _ways_to_say(
         self, pause: Pause, use: CartridgeUse, called: int | None, load_ml: float
     ) -> Iterator[str]:
         """From the most words to the fewest."""
         plan, whole = self._plan, math.ceil(load_ml - LEAST_ML)
-        grams = math.ceil(weigh(plan.config, use.parts_of(load_ml)).wet_g - LEAST_ML)
+        load_g = math.ceil(grams(plan.config, use, self._slugs, load_ml) - LEAST_ML)
         name, verb = self._name(use), "Refill" if pause.colour is None else "Load"
         named = f"{name} " if name else ""
         lead = "" if called is None else f"{called}: "
-        yield f"{verb} {use.number if called is None else called}: {named}{whole} ml, {grams} g"
-        yield f"{lead or f'{verb} '}{named}{whole} ml {grams} g"
-        yield f"{lead}{named}{whole}ml {grams}g"
+        yield f"{verb} {use.number if called is None else called}: {named}{whole} ml, {load_g} g"
+        yield f"{lead or f'{verb} '}{named}{whole} ml {load_g} g"
+        yield f"{lead}{named}{whole}ml {load_g}g"
         yield f"{lead}{named}{whole}ml"
         yield self._cut(name, whole, called)
 

@@ -7,7 +7,7 @@ line of the file is run, and full at the end.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from numpy.typing import ArrayLike
 
@@ -18,7 +18,7 @@ from gpost.errors import PlanError
 from gpost.plan.plan import Plan
 from gpost.spot import START
 from gpost.supply.bands import Mix
-from gpost.supply.cartridges import cartridges, contents, misfit_of_colours, mixes_of
+from gpost.supply.cartridges import CartridgeUse, cartridges, contents, misfit_of_colours, mixes_of
 from gpost.supply.contents import LEAST_ML, Contents
 from gpost.supply.edges import Edge, edges_of
 from gpost.supply.heights import Floats, Heights
@@ -29,7 +29,17 @@ from gpost.supply.slugs import Slug, bore, several_in_the_hose, too_thin_slugs
 from gpost.supply.sure import told_ml
 from gpost.supply.weights import weigh
 
-__all__ = ["Due", "Edge", "LoadingSheet", "colour_doubts", "loading_sheet", "reach_of", "slug_of", "slugs_of"]
+__all__ = [
+    "Due",
+    "Edge",
+    "LoadingSheet",
+    "colour_doubts",
+    "grams",
+    "loading_sheet",
+    "reach_of",
+    "slug_of",
+    "slugs_of",
+]
 
 
 @record(frozen=True, slots=True)
@@ -202,6 +212,21 @@ def slugs_of(plan: Plan, inside: Contents) -> Iterator[Slug]:
         behind_ml = told_ml(plan, need) - need_ml
         if behind_ml > LEAST_ML:
             yield slug_of(config, load.number, mixes[-1][0], behind_ml, reserve=True)
+
+
+def grams(config: Config, use: CartridgeUse, slugs: Iterable[Slug], ml: float) -> float:
+    """What so many ml in a cartridge weigh: what is asked of it, and behind that the last slug's clay.
+
+    `slugs`: of a plan, or none where each cartridge holds one clay.
+    """
+    own = [slug for slug in slugs if slug.cartridge == use.number]
+    if not own:
+        return weigh(config, use.parts_of(ml)).wet_g
+    asked = [slug for slug in own if not slug.reserve]
+    behind = next((slug.mix for slug in own if slug.reserve), asked[-1].mix if asked else {})
+    more_ml = ml - sum(slug.clay_ml for slug in asked)
+    weight = weigh(config, {clay: share * more_ml for clay, share in behind.items()}).wet_g
+    return sum(slug.wet_g for slug in asked) + weight
 
 
 def slug_of(config: Config, number: int, mix: Mix, clay_ml: float, *, reserve: bool = False) -> Slug:

@@ -10,6 +10,7 @@ from gpost.clay.byhand import Taken
 from gpost.clay.chances import Load, sure_ml
 from gpost.plan.plan import Plan
 from gpost.supply.cartridges import CartridgeUse, cartridges, contents, mixes_of, owed_ml
+from gpost.supply.loading import grams, slugs_of
 from gpost.supply.loads import needs, on_from
 from gpost.supply.safelayers import SafeLayer, safe_layer
 from gpost.supply.sure import taken_chance, told_ml
@@ -62,12 +63,14 @@ class Weighing(NamedTuple):
 def weighings(plan: Plan) -> list[Weighing]:
     """One for each cartridge that is still taken off for another."""
     first, inside = on_from(plan), contents(plan)
+    slugs = [] if plan.config.colours is None else list(slugs_of(plan, inside))
     uses, asked = cartridges(plan)[first:], needs(plan)[first:]
     found = []
     for (use, following), (own, next_own) in zip(pairwise(uses), pairwise(asked), strict=True):
         left = mixes_of(inside, own.load, own.need_ml)[-1][0]
         following_one = _Following(following, next_own.load.start_ml, told_ml(plan, following))
-        found.append(_weighing(plan, use, following_one, weigh(plan.config, left).wet_g))
+        held_g = grams(plan.config, use, slugs, told_ml(plan, use))
+        found.append(_weighing(plan, use, following_one, held_g, weigh(plan.config, left).wet_g))
     return found
 
 
@@ -80,7 +83,9 @@ class _Following(NamedTuple):
     told_ml: float
 
 
-def _weighing(plan: Plan, use: CartridgeUse, following: _Following, g_per_ml: float) -> Weighing:
+def _weighing(
+    plan: Plan, use: CartridgeUse, following: _Following, held_g: float, g_per_ml: float
+) -> Weighing:
     """`g_per_ml`: of the clay that is left in it."""
     cartridge, held_ml = plan.config.cartridge, told_ml(plan, use)
     # what is drawn back before the wait is in it again when it comes off
@@ -102,7 +107,7 @@ def _weighing(plan: Plan, use: CartridgeUse, following: _Following, g_per_ml: fl
     return Weighing(
         use.number,
         held_ml,
-        weigh(plan.config, use.parts_of(held_ml)).wet_g,
+        held_g,
         taken.left_ml(1.0) * g_per_ml,
         None if most is None else taken.left_ml(most) * g_per_ml,
         None if least is None else taken.left_ml(least) * g_per_ml,

@@ -10,7 +10,10 @@ import pytest
 from gpost.config.model import Config
 from gpost.plan.intentions import Ground, Pause
 from gpost.plan.plan import Plan
+from gpost.supply.cartridges import cartridges
 from gpost.supply.claylist import ClayNeed, added, clay_needs, clay_row
+from gpost.supply.display import Messages
+from gpost.supply.loading import loading_sheet
 from gpost.testing import layer_start, make_survey
 
 POT = make_survey(layers=50, ml_per_layer=10)
@@ -52,6 +55,46 @@ def test_two_clays_and_a_slab() -> None:
         ClayNeed("white", pytest.approx(240), pytest.approx(20), pytest.approx(50), 0),
         ClayNeed("blue", pytest.approx(260), pytest.approx(0), pytest.approx(110), 30),
     ]
+
+
+SLUGS = {
+    "colours": {"bands": [{"to_mm": 62, "clay": "white"}, {"clay": "blue"}]},
+    "clays": [{"name": "blue", "wet_density_g_ml": 2.2}],
+    "cartridge": {"volume_ml": 1000},
+}
+"""Blue from layer 31 on, after 300 ml: 60 ml of white are in the hose, so 240 ml are a slug, and 260 of blue."""
+
+
+def test_what_stays_behind_a_slug_is_of_the_last_one() -> None:
+    """The reserve lies behind the last slug: 310 ml of blue are loaded, and 300 of white with the hose."""
+    white, blue_one = clay_needs(planned(**SLUGS))
+    assert (white.name, white.clay_ml) == ("white", pytest.approx(300))
+    assert (blue_one.name, blue_one.clay_ml) == ("blue", pytest.approx(310))
+    assert blue_one.piece_ml == pytest.approx(200)
+
+
+@pytest.mark.parametrize("spread_ml", [0.0, 10.0])
+def test_what_is_wedged_is_what_is_loaded(spread_ml: float) -> None:
+    """Clay by clay it is the sum of hose and slugs, margins counted; the sheet's way to it is another."""
+    plan = planned(**{**SLUGS, "cartridge": {"volume_ml": 1000, "reserve_spread_ml": spread_ml}})
+    loaded_ml = loading_sheet(plan).loaded_ml()
+    assert {need.name: need.clay_ml for need in clay_needs(plan)} == pytest.approx(loaded_ml)
+    assert loaded_ml["blue"] == pytest.approx(310 + math.ceil(1.6449 * spread_ml))
+
+
+def test_a_display_gives_the_grams_of_the_sheet() -> None:
+    """260 ml at 2.2 g/ml with 50 of them behind, 240 at 2: all of the second cartridge, slug by slug."""
+    bands = [{"to_mm": 62, "clay": "white"}, {"clay": "blue"}]
+    plan = planned(
+        Pause(layer_start(POT, 11), "refill", "", "", new_cartridge=True),
+        **{**SLUGS, "colours": {"bands": bands, "line_holds": "white"}},
+    )
+    pause = next(item.intention for item in plan.insertions if isinstance(item.intention, Pause))
+    number = cartridges(plan)[1].number
+    sheet_g = sum(slug.wet_g for slug in loading_sheet(plan).slugs if slug.cartridge == number)
+    by_hand_g = (300 - 60 - 100) * 2.0 + (260 + 50) * 2.2
+    assert sheet_g == pytest.approx(by_hand_g)
+    assert Messages(plan).to_load(pause).endswith("450ml 962g")
 
 
 def test_waste_and_stain() -> None:

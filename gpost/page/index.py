@@ -145,7 +145,7 @@ def piece_of(
 
     `warned`: what of its warnings is not said otherwise on the index; None: all of them.
     """
-    star = Stars(summary)
+    star = Stars(summary.sure.defaults)
     loads = [begun(load_text(cartridge, summary.sure, star)) for cartridge in summary.cartridges]
     waits = visits(summary)
     # at its start you are there anyway

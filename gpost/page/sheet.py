@@ -62,7 +62,7 @@ def page_html(summary: Summary, plan: Plan, index: str = "") -> str:
         pictures=pictures(summary, plan),
         wall=None if wall is None else wall.packed,
         data=_data(summary) | {"solid": drawn},
-        stars=list(Stars(summary).explained()),
+        stars=list(Stars(summary.sure.defaults).explained()),
     )
 
 

@@ -54,7 +54,7 @@ def entries_of(summary: Summary, start_s: float, wait_s: float) -> list[Entry]:
 
 def _to_load(summary: Summary, visit: Visit) -> Iterator[str]:
     """How much is in the cartridge that goes in, and what that rests on."""
-    star = Stars(summary)
+    star = Stars(summary.sure.defaults)
     for cartridge in summary.cartridges:
         if cartridge.number == visit.cartridge:
             yield load_text(cartridge, summary.sure, star)

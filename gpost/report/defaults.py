@@ -8,6 +8,7 @@ from types import MappingProxyType
 from gpost.config.model import Config
 
 _METERED, _DENSITY, _RESERVE = "clay.metering", "clay.wet_density_g_ml", "cartridge.reserve_ml"
+LOAD_ML, LOAD_G = "cartridges.load_ml", "cartridges.load_g"
 _LOAD, _FIRED = (_METERED, _RESERVE), ("clay.shrinkage_percent",)
 RESTS_ON: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -25,12 +26,18 @@ RESTS_ON: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "cartridges.wet_g": (_METERED, _DENSITY),
         "cartridges.dry_g": (_METERED, _DENSITY, "clay.water_percent"),
         "cartridges.usable_ml": ("cartridge.volume_ml", _RESERVE),
-        "cartridges.load_ml": _LOAD,
-        "cartridges.load_g": (*_LOAD, _DENSITY),
+        LOAD_ML: _LOAD,
+        LOAD_G: (*_LOAD, _DENSITY),
         "pauses.shows_at_height_mm": (_METERED, "cartridge.line_ml"),
     }
 )
 """Figures, by their place in the summary's JSON, and the keys that a trial of the potter's gives."""
+
+
+def of_loads(config: Config) -> dict[str, tuple[str, ...]]:
+    """The same of what cartridges are loaded with alone."""
+    found = defaults(config)
+    return {figure: found[figure] for figure in (LOAD_ML, LOAD_G) if figure in found}
 
 
 def defaults(config: Config) -> dict[str, tuple[str, ...]]:

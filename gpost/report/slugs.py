@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from gpost.common.digits import few
 from gpost.common.layout import Part
 from gpost.common.plain import shown
+from gpost.report.defaults import LOAD_G, LOAD_ML
 from gpost.report.loaded import slug_record as record_of
 from gpost.report.toload import Portion, portions
 from gpost.report.wording import wrapped
@@ -41,13 +42,13 @@ def grams(of: Mapping[str, float], digits: int = 0) -> str:
     return listed(say("names.part", g=g, clay=shown(name)) for name, g in said.items())
 
 
-def amount(slugs: Sequence[Slug]) -> str:
+def amount(slugs: Sequence[Slug], star: Callable[[str], str]) -> str:
     """All of them together: ml, grams, and mm of cartridge if they are known."""
-    return _amount(portions([record_of(slug) for slug in slugs]))
+    return _amount(portions([record_of(slug) for slug in slugs]), star(LOAD_ML), star(LOAD_G))
 
 
-def _amount(found: Sequence[Portion]) -> str:
-    text = f"{sum(portion.ml for portion in found)} ml, {sum(portion.g for portion in found)} g"
+def _amount(found: Sequence[Portion], star: str = "", star_g: str = "") -> str:
+    text = f"{sum(portion.ml for portion in found)} ml{star}, {sum(portion.g for portion in found)} g{star_g}"
     lengths = [portion.mm for portion in found if portion.mm is not None]
     return f"{text}, {sum(lengths)} mm" if len(lengths) == len(found) else text
 

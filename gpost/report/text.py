@@ -30,7 +30,7 @@ def to_text(summary: Summary, *, long: bool = False, width: int | None = None) -
 
 
 def _sections(summary: Summary, *, long: bool) -> list[Iterable[Part]]:
-    star = Stars(summary)
+    star = Stars(summary.sure.defaults)
     parts: list[Iterable[Part]] = [
         _what_was_written(summary),
         _listed("Look at this first", summary.warnings),

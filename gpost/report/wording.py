@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -122,8 +122,9 @@ def indented(text: str) -> list[Paragraph]:
 class Stars:
     """Marks figures that rest on gpost's own defaults."""
 
-    def __init__(self, summary: Summary) -> None:
-        self._defaults = summary.sure.defaults
+    def __init__(self, defaults: Mapping[str, Sequence[str]]) -> None:
+        """`defaults`: the figures, and which keys would take the mark away; a summary's `sure.defaults`."""
+        self._defaults = defaults
 
     def __call__(self, figure: str) -> str:
         return "*" if figure in self._defaults else ""

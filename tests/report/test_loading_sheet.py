@@ -33,7 +33,7 @@ def test_the_sheet_says_what_goes_in_first() -> None:
     text = loading_text(*job(), name="pot.gcode")
     assert "Cartridge 1, filled from the plunger's end: what goes in first comes out first" in text
     assert text.index("230 ml, 428 g, 82 mm  white") < text.index("75 % white, 25 % cobalt blue")
-    assert text.index("25 % white, 75 % cobalt blue") < text.index("(reserve, stays")
+    assert text.index("25 % white, 75 % cobalt blue") < text.index("(stays behind)")
     assert "comes out LAST" in loading_text(*job(loaded_from="outlet"), name="pot.gcode")
 
 

@@ -50,6 +50,21 @@ def test_text() -> None:
     assert max(map(len, lines)) <= 80
 
 
+def test_what_rests_on_our_own_numbers_is_marked() -> None:
+    """Grams by a density that the studio hasn't said have a star as in each summary, and it is told."""
+    marked = replace(SHEET, defaults={"cartridges.load_g": ("clay.wet_density_g_ml",)})
+    text = " ".join(day_text(marked, []).split())
+    assert "load at least 550 ml (1000 g* wet), 60 min in use" in text
+    assert "* by gpost's own numbers, which are not your clay's: clay.wet_density_g_ml" in text
+    assert "*" not in day_text(SHEET, [])
+
+
+def test_sure_is_said() -> None:
+    """Where spreads are known, a load is enough for so many of 100."""
+    text = " ".join(day_text(replace(SHEET, sure_percent=95.0), []).split())
+    assert "load at least 550 ml (1000 g wet) to be 95 % sure, 60 min in use" in text
+
+
 def test_both_kinds_of_changes_are_said() -> None:
     """A change inside a piece is no change between pieces, but one all the same."""
     text = " ".join(day_text(replace(SHEET, changes_within=2), []).split())

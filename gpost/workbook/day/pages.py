@@ -14,12 +14,12 @@ from gpost.report.model import Summary
 from gpost.report.prepared import clay_record
 from gpost.report.slugs import ORDER, slug_texts
 from gpost.report.visits import visits
-from gpost.report.wording import at_least, begun
+from gpost.report.wording import Stars, begun
 from gpost.words import listed, say
 from gpost.workbook.day.earlier import Written
 from gpost.workbook.day.pieces import LeftOut
 from gpost.workbook.day.sheet import CartridgeRow, DaySheet
-from gpost.workbook.day.words import event_text, head, time_of_day
+from gpost.workbook.day.words import event_text, head, time_of_day, to_load
 
 
 def page_of(file: str) -> str:
@@ -62,9 +62,9 @@ def day_index(
             head(sheet),
             pieces,
             sheet.warnings,
-            sheet.notes,
+            [*sheet.notes, *Stars(sheet.defaults).explained()],
             events,
-            [_load(row) for row in sheet.cartridges],
+            [_load(sheet, row) for row in sheet.cartridges],
             [clay_record(row) for row in sheet.clays],
             printed=[say("index.is_printed", piece=printed.files[name]) for name in printed.names],
         )
@@ -95,12 +95,10 @@ def _time(clock_s: float) -> str:
     return time_of_day(clock_s).strip()
 
 
-def _load(row: CartridgeRow) -> Load:
-    held = row.held_ml is not None
-    said = [say("loads.is_on", ml=f"{row.held_ml:.0f}")] if held else []
-    if not held:
-        said += [say("index.least", ml=at_least(row.load_ml), grams=at_least(row.wet_g))]
-        said += [say("index.fill", ml=f"{row.fill_ml:.0f}")] if row.fill_ml else []
+def _load(sheet: DaySheet, row: CartridgeRow) -> Load:
+    said = [to_load(sheet, row)]
+    if row.held_ml is None and row.fill_ml:
+        said.append(say("index.fill", ml=f"{row.fill_ml:.0f}"))
     said += [say("index.used", pieces=listed(map(shown, row.pieces)))] if row.pieces else []
     text = listed([*said, *([ORDER[row.loaded_from]] if row.slugs else [])], "names.semicolon")
     name = say("names.cartridge_of", number=row.number, clay=shown(row.colour))

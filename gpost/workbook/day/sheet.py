@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from gpost.clay.chances import CHANCE
 from gpost.config.model import Config
 from gpost.errors import PlanError
+from gpost.report.defaults import of_loads
 from gpost.report.visits import put_in
 from gpost.supply.bands import same
 from gpost.supply.claylist import ClayNeed, ClayRow, added, clay_row
@@ -100,6 +101,8 @@ class DaySheet:
     """What to wedge, in the order in which it is needed."""
     notes: tuple[str, ...] = ()
     """What to know, and nothing to worry about."""
+    defaults: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Figures of loads that rest on gpost's own numbers, and on which."""
 
     def warned_of(self, row: PieceRow) -> tuple[str, ...]:
         """What a piece is warned of, but for what the day itself says of it."""
@@ -143,6 +146,7 @@ def make_sheet(
         100 * (1 - CHANCE) if config.spreads.of_cartridges else None,
         _clays(rows, [printed.piece for printed in clock.pieces], config),
         _notes([piece.names for piece in pieces], config),
+        of_loads(config) if rows else {},
     )
 
 

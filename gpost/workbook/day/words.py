@@ -12,12 +12,13 @@ from gpost.common.filenames import unpacked_name
 from gpost.common.layout import Column, Part, Table, laid_out
 from gpost.common.plain import shown, storable
 from gpost.report.calendar import PUTS_OFF
+from gpost.report.defaults import LOAD_G, LOAD_ML
 from gpost.report.digits import rounded
 from gpost.report.prepared import clay_record
 from gpost.report.slugs import ORDER, slug_record, slugs_lines
 from gpost.report.summary import CAUTIONS
 from gpost.report.textload import clay_text
-from gpost.report.wording import MOST_TOLD, Warned, at_least, dashed, named, warned, wrapped
+from gpost.report.wording import MOST_TOLD, Stars, Warned, at_least, dashed, named, warned, wrapped
 from gpost.words import say
 from gpost.workbook.day.clock import Event
 from gpost.workbook.day.earlier import NOTHING_WRITTEN, Written
@@ -173,26 +174,36 @@ def _warned(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[str]:
 
 def _prepare(sheet: DaySheet) -> Iterator[Part]:
     for row in sheet.clays:
-        yield from wrapped(clay_text(clay_record(row), ""), first="  ", indent=" " * 6)
+        text = clay_text(clay_record(row), Stars(sheet.defaults)(LOAD_G))
+        yield from wrapped(text, first="  ", indent=" " * 6)
 
 
 def _cartridges(sheet: DaySheet) -> Iterator[Part]:
     for row in sheet.cartridges:
         fill = f"{row.fill_ml:.0f} ml to fill the hose, " if row.fill_ml else ""
-        least = f"load at least {at_least(row.load_ml)} ml ({at_least(row.wet_g)} g wet)"
-        if row.held_ml is not None:
-            least = f"it is on, with {row.held_ml:.0f} ml in it"
-        elif sheet.sure_percent is not None:
-            least += f" to be {sheet.sure_percent:g} % sure"
         yield from wrapped(
             f"{row.number:>2}  {shown(row.colour)}: {fill}{', '.join(map(shown, row.pieces)) or 'no piece'}; "
-            f"{least}, {row.minutes:.0f} min in use",
+            f"{to_load(sheet, row)}, {row.minutes:.0f} min in use",
             first="  ",
             indent=" " * 6,
         )
         if row.slugs:
             yield from wrapped(ORDER[row.loaded_from], first=" " * 6, indent=" " * 6)
         yield from slugs_lines(row.slugs, " " * 6)
+    for text in Stars(sheet.defaults).explained():
+        yield from wrapped(text, first="  ", indent=" " * 8)
+
+
+def to_load(sheet: DaySheet, row: CartridgeRow) -> str:
+    """What a cartridge must hold, or what is in it."""
+    if row.held_ml is not None:
+        return say("loads.is_on", ml=f"{row.held_ml:.0f}")
+    star = Stars(sheet.defaults)
+    stars = {"star": star(LOAD_ML), "star_g": star(LOAD_G)}
+    said = {"ml": at_least(row.load_ml), "g": at_least(row.wet_g), **stars}
+    if sheet.sure_percent is None:
+        return say("loads.least", **said)
+    return say("loads.least_sure", **said, percent=f"{sheet.sure_percent:g}")
 
 
 def _pieces(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[Part]:

@@ -10,14 +10,16 @@ from gpost import __version__
 from gpost.common.layout import Paragraph, Part, apart, laid_out
 from gpost.common.plain import shown, storable
 from gpost.plan.plan import Plan
+from gpost.report.defaults import of_loads
 from gpost.report.digits import rounded
 from gpost.report.slugs import ORDER, amount, slug_record, slugs_lines, slugs_total
 from gpost.report.summary import CAUTIONS
-from gpost.report.wording import clock, dashed, indented, wrapped
+from gpost.report.wording import Stars, clock, dashed, indented, wrapped
 from gpost.supply.bands import name_of
 from gpost.supply.fronts import heights_text
 from gpost.supply.loading import Due, Edge, LoadingSheet, reach_of
 from gpost.supply.reach import joined
+from gpost.supply.sure import taken_chance
 
 
 def loading_json(plan: Plan, sheet: LoadingSheet, *, name: str) -> str:
@@ -78,6 +80,9 @@ def loading_text(plan: Plan, sheet: LoadingSheet, *, name: str, width: int | Non
 
 
 def _sections(plan: Plan, sheet: LoadingSheet, name: str) -> Iterator[Iterable[Part]]:
+    star, sure = Stars(of_loads(plan.config)), ""
+    if plan.config.spreads.of_cartridges:
+        sure = f", to be {100 * (1 - taken_chance(plan)):g} % sure"
     yield indented(f"Loading sheet for {shown(name)}")
     if sheet.of(0):
         head = "The line, before the cartridge is put on; what goes in first comes out first"
@@ -86,9 +91,10 @@ def _sections(plan: Plan, sheet: LoadingSheet, name: str) -> Iterator[Iterable[P
         order = f", {ORDER[sheet.loaded_from]}" if sheet.loaded_from else ""
         slugs = sheet.of(due.cartridge)
         title = indented(f"Cartridge {due.cartridge}{order}")
-        yield [*title, *_due(due), *slugs_lines(slugs), f"  in all {amount(slugs)}"]
+        yield [*title, *_due(due), *slugs_lines(slugs), f"  in all {amount(slugs, star)}{sure}"]
     yield _edges(sheet)
     yield _heights(plan, sheet)
+    yield [part for text in star.explained() for part in indented(text)]
     if sheet.warnings:
         yield ["Warnings", *dashed(sheet.warnings)]
     yield ["Take care", *dashed((*_handling(sheet), *CAUTIONS))]

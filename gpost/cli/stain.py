@@ -63,12 +63,12 @@ def command(
     from gpost.clay.stain import batch, cautions, ends, ladder
     from gpost.cli.streams import say, tell
     from gpost.cli.terminal import width
-    from gpost.workbook.stain import stain_doubts, stain_json, stain_text
+    from gpost.workbook.stain import stain_doubts, stain_json, stain_text, water_doubt
 
     if water_percent is None:
-        by, water = "clay.water_percent", _config_water(configs)
+        by, (water, known) = "clay.water_percent", _config_water(configs)
     else:
-        by, water = "--water-percent", water_percent
+        by, water, known = "--water-percent", water_percent, True
     if first and steps is None:
         raise click.UsageError("--from is where a ladder starts; say how many steps it has with --ladder")
     try:
@@ -88,7 +88,7 @@ def command(
         for option, each in (("--add", adds), ("--from", starts))
         for name, percent in each.items()
     ]
-    doubts = list(stain_doubts((by, water), said))
+    doubts = [*([] if known else [water_doubt(water)]), *stain_doubts((by, water), said)]
     for doubt in doubts:
         tell(doubt)
     care = cautions([start, second])
@@ -98,11 +98,12 @@ def command(
         say(stain_text(batches, rungs, care, width()))
 
 
-def _config_water(configs: Configs) -> float:
-    """Water in the clay by the config, percent."""
+def _config_water(configs: Configs) -> tuple[float, bool]:
+    """(water in the clay by the config, percent; whether it says that itself)."""
     from gpost.config.load import load_config
 
-    return load_config(configs.files, studio=configs.studio).config.clay.water_percent
+    clay = load_config(configs.files, studio=configs.studio).config.clay
+    return clay.water_percent, "water_percent" in clay.model_fields_set
 
 
 def _colourants(entries: Sequence[str]) -> dict[str, float]:

@@ -17,12 +17,29 @@ LEAST_WATER_G = 0.05
 """Less than this would be 0.0 g on the sheet."""
 
 
+OTHER_WATER_PERCENT = 20.0
+"""Of a stiff clay (common practice, no source)."""
+
+
 def stain_doubts(water: tuple[str, float], colourants: Iterable[tuple[str, float]]) -> Iterator[str]:
     """Percents, each with what it was said by, that may be shares of 1: asked about as the config's are."""
     for key, (said, value) in (("water_percent", water), *(("percent", pair) for pair in colourants)):
         doubt = share_doubt(key, value)
         if doubt is not None:
             yield "; ".join(filter(None, (f"{shown(said)}: {value:g} {doubt.wrong}", doubt.hint)))
+
+
+def water_doubt(water_percent: float) -> str:
+    """What it means that the config doesn't say how much water the clay holds; how much hangs on it.
+
+    The dry mass, and so each colourant, is the rest of the wet mass.
+    """
+    more = 100 * ((100 - OTHER_WATER_PERCENT) / (100 - water_percent) - 1)
+    return (
+        f"the clay's water is taken for {water_percent:g} % of the wet mass, gpost's own number, since your "
+        f"config doesn't say clay: water_percent; if it is {OTHER_WATER_PERCENT:g} %, all colourants are "
+        f"{more:.0f} % short: weigh a lump wet and dried (gpost calibrate --dried)"
+    )
 
 
 def stain_json(

@@ -106,3 +106,17 @@ def test_shares_of_1_are_asked_about(
     assert message.count("next to nothing") == len(said)
     document = json.loads(gpost(*all_args, "--json").stdout)
     assert [doubt[: len(text)] for doubt, text in zip(document["doubts"], said, strict=True)] == said
+
+
+def test_water_that_the_config_leaves_open(gpost: Gpost, tmp_path: Path) -> None:
+    """A config without it gives gpost's own 25 %: said, with what hangs on it: 0.80 against 0.75 dry is 7 % more."""
+    (tmp_path / "studio.yaml").write_text("clay: {colour: white}\n")
+    args = ("stain", "--wet-g", 1000, "--add", "cobalt=1.5")
+    for command in ((*args, "-c", "studio.yaml"), (*args, "-c", "studio.yaml", "--json")):
+        said = " ".join(gpost(*command).stderr.split())
+        assert "taken for 25 % of the wet mass, gpost's own number" in said
+        assert f"all colourants are {100 * (0.80 / 0.75 - 1):.0f} % short" in said
+    assert "taken for 25" in json.loads(gpost(*args, "-c", "studio.yaml", "--json").stdout)["doubts"][0]
+    assert gpost(*args, "--water-percent", 25).stderr == ""
+    (tmp_path / "studio.yaml").write_text("clay: {water_percent: 25}\n")
+    assert gpost(*args, "-c", "studio.yaml").stderr == ""

@@ -111,8 +111,9 @@ def read_again(path: Path, folders: Sequence[Path]) -> Again:
         raise PlanError(
             "the sliced file came from standard input and can't be read again; run it from a file"
         )
-    source = _unchanged(origin.folder, origin.source)
-    named = [_found(origin.folder, file) for file in origin.configs]
+    places = (Path(origin.folder), path.parent)
+    source = _unchanged(places, origin.source)
+    named = [_found(places, file) for file in origin.configs]
     if origin.config_text is not None:
         recipe = make_recipe(load_text("config", origin.config_text), folders)
     else:
@@ -155,9 +156,9 @@ def _summary(path: Path) -> Summary:
         raise SourceError(f"{shown(path)} is no summary that gpost has written as JSON") from error
 
 
-def _unchanged(folder: str, file: FilePrint) -> Path:
+def _unchanged(places: tuple[Path, Path], file: FilePrint) -> Path:
     """A file as it was. Raises PlanError if it has changed or is gone."""
-    path = _found(folder, file)
+    path = _found(places, file)
     try:
         same = _state(path) == file.state
     except OSError as error:
@@ -172,13 +173,21 @@ def lying_at(stored: Path) -> Path:
     return stored if stored.exists() else Path(restored(str(stored)))
 
 
-def _found(folder: str, file: FilePrint) -> Path:
-    """Where a file lies. Raises PlanError if it is gone."""
-    path = lying_at(Path(folder) / file.path)
+def _found(places: tuple[Path, Path], file: FilePrint) -> Path:
+    """Where a file lies: where it lay, or beside the summary, if all was moved or copied together.
+
+    `places`: the folder from which it was named then, and the summary's. What it holds is checked anyway.
+    Raises PlanError if it is gone.
+    """
+    folder, beside = places
+    path = lying_at(folder / file.path)
     try:
         with path.open("rb"):
             return path
     except OSError as error:
+        for moved in (beside / file.path, beside / Path(file.path).name):
+            if lying_at(moved).is_file():
+                return lying_at(moved)
         raise _gone(file, path, error) from error
 
 
@@ -186,7 +195,7 @@ def _gone(file: FilePrint, path: Path, error: OSError) -> PlanError:
     """`path`: where it is looked for."""
     why = f"which the print was made from, can't be read: {error.strerror}"
     there = "" if storable(path) == file.path else f" to where it lay, {shown(path)}"
-    return PlanError(f"{shown(file.path)}, {why}; bring it back{there}")
+    return PlanError(f"{shown(file.path)}, {why}; bring it back{there}, or put it beside the summary")
 
 
 def _other(file: FilePrint) -> str:

@@ -185,21 +185,36 @@ def test_all_else_of_a_config_must_be_as_it_was(tmp_path: Path, change: tuple[st
     assert "studio.yaml has changed since the print was made from it" in result.output
 
 
-def test_where_a_file_is_looked_for_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A folder that was moved is brought back, or the name that it had is given to it again."""
+def test_a_folder_that_was_moved_goes_on_where_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What lies beside the summary is taken, to the same rest; what is there no more, or is another, is refused."""
     yesterday = tmp_path / "yesterday"
-    yesterday.mkdir()
+    (yesterday / "sliced").mkdir(parents=True)
+    tower(yesterday / "sliced", rings())
     tower(yesterday, rings())
     monkeypatch.chdir(yesterday)
     names = ["-c", "studio.yaml", "-o", "print.gcode", "--json", "print.json", "--overwrite"]
-    ok(typed("run", "tower.gcode", *names))
+    ok(typed("run", "sliced/tower.gcode", *names))
+    ok(resume(yesterday, "--from-layer", 5))
+    there = (yesterday / "rest.gcode").read_bytes()
     today = yesterday.rename(tmp_path / "today")
-    monkeypatch.chdir(today)
-    result = resume(today, "--from-layer", 5)
+    (today / "rest.gcode").unlink()
+    (today / "rest.json").unlink()
+    monkeypatch.chdir(tmp_path)
+    ok(resume(today, "--from-layer", 5))
+    assert (today / "rest.gcode").read_bytes() == there
+    (today / "sliced" / "tower.gcode").rename(today / "tower.gcode")
+    ok(resume(today, "--from-layer", 5, "--overwrite"))
+    with (today / "tower.gcode").open("a") as file:
+        file.write("; another\n")
+    result = resume(today, "--from-layer", 5, "--overwrite")
+    assert "sliced/tower.gcode has changed since the print was made from it" in " ".join(result.output.split())
+    (today / "tower.gcode").unlink()
+    result = resume(today, "--from-layer", 5, "--overwrite")
     assert result.exit_code == 1
     words = " ".join(result.output.split())
-    assert words.startswith("Error: tower.gcode, which the print was made from, can't be read: No such file")
-    assert words.endswith(f"; bring it back to where it lay, {yesterday / 'tower.gcode'}")
+    assert words.startswith("Error: sliced/tower.gcode, which the print was made from, can't be read: No such file")
+    place = yesterday / "sliced" / "tower.gcode"
+    assert words.endswith(f"; bring it back to where it lay, {place}, or put it beside the summary")
 
 
 def test_a_summary_of_before_takes_its_configs_as_they_were(tmp_path: Path) -> None:

@@ -104,16 +104,24 @@ def test_a_prime_that_is_silenced_is_not_told_as_the_file_s(tmp_path: Path, own_
     assert any(says in found.text for found in plain) == (own_ml > 5)
 
 
+LINE = ["G0 X10 Y10 Z2 F3000", "G1 X60 E1000 F600"]
+"""A bead that primes beside the piece."""
+
+
 @pytest.mark.parametrize(
-    ("before", "severity", "advice"),
-    [(True, "note", "`silence_own_prime: true`"), (False, "warning", "leaves a lump: take it out")],
-    ids=["before the first bead", "in the middle"],
+    ("lay", "before", "severity", "advice"),
+    [
+        (0, True, "note", "`silence_own_prime: true`"),
+        (2, True, "note", "(line 6); if that fills the nozzle, all is well"),  # no step can silence it
+        (0, False, "warning", "leaves a lump: take it out"),
+    ],
+    ids=["before the first bead", "behind a line", "in the middle"],
 )
 def test_much_clay_in_one_place_comes_with_advice(
-    tmp_path: Path, before: bool, severity: str, advice: str
+    tmp_path: Path, lay: int, before: bool, severity: str, advice: str
 ) -> None:
     """To fill the nozzle before the first bead is usual, common practice, and no warning; over the piece it is one."""
-    push, body = ["G1 F600 E6000"], square(0.0, relative=True)
+    push, body = [*LINE[:lay], "G1 F600 E6000"], square(0.0, relative=True)
     lines = [*push, *body] if before else [*body[:3], *push, *body[3:]]
     source = tmp_path / "pot.gcode"
     source.write_text("\n".join(["G28", "G90", "M83", *lines, "M84"]) + "\n")
@@ -121,6 +129,7 @@ def test_much_clay_in_one_place_comes_with_advice(
     (found,) = [f for f in check_file(source, recipe.config, []) if "runs out 6 ml" in f.text]
     assert (found.name, found.severity) == ("odd", severity)
     assert advice in found.text
+    assert not lay or found.text.endswith(advice)
     summary = run_file(source, tmp_path / "out.gcode", recipe.config, recipe.steps)
     assert any("runs out 6 ml" in text for text in (summary.notes if before else summary.warnings))
 

@@ -23,6 +23,9 @@ _NUMBERED = ("blower", "pin", "servo")
 _LEVELLED = frozenset({"M42", "M280"})
 """Codes that switch nothing without a level."""
 _STOPPED_BY = {"the coolant": "M9", "the spindle": "M5", "the valve": "M127"}
+_WHICH = frozenset({"AIR", "BLOWER", "CHANNEL", "FAN", "ID", "INDEX", "NAME", "NUMBER", "OUTPUT", "PIN"})
+_WHICH |= frozenset({"PORT", "RELAY", "SERVO", "SIDE", "VALVE", "WHICH"})
+"""Words by which a named command says which of several things it switches. Common practice, no source."""
 _NONE = frozenset({"off", "false", "no", "none", "stop", "stopped", "disabled"})
 """Words that may say of a named command that it stops something, beside a number that is 0."""
 
@@ -116,7 +119,10 @@ def _stopping(on: str, thing: tuple[str, float | None]) -> str:
 
 
 def _other_words(off: str, on: str) -> str:
-    """Of one name, which word of `off` says another blower than that of `on`, whose level both say."""
+    """Of one name, which word of `off` says another blower than that of `on`, whose level both say.
+
+    Others may differ: how long it takes (`RAMP=2`), or what it does meanwhile.
+    """
     if code_and_numbers(on) is not None:
         return ""
     (name, words), (other, others) = name_and_words(on), name_and_words(off)
@@ -125,7 +131,7 @@ def _other_words(off: str, on: str) -> str:
         return ""
     for key, value in words.items():
         said = others.get(key)
-        if key == level or said is None or says_same(said, value):
+        if key == level or key not in _WHICH or said is None or says_same(said, value):
             continue
         if said.lower() not in _NONE and plain_number(said) != 0:
             return (

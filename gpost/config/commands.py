@@ -135,8 +135,14 @@ _NAME = later(r"[A-Za-z][A-Za-z_][^\s<]*")
 _WORDS = later(rf"(?:[ \t]*[A-Za-z]{_NUMBER})*[ \t]*")
 _WORD = later(rf"([A-Za-z])({_NUMBER})")
 _TEXT = later(r"[ \t][A-Za-z .,:'_/-]+")
-_TIMES = later(r"(?:[ \t]*[PSps][ \t]*(?:[0-9]{1,9}(?:\.[0-9]*)?|\.[0-9]+)(?=[ \t]|$))+")
-"""A time at the beginning of what stands behind M0 or M1; a text may follow it."""
+_TIMES = later(
+    r"(?:[ \t]*[PSps][ \t]*\+?(?:[0-9]{1,9}(?:\.[0-9]*)?|\.[0-9]+)"
+    r"(?![0-9.]|[A-OQRT-Za-oqrt-z]|[PSps](?![ \t]*\+?[.0-9])))+"
+)
+"""A time at the beginning of what stands behind M0 or M1; a text may follow it, but not glued to it."""
+_HELD = later(rf"[Ss][ \t]*\+?({_NUMBER})")
+_OWN_CODE = later(r"(?<![A-Za-z_./\"'=-])[GMTgmt][0-9]+(?:\.[0-9])?")
+"""A code that stands for itself, and is no part of a name or a path."""
 _NO_TIME = later(r"[Ss](?![ \t]*[+]?[ \t]*[.0-9])")
 _PIN_MODE = later(r"[Mm][ \t]*[0-3](?![0-9.])")
 """Behind M42, how its pin is driven: a word of it, as in a file (gpost/motion/codes.py)."""
@@ -178,7 +184,7 @@ def times_before_text(behind: str) -> dict[str, str]:
     source.
     """
     said = _TIMES.match(behind)
-    times = _WORD.findall("".join(said[0].split())) if said else ()
+    times = _WORD.findall("".join(said[0].replace("+", "").split())) if said else ()
     return {letter.upper(): number for letter, number in times}
 
 
@@ -236,8 +242,9 @@ def may_wait(command: str) -> bool:
 
     What gpost doesn't know stands there by the studio's word, and may.
     """
-    kind = kind_of(command, "pause.commands", StudioWord())
-    return kind in ("wait", None) and not is_timed(command) and not codes_in(command) & _GO_ALONG
+    if is_timed(command) or kind_of(command, "pause.commands", StudioWord()) not in ("wait", None):
+        return False
+    return _parted(command)[0] in _STOPS or not _own_codes(command) & _GO_ALONG
 
 
 def motors_held_s(command: str) -> float:
@@ -245,8 +252,9 @@ def motors_held_s(command: str) -> float:
 
     Common practice, no source.
     """
-    name, numbers = code_and_numbers(command) or ("", {})
-    return float(numbers.get("S", "0")) if name in _HOLDS else 0.0
+    name, behind = _parted(command)
+    said = _HELD.search(behind) if name in _HOLDS else None
+    return float(said[1]) if said else 0.0
 
 
 def hold_unsaid(command: str) -> bool:
@@ -256,13 +264,16 @@ def hold_unsaid(command: str) -> bool:
 
 
 def goes_on_at_once(commands: Iterable[str]) -> str:
-    """The M24 that has the file read on where an M25 before it has stopped that; "" for none."""
+    """The M24 that has the file read on where an M25 before it has stopped that, and nothing waits between.
+
+    "" for none.
+    """
     stopped = False
     for command in commands:
-        codes = codes_in(command)
+        codes = _own_codes(command)
         if stopped and "M24" in codes:
             return command
-        stopped |= "M25" in codes
+        stopped = "M25" in codes or (stopped and not may_wait(command))
     return ""
 
 
@@ -335,6 +346,13 @@ def configured(machine: Machine) -> Iterator[tuple[tuple[str | int, ...], Comman
 def codes_in(command: str) -> frozenset[str]:
     """All codes on the command's line, such as M104."""
     return frozenset(_parted(found)[0] for found in _ANY_CODE.findall(command.upper()))
+
+
+def _own_codes(command: str) -> frozenset[str]:
+    """Those that a command says itself: none of what has a name."""
+    if not _CODE.match(command.strip()):
+        return frozenset()
+    return frozenset(_parted(found.upper())[0] for found in _OWN_CODE.findall(command))
 
 
 def _parted(command: str) -> tuple[str, str]:

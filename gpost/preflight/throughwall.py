@@ -26,8 +26,10 @@ Counts = NDArray[np.int64]
 
 BOXES = 64
 """So many at most are kept of the clay of a block."""
-GROUP = 64
+GROUP = 256
 """So many ways are held against all boxes at once: one after the other they are mostly near together."""
+AT_ONCE = 500_000
+"""And no more than so many ways times boxes, of which memory takes some tens of bytes each."""
 _NEVER = np.iinfo(np.int64).max
 MOST_PAIRS = 10_000
 """Ways, with the clay of a block each, that are looked at closely: those that may be the deepest."""
@@ -165,11 +167,15 @@ class ThroughWall:
     def _through(self, plan: Plan) -> dict[int, _Met]:
         """Where they are deepest, by the line on which each stands."""
         kept: list[_Pairs] = []
+        count = 0
         for number, block in enumerate(self._blocks):
             if block.below and block.end_line > plan.since:
                 for pairs in self._pairs(number, self._ways(number, plan)):
                     kept.append(pairs)
-                    kept = [_deepest(kept)] if sum(len(p.number) for p in kept) > 2 * MOST_PAIRS else kept
+                    count += len(pairs.number)
+                    if count > 2 * MOST_PAIRS:
+                        kept = [_deepest(kept)]
+                        count = len(kept[0].number)
         found: dict[int, _Met] = {}
         if not kept:
             return found
@@ -215,8 +221,9 @@ class ThroughWall:
         of = np.repeat(np.arange(len(blocks)), counts)
         begin, end = (np.concatenate([getattr(b, side) for b in blocks]) for side in ("begin", "end"))
         low, high = (np.concatenate([getattr(b, side) for b in blocks], axis=1) for side in ("low", "high"))
-        for first in range(0, len(ways.line), GROUP):
-            group = ways.some(slice(first, first + GROUP))
+        many = max(1, min(GROUP, AT_ONCE // max(len(of), 1)))
+        for first in range(0, len(ways.line), many):
+            group = ways.some(slice(first, first + many))
             near = np.flatnonzero(_meets(_round(group), low, high, self._half_mm / 2)[0])
             if not len(near):
                 continue

@@ -18,6 +18,7 @@ from gpost.read.block import Block
 from gpost.read.oddline import SUBPROGRAM, Odd
 from gpost.survey.claycheck import ClayCheck
 from gpost.survey.ending import Ending
+from gpost.survey.inside import first_bead
 from gpost.survey.lookup import FileLookup
 from gpost.survey.named import NamedCommands
 from gpost.survey.noclay import NoClay
@@ -153,11 +154,14 @@ class Findings:
         self._refuse_empty(layers)
         # all that is odd about the clay has that one cause then
         of_clay = [wrong_mode] if wrong_mode else self._clay.sentences(layers, lines, lookup, since)
+        own = self.own_primes(layers, lines, lookup)
+        primes = [text for text, line in own.items() if line >= since][:PRIMES_SHOWN]
         return (
             *self._odd_lines(since),
             *_pieces(pieces, homed),
             *self._ending.sentences(layers, lookup, self._clay.meter.bead_width_mm),
             *self._odd_moves(layers, since, by_e=not wrong_mode),
+            *([] if wrong_mode else primes),
             *([_FEW_HELD] if self.few_held else []),
             *of_clay,
             *_tools(commands, self.places, since),
@@ -204,22 +208,26 @@ class Findings:
                 f"{many} the nozzle after the program's end (line {self._after_end_line + 1}); a machine "
                 "that stops at the end doesn't do that"
             )
-        if by_e:
-            found += [text for text, line in self.own_primes.items() if line >= since][:PRIMES_SHOWN]
         return found
 
-    @property
-    def own_primes(self) -> dict[str, int]:
-        """What is said of each place where the file itself runs out much clay, and its line."""
-        begin = self.places.laid_from
-        fills = (
-            "; if that fills the nozzle, all is well, and the step `purge` with `silence_own_prime: true` "
-            "would do it beside the piece instead"
-        )
+    def own_primes(self, layers: NDArray[np.void], lines: int, lookup: FileLookup) -> dict[str, int]:
+        """What is said of each place where the file itself runs out much clay, and its line.
+
+        What comes before the first bead of layer 1 fills the nozzle, be it behind a line or a skirt; the step
+        `purge` silences only what comes before all of these.
+        """
+        begin = first_bead(layers, lines, lookup) if self._primes else 0
+        laid_from = self.places.laid_from
         lump = "; over the piece that leaves a lump: take it out, or let the nozzle move aside before it"
+        fills = "; if that fills the nozzle, all is well"
+        by_purge = "the step `purge` with `silence_own_prime: true` would do it beside the piece instead"
+        instead = f"{fills}, and {by_purge}"
+        said = {
+            line: lump if line >= begin else instead if laid_from is None or line < laid_from else fills
+            for line, _ in self._primes
+        }
         return {
-            f"the file itself runs out {ml:.0f} ml of clay in one place (line {line + 1})"
-            f"{fills if begin is None or line < begin else lump}": line
+            f"the file itself runs out {ml:.0f} ml of clay in one place (line {line + 1}){said[line]}": line
             for line, ml in self._primes
         }
 

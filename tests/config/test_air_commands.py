@@ -48,6 +48,8 @@ from tests.config_files import load_files
         ("AIR STATE=on V=<level>", "AIR STATE=off V=0"),
         ("AIR ON=1 V=<level>", "AIR ON=0 V=0"),
         ("AIR FAN=a V=<level>", "AIR STOP=1"),
+        ("AIR FAN=a V=<level> RAMP=2", "AIR FAN=a V=0 RAMP=1"),
+        ("AIR MODE=blow V=<level>", "AIR MODE=idle V=0"),
     ],
 )
 def test_a_blower_that_can_be_switched_on_and_off_is_taken(on: str, off: str) -> None:

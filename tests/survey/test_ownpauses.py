@@ -112,6 +112,11 @@ def test_by_what_the_config_waits_by(
         ("N7 M00 S30 Look", 30.0),
         ("M0 (M0 S5) S30 Look", 30.0),
         ("G1 X20 M0 S10 Look", 10.0),
+        ("M0 S10, look", 10.0),
+        ("M0 S10: look", 10.0),
+        ("M1 S10 - look", 10.0),
+        ("M0 P500S3 Look", 3.0),
+        ("M0 S+30 Look", 30.0),
         # a text alone, whatever numbers are in it
         ("M0 Press knob", None),
         ("M0 Load 3", None),

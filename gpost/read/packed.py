@@ -23,7 +23,7 @@ from gpost.read.bounded import copy
 MOST_LISTED_BYTES = 1 << 20
 """Of a zip's list of what it holds, which is kept in memory: some ten thousand files."""
 MOST_NAMED = 4
-"""Files of a zip that a sentence names."""
+"""Files of a zip, or folders, that a sentence names."""
 _USUAL = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 """Other ways of packing may ask for as much memory as the file says."""
 _LOCKED = 0x1
@@ -109,6 +109,27 @@ def pieces_in(folder: Path) -> list[Path]:
     """What has the name of a sliced file in a folder, and zips that hold any; hidden ones aside."""
     seen = [path for path in folder.iterdir() if not path.name.startswith(".")]
     return sorted(path for path in seen if is_sliced(path) or _holds_pieces(path))
+
+
+def below(folder: Path) -> str:
+    """A sentence on sliced files in the folders of a folder, where nobody looks; "" if there are none.
+
+    Folders with records beside their files are what gpost has written, and hidden ones nobody's.
+    """
+    found = {}
+    for path in sorted(folder.iterdir()):
+        if path.name.startswith(".") or not path.is_dir() or any(path.glob("*.json")):
+            continue
+        with suppress(OSError):
+            found[path.name] = len(pieces_in(path))
+    named = [shown(name) for name, count in found.items() if count]
+    if not named:
+        return ""
+    count = sum(found.values())
+    files = "1 sliced file" if count == 1 else f"{count} sliced files"
+    more = "" if len(named) <= MOST_NAMED else f" and {len(named) - MOST_NAMED} more"
+    where = f"{', '.join(named[:MOST_NAMED])}{more}"
+    return f"left out: {files} in folders below it ({where}); do each folder by itself"
 
 
 def _holds_pieces(path: Path) -> bool:

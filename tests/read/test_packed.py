@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from gpost.config.model import Reading
 from gpost.errors import SourceError
-from gpost.read.packed import pieces_in
+from gpost.read.packed import below, pieces_in
 from gpost.read.source import DEFAULT, Source
 
 POT = b"".join(b"G1 X%d.5 Y%d E0.0%d\n" % (n % 200, n * 7 % 90, n % 10) for n in range(4000))
@@ -212,3 +212,19 @@ def test_the_pieces_of_a_folder(tmp_path: Path) -> None:
     (tmp_path / "g.zip").write_bytes(zip_of(("g.gcode", POT)))
     (tmp_path / "photos.zip").write_bytes(zip_of(("a.png", b"?")))
     assert [path.name for path in pieces_in(tmp_path)] == ["a.gcode", "b.NC.GZ", "c.gcode.zip", "g.zip"]
+
+
+def test_files_below_a_folder_are_told(tmp_path: Path) -> None:
+    """Those in folders of it, which nobody does; not what gpost has written, nor hidden ones, nor other files."""
+    assert below(tmp_path) == ""
+    for name, file in (("cups", "a.gcode"), ("cups", "b.nc"), ("bowls", "c.gcode.gz"), (".old", "d.gcode"), ("notes", "e.txt")):
+        (tmp_path / name).mkdir(exist_ok=True)
+        (tmp_path / name / file).write_text("G1 X1\n")
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "a.gcode").write_text("G1 X1\n")
+    (tmp_path / "out" / "a.gcode.gpost.json").write_text("{}")
+    assert below(tmp_path) == "left out: 3 sliced files in folders below it (bowls, cups); do each folder by itself"
+    for number in range(4):
+        (tmp_path / f"d{number}").mkdir()
+        (tmp_path / f"d{number}" / "a.gcode").write_text("G1 X1\n")
+    assert "(bowls, cups, d0, d1 and 2 more)" in below(tmp_path)

@@ -20,16 +20,19 @@ def _names(context: click.Context, _argument: click.Parameter, begun: str) -> li
     return [name for name in names_told(registry) if name.startswith(begun)]
 
 
-@click.command("explain", short_help="Say what a step or a key of the config means.")
-@click.argument("name", metavar="[STEP or KEY]", required=False, shell_complete=_names)
+@click.command("explain", short_help="Say what a step, a key of the config or a finding means.")
+@click.argument("name", metavar="[STEP, KEY or FINDING]", required=False, shell_complete=_names)
 @steps_from_option
 def command(name: str | None, folders: tuple[Path, ...]) -> None:
     """Say what a step does and what each of its settings means, or what a KEY of the config does.
 
-    KEY is such as machine, machine.air or line_ml. Without a name: what there is to ask for.
+    KEY is such as machine, machine.air or line_ml, FINDING one of gpost check, such as off-slab. Without a
+    name: what there is to ask for.
     """
     from gpost.cli.streams import say
     from gpost.cli.terminal import width
+    from gpost.errors import ConfigError
+    from gpost.guide.findings import finding_text
     from gpost.steps.manager import build_manager
     from gpost.steps.words import explain_text, overview_text
 
@@ -38,4 +41,9 @@ def command(name: str | None, folders: tuple[Path, ...]) -> None:
         registry.load_all()
         say(overview_text(registry, width()))
     else:
-        say(explain_text(registry, name, width()))
+        try:
+            say(explain_text(registry, name, width()))
+        except ConfigError:
+            if not (found := finding_text(name, width())):
+                raise
+            say(found)

@@ -106,7 +106,7 @@ def explain_text(registry: StepRegistry, name: str, width: int | None = None) ->
     steps = registry.load([name])
     if name not in steps:
         hint = "; ".join(filter(None, (_hint(registry, name), unloaded(registry.broken))))
-        raise ConfigError(f"there is no step and no key {shown(name)}; {hint}")
+        raise ConfigError(f"there is no step, key or finding {shown(name)}; {hint}")
     return _step_text(steps[name], name, width)
 
 

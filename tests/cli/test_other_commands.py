@@ -127,7 +127,7 @@ def test_explain_unknown_step(gpost: Gpost, steps: Path) -> None:
     """Status 2: a step that is not there is refused with the nearest name."""
     result = gpost("explain", "lok", "--steps-from", steps)
     assert (result.exit_code, result.stdout) == (2, "")
-    assert "there is no step and no key lok; " in result.stderr
+    assert "there is no step, key or finding lok; " in result.stderr
     assert "look" in result.stderr
 
 

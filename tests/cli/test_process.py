@@ -169,4 +169,4 @@ def test_terminal_of_few_letters() -> None:
         check=False,
     )
     assert found.returncode == 2
-    assert r"there is no step and no key \u010dep" in found.stderr
+    assert r"there is no step, key or finding \u010dep" in found.stderr

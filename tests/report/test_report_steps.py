@@ -87,7 +87,7 @@ def test_step_is_explained(folder: Path) -> None:
 
 def test_unknown_step_is_refused_with_the_nearest(folder: Path) -> None:
     """A step that is not there is a wrong usage, and the nearest name is offered."""
-    with pytest.raises(ConfigError, match=r"there is no step and no key glaze_dap; .*glaze_dip"):
+    with pytest.raises(ConfigError, match=r"there is no step, key or finding glaze_dap; .*glaze_dip"):
         explain_text(build_manager([folder]), "glaze_dap")
 
 

@@ -63,7 +63,8 @@ class Cartridge(Settings):
     @model_validator(mode="after")
     def _usable(self) -> Self:
         if self.reserve_ml >= self.volume_ml:
-            raise ValueError("reserve_ml must be less than volume_ml, or nothing is left to print with")
+            wrong = f"reserve_ml, {self.reserve_ml:g}, must be less than volume_ml, {self.volume_ml:g}"
+            raise ValueError(f"{wrong}, or nothing is left to print with")
         if (self.reserve_spread_ml or 0.0) > self.volume_ml / 2:
             raise at_keys(self, {"reserve_spread_ml": ValueError("it is more than half of a cartridge")})
         wrong = self.misfit(self.first_ml)

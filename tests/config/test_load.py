@@ -148,7 +148,7 @@ def test_a_problem_holds_its_parts() -> None:
 def test_keys_that_don_t_go_together_are_told_at_their_group() -> None:
     """A rule about several keys names the group, in the file that spoke last."""
     assert problems("cartridge:\n  volume_ml: 400", "\ncartridge:\n  reserve_ml: 400") == [
-        "piece.yaml:2: cartridge: reserve_ml must be less than volume_ml, or nothing is left to print with"
+        "piece.yaml:2: cartridge: reserve_ml, 400, must be less than volume_ml, 400, or nothing is left to print with"
     ]
 
 

@@ -121,7 +121,7 @@ def test_an_answer_as_it_is_typed(answers: dict[str, str], key: str, value: Any)
         ({"bed": "280"}, "--bed: give two numbers, its size in x and y, or four: x from and to, y from and to"),
         ({"bed": "10 -10"}, "--bed: machine.bed: the bed's max must lie above its min, on x and on y"),
         ({"park": "corner"}, "--park: give two numbers, x and y"),
-        ({"cartridge-ml": "50 60"}, "--cartridge-ml: cartridge: reserve_ml must be less than volume_ml, or nothing is left to print with"),
+        ({"cartridge-ml": "50 60"}, "--cartridge-ml: cartridge: reserve_ml, 60, must be less than volume_ml, 50, or nothing is left to print with"),
         ({"pause": "G28"}, "--pause: machine.pause.commands[1]: \"G28\" can't be used: it moves the machine or changes how later lines are read; leave it out"),
         ({"pause": "M0 ; M112"}, "--pause: machine.pause.commands[1]: \"M0 ; M112\" can't be used: a command is one line without ';', '*', '(', ')' or '%'"),
         ({"hose": "1 2 3 4"}, "--hose: give ml; or bore and length in mm, and perhaps the auger's ml"),

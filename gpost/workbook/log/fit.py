@@ -8,6 +8,7 @@ from typing import NamedTuple, TypeAlias
 
 from gpost.clay.spread import Spread, odd_value, spread_of, step_deviation
 from gpost.errors import PlanError
+from gpost.workbook.log.doubts import is_far
 from gpost.workbook.log.model import PrintRow, agree, agree_or_none
 
 LEAST = 2
@@ -26,6 +27,12 @@ _FIELDS: dict[str, tuple[_Figure, _Figure]] = {
     "left_ml": (lambda row: row.left_ml, lambda row: row.found.left_g),
 }
 """What is learnt from a print, and the reading that it rests on."""
+_RATIOS: dict[str, _Figure] = {
+    "mass": lambda row: row.mass_ratio,
+    "ml_per_unit": lambda row: row.mass_ratio,
+    "time": lambda row: row.time_ratio,
+}
+"""How a print stands to what was predicted, by the field that it teaches."""
 
 
 class ByConfig(NamedTuple):
@@ -53,6 +60,10 @@ class LogFit:
     """The print that the others contradict, by the field's name: it is not in that field."""
     odd: Mapping[str, int] = field(default_factory=dict)
     """The same where it is still in it: of so few nobody can tell which is wrong, or what was left counts."""
+    far: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    """Prints in that field that can hardly be meant: so many times what was predicted, or so small a part."""
+    used: tuple[PrintRow, ...] = ()
+    """The prints that were asked, whatever they say."""
     configs: tuple[ByConfig, ...] = ()
     """The prints that say the mass, by what their predictions rest on, in the order of adding."""
 
@@ -90,6 +101,7 @@ def _learnt(rows: Sequence[PrintRow]) -> LogFit:
     """
     left_out: dict[str, int] = {}
     odd: dict[str, int] = {}
+    far: dict[str, tuple[int, ...]] = {}
     spreads: dict[str, Spread | None] = {}
     for name, (value, reading) in _FIELDS.items():
         saying = [row for row in rows if value(row) is not None]
@@ -99,8 +111,18 @@ def _learnt(rows: Sequence[PrintRow]) -> LogFit:
             saying.remove(wrong)
         elif wrong is not None:
             odd[name] = wrong.number
+        if numbers := _far(name, saying):
+            far[name] = numbers
         spreads[name] = _spread(saying, value, reading)
-    return LogFit(**spreads, left_out=left_out, odd=odd, configs=_by_config(rows))
+    return LogFit(**spreads, left_out=left_out, odd=odd, far=far, used=tuple(rows), configs=_by_config(rows))
+
+
+def _far(name: str, rows: Iterable[PrintRow]) -> tuple[int, ...]:
+    """Those of the prints whose ratio can hardly be meant; what was left has no prediction."""
+    ratio = _RATIOS.get(name)
+    if ratio is None:
+        return ()
+    return tuple(row.number for row in rows if (found := ratio(row)) is not None and is_far(found))
 
 
 def _by_config(rows: Iterable[PrintRow]) -> tuple[ByConfig, ...]:

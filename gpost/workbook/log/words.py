@@ -13,6 +13,7 @@ from gpost.common.plain import shown, storable
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
 from gpost.report.wording import indented, times
+from gpost.workbook.log.doubts import asked_again
 from gpost.workbook.log.fit import LEAST, RESERVE_CONFIDENCE, RESERVE_SHARE, LogFit
 from gpost.workbook.log.lines import (
     NOT_SAID,
@@ -23,9 +24,10 @@ from gpost.workbook.log.lines import (
     no_metering,
     no_reserve,
     no_time,
+    prints_named,
 )
 from gpost.workbook.log.model import PrintRow
-from gpost.workbook.sure import LEAST_FOR_LINE
+from gpost.workbook.sure import LEAST_FOR_LINE, impossible
 from gpost.workbook.trial.lines import with_config
 
 _COLUMNS = (
@@ -40,6 +42,10 @@ _COLUMNS = (
     Column("x min", 5, long="time ratio"),
     Column("soft", 4, long="softness"),
 )
+
+
+MOST_ASKED = 3
+"""So many doubts are told in full, and of further ones the prints alone."""
 
 
 def log_text(rows: Sequence[PrintRow], width: int | None = None) -> str:
@@ -139,8 +145,7 @@ def _mixed(fit: LogFit) -> Iterator[str]:
         return
     each = "; ".join(
         f"{'by path' if own.ml_per_unit is None else f'with {own.ml_per_unit:.4g} ml per unit of E'} and "
-        f"{own.density_g_ml:.4g} g per ml (print{'s' * (len(own.numbers) > 1)} "
-        f"{', '.join(map(str, own.numbers))})"
+        f"{own.density_g_ml:.4g} g per ml ({prints_named(own.numbers)})"
         for own in fit.configs
     )
     yield (
@@ -155,13 +160,29 @@ def _doubts(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]:
     """Why no line is given for what the prints do say."""
     if bead := by_path(fit):
         yield bead
-    for reason, what in (
-        (no_metering(fit, config), "no clay per unit of E is learnt"),
-        (no_time(fit), "no time factor is learnt"),
-        (no_reserve(fit, config, average=average), "no reserve is learnt"),
+    metered = fit.ml_per_unit
+    for reason, wrong, what in (
+        (
+            no_metering(fit, config),
+            "ml_per_unit" in fit.far or (metered is not None and impossible(metered.mean)),
+            "no clay per unit of E is learnt",
+        ),
+        (no_time(fit), "time" in fit.far, "no time factor is learnt"),
+        (no_reserve(fit, config, average=average), False, "no reserve is learnt"),
     ):
         if reason:
-            yield f"{what}: {reason}. More prints make it surer (gpost log add)"
+            more = "" if wrong else ". More prints make it surer (gpost log add)"
+            yield f"{what}: {reason}{more}"
+    yield from _asked(fit, config)
+
+
+def _asked(fit: LogFit, config: Config) -> Iterator[str]:
+    """What was asked about the prints when they were added, but for those that are left out anyway."""
+    left_out = set(fit.left_out.values())
+    asked = [each for each in asked_again(fit.used, config) if each[0] not in left_out]
+    yield from (doubt for _, doubt in asked[:MOST_ASKED])
+    if more := sorted({number for number, _ in asked} - {number for number, _ in asked[:MOST_ASKED]}):
+        yield f"gpost log add asked about {prints_named(more)} too; gpost log show has what they say"
 
 
 def _spread(spread: Spread | None) -> str:

@@ -9,12 +9,14 @@ import numpy as np
 import pytest
 
 from gpost.clay.spread import spread_of
+from gpost.clay.trials import Weighing
 from gpost.config.model import Config
-from gpost.errors import PlanError
+from gpost.errors import ConfigError, PlanError
 from gpost.workbook.log.fit import LogFit, fit_prints
 from gpost.workbook.log.lines import by_average, config_lines, no_metering, no_reserve, no_time
 from gpost.workbook.log.model import Found, Predicted, PrintRow
 from gpost.workbook.log.words import fit_json, fit_text
+from gpost.workbook.trial.weighings import calibrate
 
 CONFIG = Config()
 
@@ -151,6 +153,60 @@ def test_of_four_nobody_can_tell_which_is_wrong() -> None:
     assert (fit.odd, fit.left_out) == ({"mass": 3, "ml_per_unit": 3}, {})
     assert "print 3 does not agree" in no_metering(fit, Config())
     assert lines_of(fit) == []
+
+
+KILOGRAMS = (0.5, 0.505, 0.51)
+
+
+def test_what_can_hardly_be_meant_gives_no_line() -> None:
+    """Kilograms for grams, minutes as seconds: `log add` asked about each, and of such prints nothing is learnt."""
+    rows = [printed(n, Found(g, 2400 + n)) for n, g in enumerate(KILOGRAMS, 1)]
+    fit = fit_prints(rows)
+    assert fit.far == {"mass": (1, 2, 3), "ml_per_unit": (1, 2, 3), "time": (1, 2, 3)}
+    assert lines_of(fit) == []
+    for said in (fit_text(fit, CONFIG), " ".join(json.loads(fit_json(fit, CONFIG))["doubts"])):
+        words = " ".join(said.split())
+        assert "no time factor is learnt: prints 1, 2, 3 can hardly be meant" in words
+        assert "print 1: 0.5 g is far from the 500 g that were predicted" in words
+        assert "log drop 1" in words
+        assert "--time-factor" not in words
+        assert "make it surer" not in words
+
+
+def test_more_than_three_doubts_are_told_by_their_prints() -> None:
+    """A sentence each would be a page."""
+    text = " ".join(fit_text(fit_prints(weighed(0.5, 0.51, 0.52, 0.53, 0.54)), CONFIG).split())
+    assert "print 3: 0.52 g is far" in text
+    assert "print 4: " not in text
+    assert "asked about prints 4, 5 too" in text
+
+
+@pytest.mark.parametrize(
+    ("grams", "teaches"), [((190, 195, 192), True), ((1400, 1390, 1410), True), ((165, 164, 166), False), ((1500, 1510, 1520), False)]
+)
+def test_only_three_times_or_a_third_can_hardly_be_meant(grams: tuple[float, ...], teaches: bool) -> None:
+    """E of a strand of 2.85 mm that is counted as one of 1.75 makes 2.65: (2.85 / 1.75) squared."""
+    assert bool(lines_of(fit_prints(weighed(*grams)))) == teaches
+
+
+def test_a_slip_that_is_left_out_stops_no_line() -> None:
+    """The decimal of one of six slipped: it is named, and the five speak; with --without as well."""
+    rows = weighed(500, 505, 5010, 497, 502, 499)
+    for fit in (fit_prints(rows), fit_prints(rows, [3])):
+        assert fit.far == {}
+        assert lines_of(fit)
+        assert "is far from" not in fit_text(fit, CONFIG)
+
+
+def test_what_calibrate_refuses_is_refused_in_the_same_words() -> None:
+    """A unit of E of a piece's whole clay, or of nothing: the same sentence begins both."""
+    rows = [printed(n, Found(g), 2e-6) for n, g in enumerate((500, 505, 510), 1)]
+    with pytest.raises(ConfigError) as refused:
+        calibrate([Weighing(1000, 0.00202 * 2)], 2.0, CONFIG.clay.metering)
+    sentence = str(refused.value).partition(":")[0]
+    assert sentence == "2.02e-06 ml per unit of E can't be"
+    assert sentence in no_metering(fit_prints(rows), CONFIG)
+    assert lines_of(fit_prints(rows)) == []
 
 
 def lines_of(fit: LogFit, config: Config = CONFIG, *, average: bool = False) -> list[str]:

@@ -31,6 +31,14 @@ def impossible(ml: float) -> str:
     return "" if LEAST_ML < ml < MOST_ML else f"{ml:.3g} ml per unit of E can't be"
 
 
+def by_luck(errs: str) -> str:
+    """That a line's spread is what is usual, not what these few findings make; `errs`: what makes it."""
+    return (
+        f"so few may agree by luck: the line's spread is what {errs} usually make (common practice, no "
+        "source)"
+    )
+
+
 def unsure(values: Sequence[float], word: str, least: float, *, known: float | None = None) -> str:
     """Why findings of one thing, none of them 0, give no line; empty if they do.
 

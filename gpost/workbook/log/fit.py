@@ -6,7 +6,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple, TypeAlias
 
-from gpost.clay.spread import Spread, odd_value, spread_of, step_deviation
+import numpy as np
+
+from gpost.clay.spread import Spread, odd_value, scale_step, spread_of, step_deviation
+from gpost.clay.trials import one_variance_g2
 from gpost.errors import PlanError
 from gpost.workbook.log.doubts import is_far
 from gpost.workbook.log.model import PrintRow, agree, agree_or_none
@@ -15,6 +18,9 @@ LEAST = 2
 """Prints that are needed to know a spread."""
 LEAST_TO_TELL = 5
 """Prints of which one that the others contradict is left out; of fewer nobody can tell which one is wrong."""
+MOST_LUCKY = 9
+"""Of so many prints the usual errors count where theirs are smaller; more know their own spread, to a quarter
+(1 / sqrt(2 (n - 1)) of it: textbook)."""
 RESERVE_SHARE, RESERVE_CONFIDENCE = 0.95, 0.95
 """So many cartridges leave no more than the limit, and so sure is that."""
 
@@ -113,7 +119,7 @@ def _learnt(rows: Sequence[PrintRow]) -> LogFit:
             odd[name] = wrong.number
         if numbers := _far(name, saying):
             far[name] = numbers
-        spreads[name] = _spread(saying, value, reading)
+        spreads[name] = _spread(saying, value, reading, weighed=name in ("mass", "ml_per_unit"))
     return LogFit(**spreads, left_out=left_out, odd=odd, far=far, used=tuple(rows), configs=_by_config(rows))
 
 
@@ -150,11 +156,24 @@ def _odd(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> PrintRow
     return None if wrong is None else rows[wrong]
 
 
-def _spread(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> Spread | None:
-    """The spread of what the rows say; None for fewer than LEAST."""
+def _spread(rows: Sequence[PrintRow], value: _Figure, reading: _Figure, *, weighed: bool) -> Spread | None:
+    """The spread of what the rows say; None for fewer than LEAST.
+
+    Pieces that were weighed err as any weighing of printed clay does, clocks and remains as they will.
+    """
     if len(rows) < LEAST:
         return None
-    return spread_of(_said(rows, value), _least(rows, value, reading))
+    values = _said(rows, value)
+    usual = _usual(values, _said(rows, reading)) if weighed and len(rows) <= MOST_LUCKY else 0.0
+    return spread_of(values, _least(rows, value, reading), usual)
+
+
+def _usual(values: Sequence[float], grams: Sequence[float]) -> float:
+    """What scale and clay usually make of one of the values, on average, as a standard deviation."""
+    variances = (one_variance_g2(found := np.array([each]), scale_step(found)) for each in grams)
+    pairs = zip(values, grams, variances, strict=True)
+    errors = [value * float(np.sqrt(g2[0])) / each for value, each, g2 in pairs if each > 0]
+    return sum(errors) / max(len(errors), 1)
 
 
 def _least(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> list[float]:

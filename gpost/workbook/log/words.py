@@ -27,7 +27,7 @@ from gpost.workbook.log.lines import (
     prints_named,
 )
 from gpost.workbook.log.model import PrintRow
-from gpost.workbook.sure import LEAST_FOR_LINE, impossible
+from gpost.workbook.sure import LEAST_FOR_LINE, by_luck, impossible
 from gpost.workbook.trial.lines import with_config
 
 _COLUMNS = (
@@ -160,6 +160,8 @@ def _doubts(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]:
     """Why no line is given for what the prints do say."""
     if bead := by_path(fit):
         yield bead
+    if fit.ml_per_unit is not None and fit.ml_per_unit.lucky and not no_metering(fit, config):
+        yield by_luck("scale and clay")
     metered = fit.ml_per_unit
     for reason, wrong, what in (
         (

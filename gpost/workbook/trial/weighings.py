@@ -11,7 +11,7 @@ from typing import Any
 
 import yaml
 
-from gpost.clay.spread import NORMAL_REACH
+from gpost.clay.spread import NORMAL_REACH, no_surer
 from gpost.clay.trials import LEAST_FREEDOM, Fit, Interval, Weighing, fit_weighings
 from gpost.common.plain import shown
 from gpost.config.metering import ml_per_unit
@@ -74,7 +74,7 @@ class Calibration:
         """`reach_percent`, but no less than the usual errors make: a few may agree by luck."""
         if self.reach_percent is None:
             return None
-        return max(self.reach_percent, 100 * self.fit.usual / self.fit.slope)
+        return no_surer(self.reach_percent, 100 * self.fit.usual / self.fit.slope)
 
     @property
     def lucky(self) -> bool:

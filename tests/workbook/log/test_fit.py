@@ -16,6 +16,7 @@ from gpost.workbook.log.fit import LogFit, fit_prints
 from gpost.workbook.log.lines import by_average, config_lines, no_metering, no_reserve, no_time
 from gpost.workbook.log.model import Found, Predicted, PrintRow
 from gpost.workbook.log.words import fit_json, fit_text
+from gpost.workbook.trial.weighed import weighings_text
 from gpost.workbook.trial.weighings import calibrate
 
 CONFIG = Config()
@@ -110,6 +111,47 @@ def test_no_reading_is_finer_than_its_steps() -> None:
     fit = fit_prints(weighed(500, 500, 500))
     assert fit.mass is not None
     assert fit.mass.deviation == pytest.approx(1 / math.sqrt(12) / 500)
+
+
+def usual_reach(count: int) -> float:
+    """1.96 standard errors of prints of 500 g that err as weighings do, a share of them.
+
+    0.25 g where a strand ends, a scale's steps of 1 g, and clay that comes unevenly by 1 % (common practice, no
+    source), as for `calibrate`.
+    """
+    return 1.96 * math.sqrt((0.25**2 + 1 / 12 + 5**2) / count) / 500
+
+
+def test_three_that_agree_are_no_surer_than_usual() -> None:
+    """500 g three times over may be luck, for the log as for `calibrate`: the same spread, told in the same words."""
+    fit = fit_prints(weighed(500, 500, 500))
+    assert fit.mass is not None
+    assert fit.mass.reach == pytest.approx(usual_reach(3), rel=1e-3)
+    next_percent = 100 * usual_reach(3) / 1.96 * math.sqrt(4)
+    assert lines_of(fit)[-1] == f"  metering: {{unit: ml, ml_per_unit: 0.0024, spread_percent: {next_percent:.2g}}}"
+    said = " ".join(fit_text(fit, CONFIG).split())
+    strip = [Weighing(10_000 * n, round(48.1 * n, 1)) for n in (1, 2, 3, 4)]
+    other = " ".join(weighings_text(calibrate(strip, 2.0, CONFIG.clay.metering)).split())
+    for text in (said, other):
+        assert "so few may agree by luck: the line's spread is what" in text
+    assert "by luck" not in fit_text(fit_prints(weighed(490, 500, 510)), CONFIG)
+
+
+def test_ten_that_agree_know_their_own_spread() -> None:
+    """Nine are held to the usual errors; ten that differ by 0.5 % are not."""
+    grams = [500 + 2.5 * (-1) ** number for number in range(10)]
+    nine, ten = (fit_prints(weighed(*grams[:count])).mass for count in (9, 10))
+    assert nine is not None
+    assert ten is not None
+    assert nine.reach == pytest.approx(usual_reach(9), rel=1e-2)
+    assert ten.reach == pytest.approx(2.262 * 2.5 / 500 * math.sqrt(10 / 9) / math.sqrt(10), rel=1e-3)  # t(9): table
+
+
+def test_equal_minutes_are_as_sure_as_the_clock() -> None:
+    """Nothing is known of how machines usually err: the clock's steps alone count."""
+    fit = fit_prints(timed((40, 44), (40, 44), (40, 44)))
+    assert fit.time is not None
+    assert fit.time.reach == pytest.approx(4.303 / math.sqrt(12) / 40 / math.sqrt(3), rel=1e-3)  # t(2): table
 
 
 def test_a_slip_among_five_is_left_out_and_named() -> None:

@@ -11,7 +11,7 @@ import numpy as np
 from gpost.clay.spread import Spread, odd_value, scale_step, spread_of, step_deviation
 from gpost.clay.trials import one_variance_g2
 from gpost.errors import PlanError
-from gpost.workbook.log.doubts import is_far
+from gpost.workbook.log.doubts import LESS, MORE, is_far
 from gpost.workbook.log.model import PrintRow, agree, agree_or_none
 
 LEAST = 2
@@ -66,6 +66,8 @@ class LogFit:
     """The print that the others contradict, by the field's name: it is not in that field."""
     odd: Mapping[str, int] = field(default_factory=dict)
     """The same where it is still in it: of so few nobody can tell which is wrong, or what was left counts."""
+    rare: Mapping[str, int] = field(default_factory=dict)
+    """The same where it is no further off than a print may be that nothing is wrong with: it counts."""
     far: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     """Prints in that field that can hardly be meant: so many times what was predicted, or so small a part."""
     used: tuple[PrintRow, ...] = ()
@@ -103,16 +105,21 @@ def fit_prints(rows: Sequence[PrintRow], without: Iterable[int] = ()) -> LogFit:
 def _learnt(rows: Sequence[PrintRow]) -> LogFit:
     """Each field by itself, from the rows that say it.
 
-    No cartridge is left out: one that kept much more than the others is what a reserve is for.
+    No cartridge is left out: one that kept much more than the others is what a reserve is for. A print goes
+    only if the others contradict it and it is further off than prints of one clay are: one honest log in
+    twenty has one that they contradict, and without that the rest would seem surer than they are.
     """
     left_out: dict[str, int] = {}
     odd: dict[str, int] = {}
+    rare: dict[str, int] = {}
     far: dict[str, tuple[int, ...]] = {}
     spreads: dict[str, Spread | None] = {}
     for name, (value, reading) in _FIELDS.items():
         saying = [row for row in rows if value(row) is not None]
         wrong = _odd(saying, value, reading)
-        if wrong is not None and len(saying) >= LEAST_TO_TELL and name != "left_ml":
+        if wrong is not None and name != "left_ml" and _may_differ(wrong, saying, value):
+            rare[name] = wrong.number
+        elif wrong is not None and len(saying) >= LEAST_TO_TELL and name != "left_ml":
             left_out[name] = wrong.number
             saying.remove(wrong)
         elif wrong is not None:
@@ -120,7 +127,15 @@ def _learnt(rows: Sequence[PrintRow]) -> LogFit:
         if numbers := _far(name, saying):
             far[name] = numbers
         spreads[name] = _spread(saying, value, reading, weighed=name in ("mass", "ml_per_unit"))
-    return LogFit(**spreads, left_out=left_out, odd=odd, far=far, used=tuple(rows), configs=_by_config(rows))
+    return LogFit(
+        **spreads,
+        left_out=left_out,
+        odd=odd,
+        rare=rare,
+        far=far,
+        used=tuple(rows),
+        configs=_by_config(rows),
+    )
 
 
 def _far(name: str, rows: Iterable[PrintRow]) -> tuple[int, ...]:
@@ -154,6 +169,13 @@ def _odd(rows: Sequence[PrintRow], value: _Figure, reading: _Figure) -> PrintRow
     """The print that the others contradict."""
     wrong = odd_value(_said(rows, value), _least(rows, value, reading))
     return None if wrong is None else rows[wrong]
+
+
+def _may_differ(wrong: PrintRow, rows: Sequence[PrintRow], value: _Figure) -> bool:
+    """Whether a print is no further from the mean of the others than prints of one clay may be."""
+    others = _said([row for row in rows if row is not wrong], value)
+    mean, (said,) = sum(others) / len(others), _said([wrong], value)
+    return mean > 0 and LESS <= said / mean <= MORE
 
 
 def _spread(rows: Sequence[PrintRow], value: _Figure, reading: _Figure, *, weighed: bool) -> Spread | None:

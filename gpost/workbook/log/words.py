@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 
 from gpost import __version__
@@ -102,7 +102,7 @@ def fit_text(fit: LogFit, config: Config, *, average: bool = False, width: int |
     for title, spread in (("weighed / predicted mass", fit.mass), ("taken / predicted time", fit.time)):
         lines += indented(f"{title}: {_spread(spread)}")
     lines += indented(f"left in the cartridge: {_left(fit, average=average)}")
-    for said in (*_left_out(fit), *_mixed(fit), *_doubts(fit, config, average=average)):
+    for said in (*_left_out(fit), *_rare(fit), *_mixed(fit), *_doubts(fit, config, average=average)):
         lines += indented(said)
     if fit.time is not None and not no_time(fit):
         lines += indented(f"for the day's sheet: gpost day --time-factor {fit.time.mean:.3f}")
@@ -126,17 +126,33 @@ def fit_json(fit: LogFit, config: Config, *, average: bool = False) -> str:
         limit_confidence=RESERVE_CONFIDENCE,
         left_out=dict(fit.left_out),
         odd=dict(fit.odd),
-        doubts=[*_mixed(fit), *_doubts(fit, config, average=average)],
+        rare=dict(fit.rare),
+        doubts=[*_rare(fit), *_mixed(fit), *_doubts(fit, config, average=average)],
         config_lines=list(config_lines(fit, config, average=average)),
     )
 
 
 def _left_out(fit: LogFit) -> Iterator[str]:
     """Which prints were not listened to."""
-    fields = {"mass": "mass", "ml_per_unit": "clay per unit of E", "time": "time"}
     for number in sorted(set(fit.left_out.values())):
-        names = ", ".join(word for name, word in fields.items() if fit.left_out.get(name) == number)
+        names = _fields(fit.left_out, number)
         yield f"print {number} does not agree with the others, and is left out here ({names}). {NOT_SAID}"
+
+
+def _rare(fit: LogFit) -> Iterator[str]:
+    """Which prints were listened to although the others contradict them."""
+    for number in sorted(set(fit.rare.values())):
+        yield (
+            f"print {number} lies far from the others, as one does by chance in one log of twenty. Prints of "
+            f"one clay may differ so, and it counts here ({_fields(fit.rare, number)}). {NOT_SAID}. If you "
+            f"know that it went wrong, leave it out (--without {number}, or gpost log drop {number})"
+        )
+
+
+def _fields(named: Mapping[str, int], number: int) -> str:
+    """The fields for which a print is named, in words."""
+    words = {"mass": "mass", "ml_per_unit": "clay per unit of E", "time": "time"}
+    return ", ".join(word for name, word in words.items() if named.get(name) == number)
 
 
 def _mixed(fit: LogFit) -> Iterator[str]:

@@ -36,10 +36,22 @@ class Spread:
     mean: float
     deviation: float
     """Standard deviation of one finding, n - 1 degrees of freedom."""
+    usual: float = 0.0
+    """That of one finding as such findings usually err: these few are held to be no surer."""
 
     @property
     def reach(self) -> float:
         """Half of the 95 % interval of the mean."""
+        return no_surer(self._own_reach, NORMAL_REACH * self.usual / math.sqrt(self.count))
+
+    @property
+    def lucky(self) -> bool:
+        """Whether they agree better than is usual, and the usual is what counts."""
+        return self.reach > self._own_reach
+
+    @property
+    def _own_reach(self) -> float:
+        """`reach` as these findings alone have it."""
         return student(CONFIDENCE, self.count - 1) * self.deviation / math.sqrt(self.count)
 
     @property
@@ -57,22 +69,30 @@ class Spread:
         return self.mean + tolerance_factor(self.count, share, confidence) * self.deviation
 
 
-def spread_of(values: Sequence[float], least: ArrayLike = 0.0) -> Spread:
+def no_surer(reach: float, usual: float) -> float:
+    """How sure findings are held to be: as their own errors say, but no surer than the usual ones make them.
+
+    A few may agree by luck.
+    """
+    return max(reach, usual)
+
+
+def spread_of(values: Sequence[float], least: ArrayLike = 0.0, usual: float = 0.0) -> Spread:
     """Mean and spread, the spread no less than `least`, which may be another for each value.
 
     Where it is, each value counts by what its own reading can tell: weights 1 / (s^2 + least^2), with s the
     spread that is left for the findings themselves (R. C. Paule, J. Mandel, Consensus values and weighting
     factors, J. Res. NBS 87, 1982; from memory). The deviation is that of one value of average weight. Raises
-    ValueError for fewer than two values.
+    ValueError for fewer than two values. `usual` as `Spread` has it.
     """
     if len(values) < 2:
         raise ValueError("one finding has no spread")
     found = np.asarray(values, dtype=np.float64)
     own = np.broadcast_to(np.asarray(least, dtype=np.float64), found.shape)
     if _even(own):
-        return Spread(len(found), float(found.mean()), max(float(found.std(ddof=1)), float(own[0])))
+        return Spread(len(found), float(found.mean()), max(float(found.std(ddof=1)), float(own[0])), usual)
     mean, weight, _ = _weighted(found, own)
-    return Spread(len(found), mean, math.sqrt(len(found) / weight))
+    return Spread(len(found), mean, math.sqrt(len(found) / weight), usual)
 
 
 def _even(least: Floats) -> bool:

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gpost.clay.spread import CONFIDENCE, NORMAL_REACH, Floats, odd_one, scale_step, student
+from gpost.clay.spread import CONFIDENCE, NORMAL_REACH, Floats, no_surer, odd_one, scale_step, student
 
 CUT_G = 0.25
 """What cutting the string leaves more or less of it, standard deviation: common practice, no source."""
@@ -108,7 +108,7 @@ class Interval:
     @property
     def safe_reach(self) -> float:
         """The larger of both: few weighings that agree by luck are no surer than usual."""
-        return max(self.reach or 0.0, self.usual)
+        return no_surer(self.reach or 0.0, self.usual)
 
 
 def fit_weighings(weighings: Sequence[Weighing]) -> Fit:

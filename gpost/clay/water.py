@@ -17,6 +17,8 @@ from typing import Literal, NamedTuple
 
 SOLID_DENSITY_G_ML = 2.6
 """Of the dry mineral itself, without pores: clays 2.5 to 2.6, silica 2.65 (potters' handbooks)."""
+CLAY_SOLIDS_G_ML = (2.5, 2.6)
+"""The least and the most of clays, by the same handbooks: a dry density that is named may be off so far."""
 Measured = Literal["wet", "dry", "fired"]
 MEASURED: tuple[Measured, ...] = ("wet", "dry", "fired")
 """When a piece may be measured: as printed, when its water has gone, after the fire."""

@@ -53,11 +53,18 @@ class Calendar(NamedTuple):
     """How long the machine waits at each visit."""
 
     def text(self, job: Path, entries: Sequence[Entry]) -> str:
-        """What stands in it; `job`: the file or folder by which the job is known when it comes again."""
-        from gpost.report.calendar import calendar_text
+        """What stands in it; `job`: the file or folder by which the job is known when it comes again.
+
+        A clock that is changed meanwhile is told.
+        """
+        from gpost.cli.streams import tell
+        from gpost.report.calendar import calendar_text, change_of
 
         now = datetime.now().astimezone()
-        return calendar_text(str(job), (self.day or now).date(), entries, made=now)
+        day = (self.day or now).date()
+        if change := change_of(day, self.start_s, entries, None):
+            tell(change.told())
+        return calendar_text(str(job), day, entries, made=now, start_s=self.start_s)
 
 
 def calendar_options(what: str) -> Callable[[F], F]:

@@ -99,10 +99,10 @@ def _write_calendar(calendar: Calendar, folder: Path, done: Done, *, overwrite: 
 @pause_option(PAUSE_MIN, "How long the machine waits for you at each pause of a piece.")
 @click.option(
     "--time-factor",
-    type=Number(min=0, min_open=True),
+    type=Number(min=0.1, max=10),
     default=1,
     show_default=True,
-    help="How much longer pieces take than reckoned; gpost log fit says it.",
+    help="How many times longer pieces take than reckoned; gpost log fit says it.",
 )
 @click.option("--colours", default="", metavar="A,B,C", help="The order of colours, light to dark.")
 @click.option("--fresh", is_flag=True, help="Share a cartridge only while its clay keeps (keeps_min).")

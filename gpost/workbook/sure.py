@@ -17,10 +17,26 @@ MOST_OFF_PERCENT = 5.0
 """Of the value itself, or of what an amount is lost from: the hose's clay at a start, the cartridge's that is
 left over."""
 
+LEAST_ML, MOST_ML = 1e-5, 50.0
+"""One unit of E moves no less (a hundredth of 1 mm^3) and no more (1 mm of a plunger of 250 mm) of clay."""
+
 ROUNDED = 1.05
 """A spread was rounded to two digits when it was written: so much wider is the same."""
 LEAST_FOR_LINE = 3
 """Findings from which a line may come: two that agree by luck seem sure."""
+
+
+def impossible(ml: float) -> str:
+    """That one unit of E moves no such amount; empty if it may."""
+    return "" if LEAST_ML < ml < MOST_ML else f"{ml:.3g} ml per unit of E can't be"
+
+
+def by_luck(errs: str) -> str:
+    """That a line's spread is what is usual, not what these few findings make; `errs`: what makes it."""
+    return (
+        f"so few may agree by luck: the line's spread is what {errs} usually make (common practice, no "
+        "source)"
+    )
 
 
 def unsure(values: Sequence[float], word: str, least: float, *, known: float | None = None) -> str:

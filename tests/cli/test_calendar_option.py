@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -44,6 +45,23 @@ def test_run_writes_the_visits(run_vase: Gpost, tmp_path: Path) -> None:
     assert visit["DURATION"].dt == timedelta(minutes=30)
     assert str(end["SUMMARY"]) == "out is done: take it off"
     assert datetime(2026, 3, 9, 9) <= visit["DTSTART"].dt <= end["DTSTART"].dt - timedelta(minutes=30)
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="no zone can be set for one process")
+def test_the_night_in_which_the_clock_is_changed(
+    run_vase: Gpost, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Begun at 1:58, the vase is done after 3:00: no visit in the hour that there isn't, and it is told."""
+    with monkeypatch.context() as berlin:
+        berlin.setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3")
+        time.tzset()
+        ended = run_vase("-o", "out.gcode", "--calendar", "vase.ics", "--start", "1:58", "--date", "2027-03-28")
+    time.tzset()
+    assert ended.exit_code == 0, ended.stderr
+    assert "the clock is put forward by 60 min at 02:00 on 2027-03-28" in " ".join(ended.stderr.split())
+    end = events(tmp_path / "vase.ics")[-1]["DTSTART"].dt
+    assert end == end.replace(tzinfo=UTC)
+    assert datetime(2027, 3, 28, 1, tzinfo=UTC) < end < datetime(2027, 3, 28, 1, 30, tzinfo=UTC)
 
 
 def test_run_again_replaces(run_vase: Gpost, tmp_path: Path) -> None:

@@ -39,6 +39,14 @@ def test_the_class_day(gpost: Gpost, folder: Path) -> None:
     assert told in result.stdout
 
 
+@pytest.mark.parametrize("factor", ["60.007", "0.01"])
+def test_a_time_factor_of_another_unit(gpost: Gpost, folder: Path, factor: str) -> None:
+    """Minutes that were taken for seconds make 60: no machine is so slow."""
+    result = gpost("day", folder, "-c", STUDIO, "--time-factor", factor)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "0.1<=x<=10" in result.stderr
+
+
 def test_json(gpost: Gpost, folder: Path) -> None:
     """The same as JSON; a piece of another colour follows in the order that the potter names."""
     (folder / "small-bowl-1.yaml").write_text("clay: {colour: grey}\n")

@@ -258,3 +258,5 @@ def test_the_slab_of_the_summary_is_asked_about(gpost: Gpost, run_vase: Gpost, c
     assert "was it weighed with its slab?" in " ".join(result.stderr.split())
     (doubt,) = json.loads(result.stdout)["doubts"]
     assert "was it weighed with its slab?" in doubt
+    fitted = json.loads(gpost("log", "fit", "-c", config, "--json").stdout)
+    assert [said for said in fitted["doubts"] if said.startswith(f"print 2: {doubt[:20]}")], "and by fit again"

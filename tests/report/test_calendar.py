@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
+from itertools import pairwise
 from typing import Any
+from zoneinfo import ZoneInfo
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from icalendar import Calendar, Event
 
 from gpost.common.plain import shown
-from gpost.report.calendar import Entry, calendar_text, entries_of
+from gpost.report.calendar import Entry, calendar_text, change_of, entries_of
 from tests.report.test_text import PAUSE, summary
 
 DAY = date(2026, 3, 9)
@@ -22,9 +25,15 @@ OWN = PAUSE.model_copy(
 
 
 def written(
-    entries: list[Entry], *, job: str = "vase-print.gcode", day: date = DAY, made: datetime = MADE
+    entries: list[Entry],
+    *,
+    job: str = "vase-print.gcode",
+    day: date = DAY,
+    made: datetime = MADE,
+    start_s: float = NINE_S,
+    zone: tzinfo = UTC,
 ) -> str:
-    return calendar_text(job, day, entries, made=made)
+    return calendar_text(job, day, entries, made=made, start_s=start_s, zone=zone)
 
 
 def read(text: str) -> list[Event]:
@@ -113,6 +122,61 @@ def test_another_job_replaces_nothing() -> None:
     entries = entries_of(summary(pauses=(PAUSE,)), NINE_S, 0.0)
     uids = [{str(event["UID"]) for event in of(entries, job=job)} for job in ("a/vase.gcode", "b/vase.gcode")]
     assert uids[0].isdisjoint(uids[1])
+
+
+BERLIN, LORD_HOWE = ZoneInfo("Europe/Berlin"), ZoneInfo("Australia/Lord_Howe")
+"""Lord Howe's clocks are moved by half an hour."""
+
+
+@pytest.mark.parametrize(
+    ("zone", "day", "start_s", "after_min", "shown_at"),
+    [
+        # at 02:00 the clock is put to 03:00
+        (BERLIN, date(2027, 3, 28), 100 * 60, (10, 30, 60), ("01:50", "03:10", "03:40")),
+        # a start in the hour that is left out is 03:30 by the new clock
+        (BERLIN, date(2027, 3, 28), 150 * 60, (10, 30), ("03:40", "04:00")),
+        # at 03:00 it is put to 02:00; 02:40 comes twice, and is taken for the first
+        (BERLIN, date(2026, 10, 25), 160 * 60, (10, 30, 60, 90), ("02:50", "02:10", "02:40", "03:10")),
+        (LORD_HOWE, date(2026, 10, 4), 110 * 60, (5, 20), ("01:55", "02:40")),
+    ],
+)
+def test_a_clock_that_is_changed_meanwhile(
+    zone: tzinfo, day: date, start_s: float, after_min: tuple[int, ...], shown_at: tuple[str, ...]
+) -> None:
+    """What the wall's clock shows so many minutes after the start, by hand; no two of its times are taken for one.
+
+    The days are those of the zones' own rules (IANA's time zone data).
+    """
+    entries = [Entry(f"{after}", start_s + 60 * after, 0.0, "here") for after in after_min]
+    events = of(entries, day=day, start_s=start_s, zone=zone)
+    moments = [event["DTSTART"].dt for event in events]
+    assert [f"{at.astimezone(zone):%H:%M}" for at in moments] == list(shown_at)
+    gaps = [(later - first).total_seconds() / 60 for first, later in pairwise(moments)]
+    assert gaps == [later - first for first, later in pairwise(after_min)]
+
+
+@pytest.mark.parametrize(("start_s", "last_s"), [(3600, 2 * 3600 - 60), (3 * 3600, 9 * 3600), (9 * 3600, 20 * 3600)])
+def test_before_and_after_a_change_times_are_the_wall_s(start_s: float, last_s: float) -> None:
+    """As on any other day, wherever they are read."""
+    (event,) = of([Entry("end", last_s, 0.0, "done")], day=date(2027, 3, 28), start_s=start_s, zone=BERLIN)
+    assert event["DTSTART"].dt == datetime(2027, 3, 28) + timedelta(seconds=last_s)
+
+
+@pytest.mark.parametrize(
+    ("day", "start_s", "words"),
+    [
+        (date(2027, 3, 28), 6000, "put forward by 60 min at 02:00 on 2027-03-28"),
+        (date(2027, 3, 28), 9000, "put forward by 60 min at 02:00 on 2027-03-28"),
+        (date(2026, 10, 25), 9600, "put back by 60 min at 03:00 on 2026-10-25"),
+        (date(2026, 10, 24), 60000, "put back by 60 min at 03:00 on 2026-10-25"),
+    ],
+)
+def test_the_change_is_told(day: date, start_s: float, words: str) -> None:
+    """When, which way, and what to do with times that are told elsewhere."""
+    change = change_of(day, start_s, [Entry("end", start_s + 12 * 3600, 0.0, "done")], BERLIN)
+    assert change is not None
+    assert words in change.told()
+    assert ("add 60 min" if "forward" in words else "take off 60 min") in change.told()
 
 
 def test_a_print_through_the_night() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
 from gpost.clay.trials import Weighing
@@ -12,6 +14,7 @@ from gpost.workbook.trial.weighings import calibrate
 from gpost.workbook.trial.words import (
     dried_text,
     shrunk_text,
+    slip_json,
     slip_text,
     strip_report,
 )
@@ -115,9 +118,31 @@ def test_weighed_density_against_the_lumps() -> None:
 def test_what_a_slip_holds() -> None:
     """The published case of 1250 g dry and 500 g water in a litre (mailing list of potters, 1998, seen)."""
     text = " ".join(slip_text(slip(1.75, 2.5)).split())
-    assert "A litre weighs 1750 g: 1250.0 g dry and 500.0 g water" in text
-    assert "which is 40.00 % of the dry" in text
-    assert lines_of_config(slip_text(slip(1.75, 2.5))).clay.water_percent == 28.57
+    assert "A litre weighs 1750 g: 1250 g dry and 500 g water" in text
+    assert "which is 40.0 % of the dry" in text
+
+
+@pytest.mark.parametrize(
+    ("density", "solids", "said", "off"),
+    [
+        (1.75, 2.6, "with dry matter of 2.5 to 2.6 g per ml it is 28.6 to 30.4 %", "+-5.9 %"),
+        (1.75, 2.5, "28.6 to 30.4 %", "+-6.2 %"),
+        (1.75, 2.55, "28.6 to 30.4 %", ""),
+        (1.4, 2.6, "52.4 to 53.6 %", ""),
+        (1.75, 2.8, "2.5 to 2.8 g per ml it is 28.6 to 33.3 % (clays have 2.5 to 2.6 by potters' handbooks)", "+-14 %"),
+    ],
+)
+def test_water_by_density_is_as_sure_as_the_dry_matter_s(density: float, solids: float, said: str, off: str) -> None:
+    """By hand, 1 - (rho - 1) G / (G - 1) / rho: at 1.75 it is 28.57 % with 2.5, 29.49 with 2.55, 30.36 with 2.6,
+    33.33 with 2.8; at 1.4 it is 52.38 and 53.57. More than 5 % to one side gives no line.
+    """
+    text = " ".join(slip_text(slip(density, solids)).split())
+    assert said in text
+    assert ("water_percent:" in text) == (not off)
+    assert f"known to {off} only" in text if off else "No lines" not in text
+    found = json.loads(slip_json(slip(density, solids)))
+    assert (found["no_line"] is None) == (not off)
+    assert found["low_water_percent"] < found["high_water_percent"]
 
 
 def test_what_bars_say() -> None:

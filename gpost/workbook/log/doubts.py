@@ -12,7 +12,7 @@ from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
 from gpost.report.model import Summary
 from gpost.report.wording import to_digits
-from gpost.workbook.log.model import Found, Predicted, PrintRow, agree, agree_or_none, laid_g
+from gpost.workbook.log.model import Found, Predicted, PrintRow, agree, agree_or_none
 
 FAR = 3.0
 """So many times what was to be expected, or so small a part of it, is no clay and no machine: scales and
@@ -32,21 +32,37 @@ def doubts_of(
     number: int, summary: Summary, said: Predicted, found: Found, config: Config, earlier: Sequence[PrintRow]
 ) -> list[str]:
     """All that is asked about a print, by its summary and by the prints that were in the log before."""
-    slab_g = 0.0 if summary.slab is None else summary.slab.wet_g
+    known = summary.sure.metered_percent is not None or _weighed_before(said, earlier)
     return [
         *config_doubts(said, config),
-        *print_doubts(
-            number,
-            said,
-            found,
-            config,
-            slab_g=slab_g,
-            rest_g=None if summary.resume is None else laid_g(summary),
-            known=_metering_known(summary, said, earlier),
-        ),
+        *print_doubts(number, said, found, config, known=known),
         *same_before(number, said, found, earlier),
-        *rest_doubts(number, said, found, earlier, is_rest=summary.resume is not None),
+        *rest_doubts(number, said, found, earlier),
     ]
+
+
+def asked_again(rows: Sequence[PrintRow], config: Config) -> Iterator[tuple[int, str]]:
+    """What was asked about each of these prints when it was added, with its number.
+
+    That the config was another one is left out: it may have changed since.
+    """
+    for place, row in enumerate(rows):
+        said, found, earlier = row.predicted, row.found, rows[:place]
+        if not _teaches(found):
+            continue
+        known = _weighed_before(said, earlier)
+        for doubt in print_doubts(row.number, said, found, config, known=known):
+            yield row.number, f"print {row.number}: {doubt}"
+        for doubt in (
+            *same_before(row.number, said, found, earlier),
+            *rest_doubts(row.number, said, found, earlier),
+        ):
+            yield row.number, doubt
+
+
+def is_far(ratio: float) -> bool:
+    """Whether a finding is so many times what was predicted, or so small a part, that it can't be meant."""
+    return not 1 / FAR < ratio < FAR
 
 
 def config_doubts(said: Predicted, config: Config) -> Iterator[str]:
@@ -63,10 +79,8 @@ def config_doubts(said: Predicted, config: Config) -> Iterator[str]:
         )
 
 
-def _metering_known(summary: Summary, said: Predicted, rows: Iterable[PrintRow]) -> bool:
-    """Whether clay per unit of E was ever weighed: the config had its spread, or a print came out with it."""
-    if summary.sure.metered_percent is not None:
-        return True
+def _weighed_before(said: Predicted, rows: Iterable[PrintRow]) -> bool:
+    """Whether an earlier print came out with the same clay per unit of E, so that it is known."""
     return any(
         row.dropped is None
         and row.mass_ratio is not None
@@ -82,18 +96,15 @@ def print_doubts(
     found: Found,
     config: Config,
     *,
-    slab_g: float = 0.0,
-    rest_g: float | None = None,
     known: bool = False,
 ) -> Iterator[str]:
     """Findings that can hardly be meant.
 
-    `slab_g`: the wet mass of its slab; `rest_g`: that of what a rest lays itself; `known`: whether clay per
-    unit of E was ever weighed, so that a light piece says that a part of it was weighed.
+    `known`: whether clay per unit of E was ever weighed, so that a light piece says that a part of it was.
     """
     slip = f"If it is a slip, take the print back with gpost log drop {number}, and add it again"
-    expected_g = said.piece_g * found.flow_share
-    other = _with_slab(found.weighed_g, expected_g, slab_g) or _part_alone(
+    expected_g, rest_g = said.piece_g * found.flow_share, said.rest_g
+    other = _with_slab(found.weighed_g, expected_g, said.slab_g) or _part_alone(
         found.weighed_g, expected_g, None if rest_g is None else rest_g + expected_g - said.piece_g, known
     )
     if other:
@@ -102,14 +113,14 @@ def print_doubts(
         (None if other else found.weighed_g, expected_g, "g"),
         (found.minutes, said.minutes * found.time_share, "min"),
     ):
-        if value is not None and not expected / FAR < value < expected * FAR:
+        if value is not None and is_far(value / expected):
             yield (
                 f"{value:g} {what} is far from the {to_digits(expected, 3)} {what} that were predicted, "
                 f"{to_digits(value / expected, 2)} times as much. {slip}"
             )
     if found.left_g is not None:
         yield from _left_doubts(found.left_g, found.left_g / said.density_g_ml, config.cartridge, slip)
-    if found.weighed_g is found.minutes is found.left_g is None:
+    if not _teaches(found):
         yield (
             f"print {number} says neither grams nor minutes nor what was left, so nothing is learnt from it. "
             f"{slip}"
@@ -184,9 +195,7 @@ def same_before(number: int, said: Predicted, found: Found, rows: Iterable[Print
             return
 
 
-def rest_doubts(
-    number: int, said: Predicted, found: Found, rows: Iterable[PrintRow], *, is_rest: bool
-) -> Iterator[str]:
+def rest_doubts(number: int, said: Predicted, found: Found, rows: Iterable[PrintRow]) -> Iterator[str]:
     """That a stopped print and its rest seem to be in the log as two whole pieces.
 
     Each is compared with the whole piece, since that is what is weighed: it would count twice.
@@ -197,7 +206,7 @@ def rest_doubts(
         return
     longer = [row for row in weighed if row.predicted.minutes > said.minutes]
     twice = [row for row in weighed if row.found.weighed_g == found.weighed_g]
-    if is_rest and longer:
+    if said.rest_g is not None and longer:
         yield (
             f"print {number} is the rest of a stopped print, and print {longer[-1].number} has a mass of the "
             "same file. If they are one piece, it is one record, by the summary of its rest: take the other "
@@ -211,6 +220,11 @@ def rest_doubts(
         )
 
 
+def _teaches(found: Found) -> bool:
+    """Whether it says anything that can be learnt from."""
+    return not found.weighed_g is found.minutes is found.left_g is None
+
+
 def _same_piece(one: Predicted, other: Predicted) -> bool:
     return one.source == other.source and agree(one.piece_g, other.piece_g)
 
@@ -221,8 +235,9 @@ def _same_clay(one: Predicted, other: Predicted) -> bool:
 
 
 def _alike(one: Predicted, other: Predicted) -> bool:
-    """Whether they are of one piece; an earlier gpost summed up its mass in another order."""
-    return replace(one, piece_g=other.piece_g) == other and isclose(one.piece_g, other.piece_g)
+    """Whether they are of one piece; an earlier gpost summed up its mass otherwise, and kept no slab."""
+    alike = replace(one, piece_g=other.piece_g, slab_g=other.slab_g, rest_g=other.rest_g)
+    return alike == other and isclose(one.piece_g, other.piece_g)
 
 
 def _findings(found: Found) -> tuple[object, ...]:

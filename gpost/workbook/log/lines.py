@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from gpost.clay.spread import Spread
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
 from gpost.workbook.log.fit import RESERVE_CONFIDENCE, RESERVE_SHARE, LogFit
-from gpost.workbook.sure import LEAST_FOR_LINE, MOST_OFF_PERCENT, ROUNDED, loose
+from gpost.workbook.sure import LEAST_FOR_LINE, MOST_OFF_PERCENT, ROUNDED, impossible, loose
 
 MOST_RESERVE = 0.5
 """Share of the cartridge; who leaves more than half in it doesn't know the reserve."""
@@ -23,6 +23,8 @@ def no_metering(fit: LogFit, config: Config) -> str:
     found = fit.ml_per_unit
     if found is None:
         return ""
+    if found.mean > 0 and (wrong := impossible(found.mean)):
+        return f"{wrong}: give the grams of each print, and name the configs that it was printed with"
     return _unready(fit, "ml_per_unit") or loose(
         100 * found.reach / found.mean, known=config.clay.metering.spread_percent
     )
@@ -116,8 +118,20 @@ def _wider(found: Spread, scale: float, unit: str, key: str, of: str) -> Iterato
         yield f"  # {key} is the next {of}'s; these {found.count} differ by +-{differ}"
 
 
+def prints_named(numbers: Sequence[int]) -> str:
+    """Such as `print 3` or `prints 1, 3`."""
+    return f"print{'s' * (len(numbers) > 1)} {', '.join(map(str, numbers))}"
+
+
 def _unready(fit: LogFit, name: str) -> str:
-    """Too few prints, or one of them wrong and nobody can tell which."""
+    """What can't be meant, too few prints, or one of them wrong and nobody can tell which."""
+    if name in fit.far:
+        numbers = fit.far[name]
+        return (
+            f"{prints_named(numbers)} can hardly be meant: three times what was predicted or more, or a "
+            f"third of it or less. Take back what is a slip (gpost log drop {numbers[0]}) and add it again, "
+            f"or leave it out (--without {numbers[0]})"
+        )
     if name in fit.odd:
         return (
             f"print {fit.odd[name]} does not agree with the others. {NOT_SAID}. If it went wrong, leave it "

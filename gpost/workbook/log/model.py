@@ -57,6 +57,10 @@ class Predicted:
     density_g_ml: float
     ml_per_unit: float | None
     """Of E, in the config it was printed with; None: metered by path."""
+    slab_g: float = 0.0
+    """Wet mass of its slab; 0 also where an earlier gpost kept the print."""
+    rest_g: float | None = None
+    """Of a rest the wet mass that it lays itself; None: it is no rest, or an earlier gpost kept it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +108,8 @@ def senseless(row: PrintRow) -> str:
         ("predicted_min", said.minutes, LEAST_AMOUNT),
         ("density_g_ml", said.density_g_ml, LEAST_AMOUNT),
         ("ml_per_unit", said.ml_per_unit, LEAST_AMOUNT),
+        ("slab_g", said.slab_g, 0.0),
+        ("rest_g", said.rest_g, 0.0),
         ("weighed_g", found.weighed_g, 0.0),
         ("found_min", found.minutes, 0.0),
         ("left_g", found.left_g, 0.0),
@@ -138,7 +144,10 @@ def predicted(summary: Summary, config: Config) -> Predicted:
     else:
         per_unit = summary.metering.ml_per_unit
     minutes = summary.time_s / 60
-    return Predicted(storable(summary.source), summary.clay_ml, piece_g, minutes, density, per_unit)
+    slab_g = 0.0 if summary.slab is None else summary.slab.wet_g
+    rest_g = None if summary.resume is None else laid_g(summary)
+    source = storable(summary.source)
+    return Predicted(source, summary.clay_ml, piece_g, minutes, density, per_unit, slab_g, rest_g)
 
 
 def _piece_g(summary: Summary) -> float:

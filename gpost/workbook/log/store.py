@@ -41,14 +41,16 @@ VERSIONS = (
     "ALTER TABLE prints ADD COLUMN turned TEXT NOT NULL DEFAULT ''",
     "ALTER TABLE prints ADD COLUMN flow_share REAL NOT NULL DEFAULT 1.0",
     "ALTER TABLE prints ADD COLUMN time_share REAL NOT NULL DEFAULT 1.0",
+    "ALTER TABLE prints ADD COLUMN slab_g REAL NOT NULL DEFAULT 0.0",
+    "ALTER TABLE prints ADD COLUMN rest_g REAL",
 )
 """What makes each version of the tables out of the one before; never change one, add another."""
 _COPY = "leave the file as it is, and go on with your latest copy of it"
 _WAIT_S = 10.0
 """How long to wait for another gpost that writes."""
 _ADDED = (
-    "added, source, clay_ml, piece_g, predicted_min, density_g_ml, ml_per_unit, weighed_g, found_min, "
-    "left_g, softness, notes, turned, flow_share, time_share"
+    "added, source, clay_ml, piece_g, predicted_min, density_g_ml, ml_per_unit, slab_g, rest_g, weighed_g, "
+    "found_min, left_g, softness, notes, turned, flow_share, time_share"
 )
 _COLUMNS = f"number, {_ADDED}, dropped"
 _INSERT = f"INSERT INTO prints ({_ADDED}) VALUES ({', '.join('?' * (_ADDED.count(',') + 1))})"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 
 from gpost import __version__
@@ -13,6 +13,7 @@ from gpost.common.plain import shown, storable
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Config
 from gpost.report.wording import indented, times
+from gpost.workbook.log.doubts import asked_again
 from gpost.workbook.log.fit import LEAST, RESERVE_CONFIDENCE, RESERVE_SHARE, LogFit
 from gpost.workbook.log.lines import (
     NOT_SAID,
@@ -23,9 +24,10 @@ from gpost.workbook.log.lines import (
     no_metering,
     no_reserve,
     no_time,
+    prints_named,
 )
 from gpost.workbook.log.model import PrintRow
-from gpost.workbook.sure import LEAST_FOR_LINE
+from gpost.workbook.sure import LEAST_FOR_LINE, by_luck, impossible
 from gpost.workbook.trial.lines import with_config
 
 _COLUMNS = (
@@ -40,6 +42,10 @@ _COLUMNS = (
     Column("x min", 5, long="time ratio"),
     Column("soft", 4, long="softness"),
 )
+
+
+MOST_ASKED = 3
+"""So many doubts are told in full, and of further ones the prints alone."""
 
 
 def log_text(rows: Sequence[PrintRow], width: int | None = None) -> str:
@@ -96,7 +102,7 @@ def fit_text(fit: LogFit, config: Config, *, average: bool = False, width: int |
     for title, spread in (("weighed / predicted mass", fit.mass), ("taken / predicted time", fit.time)):
         lines += indented(f"{title}: {_spread(spread)}")
     lines += indented(f"left in the cartridge: {_left(fit, average=average)}")
-    for said in (*_left_out(fit), *_mixed(fit), *_doubts(fit, config, average=average)):
+    for said in (*_left_out(fit), *_rare(fit), *_mixed(fit), *_doubts(fit, config, average=average)):
         lines += indented(said)
     if fit.time is not None and not no_time(fit):
         lines += indented(f"for the day's sheet: gpost day --time-factor {fit.time.mean:.3f}")
@@ -120,17 +126,33 @@ def fit_json(fit: LogFit, config: Config, *, average: bool = False) -> str:
         limit_confidence=RESERVE_CONFIDENCE,
         left_out=dict(fit.left_out),
         odd=dict(fit.odd),
-        doubts=[*_mixed(fit), *_doubts(fit, config, average=average)],
+        rare=dict(fit.rare),
+        doubts=[*_rare(fit), *_mixed(fit), *_doubts(fit, config, average=average)],
         config_lines=list(config_lines(fit, config, average=average)),
     )
 
 
 def _left_out(fit: LogFit) -> Iterator[str]:
     """Which prints were not listened to."""
-    fields = {"mass": "mass", "ml_per_unit": "clay per unit of E", "time": "time"}
     for number in sorted(set(fit.left_out.values())):
-        names = ", ".join(word for name, word in fields.items() if fit.left_out.get(name) == number)
+        names = _fields(fit.left_out, number)
         yield f"print {number} does not agree with the others, and is left out here ({names}). {NOT_SAID}"
+
+
+def _rare(fit: LogFit) -> Iterator[str]:
+    """Which prints were listened to although the others contradict them."""
+    for number in sorted(set(fit.rare.values())):
+        yield (
+            f"print {number} lies far from the others, as one does by chance in one log of twenty. Prints of "
+            f"one clay may differ so, and it counts here ({_fields(fit.rare, number)}). {NOT_SAID}. If you "
+            f"know that it went wrong, leave it out (--without {number}, or gpost log drop {number})"
+        )
+
+
+def _fields(named: Mapping[str, int], number: int) -> str:
+    """The fields for which a print is named, in words."""
+    words = {"mass": "mass", "ml_per_unit": "clay per unit of E", "time": "time"}
+    return ", ".join(word for name, word in words.items() if named.get(name) == number)
 
 
 def _mixed(fit: LogFit) -> Iterator[str]:
@@ -139,8 +161,7 @@ def _mixed(fit: LogFit) -> Iterator[str]:
         return
     each = "; ".join(
         f"{'by path' if own.ml_per_unit is None else f'with {own.ml_per_unit:.4g} ml per unit of E'} and "
-        f"{own.density_g_ml:.4g} g per ml (print{'s' * (len(own.numbers) > 1)} "
-        f"{', '.join(map(str, own.numbers))})"
+        f"{own.density_g_ml:.4g} g per ml ({prints_named(own.numbers)})"
         for own in fit.configs
     )
     yield (
@@ -155,13 +176,31 @@ def _doubts(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]:
     """Why no line is given for what the prints do say."""
     if bead := by_path(fit):
         yield bead
-    for reason, what in (
-        (no_metering(fit, config), "no clay per unit of E is learnt"),
-        (no_time(fit), "no time factor is learnt"),
-        (no_reserve(fit, config, average=average), "no reserve is learnt"),
+    if fit.ml_per_unit is not None and fit.ml_per_unit.lucky and not no_metering(fit, config):
+        yield by_luck("scale and clay")
+    metered = fit.ml_per_unit
+    for reason, wrong, what in (
+        (
+            no_metering(fit, config),
+            "ml_per_unit" in fit.far or (metered is not None and impossible(metered.mean)),
+            "no clay per unit of E is learnt",
+        ),
+        (no_time(fit), "time" in fit.far, "no time factor is learnt"),
+        (no_reserve(fit, config, average=average), False, "no reserve is learnt"),
     ):
         if reason:
-            yield f"{what}: {reason}. More prints make it surer (gpost log add)"
+            more = "" if wrong else ". More prints make it surer (gpost log add)"
+            yield f"{what}: {reason}{more}"
+    yield from _asked(fit, config)
+
+
+def _asked(fit: LogFit, config: Config) -> Iterator[str]:
+    """What was asked about the prints when they were added, but for those that are left out anyway."""
+    left_out = set(fit.left_out.values())
+    asked = [each for each in asked_again(fit.used, config) if each[0] not in left_out]
+    yield from (doubt for _, doubt in asked[:MOST_ASKED])
+    if more := sorted({number for number, _ in asked} - {number for number, _ in asked[:MOST_ASKED]}):
+        yield f"gpost log add asked about {prints_named(more)} too; gpost log show has what they say"
 
 
 def _spread(spread: Spread | None) -> str:

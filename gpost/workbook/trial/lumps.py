@@ -10,6 +10,7 @@ from gpost.clay import water
 from gpost.clay.spread import step_deviation
 from gpost.config.settings import MOST
 from gpost.errors import ConfigError
+from gpost.workbook.sure import loose
 
 Triple = tuple[float, float, float]
 
@@ -53,11 +54,28 @@ class Dried:
         return water.wet_density_g_ml(self.water_percent, self.dry_density_g_ml)
 
     @property
+    def density_range_g_ml(self) -> tuple[float, float] | None:
+        """The least and the most it may be, for the dry matter's is known from handbooks alone."""
+        if self.dry_density_g_ml is None:
+            return None
+        least_g_ml, most_g_ml = solids_g_ml(self.dry_density_g_ml)
+        return (
+            water.wet_density_g_ml(self.water_percent, least_g_ml),
+            water.wet_density_g_ml(self.water_percent, most_g_ml),
+        )
+
+    @property
     def slip(self) -> Slip | None:
         """What the weighed density says of the same clay; None if either density is not known."""
         if self.weighed_g_ml is None or self.dry_density_g_ml is None:
             return None
         return Slip(self.weighed_g_ml, self.dry_density_g_ml)
+
+
+def solids_g_ml(named_g_ml: float) -> tuple[float, float]:
+    """Between what the dry matter's density may lie that is named: all that clays have, and the named one."""
+    least_g_ml, most_g_ml = water.CLAY_SOLIDS_G_ML
+    return min(least_g_ml, named_g_ml), max(most_g_ml, named_g_ml)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +94,23 @@ class Slip:
     def water_percent(self) -> float:
         """Water, percent of the wet mass."""
         return water.water_of_density_percent(self.density_g_ml, self.dry_density_g_ml)
+
+    @property
+    def range_percent(self) -> tuple[float, float]:
+        """The least and the most water, for the dry matter's density is known from handbooks alone."""
+        least_g_ml, most_g_ml = solids_g_ml(self.dry_density_g_ml)
+        least_g_ml = max(least_g_ml, self.density_g_ml)
+        return (
+            water.water_of_density_percent(self.density_g_ml, least_g_ml),
+            water.water_of_density_percent(self.density_g_ml, most_g_ml),
+        )
+
+    @property
+    def no_line(self) -> str:
+        """Why it gives no line; empty if it gives one."""
+        if self.water_percent <= 0:
+            return "there is no water in it"
+        return loose(100 * max(abs(end / self.water_percent - 1) for end in self.range_percent))
 
 
 @dataclass(frozen=True, slots=True)

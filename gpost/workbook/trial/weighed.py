@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from gpost.common.digits import few
 from gpost.common.layout import Paragraph
 from gpost.report.wording import indented, times
+from gpost.workbook.sure import by_luck
 from gpost.workbook.trial.lines import json_text, with_config
 from gpost.workbook.trial.measures import Measures
 from gpost.workbook.trial.morning import Morning
@@ -27,10 +28,7 @@ def weighings_text(found: Calibration, width: int | None = None) -> str:
             "(--morning); in time gpost log fit finds how far"
         )
         if found.lucky and not found.no_line:
-            lines += indented(
-                "so few may agree by luck: the line's spread is what string, scale and clay usually make "
-                "(common practice, no source)"
-            )
+            lines += indented(by_luck("string, scale and clay"))
     for said in (*_start(found), *_warnings(found)):
         lines += indented(said)
     if found.no_line:

@@ -11,16 +11,14 @@ from typing import Any
 
 import yaml
 
-from gpost.clay.spread import NORMAL_REACH
+from gpost.clay.spread import NORMAL_REACH, no_surer
 from gpost.clay.trials import LEAST_FREEDOM, Fit, Interval, Weighing, fit_weighings
 from gpost.common.plain import shown
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Metering
 from gpost.errors import ConfigError
-from gpost.workbook.sure import MOST_OFF_PERCENT, loose
+from gpost.workbook.sure import MOST_OFF_PERCENT, impossible, loose
 
-LEAST_ML, MOST_ML = 1e-5, 50.0
-"""One unit of E moves no less (a hundredth of 1 mm^3) and no more (1 mm of a plunger of 250 mm) of clay."""
 LEAST_LOSS_ML = 0.001
 """A loss below it is none: a cube of 1 mm."""
 _SHAPE = "it must hold two numbers a weighing: E and grams"
@@ -76,7 +74,7 @@ class Calibration:
         """`reach_percent`, but no less than the usual errors make: a few may agree by luck."""
         if self.reach_percent is None:
             return None
-        return max(self.reach_percent, 100 * self.fit.usual / self.fit.slope)
+        return no_surer(self.reach_percent, 100 * self.fit.usual / self.fit.slope)
 
     @property
     def lucky(self) -> bool:
@@ -148,9 +146,9 @@ def calibrate(
     except ValueError as error:
         raise ConfigError(str(error)) from error
     made = Calibration(found, fit, density_g_ml, ml_per_unit(metering), metering.spread_percent, hose_ml)
-    if not LEAST_ML < made.ml < MOST_ML:
+    if wrong := impossible(made.ml):
         raise ConfigError(
-            f"{made.ml:.3g} ml per unit of E can't be: give each weighing as E=GRAMS, and the wet density in "
+            f"{wrong}: give each weighing as E=GRAMS, and the wet density in "
             f"g/ml (it is {density_g_ml:g} now)"
         )
     return made

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from gpost.clay.water import SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
+from gpost.clay.water import CLAY_SOLIDS_G_ML, SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
 from gpost.common.layout import Paragraph, laid_out
 from gpost.common.plain import shown, storable
 from gpost.report.wording import at_least, indented, times
 from gpost.workbook.sure import unsure
 from gpost.workbook.trial.lines import json_text as _json
 from gpost.workbook.trial.lines import with_config as _with_config
-from gpost.workbook.trial.lumps import Dried, Shrunk, Slip
+from gpost.workbook.trial.lumps import Dried, Shrunk, Slip, solids_g_ml
+
+_HANDBOOKS = "clays have {:g} to {:g} by potters' handbooks".format(*CLAY_SOLIDS_G_ML)
 
 
 def dried_text(found: Dried, width: int | None = None) -> str:
@@ -32,9 +34,13 @@ def dried_text(found: Dried, width: int | None = None) -> str:
             f"{SOLID_DENSITY_G_ML:g} is a fair guess"
         )
         return _with_config(lines, config, width)
+    assert found.dry_density_g_ml is not None
+    assert found.density_range_g_ml is not None
+    (least, most), (low, high) = solids_g_ml(found.dry_density_g_ml), found.density_range_g_ml
     lines += indented(
         f"such clay weighs {found.wet_density_g_ml:.3f} g per ml when there is no air in it, with dry matter "
-        f"of {found.dry_density_g_ml:g} g per ml (Brongniart's relation)"
+        f"of {found.dry_density_g_ml:g} g per ml (Brongniart's relation), and {low:.2f} to {high:.2f} with "
+        f"{least:g} to {most:g} ({_HANDBOOKS})"
     )
     if found.slip is None:
         return _with_config(
@@ -83,16 +89,27 @@ def slip_text(found: Slip, width: int | None = None) -> str:
     dry_g, water = found.dry_g_per_litre, found.water_percent
     litre_g = 1000 * found.density_g_ml
     lines = indented(
-        f"A litre weighs {litre_g:.0f} g: {dry_g:.1f} g dry and {litre_g - dry_g:.1f} g water, with dry "
+        f"A litre weighs {litre_g:.0f} g: {dry_g:.0f} g dry and {litre_g - dry_g:.0f} g water, with dry "
         f"matter of {found.dry_density_g_ml:g} g per ml (Brongniart's relation)"
     )
     lines += indented(
-        f"water {water:.2f} % of the wet mass, which is {dry_basis_percent(water):.2f} % of the dry; air in "
+        f"water {water:.1f} % of the wet mass, which is {dry_basis_percent(water):.1f} % of the dry; air in "
         "it would pass for water, so stir or wedge it well and tap it down before you weigh"
     )
+    low, high = found.range_percent
+    least, most = solids_g_ml(found.dry_density_g_ml)
+    lines += indented(
+        f"with dry matter of {least:g} to {most:g} g per ml it is {low:.1f} to {high:.1f} % ({_HANDBOOKS})"
+    )
+    if found.no_line:
+        lines += indented(
+            f"No lines for the config: {found.no_line}. Lumps that are weighed, dried and weighed again tell "
+            "it better (--dried)"
+        )
+        return _with_config(lines, [], width)
     return _with_config(
         lines,
-        ["clay:", f"  wet_density_g_ml: {found.density_g_ml:.4g}", f"  water_percent: {water:.4g}"],
+        ["clay:", f"  wet_density_g_ml: {found.density_g_ml:.4g}", f"  water_percent: {water:.3g}"],
         width,
     )
 
@@ -105,7 +122,10 @@ def slip_json(found: Slip) -> str:
         dry_g_per_litre=found.dry_g_per_litre,
         water_g_per_litre=1000 * found.density_g_ml - found.dry_g_per_litre,
         water_percent=found.water_percent,
+        low_water_percent=found.range_percent[0],
+        high_water_percent=found.range_percent[1],
         water_of_dry_percent=dry_basis_percent(found.water_percent),
+        no_line=found.no_line or None,
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from gpost.config.model import Config
-from gpost.workbook.log.doubts import config_doubts, print_doubts, rest_doubts, same_before
+from gpost.workbook.log.doubts import asked_again, config_doubts, print_doubts, rest_doubts, same_before
 from gpost.workbook.log.model import Found, Predicted, PrintRow
 
 SAID = Predicted("vase.gcode", 300, 520, 90, 2.0, 0.0024)
@@ -116,7 +116,7 @@ def test_the_same_print_twice() -> None:
 )
 def test_a_piece_weighed_with_its_slab(weighed_g: float, slab_g: float, asked: bool) -> None:
     """Too heavy by about what its slab weighs is asked about, once."""
-    doubts = list(print_doubts(4, SAID, Found(weighed_g), Config(), slab_g=slab_g))
+    doubts = list(print_doubts(4, replace(SAID, slab_g=slab_g), Found(weighed_g), Config()))
     assert [("weighed with its slab?" in doubt, "log drop 4" in doubt) for doubt in doubts] == [
         (True, True)
     ] * asked
@@ -137,7 +137,7 @@ def test_a_piece_weighed_with_its_slab(weighed_g: float, slab_g: float, asked: b
 def test_a_part_of_a_stopped_piece_weighed_alone(weighed_g: float, flow_share: float, words: str | None) -> None:
     """Of 520 g in all a rest lays 320: what is as heavy as one of the two parts is asked about."""
     found = Found(weighed_g, turned="flow=120@20" if flow_share > 1 else "", flow_share=flow_share)
-    doubts = list(print_doubts(4, SAID, found, Config(), rest_g=320))
+    doubts = list(print_doubts(4, replace(SAID, rest_g=320), found, Config()))
     assert len(doubts) == (words is not None)
     for doubt in doubts:
         assert words is not None
@@ -165,19 +165,38 @@ def test_a_slip_of_the_decimal_is_no_part() -> None:
 def test_a_print_and_its_rest() -> None:
     """Both with the mass of the whole piece: it is one record. Without grams, or of another file, it is not asked."""
     run = PrintRow(3, "", SAID, Found(500, 60))
-    rest = replace(SAID, minutes=30)
-    (doubt,) = rest_doubts(4, rest, Found(510, 30), [run], is_rest=True)
+    rest = replace(SAID, minutes=30, rest_g=260)
+    (doubt,) = rest_doubts(4, rest, Found(510, 30), [run])
     assert "print 4 is the rest of a stopped print" in doubt
     assert "log drop 3" in doubt
-    assert not [*rest_doubts(4, rest, Found(minutes=30), [run], is_rest=True)]
-    assert not [*rest_doubts(4, rest, Found(510), [replace(run, dropped="2026-01-01")], is_rest=True)]
-    assert not [*rest_doubts(4, replace(rest, source="cup.gcode"), Found(510), [run], is_rest=True)]
-    assert not [*rest_doubts(4, SAID, Found(510, 90), [run], is_rest=False)], "the piece once more"
+    assert not [*rest_doubts(4, rest, Found(minutes=30), [run])]
+    assert not [*rest_doubts(4, rest, Found(510), [replace(run, dropped="2026-01-01")])]
+    assert not [*rest_doubts(4, replace(rest, source="cup.gcode"), Found(510), [run])]
+    assert not [*rest_doubts(4, SAID, Found(510, 90), [run])], "the piece once more"
 
 
 def test_a_rest_and_then_its_run() -> None:
     """The other way round, the same grams for another time are asked about; a piece printed again weighs another gram."""
-    rest = PrintRow(3, "", replace(SAID, minutes=30), Found(500, 30))
-    (doubt,) = rest_doubts(4, SAID, Found(500, 60), [rest], is_rest=False)
+    rest = PrintRow(3, "", replace(SAID, minutes=30, rest_g=260), Found(500, 30))
+    (doubt,) = rest_doubts(4, SAID, Found(500, 60), [rest])
     assert "as many grams as print 3" in doubt
-    assert not [*rest_doubts(4, SAID, Found(501, 60), [rest], is_rest=False)]
+    assert not [*rest_doubts(4, SAID, Found(501, 60), [rest])]
+
+
+def test_what_was_asked_is_asked_again() -> None:
+    """By the rows alone: with its slab, three times over, a part once another came out whole, the same twice."""
+    said = replace(SAID, slab_g=300)
+    rows = [
+        PrintRow(1, "", said, Found(520)),
+        PrintRow(2, "", said, Found(820)),
+        PrintRow(3, "", said, Found(minutes=5400)),
+        PrintRow(4, "", said, Found(260)),
+        PrintRow(5, "", said, Found(520)),
+        PrintRow(6, "", said, Found(notes="fine")),
+    ]
+    asked = dict(asked_again(rows, Config()))
+    assert list(asked) == [2, 3, 4, 5]
+    assert asked[2].startswith("print 2: 820 g are 300 g more")
+    assert asked[3].startswith("print 3: 5400 min is far from the 90 min")
+    assert "did it stop" in asked[4]
+    assert asked[5].startswith("print 5 says the same as print 1")

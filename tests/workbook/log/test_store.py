@@ -32,7 +32,7 @@ def test_what_goes_in_comes_out(
 ) -> None:
     """Prints come back as they were added, numbered from 1, whatever their notes hold."""
     path = tmp_path_factory.mktemp("log") / "log.sqlite"
-    said = Predicted(name, 1.5, 2.5, 3.5, 4.5, None)
+    said = Predicted(name, 1.5, 2.5, 3.5, 4.5, None, 0.5, 1.25)
     with open_log(path, create=True) as log:
         assert [log.add(said, one) for one in found] == list(range(1, len(found) + 1))
     with open_log(path) as log:

@@ -10,6 +10,7 @@ import numpy as np
 from gpost.errors import OddLayersError, PlanError
 from gpost.plan.intentions import LayClay, Note, Pause
 from gpost.spot import Spot
+from gpost.survey.layerrows import HEIGHT_STEP_MM
 from gpost.survey.model import Survey
 
 if TYPE_CHECKING:
@@ -41,7 +42,8 @@ class FoundLayer(NamedTuple):
     """A place that was asked for by layer or by height."""
 
     first: int
-    """Index of the first layer that begins there or above it; the number of layers if none does."""
+    """Index of the first layer that begins there or above it, or of the last one for a height inside it; the
+    number of layers if it begins at none, but inside the last one."""
     spot: Spot
     """The layer's start; or the height itself, where a layer's start would be far from it."""
 
@@ -49,14 +51,15 @@ class FoundLayer(NamedTuple):
 def find_layer(
     plan: Plan, layer: int | None, height_mm: float | None, *, exact: bool = False
 ) -> FoundLayer | None:
-    """Where a layer counted from 1 starts, or the first one that lies at or above a height; None above all.
+    """Where a layer counted from 1 starts, or the first one that counts from a height on; None above all.
 
-    With `exact`, and where the height lies inside a layer that is odd or tall, it is the height itself.
-    Raises OddLayersError for a layer where it can't be told what the layers are, unless that is allowed.
+    For which heights a layer counts says `Survey.counted`. A height inside the last one is that one. With
+    `exact`, and where the height lies inside a layer that is odd or tall, it is the height itself. Raises
+    OddLayersError for a layer where it can't be told what the layers are, unless that is allowed.
     """
-    survey = plan.survey
+    survey, count = plan.survey, len(plan.survey.layers)
     if layer is not None:
-        if layer > len(survey.layers):
+        if layer > count:
             return None
         _refuse_odd(plan, layer)
         return FoundLayer(layer - 1, survey.start_of(layer - 1))
@@ -64,7 +67,15 @@ def find_layer(
     if exact or (index > 0 and survey.loose[index - 1]):
         found = survey.spot_at(height_mm or 0.0)
         return None if found is None else FoundLayer(index, found)
-    return FoundLayer(index, survey.start_of(index)) if index < len(survey.layers) else None
+    if index == count and _is_inside(survey, count - 1, height_mm or 0.0):
+        index -= 1
+    return FoundLayer(index, survey.start_of(index)) if index < count else None
+
+
+def _is_inside(survey: Survey, index: int, height_mm: float) -> bool:
+    """Whether something of the layer lies above the height, and something below it."""
+    low_mm, high_mm = (float(survey.layers[name][index]) for name in ("low_mm", "height_mm"))
+    return low_mm + HEIGHT_STEP_MM < height_mm < high_mm - HEIGHT_STEP_MM
 
 
 def _refuse_odd(plan: Plan, layer: int) -> None:
@@ -76,8 +87,9 @@ def _refuse_odd(plan: Plan, layer: int) -> None:
 def above_top_words(survey: Survey, layer: int | None, height_mm: float | None) -> str:
     """Words for what lies above the top: `60 mm is above the piece, which ends with layer 20 at 40.0 mm`."""
     asked = f"layer {layer}" if layer is not None else f"{height_mm:g} mm"
+    is_top = height_mm is not None and height_mm <= survey.height_mm + HEIGHT_STEP_MM
     top = f"layer {len(survey.layers)} at {survey.height_mm:.1f} mm"
-    return f"{asked} is above the piece, which ends with {top}"
+    return f"{asked} is {'the top of' if is_top else 'above'} the piece, which ends with {top}"
 
 
 def above_top_note(survey: Survey, what: str, layer: int | None, height_mm: float | None) -> Note:

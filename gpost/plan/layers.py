@@ -42,8 +42,7 @@ class FoundLayer(NamedTuple):
     """A place that was asked for by layer or by height."""
 
     first: int
-    """Index of the first layer that begins there or above it, or of the last one for a height inside it; the
-    number of layers if it begins at none, but inside the last one."""
+    """Index of the first layer that begins there or above it; the number of layers if none does."""
     spot: Spot
     """The layer's start; or the height itself, where a layer's start would be far from it."""
 
@@ -53,9 +52,9 @@ def find_layer(
 ) -> FoundLayer | None:
     """Where a layer counted from 1 starts, or the first one that counts from a height on; None above all.
 
-    For which heights a layer counts says `Survey.counted`. A height inside the last one is that one. With
-    `exact`, and where the height lies inside a layer that is odd or tall, it is the height itself. Raises
-    OddLayersError for a layer where it can't be told what the layers are, unless that is allowed.
+    For which heights a layer counts says `Survey.counted`. With `exact`, and where the height lies inside a
+    layer that is odd or tall, or inside the last one, it is the height itself. Raises OddLayersError for a
+    layer where it can't be told what the layers are, unless that is allowed.
     """
     survey, count = plan.survey, len(plan.survey.layers)
     if layer is not None:
@@ -64,11 +63,10 @@ def find_layer(
         _refuse_odd(plan, layer)
         return FoundLayer(layer - 1, survey.start_of(layer - 1))
     index = survey.first_above(height_mm or 0.0)
-    if exact or (index > 0 and survey.loose[index - 1]):
+    is_last = index == count and _is_inside(survey, count - 1, height_mm or 0.0)
+    if exact or is_last or (index > 0 and survey.loose[index - 1]):
         found = survey.spot_at(height_mm or 0.0)
         return None if found is None else FoundLayer(index, found)
-    if index == count and _is_inside(survey, count - 1, height_mm or 0.0):
-        index -= 1
     return FoundLayer(index, survey.start_of(index)) if index < count else None
 
 

@@ -55,26 +55,38 @@ def test_in_a_tall_layer_the_height_itself_counts() -> None:
     assert layers.find_layer(Plan(survey, Config()), None, 55) == (13, layer_start(survey, 14))
 
 
-@pytest.mark.parametrize(("height_mm", "index"), [(38, 19), (38.5, 19), (39.9, 19), (40, None), (41, None)])
-def test_a_height_inside_the_last_turn_is_that_turn(height_mm: float, index: int | None) -> None:
-    """No turn begins above 38 mm; at its top of 40 mm it ends."""
-    found = layers.find_layer(Plan(RISING, Config()), None, height_mm)
-    assert (found and found.first) == index
-    assert found is None or found.spot == layer_start(RISING, 20)
+@pytest.mark.parametrize(
+    ("height_mm", "found"),
+    [
+        (38, (19, layer_start(RISING, 20))),
+        (38.5, (20, Spot(202, 0.5))),
+        (39.8, (20, Spot(209))),
+        (40, None),
+        (41, None),
+    ],
+)
+def test_a_height_inside_the_last_turn_is_found_there(
+    height_mm: float, found: layers.FoundLayer | None
+) -> None:
+    """No turn begins above 38 mm, and the last one has a fifth of a mm a line; at its top of 40 mm it ends."""
+    assert layers.find_layer(Plan(RISING, Config()), None, height_mm) == found
 
 
 TILTED = with_layers(RISING, low_mm=np.arange(20.0), height_mm=np.arange(20.0) + 21)
 """Turn 20 goes from 19 to 40 mm: it rises by 1 mm, and counts from 29 to 30."""
 
 
-@pytest.mark.parametrize(
-    ("height_mm", "index"), [(3, 0), (10, 0), (10.1, 1), (29, 19), (29.5, 19), (39, 19), (40, None)]
-)
-def test_a_turn_that_tilts_is_found_by_its_middle(height_mm: float, index: int | None) -> None:
-    """And the last one by all that it reaches above that."""
-    found = layers.find_layer(Plan(TILTED, Config()), None, height_mm)
-    assert (found and found.first) == index
-    assert found is None or found.spot == layer_start(TILTED, found.first + 1)
+@pytest.mark.parametrize(("height_mm", "layer"), [(3, 1), (10, 1), (10.1, 2), (28.1, 20), (29, 20), (40, None)])
+def test_a_turn_that_tilts_is_found_by_its_middle(height_mm: float, layer: int | None) -> None:
+    """Nothing begins above its top."""
+    found = None if layer is None else (layer - 1, layer_start(TILTED, layer))
+    assert layers.find_layer(Plan(TILTED, Config()), None, height_mm) == found
+
+
+def test_inside_the_last_turn_that_tilts_a_height_is_found_by_clay_and_then_by_height() -> None:
+    """Half way from 29 to 30 is half of its clay; above that it is where the turn, from 19 to 40 mm, gets so high."""
+    assert layers.find_layer(Plan(TILTED, Config()), None, 29.5) == (20, Spot(205))
+    assert layers.find_layer(Plan(TILTED, Config()), None, 37.9) == (20, Spot(209))
 
 
 def test_layers_that_are_a_guess_are_refused_by_number() -> None:

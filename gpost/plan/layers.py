@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import bisect
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from gpost.errors import OddLayersError, PlanError
 from gpost.plan.intentions import LayClay, Note, Pause
 from gpost.spot import Spot
-from gpost.survey.layerrows import HEIGHT_STEP_MM
+from gpost.survey.layerrows import HEIGHT_STEP_MM, MUCH_BESIDE_MM
 from gpost.survey.model import Survey
 
 if TYPE_CHECKING:
@@ -93,6 +94,27 @@ def above_top_words(survey: Survey, layer: int | None, height_mm: float | None) 
 def above_top_note(survey: Survey, what: str, layer: int | None, height_mm: float | None) -> Note:
     """A note for what is left out: one recipe serves pieces of several heights."""
     return Note(f"{what}: {above_top_words(survey, layer, height_mm)}; it is left out")
+
+
+def spread_words(survey: Survey, height_mm: float, spot: Spot) -> str:
+    """Where what is asked for at a height comes, if its turn goes up and down by much; "" if it doesn't."""
+    index = max(survey.index_at(spot.line), 0)
+    if survey.counted.beside_mm[index] <= MUCH_BESIDE_MM:
+        return ""
+    low_mm, high_mm = (float(survey.layers[name][index]) for name in ("low_mm", "height_mm"))
+    off_mm = max(height_mm - low_mm, high_mm - height_mm)
+    return (
+        f"asked for at {height_mm:g} mm, it comes in layer {index + 1}, which goes from {low_mm:.1f} to "
+        f"{high_mm:.1f} mm, for the wall tilts or waves there: a height counts as the middle of a turn, and "
+        f"round the wall the bead lies up to {off_mm:.0f} mm lower or higher"
+    )
+
+
+def spread_notes(survey: Survey, what: str, height_mm: float | None, there: FoundLayer) -> Iterator[Note]:
+    """A warning of what is asked for at a height, if the turn in which it comes goes up and down by much."""
+    words = "" if height_mm is None else spread_words(survey, height_mm, there.spot)
+    if words:
+        yield Note(f"{what}: {words}", warning=True)
 
 
 def layer_end(survey: Survey, index: int) -> Spot:

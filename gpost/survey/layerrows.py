@@ -35,6 +35,8 @@ LAYER_DTYPE = np.dtype(
 HEIGHT_STEP_MM = 1e-3
 """Heights nearer than this count as the same: sliced files round them."""
 
+MUCH_BESIDE_MM = 5.0
+"""A turn that goes up and down by more than this beside its rise is told of."""
 TALL, TALL_MM = 3.0, 3.0
 """A layer is tall that rises by so many times what half the layers rise by, and by so many mm."""
 

@@ -31,6 +31,7 @@ from gpost.api import (
     need_one_piece,
     slow_factor,
     spot_words,
+    spread_notes,
 )
 
 SAME_FEED = 1e-3
@@ -114,8 +115,8 @@ class Taper(Step[TaperSettings]):
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """One feed factor a layer, neighbours with the same one merged."""
         need_one_piece(survey)
-        rungs, left_out = self._rungs(plan)
-        yield from left_out
+        rungs, told = self._rungs(plan)
+        yield from told
         shape = self._linear(survey, rungs) if self.settings.shape == "linear" else self._steps(survey, rungs)
         factors = self._slowed(survey, plan, shape.round(3))
         lines = {there.first: there.spot.line for there, _ in rungs}
@@ -145,7 +146,7 @@ class Taper(Step[TaperSettings]):
         return text
 
     def _rungs(self, plan: Plan) -> tuple[list[tuple[FoundLayer, float]], list[Note]]:
-        """(where each feed starts, its factor), and a note for each that lies above the top."""
+        """(where each feed starts, its factor), and notes on what is above the top or goes up and down."""
         settings, begins_mm = self.settings, plan.survey.counted.from_mm
         asked = [(rung.from_layer, rung.from_height_mm, rung.feed_percent) for rung in settings.steps]
         if settings.shape == "linear":
@@ -154,14 +155,15 @@ class Taper(Step[TaperSettings]):
                 from_mm = float(begins_mm.min() + begins_mm.max()) / 2
             asked = [(settings.from_layer, from_mm, settings.to_percent)]
         rungs: list[tuple[FoundLayer, float]] = []
-        left_out: list[Note] = []
+        told: list[Note] = []
         for layer, height_mm, percent in asked:
-            there = find_layer(plan, layer, height_mm)
+            there, what = find_layer(plan, layer, height_mm), f"the feed of {percent:g} %"
             if there is None:
-                left_out.append(above_top_note(plan.survey, f"the feed of {percent:g} %", layer, height_mm))
+                told.append(above_top_note(plan.survey, what, layer, height_mm))
             else:
                 rungs.append((there, percent / 100))
-        return rungs, left_out
+                told += spread_notes(plan.survey, what, height_mm, there)
+        return rungs, told
 
     def _linear(self, survey: Survey, rungs: Sequence[tuple[FoundLayer, float]]) -> NDArray[np.float64]:
         """Factor of each layer: 1 up to the start, `to_percent` at the top, straight in between."""

@@ -83,6 +83,7 @@ from gpost.plan.layers import (
     need_one_piece,
     spot_in_layer,
     spot_words,
+    spread_notes,
 )
 from gpost.plan.lean import Lean, wall_lean
 from gpost.plan.plan import Entry, Plan
@@ -175,6 +176,7 @@ __all__ = [  # noqa: RUF022
     "spot_words",
     "above_top_words",
     "above_top_note",
+    "spread_notes",
     # layers by clay: how much has run where one starts, and which one starts with so much
     "SAME_ML",
     "clay_to_layer",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import bisect
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -10,6 +11,7 @@ import numpy as np
 from gpost.errors import OddLayersError, PlanError
 from gpost.plan.intentions import LayClay, Note, Pause
 from gpost.spot import Spot
+from gpost.survey.layerrows import HEIGHT_STEP_MM, MUCH_BESIDE_MM
 from gpost.survey.model import Survey
 
 if TYPE_CHECKING:
@@ -49,22 +51,30 @@ class FoundLayer(NamedTuple):
 def find_layer(
     plan: Plan, layer: int | None, height_mm: float | None, *, exact: bool = False
 ) -> FoundLayer | None:
-    """Where a layer counted from 1 starts, or the first one that lies at or above a height; None above all.
+    """Where a layer counted from 1 starts, or the first one that counts from a height on; None above all.
 
-    With `exact`, and where the height lies inside a layer that is odd or tall, it is the height itself.
-    Raises OddLayersError for a layer where it can't be told what the layers are, unless that is allowed.
+    For which heights a layer counts says `Survey.counted`. With `exact`, and where the height lies inside a
+    layer that is odd or tall, or inside the last one, it is the height itself. Raises OddLayersError for a
+    layer where it can't be told what the layers are, unless that is allowed.
     """
-    survey = plan.survey
+    survey, count = plan.survey, len(plan.survey.layers)
     if layer is not None:
-        if layer > len(survey.layers):
+        if layer > count:
             return None
         _refuse_odd(plan, layer)
         return FoundLayer(layer - 1, survey.start_of(layer - 1))
     index = survey.first_above(height_mm or 0.0)
-    if exact or (index > 0 and survey.loose[index - 1]):
+    is_last = index == count and _is_inside(survey, count - 1, height_mm or 0.0)
+    if exact or is_last or (index > 0 and survey.loose[index - 1]):
         found = survey.spot_at(height_mm or 0.0)
         return None if found is None else FoundLayer(index, found)
-    return FoundLayer(index, survey.start_of(index)) if index < len(survey.layers) else None
+    return FoundLayer(index, survey.start_of(index)) if index < count else None
+
+
+def _is_inside(survey: Survey, index: int, height_mm: float) -> bool:
+    """Whether something of the layer lies above the height, and something below it."""
+    low_mm, high_mm = (float(survey.layers[name][index]) for name in ("low_mm", "height_mm"))
+    return low_mm + HEIGHT_STEP_MM < height_mm < high_mm - HEIGHT_STEP_MM
 
 
 def _refuse_odd(plan: Plan, layer: int) -> None:
@@ -76,13 +86,35 @@ def _refuse_odd(plan: Plan, layer: int) -> None:
 def above_top_words(survey: Survey, layer: int | None, height_mm: float | None) -> str:
     """Words for what lies above the top: `60 mm is above the piece, which ends with layer 20 at 40.0 mm`."""
     asked = f"layer {layer}" if layer is not None else f"{height_mm:g} mm"
+    is_top = height_mm is not None and height_mm <= survey.height_mm + HEIGHT_STEP_MM
     top = f"layer {len(survey.layers)} at {survey.height_mm:.1f} mm"
-    return f"{asked} is above the piece, which ends with {top}"
+    return f"{asked} is {'the top of' if is_top else 'above'} the piece, which ends with {top}"
 
 
 def above_top_note(survey: Survey, what: str, layer: int | None, height_mm: float | None) -> Note:
     """A note for what is left out: one recipe serves pieces of several heights."""
     return Note(f"{what}: {above_top_words(survey, layer, height_mm)}; it is left out")
+
+
+def spread_words(survey: Survey, height_mm: float, spot: Spot) -> str:
+    """Where what is asked for at a height comes, if its turn goes up and down by much; "" if it doesn't."""
+    index = max(survey.index_at(spot.line), 0)
+    if survey.counted.beside_mm[index] <= MUCH_BESIDE_MM:
+        return ""
+    low_mm, high_mm = (float(survey.layers[name][index]) for name in ("low_mm", "height_mm"))
+    off_mm = max(height_mm - low_mm, high_mm - height_mm)
+    return (
+        f"asked for at {height_mm:g} mm, it comes in layer {index + 1}, which goes from {low_mm:.1f} to "
+        f"{high_mm:.1f} mm, for the wall tilts or waves there: a height counts as the middle of a turn, and "
+        f"round the wall the bead lies up to {off_mm:.0f} mm lower or higher"
+    )
+
+
+def spread_notes(survey: Survey, what: str, height_mm: float | None, there: FoundLayer) -> Iterator[Note]:
+    """A warning of what is asked for at a height, if the turn in which it comes goes up and down by much."""
+    words = "" if height_mm is None else spread_words(survey, height_mm, there.spot)
+    if words:
+        yield Note(f"{what}: {words}", warning=True)
 
 
 def layer_end(survey: Survey, index: int) -> Spot:

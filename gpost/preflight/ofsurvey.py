@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 
+import numpy as np
+
 from gpost.preflight.model import Finding, Severity
 from gpost.preflight.wall import wall_findings
+from gpost.survey.layerrows import MUCH_BESIDE_MM
 from gpost.survey.model import Survey
 
 
@@ -20,8 +23,26 @@ def odd_findings(survey: Survey, since: int = 0, silenced: Collection[int] = ())
             continue
         severity: Severity = "warning" if line is None or line >= survey.first_bead else "note"
         yield Finding("e-mode" if text == survey.wrong_mode else "odd", severity, None, text)
+    yield from _spread(survey, since)
     odd = (stretch for stretch in survey.odd if stretch.end_line > since)
     yield from (Finding("odd-layers", "warning", stretch.first_line, stretch.text) for stretch in odd)
+
+
+def _spread(survey: Survey, since: int) -> Iterator[Finding]:
+    """That turns from line `since` on go up and down by much: what a height means there."""
+    beside_mm = survey.counted.beside_mm
+    wide = np.flatnonzero((beside_mm > MUCH_BESIDE_MM) & (survey.layers["first_line"] >= since))
+    if not len(wide):
+        return
+    widest = int(wide[beside_mm[wide].argmax()])
+    low_mm, high_mm = (float(survey.layers[name][widest]) for name in ("low_mm", "height_mm"))
+    many = f", the most of {len(wide)} such layers" if len(wide) > 1 else ""
+    text = (
+        f"the wall tilts or waves: layer {widest + 1} goes from {low_mm:.1f} to {high_mm:.1f} mm{many}. A "
+        "height that a step asks for counts as the middle of a turn, and its bead lies lower or higher round "
+        "the wall"
+    )
+    yield Finding("odd", "note", int(survey.layers["first_line"][wide[0]]), text, len(wide))
 
 
 def survey_findings(survey: Survey, nozzle_mm: float | None) -> tuple[Finding, ...]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import dataclasses
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from gpost.clay.chances import front_sd_ml, reach_sds
 from gpost.clay.mixing import BEGINS, FULL, HALF, Hose
 from gpost.common.records import record
 from gpost.config.colours import Bands
+from gpost.plan.layers import find_layer, spread_words
 from gpost.plan.plan import Plan
 from gpost.plan.starts import starts
 from gpost.supply.bands import ColourWish, Mix, above_top, below_top, name_of, same, too_thin, wishes
@@ -79,7 +80,11 @@ def edges_of(plan: Plan, bands: Bands) -> Edges:
         return _of_rest(plan, rest_contents(plan, plan.restart, list(_loaded(plan, asked))), bands, heights)
     warnings = [*above_top(bands, heights.top_mm)]
     warnings += below_top(bands, heights.top_mm, heights.rise_mm)
-    warnings += [*too_thin(bands, covered, heights.rise_mm), *fewer]
+    warnings += [
+        *too_thin(bands, covered, heights.rise_mm),
+        *fewer,
+        *_spread(plan, (wish for _, wish in found[1:])),
+    ]
     if bands.line_holds is not None:
         first, outlets_ml, found = _held(bands.line_holds, outlets_ml, found, warnings)
     edges = [
@@ -140,6 +145,15 @@ def _placed(wanted: list[ColourWish], heights: Heights) -> Iterator[tuple[float,
         last = (heights.start_ml(wish.from_mm), wish)
     if last is not None:
         yield last
+
+
+def _spread(plan: Plan, wanted: Iterable[ColourWish]) -> Iterator[str]:
+    """Warn of bands that begin in a turn which goes up and down by much."""
+    for wish in wanted:
+        there = find_layer(plan, None, wish.from_mm) if wish.plain else None
+        words = spread_words(plan.survey, wish.from_mm, there.spot) if there is not None else ""
+        if words:
+            yield f"{name_of(wish.mix)}: {words}"
 
 
 def _covered(wanted: list[ColourWish], heights: Heights) -> list[ColourWish]:

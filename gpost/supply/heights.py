@@ -32,6 +32,7 @@ class Heights:
         self._start_ml = before_ml + inserted_ml
         self._end_ml = np.append(before_ml[1:], plan.total_ml)
         self._low_mm, self._high_mm = layers["low_mm"].astype(float), layers["height_mm"].astype(float)
+        self._from_mm, self._to_mm, _ = plan.survey.counted
 
     @property
     def top_mm(self) -> float:
@@ -83,17 +84,17 @@ class Heights:
         return max(int(np.searchsorted(self._start_ml, clay_ml + LEAST_ML, side="right")) - 1, 0)
 
     def risen_mm(self, clay_ml: float) -> float:
-        """How high the wall has risen at that net clay, mm: without waves, by the share of the turn's clay.
+        """How high the wall has risen at that net clay, mm: by the share of the turn's clay, without waves.
 
         Widths and distances go by that; where a bead lies says `of`.
         """
         index = self._layer_at(clay_ml)
         if clay_ml > self._end_ml[index] + LEAST_ML and index + 1 < len(self._low_mm):
-            return float(self._low_mm[index + 1])
+            return float(self._from_mm[index + 1])
         start_ml, now_ml, end_ml = self._laid_ml([self._start_ml[index], clay_ml, self._end_ml[index]])
         share = (now_ml - start_ml) / (end_ml - start_ml) if end_ml > start_ml else 0.0
-        low_mm, high_mm = self._low_mm[index], self._high_mm[index]
-        return float(low_mm + (high_mm - low_mm) * min(max(share, 0.0), 1.0))
+        from_mm, to_mm = self._from_mm[index], self._to_mm[index]
+        return float(from_mm + (to_mm - from_mm) * min(max(share, 0.0), 1.0))
 
     def laid(self, clay_ml: ArrayLike) -> Floats:
         """Those of the amounts of net clay at which a layer is laid, and nothing inserted runs out."""
@@ -112,12 +113,13 @@ class Heights:
         return float(self._start_ml[index]) if 0 <= index < len(self._start_ml) else None
 
     def reached_ml(self, height_mm: float) -> float | None:
-        """Net clay where the nozzle has come so high, inside a layer in proportion; None: it never does."""
-        highs_mm = np.maximum.accumulate(self._high_mm)
-        if height_mm > highs_mm[-1]:
+        """Net clay where the wall has come so high, inside a layer in proportion; None: it never does."""
+        highs_mm = np.maximum.accumulate(self._to_mm)
+        if height_mm > self.top_mm:
             return None
+        height_mm = min(height_mm, float(highs_mm[-1]))
         index = int(np.searchsorted(highs_mm, height_mm))
-        below_mm = highs_mm[index - 1] if index else self._high_mm[0] - self.rise_mm(self.top_mm)
+        below_mm = highs_mm[index - 1] if index else self._to_mm[0] - self.rise_mm(self.top_mm)
         share = (height_mm - below_mm) / (highs_mm[index] - below_mm) if highs_mm[index] > below_mm else 0.0
         start_ml, end_ml = self._laid_ml([self._start_ml[index], self._end_ml[index]])
         return float(self._net_ml(np.array([start_ml + max(share, 0.0) * (end_ml - start_ml)]))[0])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -33,6 +35,8 @@ LAYER_DTYPE = np.dtype(
 HEIGHT_STEP_MM = 1e-3
 """Heights nearer than this count as the same: sliced files round them."""
 
+MUCH_BESIDE_MM = 5.0
+"""A turn that goes up and down by more than this beside its rise is told of."""
 TALL, TALL_MM = 3.0, 3.0
 """A layer is tall that rises by so many times what half the layers rise by, and by so many mm."""
 
@@ -64,9 +68,37 @@ def waves_between(layers: NDArray[np.void], first: int, last: int) -> tuple[floa
     return None if even.all() else (float(low_mm.min()), float(high_mm.max()))
 
 
+class Counted(NamedTuple):
+    """For which heights each layer counts where one is asked for; shape (n,) each."""
+
+    from_mm: NDArray[np.float64]
+    to_mm: NDArray[np.float64]
+    beside_mm: NDArray[np.float64]
+    """By how much it goes up and down beside what the wall rises by in it; 0: level, or climbing evenly."""
+
+
+def counted(layers: NDArray[np.void]) -> Counted:
+    """For which heights each layer counts, as `Survey.counted`.
+
+    What the wall rises by in a turn is seen at the next that begins higher; for the last ones it is what it
+    was before, if they go up and down as those did: else they may rise by more.
+    """
+    low_mm, high_mm = layers["low_mm"].astype(np.float64), layers["height_mm"].astype(np.float64)
+    level_mm = np.maximum.accumulate(low_mm)  # of walls inside one another several turns are at one
+    above = np.searchsorted(level_mm, level_mm + HEIGHT_STEP_MM, side="right")
+    last = int(np.searchsorted(above, len(layers)))  # the first one above which there is none
+    rise_mm = level_mm[np.minimum(above, len(layers) - 1)] - level_mm
+    rise_mm[last:] = rise_mm[last - 1] if last else np.inf
+    beside_mm = np.maximum(high_mm - low_mm - rise_mm, 0.0)
+    beside_mm[layers["odd"] | (beside_mm < HEIGHT_STEP_MM)] = 0.0
+    if last and not beside_mm[last - 1]:
+        beside_mm[last:] = 0.0
+    return Counted(low_mm + beside_mm / 2, high_mm - beside_mm / 2, beside_mm)
+
+
 def loose(layers: NDArray[np.void]) -> NDArray[np.bool_]:
     """Whether a height asked for inside each layer is itself the place, shape (n,), as `Survey.loose`."""
-    low_mm = layers["low_mm"]
-    rise_mm = np.diff(low_mm, append=layers["height_mm"][-1:])
+    begins = counted(layers)
+    rise_mm = np.diff(begins.from_mm, append=begins.to_mm[-1:])
     usual_mm = np.sort(rise_mm)[len(rise_mm) // 2 :][:1]
     return np.asarray(layers["odd"] | (rise_mm > TALL * usual_mm) & (rise_mm > TALL_MM))

@@ -21,7 +21,7 @@ from gpost.read.source import Chunk, Source
 from gpost.spot import START, Spot
 from gpost.survey.beside import NO_ASIDE, Beside
 from gpost.survey.inside import Lookup, Place, Pushes, first_bead
-from gpost.survey.layerrows import HEIGHT_STEP_MM, loose, waves_between
+from gpost.survey.layerrows import HEIGHT_STEP_MM, Counted, counted, loose, waves_between
 
 Follow: TypeAlias = Callable[[int], Follower]
 
@@ -350,30 +350,39 @@ class Survey:
     def spot_at(self, height_mm: float) -> Spot | None:
         """Where the wall reaches that height; None above the top.
 
-        A level layer is reached at its start. On a wall that waves by more than it rises, by the share of the
-        turn's clay between its lowest place and that of the next.
+        A level layer is reached at its start, a turn that tilts or waves by the share of its clay between the
+        heights from which on it and the next count.
         """
-        index = self.first_above(height_mm)
+        index, asked_of = self.first_above(height_mm), self.counted
         if index == 0:
             return self.start_of(0)
-        low_mm = self.layers["low_mm"]
-        top_mm = float(low_mm[index]) if index < len(low_mm) else float(self.layers["height_mm"][-1])
-        here_mm = float(low_mm[index - 1])
-        if height_mm > top_mm + HEIGHT_STEP_MM:
-            return None
         start, end = self.start_of(index - 1), self.start_of(index)
-        if height_mm >= top_mm - HEIGHT_STEP_MM and index < len(low_mm):
+        is_last = index == len(self.layers)
+        if is_last and height_mm > float(self.layers["height_mm"][-1]) + HEIGHT_STEP_MM:
+            return None
+        here_mm = float(asked_of.from_mm[index - 1])
+        top_mm = float(asked_of.to_mm[-1] if is_last else asked_of.from_mm[index])
+        if height_mm >= top_mm - HEIGHT_STEP_MM and not is_last:
             return end
-        if self._climbs(index - 1):
+        if self._climbs(index - 1) or height_mm > top_mm:
             found = self.rises_to(start.line, end.line, height_mm)
             return end if found is None else found
         share = (height_mm - here_mm) / (top_mm - here_mm)
         return self.find_clay(self.clay_before(start) + share * float(self.layers["clay_ml"][index - 1]))
 
     def first_above(self, height_mm: float) -> int:
-        """Index of the first layer that lies at or above the height as a whole; else the number of layers."""
-        reached = self.layers["low_mm"] >= height_mm - HEIGHT_STEP_MM
+        """Index of the first layer that counts from the height on or above it; else the number of layers."""
+        reached = self.counted.from_mm >= height_mm - HEIGHT_STEP_MM
         return int(reached.argmax()) if reached.any() else len(reached)
+
+    @cached_property
+    def counted(self) -> Counted:
+        """For which heights each layer counts where one is asked for: the one answer for all steps.
+
+        A level layer does for its own, a turn that climbs from its lowest place to its highest. One that
+        tilts or waves does for as much as the wall rises by in it, round the middle of the two.
+        """
+        return Counted(*map(locked, counted(self.layers)))
 
     @cached_property
     def loose(self) -> NDArray[np.bool_]:
@@ -386,6 +395,6 @@ class Survey:
     def _climbs(self, index: int) -> bool:
         """Whether the layer lies below the next one as a whole, so that heights inside it are passed once."""
         low_mm = self.layers["low_mm"]
-        return index + 1 >= len(low_mm) or bool(
-            self.layers["height_mm"][index] <= low_mm[index + 1] + HEIGHT_STEP_MM
-        )
+        if index + 1 >= len(low_mm):
+            return not self.counted.beside_mm[index]
+        return bool(self.layers["height_mm"][index] <= low_mm[index + 1] + HEIGHT_STEP_MM)

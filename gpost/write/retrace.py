@@ -51,8 +51,7 @@ class Ways:
             return []
         straight_up = position_mm[2] > z + HERE_MM
         kept = places if straight_up else places[:-1]
-        # never deeper than the clay lies, nor higher than where printing goes on
-        return [(place[0], place[1], min(place[2], position_mm[2])) for place in kept.tolist()]
+        return [(px, py, pz) for px, py, pz in kept.tolist()]
 
     def _by_mm(self, line: int) -> tuple[float, float, float]:
         moved = [shift.by_mm for shift in self._shifts if shift.first_line <= line < shift.end_line]

@@ -31,6 +31,7 @@ from gpost.api import (
     hookimpl,
     need_one_piece,
     spot_words,
+    spread_notes,
 )
 
 SOURCE_AIR = (1060, 1070)
@@ -121,10 +122,11 @@ class Fan(Step[FanSettings]):
         bands: list[tuple[FoundLayer, float]] = []
         for band in self.settings.bands:
             there = find_layer(plan, band.from_layer, band.from_height_mm)
+            what = f"the band of {band.level_percent:g} %"
             if there is None:
-                what = f"the band of {band.level_percent:g} %"
                 yield above_top_note(survey, what, band.from_layer, band.from_height_mm)
             else:
+                yield from spread_notes(survey, what, band.from_height_mm, there)
                 bands.append((there, band.level_percent / 100))
         before = -1.0
         spots = {there.first: there.spot for there, _ in bands}

@@ -30,6 +30,7 @@ from gpost.api import (
     layer_end,
     need_one_piece,
     spot_words,
+    spread_notes,
 )
 
 MOST_CALLS = 1000
@@ -80,9 +81,11 @@ class Remind(Step[RemindSettings]):
         need_one_piece(survey)
         machine = plan.config.machine
         at_heights = [(mm, find_layer(plan, None, mm)) for mm in self.settings.at_heights_mm]
-        yield from (
-            above_top_note(survey, "a reminder", None, mm) for mm, there in at_heights if there is None
-        )
+        for mm, there in at_heights:
+            if there is None:
+                yield above_top_note(survey, "a reminder", None, mm)
+            else:
+                yield from spread_notes(survey, "a reminder", mm, there)
         due = [there.spot.line for _, there in at_heights if there is not None]
         due += self._every(survey, plan)
         if self.settings.how == "beep" and not machine.beep:

@@ -43,6 +43,7 @@ from gpost.api import (
     lay_beside,
     need_one_piece,
     spot_words,
+    spread_notes,
     start_ml,
     wanted,
 )
@@ -165,7 +166,8 @@ class Swap(Step[SwapSettings]):
         pause = self._purged(plan, target) if settings.clear == "purge" else self._early(plan, target)
         later = plan.adding(self.name, [pause])
         _check_order(later)
-        return [pause, *self._told(plan, later)]
+        spread = spread_notes(survey, settings.colour, settings.at_height_mm, found)
+        return [pause, *spread, *self._told(plan, later)]
 
     def _rises(self, survey: Survey) -> bool:
         """Whether the wall passes the height that is asked for inside a turn: then that is where it shows."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, Literal
 
 import numpy as np
@@ -31,6 +31,7 @@ from gpost.api import (
     need_one_piece,
     slow_factor,
     spot_words,
+    spread_notes,
 )
 
 SAME_FEED = 1e-3
@@ -114,17 +115,16 @@ class Taper(Step[TaperSettings]):
     def plan(self, survey: Survey, plan: Plan) -> Iterable[Intention]:
         """One feed factor a layer, neighbours with the same one merged."""
         need_one_piece(survey)
-        rungs, left_out = self._rungs(plan)
-        yield from left_out
+        rungs, told = self._rungs(plan)
+        yield from told
         shape = self._linear(survey, rungs) if self.settings.shape == "linear" else self._steps(survey, rungs)
         factors = self._slowed(survey, plan, shape.round(3))
         lines = {there.first: there.spot.line for there, _ in rungs}
         scales = list(feed_scales(survey, factors, self.settings.floor_mm_min, "taper", lines))
         slower = plan.adding(self.name, scales)
         yield from scales
-        yield Note(
-            self._told(factors, slower.layer_factors / plan.layer_factors, slower.total_s - plan.total_s)
-        )
+        asked, real = _fastest(survey, factors, lines), slower.layer_factors / plan.layer_factors
+        yield Note(self._told(asked, real, slower.total_s - plan.total_s))
         if self.settings.least_layer_s:
             yield LeastLayerTime(self.settings.least_layer_s)
         yield from self._short(survey, slower)
@@ -135,36 +135,39 @@ class Taper(Step[TaperSettings]):
         floor = f"the feed is kept above {self.settings.floor_mm_min:g} mm/min"
         if not slower.any():
             return f"no layer gets slower, as {floor}" if (asked < 1).any() else "no layer has to be slower"
+        count = np.count_nonzero(slower)
+        which, their = ("layer is", "its") if count == 1 else ("layers are", "their")
         text = (
-            f"{np.count_nonzero(slower)} layers are slower, down to {real.min() * 100:.0f} % of their feed, "
-            f"which adds {added_s / 60:.1f} min"
+            f"{count} {which} slower, down to {real.min() * 100:.0f} % of {their} feed, which adds "
+            f"{added_s / 60:.1f} min"
         )
         if (real > asked + SAME_FEED).any():
             text += f"; {asked.min() * 100:.0f} % would be needed, but {floor}"
         return text
 
     def _rungs(self, plan: Plan) -> tuple[list[tuple[FoundLayer, float]], list[Note]]:
-        """(where each feed starts, its factor), and a note for each that lies above the top."""
-        settings, low_mm = self.settings, plan.survey.layers["low_mm"]
+        """(where each feed starts, its factor), and notes on what is above the top or goes up and down."""
+        settings, begins_mm = self.settings, plan.survey.counted.from_mm
         asked = [(rung.from_layer, rung.from_height_mm, rung.feed_percent) for rung in settings.steps]
         if settings.shape == "linear":
             from_mm = settings.from_height_mm
             if settings.from_layer is None and from_mm is None:
-                from_mm = float(low_mm.min() + low_mm.max()) / 2
+                from_mm = float(begins_mm.min() + begins_mm.max()) / 2
             asked = [(settings.from_layer, from_mm, settings.to_percent)]
         rungs: list[tuple[FoundLayer, float]] = []
-        left_out: list[Note] = []
+        told: list[Note] = []
         for layer, height_mm, percent in asked:
-            there = find_layer(plan, layer, height_mm)
+            there, what = find_layer(plan, layer, height_mm), f"the feed of {percent:g} %"
             if there is None:
-                left_out.append(above_top_note(plan.survey, f"the feed of {percent:g} %", layer, height_mm))
+                told.append(above_top_note(plan.survey, what, layer, height_mm))
             else:
                 rungs.append((there, percent / 100))
-        return rungs, left_out
+                told += spread_notes(plan.survey, what, height_mm, there)
+        return rungs, told
 
     def _linear(self, survey: Survey, rungs: Sequence[tuple[FoundLayer, float]]) -> NDArray[np.float64]:
         """Factor of each layer: 1 up to the start, `to_percent` at the top, straight in between."""
-        height_mm = survey.layers["height_mm"]
+        height_mm = survey.counted.to_mm
         if not rungs:
             return np.ones(len(height_mm))
         first = min(rungs[0][0].first, len(height_mm) - 1)
@@ -173,14 +176,18 @@ class Taper(Step[TaperSettings]):
         return np.asarray(1 - (1 - self.settings.to_percent / 100) * rise, dtype=np.float64)
 
     def _steps(self, survey: Survey, rungs: Sequence[tuple[FoundLayer, float]]) -> NDArray[np.float64]:
-        """Factor of each layer by the step it lies in. Raises PlanError when the steps don't rise."""
-        factors = np.ones(len(survey.layers))
+        """Factor of each layer by the step it lies in, and behind them that of a step inside the last one.
+
+        Raises PlanError when the steps don't rise.
+        """
+        inside = any(there.first == len(survey.layers) for there, _ in rungs)
+        factors = np.ones(len(survey.layers) + inside)
         before = -1
         for there, factor in rungs:
             if there.first <= before:
                 raise PlanError(
-                    f"the step from {spot_words(survey, there.spot)} is not above the one before "
-                    f"it; list the steps from the bottom up"
+                    f"the step from {spot_words(survey, there.spot)} is not a layer or more above the one "
+                    f"before it; list the steps from the bottom up, one a layer"
                 )
             factors[there.first :] = factor
             before = there.first
@@ -191,13 +198,11 @@ class Taper(Step[TaperSettings]):
         least_s = self.settings.least_layer_s
         if not least_s:
             return factors
-        so_far = plan.layer_factors
-        found = np.array(
-            [
-                min(factor, slow_factor(row, least_s) / before)
-                for row, factor, before in zip(survey.layers, factors, so_far, strict=True)
-            ]
-        )
+        slowest = [
+            slow_factor(row, least_s) / before
+            for row, before in zip(survey.layers, plan.layer_factors, strict=True)
+        ]
+        found = np.minimum(factors, [*slowest, *slowest[-1:]][: len(factors)])
         return np.maximum(np.where(found < factors, down_to_thousandths(found), factors), LEAST_FACTOR)
 
     def _short(self, survey: Survey, plan: Plan) -> Iterator[Note]:
@@ -211,6 +216,19 @@ class Taper(Step[TaperSettings]):
                 f"{spot_words(survey, survey.start_of(worst))}, takes {plan.layer_times_s[worst]:.1f} s",
                 warning=True,
             )
+
+
+def _fastest(survey: Survey, factors: NDArray[np.float64], lines: Mapping[int, int]) -> NDArray[np.float64]:
+    """The largest factor that is asked for in each layer, shape (layers,).
+
+    Where a step starts inside a layer that is its own or the one before. `lines`: where steps start, by the
+    index of the layer behind.
+    """
+    asked = factors[: len(survey.layers)].copy()
+    for index, line in lines.items():
+        if index > 0 and line < survey.start_of(index).line:
+            asked[index - 1] = factors[index - 1 : index + 1].max()
+    return asked
 
 
 @hookimpl

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from gpost.api import Config, LayClay, OddLayersError, Plan, PlanError, Spot, Stroke, Survey
 from gpost.plan import layers
-from gpost.testing import layer_start, make_survey
+from gpost.testing import layer_start, make_survey, with_layers
 
 POT = make_survey(layers=20, layer_mm=2, ml_per_layer=10, lines_per_layer=10)
 RISING = make_survey(layers=20, layer_mm=2, ml_per_layer=10, lines_per_layer=10, rising=True)
@@ -55,6 +55,40 @@ def test_in_a_tall_layer_the_height_itself_counts() -> None:
     assert layers.find_layer(Plan(survey, Config()), None, 55) == (13, layer_start(survey, 14))
 
 
+@pytest.mark.parametrize(
+    ("height_mm", "found"),
+    [
+        (38, (19, layer_start(RISING, 20))),
+        (38.5, (20, Spot(202, 0.5))),
+        (39.8, (20, Spot(209))),
+        (40, None),
+        (41, None),
+    ],
+)
+def test_a_height_inside_the_last_turn_is_found_there(
+    height_mm: float, found: layers.FoundLayer | None
+) -> None:
+    """No turn begins above 38 mm, and the last one has a fifth of a mm a line; at its top of 40 mm it ends."""
+    assert layers.find_layer(Plan(RISING, Config()), None, height_mm) == found
+
+
+TILTED = with_layers(RISING, low_mm=np.arange(20.0), height_mm=np.arange(20.0) + 21)
+"""Turn 20 goes from 19 to 40 mm: it rises by 1 mm, and counts from 29 to 30."""
+
+
+@pytest.mark.parametrize(("height_mm", "layer"), [(3, 1), (10, 1), (10.1, 2), (28.1, 20), (29, 20), (40, None)])
+def test_a_turn_that_tilts_is_found_by_its_middle(height_mm: float, layer: int | None) -> None:
+    """Nothing begins above its top."""
+    found = None if layer is None else (layer - 1, layer_start(TILTED, layer))
+    assert layers.find_layer(Plan(TILTED, Config()), None, height_mm) == found
+
+
+def test_inside_the_last_turn_that_tilts_a_height_is_found_by_clay_and_then_by_height() -> None:
+    """Half way from 29 to 30 is half of its clay; above that it is where the turn, from 19 to 40 mm, gets so high."""
+    assert layers.find_layer(Plan(TILTED, Config()), None, 29.5) == (20, Spot(205))
+    assert layers.find_layer(Plan(TILTED, Config()), None, 37.9) == (20, Spot(209))
+
+
 def test_layers_that_are_a_guess_are_refused_by_number() -> None:
     """A height is a height wherever it lies; a layer's number is refused there, unless that is allowed."""
     odd = np.copy(RISING.layers)
@@ -74,6 +108,13 @@ def test_what_lies_above_the_piece_is_nowhere(layer: int | None, height_mm: floa
     """The words for it name the piece's last layer and height."""
     assert layers.find_layer(Plan(POT, Config()), layer, height_mm) is None
     assert "ends with layer 20 at 40.0 mm" in layers.above_top_words(POT, layer, height_mm)
+
+
+def test_the_top_of_the_piece_is_not_above_it() -> None:
+    """Nothing is laid above it all the same."""
+    assert layers.above_top_words(RISING, None, 40) == (
+        "40 mm is the top of the piece, which ends with layer 20 at 40.0 mm"
+    )
 
 
 def test_a_file_without_clay_has_no_layers() -> None:

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from gpost.api import Note, Plan, PlanError, ScaleFeed, Survey
 from gpost.pipeline import run_file
 from gpost.steps.recipe import make_recipe
-from gpost.testing import make_survey, run_step
+from gpost.testing import make_survey, run_step, with_layers
 from tests.config_files import load_files
 from tests.reference.interpreter import run
 from tests.reference.state import Dialect
@@ -27,6 +27,12 @@ POT = make_survey(layers=11, layer_mm=2, lines_per_layer=10)
 def tapered(survey: Survey = POT, before: Any = (), **settings: Any) -> Plan:
     """The taper on a pot of 11 layers of 60 s, with no floor unless given."""
     return run_step(Taper, {"floor_mm_min": 0, **settings}, survey, before=before)
+
+
+def stepped(steps: list[tuple[int, int]], survey: Survey, **settings: Any) -> Plan:
+    """The taper in steps of (from height, percent)."""
+    rungs = [{"from_height_mm": from_mm, "feed_percent": percent} for from_mm, percent in steps]
+    return tapered(survey, shape="steps", steps=rungs, **settings)
 
 
 def factors(plan: Plan) -> list[float]:
@@ -238,3 +244,90 @@ def test_the_summary_s_feeds_are_those_of_the_written_file(tmp_path: Path) -> No
     (change,) = [change for change in done.changes if change.kind == "feed"]
     assert change.what == f"feed taken to {min(slower):.0f} to {max(slower):.0f} %"
     assert f"down to {min(slower):.0f} %" in next(note for note in done.notes if "layers are slower" in note)
+
+
+TALL = make_survey(layers=11, layer_mm=[2] * 5 + [20] + [2] * 4 + [40], lines_per_layer=10, rising=True)
+"""Its sixth turn goes from 10 to 30 mm and its last from 38 to 78: heights inside them are places there."""
+
+
+@pytest.mark.parametrize(
+    ("steps", "scales"),
+    [
+        ([(58, 50)], [(115, 125, 0.5)]),
+        ([(34, 60), (58, 50)], [(90, 115, 0.6), (115, 125, 0.5)]),
+        ([(20, 60), (32, 80), (58, 50)], [(65, 80, 0.6), (80, 115, 0.8), (115, 125, 0.5)]),
+    ],
+)
+def test_a_step_inside_the_last_turn_goes_from_there_to_the_end(
+    steps: list[tuple[int, int]], scales: list[tuple[int, int, float]]
+) -> None:
+    """And none before it ends there at full feed. 58 mm is half of the last turn, which has 10 of 120 lines."""
+    found = stepped(steps, TALL)
+    assert [(scale.first_line, scale.end_line, scale.factor) for scale in found.of(ScaleFeed)] == scales
+
+
+@pytest.mark.parametrize("floor_mm_min", [0, 300])
+def test_a_step_that_begins_inside_a_turn_is_held_up_by_no_floor(floor_mm_min: float) -> None:
+    """The whole turn is not as slow as the step; at 1500 mm/min neither floor is met."""
+    for steps in ([(20, 60), (32, 80)], [(10, 50), (20, 80)], [(34, 60), (58, 50)], [(34, 50), (58, 60)]):
+        (note,) = stepped(steps, TALL, floor_mm_min=floor_mm_min).of(Note)
+        assert "needed" not in note.text, note.text
+
+
+def test_the_least_time_goes_with_a_step_inside_the_last_turn() -> None:
+    """Turns of 60 s that are to take 120 are laid at half their feed, after the step's beginning, too."""
+    found = stepped([(58, 80)], TALL, least_layer_s=120)
+    assert found.layer_times_s == pytest.approx(120, abs=0.3)
+    assert [(scale.first_line, scale.end_line) for scale in found.of(ScaleFeed)] == [(10, 125)]
+
+
+LEANING = with_layers(
+    make_survey(layers=20, layer_mm=2, lines_per_layer=10, rising=True),
+    low_mm=np.arange(20.0), height_mm=np.arange(20.0) + 21,
+)
+"""Turns that rise by 1 mm, and lean by 20: turn 11 goes from 10 to 31 and counts from 20 mm on, the last from 29."""
+
+
+@pytest.mark.parametrize(
+    ("settings", "slow"),
+    [
+        ({"shape": "steps", "steps": [{"from_height_mm": 20, "feed_percent": 60}]}, [0.6] * 10),
+        ({"shape": "steps", "steps": [{"from_height_mm": 28.5, "feed_percent": 50}]}, [0.5]),
+        ({"to_percent": 50}, [1 - 0.5 * i / 9 for i in range(1, 10)]),  # from 10 + 9.5 mm, which is turn 11
+    ],
+)
+def test_on_a_wall_that_leans_each_turn_counts_by_its_middle(
+    settings: dict[str, Any], slow: list[float]
+) -> None:
+    """The first 20 - n turns are as fast as in the file."""
+    expected = [1.0] * (20 - len(slow)) + slow
+    assert factors(tapered(LEANING, **settings)) == pytest.approx(expected, abs=5.1e-4)
+
+
+def test_one_layer_is_one_layer() -> None:
+    """Not 1 layers."""
+    (note,) = tapered(shape="steps", steps=[{"from_layer": 11, "feed_percent": 50}]).of(Note)
+    assert note.text.startswith("1 layer is slower, down to 50 %")
+
+
+def test_the_rim_of_a_tilted_wall_is_as_slow_as_its_last_step(tmp_path: Path) -> None:
+    """A tube of 30 turns of 2 mm that comes to lean by 5 mm to either side: its rim goes from 57 to 67 mm.
+
+    By the middle its turn 11 begins at 22 mm and its last at 60, at about 59 of 62 mm the last step does.
+    """
+    sides, lines = 36, ["G28", "G90", "M83", "G0 X80 Y40 Z2 F3000"]
+    for step in range(1, 30 * sides + 1):
+        angle, turn = 2 * math.pi * step / sides, step / sides
+        x, y = 40 + 40 * math.cos(angle), 40 + 40 * math.sin(angle)
+        lines.append(f"G1 X{x:.3f} Y{y:.3f} Z{2 + 2 * turn + turn / 6 * math.cos(angle):.3f} E3 F1500")
+    path = tmp_path / "leaning.gcode"
+    path.write_text("\n".join(lines) + "\n")
+    rungs = "[{from_height_mm: 21, feed_percent: 60}, {from_height_mm: 59, feed_percent: 50}]"
+    text = f"steps:\n- taper: {{shape: steps, steps: {rungs}}}\n"
+    recipe = make_recipe(load_files([("r.yaml", text)]))
+    done = run_file(path, tmp_path / "out.gcode", recipe.config, recipe.steps)
+    events = run((tmp_path / "out.gcode").read_bytes(), Dialect())
+    feeds = [event.feed_mm_min for event in events if event.lays_clay]
+    assert feeds == [*[1500] * 10 * sides, *[900] * 19 * sides, *[750] * sides]
+    assert "20 layers are slower, down to 50 % of their feed, which adds" in "".join(done.notes)
+    assert "needed" not in "".join(done.notes)

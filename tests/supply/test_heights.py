@@ -7,7 +7,7 @@ import pytest
 
 from gpost.api import Config, Pause, Plan, Spot
 from gpost.supply.heights import Heights
-from gpost.testing import layer_start, make_survey
+from gpost.testing import layer_start, make_survey, with_layers
 
 POT = make_survey(layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10)
 RISE = make_survey(layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10, rising=True)
@@ -84,3 +84,13 @@ def test_where_a_height_or_a_layer_is_reached() -> None:
     assert [heights(RISE, inside).reached_ml(mm) for mm in (60, 60.4, 61)] == pytest.approx([300, 302, 365])
     assert [heights(RISE).begun_ml(index) for index in (0, 30, 79, 80)] == [0, 300, 790, None]
     assert heights(POT, PRIME).begun_ml(30) == 360
+
+
+def test_on_a_wall_that_tilts_all_goes_by_the_middle_of_its_turns() -> None:
+    """Turns that reach 40 mm up, and rise by 2: turn 31 counts from 79 to 81 mm, and lies at 300 to 310 ml."""
+    tilted = heights(with_layers(RISE, height_mm=RISE.layers["low_mm"] + 40))
+    assert [tilted.start_ml(mm) for mm in (79, 80, 81)] == [300, 310, 310]
+    assert [tilted.risen_mm(ml) for ml in (300, 305, 310, 800)] == pytest.approx([79, 80, 81, 179])
+    assert [tilted.reached_ml(mm) for mm in (79, 80, 179, 190, 199)] == pytest.approx(
+        [300, 305, 800, 800, None]
+    )

@@ -24,7 +24,7 @@ from gpost.config.colours import Bands
 from gpost.supply.cartridges import cartridges, shares
 from gpost.supply.loading import LoadingSheet, loading_sheet
 from gpost.supply.slugs import bore
-from gpost.testing import layer_start, make_survey
+from gpost.testing import layer_start, make_survey, with_layers
 
 POT = make_survey(layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10)
 THREE = ({"to_mm": 60, "clay": "white"}, {"to_mm": 100, "clay": "blue"}, {"clay": "red"})
@@ -564,3 +564,15 @@ def test_a_band_is_told_of_though_a_step_of_a_blend_goes_on_in_its_clay() -> Non
         entries = ({"to_mm": 60, "clay": "white"}, {"to_mm": 62, **first}, {"to_mm": 64, **second}, {"clay": "white"})
         (text,) = [text for text in sheet(planned(cartridge=MIXED), *entries).warnings if "never purer" in text]
         assert text.startswith("the band of blue from 60.0 mm on")
+
+
+def test_a_band_that_begins_in_a_turn_which_leans_is_warned_of() -> None:
+    """Turns of 2 mm that lean by 40: from 60 mm on is layer 21, from 40 to 82 mm, which counts from 60 mm on."""
+    rise = make_survey(layers=80, ml_per_layer=10, layer_mm=2, lines_per_layer=10, rising=True)
+    leaning = with_layers(rise, height_mm=rise.layers["height_mm"] + 40)
+    bands = ({"to_mm": 60, "clay": "white"}, {"clay": "blue"})
+    found = sheet(planned(survey=leaning), *bands)
+    (text,) = [text for text in found.warnings if "tilts" in text]
+    assert text.startswith("blue: asked for at 60 mm, it comes in layer 21, which goes from 40.0 to 82.0 mm")
+    assert found.edges[0].risen_mm[1] == pytest.approx(60)
+    assert not [text for text in sheet(planned(survey=rise), *bands).warnings if "tilts" in text]

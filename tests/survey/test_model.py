@@ -106,9 +106,11 @@ def test_a_height_stays_within_its_turn() -> None:
         (RISING, 7, Spot(45)),
         (RISING, 8, Spot(50)),
         (RISING, 8.1, None),
-        (WAVING, 2, Spot(20)),
-        (WAVING, 3, Spot(25)),  # half the clay from 2 to 4, the next one's lowest
-        (WAVING, 11, Spot(45)),  # the last turn, from 6 to 16
+        (WAVING, 4, Spot(10)),  # the middle of 0 and 10, less half the rise
+        (WAVING, 6, Spot(20)),
+        (WAVING, 7, Spot(25)),  # half the clay from 6 to 8, from which on the next one counts
+        (WAVING, 11, Spot(45)),  # the last turn counts from 10 to 12
+        (WAVING, 15, Spot(49)),  # and goes above that: from 6 to 16 mm on its ten lines
         (WAVING, 16.1, None),
     ],
 )

@@ -75,12 +75,14 @@ class Stretches:
 
     def between_low_mm(self, follower: Follower) -> tuple[Floats, Places]:
         """How low the nozzle goes before, between and after them, (k,), and how many are laid before each."""
-        moves = follower.moves
+        moves, arcs = follower.moves, arcs_of(follower)
         cuts = np.stack([self.begin, self.end], axis=1).ravel()
         before = int(not len(cuts) or cuts[0] > 0)
         cuts = np.concatenate([np.zeros(before, np.int64), cuts])
         cuts = cuts[:-1] if cuts[-1] == len(moves) else cuts
-        low_mm = np.minimum.reduceat(moves.end[2], cuts)[1 - before :: 2]
+        # an arc of G18 or G19 may go lower than its ends
+        low_mm = boxes_mm(follower, arcs)[0][2] if arcs else moves.end[2]
+        low_mm = np.minimum.reduceat(low_mm, cuts)[1 - before :: 2]
         low_mm = np.minimum(low_mm, moves.start[2, cuts[1 - before :: 2]])
         return low_mm, np.arange(1 - before, 1 - before + len(low_mm))
 

@@ -194,7 +194,8 @@ def _join_floor(parts: Parts, begins: Flags, bead_mm: float) -> None:
     """A floor and the wall beside it, laid one after the other from below, are one layer to the first's top.
 
     Whichever is first: it is low, and the other lies round or inside it and touches it, but not over it. So
-    layers rise, and what is laid lower than clay that stands is no layer's start.
+    layers rise, and what is laid lower than clay that stands is no layer's start. The next turn of a wall
+    that waves comes down too, but not as low as the wall begins.
     """
     first = np.flatnonzero(begins)
     low = np.minimum.reduceat(parts.low[:, 2], first)
@@ -203,24 +204,35 @@ def _join_floor(parts: Parts, begins: Flags, bead_mm: float) -> None:
     if not down.any():
         return
     place = 1 + int(np.argmax(down))
-    top_mm = float(high[:place].max())
+    top_mm, low_mm = float(high[:place].max()), float(low[:place].min())
+    flat = bool((parts.high[: first[place], 2] - parts.low[: first[place], 2] <= DROP_MM).all())
+    if top_mm - low_mm > FLOOR_BEADS * bead_mm or not (flat or low[place] <= low_mm + DROP_MM):
+        return
     above = (low[place:] >= top_mm - DROP_MM) & (high[place:] > top_mm + DROP_MM)
     end = place + int(np.argmax(above)) if above.any() else len(first)
-    if top_mm - low[:place].min() > FLOOR_BEADS * bead_mm or end == place:
-        return
     last = first[end] if end < len(first) else len(begins)
-    one, other = slice(0, first[place]), slice(first[place], last)
-    room_mm = np.concatenate(
-        [
-            parts.low[one, :2].min(axis=0) - parts.low[other, :2].min(axis=0),
-            parts.high[other, :2].max(axis=0) - parts.high[one, :2].max(axis=0),
-        ]
-    )
-    room_mm = room_mm if room_mm[0] > 0 else -room_mm
+    room_mm = _room_mm(parts, slice(0, first[place]), slice(first[place], last)) if end > place else None
+    if room_mm is None:
+        return
     least, most = (float(room) / bead_mm for room in (room_mm.min(), room_mm.max()))
     # a spiral ends on one side, and is a bead further from the wall on the other
     if CLEAR_BEADS <= least <= TOUCHING and most <= TOUCHING + 1:
         begins[first[1:end]] = False
+
+
+def _room_mm(parts: Parts, one: slice, other: slice) -> Floats:
+    """From the box round some parts to that of others round it, by side; below 0: it lies over that.
+
+    Of a wall that is laid in rings it is to the nearest of those round all of what they hold.
+    """
+    boxes = [(parts.low[each, :2].min(axis=0), parts.high[each, :2].max(axis=0)) for each in (one, other)]
+    inner, outer = (0, 1) if boxes[1][0][0] < boxes[0][0][0] else (1, 0)
+    (low, high), within = boxes[inner], (one, other)[outer]
+    sides = np.hstack([low - parts.low[within, :2], parts.high[within, :2] - high])
+    around = (sides > 0).all(axis=1)
+    if around.any():
+        return np.asarray(sides[around].min(axis=0))
+    return np.concatenate([low - boxes[outer][0], boxes[outer][1] - high])
 
 
 def _join_last_strokes(parts: Parts, begins: Flags) -> None:

@@ -164,6 +164,17 @@ def test_a_way_on_an_arc(check: Check, way: str, told: bool) -> None:
         assert found["wall-crossed"].count == 1
 
 
+@pytest.mark.parametrize(("turn", "told"), [("G3", True), ("G2", False)], ids=["dips", "rises"])
+def test_a_way_on_an_arc_that_stands_upright(check: Check, turn: str, told: bool) -> None:
+    """From Z to X (NIST RS274/NGC report, section 3.5.3): half a circle, R 20, from X 140 down to Z 10 in the wall at X 120."""
+    over = ["G0 Z30", "G0 X140", "G18", f"{turn} X100 Z30 I-20 K0", "G17"]
+    found = check(text(WALL, over), CONFIG)
+    assert ("wall-crossed" in found) == told
+    if told:
+        assert found["wall-crossed"].line == len(HEAD) + len(WALL) + 3
+        assert "10.0 mm up where the clay is 20.0 mm high" in found["wall-crossed"].text
+
+
 @pytest.mark.parametrize("chunk_bytes", [40, 997, 4096, 10**6])
 def test_where_the_file_is_cut_can_t_be_seen(tmp_path: Path, chunk_bytes: int) -> None:
     """A way down in the middle, and one across at the end, in blocks of any size."""

@@ -255,6 +255,22 @@ def wall(begin: float, *, radius: float = 40.0, count: int = 6, rise: float = 0.
     return [ring(begin + 2.0 * i, radius=radius, rise=rise) for i in range(count)]
 
 
+def two_beads(begin: float, count: int) -> list[Row]:
+    """Rings as those of `wall`, each with another one close round it."""
+    return [ring(begin + 2.0 * i, radius=radius) for i in range(count) for radius in (40.0, 45.0)]
+
+
+def bowl(begin: float, *, wave: float = 0.0, out: float = 2.0) -> list[Row]:
+    """Rings 2 mm each, with a travel to each, that go out by so much, and wave up by so much."""
+    return [ring(begin + 2.0 * i, radius=40.0 + out * i, rise=wave, kind=LEVEL) for i in range(6)]
+
+
+@pytest.mark.parametrize("out", [-2.0, -1.0, 0.0, 1.0, 2.0])
+def test_each_turn_of_a_bowl_that_waves_is_a_layer(out: float) -> None:
+    """Each comes down below the one before, but not as low as that, and lies beside it where the bowl leans."""
+    assert layers(bowl(2.0, wave=5.0, out=out)) == [0, 1, 2, 3, 4, 5]
+
+
 @pytest.mark.parametrize(
     ("rows", "expected"),
     [
@@ -263,8 +279,20 @@ def wall(begin: float, *, radius: float = 40.0, count: int = 6, rise: float = 0.
         ([*floor(3), *wall(4.0)], [0, 5, 6, 7, 8]),
         ([*floor(1), *wall(1.0, rise=2.0)], [0, 2, 3, 4, 5, 6]),  # the first turn rises past the floor
         ([*wall(2.0, count=2), *floor(2), *wall(6.0)], [0, 4, 5, 6, 7, 8, 9]),
+        ([*floor(2), *two_beads(2.0, 5)], [0, 6, 8, 10]),
+        ([*two_beads(2.0, 2), *floor(2), *two_beads(6.0, 2)], [0, 6, 8]),
+        ([*floor(3), *bowl(2.0)], [0, 6, 7, 8]),
     ],
-    ids=["two", "three", "three, the wall from its second", "turns that rise", "the wall's foot first"],
+    ids=[
+        "two",
+        "three",
+        "three, the wall from its second",
+        "turns that rise",
+        "the wall's foot first",
+        "a wall of two beads",
+        "the foot of such a wall first",
+        "a wall that leans out",
+    ],
 )
 def test_a_floor_and_the_wall_round_it_are_one_piece(rows: list[Row], expected: list[int]) -> None:
     """One after the other they are one layer to the top of the first, and from there on each ring is one."""

@@ -72,7 +72,7 @@ def compose(parts: Parts, bead_mm: float, path_of: PathOf) -> Composed:
     begins = np.ones(len(parts.kind), np.bool_)
     _join_level(parts, begins)
     _join_scraps(parts, begins)
-    _join_nested(parts, begins)
+    _join_turns(parts, begins)
     _join_ring_around(parts, begins)
     _join_floor(parts, begins, bead_mm)
     _join_last_strokes(parts, begins)
@@ -151,18 +151,21 @@ def _join_scraps(parts: Parts, begins: Flags) -> None:
         begins[first[1]] = False
 
 
-def _join_nested(parts: Parts, begins: Flags) -> None:
-    """Turns of walls inside one another, to which the nozzle goes down again, are one layer.
+def _join_turns(parts: Parts, begins: Flags) -> None:
+    """Turns of walls inside one another or side by side, to which the nozzle goes down again, are one layer.
 
-    Not so strands that climb together, of which each turn goes round where the one before did.
+    Not so strands that climb together, of which each turn goes round where the one before did, nor a piece
+    beside one that is done: the nozzle goes down further then than to where the turn before began.
     """
     first = np.flatnonzero(begins)
     before, after = first[:-1], first[1:]
     inside = _inside(parts, before, after) | _inside(parts, after, before)
+    aside = boxes_apart_mm(parts.low[before], parts.high[before], parts.low[after], parts.high[after]) > 0
+    aside &= parts.start[after, 2] >= parts.low[before, 2] - DROP_MM
     turns = (parts.kind[before] == TURN) & (parts.kind[after] == TURN)
     travelled = _travelled(parts, after)
     down = parts.start[after, 2] < parts.mean_mm[before]
-    begins[after[turns & travelled & down & inside]] = False
+    begins[after[turns & travelled & down & (inside | aside)]] = False
 
 
 def _inside(
@@ -290,7 +293,7 @@ def _odd(parts: Parts, begins: Flags) -> Flags:
     odd[first[1:][_off_the_wall(parts, first[1:], low[:-1], high[:-1])]] = True
     odd[first[_unlike_the_others(parts, first)]] = True
     # within a wall a turn is whole
-    part = (parts.kind[first] == TURN) & ~_closed_layers(parts, first, low, high)
+    part = (parts.kind[first] == TURN) & ~_closed_layers(parts, first, low, high) & ~parts.closed[first]
     odd[first[1:-1][part[1:-1]]] = True
     return odd
 

@@ -198,7 +198,7 @@ def _join_floor(parts: Parts, begins: Flags, bead_mm: float) -> None:
 
     Whichever is first: it is low, and the other lies round or inside it and touches it, but not over it. So
     layers rise, and what is laid lower than clay that stands is no layer's start. The next turn of a wall
-    that waves comes down too, but not as low as the wall begins.
+    that waves comes down too, but not below the lowest of the turn before.
     """
     first = np.flatnonzero(begins)
     low = np.minimum.reduceat(parts.low[:, 2], first)
@@ -208,8 +208,8 @@ def _join_floor(parts: Parts, begins: Flags, bead_mm: float) -> None:
         return
     place = 1 + int(np.argmax(down))
     top_mm, low_mm = float(high[:place].max()), float(low[:place].min())
-    flat = bool((parts.high[: first[place], 2] - parts.low[: first[place], 2] <= DROP_MM).all())
-    if top_mm - low_mm > FLOOR_BEADS * bead_mm or not (flat or low[place] <= low_mm + DROP_MM):
+    below_mm = max(low_mm + SAME_HEIGHT_MM, float(low[:place].max()) - DROP_MM)
+    if top_mm - low_mm > FLOOR_BEADS * bead_mm or low[place] > below_mm:
         return
     above = (low[place:] >= top_mm - DROP_MM) & (high[place:] > top_mm + DROP_MM)
     end = place + int(np.argmax(above)) if above.any() else len(first)

@@ -267,7 +267,7 @@ def bowl(begin: float, *, wave: float = 0.0, out: float = 2.0) -> list[Row]:
 
 @pytest.mark.parametrize("out", [-2.0, -1.0, 0.0, 1.0, 2.0])
 def test_each_turn_of_a_bowl_that_waves_is_a_layer(out: float) -> None:
-    """Each comes down below the one before, but not as low as that, and lies beside it where the bowl leans."""
+    """Each comes down below the one before, but not below its lowest, and lies beside it where the bowl leans."""
     assert layers(bowl(2.0, wave=5.0, out=out)) == [0, 1, 2, 3, 4, 5]
 
 
@@ -282,6 +282,7 @@ def test_each_turn_of_a_bowl_that_waves_is_a_layer(out: float) -> None:
         ([*floor(2), *two_beads(2.0, 5)], [0, 6, 8, 10]),
         ([*two_beads(2.0, 2), *floor(2), *two_beads(6.0, 2)], [0, 6, 8]),
         ([*floor(3), *bowl(2.0)], [0, 6, 7, 8]),
+        ([*wall(1.0, rise=2.0, count=2), *floor(2), *wall(5.0, rise=2.0, count=3)], [0, 4, 5, 6]),
     ],
     ids=[
         "two",
@@ -292,6 +293,7 @@ def test_each_turn_of_a_bowl_that_waves_is_a_layer(out: float) -> None:
         "a wall of two beads",
         "the foot of such a wall first",
         "a wall that leans out",
+        "a foot that climbs first",
     ],
 )
 def test_a_floor_and_the_wall_round_it_are_one_piece(rows: list[Row], expected: list[int]) -> None:

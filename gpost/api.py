@@ -86,6 +86,7 @@ from gpost.plan.layers import (
     spread_notes,
 )
 from gpost.plan.lean import Lean, wall_lean
+from gpost.plan.ownplaces import OwnPlace, lines_between, own_places, places_text
 from gpost.plan.plan import Entry, Plan
 from gpost.spot import Spot
 from gpost.steps.hookspecs import hookimpl
@@ -196,6 +197,11 @@ __all__ = [  # noqa: RUF022
     "piece_box",
     "foot_middle",
     "half_wall_mm",
+    # places of the file's own that are no part of the piece: where it pushes clay out, or waits
+    "OwnPlace",
+    "own_places",
+    "lines_between",
+    "places_text",
     # round its foot: beads like those of its first layer, and where and how that is laid
     "RingSettings",
     "lay_round",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple, TypeAlias
 
@@ -251,6 +252,22 @@ class Shift:
     end_line: int
     by_mm: tuple[float, float, float]
     why: str = ""
+
+
+def piece_moved_mm(shifts: Sequence[Shift]) -> tuple[float, float, float]:
+    """How far shifts move the piece: by all that hold where most of them do.
+
+    A step that leaves some lines alone has a shift for each stretch between them.
+    """
+    if not shifts:
+        return 0.0, 0.0, 0.0
+    first = np.sort(np.array([shift.first_line for shift in shifts], np.int64))
+    end = np.sort(np.array([shift.end_line for shift in shifts], np.int64))
+    holding = np.searchsorted(first, first, side="right") - np.searchsorted(end, first, side="right")
+    line = int(first[np.argmax(holding)])
+    held = [shift.by_mm for shift in shifts if shift.first_line <= line < shift.end_line]
+    x, y, z = np.sum([(0.0, 0.0, 0.0), *held], axis=0).tolist()
+    return x, y, z
 
 
 @record(frozen=True, slots=True)

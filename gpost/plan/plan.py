@@ -33,6 +33,7 @@ from gpost.plan.intentions import (
     Silence,
     SilencePush,
     Wait,
+    piece_moved_mm,
 )
 from gpost.plan.intime import in_time, moved, pushes_on
 from gpost.spot import START, Spot
@@ -166,11 +167,10 @@ class Plan:
         """Width of the piece's beads, mm."""
         return bead_width_mm(self.config)
 
-    @property
+    @cached_property
     def shift_mm(self) -> tuple[float, float, float]:
         """How far the piece is moved from where the source has it, x, y, z."""
-        x, y, z = np.sum([(0.0, 0.0, 0.0), *(shift.by_mm for shift in self.of(Shift))], axis=0).tolist()
-        return x, y, z
+        return piece_moved_mm(self.of(Shift))
 
     @property
     def bounds_mm(self) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:

@@ -8,7 +8,10 @@ from numpy.typing import NDArray
 from gpost.clay.bead import area_mm2
 from gpost.config.metering import bead_width_mm, ml_per_unit, path_bead
 from gpost.config.model import Config
+from gpost.motion.follow import Follower
+from gpost.motion.inplace import alone, in_place
 from gpost.motion.moves import Moves
+from gpost.survey.inside import Pushes
 
 
 class ClayMeter:
@@ -30,3 +33,13 @@ class ClayMeter:
     def section_ml_per_mm(self, layer_mm: float) -> float:
         """Clay of one mm of bead of the expected width and this layer height, ml."""
         return float(area_mm2(self.bead_width_mm, layer_mm)) / 1000
+
+
+def pushes_of(follower: Follower, meter: ClayMeter, first_line: int, end_line: int) -> Pushes:
+    """What pushes clay in place on these lines of a block, or draws it back."""
+    moves = follower.moves
+    line = moves.line + follower.block.chunk.first_line
+    at = np.flatnonzero(in_place(follower) & (line >= first_line) & (line < end_line))
+    feed_mm_min = moves.feed_mm_min[at]
+    time_s = np.where(feed_mm_min > 0, moves.length_mm[at] / feed_mm_min * 60, 0.0)
+    return Pushes(line[at], meter.clay_ml(moves)[at], time_s, alone(follower)[at])

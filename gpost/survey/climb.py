@@ -29,6 +29,9 @@ LONGER, SHORTER = 1.75, 0.5
 WHOLE, ROUND, OVERLAP = 0.97, 0.9, 0.4
 """Part of a turn between two travels that makes them the seam; and how much may be laid twice there."""
 
+BESIDE_MM = 5.0
+"""A turn that begins so far off the box of the one before is another wall's: it has a centre of its own."""
+
 MOST_BEGINS = 8
 """Strokes before the first loop."""
 
@@ -61,6 +64,8 @@ class Climb:
         """Height at which it began."""
         self._low_mm, self._rise_mm = -np.inf, 0.0
         """Its lowest place, and how much higher than the one before it began."""
+        self._box_mm = np.zeros(2), np.zeros(2)
+        """Its least and most x and y."""
         self._odd_mm: float | None = None
         """Height at which the wall has ceased to go round; None while it does."""
         self._odd_parts = 0
@@ -250,9 +255,13 @@ class Climb:
 
     def _after_seam(self, rounds: Rounds) -> bool:
         """The nozzle has travelled to where the held moves begin: to the next turn, or to another wall."""
-        if self._count and self._path(1).start[2, 0] < self._low_mm - DROP_MM:
+        if not self._count:
+            return True
+        start = self._path(1).start[:, 0]
+        beside = np.maximum(self._box_mm[0] - start[:2], start[:2] - self._box_mm[1]).max() > BESIDE_MM
+        if beside or start[2] < self._low_mm - DROP_MM:
             self._new_wall()
-        elif self._count:
+        else:
             rounds.begin(self._path(1))
             self._known = 0
         return True
@@ -287,6 +296,8 @@ class Climb:
         self._rise_mm = rise_mm if rise_mm > DROP_MM else self._rise_mm
         self._start_mm = start_mm
         self._low_mm = min(start_mm, float(path.end[2, first:upto].min()))
+        turn = path.end[:2, first:upto]
+        self._box_mm = turn.min(axis=1), turn.max(axis=1)
         self._turn_mm = float(path.length_mm[first:upto].sum())
         self._turn_moves, self._doubtful = upto - first, 0
         self._known = max(self._known - upto, 0)

@@ -41,6 +41,9 @@ FLOOR_BEADS = 2.0
 CLEAR_BEADS = 0.5
 """Bead widths from the middle of a floor's bead to the wall's at least: less far it would go through it."""
 
+FEWEST_BY_TURNS = 4
+"""Rings from which it can be told that two walls are laid by turns."""
+
 INSIDE_MM = 1.0
 """A wall lies inside another if its box lies that far inside on all sides."""
 
@@ -72,8 +75,9 @@ def compose(parts: Parts, bead_mm: float, path_of: PathOf) -> Composed:
     begins = np.ones(len(parts.kind), np.bool_)
     _join_level(parts, begins)
     _join_scraps(parts, begins)
-    _join_nested(parts, begins)
+    _join_turns(parts, begins)
     _join_ring_around(parts, begins)
+    _join_lower(parts, begins)
     _join_floor(parts, begins, bead_mm)
     _join_last_strokes(parts, begins)
     boxed = _boxed(parts, begins, off, max(BESIDE_MM, TOUCHING * bead_mm))
@@ -151,18 +155,21 @@ def _join_scraps(parts: Parts, begins: Flags) -> None:
         begins[first[1]] = False
 
 
-def _join_nested(parts: Parts, begins: Flags) -> None:
-    """Turns of walls inside one another, to which the nozzle goes down again, are one layer.
+def _join_turns(parts: Parts, begins: Flags) -> None:
+    """Turns of walls inside one another or side by side, to which the nozzle goes down again, are one layer.
 
-    Not so strands that climb together, of which each turn goes round where the one before did.
+    Not so strands that climb together, of which each turn goes round where the one before did, nor a piece
+    beside one that is done: the nozzle goes down further then than to where the turn before began.
     """
     first = np.flatnonzero(begins)
     before, after = first[:-1], first[1:]
     inside = _inside(parts, before, after) | _inside(parts, after, before)
+    aside = boxes_apart_mm(parts.low[before], parts.high[before], parts.low[after], parts.high[after]) > 0
+    aside &= parts.start[after, 2] >= parts.low[before, 2] - DROP_MM
     turns = (parts.kind[before] == TURN) & (parts.kind[after] == TURN)
     travelled = _travelled(parts, after)
     down = parts.start[after, 2] < parts.mean_mm[before]
-    begins[after[turns & travelled & down & inside]] = False
+    begins[after[turns & travelled & down & (inside | aside)]] = False
 
 
 def _inside(
@@ -188,6 +195,31 @@ def _join_ring_around(parts: Parts, begins: Flags) -> None:
     inside = all(_inside(parts, around, np.full(turn, place), BESIDE_MM).all() for place in wall.tolist())
     if level and not filled and inside:
         begins[1 : turn + 1] = False
+
+
+def _join_lower(parts: Parts, begins: Flags) -> None:
+    """Level rings laid by turns, the second lower than the first, as in a wall of two beads that break joint.
+
+    A ring inside, round or beside the one before, lower than that and yet above the layer before both, is one
+    layer with it, if the two rings before or after do the same.
+    """
+    first = np.flatnonzero(begins)
+    if len(first) < FEWEST_BY_TURNS:
+        return
+    low = np.minimum.reduceat(parts.low, first, axis=0)
+    high = np.maximum.reduceat(parts.high, first, axis=0)
+    level = np.maximum.reduceat(parts.kind != LEVEL, first) == 0
+    before = slice(None, -1)
+    inner = np.minimum(low[1:, :2] - low[before, :2], high[before, :2] - high[1:, :2]).min(axis=1) > INSIDE_MM
+    outer = np.minimum(low[before, :2] - low[1:, :2], high[1:, :2] - high[before, :2]).min(axis=1) > INSIDE_MM
+    clear = inner | outer | (boxes_apart_mm(low[before], high[before], low[1:], high[1:]) > 0)
+    lower = clear & level[1:] & level[before] & _travelled(parts, first[1:])
+    lower &= high[1:, 2] < high[before, 2] - DROP_MM
+    lower[1:] &= low[2:, 2] > high[:-2, 2] + DROP_MM
+    again = np.zeros(len(lower), np.bool_)
+    again[2:] |= lower[:-2]
+    again[:-2] |= lower[2:]
+    begins[first[1:][lower & again]] = False
 
 
 def _join_floor(parts: Parts, begins: Flags, bead_mm: float) -> None:
@@ -290,7 +322,7 @@ def _odd(parts: Parts, begins: Flags) -> Flags:
     odd[first[1:][_off_the_wall(parts, first[1:], low[:-1], high[:-1])]] = True
     odd[first[_unlike_the_others(parts, first)]] = True
     # within a wall a turn is whole
-    part = (parts.kind[first] == TURN) & ~_closed_layers(parts, first, low, high)
+    part = (parts.kind[first] == TURN) & ~_closed_layers(parts, first, low, high) & ~parts.closed[first]
     odd[first[1:-1][part[1:-1]]] = True
     return odd
 

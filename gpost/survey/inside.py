@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple, Protocol, TypeAlias
 
 import numpy as np
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 
 from gpost.common.frozen import locked
 from gpost.spot import START, Spot
+from gpost.survey.stands import Stand
 
 Floats = NDArray[np.float64]
 
@@ -93,6 +95,9 @@ class Lookup(Protocol):
 
     def pushes(self, first_line: int, end_line: int) -> Pushes:
         """What pushes clay in place on these lines, or draws it back."""
+
+    def stands(self, lines: Sequence[int]) -> tuple[Stand, ...]:
+        """Where the nozzle stands on these lines, which rise, if it is off the bead there."""
 
     def time_share(self, first_line: int, end_line: int, spot: Spot) -> float:
         """The part of the time of the moves on these lines that has passed at a spot among them, 0 to 1."""

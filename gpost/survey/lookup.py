@@ -16,15 +16,15 @@ from gpost.config.model import Config
 from gpost.motion import codes
 from gpost.motion.arcbox import points_mm
 from gpost.motion.follow import Follower
-from gpost.motion.inplace import alone, in_place
 from gpost.motion.moves import Moves
 from gpost.motion.splitting import can_split
 from gpost.read.source import Source
 from gpost.read.words import read_block
 from gpost.spot import START, Spot
-from gpost.survey.clay import ClayMeter
+from gpost.survey.clay import ClayMeter, pushes_of
 from gpost.survey.inside import NO_PUSHES, Place, Pushes
 from gpost.survey.model import BlockMark
+from gpost.survey.stands import Stand, stands
 from gpost.survey.within import Within, clock_within
 
 Floats = NDArray[np.float64]
@@ -151,11 +151,13 @@ class FileLookup:
 
     def pushes(self, first_line: int, end_line: int) -> Pushes:
         """What pushes clay in place on these lines, or draws it back."""
-        found = [
-            _pushes(follower, self._meter, first_line, end_line)
-            for follower in self.ways(first_line, end_line)
-        ]
+        ways = self.ways(first_line, end_line)
+        found = [pushes_of(follower, self._meter, first_line, end_line) for follower in ways]
         return Pushes(*(locked(np.concatenate(parts)) for parts in zip(NO_PUSHES, *found, strict=True)))
+
+    def stands(self, lines: Sequence[int]) -> tuple[Stand, ...]:
+        """Where the nozzle stands on these lines, which rise, if it is off the bead there."""
+        return tuple(stands(self.follow, self._first_lines, lines))
 
     def most_drawn_back(self, first_line: int, end_line: int) -> tuple[int, float]:
         """(line among these on which E draws back most clay, how much in ml); the first and 0 without one."""
@@ -361,15 +363,6 @@ class FileLookup:
         if known is None or known[0] < lines:
             known = lines, self.follow(index, lines).moves
         return keep(self._moved, index, known, MOVES_KEPT)
-
-
-def _pushes(follower: Follower, meter: ClayMeter, first_line: int, end_line: int) -> Pushes:
-    moves = follower.moves
-    line = moves.line + follower.block.chunk.first_line
-    at = np.flatnonzero(in_place(follower) & (line >= first_line) & (line < end_line))
-    feed_mm_min = moves.feed_mm_min[at]
-    time_s = np.where(feed_mm_min > 0, moves.length_mm[at] / feed_mm_min * 60, 0.0)
-    return Pushes(line[at], meter.clay_ml(moves)[at], time_s, alone(follower)[at])
 
 
 class _Part(NamedTuple):

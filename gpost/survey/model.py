@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import field, fields, replace
 from functools import cached_property
 from typing import NamedTuple, TypeAlias
@@ -22,6 +22,7 @@ from gpost.spot import START, Spot
 from gpost.survey.beside import NO_ASIDE, Beside
 from gpost.survey.inside import Lookup, Place, Pushes, first_bead
 from gpost.survey.layerrows import HEIGHT_STEP_MM, Counted, counted, loose, waves_between
+from gpost.survey.stands import Stand
 
 Follow: TypeAlias = Callable[[int], Follower]
 
@@ -240,6 +241,10 @@ class Survey:
     def pushes(self, first_line: int, end_line: int) -> Pushes:
         """What pushes clay in place on these lines, or draws it back."""
         return self.lookup.pushes(first_line, end_line)
+
+    def stands(self, lines: Sequence[int]) -> tuple[Stand, ...]:
+        """Where the nozzle stands on these lines, which rise, if it is off the bead there."""
+        return self.lookup.stands(lines)
 
     def lifted_from(self, line: int, height_mm: float) -> int:
         """The line, from this one on, before which the nozzle has gone above a height, or homed.

@@ -21,6 +21,7 @@ from gpost.steps.step import Step, refuse_unfit
 from gpost.survey.inside import Place, Pushes
 from gpost.survey.layerrows import LAYER_DTYPE, bounds_of
 from gpost.survey.model import Survey
+from gpost.survey.stands import Stand
 
 Floats: TypeAlias = NDArray[np.float64]
 NOWHERE = (0.0, 0.0, 0.0)
@@ -242,6 +243,10 @@ class _PotLookup:
         line = np.arange(max(first_line, 0), min(end_line, count))
         share_ml = np.full(len(line), self.lead_in_ml / max(count, 1))
         return Pushes(*map(locked, (line, share_ml, np.zeros(len(line)), np.ones(len(line), np.bool_))))
+
+    def stands(self, lines: Sequence[int]) -> tuple[Stand, ...]:
+        """The nozzle never leaves the wall: none."""
+        return ()
 
     def time_share(self, first_line: int, end_line: int, spot: Spot) -> float:
         """Each line takes as long as the others."""

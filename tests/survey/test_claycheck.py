@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import pytest
 
 from gpost.config.model import Clay, Config, Filament
 from gpost.survey.model import Survey
+from gpost.testing import survey_of as surveyed
 from tests.survey.rings import Rings
 
 SurveyOf = Callable[..., Survey]
@@ -123,3 +125,25 @@ def test_dashes_that_each_give_back(survey_of: SurveyOf, chunk_bytes: int) -> No
             e = float(line.split()[3][1:])
             lines.append(f"G1 E{e - 300:.4f} F600")
     assert survey_of("\n".join(lines) + "\n", chunk_bytes=chunk_bytes).warnings == ()
+
+
+def test_a_double_wall_that_breaks_joint() -> None:
+    """Its two rings at each level are half a layer apart; they are as high as a layer rises, not as one steps.
+
+    A bead 6 mm wide and 2 mm high, round at its sides, is 4 x 2 + pi mm² by hand: E is right.
+    """
+    lines = ["G21", "G90", "M83", "G28", "G0 X200 Y100 Z20 F1500"]
+    for level in range(1, 11):
+        for radius, lower in ((45, 0), (40, 1)):
+            push = math.pi * radius * (8 + math.pi)
+            x, z = 150 - radius, 2 * level - lower
+            lines += [
+                f"G0 Z{z + 5}",
+                f"G0 X{150 + radius} Y100",
+                f"G0 Z{z}",
+                f"G3 X{x} Y100 I{-radius} J0 E{push:.3f}",
+                f"G3 X{150 + radius} Y100 I{radius} J0 E{push:.3f}",
+            ]
+    survey = surveyed(lines, {"clay": {"metering": {"unit": "mm3"}, "bead_width_mm": 6}})
+    assert list(survey.layers["height_mm"]) == [2.0 * level for level in range(1, 11)]
+    assert survey.warnings == ()

@@ -320,3 +320,29 @@ def test_a_floor_and_the_wall_round_it_are_one_piece(rows: list[Row], expected: 
 def test_what_begins_lower_elsewhere_is_another_piece(rows: list[Row]) -> None:
     """A bead and a quarter (6.25 mm) lies between them at most, half a bead at least; a floor rises by two bead widths."""
     assert composed(rows).pieces == 2
+
+
+@pytest.mark.parametrize("gap", [5.0, 12.0], ids=["beads that touch", "apart"])
+@pytest.mark.parametrize("inner_first", [False, True])
+@pytest.mark.parametrize("count", [2, 3, 8])
+def test_two_rings_that_break_joint_are_one_layer(count: int, inner_first: bool, gap: float) -> None:
+    """Like bricks the second lies half a layer lower each time: what is laid lower begins no layer."""
+    radii = (45.0 - gap, 45.0) if inner_first else (45.0, 45.0 - gap)
+    rows = [
+        ring(2.0 * level - lower, radius=radius)
+        for level in range(1, count + 1)
+        for radius, lower in zip(radii, (0.0, 1.0), strict=True)
+    ]
+    found = composed(rows)
+    assert np.flatnonzero(found.begins).tolist() == list(range(0, 2 * count, 2))
+    assert (found.pieces, found.lead_in, found.odd.any()) == (1, 0, False)
+
+
+def test_cups_that_break_joint_side_by_side_are_one_layer() -> None:
+    """So it is where the second stands beside the first."""
+    assert layers([ring(2.0 * i - x / 100, x=x) for i in range(1, 6) for x in (0.0, 100.0)]) == [0, 2, 4, 6, 8]
+
+
+def test_a_ring_that_is_once_laid_lower_is_another_piece() -> None:
+    """Once is no pattern."""
+    assert composed([*WALL, ring(7.5, x=300.0), *[ring(2.0 * i, x=300.0) for i in range(5, 7)]]).pieces == 2

@@ -1,0 +1,78 @@
+"""Cups that climb side by side, a turn of each in turn: a layer is what all of them have on one level."""
+
+from __future__ import annotations
+
+import math
+from itertools import chain
+
+import pytest
+
+from gpost.survey.model import Survey
+from gpost.testing import survey_of
+
+RISE_MM, TURNS = 2.0, 8
+ROW = [(100.0, 140.0), (180.0, 140.0), (100.0, 220.0), (180.0, 220.0)]
+
+
+def turn(at: tuple[float, float], radius_mm: float, low_mm: float, wave_mm: float = 0.0) -> list[str]:
+    """The way to a cup's turn, from above, and the turn, which begins at its height and ends a rise higher."""
+    x, y = at
+    lines = [f"G0 Z{low_mm + 8:.3f}", f"G0 X{x + radius_mm:.3f} Y{y:.3f}", f"G0 Z{low_mm:.3f}"]
+    for step in range(1, 49):
+        angle = 2 * math.pi * step / 48
+        z = low_mm + RISE_MM * step / 48 + wave_mm * math.sin(3 * angle)
+        e = 2 * math.pi * radius_mm / 48 * 0.5
+        lines.append(
+            f"G1 X{x + radius_mm * math.cos(angle):.3f} Y{y + radius_mm * math.sin(angle):.3f} Z{z:.3f} E{e:.4f}"
+        )
+    return lines
+
+
+def cups(radii: list[float], *, back: bool = False, wave_mm: float = 0.0, turns: int = TURNS) -> Survey:
+    """Cups of these radii, a turn of each in turn; `back`: every other time the other way about."""
+    lines = ["G21", "G90", "M83", "G28", "G0 Z8 F1500"]
+    for number in range(turns):
+        order = list(zip(ROW, radii, strict=False))
+        for at, radius in reversed(order) if back and number % 2 else order:
+            lines += turn(at, radius, RISE_MM * (number + 1), wave_mm)
+    return survey_of(lines)
+
+
+@pytest.mark.parametrize("radii", [[25.0, 25.0], [30.0, 18.0], [18.0, 30.0], [25.0, 20.0, 25.0], [25.0] * 4])
+@pytest.mark.parametrize("wave_mm", [0.0, 0.5])
+@pytest.mark.parametrize("back", [False, True])
+def test_turns_of_cups_side_by_side_are_one_layer(radii: list[float], wave_mm: float, back: bool) -> None:
+    """As many layers as each cup has turns: a base of two layers is two turns of each, and both are the foot."""
+    survey = cups(radii, wave_mm=wave_mm, back=back)
+    layers = survey.layers
+    assert len(layers) == TURNS
+    assert not layers["odd"].any()
+    assert survey.pieces == 1
+    path_mm = sum(2 * math.pi * radius for radius in radii)
+    assert layers["path_mm"] == pytest.approx([path_mm] * TURNS, rel=0.01)
+    row = ROW[: len(radii)]
+    assert layers[0]["x_min_mm"] == pytest.approx(min(x - r for (x, _), r in zip(row, radii, strict=True)))
+    assert layers[0]["x_max_mm"] == pytest.approx(max(x + r for (x, _), r in zip(row, radii, strict=True)))
+    assert list(layers["height_mm"]) == pytest.approx([RISE_MM * (n + 2) for n in range(TURNS)], abs=wave_mm)
+
+
+def test_small_cups_far_apart_are_whole_turns() -> None:
+    """Their paths don't go round the box that holds both, but each goes round its own."""
+    lines = ["G21", "G90", "M83", "G28", "G0 Z8 F1500"]
+    for number in range(TURNS):
+        for x in (50.0, 250.0):
+            lines += turn((x, 100.0), 12.0, RISE_MM * (number + 1))
+    layers = survey_of(lines, {"machine": {"bed": {"x_max_mm": 300}}}).layers
+    assert len(layers) == TURNS
+    assert not layers["odd"].any()
+
+
+@pytest.mark.parametrize("turns", [2, 3, 8])
+def test_cups_one_after_the_other_are_pieces(turns: int) -> None:
+    """The nozzle goes down further than a turn, to where all begins: that is a piece of its own."""
+    lines = ["G21", "G90", "M83", "G28", "G0 Z8 F1500"]
+    lines += chain.from_iterable(
+        turn(at, 25.0, RISE_MM * (number + 1)) for at in ROW[:2] for number in range(turns)
+    )
+    survey = survey_of(lines)
+    assert (len(survey.layers), survey.pieces) == (2 * turns, 2)

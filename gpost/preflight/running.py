@@ -13,6 +13,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.among import among
+from gpost.config.auger import AugerCommands
 from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.motion.lines import numbers_on
@@ -23,6 +25,8 @@ from gpost.preflight.model import Finding
 _SPINDLE, _VALVE, _PIN = range(3)
 _KINDS = {30: _SPINDLE, 40: _SPINDLE, 50: _SPINDLE, 1260: _VALVE, 1270: _VALVE, codes.SET_PIN: _PIN}
 _STOPPED_BY = {_SPINDLE: "M5", _VALVE: "M127"}
+_ALIKE = ({"M3", "M4", "M5"}, {"M126", "M127"})
+"""Codes that switch one thing."""
 _SWITCHES, _STOPS = codes.CodeTable(_KINDS), codes.CodeTable({50, 1270})
 SHOWN = 5
 """Steps, with their places, that a sentence names."""
@@ -58,13 +62,46 @@ class Running:
         self._found.append(found[~(of_pin & np.isnan(found["level"]))])  # without a level it switches none
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
-        """One for each thing that is on where the nozzle waits or is away."""
+        """One for each thing that is on where the nozzle waits or is away.
+
+        Where the studio says what its auger is, of that alone, where the file leaves it on by itself.
+        """
+        machine = plan.config.machine
+        if machine.auger is not None:
+            yield from _left_on(plan, machine.auger)
+            return
         found = np.concatenate(self._found)
         found = found[plan.stays(found["line"])]
         stops = sorted(_stops(plan)) if len(found) else []
-        if stops:
-            for thing in _things(found):
+        for thing in _things(found) if stops or plan.restart else ():
+            name = codes.name_of("M", int(thing["code_x10"][0]))
+            alike = next((names for names in _ALIKE if name in names), {name})
+            if alike.isdisjoint(machine.pushes_no_clay):
                 yield from _told(thing, stops, plan)
+
+
+def _left_on(plan: Plan, auger: AugerCommands) -> Iterator[Finding]:
+    """One for those of the file's own waits at which it leaves the auger on, one if it ends so."""
+    survey = plan.survey
+    on, off = (survey.lines_with("M", (code,)) for code in (codes.CLAY_ON, codes.CLAY_OFF))
+    switched = np.sort(np.concatenate([on, off]))
+    switched = switched[plan.stays(switched)]
+    own = [pause for pause in plan.own_pauses if pause.line >= plan.since]
+    last = np.searchsorted(switched, [pause.line for pause in own]) - 1
+    runs = [at >= 0 and bool(among(switched[at : at + 1], on)[0]) for at in last.tolist()]
+    running = [pause for pause, there in zip(own, runs, strict=True) if there]
+    if running:
+        lines = ", ".join(str(pause.line + 1) for pause in running[:SHOWN])
+        yield Finding("runs-on", "warning", running[0].line, (
+            f"the file leaves the auger on where it waits itself, by {running[0].command} (line {lines}"
+            f"{' and more' if len(running) > SHOWN else ''}): clay runs out there; let the file say "
+            f"{auger.off} before that and {auger.on} after it"
+        ), len(running))  # fmt: skip
+    if len(switched) and among(switched[-1:], on)[0]:
+        yield Finding("runs-on", "warning", int(switched[-1]), (
+            "the file never switches the auger off after this line: clay runs on when the piece is done; "
+            f"let it say {auger.off} at its end"
+        ))  # fmt: skip
 
 
 def _stops(plan: Plan) -> Iterator[_Stop]:
@@ -84,20 +121,40 @@ def _things(found: Switches) -> Iterator[Switches]:
 
 
 def _told(thing: Switches, stops: list[_Stop], plan: Plan) -> Iterator[Finding]:
-    on = (_STOPS(thing["code_x10"]) == 0) & ~(thing["level"] == 0)
-    if not on.any():
-        return
-    line = np.array([stop.line for stop in stops])
-    last = np.searchsorted(thing["line"], line) - 1
-    runs = (last >= 0) & on[last] & (line >= plan.since)
-    running = [stop for stop, there in zip(stops, runs.tolist(), strict=True) if there]
-    if running:
-        first = thing[int(last[runs][0])]
-        yield Finding("runs-on", "warning", running[0].line, (
-            f"{_written(first)} (line {int(first['line']) + 1}) has switched on what may push clay, and "
-            f"gpost doesn't switch it off where the nozzle waits or leaves the wall: {_places(running)}. "
-            f"If it is your auger, clay runs on there all the while; {_stopping(first)}"
+    on = [(stop, _on_at(thing, stop.line)) for stop in stops if stop.line >= plan.since]
+    running = [(stop, at) for stop, at in on if at is not None]
+    begins = None if plan.restart is None else _on_at(thing, plan.since)
+    if begins is not None:
+        yield _not_begun(thing[begins], plan.since)
+    elif running:
+        first, at = running[0][0], running[0][1]
+        yield Finding("runs-on", "warning", first.line, (
+            f"{_by(thing[at])} has switched on what may push clay, and gpost doesn't switch it off where "
+            f"the nozzle waits or leaves the wall: {_places([stop for stop, _ in running])}. If it is your "
+            f"auger, clay runs on there all the while: {_advice(thing[at])}"
         ), len(running))  # fmt: skip
+
+
+def _not_begun(command: np.void, line: int) -> Finding:
+    """What the file had on where a stopped print goes on; at later waits it is as in the whole print."""
+    return Finding("runs-on", "warning", line, (
+        f"{_by(command)} had switched on what may push clay where the print goes on, and gpost neither "
+        "switches it on there nor off where the nozzle waits later. If it is your auger, no clay comes at "
+        f"first: write {_written(command)} into the rest, behind the line `; gpost: resume ends`. For other "
+        f"prints, {_advice(command)}"
+    ))  # fmt: skip
+
+
+def _by(command: np.void) -> str:
+    return f"{_written(command)} (line {int(command['line']) + 1})"
+
+
+def _on_at(thing: Switches, line: int) -> int | None:
+    """Which command has it on before a line; None: it is off."""
+    at = int(np.searchsorted(thing["line"], line)) - 1
+    if at < 0 or _STOPS(thing["code_x10"][at : at + 1])[0] or thing["level"][at] == 0:
+        return None
+    return at
 
 
 def _written(command: np.void) -> str:
@@ -108,11 +165,16 @@ def _written(command: np.void) -> str:
     return " ".join(words)
 
 
-def _stopping(command: np.void) -> str:
-    off = _STOPPED_BY.get(_KINDS[int(command["code_x10"])])
-    if off is None:
-        off = _written(command).rsplit(" S", 1)[0] + " S0"
-    return f"stop it by hand at each of them, or let the file say {off} before them"
+def _advice(command: np.void) -> str:
+    """Which key to write."""
+    name, pin = codes.name_of("M", int(command["code_x10"])), float(command["pin"])
+    which = "" if math.isnan(pin) else f" P{pin:g}"
+    level = "" if math.isnan(command["level"]) else " S<level>"
+    off = _STOPPED_BY.get(_KINDS[int(command["code_x10"])], f"{name}{which} S0")
+    return (
+        f'say under `machine:` `auger: {{on: "{name}{which}{level}", off: "{off}"}}`, and it is off there '
+        f"and runs again at the wall; if it is none, `pushes_no_clay: [{name}]`"
+    )
 
 
 def _places(stops: list[_Stop]) -> str:

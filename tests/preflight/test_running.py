@@ -114,3 +114,52 @@ def test_the_blower_s_own_pin_is_none(check: Check) -> None:
     config: dict[str, Any] = {"machine": {**AT["machine"], "air": air}}
     assert "runs-on" not in check(rings("M42 P4 S255"), config, [Looks()])
     assert "M42 P5 S9 (line 10)" in check(rings("M42 P4 S255", "M42 P5 S9"), config, [Looks()])["runs-on"].text
+
+
+def test_the_key_that_is_to_be_written_is_told(check: Check) -> None:
+    """As the studio would say it; with it nothing runs on, and without need nothing is said."""
+    finding = check(rings("M3 S600"), AT, [Looks()])["runs-on"]
+    assert '`auger: {on: "M3 S<level>", off: "M5"}`' in finding.text
+    assert "`pushes_no_clay: [M3]`" in finding.text
+    finding = check(rings("M42 P5 S9"), AT, [Looks()])["runs-on"]
+    assert '`auger: {on: "M42 P5 S<level>", off: "M42 P5 S0"}`' in finding.text
+
+
+@pytest.mark.parametrize(
+    ("start", "key", "value"),
+    [
+        ("M3 S600", "auger", {"on": "M3 S<level>", "off": "M5"}),
+        ("M3 S600", "pushes_no_clay", ["M5"]),
+        ("M4 S600", "pushes_no_clay", ["M3"]),
+        ("M42 P5 S9", "pushes_no_clay", ["M42"]),
+        # what the auger is is known, so that this is none
+        ("M42 P5 S9", "auger", {"on": "M3 S<level>", "off": "M5"}),
+    ],
+)
+def test_what_the_studio_says_is_known(check: Check, start: str, key: str, value: object) -> None:
+    """What the auger is, or what is none; the auger's own commands set the machine no more."""
+    config: dict[str, Any] = {"machine": {**AT["machine"], key: value}}
+    found = check(rings(start, wait="M5"), config, [Looks()])
+    assert "runs-on" not in found
+    assert ("file-commands" in found) == (start.startswith("M42") or key != "auger")
+
+
+AUGER: dict[str, Any] = {"machine": {**AT["machine"], "auger": {"on": "M3 S<level>", "off": "M5"}}}
+
+
+@pytest.mark.parametrize(
+    ("wait", "said"),
+    [
+        ("M0\nM5", "the file leaves the auger on where it waits itself, by M0 (line 16)"),
+        ("M5", None),
+        ("M5\nM0", None),
+        ("G4 P1", "the file never switches the auger off after this line"),
+    ],
+)
+def test_an_auger_that_the_file_leaves_on_is_told(check: Check, wait: str, said: str | None) -> None:
+    """At its own waits, where nothing is inserted, and at its end."""
+    found = check(rings("M3 S600", wait=wait), AUGER, [Looks()])
+    assert ("runs-on" in found) == (said is not None)
+    if said is not None:
+        assert found["runs-on"].text.startswith(said)
+        assert "M5" in found["runs-on"].text

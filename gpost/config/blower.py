@@ -51,6 +51,13 @@ def blows_as(off: str, on: str) -> bool:
     return bool(code) and code == other and {**numbers, "S": LEVEL} == words and float(level) > 0
 
 
+def same_thing(one: str, other: str) -> bool:
+    """Whether two commands switch one thing, as far as it can be told: a pin, the spindle."""
+    return one.upper().split() == other.upper().split() or (
+        _thing(one) is not None and _thing(one) == _thing(other)
+    )
+
+
 def missed_by(off: str, on: str) -> str:
     """Why `off` leaves on what `on` lets blow, and what to do, as a sentence; "" where that can't be told."""
     this, that = _thing(on), _thing(off)

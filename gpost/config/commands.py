@@ -17,7 +17,17 @@ if TYPE_CHECKING:
     from gpost.config.model import Machine
 
 CommandPlace: TypeAlias = Literal[
-    "pause.hold", "pause.commands", "beep", "air.on", "air.off", "display", "step", "wait", "first"
+    "pause.hold",
+    "pause.commands",
+    "beep",
+    "air.on",
+    "air.off",
+    "auger.on",
+    "auger.off",
+    "display",
+    "step",
+    "wait",
+    "first",
 ]
 """Where a command stands: a key under `machine:`, a step's own command, the dwell of a step's `Wait`, or what
 a trial sends first."""
@@ -42,10 +52,12 @@ own: clay on or off, the E register, the feed, the motion mode. Where a stopped 
 studio's word, and what the file set the machine up with."""
 
 LEVEL = "<level>"
-"""Stands in `air.on` for the blower's level."""
+"""Stands in `air.on` for the blower's level, in `auger.on` for the number that the file says."""
 IN_PAUSE: tuple[CommandPlace, ...] = ("pause.hold", "pause.commands")
 """What these say is the studio's alone. What waits is free in them only: elsewhere the nozzle would stand on
 the wall, and nobody be told when to come."""
+OF_AUGER: tuple[CommandPlace, ...] = ("auger.on", "auger.off")
+"""What these say is sent to stop what the file itself has switched on, and to give that back."""
 
 
 @record(frozen=True, slots=True)
@@ -61,8 +73,8 @@ class Free:
     """Those of them that must."""
     text: bool = False
     """Instead of words a text without digits may follow, in which nothing can act."""
-    of_pins: bool = False
-    """P must be a pin by which the studio switches its air."""
+    of_pins: Literal["", "air", "auger"] = ""
+    """P must be a pin by which the studio switches that."""
     places: tuple[CommandPlace, ...] = ()
     """Where alone it is free; none: everywhere."""
 
@@ -87,7 +99,19 @@ FREE = (
     Free("beep", ("M300",), "beeps", words="PS"),
     Free("air", ("M106",), "sets a blower", words="PS"),
     Free("air", ("M107",), "switches a blower off", words="P"),
-    Free("air", ("M42",), "switches the pin of the air", words="PS", needed="PS", of_pins=True),
+    Free("air", ("M42",), "switches the pin of the air", words="PS", needed="PS", of_pins="air"),
+    Free("clay", ("M3", "M4", "M5"), "switches the auger", words="S", places=OF_AUGER),
+    Free("clay", ("M101", "M103"), "switches clay on and off", places=OF_AUGER),
+    Free("clay", ("M126", "M127"), "opens and closes a valve of clay", words="P", places=OF_AUGER),
+    Free(
+        "clay",
+        ("M42",),
+        "switches the pin of the auger",
+        words="PS",
+        needed="PS",
+        of_pins="auger",
+        places=OF_AUGER,
+    ),
     Free("cold", ("M302",), "says how cold the extruder may move", words="PS"),
     Free("wait", ("G4",), "waits as long as a step says, and is counted", words="P", places=("wait",)),
     Free("dwell", ("G4",), "waits where a pause waits anyway", words="PS", places=IN_PAUSE),
@@ -157,16 +181,22 @@ class StudioWord(NamedTuple):
     """A code or a name alone allows it with whatever words; with words behind it, just that."""
     pins: frozenset[int] = frozenset()
     """Pins that its air is switched by."""
+    auger_pins: frozenset[int] = frozenset()
+    """Pins that its auger is switched by."""
 
 
-def studio_word(allow_commands: Iterable[str], air: Iterable[str]) -> StudioWord:
-    """From the studio's `allow_commands` and the commands of its `air`."""
+def studio_word(allow_commands: Iterable[str], air: Iterable[str], auger: Iterable[str] = ()) -> StudioWord:
+    """From the studio's `allow_commands` and the commands of its `air` and its `auger`."""
+    return StudioWord(tuple(allow_commands), _pins_of(air), _pins_of(auger))
+
+
+def _pins_of(commands: Iterable[str]) -> frozenset[int]:
     pins = set()
-    for command in air:
+    for command in commands:
         name, numbers = code_and_numbers(command) or ("", {})
         number = numbers.get("P", "") if name == "M42" else ""
         pins |= {int(number)} if number.isdigit() else set()
-    return StudioWord(tuple(allow_commands), frozenset(pins))
+    return frozenset(pins)
 
 
 def code_and_numbers(command: str) -> tuple[str, dict[str, str]] | None:
@@ -195,7 +225,7 @@ def kind_of(command: str, place: CommandPlace, word: StudioWord) -> Kind | None:
         return None
     for free in FREE:
         here = name in free.codes and (not free.places or place in free.places)
-        if here and _fits(rest, free, word, level=place == "air.on"):
+        if here and _fits(rest, free, word, level=place in ("air.on", "auger.on")):
             return free.kind
     return "allowed" if any(covers(entry, command) for entry in word.commands) else None
 
@@ -339,6 +369,9 @@ def configured(machine: Machine) -> Iterator[tuple[tuple[str | int, ...], Comman
     yield from ((("beep", at), "beep", code) for at, code in enumerate(machine.beep))
     yield ("air", "off"), "air.off", air.off
     yield ("air", "on"), "air.on", air.on
+    if machine.auger is not None:
+        yield ("auger", "off"), "auger.off", machine.auger.off
+        yield ("auger", "on"), "auger.on", machine.auger.on
     if machine.display is not None:
         yield ("display",), "display", machine.display
 
@@ -381,5 +414,6 @@ def _fits(rest: str, free: Free, word: StudioWord, *, level: bool) -> bool:
     known = set(free.needed) <= set(letters) <= set(free.words)
     levels = [letter for letter, number in found if number == LEVEL]
     pin = dict(found).get("P", "")
-    ours = not free.of_pins or (pin.isdigit() and int(pin) in word.pins)
+    pins = word.auger_pins if free.of_pins == "auger" else word.pins
+    ours = not free.of_pins or (pin.isdigit() and int(pin) in pins)
     return once and known and ours and (not levels or (level and levels == ["S"]))

@@ -35,10 +35,13 @@ THE_STUDIOS: tuple[Keys, ...] = (
     ("pause", "commands"),
     ("pause", "hold"),
     ("file_may_hold",),
+    ("auger", "on"),
+    ("auger", "off"),
+    ("pushes_no_clay",),
 )
 """Those that say what the machine is: they are the same for every piece."""
 
-_NAMES: tuple[Keys, ...] = (("file_may_hold",),)
+_NAMES: tuple[Keys, ...] = (("file_may_hold",), ("pushes_no_clay",))
 """Those that are lists of commands without words, of which the case doesn't matter."""
 _FIX = "leave it out, or say it in the studio's own file if the machine is really so"
 NOBODY = Table(FilePlace("gpost", 1))
@@ -133,7 +136,7 @@ def _plain(node: Node) -> Any:
 def _default(path: Keys) -> Any:
     value: Any = Machine()
     for key in path:
-        value = getattr(value, key)
+        value = getattr(value, key, None)
     return value
 
 

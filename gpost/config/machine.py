@@ -5,7 +5,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from gpost.config.blower import blows, blows_as
+from gpost.config.auger import AugerCommands
+from gpost.config.blower import blows, blows_as, same_thing
 from gpost.config.commands import (
     LEVEL,
     CommandPlace,
@@ -248,6 +249,13 @@ class Machine(Settings):
     and the words that say which blower, are its blower's, as M106 and M107 always are: a step that sets the
     blower silences them, and lets it rest at waits. A code that does something else, such as M104, is not
     taken for it."""
+    auger: AugerCommands | None = None
+    """How the file switches what pushes its clay by commands of its own, beside E or in its place. It is off
+    wherever the nozzle waits or leaves the wall, and runs again at the wall as the file had it; where clay is
+    metered by the path, moves while it is off lay none. Left out: nothing but M101 and M103 switches clay."""
+    pushes_no_clay: CommandNames = ()
+    """Codes that switch something else than the auger, as M42 a light: no warning that they run on at
+    waits."""
     allow_commands: Annotated[tuple[MachineCommand, ...], Field(max_length=100)] = ()
     """Commands that may be sent beside those that are free: whole ones, or a code or a name for any words.
     gpost can't know what these do to the machine; only the studio's own file may say so."""
@@ -298,7 +306,16 @@ class Machine(Settings):
     @property
     def word(self) -> StudioWord:
         """What this machine's studio allows to be sent."""
-        return studio_word(self.allow_commands, (self.air.on, self.air.off))
+        auger = () if self.auger is None else (self.auger.on, self.auger.off)
+        return studio_word(self.allow_commands, (self.air.on, self.air.off), auger)
+
+    @model_validator(mode="after")
+    def _auger_apart(self) -> Self:
+        if self.auger is not None and same_thing(self.auger.on, self.air.on):
+            raise ValueError(
+                f"`auger` and `air` are switched by one command, {self.air.on}; say at each its own"
+            )
+        return self
 
     def refusal(self, command: str, place: CommandPlace = "step") -> str:
         """Why a command can't be sent from there; "" if it can, as far as its words tell."""

@@ -6,10 +6,12 @@ from collections.abc import Iterator, Sequence
 from functools import reduce
 from typing import Any
 
+from gpost.config.auger import AugerCommands
 from gpost.config.blower import missed_by
 from gpost.config.check import Section
 from gpost.config.commands import IN_PAUSE, configured, covers, hold_unsaid, kind_of, refusal, studio_word
 from gpost.config.limits import NOBODY, loosened
+from gpost.config.machine import AirCommands
 from gpost.config.model import Config, Origin
 from gpost.config.problem import Problem
 from gpost.config.yamltree import Items, Scalar, Table, overlaid
@@ -35,8 +37,8 @@ def origin_of(trees: Sequence[Table], studio: int, whole: Table) -> Origin:
 def refused_commands(trees: Sequence[Table], studio: int, whole: Table, config: Config) -> Iterator[Problem]:
     """A problem for each command that may not be sent or holds for no time, and that a later file allows.
 
-    Where all may be sent, one for an `air` whose `off` leaves on what its `on` lets blow. The models don't
-    ask for these: first it must be known whose word a command stands by.
+    Where all may be sent, one for an `air` or `auger` whose `off` leaves on what its `on` starts. The models
+    don't ask for these: first it must be known whose word a command stands by.
     """
     base = before = reduce(overlaid, trees[:studio], NOBODY)
     for later in trees[studio:]:
@@ -47,7 +49,9 @@ def refused_commands(trees: Sequence[Table], studio: int, whole: Table, config: 
                 yield section.problem(("machine", "allow_commands", index), wrong)
         before = overlaid(before, later)
     air = [text for key in ("on", "off") for text in _texts(base, "air", key)]
-    word, section = studio_word(config.machine.allow_commands, air), Section(Config, whole, whole.place)
+    auger = [text for key in ("on", "off") for text in _texts(base, "auger", key)]
+    word = studio_word(config.machine.allow_commands, air, auger)
+    section = Section(Config, whole, whole.place)
     refused = False
     for path, place, command in configured(config.machine):
         if kind_of(command, place, word) is None:
@@ -55,10 +59,15 @@ def refused_commands(trees: Sequence[Table], studio: int, whole: Table, config: 
             yield section.problem(("machine", *path), refusal(command, place))
         elif place in IN_PAUSE and hold_unsaid(command):
             yield section.problem(("machine", *path), _HOLD_UNSAID)
-    missed = "" if refused else missed_by(config.machine.air.off, config.machine.air.on)
-    if missed:
-        key = "off" if "off" in config.machine.air.model_fields_set else "on"
-        yield section.problem(("machine", "air", key), missed)
+    switches: dict[str, AirCommands | AugerCommands | None] = {
+        "air": config.machine.air,
+        "auger": config.machine.auger,
+    }
+    for name, switch in switches.items():
+        missed = "" if refused or switch is None else missed_by(switch.off, switch.on)
+        if missed and switch is not None:
+            key = "off" if "off" in switch.model_fields_set else "on"
+            yield section.problem(("machine", name, key), missed)
 
 
 def _texts(config: Table, *path: str) -> list[str]:

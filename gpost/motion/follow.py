@@ -17,7 +17,8 @@ from gpost.motion.lines import SPECIAL, Flags, Floats, Ints, Lines, fail, merged
 from gpost.motion.modes import ModeColumn, Modes, fans, feeds_of_words, on_lines
 from gpost.motion.moves import Moves
 from gpost.motion.state import MachineState
-from gpost.motion.studioair import AirAsWritten, Blowing, Switched, studio_air
+from gpost.motion.studioair import AsWritten, Blowing, Switched, studio_air
+from gpost.motion.studioauger import Pushing, studio_auger
 from gpost.read.block import Block
 from gpost.read.oddline import Odd, text_behind
 
@@ -60,7 +61,7 @@ class Follower:
         self.feed_index, self.feed_line = way.feed_index, block.words.line.take(way.feed_index)
         """The F words that count, and their lines."""
         self.moves = self._moves()
-        self.end = self._air_carried(way.after)
+        self.end = self._carried(way.after)
 
     # -- what edits and reports ask for --------------------------------------------------------
 
@@ -147,18 +148,23 @@ class Follower:
     def commands(self) -> NDArray[np.void]:
         """Every code that is no plain move, with its line within the file; COMMAND_DTYPE.
 
-        What the studio switches its blower by stands as M106 or M107, so that all who ask for those find it.
+        What the studio switches its blower and auger by stands as M106, M107, M101 or M103, for all who ask.
         """
-        m, own = self.m, self._studio_switched
-        if len(own.at):
-            m = m.copy()
-            m[own.at] = np.where(own.level > 0, codes.AIR_ON, codes.AIR_OFF)
-        kinds = ((b"G", self.other_line, self.other), (b"M", self.m_line, m))
+        m, own, auger = self.m.copy(), self._studio_switched, self.auger
+        m[own.at] = _air_as(own.level > 0)
         by_name, level = self.named_air
-        named = (b"M", by_name, np.where(level > 0, codes.AIR_ON, codes.AIR_OFF))
+        named = [(b"M", by_name, _air_as(level > 0))]
+        if auger is not None:
+            m[auger.at] = auger.code
+            named.append((b"M", auger.by_name, auger.code_by_name))
         tools = (b"T", self.t_line, self._way.tool * 10)
         parts = []
-        for letter, line, code in (*kinds, *((named,) if len(by_name) else ()), tools):
+        for letter, line, code in (
+            (b"G", self.other_line, self.other),
+            (b"M", self.m_line, m),
+            *named,
+            tools,
+        ):
             part = np.zeros(len(line), COMMAND_DTYPE)
             part["letter"], part["code_x10"], part["line"] = letter, code, line + self.block.chunk.first_line
             parts.append(part)
@@ -193,15 +199,16 @@ class Follower:
         return line + self.block.chunk.first_line, level
 
     @property
-    def air_as_written(self) -> list[AirAsWritten]:
-        """Each command of the studio's blower as the file has it."""
+    def as_written(self) -> list[AsWritten]:
+        """Each command of the studio's blower and auger as the file has it."""
         (at, level), (_, level_by_name) = self._studio_switched, self.named_air
         codes_at: list[int] = self.m[at].tolist()
         by_name = studio_air(self.machine.air).names(self.block)
         written = [*((code, "") for code in codes_at), *((0, name) for name in by_name)]
         blows = np.append(level, level_by_name) > 0
-        stands = np.where(blows, codes.AIR_ON, codes.AIR_OFF).tolist()
-        return [AirAsWritten(*said, code) for said, code in zip(written, stands, strict=True)]
+        stands = _air_as(blows).tolist()
+        found = [AsWritten(*said, code) for said, code in zip(written, stands, strict=True)]
+        return found if self.auger is None else found + self.auger.as_written(self.m)
 
     def blowing(self, line: int) -> Blowing:
         """What blows before a line of the block, by its own commands and those before."""
@@ -239,12 +246,24 @@ class Follower:
         others = (pin == 0) | ~among(at, own) if len(at) and len(own) else slice(None)
         return at[others], pin[others], level[others]
 
-    def _air_carried(self, after: MachineState) -> MachineState:
-        """The state after the block, with the blowers that M106 without a P doesn't switch."""
+    @cached_property
+    def auger(self) -> Pushing | None:
+        """How the studio's auger runs through the block; None: the config names none."""
+        if self.machine.auger is None:
+            return None
+        auger, g = studio_auger(self.machine.auger), (self.other_line, self.other)
+        return auger.pushing(self.block, self.m_line, self.m, g, self.state)
+
+    def _carried(self, after: MachineState) -> MachineState:
+        """The state after the block, with what hangs on the config: blowers by a number, and the auger."""
         _, others, studio = self.blowing(self.block.lines)
-        if (others, studio) == (after.other_air, after.studio_air):
+        auger, runs, said = self.auger, self.state.auger_runs, self.state.auger_number
+        if auger is not None and len(auger.line):
+            runs, said = bool(auger.runs[-1]), float(auger.number[-1])
+        now = (others, studio, runs, said)
+        if now == (after.other_air, after.studio_air, after.auger_runs, after.auger_number):
             return after
-        return replace(after, other_air=others, studio_air=studio)
+        return replace(after, other_air=others, studio_air=studio, auger_runs=runs, auger_number=said)
 
     # -- moves ---------------------------------------------------------------------------------
 
@@ -270,7 +289,8 @@ class Follower:
 
     def _laying(self, moves: Moves) -> NDArray[np.bool_]:
         if self._by_path:
-            return moves.xy & ~moves.rapid
+            runs = self.auger is None or self.auger.on_lines(self.state, self.block.lines)
+            return np.asarray(moves.xy & ~moves.rapid & self._on_moves(runs))
         laying = moves.xy & (moves.e_mm > 0)
         switched = self._in_force("laying")
         if switched is not False:
@@ -369,6 +389,10 @@ class Follower:
         p, s = (numbers_on(self.block, line, letter) for letter in "PS")
         p = p / 1000 if self.machine.dwell_p == "milliseconds" else p
         return np.asarray(np.where(np.isnan(s), np.nan_to_num(p), s))
+
+
+def _air_as(blows: Flags) -> Ints:
+    return np.where(blows, codes.AIR_ON, codes.AIR_OFF)
 
 
 def _scaled(column: Floats, factor: Any) -> Floats:

@@ -8,6 +8,7 @@ from enum import IntEnum
 from gpost.common.records import record
 
 NAN = math.nan
+NOT_SAID = math.inf
 
 
 class Axis(IntEnum):
@@ -52,11 +53,20 @@ class MachineState:
     studio_air: float = 0.0
     """The level that the file has last set by the commands of the studio's `air`, where they are others than
     M106 and M107 without a P, raw as the source gives it; 0 for off."""
+    auger_runs: bool = False
+    """Whether what the studio's `auger` says is switched on."""
+    auger_number: float = NOT_SAID
+    """The number that the file has last said at that, which holds while it is off too."""
     tool: int = 0
     laying: bool = False
     """Between M101 and M103: clay runs with every move that is not a G0."""
     pressure_relief: int = 0
     """Number of G10 relief moves not yet undone by G11."""
+
+    @property
+    def auger_pushes(self) -> bool:
+        """Whether the auger runs at any speed but 0."""
+        return self.auger_runs and self.auger_number != 0
 
     @property
     def position_mm(self) -> tuple[float, float, float]:

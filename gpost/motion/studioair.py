@@ -6,6 +6,7 @@ M106 and M107 without a P are followed for every machine (gpost/motion/modes.py)
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -16,7 +17,7 @@ from gpost.config.commands import LEVEL, code_and_numbers
 from gpost.config.machine import AirCommands
 from gpost.motion import codes, machinecodes
 from gpost.motion.lines import Floats, Ints, fail, numbers_on
-from gpost.motion.namedair import NamedAir
+from gpost.motion.namedswitch import NamedSwitch
 from gpost.read.block import Block
 from gpost.read.oddline import TEXT_CODES
 
@@ -37,11 +38,12 @@ VALVES_M = frozenset({1260, 1270})
 """Open and close a valve: common practice, no source."""
 _PINS_M = {code for code, does in machinecodes.SETTINGS_M.items() if does is machinecodes.PINS}
 _PINS_M |= VALVES_M | _COOLANT_M
-"""Codes that may stand for the blower: whatever else is known does something that is followed as such."""
+"""Codes that may stand for the blower or the auger: whatever else is known does something that is
+followed as such."""
 
 
-class _Switch(NamedTuple):
-    """A code with its P, by which the blower is switched; NaN stands for a word that isn't there."""
+class Switch(NamedTuple):
+    """A code with its P, by which something is switched; NaN stands for a word that isn't there."""
 
     code_x10: int
     pin: float
@@ -57,15 +59,15 @@ class Switched(NamedTuple):
     """The raw level from there on; 0 for off."""
 
 
-class AirAsWritten(NamedTuple):
-    """A command of the studio's blower, which stands as M106 or M107 among all commands."""
+class AsWritten(NamedTuple):
+    """A command of the studio's blower or auger, which stands as M106, M107, M101 or M103 among all."""
 
     code_x10: int
     """As the file has it; 0 for one by name."""
     name: str
     """In capitals; empty for a code."""
     stands_as: int
-    """M106 or M107, times ten."""
+    """That code, times ten."""
 
 
 class Blowing(NamedTuple):
@@ -83,7 +85,7 @@ class StudioAir:
     """Knows what one studio switches its blower by, beside M106 and M107 without a P."""
 
     def __init__(self, air: AirCommands) -> None:
-        on, off = _switch(air.on), _switch(air.off)
+        on, off = switch_of(air.on), switch_of(air.off)
         own = [each for each in (on, off) if each is not None]
         if all(each.code_x10 in _AIR and not each.pin for each in own):
             own = []
@@ -94,7 +96,7 @@ class StudioAir:
         if on is not None and LEVEL in air.on:
             self._off.append(on._replace(level=0.0))
         self._full = air.full
-        self._named = NamedAir(air)
+        self._named = NamedSwitch(air.on, air.off, air.full)
         blowing = {codes.AIR_ON, codes.AIR_OFF, *(code_x10 for code_x10, _ in self._switches)}
         self._blowing = codes.CodeTable(blowing)
 
@@ -103,29 +105,8 @@ class StudioAir:
         return bool(self._switches) or bool(self._named)
 
     def refuse_shared(self, block: Block, m_line: Ints, m: Ints, g_line: Ints, g: Ints) -> None:
-        """Raise SourceError where another command on the line may be meant by the blower's P or S.
-
-        A letter stands once on a line, and it isn't said whose it is (NIST RS274/NGC report, section 3.3.5).
-        `g`: the G codes that are no moves.
-        """
-        blowing, timed = self._blowing(m) > 0, _TIMED_G(g) > 0
-        if not blowing.any() or not ((m_line[1:] == m_line[:-1]).any() or timed.any()):
-            return
-        takes_words = _WORDLESS(m) == 0
-        several = np.bincount(np.append(m_line[takes_words], g_line[timed]), minlength=block.lines) > 1
-        said_p, said_s = block.stands("P"), block.stands("S")
-        doubted = said_p[m_line] | (said_s[m_line] & (m != codes.AIR_OFF))
-        wrong = np.flatnonzero(blowing & takes_words & several[m_line] & doubted)
-        if len(wrong):
-            line = m_line[wrong[0]]
-            names = [codes.name_of("G", code) for code in g[timed & (g_line == line)].tolist()]
-            names += [codes.name_of("M", code) for code in m[m_line == line].tolist()]
-            fail(
-                block,
-                line,
-                f"{' and '.join(names)} stand on one line, and it can't be told whose P and S are, so "
-                "that a command of the blower can't be kept apart; put each command on a line of its own",
-            )
+        """As the function of that name, for the blower."""
+        refuse_shared(block, m_line, m, g_line, g, self._blowing, "blower")
 
     def named(self, block: Block) -> tuple[Ints, Floats]:
         """Lines of a block that switch the blower by name, and the raw levels from there on; (k,)."""
@@ -149,9 +130,9 @@ class StudioAir:
         pin[wordless] = level[wordless] = np.nan
         fan = (code == codes.AIR_ON) | (code == codes.AIR_OFF)
         pin[fan & np.isnan(pin)] = 0
-        ours = np.any([(code == own) & _same(pin, of) for own, of in self._switches], axis=0)
+        ours = np.any([(code == own) & same(pin, of) for own, of in self._switches], axis=0)
         off = [code == codes.AIR_OFF, fan & (level == 0)] + [
-            (code == each.code_x10) & _same(pin, each.pin) & _same(level, each.level) for each in self._off
+            (code == each.code_x10) & same(pin, each.pin) & same(level, each.level) for each in self._off
         ]
         level = np.where(np.any(off, axis=0), 0.0, np.where(level > 0, level, self._full))
         return Switched(at[ours], level[ours])
@@ -163,18 +144,50 @@ def studio_air(air: AirCommands) -> StudioAir:
     return StudioAir(air)
 
 
-def _switch(command: str) -> _Switch | None:
+def refuse_shared(
+    block: Block, m_line: Ints, m: Ints, g_line: Ints, g: Ints, own: codes.CodeTable, thing: str
+) -> None:
+    """Raise SourceError where P or S of what switches a thing may be another command's on its line.
+
+    A letter stands once on a line, and it isn't said whose it is (NIST RS274/NGC report, section 3.3.5).
+    `g`: the G codes that are no moves; `own`: the codes that switch the thing.
+    """
+    switching, timed = own(m) > 0, _TIMED_G(g) > 0
+    if not switching.any() or not ((m_line[1:] == m_line[:-1]).any() or timed.any()):
+        return
+    takes_words = _WORDLESS(m) == 0
+    several = np.bincount(np.append(m_line[takes_words], g_line[timed]), minlength=block.lines) > 1
+    said_p, said_s = block.stands("P"), block.stands("S")
+    doubted = said_p[m_line] | (said_s[m_line] & (m != codes.AIR_OFF))
+    wrong = np.flatnonzero(switching & takes_words & several[m_line] & doubted)
+    if len(wrong):
+        line = m_line[wrong[0]]
+        names = [codes.name_of("G", code) for code in g[timed & (g_line == line)].tolist()]
+        names += [codes.name_of("M", code) for code in m[m_line == line].tolist()]
+        fail(
+            block,
+            line,
+            f"{' and '.join(names)} stand on one line, and it can't be told whose P and S are, so "
+            f"that a command of the {thing} can't be kept apart; put each command on a line of its own",
+        )
+
+
+def switch_of(command: str, also: Collection[int] = ()) -> Switch | None:
+    """The code by which a studio's command switches something; None: a name, or a code that does else.
+
+    `also`: codes that may stand for that thing, beside those that switch something or aren't known.
+    """
     code, numbers = code_and_numbers(command) or ("", {})
     if not code.startswith("M"):
         return None
     code_x10 = round(10 * float(code[1:]))
-    if code_x10 not in _PINS_M and code_x10 not in _AIR and code_x10 in machinecodes.KNOWN_M:
+    if code_x10 in machinecodes.KNOWN_M and code_x10 not in _PINS_M.union(_AIR, also):
         return None
     none = {"P": "0" if code_x10 in _AIR else "nan", "S": "nan"}
     pin, level = (float({**none, **numbers}[letter].replace(LEVEL, "nan")) for letter in "PS")
-    return _Switch(code_x10, pin, level) if code_x10 <= codes.HIGHEST else None
+    return Switch(code_x10, pin, level) if code_x10 <= codes.HIGHEST else None
 
 
-def _same(column: Floats, value: float) -> NDArray[np.bool_]:
+def same(column: Floats, value: float) -> NDArray[np.bool_]:
     """Where it holds that number, or none where none is asked for."""
     return np.asarray(np.isnan(column) if math.isnan(value) else column == value)

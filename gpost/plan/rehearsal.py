@@ -80,7 +80,9 @@ def _wanted(plan: Plan, raise_mm: float) -> Iterator[Intention]:
     found = [own, survey.lines_with("M", SILENCED_M), survey.lines_with("G", SILENCED_G)]
     lines = distinct(np.concatenate(found))
     yield Silence(lines[plan.stays(lines)], "heat, air, waits, and what pushes clay")
-    others = sorted(set(survey.named) - {pause.command.upper() for pause in survey.own_pauses})
+    known = {pause.command.upper() for pause in survey.own_pauses}
+    known |= {said.name for said in survey.as_written if said.stands_as in PUSHING_M}
+    others = sorted(set(survey.named) - known)
     if others:
         yield Note(
             f"the file calls {', '.join(others[:5])}{' and others' if len(others) > 5 else ''} by name, and "

@@ -24,6 +24,7 @@ from gpost.preflight.offslab import OffSlab
 from gpost.preflight.otherair import OtherAir
 from gpost.preflight.ownblocks import OwnBlocks
 from gpost.preflight.reach import ReachCheck
+from gpost.preflight.running import Running
 from gpost.preflight.standing import Standing
 from gpost.preflight.stepnotes import Told
 from gpost.preflight.stretches import Stretches
@@ -40,17 +41,26 @@ class Preflight:
     def __init__(self, config: Config, *, allow: Collection[str] = ()) -> None:
         """`allow` names findings that stop nothing."""
         homing, heating, stretches = Homing(), Heating(), Stretches()
-        air, standing = OtherAir(), Standing(config)
+        air, running, standing = OtherAir(), Running(), Standing(config)
         reach, floating, through = (
             ReachCheck(config, homing),
             Floating(config, stretches),
             ThroughWall(config, stretches),
         )
         families = (homing, reach, Flow(config), floating, through, OwnBlocks(config))
-        self._along = (stretches, *families, standing, air, heating)
+        self._along = (stretches, *families, standing, air, running, heating)
         self._of_file = (Told(), *families, WallCheck(config))
         at_the_plan = (Added(config), Crossed(reach), OffSlab(reach), Supply(config), Times(config))
-        self._of_plan = (FileCommands(config), Waiting(), AirLevel(), standing, air, heating, *at_the_plan)
+        self._of_plan = (
+            FileCommands(config),
+            Waiting(),
+            AirLevel(),
+            standing,
+            air,
+            running,
+            heating,
+            *at_the_plan,
+        )
         self._allow = frozenset(allow)
 
     def observe(self, follower: Follower, clay_ml: NDArray[np.float64]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 
@@ -9,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.later import later
+from gpost.config.auger import AugerCommands
+from gpost.config.commands import LEVEL
 from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
@@ -23,6 +26,7 @@ BEFORE, AFTER = 20, 120
 
 _NUMBERED = later(r"^N\s*\d+\s*|\s*\*\s*\d+\s*$", re.IGNORECASE)
 _WORD = later(r"([A-Z])\s*([-+]?[\d.]+)")
+_NEVER = later(r"(?!)")
 _FLY = r"G0(?:X|Y|XY)F? "
 _RETRACE = r"(?:G0(?:X|Y|Z|XY|XZ|YZ|XYZ)F? |G1(?:X|Y|Z|XY|XZ|YZ|XYZ)EF? ){0,60}"
 _END = rf"{_FLY}G0ZF? (?:G1Z?EF? )?{_RETRACE}(?:G92E )?(?:M101 )?G[01]F "
@@ -39,6 +43,8 @@ class OwnBlocks:
     def __init__(self, config: Config) -> None:
         manner = config.machine.pause
         self._kinds = dict.fromkeys(manner.hold, "hold") | dict.fromkeys(manner.commands, "wait")
+        auger = config.machine.auger
+        self._auger = _NEVER if auger is None else _switches(auger)
         self._comments = False
 
     def observe(self, follower: Follower, _clay_ml: NDArray[np.float64]) -> None:
@@ -68,8 +74,9 @@ class OwnBlocks:
         """First line of a block of that shape around a line, which ends where it began."""
         first, lines, ways = _around(survey, line)
         kinds = [self._kind(text) for text in lines]
-        starts = np.cumsum([0, *(len(kind) + 1 for kind in kinds)])
-        for found in shape.finditer("".join(f"{kind} " for kind in kinds)):
+        words = [kind and f"{kind} " for kind in kinds]
+        starts = np.cumsum([0, *map(len, words)])
+        for found in shape.finditer("".join(words)):
             begin, end = (first + int(np.searchsorted(starts, at)) for at in found.span())
             here = [way for at, way in ways if begin <= at < end]
             if begin <= line < end and here and np.abs(here[-1][1] - here[0][0]).max() <= SAME_PLACE_MM:
@@ -77,8 +84,13 @@ class OwnBlocks:
         return None
 
     def _kind(self, text: str) -> str:
-        """A line's code and letters, without its numbers: `G1EF`; `hold` and `wait` for the config's own."""
+        """A line's code and letters, without its numbers: `G1EF`; `hold` and `wait` for the config's own.
+
+        Nothing of what switches the auger, which hangs on the place.
+        """
         bare = _NUMBERED.sub("", text.strip()).strip()
+        if self._auger.fullmatch(bare):
+            return ""
         if bare in self._kinds:
             return self._kinds[bare]
         words = _WORD.findall(bare.upper())
@@ -86,6 +98,12 @@ class OwnBlocks:
             return "?"
         (letter, number), *rest = words
         return f"{letter}{number}" + "".join(other for other, _ in rest)
+
+
+def _switches(auger: AugerCommands) -> re.Pattern[str]:
+    """What stops or starts it, with any number."""
+    on = re.escape(auger.at(math.inf)), re.escape(auger.on).replace(re.escape(LEVEL), r"[\d.]+")
+    return later("|".join((*on, re.escape(auger.off))))
 
 
 Way = tuple[NDArray[np.float64], NDArray[np.float64]]

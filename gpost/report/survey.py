@@ -151,7 +151,7 @@ def _counted(survey: Survey) -> list[tuple[str, int]]:
         codes = survey.commands["code_x10"][survey.commands["letter"] == letter.encode()]
         kinds, times = np.unique(codes, return_counts=True)
         counts = Counter(dict(zip(kinds.tolist(), times.tolist(), strict=True)))
-        for said, count in survey.air_as_written.items() if letter == "M" else ():
+        for said, count in survey.as_written.items() if letter == "M" else ():
             counts[said.stands_as] -= count
             counts[said.code_x10] += 0 if said.name else count
             named[said.name] += count if said.name else 0

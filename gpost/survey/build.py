@@ -18,7 +18,7 @@ from gpost.motion.follow import COMMAND_DTYPE, Follower
 from gpost.motion.moves import Moves
 from gpost.motion.profile import TimeProfile
 from gpost.motion.state import MachineState
-from gpost.motion.studioair import AirAsWritten
+from gpost.motion.studioair import AsWritten
 from gpost.read.ahead import ahead
 from gpost.read.block import PAD, Block
 from gpost.read.numbering import Numbering
@@ -71,7 +71,7 @@ class SurveyBuilder:
         self._marks: list[BlockMark] = []
         self._kept: list[Follower] = []
         self._commands = Growing(COMMAND_DTYPE)
-        self._air = Counter[AirAsWritten]()
+        self._air = Counter[AsWritten]()
         self._profile = TimeProfile(
             acceleration_mm_s2=config.machine.acceleration_mm_s2,
             corner_deviation_mm=config.machine.corner_deviation_mm,
@@ -99,7 +99,7 @@ class SurveyBuilder:
         if len(follower.m) or len(follower.other) or len(follower.t_line) or block.odd:
             commands = follower.commands
             self._commands.add(len(commands))[:] = commands
-            self._air.update(follower.air_as_written)
+            self._air.update(follower.as_written)
             self._note_timed_stops(follower)
         self._find_own_marks(block)
         self._take(follower, block)
@@ -272,7 +272,7 @@ class SurveyBuilder:
             own_primes=self.findings.own_primes(layers, lines, lookup),
             retell=told,
             own_pauses=own_pauses(commands, self.findings.named.pausing, self.config, self._timed_stops_s),
-            air_as_written=dict(self._air),
+            as_written=dict(self._air),
             named=dict(self.findings.named.counts),
             unknown=tuple(self.findings.named.unknown),
             unknown_beyond=self.findings.named.unknown_beyond,

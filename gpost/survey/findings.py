@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_left
-from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.among import distinct
-from gpost.config.model import Config
+from gpost.config.model import Config, Machine
 from gpost.errors import SourceError
 from gpost.motion import codes, machinecodes
 from gpost.motion.follow import Follower
@@ -89,6 +88,7 @@ class Findings:
 
     def _note_odd_lines(self, block: Block, follower: Follower) -> None:
         known = set(follower.named_air[0].tolist())
+        known |= set(follower.auger.by_name.tolist()) if follower.auger is not None else set()
         for odd in block.odd:
             line = block.chunk.first_line + odd.line
             if odd.kind == Odd.NAMED_COMMAND and odd.line in known:
@@ -165,13 +165,16 @@ class Findings:
             *([_FEW_HELD] if self.few_held else []),
             *of_clay,
             *_tools(commands, self.places, since),
-            *_codes(commands, self.config.machine.file_may_hold, since),
+            *_codes(commands, self.config.machine, since),
         )
 
     def _refuse_empty(self, layers: NDArray[np.void]) -> None:
         if not self._moves:
             raise SourceError("the file moves nothing: there is no G0 or G1 in it; name the sliced file")
         if not self._laying:
+            auger = self.config.machine.auger
+            if auger is not None and self._clay.meter.path_bead is not None:
+                raise SourceError(_never_pushed(auger.on))
             raise SourceError(self.wrong_mode or self._no_clay.refusal(has_e=self._e_moves > 0))
         if not len(layers):
             raise SourceError(
@@ -264,12 +267,19 @@ def _tools(commands: NDArray[np.void], places: PlacesLost, since: int) -> list[s
     return []
 
 
-def _codes(commands: NDArray[np.void], expected: Sequence[str], since: int) -> list[str]:
+def _never_pushed(on: str) -> str:
+    return (
+        f"the file lays no clay: no G1 moves along while the auger is on, by {on} (`machine: auger`); say "
+        "there what this file starts it by, or leave the key out if clay comes with every G1"
+    )
+
+
+def _codes(commands: NDArray[np.void], machine: Machine, since: int) -> list[str]:
     found = []
     g, m = (_said(commands, letter) for letter in (b"G", b"M"))
     if not m.isdisjoint(codes.MIXING_M):
         found.append("the file mixes two clays by M codes; gpost counts both together")
-    if not m.isdisjoint({codes.CLAY_ON, codes.CLAY_ON_REVERSE}):
+    if machine.auger is None and not m.isdisjoint({codes.CLAY_ON, codes.CLAY_ON_REVERSE}):
         found.append(
             "the file switches clay on and off by M101 and M103; moves between them count as laying clay"
         )
@@ -282,7 +292,7 @@ def _codes(commands: NDArray[np.void], expected: Sequence[str], since: int) -> l
         ("M", m - machinecodes.KNOWN_M),
     ):
         for name in (codes.name_of(letter, code) for code in sorted(unknown)):
-            if name not in expected:
+            if name not in machine.file_may_hold:
                 found.append(
                     f"gpost does not know {name}; it stays as it is, and if it moves, gpost can't know"
                 )

@@ -16,7 +16,7 @@ from gpost.config.metering import PathBead
 from gpost.motion import codes
 from gpost.motion.follow import Follower
 from gpost.motion.state import MachineState
-from gpost.motion.studioair import AirAsWritten
+from gpost.motion.studioair import AsWritten
 from gpost.read.source import Chunk, Source
 from gpost.spot import START, Spot
 from gpost.survey.beside import NO_ASIDE, Beside
@@ -142,7 +142,7 @@ class Survey:
     """What is said of the lines from one on, counted from 0; None: all that is known are `warnings`."""
     own_pauses: tuple[OwnPause, ...] = ()
     """Where the file itself makes the machine wait."""
-    air_as_written: Mapping[AirAsWritten, int] = field(default_factory=dict)
+    as_written: Mapping[AsWritten, int] = field(default_factory=dict)
     """How often each command of the studio's blower comes, which stand as others among `commands`."""
     named: Mapping[str, int] = field(default_factory=dict)
     """How often each command by name comes; names in capitals."""

@@ -9,7 +9,6 @@ from typing import NamedTuple
 
 from gpost.config.commands import CommandPlace
 from gpost.errors import PlanError
-from gpost.motion import codes
 from gpost.motion.state import MachineState
 from gpost.plan.blocktime import wipe_end_mm
 from gpost.plan.intentions import (
@@ -30,6 +29,7 @@ from gpost.spot import Spot
 from gpost.supply.display import Messages
 from gpost.survey.clay import ClayMeter
 from gpost.survey.marks import BESIDE
+from gpost.write.auger import Auger
 from gpost.write.blower import Blower
 from gpost.write.opening import Opening
 from gpost.write.retrace import Ways
@@ -62,9 +62,8 @@ class Compiler:
         self._room = Room(plan)
         self._ml_per_mm = ClayMeter(plan.config).ml_per_mm
         self._plan = plan
-        self._source_switches_clay = bool(len(plan.survey.lines_with("M", (codes.CLAY_ON, codes.CLAY_OFF))))
         self._sender = Sender(plan)
-        self.blower = Blower(plan, self._sender)
+        self.blower, self.auger = Blower(plan, self._sender), Auger(plan, self._sender)
         # now, for the file is read for them
         self._ways = Ways(plan)
         self._dry = bool(plan.of(Rehearse))
@@ -92,9 +91,11 @@ class Compiler:
                 for code in intention.codes:
                     script.command(code, self._sender.sent(code, "step"))
             case Wait():
+                self.auger.stop(place.state, script)
                 self._stand_still(intention.seconds, script)
+                self.auger.go_on(place.state, script)
             case Ask():
-                self._ask(intention, script)
+                self._ask(intention, script, place)
         return script
 
     # -- pauses --------------------------------------------------------------------------------
@@ -150,8 +151,7 @@ class Compiler:
 
     def _quiet(self, script: Script) -> None:
         """Blower and clay off, whoever has switched them on."""
-        if self._source_switches_clay:
-            script.command("M103", Sent("clay", "M103"))
+        self.auger.quiet(script)
         self.blower.quiet(script)
 
     def _go_on(self, restart: Restart, script: Script, place: Situation, safe_z: float) -> None:
@@ -186,10 +186,12 @@ class Compiler:
         if manner.message == "after":
             self._show(message, script)
 
-    def _ask(self, ask: Ask, script: Script) -> None:
-        """Words and a wait, and nothing else."""
+    def _ask(self, ask: Ask, script: Script, place: Situation) -> None:
+        """Words and a wait, without clay, and nothing else."""
         script.remark(f"ask: {ask.reason}")
+        self.auger.stop(place.state, script)
         self._wait(ask.text, script)
+        self.auger.go_on(place.state, script)
         script.remark("ask ends")
 
     def _stand_still(self, seconds: float, script: Script) -> None:
@@ -213,8 +215,10 @@ class Compiler:
         machine = self.machine
         if pause.prime_ml <= 0:
             return
+        self.auger.push(script.state, script)
         script.ready(machine.prime_flow_ml_min)
         script.push(pause.prime_ml, machine.prime_flow_ml_min)
+        self.auger.rest(script)
         script.relieve(machine.pause.relieve_ml, machine.prime_flow_ml_min)
         if machine.pause.settle_s:
             self._stand_still(machine.pause.settle_s, script)
@@ -248,8 +252,10 @@ class Compiler:
             x, y = stroke.points_mm[0]
             script.fly(x=x, y=y, feed_mm_min=machine.travel_feed_mm_min)
             script.fly(z=stroke.z_mm, feed_mm_min=machine.lift_feed_mm_min)
+            self.auger.push(script.state, script)
             script.ready(machine.prime_flow_ml_min)
             self._lay_stroke(stroke, lay.feed_mm_min, script)
+            self.auger.rest(script)
         self._wipe_off(lay, script, safe_z)
 
     def _lay_stroke(self, stroke: Stroke, feed_mm_min: float, script: Script) -> None:
@@ -270,8 +276,7 @@ class Compiler:
 
     def _let_go(self, script: Script, place: Situation) -> None:
         """Clay switched off and pressure relieved before leaving the piece."""
-        if place.state.laying:
-            script.command("M103", Sent("clay", "M103"))
+        self.auger.stop(place.state, script)
         if self._ml_per_mm and place.state.flow_factor > 0:
             script.relieve(self.machine.pause.relieve_ml, self.machine.prime_flow_ml_min)
 
@@ -288,8 +293,7 @@ class Compiler:
             gives=machine.pause.retrace_gives,
         )
         script.restore()
-        if place.state.laying:
-            script.command("M101", Sent("clay", "M101"))
+        self.auger.go_on(place.state, script)
 
     def _way_feed_mm_min(self, place: Situation) -> float:
         """How fast the wall is gone over again: as it was laid, if the file has said that."""

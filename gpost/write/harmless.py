@@ -41,6 +41,8 @@ def matters(follower: Follower, *, pushed: bool = True) -> NDArray[np.bool_]:
     found[follower.other_line[~passing]] = True
     mode = _MODE_M(follower.m)
     found[follower.m_line[(mode > 0) & (pushed | (mode != _PUSHES))]] = True
+    if pushed and follower.auger is not None:
+        found[follower.m_line[follower.auger.at]] = found[follower.auger.by_name] = True
     return found
 
 

@@ -292,8 +292,10 @@ class Rewriter:
         """For each spot on a line: the part of the move that leads to it, and the place reached."""
         spots = sorted({intention.spot for intention in intentions})
         inside = [spot for spot in spots if spot.fraction]
-        moves = any(isinstance(intention.insertion, Pause | LayClay) for intention in intentions)
-        state = work.state(line) if inside or moves else work.mark.state
+        # what only stands still asks nothing of the state but whether clay is switched on
+        of_state = Insertion if self._compiler.auger.switched else Pause | LayClay
+        asked = any(isinstance(intention.insertion, of_state) for intention in intentions)
+        state = work.state(line) if inside or asked else work.mark.state
         feed = work.feed_before(line)
         found: dict[Spot, tuple[list[str], Situation]]
         found = {spot: ([], Situation(state, self._top_before(spot), spot, feed)) for spot in spots}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from gpost.config.commands import LEVEL, CommandPlace, Kind, codes_in, configured, kind_of, refusal
+from gpost.config.commands import LEVEL, OF_AUGER, CommandPlace, Kind, codes_in, configured, kind_of, refusal
 from gpost.config.model import Machine
 from gpost.errors import PlanError
 from gpost.plan.intentions import Ban
@@ -106,7 +106,7 @@ def may_send(command: str, place: CommandPlace, machine: Machine) -> Kind:
         raise PlanError(f"the command {command!r} can't be sent: {refusal(command, place)}")
     if place == "display":
         _refuse_acting(command, machine)
-    elif kind == "allowed":
+    elif kind == "allowed" and place not in OF_AUGER:
         for level in ("0", "255"):
             refuse_followed(command.replace(LEVEL, level), machine)
     return kind

@@ -50,6 +50,7 @@ LOOSER = {
     "axis_mode_sets_e: no": ("axis_mode_sets_e", None),
     "body_clearance_mm: 0": ("body_clearance_mm", None),
     "file_may_hold: [M92]": ("file_may_hold", None),
+    "pushes_no_clay: [M42]": ("pushes_no_clay", None),
     "body_clearance_mm: 30": ("body_clearance_mm", None),
 }
 """What a later file says: the key that is named, and its line in the studio's file, if it stands there."""
@@ -73,6 +74,7 @@ AS_TIGHT = (
     "axis_mode_sets_e: yes",
     "body_clearance_mm: 20",
     "file_may_hold: []",
+    "pushes_no_clay: []",
     "pause: null",
     "park: {x_mm: 50}",
     "nozzle_mm: 6",
@@ -190,3 +192,14 @@ def test_names_of_commands_are_compared_as_they_are_read() -> None:
         ("piece.yaml", "machine: {file_may_hold: [m092, set_air]}"),
     ]
     assert load_files(texts).config.origin.loosened == ()
+
+
+@pytest.mark.parametrize(
+    ("studio", "told"),
+    [("", ["auger.on", "auger.off"]), ("auger: {on: M3 S<level>, off: M5}", ["auger.on"]), ("auger: {on: M4, off: M5}", [])],
+)
+def test_what_the_auger_is_is_the_studio_s_to_say(studio: str, told: list[str]) -> None:
+    """Followed by another command, what the studio's machine runs on by would be off nowhere."""
+    texts = [("studio.yaml", f"machine: {{nozzle_mm: 4, {studio}}}"), ("piece.yaml", "machine: {auger: {on: M4, off: M5}}")]
+    sentences = load_files(texts).config.origin.loosened
+    assert [sentence.split(":")[0].removeprefix("machine.") for sentence in sentences] == told

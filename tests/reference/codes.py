@@ -49,7 +49,7 @@ REFUSED = (
 STATE_CODES = (
     frozenset({*MOTION, "G80", "G10", "G11", "G17", "G18", "G19", "G20", "G21", "G28", "G90", "G91"})
     | frozenset({"G92", "G92.1", "G92.2", "G92.3", "M0", "M1", "M2", "M17", "M18", "M84", "M82", "M83"})
-    | frozenset({"M101", "M103", "M106", "M107", "M220", "M221"})
+    | frozenset({"M3", "M4", "M5", "M101", "M103", "M106", "M107", "M220", "M221"})
 )
 """Codes that this interpreter knows, but for G4 and the text codes."""
 

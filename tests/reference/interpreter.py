@@ -25,6 +25,7 @@ __all__ = ["NIST", "Arc", "Dialect", "Event", "LineError", "Machine", "State", "
 
 INCH_MM = Decimal("25.4")
 DIGITS_KEPT = 60
+SPINDLE = ("M3", "M4", "M5")
 USES_S = ("M106", "M220", "M221", "M18", "M84")
 
 
@@ -168,7 +169,8 @@ class Execution:
             self.state.tool = int(tool)
 
     def switch_machine(self) -> None:
-        """Fan, clay switch, feed and flow factors, motors (printing usage)."""
+        """Spindle (3.6.2, 3.7.2); fan, clay switch, feed and flow factors, motors (printing usage)."""
+        self.turn_spindle()
         s = self.command.number("S") if any(code in USES_S for code in self.codes) else None
         for code in self.codes:
             if code == "M106":
@@ -189,6 +191,16 @@ class Execution:
                 self.state.motors_on = False
             elif code in ("M18", "M84"):
                 self.state.hold_for_ever = s == 0
+
+    def turn_spindle(self) -> None:
+        """S is the spindle's, unless another code of the line may have it (printing usage)."""
+        others = [c for c in self.codes if c not in SPINDLE and (c.startswith("M") or c in ("G4", "G10", "G11"))]
+        speed = None if others else self.command.number("S")
+        if speed is not None:
+            self.state.speed = speed
+        for code in self.codes:
+            if code in SPINDLE:
+                self.state.spindle_on = code != "M5"
 
     def dwell(self) -> None:
         """G4: P seconds (3.5.4), or milliseconds in printing usage; S, which goes first, always seconds."""

@@ -66,6 +66,10 @@ class State:
     tool: int = 0
     laying: bool = False
     """Between M101 and M103."""
+    spindle_on: bool = False
+    """Between M3 or M4 and M5 (3.6.2)."""
+    speed: Decimal | None = None
+    """The S of the spindle, which holds while it stands too (3.7.2); None if none has been said."""
     relief: int = 0
     """G10 not yet undone by G11."""
     ended: bool = False

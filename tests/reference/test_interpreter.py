@@ -297,7 +297,24 @@ def test_fan_motors_tool_and_relief() -> None:
     assert after("G11").state.relief == 0
 
 
-@pytest.mark.parametrize("line", ["M104 S200", "G29", "M999", "S5", "BLOW_AIR LEVEL=1"])
+@pytest.mark.parametrize(
+    ("lines", "on", "speed"),
+    [
+        (["M3 S600"], True, 600),
+        (["M4 S600", "M5"], False, 600),
+        (["S5", "M3"], True, 5),
+        (["M3 S600", "G1 X5 S70"], True, 70),
+        (["M3"], True, None),
+        (["M3 S600", "M106 S9", "G4 S3"], True, 600),
+    ],
+)
+def test_spindle(lines: list[str], on: bool, speed: float | None) -> None:
+    """M3 to M5 (NISTIR 6556, section 3.6.2); S stays, and counts without them (3.7.2), unless it is another's."""
+    state = after(*lines).state
+    assert (state.spindle_on, state.speed) == (on, speed)
+
+
+@pytest.mark.parametrize("line", ["M104 S200", "G29", "M999", "M42 P1 S5", "BLOW_AIR LEVEL=1"])
 def test_unknown_commands_change_nothing(line: str) -> None:
     """A code that is not known is passed on, as its own kind (common practice, no source)."""
     machine = Machine()

@@ -1,4 +1,4 @@
-"""The file's own lines that switch the blower by a name, as the studio's `air` says: `SET_AIR VALUE=1`."""
+"""The file's own lines that switch the blower or the auger by a name, as in `SET_AIR VALUE=1`."""
 
 from __future__ import annotations
 
@@ -7,22 +7,24 @@ from collections.abc import Iterator, Mapping
 
 from gpost.config.blower import name_and_words, plain_number, says_same
 from gpost.config.commands import LEVEL, code_and_numbers
-from gpost.config.machine import AirCommands
 from gpost.read.block import Block
 from gpost.read.oddline import Odd, body_of
 
 
-class NamedAir:
-    """Knows the names, and the words behind them, by which one studio switches its blower."""
+class NamedSwitch:
+    """Knows the names, and the words behind them, by which one studio switches one thing."""
 
-    def __init__(self, air: AirCommands) -> None:
-        on, off = ((*name_and_words(each), code_and_numbers(each) is None) for each in (air.on, air.off))
+    def __init__(self, on_command: str, off_command: str, full: float) -> None:
+        """`full`: the level where none is said."""
+        on, off = (
+            (*name_and_words(each), code_and_numbers(each) is None) for each in (on_command, off_command)
+        )
         self._words: dict[str, dict[str, str]] = {name: words for name, words, named in (on, off) if named}
-        """By name, the words that say that it is the blower."""
+        """By name, the words that say which thing it is."""
         self._level = next((key for key, value in on[1].items() if value == LEVEL), "")
-        """The word of `on` that says how hard it blows."""
+        """The word of `on` that says how much."""
         self._off = off[:2]
-        self._full = air.full
+        self._full = full
         if on[0] == off[0]:
             same = {key: value for key, value in on[1].items() if says_same(off[1].get(key), value)}
             self._words = dict.fromkeys(self._words, same)
@@ -34,7 +36,7 @@ class NamedAir:
         return bool(self._words)
 
     def switched(self, block: Block) -> Iterator[tuple[int, float, str]]:
-        """Lines of a block that switch the blower, ascending, the raw level from there on, and the name.
+        """Lines of a block that switch it, ascending, the raw level from there on, and the name.
 
         The level is 0 for off, the name in capitals.
         """

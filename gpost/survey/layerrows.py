@@ -7,6 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from gpost.common.records import record
+
 LAYER_DTYPE = np.dtype(
     [
         ("first_line", "i8"),  # 0-based source line from which on the layer counts
@@ -39,6 +41,30 @@ MUCH_BESIDE_MM = 5.0
 """A turn that goes up and down by more than this beside its rise is told of."""
 TALL, TALL_MM = 3.0, 3.0
 """A layer is tall that rises by so many times what half the layers rise by, and by so many mm."""
+
+
+@record(frozen=True, slots=True)
+class OddStretch:
+    """Lines on which the motion doesn't tell what the layers are; `end_line` is the first one after."""
+
+    first_line: int
+    end_line: int
+    first_layer: int
+    """Of the layers by which it is counted all the same: first and last, from 1."""
+    last_layer: int
+    low_mm: float
+    high_mm: float
+
+    @property
+    def text(self) -> str:
+        """A sentence that says so."""
+        layers = f"layer {self.first_layer}"
+        if self.last_layer > self.first_layer:
+            layers = f"layers {self.first_layer} to {self.last_layer}"
+        return (
+            f"from {self.low_mm:.1f} to {self.high_mm:.1f} mm the wall doesn't go round, or not as below: "
+            f"what is counted as {layers} is a guess; ask for heights there, not for layers"
+        )
 
 
 def bounds_of(

@@ -21,7 +21,7 @@ from gpost.read.source import Chunk, Source
 from gpost.spot import START, Spot
 from gpost.survey.beside import NO_ASIDE, Beside
 from gpost.survey.inside import Lookup, Place, Pushes, first_bead
-from gpost.survey.layerrows import HEIGHT_STEP_MM, Counted, counted, loose, waves_between
+from gpost.survey.layerrows import HEIGHT_STEP_MM, Counted, OddStretch, counted, loose, waves_between
 from gpost.survey.stands import Stand
 
 Follow: TypeAlias = Callable[[int], Follower]
@@ -62,30 +62,6 @@ class OwnPause(NamedTuple):
     """`M0`, or a name."""
     goes_on_after_s: float | None = None
     """How long it says that it stands still before it goes on by itself; None: until somebody goes on."""
-
-
-@record(frozen=True, slots=True)
-class OddStretch:
-    """Lines on which the motion doesn't tell what the layers are; `end_line` is the first one after."""
-
-    first_line: int
-    end_line: int
-    first_layer: int
-    """Of the layers by which it is counted all the same: first and last, from 1."""
-    last_layer: int
-    low_mm: float
-    high_mm: float
-
-    @property
-    def text(self) -> str:
-        """A sentence that says so."""
-        layers = f"layer {self.first_layer}"
-        if self.last_layer > self.first_layer:
-            layers = f"layers {self.first_layer} to {self.last_layer}"
-        return (
-            f"from {self.low_mm:.1f} to {self.high_mm:.1f} mm the wall doesn't go round, or not as below: "
-            f"what is counted as {layers} is a guess; ask for heights there, not for layers"
-        )
 
 
 def _no_file(_index: int) -> Follower:

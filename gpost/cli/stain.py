@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 
 import click
 
-from gpost.cli.numbers import Number, Whole, read_number
+from gpost.cli.numbers import Number, Whole
 from gpost.cli.options import Configs, config_option, need_config
+from gpost.config.typed import read_number
 
 
 @click.command("stain", short_help="Say how many grams of each colourant go into a batch of clay.")

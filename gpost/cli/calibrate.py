@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from gpost.clay.water import MEASURED
-from gpost.cli.numbers import Number, Whole, read_number
+from gpost.cli.numbers import Number, Whole
 from gpost.cli.options import (
     OUT_PATH,
     Configs,
@@ -19,6 +19,7 @@ from gpost.cli.options import (
     steps_from_option,
 )
 from gpost.cli.strengthoptions import strength_options
+from gpost.config.typed import read_number
 
 _MODES = {
     "weighings": "--weighing",

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from gpost.cli.numbers import Number, Whole, read_number
+from gpost.cli.numbers import Number, Whole
 from gpost.cli.options import SLICED_FILE, STANDARD, Configs, config_option, need_config, read_turns
 from gpost.common.plain import shown
+from gpost.config.typed import read_number
 
 if TYPE_CHECKING:
     from gpost.supply.turned import Turn

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from gpost.cli.calendaroptions import asked, calendar_options, pause_option, start_option
-from gpost.cli.numbers import Number, Whole, read_number
+from gpost.cli.numbers import Number, Whole
 from gpost.cli.options import (
     OUT_NAME,
     STANDARD,
@@ -21,6 +21,7 @@ from gpost.cli.options import (
     read_turns,
     steps_from_option,
 )
+from gpost.config.typed import read_number
 from gpost.errors import ConfigError
 
 OPTIONS = {

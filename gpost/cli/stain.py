@@ -6,13 +6,18 @@ from collections.abc import Mapping, Sequence
 
 import click
 
-from gpost.cli.numbers import Number, Whole, read_number
+from gpost.cli.numbers import Number, Whole
 from gpost.cli.options import Configs, config_option, need_config
+from gpost.config.typed import read_number
 
 
 @click.command("stain", short_help="Say how many grams of each colourant go into a batch of clay.")
 @click.option(
-    "--wet-g", type=Number("g"), required=True, help="Wet coloured clay that is needed, of each step, g."
+    "--wet-g",
+    type=Number("g"),
+    required=True,
+    help="Wet plain clay to colour that is to be left after the loss, of each step, g; colourants and their "
+    "water come on top.",
 )
 @click.option(
     "--add",

@@ -10,8 +10,9 @@ from typing import Any
 import click
 
 from gpost.clay.folds import CONE_FACTORS, PLACES, Fold, Place
-from gpost.cli.numbers import Number, read_number
+from gpost.cli.numbers import Number
 from gpost.cli.options import OUT_PATH
+from gpost.config.typed import read_number
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 

@@ -2,9 +2,27 @@
 
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
+from gpost.common.later import later
 from gpost.config.settings import ClayName, FullPercent, Percent, Positive, Settings
+
+_SWATCH = later(r"#[0-9a-fA-F]{6}")
+
+
+def _known_colour(text: str) -> str:
+    if not _SWATCH.fullmatch(text):
+        raise ValueError(
+            "write a colour as # and six of the signs 0 to 9 and a to f, two each for red, green and blue, "
+            'in quotation marks, such as "#2f4d86"'
+        )
+    return text
+
+
+Swatch = Annotated[
+    str, AfterValidator(_known_colour), Field(json_schema_extra={"pattern": f"^{_SWATCH.pattern}$"})
+]
+"""A colour as pictures take it."""
 
 
 class Stain(Settings):
@@ -21,7 +39,7 @@ class NamedClay(Settings):
 
     name: ClayName
     """What it is called everywhere. A name that is spelt in two ways counts as two clays."""
-    swatch: Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$")] | None = None
+    swatch: Swatch | None = None
     """Its colour in pictures, as `#rrggbb`. Left out: pictures hatch it."""
     wet_density_g_ml: Annotated[float, Field(ge=1, le=3)] | None = None
     """Of this clay as it is printed. Left out: that of `clay:`."""

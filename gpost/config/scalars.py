@@ -51,6 +51,8 @@ def number_hint(text: str) -> str:
         return _without_commas(text)
     if re.fullmatch(r"[0-9][0-9_]*(\.[0-9]+)?", text) and "_" in text:
         return f"write it without _: {text.replace('_', '')}"
+    if re.fullmatch(r"[-+]?[0-9]{1,3}(\s[0-9]{3})+([.,][0-9]+)?", text):
+        return f"write it without blanks: {''.join(text.split()).replace(',', '.')}"
     if with_unit(text) is not None:
         return "write the number alone, its unit is in the key's name"
     if isinstance(resolve(text), (int, float)) and not isinstance(resolve(text), bool):

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 
 from gpost import __version__
 from gpost.clay.stain import Batch, Rung
+from gpost.common.digits import few
 from gpost.common.layout import Part, laid_out
 from gpost.common.plain import shown
 from gpost.config.doubts import share_doubt
 from gpost.report.wording import dashed, numbered, wrapped
 
+FINEST_DECIMALS = 4
+"""No scale of a studio shows more: 0.1 mg."""
 LEAST_WATER_G = 0.05
 """Less than this would be 0.0 g on the sheet."""
 
@@ -80,7 +84,7 @@ def _batch(batch: Batch) -> Iterator[Part]:
         if not grams:
             continue
         yield from wrapped(
-            f"{grams:.2f} g {shown(name)} ({batch.percent[name]:g} % of the dry mass)",
+            f"{_scale(grams)} g {shown(name)} ({few(batch.percent[name], 3)} % of the dry mass)",
             indent=" " * 6,
             first="  ",
         )
@@ -89,8 +93,14 @@ def _batch(batch: Batch) -> Iterator[Part]:
     yield f"  {batch.total_g:.1f} g in all"
 
 
+def _scale(grams: float) -> str:
+    """Grams as a scale for such an amount shows them: to 0.01 g, and to three digits below 1 g."""
+    decimals = 2 if grams >= 1 else min(2 - math.floor(math.log10(grams)), FINEST_DECIMALS)
+    return f"{grams:.{decimals}f}"
+
+
 def _rung(rung: Rung) -> str:
-    grams = ", ".join(f"{shown(name)} {grams:.2f} g" for name, grams in rung.batch.grams.items() if grams)
+    grams = ", ".join(f"{shown(name)} {_scale(grams)} g" for name, grams in rung.batch.grams.items() if grams)
     water = f" and {rung.batch.water_g:.1f} g water" if rung.batch.water_g > LEAST_WATER_G else ""
     return (
         f"{rung.first_g:.1f} g of the first and {rung.second_g:.1f} g of the second clay; or "

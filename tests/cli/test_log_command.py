@@ -239,7 +239,7 @@ def test_not_a_log(add: Gpost, sliced: Path) -> None:
     before = sliced.read_bytes()
     result = add("--log", sliced, "--grams", 31)
     assert (result.exit_code, result.stdout) == (1, "")
-    assert "can't be used" in result.stderr
+    assert "is not a log of gpost's; name another file with --log" in result.stderr
     assert sliced.read_bytes() == before
 
 

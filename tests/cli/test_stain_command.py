@@ -120,3 +120,33 @@ def test_water_that_the_config_leaves_open(gpost: Gpost, tmp_path: Path) -> None
     assert gpost(*args, "--water-percent", 25).stderr == ""
     (tmp_path / "studio.yaml").write_text("clay: {water_percent: 25}\n")
     assert gpost(*args, "-c", "studio.yaml").stderr == ""
+
+
+@pytest.mark.parametrize(
+    ("wet_g", "percent", "said"),
+    [
+        ("10", "0.5", "0.0375 g cobalt (0.5 % of the dry mass)"),
+        ("100", "0.5", "0.375 g cobalt"),
+        ("1000", "1.5", "11.25 g cobalt"),
+        ("1", "0.01", "0.0001 g cobalt"),
+    ],
+)
+def test_small_amounts_keep_three_digits(gpost: Gpost, wet_g: str, percent: str, said: str) -> None:
+    """A hundredth of a gram is a quarter of the 0.04 g that it would be: a finer scale weighs so little (0.1 mg at best)."""
+    result = gpost("stain", "--wet-g", wet_g, "--water-percent", "25", "--add", f"cobalt={percent}")
+    assert said in result.stdout
+
+
+def test_percent_of_the_moist_clay_has_three_digits(gpost: Gpost) -> None:
+    """1.5 % of clay with 22 % of water are 1.5 / 0.78 of the dry mass."""
+    result = gpost("stain", "--wet-g", "1000", "--water-percent", "22", "--moist", "--add", "cobalt=1.5")
+    assert "15.00 g cobalt (1.92 % of the dry mass)" in result.stdout
+
+
+def test_the_wet_mass_is_of_the_plain_clay(gpost: Gpost) -> None:
+    """1000 g with 5 % lost are 1052.6 g to weigh out; powder and its water come on top, as the help says."""
+    given = ("stain", "--wet-g", "1000", "--water-percent", "25", "--add", "cobalt=1.5", "--loss-percent", "5")
+    (batch,) = json.loads(gpost(*given, "--json").stdout)["batches"]
+    assert batch["wet_g"] * 0.95 == pytest.approx(1000)
+    assert batch["total_g"] * 0.95 == pytest.approx(1000 + 1.5 / 100 * 750 / 0.75)
+    assert "Wet plain clay to colour" in " ".join(gpost("stain", "--help").stdout.split())

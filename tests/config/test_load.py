@@ -356,3 +356,13 @@ def test_the_line_volume_is_given_in_one_way(said: str, words: str) -> None:
     """Two ways, or half of one, are refused with what to do."""
     (line,) = problems(f"cartridge: {{{said}}}")
     assert words in line
+
+
+@pytest.mark.parametrize("swatch", ["blau", '"#2f4d8"', '"2f4d86"', '"#2f4d8g"'])
+def test_a_swatch_that_is_none_is_told_in_words(swatch: str) -> None:
+    """How to write one, and not the pattern that programs find it by."""
+    with pytest.raises(ConfigProblems) as refused:
+        load_files({"a.yaml": f"clays: [{{name: blue, swatch: {swatch}}}]\n"})
+    (problem,) = refused.value.problems
+    assert "write a colour as # and six of the signs 0 to 9 and a to f" in str(problem)
+    assert "^#" not in str(problem)

@@ -25,7 +25,7 @@ ALIKE = [
         Predicted("v", 300, 500, 40, 2.0, 0.002),
         Found(455 + off, 44 + off / 20, left_g=100 + off),
     )
-    for number, off in enumerate((-2, 1, 0, 2, -1, 0), 1)
+    for number, off in enumerate((-2, 1, 0, 2, -1, -0.5), 1)
 ]
 """Six prints of 0.91 times the clay and 1.1 times the time, give or take; 50 ml left."""
 
@@ -91,7 +91,7 @@ def test_no_reserve_that_the_config_refuses() -> None:
 
 def test_no_metering_from_prints_that_could_mean_nothing() -> None:
     """An interval with 0 in it asks for more prints, and offers neither metering nor a time factor."""
-    fit = fit_prints(printed(Found(500, 40), Found(0.5, 0.5), Found(900, 90)))
+    fit = fit_prints(printed(Found(200, 16), Found(500, 40), Found(900, 90)))
     text = fit_text(fit, Config())
     said = " ".join(text.split())
     assert "no clay per unit of E is learnt: it is known to" in said
@@ -126,3 +126,11 @@ def test_a_dropped_print_is_marked() -> None:
     assert "Dropped on 2026-03-02: nothing is learnt from it." in text
     assert text.endswith("2 prints, 1 of them dropped\n")
     assert json.loads(log_json([dropped]))["prints"][0]["dropped"] == "2026-03-02T10:00:00+00:00"
+
+
+def test_a_ratio_that_is_far_off_has_three_digits() -> None:
+    """900 minutes for 15.4 are 58.4 times as much; near 1 three decimals are a tenth of a percent."""
+    far = PrintRow(1, "2026-03-01", Predicted("vase", 300, 500, 15.4, 2.0, 0.0024), Found(490, 900))
+    line = log_text([far]).splitlines()[1]
+    assert "0.980" in line
+    assert " 58.4 " in line

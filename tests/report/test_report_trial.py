@@ -95,8 +95,8 @@ def test_every_line_fits_a_terminal() -> None:
 def test_water_of_lumps() -> None:
     """On both bases; wet density only if the dry matter's is known, and then against the weighed one."""
     text = dried_text(dried([(1000, 750), (500, 376)]))
-    assert "Water 24.93 % of the wet mass, from 2 lumps (24.80 to 25.00)" in text
-    assert "33.21 % of the dry mass" in text
+    assert "Water 24.9 % (+-1.3, 95 %) of the wet mass, from 2 lumps (24.8 to 25.0)" in text
+    assert "33.2 % of the dry mass" in text
     assert "potters' handbooks" in text
     assert "2 lumps can't say how sure that is" in " ".join(text.split())
     assert "water_percent:" not in text
@@ -143,6 +143,16 @@ def test_water_by_density_is_as_sure_as_the_dry_matter_s(density: float, solids:
     found = json.loads(slip_json(slip(density, solids)))
     assert (found["no_line"] is None) == (not off)
     assert found["low_water_percent"] < found["high_water_percent"]
+
+
+def test_a_mean_has_the_digits_that_it_is_sure_of() -> None:
+    """Bars of 12.5, 13.0 and 12.8 %: 12.77 by 0.25, t(2) = 4.303 (table) of that over sqrt(3) is 0.63. One bar says none."""
+    text = " ".join(shrunk_text(shrunk([(100, 94, 87.5), (100, 94, 87), (100, 94, 87.2)])).split())
+    assert "Shrinkage 12.8 % (+-0.6, 95 %) from wet to fired, of the wet length, from 3 bars (12.5 to 13.0)" in text
+    assert text.endswith("shrinkage_percent: 12.77")
+    assert "+-" not in shrunk_text(shrunk([(100, 94, 87.5)]))
+    equal = shrunk_text(shrunk([(100, 94, 86.5)] * 3))
+    assert "13.50 % (+-0.07, 95 %)" in equal, "a ruler of 0.1 mm: 4.303 x 0.1 / sqrt(12) / sqrt(3)"
 
 
 def test_what_bars_say() -> None:

@@ -46,6 +46,7 @@ VERSIONS = (
 )
 """What makes each version of the tables out of the one before; never change one, add another."""
 _COPY = "leave the file as it is, and go on with your latest copy of it"
+_USUAL = "gpost-log.sqlite"
 _WAIT_S = 10.0
 """How long to wait for another gpost that writes."""
 _ADDED = (
@@ -167,7 +168,27 @@ def _sentence(error: sqlite3.Error, path: Path) -> str:
         return f"the log {shown(path)} is write-protected; change its permissions, or those of its folder"
     if code == sqlite3.SQLITE_CORRUPT:
         return _damaged(path)
+    if code == sqlite3.SQLITE_NOTADB:
+        return _no_log(path)
+    if code == sqlite3.SQLITE_CANTOPEN:
+        return _not_opened(path)
     return f"the log {shown(path)} can't be used: {error}"
+
+
+def _no_log(path: Path) -> str:
+    return f"{shown(path)} is not a log of gpost's; name another file with --log"
+
+
+def _not_opened(path: Path) -> str:
+    """Why there is nothing to open, as far as it can be seen."""
+    if path.is_dir():
+        return f"{shown(path)} is a folder; name a file in it with --log, such as {shown(path / _USUAL)}"
+    if not path.parent.is_dir():
+        return f"there is no folder {shown(path.parent)} for the log; make it, or name another with --log"
+    return (
+        f"the log {shown(path)} can't be opened; see whether you may read and write it and its folder, or "
+        "name another file with --log"
+    )
 
 
 def _bring_up_to_date(connection: sqlite3.Connection, path: Path, stands_at: int) -> None:
@@ -188,7 +209,7 @@ def _stands_at(connection: sqlite3.Connection, path: Path) -> int:
     )
     tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     if owner != APPLICATION and (owner or version or tables):
-        raise OutputError(f"{shown(path)} is not a log of gpost's; name another file with --log")
+        raise OutputError(_no_log(path))
     if version > len(VERSIONS):
         raise OutputError(f"the log {shown(path)} was written by a later gpost; use that one")
     return int(version)

@@ -8,6 +8,7 @@ from dataclasses import asdict
 
 from gpost import __version__
 from gpost.clay.spread import Spread
+from gpost.common.digits import few
 from gpost.common.layout import Column, Paragraph, Part, Table, laid_out
 from gpost.common.plain import shown, storable
 from gpost.config.metering import ml_per_unit
@@ -44,6 +45,7 @@ _COLUMNS = (
 )
 
 
+_FAR_OFF = 10.0
 MOST_ASKED = 3
 """So many doubts are told in full, and of further ones the prints alone."""
 
@@ -104,6 +106,8 @@ def fit_text(fit: LogFit, config: Config, *, average: bool = False, width: int |
     lines += indented(f"left in the cartridge: {_left(fit, average=average)}")
     for said in (*_left_out(fit), *_rare(fit), *_mixed(fit), *_doubts(fit, config, average=average)):
         lines += indented(said)
+    if fit.ml_per_unit is not None and fit.ml_per_unit.lucky and not no_metering(fit, config):
+        lines += indented(by_luck("scale and clay"))
     if fit.time is not None and not no_time(fit):
         lines += indented(f"for the day's sheet: gpost day --time-factor {fit.time.mean:.3f}")
     return with_config(lines, list(config_lines(fit, config, average=average)), width)
@@ -176,8 +180,6 @@ def _doubts(fit: LogFit, config: Config, *, average: bool) -> Iterator[str]:
     """Why no line is given for what the prints do say."""
     if bead := by_path(fit):
         yield bead
-    if fit.ml_per_unit is not None and fit.ml_per_unit.lucky and not no_metering(fit, config):
-        yield by_luck("scale and clay")
     metered = fit.ml_per_unit
     for reason, wrong, what in (
         (
@@ -239,10 +241,10 @@ def _row(row: PrintRow) -> tuple[str, ...]:
         shown(row.predicted.source.rpartition("/")[2]),
         f"{row.predicted.piece_g:.0f}",
         _number(row.found.weighed_g, 0),
-        _number(row.mass_ratio, 3),
+        _ratio(row.mass_ratio),
         f"{row.predicted.minutes:.0f}",
         _number(row.found.minutes, 0),
-        _number(row.time_ratio, 3),
+        _ratio(row.time_ratio),
         _number(row.found.softness, 0),
     )
 
@@ -259,6 +261,11 @@ def _notes(row: PrintRow) -> Paragraph:
 
 def _number(value: float | None, decimals: int) -> str:
     return "-" if value is None else f"{value:.{decimals}f}"
+
+
+def _ratio(value: float | None) -> str:
+    """Three decimals, or fewer where it is far off: three digits are all that it means then."""
+    return _number(value, 3) if value is None or value < _FAR_OFF else few(value, 3)
 
 
 def _record(spread: Spread | None) -> dict[str, object] | None:

@@ -26,7 +26,8 @@ from gpost.workbook.trial.morning import morning
 from gpost.workbook.trial.strength import Folded, coned, slumped
 from gpost.workbook.trial.strip import StripWishes, amounts_e, load_ml, strip
 from gpost.workbook.trial.tube import TubeWishes, tube_gcode, tube_of
-from gpost.workbook.trial.weighings import calibrate, read_weighings
+from gpost.workbook.trial.weighings import calibrate
+from gpost.workbook.trial.weighingsfile import read_weighings
 from gpost.write.inputs import reading
 from gpost.write.packing import packed
 from gpost.write.sink import AtomicFile, check_target, work_folder

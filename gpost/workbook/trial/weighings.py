@@ -1,19 +1,12 @@
-"""Weighings: read from a file, and turned into the config's metering."""
+"""Weighings turned into the config's metering."""
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Any
-
-import yaml
 
 from gpost.clay.spread import NORMAL_REACH, no_surer
 from gpost.clay.trials import LEAST_FREEDOM, Fit, Interval, Weighing, fit_weighings
-from gpost.common.plain import shown
 from gpost.config.metering import ml_per_unit
 from gpost.config.model import Metering
 from gpost.errors import ConfigError
@@ -21,7 +14,6 @@ from gpost.workbook.sure import MOST_OFF_PERCENT, impossible, loose
 
 LEAST_LOSS_ML = 0.001
 """A loss below it is none: a cube of 1 mm."""
-_SHAPE = "it must hold two numbers a weighing: E and grams"
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,42 +144,3 @@ def calibrate(
             f"g/ml (it is {density_g_ml:g} now)"
         )
     return made
-
-
-def read_weighings(path: Path) -> list[Weighing]:
-    """Weighings from a table (E and grams in a line, a heading if you like) or from a YAML list of pairs.
-
-    Raises ConfigError when the file can't be read as that.
-    """
-    try:
-        text = path.read_text("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigError(f"{shown(path)} can't be read as text: {error}") from error
-    try:
-        pairs = _yaml_pairs(text) if path.suffix.lower() in (".yaml", ".yml") else _table_pairs(text)
-        return [Weighing(float(e), float(grams)) for e, grams in pairs]
-    except (ValueError, TypeError, KeyError, yaml.YAMLError, csv.Error) as error:
-        raise ConfigError(f"{shown(path)} holds no weighings: {_SHAPE}") from error
-
-
-def _yaml_pairs(text: str) -> list[Any]:
-    found = yaml.safe_load(text)
-    if not isinstance(found, list):
-        raise ValueError("no list")
-    return [(row["e"], row["grams"]) if isinstance(row, dict) else row for row in found]
-
-
-def _table_pairs(text: str) -> list[Any]:
-    dialect = ";" if ";" in text else "\t" if "\t" in text else ","
-    rows = [row for row in csv.reader(io.StringIO(text), delimiter=dialect) if row and row[0][:1] != "#"]
-    if rows and not _is_number(rows[0][0]):
-        del rows[0]
-    return rows
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True

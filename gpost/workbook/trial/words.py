@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
+from gpost.clay.spread import NORMAL_REACH, spread_of
 from gpost.clay.water import CLAY_SOLIDS_G_ML, SOLID_DENSITY_G_ML, dry_basis_percent, wet_size_mm
 from gpost.common.layout import Paragraph, laid_out
 from gpost.common.plain import shown, storable
@@ -19,12 +21,15 @@ _HANDBOOKS = "clays have {:g} to {:g} by potters' handbooks".format(*CLAY_SOLIDS
 def dried_text(found: Dried, width: int | None = None) -> str:
     """Water from lumps, and the wet density if that of the dry matter is known."""
     water, each = found.water_percent, found.each_percent
-    lines = indented(f"Water {water:.2f} % of the wet mass, {_from_each(each, 'lump')}")
+    digits = _decimals(each, found.step_percent)
+    sure = _how_sure(each, found.step_percent, digits)
+    lines = indented(f"Water {water:.{digits}f} %{sure} of the wet mass, {_from_each(each, 'lump', digits)}")
     lines += indented(
-        f"the same is {dry_basis_percent(water):.2f} % of the dry mass; recipes use either, so ask which"
+        f"the same is {dry_basis_percent(water):.{digits}f} % of the dry mass; recipes use either, so ask "
+        "which"
     )
     doubt = unsure(each, "lump", found.step_percent)
-    config = [] if doubt else ["clay:", f"  water_percent: {water:.4g}"]
+    config = [] if doubt else ["clay:", f"  water_percent: {round(water, digits + 1):g}"]
     if doubt:
         lines += indented(f"No lines for the config: {doubt}")
     if found.wet_density_g_ml is None:
@@ -76,6 +81,7 @@ def dried_json(found: Dried) -> str:
             for (wet_g, dry_g), each in zip(found.lumps_g, found.each_percent, strict=True)
         ],
         water_percent=found.water_percent,
+        reach_percent=_known_reach(found.each_percent, found.step_percent),
         water_of_dry_percent=dry_basis_percent(found.water_percent),
         dry_density_g_ml=found.dry_density_g_ml,
         wet_density_g_ml=found.wet_density_g_ml,
@@ -132,12 +138,16 @@ def slip_json(found: Slip) -> str:
 def shrunk_text(found: Shrunk, width: int | None = None) -> str:
     """Shrinkage from test bars, and what to print for a size when fired."""
     total, each = found.total_percent, found.each_percent
+    digits = _decimals(each, found.step_percent)
+    sure = _how_sure(each, found.step_percent, digits)
     lines = indented(
-        f"Shrinkage {total:.2f} % from wet to fired, of the wet length, {_from_each(each, 'bar')}"
+        f"Shrinkage {total:.{digits}f} %{sure} from wet to fired, of the wet length, "
+        f"{_from_each(each, 'bar', digits)}"
     )
     lines += indented(
-        f"drying {found.drying_percent:.2f} % of the wet length; firing {found.firing_percent:.2f} % of the "
-        f"dry length, which is {found.firing_of_wet_percent:.2f} % of the wet"
+        f"drying {found.drying_percent:.{digits}f} % of the wet length; firing "
+        f"{found.firing_percent:.{digits}f} % of the dry length, which is "
+        f"{found.firing_of_wet_percent:.{digits}f} % of the wet"
     )
     if found.firing_percent < 0:
         lines += indented(
@@ -153,7 +163,7 @@ def shrunk_text(found: Shrunk, width: int | None = None) -> str:
     doubt = unsure(each, "bar", found.step_percent)
     if doubt:
         return _with_config([*lines, *indented(f"No line for the config: {doubt}")], [], width)
-    return _with_config(lines, ["clay:", f"  shrinkage_percent: {total:.4g}"], width)
+    return _with_config(lines, ["clay:", f"  shrinkage_percent: {round(total, digits + 1):g}"], width)
 
 
 def shrunk_json(found: Shrunk) -> str:
@@ -164,6 +174,7 @@ def shrunk_json(found: Shrunk) -> str:
             for (wet_mm, dry_mm, fired_mm), each in zip(found.bars_mm, found.each_percent, strict=True)
         ],
         shrinkage_percent=found.total_percent,
+        reach_percent=_known_reach(found.each_percent, found.step_percent),
         drying_percent=found.drying_percent,
         firing_of_dry_percent=found.firing_percent,
         firing_of_wet_percent=found.firing_of_wet_percent,
@@ -198,7 +209,30 @@ def strip_report(
     return laid_out(lines, width)
 
 
-def _from_each(percent: Sequence[float], word: str) -> str:
+def _reach(percent: Sequence[float], step_percent: float) -> float:
+    """How far their mean may be off (95 %); of one alone what its last digit leaves open."""
+    return spread_of(percent, step_percent).reach if len(percent) > 1 else NORMAL_REACH * step_percent
+
+
+def _known_reach(percent: Sequence[float], step_percent: float) -> float | None:
+    """The same in percent of mass or length; None of one trial alone."""
+    return _reach(percent, step_percent) if len(percent) > 1 else None
+
+
+def _decimals(percent: Sequence[float], step_percent: float) -> int:
+    """Those with which a mean is told: down to the first digit in which it may be off, but one or two."""
+    reach = max(_reach(percent, step_percent), 0.01)
+    return min(max(-math.floor(math.log10(reach)), 1), 2)
+
+
+def _how_sure(percent: Sequence[float], step_percent: float, digits: int) -> str:
+    """Behind a mean, how far it may be off; nothing of one trial alone, which doesn't say it."""
+    if len(percent) < 2:
+        return ""
+    return f" (+-{max(_reach(percent, step_percent), 10**-digits):.{digits}f}, 95 %)"
+
+
+def _from_each(percent: Sequence[float], word: str, digits: int) -> str:
     """Of how many trials, and between what they lie: `from 3 bars (13.1 to 13.6)`."""
-    spread = f" ({min(percent):.2f} to {max(percent):.2f})" if len(percent) > 1 else ""
+    spread = f" ({min(percent):.{digits}f} to {max(percent):.{digits}f})" if len(percent) > 1 else ""
     return f"from {times(len(percent), word)}{spread}"

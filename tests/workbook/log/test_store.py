@@ -132,7 +132,12 @@ def test_a_file_that_is_no_log(tmp_path: Path) -> None:
     with sqlite3.connect(database) as connection:
         connection.execute("CREATE TABLE birds (name TEXT)")
     connection.close()
-    for path, words in ((text, "can't be used"), (database, "is not a log"), (tmp_path, "can't be used")):
+    for path, words in (
+        (text, "is not a log of gpost's; name another file with --log"),
+        (database, "is not a log"),
+        (tmp_path, "is a folder; name a file in it with --log, such as .*gpost-log.sqlite"),
+        (tmp_path / "none" / "log.sqlite", "there is no folder .*none for the log; make it"),
+    ):
         before = path.read_bytes() if path.is_file() else None
         with pytest.raises(OutputError, match=words), open_log(path, create=True) as log:
             log.add(PRINT, Found())

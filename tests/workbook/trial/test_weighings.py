@@ -13,7 +13,8 @@ from gpost.config.metering import ml_per_unit
 from gpost.config.model import CubicMillimetres, Filament, PathSection
 from gpost.errors import ConfigError
 from gpost.workbook.trial.weighed import config_lines, weighings_text
-from gpost.workbook.trial.weighings import calibrate, read_weighings
+from gpost.workbook.trial.weighings import calibrate
+from gpost.workbook.trial.weighingsfile import read_weighings
 
 TWO = [Weighing(400, 1.9), Weighing(800, 3.8)]
 
@@ -25,6 +26,11 @@ TWO = [Weighing(400, 1.9), Weighing(800, 3.8)]
         ("a.csv", "E,grams\n400,1.9\n\n# a bubble\n800,3.8\n"),
         ("a.csv", "\ufeffE;grams\r\n400;1.9\r\n800;3.8\r\n"),
         ("a.txt", "400\t1.9\n800\t3.8"),
+        ("a.txt", "400\t1,9\n800\t3,8"),
+        ("a.csv", "E;Gramm\r\n400;1,9\r\n800;3,8\r\n"),  # as a German program for tables writes it
+        ("a.csv", "Sep=;\nE;Gramm\n400;1,9\n800,0;3.8\n"),
+        ("a.csv", "E;Gramm;\n400;1,9;\n800;3,8;\n"),
+        ("a.csv", '"E","grams"\n"400","1.9"\n"800","3.8"\n'),
         ("a.yaml", "- [400, 1.9]\n- [800, 3.8]\n"),
         ("a.yml", "- {e: 400, grams: 1.9}\n- {grams: 3.8, e: 800}\n"),
     ],
@@ -38,13 +44,11 @@ def test_files(tmp_path: Path, name: str, text: str) -> None:
 @pytest.mark.parametrize(
     ("name", "text"),
     [
-        ("a.csv", "400,1.9,2\n"),
-        ("a.csv", "400\n"),
-        ("a.csv", "E,grams\n400,much\n"),
+        ("a.csv", ""),
+        ("a.csv", "a day's work\n"),
+        ("a.csv", "E,grams\n"),
         ("a.yaml", "e: 400\n"),
-        ("a.yaml", "- {e: 400}\n"),
         ("a.yaml", "- [\n"),
-        ("a.yaml", "- 400\n"),
         ("a.yaml", "!!python/object/apply:os.system [ls]\n"),
     ],
 )
@@ -53,6 +57,57 @@ def test_wrong_files(tmp_path: Path, name: str, text: str) -> None:
     (tmp_path / name).write_text(text)
     with pytest.raises(ConfigError, match=rf"{name} holds no weighings: it must hold two numbers"):
         read_weighings(tmp_path / name)
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "said"),
+    [
+        ("a.csv", "400,1.9,2\n", "line 1: there are 3 columns; keep two, E and grams"),
+        ("a.csv", "400,1,9\n800,3,8\n", "write a point for the decimals, such as 400,1.9"),
+        ("a.csv", "E;g;note\n400;1,9;good\n800;3,8;\n", "line 2: there are 3 columns"),
+        ("a.csv", "400\n", "line 1: there is one column; part E and grams by"),
+        ("a.csv", "1 400 1.9\n", "line 1: there is one column; part E and grams by"),
+        ("a.csv", "E,grams\n\n400,much\n", "line 3: 'much' is no number"),
+        ("a.csv", "E,grams\n400,1.9g\n", "line 2: '1.9g' is no number; write 1.9, in g"),
+        ("a.csv", "400,1.9\n800,\n", "line 2: there is nothing for grams"),
+        ("a.csv", "E;g\n;1.9\n", "line 2: there is nothing for E"),
+        ("a.csv", "4 000;1,9\n", "line 1: '4 000' is no number; write it without blanks: 4000"),
+        ("a.csv", "400;1,9\n4.000;19,0\n", "line 2: '4.000' may be meant as thousands; write 4000 or 4.000"),
+        ("a.csv", "4,000;19.5\n", "line 1: '4,000' may be meant as thousands; write 4000 or 4.000"),
+        ("a.csv", "1.400.000;19,5\n", "line 1: '1.400.000' may be meant as thousands; write 1400000"),
+        ("a.csv", '400,"1.9\n', "line 1: its quotation marks don't fit"),
+        ("a.csv", "400;inf\n", "line 1: 'inf' is no ordinary number"),
+        ("a.yaml", "- {e: 400}\n", "weighing 1: there is nothing for grams"),
+        ("a.yaml", "- [400, 1.9]\n- [800, 3,8]\n", "weighing 2: [800, 3, 8] is no pair, such as [400, 1.9] (with a point"),
+        ("a.yaml", "- [400, '1,9']\n", "weighing 1: '1,9' is no number; write a point, not a comma: 1.9"),
+        ("a.yaml", "- 400\n", "weighing 1: 400 is no pair"),
+    ],
+)
+def test_one_wrong_cell_is_told_with_its_line(tmp_path: Path, name: str, text: str, said: str) -> None:
+    """As a weighing that is typed is: what is wrong, where, and how to write it."""
+    (tmp_path / name).write_text(text)
+    with pytest.raises(ConfigError) as refused:
+        read_weighings(tmp_path / name)
+    assert f"{name}, {said}" in str(refused.value) or said in str(refused.value).partition(f"{name}, ")[2]
+
+
+@pytest.mark.parametrize(
+    ("data", "read"),
+    [
+        ("E;grams\n400;1,9\n800;3,8\n".encode("utf-16"), True),
+        ("Länge;Masse\n400;1,9\n800;3,8\n".encode("cp1252"), True),
+        (b"PK\x03\x04\x14\x00\x06\x00\x08\x00", False),
+        ("400;1,9\n".encode("utf-16-le"), False),
+    ],
+)
+def test_other_bytes(tmp_path: Path, data: bytes, read: bool) -> None:
+    """UTF-16 that says so, and a heading in an older alphabet, are read; what is no text says how to save it."""
+    (tmp_path / "a.csv").write_bytes(data)
+    if read:
+        assert read_weighings(tmp_path / "a.csv") == TWO
+    else:
+        with pytest.raises(ConfigError, match="as it is no text; from a program for tables save it as CSV"):
+            read_weighings(tmp_path / "a.csv")
 
 
 def test_no_file(tmp_path: Path) -> None:

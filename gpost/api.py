@@ -40,7 +40,7 @@ from gpost.config.settings import (
 from gpost.errors import GpostError, OddLayersError, PlanError
 from gpost.plan.around import RingSettings, first_bead, foot_path, lay_round
 from gpost.plan.beside import BeadSettings, Box, foot_middle, half_wall_mm, lay_beside, piece_box
-from gpost.plan.feeds import LEAST_FACTOR, down_to_thousandths, feed_scales, slow_factor
+from gpost.plan.feeds import LEAST_FACTOR, down_to_thousandths, feed_scales, real_factors, slow_factor
 from gpost.plan.intentions import (
     Air,
     AirInPause,
@@ -190,6 +190,7 @@ __all__ = [  # noqa: RUF022
     "slow_factor",
     "down_to_thousandths",
     "feed_scales",
+    "real_factors",
     # beside the piece: beads on the bed, and the ground that the piece itself takes
     "BeadSettings",
     "lay_beside",

@@ -60,6 +60,10 @@ class ShownRecord(Record):
     colour: Text
     height_mm: float | None
     """Nozzle height; null: it doesn't leave the cartridge, or not in this piece."""
+    low_mm: float | None = None
+    """Where its turn tilts or waves, the lowest place of that; else null."""
+    high_mm: float | None = None
+    """And the highest."""
 
 
 class FlowRecord(Record):

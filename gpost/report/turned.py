@@ -12,7 +12,7 @@ from gpost.report.byhand import (
     SpeedRecord,
     WeighingRecord,
 )
-from gpost.supply.knobs import Knob, Turned, knobs
+from gpost.supply.knobs import Knob, Shown, Turned, knobs
 from gpost.supply.safelayers import SafeLayer
 from gpost.supply.weighing import Remedy, weighings
 
@@ -72,8 +72,13 @@ def _flow(turned: Turned) -> FlowRecord:
         percent=round(100 * turned.factor, 6),
         safe=_safe(turned.safe),
         visit_s=turned.visit_s,
-        shows=tuple(ShownRecord(colour=shown.colour, height_mm=shown.height_mm) for shown in turned.shows),
+        shows=tuple(map(_shown, turned.shows)),
     )
+
+
+def _shown(shown: Shown) -> ShownRecord:
+    low_mm, high_mm = (None, None) if shown.turn_mm is None else shown.turn_mm
+    return ShownRecord(colour=shown.colour, height_mm=shown.height_mm, low_mm=low_mm, high_mm=high_mm)
 
 
 def _safe(safe: SafeLayer | None) -> SafeRecord | None:

@@ -8,7 +8,14 @@ from typing import NamedTuple
 
 from gpost.common.layout import Part
 from gpost.common.plain import shown
-from gpost.report.byhand import FlowRecord, KnobRecord, RemedyRecord, SafeRecord, WeighingRecord
+from gpost.report.byhand import (
+    FlowRecord,
+    KnobRecord,
+    RemedyRecord,
+    SafeRecord,
+    ShownRecord,
+    WeighingRecord,
+)
 from gpost.report.wording import at_least, clock, wrapped
 from gpost.supply.sure import in_it
 from gpost.words import listed, say
@@ -124,13 +131,19 @@ def _flow(flow: FlowRecord, from_layer: int) -> str:
         said = [say("byhand.not_safe", layer=max(from_layer, 1))]
     else:
         said = [say("byhand.safe_to", **_safe(flow.safe))]
-    for colour in flow.shows[:MOST_SHOWN]:
-        clay = shown(colour.colour)
-        if colour.height_mm is None:
-            said.append(say("byhand.never_shows", clay=clay))
-        else:
-            said.append(say("byhand.shows", clay=clay, height=f"{colour.height_mm:z.0f}"))
+    said += map(_shows, flow.shows[:MOST_SHOWN])
     return listed(said, "names.semicolon")
+
+
+def _shows(record: ShownRecord) -> str:
+    clay = shown(record.colour)
+    if record.height_mm is None:
+        return say("byhand.never_shows", clay=clay)
+    if record.low_mm is not None and record.high_mm is not None:
+        low, high = f"{record.low_mm:z.0f}", f"{record.high_mm:z.0f}"
+        if low != high:
+            return say("byhand.shows_between", clay=clay, low=low, high=high)
+    return say("byhand.shows", clay=clay, height=f"{record.height_mm:z.0f}")
 
 
 def _numbers(values: list[float]) -> str:

@@ -32,7 +32,7 @@ class Heights:
         self._start_ml = before_ml + inserted_ml
         self._end_ml = np.append(before_ml[1:], plan.total_ml)
         self._low_mm, self._high_mm = layers["low_mm"].astype(float), layers["height_mm"].astype(float)
-        self._from_mm, self._to_mm, _ = plan.survey.counted
+        self._from_mm, self._to_mm, self._beside_mm = plan.survey.counted
 
     @property
     def top_mm(self) -> float:
@@ -78,6 +78,13 @@ class Heights:
         waves_mm = self._plan.survey.waves_between(self._layer_at(low_ml), self._layer_at(high_ml))
         low_mm, high_mm = sorted(map(self.of, (low_ml, high_ml)))
         return (low_mm, high_mm) if waves_mm is None else waves_mm
+
+    def waves_at(self, clay_ml: float) -> tuple[float, float] | None:
+        """(lowest, highest place) of the turn laid at that net clay; None: it climbs evenly, or is level."""
+        index = self._layer_at(clay_ml)
+        if clay_ml > self._end_ml[index] + LEAST_ML and index + 1 < len(self._low_mm):
+            index += 1
+        return (float(self._low_mm[index]), float(self._high_mm[index])) if self._beside_mm[index] else None
 
     def _layer_at(self, clay_ml: float) -> int:
         """Index of the last layer that has started at that net clay; else of the first."""

@@ -37,6 +37,8 @@ class Shown(NamedTuple):
     colour: str
     height_mm: float | None
     """Nozzle height; None: not from this cartridge, or not in this piece."""
+    turn_mm: tuple[float, float] | None = None
+    """The lowest and the highest place of its turn, if that tilts or waves."""
 
 
 class Turned(NamedTuple):
@@ -136,7 +138,11 @@ class _Front(NamedTuple):
         """Where it shows with the flow turned; what has not left the cartridge by its end never does."""
         leaves_ml, at_ml = (planned_ml(ml, from_ml, factor) for ml in (self.outlet_ml, self.shows_ml))
         lost = leaves_ml >= end_ml or at_ml >= heights.end_ml
-        return Shown(self.colour, None if lost else heights.of(at_ml))
+        return (
+            Shown(self.colour, None)
+            if lost
+            else Shown(self.colour, heights.of(at_ml), heights.waves_at(at_ml))
+        )
 
 
 def _fronts(plan: Plan) -> Iterator[_Front]:

@@ -29,6 +29,7 @@ from gpost.api import (
     find_layer,
     hookimpl,
     need_one_piece,
+    real_factors,
     slow_factor,
     spot_words,
     spread_notes,
@@ -124,13 +125,19 @@ class Taper(Step[TaperSettings]):
         slower = plan.adding(self.name, scales)
         yield from scales
         asked, real = _fastest(survey, factors, lines), slower.layer_factors / plan.layer_factors
-        yield Note(self._told(asked, real, slower.total_s - plan.total_s))
+        least = real_factors(survey, scales, plan.layer_factors).min(initial=1.0)
+        yield Note(self._told(asked, real, float(least), slower.total_s - plan.total_s))
         if self.settings.least_layer_s:
             yield LeastLayerTime(self.settings.least_layer_s)
         yield from self._short(survey, slower)
 
-    def _told(self, asked: NDArray[np.float64], real: NDArray[np.float64], added_s: float) -> str:
-        """What becomes of the feeds: what the floor holds up is not as slow as was asked for."""
+    def _told(
+        self, asked: NDArray[np.float64], real: NDArray[np.float64], least: float, added_s: float
+    ) -> str:
+        """What becomes of the feeds: what the floor holds up is not as slow as was asked for.
+
+        By layer; `least` of any part of one.
+        """
         slower = real < 1 - SAME_FEED
         floor = f"the feed is kept above {self.settings.floor_mm_min:g} mm/min"
         if not slower.any():
@@ -138,7 +145,7 @@ class Taper(Step[TaperSettings]):
         count = np.count_nonzero(slower)
         which, their = ("layer is", "its") if count == 1 else ("layers are", "their")
         text = (
-            f"{count} {which} slower, down to {real.min() * 100:.0f} % of {their} feed, which adds "
+            f"{count} {which} slower, down to {least * 100:.0f} % of {their} feed, which adds "
             f"{added_s / 60:.1f} min"
         )
         if (real > asked + SAME_FEED).any():

@@ -263,6 +263,8 @@ def test_a_step_inside_the_last_turn_goes_from_there_to_the_end(
 ) -> None:
     """And none before it ends there at full feed. 58 mm is half of the last turn, which has 10 of 120 lines."""
     found = stepped(steps, TALL)
+    (note,) = found.of(Note)
+    assert "down to 50 % of" in note.text
     assert [(scale.first_line, scale.end_line, scale.factor) for scale in found.of(ScaleFeed)] == scales
 
 

@@ -120,6 +120,20 @@ def test_a_cartridge_s_table() -> None:
     assert "speed 90, 110 %: next visit 1:04, 0:56" in said
 
 
+@pytest.mark.parametrize(
+    ("low_mm", "high_mm", "words"),
+    [
+        (30.8, 48.7, "blue from the turn on that goes from 31 to 49 mm"),
+        (52.1, 52.4, "blue from 52 mm on"),  # to whole mm there is nothing to tell
+    ],
+)
+def test_where_a_turn_goes_up_and_down_its_heights_are_told(low_mm: float, high_mm: float, words: str) -> None:
+    """That of its one place where the colour comes would seem to jump up and down from knob to knob."""
+    blue = (ShownRecord(colour="blue", height_mm=52.4, low_mm=low_mm, high_mm=high_mm),)
+    said = knob(FlowRecord(percent=120, safe=None, visit_s=2600, shows=blue))
+    assert f"flow 120 %: does to its end; {words} " in said
+
+
 def test_what_never_shows_and_what_is_never_safe() -> None:
     """Both are said; of many colours the first two."""
     shows = tuple(ShownRecord(colour=colour, height_mm=None) for colour in ("blue", "red", "grey"))

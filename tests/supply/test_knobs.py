@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from gpost.api import Config, Intention, Pause, Plan
+from gpost.api import Config, Intention, Pause, Plan, Survey
 from gpost.supply.knobs import Knob, knobs
-from gpost.testing import layer_start, make_survey
+from gpost.testing import layer_start, make_survey, with_layers
 
 POT = make_survey(layers=50, ml_per_layer=10, time_per_layer_s=60)
 QUICK = {
@@ -19,11 +19,11 @@ QUICK = {
 }
 
 
-def planned(*wishes: Intention, **parts: Any) -> Plan:
-    """The wishes on the pot, and a machine that is at the park and back in no time."""
+def planned(*wishes: Intention, survey: Survey = POT, **parts: Any) -> Plan:
+    """The wishes on the pot (`survey`), and a machine that is at the park and back in no time."""
     cartridge = {"volume_ml": 400, "reserve_ml": 30, "line_ml": 60, **parts.pop("cartridge", {})}
     config = Config.model_validate({"machine": QUICK, "cartridge": cartridge, **parts})
-    return Plan(POT, config).adding("test", wishes)
+    return Plan(survey, config).adding("test", wishes)
 
 
 def blue(layer: int) -> Pause:
@@ -73,6 +73,18 @@ def test_a_colour_shows_at_another_height() -> None:
         [40 + 2 * 60 / 0.9 / 10, 40 + 2 * 60 / 1.1 / 10, 40 + 2 * 50 / 10], abs=2.01
     )
     assert found == sorted(found, reverse=True)
+
+
+def test_on_a_wall_that_leans_a_colour_s_turn_is_told() -> None:
+    """Turns that lean by 30 mm: the more flow, the lower its turn, though not the place where it comes."""
+    rise = make_survey(layers=50, ml_per_layer=10, time_per_layer_s=60, rising=True)
+    leaning = with_layers(rise, height_mm=rise.layers["height_mm"] + 30)
+    _, second = knobs(planned(blue(21), survey=leaning))
+    turns = [shown.turn_mm for flow in second.flows for shown in flow.shows]
+    # 66.7, 54.5 and 50 ml behind layer 21's start: in layer 27, in 26, and where that begins
+    assert turns == [(52, 84), (50, 82), (50, 82)]
+    even = knobs(planned(blue(21), survey=rise))[1]
+    assert [shown.turn_mm for flow in even.flows for shown in flow.shows] == [None] * 3
 
 
 def test_a_colour_that_comes_too_late() -> None:

@@ -209,6 +209,11 @@ class Findings:
         return found
 
     @property
+    def metering(self) -> str:
+        """That among the warnings which says that clay by E and by the path disagree; empty: none does."""
+        return self._clay.disagrees
+
+    @property
     def own_primes(self) -> dict[str, int]:
         """What is said of each place where the file itself runs out much clay, and its line."""
         begin = self.places.laid_from

@@ -250,7 +250,8 @@ class _Answer(NamedTuple):
     def done(self) -> Summary:
         """The summary. Raises PlanError with all that stands in the way, of the kind of the failure."""
         if self.summary is None:
-            raise type(self.failure or PlanError())(refusal(self.findings)) from self.failure
+            said = refusal(self.findings, self.plan.survey.metering)
+            raise type(self.failure or PlanError())(said) from self.failure
         return self.summary
 
     def failing(self, failure: PlanError) -> _Answer:

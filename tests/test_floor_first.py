@@ -19,8 +19,8 @@ clay: {bead_width_mm: 6, metering: {unit: ml, ml_per_unit: 1}}
 cartridge: {volume_ml: %s, reserve_ml: 1}
 steps: [{refill: {within_layer: true, prime_ml: 0}}]
 """
-FLOOR_MM = 4.0
-"""The top of its two layers."""
+FLOOR_MM = 6.0
+"""The top of its highest floor, of three layers."""
 BEAD_MM2 = 12.0
 """6 mm wide and 2 mm high."""
 
@@ -42,10 +42,16 @@ def around(radius_mm: float, turns: int = 1, in_mm: float = 0.0) -> list[tuple[f
     return [(100 + r * math.cos(a), 100 + r * math.sin(a)) for r, a in zip(out, angles, strict=True)]
 
 
-FLOOR = [line for z in (2.0, FLOOR_MM) for line in laid(around(34, 5, 6.0), z)]
-WALL = [line for number in range(1, 16) for line in laid(around(40), 2.0 * number)]
-FOOT = 2 * len(laid(around(40), 2.0))
-POTS = {"floor first": [*FLOOR, *WALL], "the wall's foot first": [*WALL[:FOOT], *FLOOR, *WALL[FOOT:]]}
+DISC = {z: laid(around(34, 5, 6.0), z) for z in (2.0, 4.0, 6.0)}
+FLOOR = [*DISC[2.0], *DISC[4.0]]
+RING = {number: laid(around(40), 2.0 * number) for number in range(1, 16)}
+WALL = [line for ring in RING.values() for line in ring]
+FOOT = 2 * len(RING[1])
+POTS = {
+    "floor first": [*FLOOR, *WALL],
+    "a floor of three": [*FLOOR, *DISC[6.0], *WALL],
+    "the wall's foot first": [*WALL[:FOOT], *FLOOR, *WALL[FOOT:]],
+}
 
 
 @pytest.mark.parametrize("cartridge_ml", [10, 13, 17, 30])
@@ -70,10 +76,28 @@ def test_pauses_go_over_all_that_stands(tmp_path: Path, lines: list[str], cartri
     assert waits == len(summary.pauses) > 0
 
 
-def test_heights_and_layers_rise(tmp_path: Path) -> None:
-    """The first layer holds the floor and the two rings beside it; the wall has a layer a ring from there on."""
-    source = tmp_path / "pot.gcode"
-    source.write_text("\n".join(["G28", "G90", "M83", *POTS["floor first"], "M84"]) + "\n")
-    recipe = make_recipe(load_files({"pot.yaml": CONFIG % 500}))
-    summary = run_file(source, tmp_path / "out.gcode", recipe.config, recipe.steps)
-    assert summary.layer_table.height_mm == pytest.approx([2.0 * number for number in range(2, 16)])
+@pytest.mark.parametrize(("pot", "top_mm"), [("floor first", 4.0), ("a floor of three", 6.0)])
+def test_as_many_layers_as_levels(tmp_path: Path, pot: str, top_mm: float) -> None:
+    """A base of so many layers ends where the floor does, and air from the next on blows on nothing below it.
+
+    The first layer holds the floor and the ring beside it that lies on the bed; the wall has a layer a ring
+    from there on.
+    """
+    source, output = tmp_path / "pot.gcode", tmp_path / "out.gcode"
+    source.write_text("\n".join(["G28", "G90", "M83", *POTS[pot], "M84"]) + "\n")
+    levels = round(top_mm / 2)
+    steps = (
+        f"steps: [{{base: {{layers: {levels}, flow_percent: 150}}}}, "
+        f"{{fan: {{bands: [{{from_layer: {levels + 1}, level_percent: 40}}]}}}}]"
+    )
+    recipe = make_recipe(load_files({"pot.yaml": CONFIG % 500, "piece.yaml": f"{steps}\n"}))
+    summary = run_file(source, output, recipe.config, recipe.steps)
+    heights = summary.layer_table.height_mm
+    assert len(heights) == 15
+    assert heights == pytest.approx([max(top_mm if n == 1 else 2.0 * n, 2.0 * n) for n in range(1, 16)])
+    before = [e for e in run(source.read_bytes()) if e.lays_clay]
+    after = [e for e in run(output.read_bytes()) if e.lays_clay]
+    for own, event in zip(before, after, strict=True):
+        low = event.end_mm[2] <= top_mm
+        assert event.e_metered_mm == pytest.approx((1.5 if low else 1.0) * own.e_metered_mm, abs=1e-4)
+        assert (event.state.fan > 0) == (not low)

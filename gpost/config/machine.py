@@ -238,7 +238,8 @@ class Machine(Settings):
     """How the machine waits for the potter."""
     display_letters: Count = 20
     """How many letters the display shows on one line: gpost cuts its own words to that. A message of yours is
-    shown as it is."""
+    shown up to 60 letters long, without accents and apostrophes, and of its marks with . , : + - = / _ alone:
+    no machine takes those for a command."""
     display: MachineCommand | None = "M117"
     """The command that shows the rest of its line on the display; null for none. Without one, only the
     summary says what a pause is for."""

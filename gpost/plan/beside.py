@@ -243,9 +243,7 @@ def _bed_span(bed: Box, is_round: bool, out_mm: float, half_mm: float) -> tuple[
 def _strokes(lines: list[Line], side: Side, stack: int, bead: Bead, clay_ml: float) -> tuple[Stroke, ...]:
     """As few lines and as few beads on one another as hold the clay, all filled alike; () if none do."""
     path_mm = clay_ml / bead.ml_per_mm
-    used: list[Line] = []
-    while lines[len(used) :] and sum(line.length_mm for line in used) < path_mm:
-        used.append(lines[len(used)])
+    used = _fewest(lines, path_mm)
     room_mm = sum(line.length_mm for line in used)
     levels = math.ceil(path_mm / room_mm - 1e-9) if room_mm else stack + 1
     if levels > stack:
@@ -256,6 +254,19 @@ def _strokes(lines: list[Line], side: Side, stack: int, bead: Bead, clay_ml: flo
         _stroke(line, side, bead, level, filled, backwards=bool(number % 2))
         for number, (level, line) in enumerate(laid)
     )
+
+
+def _fewest(lines: list[Line], path_mm: float) -> list[Line]:
+    """As few of some lines as have room for a path, or all: the longest, and of equal ones the nearest.
+
+    What lies nearest may be short, where a slab leaves little room beside it; a bead there would be a stub.
+    """
+    order = sorted(range(len(lines)), key=lambda place: (-round(lines[place].length_mm), place))
+    count, room_mm = 0, 0.0
+    while count < len(order) and room_mm < path_mm:
+        room_mm += lines[order[count]].length_mm
+        count += 1
+    return [lines[place] for place in sorted(order[:count])]
 
 
 def _stroke(line: Line, side: Side, bead: Bead, level: int, filled: float, *, backwards: bool) -> Stroke:

@@ -88,16 +88,26 @@ CAUSES = ("e-mode",)
 """Warnings that may be why a job can't be done: with E read wrongly no step finds its clay."""
 
 
-def refusal(found: Sequence[Finding]) -> str:
-    """Why a job with errors among these findings is not done: all of them, and what may be allowed."""
+def refusal(found: Sequence[Finding], metering: str = "") -> str:
+    """Why a job with errors among these findings is not done: all of them, and what may be allowed.
+
+    Where they hang on amounts of clay, what puts those in doubt comes first, as the likelier cause: E read in
+    the wrong mode, or `metering`, what the survey says of clay by E that is another than by the path.
+    """
     errors = [finding for finding in found if finding.severity == "error"]
     said = [finding.sentence for finding in errors]
     names = list(dict.fromkeys(finding.name for finding in errors))
     if all(name in ALLOWABLE and name not in NOT_ADVISED for name in names):
         allowing = " ".join(f"--allow {name}" for name in names)
         said.append(f"Fix that; to go on in spite of it, say {allowing}")
-    said += [finding.sentence for finding in found if finding.name in CAUSES]
-    return "\n".join(said)
+    causes = [finding.sentence for finding in found if finding.name in CAUSES]
+    if any(" ml" in finding.text for finding in errors):
+        first = causes or [metering] * bool(metering)
+        return "\n".join([*first, *([MEND_FIRST] if first else []), *said])
+    return "\n".join([*said, *causes])
+
+
+MEND_FIRST = "Mend that first: all amounts of clay rest on it. As they are now,"
 
 
 def _order(finding: Finding) -> tuple[int, int]:

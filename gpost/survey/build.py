@@ -269,6 +269,7 @@ class SurveyBuilder:
             numbered=self._numbering.numbered,
             warnings=warnings,
             wrong_mode=self.findings.wrong_mode,
+            metering=self.findings.metering,
             own_primes=self.findings.own_primes(layers, lines, lookup),
             retell=told,
             own_pauses=own_pauses(commands, self.findings.named.pausing, self.config, self._timed_stops_s),

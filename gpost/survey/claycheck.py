@@ -35,6 +35,8 @@ class ClayCheck:
         self.meter = ClayMeter(config)
         self._half_nozzle_mm = config.machine.nozzle_mm / 2
         self._lumps = Lumps()
+        self.disagrees = ""
+        """What was said last of clay that is another by E than by the path; empty: they agree."""
         self._after_ml = 0.0
         """Net clay after the last bead."""
         self._axes_say_e = config.machine.axis_mode_sets_e
@@ -161,28 +163,31 @@ class ClayCheck:
         by_path_ml = float(layers["path_mm"].sum()) * self.meter.section_ml_per_mm(usual)
         if by_path_ml <= 0 or abs(metered_ml / by_path_ml - 1) <= DISAGREE:
             return
+        self.disagrees = self._disagreement(usual, metered_ml, by_path_ml)
+        yield self.disagrees
+
+    def _disagreement(self, usual: float, metered_ml: float, by_path_ml: float) -> str:
+        """What to say of clay that is another by E than by the path."""
         bead = f"{self.meter.bead_width_mm:g} x {few(usual)} mm"
         if self.meter.path_bead is not None:
-            yield (
+            return (
                 f"clay is metered by the path, as a bead {self.meter.path_bead.words}: {few(metered_ml)} ml. "
                 f"But the layers are {few(usual)} mm apart, and a bead {bead} takes {few(by_path_ml)} ml: "
                 f"say how high the bead is (`clay: metering: {{unit: path, bead_height_mm: {few(usual)}}}`), "
                 "or weigh a piece, since the machine lays what its auger gives"
             )
-            return
         found = (
             f"by E the walls take {few(metered_ml)} ml, but their path times a bead {bead} "
             f"gives {few(by_path_ml)} ml: "
         )
         without_ml = metered_ml - self._factor_ml
         if self._factor_ml and abs(without_ml / by_path_ml - 1) <= DISAGREE:
-            yield (
+            return (
                 f"{found}the file's own flow factor (M221, in force on line {self._factor_line + 1} first) "
                 f"makes it so, and without it they take {few(without_ml)} ml. Take it out where the file is "
                 "made, or say in `bead_width_mm` how wide the beads are with it"
             )
-        else:
-            yield f"{found}check `clay: metering` (what one unit of E is) and `bead_width_mm`"
+        return f"{found}check `clay: metering` (what one unit of E is) and `bead_width_mm`"
 
 
 def usual_rise_mm(layers: NDArray[np.void]) -> float:

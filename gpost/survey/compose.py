@@ -223,10 +223,11 @@ def _join_lower(parts: Parts, begins: Flags) -> None:
 
 
 def _join_floor(parts: Parts, begins: Flags, bead_mm: float) -> None:
-    """A floor and the wall beside it, laid one after the other from below, are one layer to the first's top.
+    """A floor and the wall beside it, laid one after the other from below, are as many layers as have levels.
 
-    Whichever is first: it is low, and the other lies round or inside it and touches it, but not over it. So
-    layers rise, and what is laid lower than clay that stands is no layer's start. The next turn of a wall
+    Whichever is first: it is low, and the other lies round or inside it and touches it, but not over it. All
+    of the first that lies as high as the second begins is one layer with the lowest of that; what is laid
+    higher begins a layer each, though it is no higher than the first's top. The next turn of a wall
     that waves comes down too, but not below the lowest of the turn before.
     """
     first = np.flatnonzero(begins)
@@ -249,7 +250,8 @@ def _join_floor(parts: Parts, begins: Flags, bead_mm: float) -> None:
     least, most = (float(room) / bead_mm for room in (room_mm.min(), room_mm.max()))
     # a spiral ends on one side, and is a bead further from the wall on the other
     if CLEAR_BEADS <= least <= TOUCHING and most <= TOUCHING + 1:
-        begins[first[1:end]] = False
+        begin = int(np.argmax(high[:place] > low[place] - DROP_MM))
+        begins[first[begin + 1 : place + 1]] = False
 
 
 def _room_mm(parts: Parts, one: slice, other: slice) -> Floats:

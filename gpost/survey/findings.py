@@ -213,6 +213,11 @@ class Findings:
             )
         return found
 
+    @property
+    def metering(self) -> str:
+        """That among the warnings which says that clay by E and by the path disagree; empty: none does."""
+        return self._clay.disagrees
+
     def own_primes(self, layers: NDArray[np.void], lines: int, lookup: FileLookup) -> dict[str, int]:
         """What is said of each place where the file itself runs out much clay, and its line.
 

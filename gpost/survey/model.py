@@ -112,6 +112,8 @@ class Survey:
     warnings: tuple[str, ...] = ()
     wrong_mode: str = ""
     """The one among the warnings that says that E seems to be read in the wrong mode; empty: none does."""
+    metering: str = ""
+    """The one among them that says that clay by E and by the path disagree; empty: none does."""
     own_primes: Mapping[str, int] = field(default_factory=dict)
     """Those among the warnings that tell of a push in one place, each with its line."""
     retell: Callable[[int], tuple[str, ...]] | None = field(default=None, repr=False, compare=False)

@@ -8,12 +8,17 @@ from numpy.typing import NDArray
 from gpost.common.digits import few
 from gpost.common.records import record
 from gpost.motion.follow import Follower
+from gpost.motion.inplace import in_place
 from gpost.motion.modes import on_lines
 
 OTHER_AXES = "ABCUVW"
 MOSTLY = 0.9
 """Part of the moves on which a word must rise to look like clay: G92 may set it back now and then."""
 LEAST_MOVES = 3
+LEAST_DROPS = 3
+"""So many places at which clay is pushed while the nozzle stands are no prime."""
+SAME_MM = 0.1
+"""Drops nearer than that are one."""
 STAYS_MOVES, STAYS_TIMES = 20, 10
 """E must stay on so many moves, along so many times the path of the beads, to be told: travels may say it."""
 
@@ -38,6 +43,10 @@ class NoClay:
         self._axes: dict[str, _Axis] = {}
         self._falls, self._falls_line, self._falls_mm = 0, 0, 0.0
         self._stays, self._stays_line, self._stays_mm = 0, 0, 0.0
+        self._drops, self._drops_line = 0, 0
+        """Places at which clay was pushed while the nozzle stood there; counted until a bead comes."""
+        self._drop_mm = np.full(2, np.nan)
+        """The last of them."""
         self._laid_mm = 0.0
         """All path on which clay is laid, beside the piece too."""
 
@@ -54,10 +63,26 @@ class NoClay:
             self._falls += len(falls)
             self._falls_mm += float(moves.path_mm[falls].sum())
         self._laid_mm += float(moves.path_mm @ moves.laying)
+        if not self._laid_mm:
+            self._look_at_drops(follower)
         still = np.flatnonzero(moves.e_mm == 0)
         still = still[moves.xy[still] & ~moves.rapid[still]]
         if len(still):
             self._look_at_still(follower, still)
+
+    def _look_at_drops(self, follower: Follower) -> None:
+        """Pushes in place, each elsewhere than the one before."""
+        at = np.flatnonzero(in_place(follower) & (follower.moves.e_mm > 0))
+        if not len(at):
+            return
+        places = follower.moves.end[:2, at]
+        before = np.column_stack([self._drop_mm, places[:, :-1]])
+        # there is none before the first: that is elsewhere, too
+        elsewhere = ~(np.abs(places - before) <= SAME_MM).all(axis=0)
+        if not self._drops:
+            self._drops_line = follower.block.chunk.first_line + int(follower.moves.line[at[0]])
+        self._drops += int(np.count_nonzero(elsewhere))
+        self._drop_mm = places[:, -1]
 
     def _look_at_still(self, follower: Follower, still: NDArray[np.int64]) -> None:
         """Moves along by an absolute E word that says again what E is."""
@@ -118,7 +143,17 @@ class NoClay:
                 f"{text}; {self._falling('it')}, as if clay were drawn back. If that is the wall, the sign "
                 "of E is turned round: let what makes the file count it upwards"
             )
-        return text if elsewhere else f"{text}; slice the piece again"
+        if elsewhere:
+            return text
+        if self._drops >= LEAST_DROPS:
+            return (
+                f"the file lays no beads: it pushes clay at {self._drops} places while the nozzle stands "
+                f"still (from line {self._drops_line + 1} on), as drops. gpost tells layers, heights and "
+                "walls by the path along which clay is laid, so it can plan nothing for drops: print such a "
+                "file as it is, or let what makes it join the drops to beads, with E on the moves along the "
+                "path"
+            )
+        return f"{text}; slice the piece again"
 
     def sentence(self, laid_mm: float) -> str:
         """A warning where E falls along more path than has clay, or stays along far more; else empty."""

@@ -307,10 +307,16 @@ def exact(value: float) -> str:
 def plain(text: str, longest: int) -> str:
     """Text that no controller can take for anything but text: one line of ASCII letters, digits, few marks.
 
-    Accents are dropped; other letters become '_', other marks and control characters a blank.
+    Accents and apostrophes are dropped, a semicolon is a comma; other letters become '_', other marks and
+    control characters a blank.
     """
     bare = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    bare = bare.translate(_SPELT)
     return " ".join("".join(map(_harmless, bare)).split())[:longest].strip()
+
+
+_SPELT = str.maketrans({"'": "", "\u2019": "", ";": ","})
+"""What of a sentence's marks can be shown otherwise: "don't; wait" reads "dont, wait"."""
 
 
 def _harmless(char: str) -> str:

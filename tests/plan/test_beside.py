@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from gpost.api import Config, LayClay, Plan, PlanError, Spot, Stroke
 from gpost.plan import beside
 from gpost.plan.beside import BeadSettings, Box, lay_beside, piece_box
+from gpost.plan.intentions import Ground
 from gpost.testing import make_survey
 
 AREA_MM2 = (10 - 4) * 4 + math.pi * 4
@@ -291,3 +292,23 @@ def test_lines_on_a_round_bed_end_on_its_rim(side: str, at_mm: float) -> None:
 def test_the_longest_free_stretch(taken: list[Box], free_mm: tuple[float, float]) -> None:
     """Of a line at 20 mm on a bed of 280, for a bead 10 mm wide: between what is in its way, half a bead off."""
     assert beside._free(Box(0, 280, 0, 280), False, taken, 20.0, 5.0) == free_mm
+
+
+@pytest.mark.parametrize("side", ["auto", "front", "left", "right", "back"])
+def test_short_room_beside_a_slab_makes_no_stubs(side: str) -> None:
+    """A slab of 160 round the middle of a bed of 280 leaves 60 mm at each side of it, of which 45 for a bead.
+
+    The lines nearest to the piece run there; 5 ml, 137 mm of bead, lie as one beyond the slab, and not as two
+    stubs and a bead.
+    """
+    plan = pot_plan().adding("slab", [Ground((60.0, 220.0), (60.0, 220.0), 3.0)])
+    (stroke,) = laid(plan, 5, side=side).strokes
+    assert math.dist(*stroke.points_mm) == pytest.approx(5000 / AREA_MM2)
+
+
+def test_as_few_lines_as_hold_the_clay_and_the_nearest_of_equal_ones() -> None:
+    """One more than a line beyond the slab holds (270 mm, 9.9 ml): two there, the nearest, filled alike."""
+    plan = pot_plan().adding("slab", [Ground((60.0, 220.0), (60.0, 220.0), 3.0)])
+    strokes = laid(plan, 10.5, side="front").strokes
+    assert [stroke.points_mm[0][1] for stroke in strokes] == [46, 34]
+    assert [stroke.clay_ml for stroke in strokes] == pytest.approx([5.25, 5.25])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -144,3 +145,38 @@ def test_a_wrong_metering_is_found_before_the_print(tmp_path: Path) -> None:
     assert any("metering" in text for text in texts)
     right = Config.model_validate({"cartridge": {"volume_ml": 2000}})
     assert not [f for f in check_file(tmp_path / "piece.gcode", right, ()) if f.name == "odd"]
+
+
+@pytest.mark.parametrize(("ml_per_unit", "first"), [(1.0, "swap: "), (0.5, "by E the walls take ")])
+def test_the_likelier_cause_of_too_little_clay_comes_first(
+    tmp_path: Path, ml_per_unit: float, first: str
+) -> None:
+    """A swap that comes too early is put off where the metering is right; where it is wrong, that is told."""
+    lines = ["G21", "G90", "M83", "G28", "G0 X140 Y100 Z2 F1500"]
+    for level in range(1, 11):
+        # a bead 6 mm wide and 2 mm high, round at its sides: 4 x 2 + pi mm2
+        push = math.pi * 40 * (8 + math.pi) / 1000
+        lines += [f"G0 Z{2 * level}", f"G3 X60 I-40 E{push:.4f}", f"G3 X140 I40 E{push:.4f}"]
+    (tmp_path / "pot.gcode").write_text("\n".join(lines) + "\n")
+    metering = {"unit": "ml", "ml_per_unit": ml_per_unit}
+    config = Config.model_validate(
+        {"clay": {"metering": metering, "bead_width_mm": 6}, "cartridge": {"line_ml": 20}}
+    )
+    swap = build_manager().load(["swap"])["swap"]
+    step = swap(swap.Settings.model_validate({"at_height_mm": 4, "colour": "blue"}))
+    with pytest.raises(PlanError) as raised:
+        run_file(tmp_path / "pot.gcode", tmp_path / "out.gcode", config, [step])
+    said = str(raised.value).splitlines()
+    assert said[0].startswith(first)
+    assert said[-1].startswith("swap: blue: only ")
+    assert len(said) == (1 if ml_per_unit == 1 else 3)
+
+
+def test_a_doubtful_metering_is_no_cause_of_a_piece_off_the_bed(pot: Pot, tmp_path: Path) -> None:
+    """That would be so with any amount of clay."""
+    path = tmp_path / "pot.gcode"
+    path.write_text(pot(start=["G28", "G90", "M83"], end=WRONG))
+    half = Config.model_validate({"clay": {"metering": {"unit": "ml", "ml_per_unit": 0.1}}})
+    with pytest.raises(PlanError) as raised:
+        run_file(path, tmp_path / "out.gcode", half, [])
+    assert "by E the walls" not in str(raised.value)

@@ -274,15 +274,15 @@ def test_each_turn_of_a_bowl_that_waves_is_a_layer(out: float) -> None:
 @pytest.mark.parametrize(
     ("rows", "expected"),
     [
-        ([*floor(2), *wall(2.0)], [0, 4, 5, 6, 7]),  # the wall's rings at 2 and 4 lie beside the floor
-        ([*floor(3), *wall(2.0)], [0, 6, 7, 8]),
-        ([*floor(3), *wall(4.0)], [0, 5, 6, 7, 8]),
+        ([*floor(2), *wall(2.0)], [0, 3, 4, 5, 6, 7]),  # the wall's rings at 2 and 4 lie beside the floor
+        ([*floor(3), *wall(2.0)], [0, 4, 5, 6, 7, 8]),
+        ([*floor(3), *wall(4.0)], [0, 1, 4, 5, 6, 7, 8]),
         ([*floor(1), *wall(1.0, rise=2.0)], [0, 2, 3, 4, 5, 6]),  # the first turn rises past the floor
-        ([*wall(2.0, count=2), *floor(2), *wall(6.0)], [0, 4, 5, 6, 7, 8, 9]),
-        ([*floor(2), *two_beads(2.0, 5)], [0, 6, 8, 10]),
-        ([*two_beads(2.0, 2), *floor(2), *two_beads(6.0, 2)], [0, 6, 8]),
-        ([*floor(3), *bowl(2.0)], [0, 6, 7, 8]),
-        ([*wall(1.0, rise=2.0, count=2), *floor(2), *wall(5.0, rise=2.0, count=3)], [0, 4, 5, 6]),
+        ([*wall(2.0, count=2), *floor(2), *wall(6.0)], [0, 3, 4, 5, 6, 7, 8, 9]),
+        ([*floor(2), *two_beads(2.0, 5)], [0, 4, 6, 8, 10]),
+        ([*two_beads(2.0, 2), *floor(2), *two_beads(6.0, 2)], [0, 5, 6, 8]),
+        ([*floor(3), *bowl(2.0)], [0, 4, 5, 6, 7, 8]),
+        ([*wall(1.0, rise=2.0, count=2), *floor(2), *wall(5.0, rise=2.0, count=3)], [0, 3, 4, 5, 6]),
     ],
     ids=[
         "two",
@@ -297,13 +297,13 @@ def test_each_turn_of_a_bowl_that_waves_is_a_layer(out: float) -> None:
     ],
 )
 def test_a_floor_and_the_wall_round_it_are_one_piece(rows: list[Row], expected: list[int]) -> None:
-    """One after the other they are one layer to the top of the first, and from there on each ring is one."""
+    """As many layers as levels: the first and the lowest ring of the other are one, then each ring is one."""
     found = composed(rows)
     assert np.flatnonzero(found.begins).tolist() == expected
     assert (found.pieces, found.lead_in, found.odd.any()) == (1, 0, False)
     first = np.flatnonzero(found.begins)
-    tops_mm = np.maximum.reduceat([row[4][1] for row in rows], first)
-    assert (np.diff(tops_mm) > 0).all()
+    lowest_mm = np.minimum.reduceat([row[4][0] for row in rows], first)
+    assert (np.diff(lowest_mm) > 0).all()
 
 
 @pytest.mark.parametrize(

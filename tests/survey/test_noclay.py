@@ -118,3 +118,22 @@ def test_travels_that_say_the_e_that_holds(survey_of: SurveyOf) -> None:
             lines += [f"G1 X10 Y{11 + at} E{e}"]
         warnings = survey_of("\n".join(lines) + "\nG0 Z40\n").warnings
         assert not any("says again" in one for one in warnings)
+
+
+@BOTH
+@pytest.mark.parametrize("again", ["", "G1 E-3\nG1 E3\n"], ids=["once", "drawn back and given again"])
+def test_drops(survey_of: SurveyOf, again: str, chunk_bytes: int) -> None:
+    """A wall of drops, pushed in place, is told as what it is: to slice it again would not help."""
+    drops = [f"G0 Z6\nG0 X{100 + 3 * n} Y100\nG0 Z2\nG1 E35 F1800\n{again}" for n in range(40)]
+    said = refusal(survey_of, "G21\nG90\nM83\nG28\n" + "".join(drops), chunk_bytes)
+    assert said.startswith(
+        "the file lays no beads: it pushes clay at 40 places while the nozzle stands still (from line 8 on), "
+        "as drops."
+    )
+    assert "slice" not in said
+
+
+def test_a_prime_alone_is_no_wall_of_drops(survey_of: SurveyOf) -> None:
+    """A bucket and a tap on the bed, and then nothing: the file has lost its clay."""
+    text = "G21\nG90\nM83\nG28\nG0 X5 Y5 F600\nG1 E40\nG0 X80 Y80\nG1 E2\nG1 X90\nG1 Y90\n"
+    assert "slice the piece again" in refusal(survey_of, text)

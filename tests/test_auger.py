@@ -11,6 +11,10 @@ from pathlib import Path
 
 import pytest
 
+from gpost.pipeline import check_file
+from gpost.read.source import Source
+from gpost.survey.build import survey_source
+from tests.config_files import load_files
 from tests.reference.interpreter import run
 from tests.reference.state import Event
 from tests.resuming import ran, resume, summary, typed
@@ -153,3 +157,19 @@ def test_an_output_is_known_without_its_comments(tmp_path: Path) -> None:
     (folder / "bare.gcode").write_text("\n".join([*bare, ""]))
     result = typed("check", folder / "bare.gcode", "-c", folder / "studio.yaml")
     assert "second-run" in result.output
+
+
+def test_without_the_key_travels_are_told_once_and_guesses_a_few_times(tmp_path: Path) -> None:
+    """The cause stands beside what comes of it, and what comes of it isn't said for each layer anew."""
+    (tmp_path / "pot.gcode").write_text(squares())
+    config = "\n".join(line for line in CONFIG.splitlines() if "auger:" not in line)
+    (tmp_path / "studio.yaml").write_text(config)
+    path = tmp_path / "pot.gcode"
+    loaded = load_files({"studio.yaml": config}).config
+    found = [finding for finding in check_file(path, loaded, []) if finding.severity != "note"]
+    assert [finding.count for finding in found if finding.name == "off-path"] == [2 * LAYERS]
+    guesses = [finding for finding in found if finding.name == "odd-layers"]
+    assert len(guesses) == 5
+    survey = survey_source(Source(path), loaded)
+    assert sum(finding.count for finding in guesses) == len(survey.odd) > 5
+    assert [finding.line for finding in guesses] == [stretch.first_line for stretch in survey.odd[:5]]

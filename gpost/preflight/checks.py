@@ -20,6 +20,7 @@ from gpost.preflight.flow import Flow
 from gpost.preflight.heating import Heating
 from gpost.preflight.homing import Homing
 from gpost.preflight.model import ALLOWABLE, NOT_ADVISED, SEVERITIES, Finding
+from gpost.preflight.offpath import OffPath
 from gpost.preflight.offslab import OffSlab
 from gpost.preflight.otherair import OtherAir
 from gpost.preflight.ownblocks import OwnBlocks
@@ -48,8 +49,9 @@ class Preflight:
             ThroughWall(config, stretches),
         )
         families = (homing, reach, Flow(config), floating, through, OwnBlocks(config))
-        self._along = (stretches, *families, standing, air, running, heating)
-        self._of_file = (Told(), *families, WallCheck(config))
+        off_path = OffPath(config)
+        self._along = (stretches, *families, off_path, standing, air, running, heating)
+        self._of_file = (Told(), *families, off_path, WallCheck(config))
         at_the_plan = (Added(config), Crossed(reach), OffSlab(reach), Supply(config), Times(config))
         self._of_plan = (
             FileCommands(config),
@@ -84,8 +86,9 @@ def in_order(found: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=_order))
 
 
-CAUSES = ("e-mode",)
-"""Warnings that may be why a job can't be done: with E read wrongly no step finds its clay."""
+CAUSES = ("e-mode", "off-path")
+"""Warnings that may be why a job can't be done: with E read wrongly no step finds its clay, and travels that
+count as clay are layers."""
 
 
 def refusal(found: Sequence[Finding], metering: str = "") -> str:

@@ -35,6 +35,7 @@ NAMES: dict[str, str] = {
     "blown-wait": "the file leaves the blower on while the machine waits",
     "cold-rim": "the file stands still for longer than the rim may wait",
     "other-air": "the file's air is another than the studio's blower",
+    "off-path": "moves count as clay by the path while what may be the auger is off",
     "runs-on": "what may be the auger runs on while the nozzle waits or is away",
     "air-level": "the blower can't be set as a step asks",
     "command": "what is sent beside moves",

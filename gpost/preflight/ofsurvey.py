@@ -8,8 +8,11 @@ import numpy as np
 
 from gpost.preflight.model import Finding, Severity
 from gpost.preflight.wall import wall_findings
-from gpost.survey.layerrows import MUCH_BESIDE_MM
+from gpost.survey.layerrows import MUCH_BESIDE_MM, OddStretch
 from gpost.survey.model import Survey
+
+MOST_SHOWN = 5
+"""Stretches whose layers are a guess that are told one by one."""
 
 
 def odd_findings(survey: Survey, since: int = 0, silenced: Collection[int] = ()) -> Iterator[Finding]:
@@ -24,8 +27,20 @@ def odd_findings(survey: Survey, since: int = 0, silenced: Collection[int] = ())
         severity: Severity = "warning" if line is None or line >= survey.first_bead else "note"
         yield Finding("e-mode" if text == survey.wrong_mode else "odd", severity, None, text)
     yield from _spread(survey, since)
-    odd = (stretch for stretch in survey.odd if stretch.end_line > since)
-    yield from (Finding("odd-layers", "warning", stretch.first_line, stretch.text) for stretch in odd)
+    yield from _guesses([stretch for stretch in survey.odd if stretch.end_line > since])
+
+
+def _guesses(odd: list[OddStretch]) -> Iterator[Finding]:
+    """One for each stretch whose layers are a guess; where there are many, one for all but the first."""
+    shown = odd if len(odd) <= MOST_SHOWN else odd[: MOST_SHOWN - 1]
+    yield from (Finding("odd-layers", "warning", stretch.first_line, stretch.text) for stretch in shown)
+    rest = odd[len(shown) :]
+    if rest:
+        low_mm, high_mm = min(one.low_mm for one in rest), max(one.high_mm for one in rest)
+        yield Finding("odd-layers", "warning", rest[0].first_line, (
+            f"so it is on {len(rest)} more stretches, from {low_mm:.1f} to {high_mm:.1f} mm: of layers "
+            f"{rest[0].first_layer} to {rest[-1].last_layer}, as counted, those are a guess, too"
+        ), len(rest))  # fmt: skip
 
 
 def _spread(survey: Survey, since: int) -> Iterator[Finding]:

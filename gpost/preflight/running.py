@@ -1,11 +1,7 @@
-"""What the file has switched on and may be its auger, and what runs on while the nozzle waits or is away.
-
-M3 to M5: NISTIR 6556, section 3.6.2. M42, M126 and M127: common practice, no source.
-"""
+"""What the file has switched on and may be its auger, and what runs on while the nozzle waits or is away."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from itertools import chain
 from typing import NamedTuple
@@ -17,21 +13,14 @@ from gpost.common.among import among
 from gpost.config.auger import AugerCommands
 from gpost.motion import codes
 from gpost.motion.follow import Follower
-from gpost.motion.lines import numbers_on
 from gpost.plan.intentions import Ask, LayClay, Pause, Restart, Wait
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
+from gpost.preflight.switches import DTYPE, Switches, advice, by, starts, switches_in, things, written
 
-_SPINDLE, _VALVE, _PIN = range(3)
-_KINDS = {30: _SPINDLE, 40: _SPINDLE, 50: _SPINDLE, 1260: _VALVE, 1270: _VALVE, codes.SET_PIN: _PIN}
-_STOPPED_BY = {_SPINDLE: "M5", _VALVE: "M127"}
-_ALIKE = ({"M3", "M4", "M5"}, {"M126", "M127"})
-"""Codes that switch one thing."""
-_SWITCHES, _STOPS = codes.CodeTable(_KINDS), codes.CodeTable({50, 1270})
 SHOWN = 5
 """Steps, with their places, that a sentence names."""
-_DTYPE = np.dtype([("line", "i8"), ("code_x10", "i4"), ("pin", "f8"), ("level", "f8")])
-Switches = NDArray[np.void]
+_GAIN = "it is off there and runs again at the wall"
 
 
 class _Stop(NamedTuple):
@@ -45,21 +34,13 @@ class Running:
     """Remembers what switches a spindle, a pin or a valve that isn't the studio's blower."""
 
     def __init__(self) -> None:
-        self._found: list[Switches] = [np.zeros(0, _DTYPE)]
+        self._found: list[Switches] = [np.zeros(0, DTYPE)]
 
     def observe(self, follower: Follower, _clay_ml: NDArray[np.float64]) -> None:
         """Look at one block."""
-        if not (_SWITCHES(follower.m) > 0).any():
-            return
-        commands = follower.commands  # in which the blower's own stand as M106 and M107
-        pick = (commands["letter"] == b"M") & (_SWITCHES(commands["code_x10"]) > 0)
-        found = np.zeros(int(np.count_nonzero(pick)), _DTYPE)
-        found["line"], found["code_x10"] = commands["line"][pick], commands["code_x10"][pick]
-        inside = found["line"] - follower.block.chunk.first_line
-        found["pin"], found["level"] = (numbers_on(follower.block, inside, letter) for letter in "PS")
-        of_pin = found["code_x10"] == codes.SET_PIN
-        found["pin"][~of_pin] = math.nan
-        self._found.append(found[~(of_pin & np.isnan(found["level"]))])  # without a level it switches none
+        found = switches_in(follower)
+        if len(found):
+            self._found.append(found)
 
     def findings(self, plan: Plan) -> Iterator[Finding]:
         """One for each thing that is on where the nozzle waits or is away.
@@ -73,11 +54,8 @@ class Running:
         found = np.concatenate(self._found)
         found = found[plan.stays(found["line"])]
         stops = sorted(_stops(plan)) if len(found) else []
-        for thing in _things(found) if stops or plan.restart else ():
-            name = codes.name_of("M", int(thing["code_x10"][0]))
-            alike = next((names for names in _ALIKE if name in names), {name})
-            if alike.isdisjoint(machine.pushes_no_clay):
-                yield from _told(thing, stops, plan)
+        for thing in things(found, machine.pushes_no_clay) if stops or plan.restart else ():
+            yield from _told(thing, stops, plan)
 
 
 def _left_on(plan: Plan, auger: AugerCommands) -> Iterator[Finding]:
@@ -112,14 +90,6 @@ def _stops(plan: Plan) -> Iterator[_Stop]:
     yield from (_Stop(pause.line, f"the file's own {pause.command}") for pause in plan.own_pauses)
 
 
-def _things(found: Switches) -> Iterator[Switches]:
-    """What switches each thing: the spindle, the valve, each pin."""
-    kind = np.array([_KINDS[code] for code in found["code_x10"].tolist()])
-    pin = np.where(np.isnan(found["pin"]), -1.0, found["pin"])
-    for one in dict.fromkeys(zip(kind.tolist(), pin.tolist(), strict=True)):
-        yield found[(kind == one[0]) & (pin == one[1])]
-
-
 def _told(thing: Switches, stops: list[_Stop], plan: Plan) -> Iterator[Finding]:
     on = [(stop, _on_at(thing, stop.line)) for stop in stops if stop.line >= plan.since]
     running = [(stop, at) for stop, at in on if at is not None]
@@ -129,52 +99,26 @@ def _told(thing: Switches, stops: list[_Stop], plan: Plan) -> Iterator[Finding]:
     elif running:
         first, at = running[0][0], running[0][1]
         yield Finding("runs-on", "warning", first.line, (
-            f"{_by(thing[at])} has switched on what may push clay, and gpost doesn't switch it off where "
+            f"{by(thing[at])} has switched on what may push clay, and gpost doesn't switch it off where "
             f"the nozzle waits or leaves the wall: {_places([stop for stop, _ in running])}. If it is your "
-            f"auger, clay runs on there all the while: {_advice(thing[at])}"
+            f"auger, clay runs on there all the while: {advice(thing[at], _GAIN)}"
         ), len(running))  # fmt: skip
 
 
 def _not_begun(command: np.void, line: int) -> Finding:
     """What the file had on where a stopped print goes on; at later waits it is as in the whole print."""
     return Finding("runs-on", "warning", line, (
-        f"{_by(command)} had switched on what may push clay where the print goes on, and gpost neither "
+        f"{by(command)} had switched on what may push clay where the print goes on, and gpost neither "
         "switches it on there nor off where the nozzle waits later. If it is your auger, no clay comes at "
-        f"first: write {_written(command)} into the rest, behind the line `; gpost: resume ends`. For other "
-        f"prints, {_advice(command)}"
+        f"first: write {written(command)} into the rest, behind the line `; gpost: resume ends`. For other "
+        f"prints, {advice(command, _GAIN)}"
     ))  # fmt: skip
-
-
-def _by(command: np.void) -> str:
-    return f"{_written(command)} (line {int(command['line']) + 1})"
 
 
 def _on_at(thing: Switches, line: int) -> int | None:
     """Which command has it on before a line; None: it is off."""
     at = int(np.searchsorted(thing["line"], line)) - 1
-    if at < 0 or _STOPS(thing["code_x10"][at : at + 1])[0] or thing["level"][at] == 0:
-        return None
-    return at
-
-
-def _written(command: np.void) -> str:
-    """A command as its code, P and S."""
-    words = [codes.name_of("M", int(command["code_x10"]))]
-    words += [f"{letter}{command[key]:g}" for letter, key in (("P", "pin"), ("S", "level"))
-              if not math.isnan(command[key])]  # fmt: skip
-    return " ".join(words)
-
-
-def _advice(command: np.void) -> str:
-    """Which key to write."""
-    name, pin = codes.name_of("M", int(command["code_x10"])), float(command["pin"])
-    which = "" if math.isnan(pin) else f" P{pin:g}"
-    level = "" if math.isnan(command["level"]) else " S<level>"
-    off = _STOPPED_BY.get(_KINDS[int(command["code_x10"])], f"{name}{which} S0")
-    return (
-        f'say under `machine:` `auger: {{on: "{name}{which}{level}", off: "{off}"}}`, and it is off there '
-        f"and runs again at the wall; if it is none, `pushes_no_clay: [{name}]`"
-    )
+    return at if at >= 0 and starts(thing[at : at + 1])[0] else None
 
 
 def _places(stops: list[_Stop]) -> str:

@@ -40,23 +40,27 @@ def still(event: Event, block: Block) -> bool:
 
 @given(
     lines=st.lists(st.sampled_from(BEAD_LINES + SWITCHES), min_size=1, max_size=12),
-    wishes=st.lists(st.tuples(st.integers(0, 20), st.sampled_from(WISHES)), min_size=1, max_size=3),
+    wishes=st.lists(
+        st.tuples(st.integers(0, 20), st.sampled_from([0.0, 0.4]), st.sampled_from(WISHES)), min_size=1, max_size=3
+    ),
     chunk_bytes=st.sampled_from([20, 90, 1 << 18]),
 )
-@example(lines=["M5", "S300", "M3", "G1 X90 E5"], wishes=[(2, WISHES[0])], chunk_bytes=1 << 18)
-@example(lines=["M3 S0", "S300", "G1 X90 E5"], wishes=[(2, WISHES[2])], chunk_bytes=20)
+@example(lines=["M5", "S300", "M3", "G1 X90 E5"], wishes=[(2, 0.0, WISHES[0])], chunk_bytes=1 << 18)
+@example(lines=["M3 S0", "S300", "G1 X90 E5"], wishes=[(2, 0.0, WISHES[2])], chunk_bytes=20)
 def test_off_in_blocks_and_as_it_was_behind_them(
-    rewrite: Any, lines: list[str], wishes: list[tuple[int, Any]], chunk_bytes: int
+    rewrite: Any, lines: list[str], wishes: list[tuple[int, float, Any]], chunk_bytes: int
 ) -> None:
     """The machine is given back with spindle and speed as they were; E that is asked for comes while it turns."""
     program = "\n".join([*START, *lines, "G1 X50 E1", "M5", ""]).encode()
-    asked: list[Intention] = [wish(Spot(len(START) + min(at, len(lines)))) for at, wish in wishes]
+    asked: list[Intention] = [
+        wish(Spot(len(START) + min(at, len(lines)), fraction)) for at, fraction, wish in wishes
+    ]
     result = rewrite(program, asked, config=AUGER, chunk_bytes=chunk_bytes)
     check(result)
     for one in seen(result):
         block = one.block
-        assert not any(event.state.spindle_on for event in block.events if still(event, block))
-        turning = [event for event in block.events if event.kind == "move" and event.state.spindle_on]
+        assert not any(event.state.spindle_on for event in block.events[one.lead :] if still(event, block))
+        turning = [event for event in block.events[one.lead :] if event.kind == "move" and event.state.spindle_on]
         assert total_e(turning) >= clay_mm(one.wish) * 0.999
         assert all(event.state.speed == one.before.speed for event in turning)
 

@@ -15,6 +15,7 @@ from gpost.motion.state import MachineState
 from gpost.plan.intentions import (
     Air,
     AirInPause,
+    Ask,
     Command,
     Intention,
     LayClay,
@@ -218,6 +219,32 @@ def test_clay_switched_on_is_off_on_the_way() -> None:
     moves = [n for n, line in enumerate(lines) if line.startswith("G")]
     assert lines.index("M103") < moves[0]
     assert lines.index("M101") > moves[-1]
+
+
+AUGER = {"auger": {"on": "M3 S<level>", "off": "M5"}}
+
+
+@pytest.mark.parametrize(
+    ("state", "machine", "off", "on"),
+    [
+        (replace(STATE, laying=True), {}, "M103", "M101"),
+        (replace(STATE, laying=True), AUGER, "M103", "M101"),
+        (replace(STATE, auger_runs=True, auger_number=600.5), AUGER, "M5", "M3 S600.5"),
+        (replace(STATE, auger_runs=True), AUGER, "M5", "M3"),
+        # one command for both is sent once
+        (replace(STATE, laying=True, auger_runs=True), {"auger": {"on": "M101", "off": "M103"}}, "M103", "M101"),
+        (replace(STATE, auger_number=600.0), AUGER, None, None),
+        (STATE, {}, None, None),
+    ],
+)
+def test_clay_that_is_switched_on_is_off_where_the_nozzle_stands_still(
+    state: MachineState, machine: dict[str, Any], off: str | None, on: str | None
+) -> None:
+    """On the wall it would heap up there, at a wait as at a question."""
+    around = ([off] if off else []), ([on] if on else [])
+    assert block(Wait(Spot(9), 5.0), state=state, **machine) == [*around[0], "G4 P5000", *around[1]]
+    asked = block(Ask(Spot(9), "Look", "to look"), state=state, **machine)
+    assert asked == ["; gpost: ask: to look", *around[0], "M117 Look", "M0", *around[1], "; gpost: ask ends"]
 
 
 @pytest.mark.parametrize(("level", "line"), [(0.0, "M42 P4 S0"), (1.0, "M42 P4 S1"), (0.25, "M42 P4 S0.25")])

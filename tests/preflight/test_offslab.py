@@ -125,13 +125,13 @@ def test_a_disc_of_arcs(tmp_path: Path) -> None:
     assert found(tmp_path, [*arc, *WALL], "slab: {x_size_mm: 147, y_size_mm: 147}") is None
 
 
-def test_a_second_piece(tmp_path: Path) -> None:
-    """Of two cups that climb side by side the first one's foot alone is asked for; the other's hangs over."""
-    finding = found(tmp_path, TWO, "slab: {diameter_mm: 100}")
-    assert finding is not None
-    assert "up to 83.0 mm over" in finding.text  # 100 mm from the slab's middle, 30 of radius, 3 - 50
-    assert finding.line == 3 + 73 + 1
-    assert found(tmp_path, TWO, "slab: {diameter_mm: 240, x_mm: 140}") is None
+def test_cups_that_climb_side_by_side(tmp_path: Path) -> None:
+    """The foot is that of both: a slab for one of them is refused, with the size that would do."""
+    source, recipe = written(tmp_path, TWO, "slab: {diameter_mm: 100}")
+    (refused,) = [f for f in check_file(source, recipe.config, recipe.steps) if f.name == "plan"]
+    # 50 mm from the middle to that of each, 30 of radius, half a bead, 10 of margin; twice
+    assert "186" in refused.text
+    assert found(tmp_path, TWO, "slab: {diameter_mm: 186.1}") is None
 
 
 def test_a_wall_that_leans_out_over_the_slab(tmp_path: Path) -> None:

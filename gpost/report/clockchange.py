@@ -17,6 +17,8 @@ class ClockChange(NamedTuple):
     """By the clock before."""
     by: timedelta
     """Above nought: it is put forward."""
+    start: datetime
+    """What the clock shows at the start, as it was said."""
 
     def told(self) -> str:
         """What to know of it."""
@@ -25,8 +27,19 @@ class ClockChange(NamedTuple):
         return (
             f"the clock is put {way} by {minutes} min at {self.at:%H:%M} on {self.at:%Y-%m-%d}, by this "
             "computer's time zone. The calendar file counts that in; at other times that are told from then "
-            f"on, as on a day's sheet, {do} {minutes} min"
+            f"on, as on a day's sheet, {do} {minutes} min{self._start_told()}"
         )
+
+    def _start_told(self) -> str:
+        """What a start means that the clock shows twice, or never."""
+        shown = f"{self.start:%H:%M}"
+        if self.at + self.by <= self.start < self.at:
+            return f". {shown} comes twice in that night: it is taken for the first"
+        if self.at <= self.start < self.at + self.by:
+            return (
+                f". {shown} is not on the clock in that night: it is taken for {self.start + self.by:%H:%M}"
+            )
+        return ""
 
 
 def moment(wall: datetime, zone: tzinfo | None = None) -> datetime:
@@ -48,7 +61,7 @@ def clock_change(start: datetime, lasts_s: float, zone: tzinfo | None = None) ->
     while high - low > _NEAR:
         middle = low + (high - low) / 2
         low, high = (middle, high) if _offset(middle, zone) == before else (low, middle)
-    return ClockChange((high.replace(microsecond=0, tzinfo=None) + before), by)
+    return ClockChange(high.replace(microsecond=0, tzinfo=None) + before, by, start)
 
 
 def _offset(at: datetime, zone: tzinfo | None) -> timedelta:

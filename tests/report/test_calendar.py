@@ -167,7 +167,9 @@ def test_before_and_after_a_change_times_are_the_wall_s(start_s: float, last_s: 
     [
         (date(2027, 3, 28), 6000, "put forward by 60 min at 02:00 on 2027-03-28"),
         (date(2027, 3, 28), 9000, "put forward by 60 min at 02:00 on 2027-03-28"),
+        (date(2027, 3, 28), 9000, "02:30 is not on the clock in that night: it is taken for 03:30"),
         (date(2026, 10, 25), 9600, "put back by 60 min at 03:00 on 2026-10-25"),
+        (date(2026, 10, 25), 9600, "02:40 comes twice in that night: it is taken for the first"),
         (date(2026, 10, 24), 60000, "put back by 60 min at 03:00 on 2026-10-25"),
     ],
 )
@@ -176,7 +178,8 @@ def test_the_change_is_told(day: date, start_s: float, words: str) -> None:
     change = change_of(day, start_s, [Entry("end", start_s + 12 * 3600, 0.0, "done")], BERLIN)
     assert change is not None
     assert words in change.told()
-    assert ("add 60 min" if "forward" in words else "take off 60 min") in change.told()
+    assert ("add 60 min" if day.month == 3 else "take off 60 min") in change.told()
+    assert ("in that night" in change.told()) == (start_s in (9000, 9600))
 
 
 def test_a_print_through_the_night() -> None:

@@ -32,6 +32,7 @@ _WORDLESS = codes.CodeTable(
 _TIMED_G = codes.CodeTable({codes.DWELL, codes.RELIEVE, codes.UNRELIEVE})
 """G codes that take P or S: a time (NIST RS274/NGC report, section 3.5.4), or, by common practice,
 how much is drawn back."""
+TAKES_S = 2
 _COOLANT_M = frozenset({70, 80, 90})
 """Air or mist by M7, M8 and M9, which have no words (NISTIR 6556, section 3.6.4)."""
 VALVES_M = frozenset({1260, 1270})
@@ -150,16 +151,17 @@ def refuse_shared(
     """Raise SourceError where P or S of what switches a thing may be another command's on its line.
 
     A letter stands once on a line, and it isn't said whose it is (NIST RS274/NGC report, section 3.3.5).
-    `g`: the G codes that are no moves; `own`: the codes that switch the thing.
+    `g`: the G codes that are no moves; `own`: the codes that switch the thing, marked 2 where an S is theirs
+    though they have no words of their own.
     """
-    switching, timed = own(m) > 0, _TIMED_G(g) > 0
+    switching, timed = own(m), _TIMED_G(g) > 0
     if not switching.any() or not ((m_line[1:] == m_line[:-1]).any() or timed.any()):
         return
-    takes_words = _WORDLESS(m) == 0
+    takes_words = (_WORDLESS(m) == 0) | (switching == TAKES_S)
     several = np.bincount(np.append(m_line[takes_words], g_line[timed]), minlength=block.lines) > 1
     said_p, said_s = block.stands("P"), block.stands("S")
-    doubted = said_p[m_line] | (said_s[m_line] & (m != codes.AIR_OFF))
-    wrong = np.flatnonzero(switching & takes_words & several[m_line] & doubted)
+    doubted = (said_p[m_line] & (switching != TAKES_S)) | (said_s[m_line] & (m != codes.AIR_OFF))
+    wrong = np.flatnonzero((switching > 0) & takes_words & several[m_line] & doubted)
     if len(wrong):
         line = m_line[wrong[0]]
         names = [codes.name_of("G", code) for code in g[timed & (g_line == line)].tolist()]

@@ -24,6 +24,8 @@ from gpost.read.block import Block
 
 _CLAY = (codes.CLAY_ON, codes.CLAY_OFF)
 _SPINDLE = (30, 40)
+_NO_PIN = (*_SPINDLE, 50, *_CLAY)
+"""Codes whose line may have a P that is another's."""
 _TIMED_G = codes.CodeTable({codes.DWELL, codes.RELIEVE, codes.UNRELIEVE})
 _OFF, _ON, _STAYS = 0.0, 1.0, 2.0
 
@@ -70,7 +72,8 @@ class StudioAuger:
         self._named = NamedSwitch(auger.on, auger.off, math.inf)
         self._turns = self._on is not None and self._on.code_x10 in _SPINDLE
         """Whether it is the spindle, for which an S counts wherever it stands."""
-        self._own = codes.CodeTable({each.code_x10 for each in (self._on, self._off) if each is not None})
+        own = {each.code_x10 for each in (self._on, self._off) if each is not None}
+        self._own = codes.CodeTable(*(((), {*own, *_SPINDLE}) if self._turns else (own,)))
 
     def pushing(
         self, block: Block, m_line: Ints, m: Ints, g: tuple[Ints, Ints], before: MachineState
@@ -109,8 +112,11 @@ class StudioAuger:
 
     def _by_code(self, block: Block, m_line: Ints, m: Ints) -> tuple[Ints, Floats, Floats]:
         """(which M codes, whether on or off, the number said or NaN)."""
-        pin, number = (numbers_on(block, m_line, letter) for letter in "PS")
-        on, off = np.zeros(len(m), np.bool_), np.zeros(len(m), np.bool_)
+        at = np.flatnonzero(self._own(m))
+        m, line = m[at], m_line[at]
+        pin, said = (numbers_on(block, line, letter) for letter in "PS")
+        pin[among(m, np.array(_NO_PIN))] = np.nan
+        on, off, number = np.zeros(len(m), np.bool_), np.zeros(len(m), np.bool_), said
         if self._on is not None:
             on = (m == self._on.code_x10) & same(pin, self._on.pin)
             if self._turns:
@@ -120,12 +126,12 @@ class StudioAuger:
         if self._off is not None:
             stops = (m == self._off.code_x10) & same(pin, self._off.pin)
             if self._on is not None and self._on.code_x10 == self._off.code_x10:
-                stops &= numbers_on(block, m_line, "S") == self._off.level
+                stops &= said == self._off.level
             off |= stops
-        at = np.flatnonzero(on | off)
         if not self._turns:
             number = np.where(off, np.nan, number)
-        return at, np.where(off[at], _OFF, _ON), number[at]
+        ours = on | off
+        return at[ours], np.where(off, _OFF, _ON)[ours], number[ours]
 
     def _speeds(self, block: Block, m_line: Ints, g: tuple[Ints, Ints]) -> tuple[Ints, Floats]:
         """Where an S that is nobody else's says how fast the spindle turns."""

@@ -33,7 +33,7 @@ class OffPath:
         """Look at one block."""
         if not self._looks:
             return
-        found, moves = switches_in(follower), follower.moves
+        found, moves = switches_in(follower, by_path=True), follower.moves
         line = moves.line[moves.laying] + follower.block.chunk.first_line
         if len(found):
             self._found.append(found)

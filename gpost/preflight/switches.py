@@ -1,6 +1,6 @@
 """What a file switches that may be its auger: the spindle, a valve, a pin.
 
-M3 to M5: NISTIR 6556, section 3.6.2. M42, M126 and M127: common practice, no source.
+M3 to M5: NISTIR 6556, section 3.6.2. M42, M126 and M127, M101 to M103: common practice, no source.
 """
 
 from __future__ import annotations
@@ -13,33 +13,47 @@ from numpy.typing import NDArray
 
 from gpost.motion import codes
 from gpost.motion.follow import Follower
-from gpost.motion.lines import numbers_on
+from gpost.read.block import Block
 
-_SPINDLE, _VALVE, _PIN = range(3)
+_SPINDLE, _VALVE, _PIN, _CLAY = range(4)
+_CLAY_M = (codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF)
 _KINDS = {30: _SPINDLE, 40: _SPINDLE, 50: _SPINDLE, 1260: _VALVE, 1270: _VALVE, codes.SET_PIN: _PIN}
-_STOPPED_BY = {_SPINDLE: "M5", _VALVE: "M127"}
-_ALIKE = ({"M3", "M4", "M5"}, {"M126", "M127"})
+_KINDS |= dict.fromkeys(_CLAY_M, _CLAY)
+_STOPPED_BY = {_SPINDLE: "M5", _VALVE: "M127", _CLAY: "M103"}
+_ALIKE = ({"M3", "M4", "M5"}, {"M126", "M127"}, {"M101", "M102", "M103"})
 """Codes that switch one thing."""
-_SWITCHES, _STOPS = codes.CodeTable(_KINDS), codes.CodeTable({50, 1270})
+_SWITCHES, _STOPS = codes.CodeTable(_KINDS), codes.CodeTable({50, 1270, *_CLAY_M[1:]})
+_FOLLOWED = codes.CodeTable(_CLAY_M)
 DTYPE = np.dtype([("line", "i8"), ("code_x10", "i4"), ("pin", "f8"), ("level", "f8")])
 Switches = NDArray[np.void]
 """Commands in the order of the file, with their P and S; NaN for what isn't said."""
 
 
-def switches_in(follower: Follower) -> Switches:
-    """Those of a block that aren't the studio's blower's or auger's."""
+def switches_in(follower: Follower, *, by_path: bool = False) -> Switches:
+    """Those of a block that aren't the studio's blower's.
+
+    `by_path`: and M101 to M103, which are followed but where clay is metered by the path.
+    """
     if not (_SWITCHES(follower.m) > 0).any():
         return np.zeros(0, DTYPE)
-    commands = follower.commands  # in which those stand as M106 and M107, M101 and M103
+    commands = follower.commands  # in which the blower's stand as M106 and M107
     pick = (commands["letter"] == b"M") & (_SWITCHES(commands["code_x10"]) > 0)
     found = np.zeros(int(np.count_nonzero(pick)), DTYPE)
     found["line"], found["code_x10"] = commands["line"][pick], commands["code_x10"][pick]
     inside = found["line"] - follower.block.chunk.first_line
-    found["pin"], found["level"] = (numbers_on(follower.block, inside, letter) for letter in "PS")
+    found["pin"], found["level"] = (_said(follower.block, inside, letter) for letter in "PS")
     of_pin = found["code_x10"] == codes.SET_PIN
     found["pin"][~of_pin] = math.nan
     switches = ~(of_pin & np.isnan(found["level"]))  # without a level it switches none
-    return np.asarray(found[switches])
+    return np.asarray(found[switches if by_path else switches & (_FOLLOWED(found["code_x10"]) == 0)])
+
+
+def _said(block: Block, line: NDArray[np.int64], letter: str) -> NDArray[np.float64]:
+    """The value of a letter on some lines; NaN where it doesn't stand there, or without a number."""
+    at, value = block.said(letter)
+    column = np.full(block.lines, np.nan)
+    column[at] = value
+    return column[line]
 
 
 def things(found: Switches, none: Collection[str]) -> Iterator[Switches]:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.common.among import distinct
-from gpost.config.model import Config, Machine
+from gpost.config.model import Config
 from gpost.errors import SourceError
 from gpost.motion import codes, machinecodes
 from gpost.motion.follow import Follower
@@ -165,7 +165,7 @@ class Findings:
             *([_FEW_HELD] if self.few_held else []),
             *of_clay,
             *_tools(commands, self.places, since),
-            *_codes(commands, self.config.machine, since),
+            *_codes(commands, self.config, since),
         )
 
     def _refuse_empty(self, layers: NDArray[np.void]) -> None:
@@ -279,12 +279,13 @@ def _never_pushed(on: str) -> str:
     )
 
 
-def _codes(commands: NDArray[np.void], machine: Machine, since: int) -> list[str]:
+def _codes(commands: NDArray[np.void], config: Config, since: int) -> list[str]:
+    machine, by_path = config.machine, config.clay.metering.unit == "path"
     found = []
     g, m = (_said(commands, letter) for letter in (b"G", b"M"))
     if not m.isdisjoint(codes.MIXING_M):
         found.append("the file mixes two clays by M codes; gpost counts both together")
-    if machine.auger is None and not m.isdisjoint({codes.CLAY_ON, codes.CLAY_ON_REVERSE}):
+    if machine.auger is None and not by_path and not m.isdisjoint({codes.CLAY_ON, codes.CLAY_ON_REVERSE}):
         found.append(
             "the file switches clay on and off by M101 and M103; moves between them count as laying clay"
         )

@@ -113,11 +113,25 @@ def test_it_stands_as_m101_and_m103() -> None:
     assert [tuple(said) for said in named.as_written] == [(0, "SET_AUGER", 1010)]
 
 
-@pytest.mark.parametrize("line", ["M42 P5 S255 M280 P1 S9", "M42 P5 S255 G4 P100"])
-def test_whose_number_it_is_must_be_plain(line: str) -> None:
+@pytest.mark.parametrize(
+    ("auger", "line"),
+    [
+        (PIN, "M42 P5 S255 M280 P1 S9"),
+        (PIN, "M42 P5 S255 G4 P100"),
+        (SPINDLE, "M3 S600 G4 S2"),
+        (SPINDLE, "M3 M106 S255"),
+    ],
+)
+def test_whose_number_it_is_must_be_plain(auger: dict[str, str], line: str) -> None:
     """A letter stands once on a line (NIST RS274/NGC report, section 3.3.5)."""
-    with pytest.raises(SourceError, match=r"a command of the auger can't be kept apart.*line of its own"):
-        followed(f"{line}\n", PIN)
+    with pytest.raises(SourceError, match=r"can't be kept apart.*line of its own"):
+        followed(f"{line}\n", auger)
+
+
+@pytest.mark.parametrize("line", ["M5 G4 P200", "M3 G4 P200", "M5 M107", "M3 M8", "M3 S600 M8", "G1 X5 F900 M3 S600"])
+def test_what_is_no_doubt_is_read(line: str) -> None:
+    """The spindle has no P, and M8 no words at all."""
+    assert followed(f"{line}\n", SPINDLE).end.auger_runs == line.startswith(("M3", "G1"))
 
 
 def test_without_the_key_all_is_as_ever() -> None:
@@ -128,3 +142,8 @@ def test_without_the_key_all_is_as_ever() -> None:
     assert np.all(follower.moves.laying)
     assert follower.auger is None
     assert not follower.end.auger_runs
+
+
+def test_a_flag_of_another_command_is_no_matter() -> None:
+    """A P without a number says nothing of the auger."""
+    assert followed("M3 S600\nM25 P\nM84 S\n", SPINDLE).end.auger_number == 600

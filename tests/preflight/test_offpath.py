@@ -32,7 +32,7 @@ def rings(on: str, off: str, travel: str = "G1") -> str:
     return "\n".join([*lines, ""])
 
 
-@pytest.mark.parametrize(("on", "off"), [("M3 S600", "M5"), ("M42 P5 S255", "M42 P5 S0"), ("M126", "M127")])
+@pytest.mark.parametrize(("on", "off"), [("M3 S600", "M5"), ("M42 P5 S255", "M42 P5 S0"), ("M126", "M127"), ("M101", "M103")])
 def test_clay_that_is_counted_while_it_is_off_is_told(check: Check, on: str, off: str) -> None:
     """160 + hypot(60, 100) + 2 times (60 + 60) mm, on three ways; with the key that ends it."""
     finding = check(rings(on, off), BY_PATH)["off-path"]

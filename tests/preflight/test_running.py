@@ -78,6 +78,7 @@ def test_what_runs_on_is_told(check: Check, wish: str, start: str, between: str,
         ("M3 S0", "G4 P1"),
         ("M42 P5 S255", "M42 P5 S0"),
         ("M42 P5", "G4 P1"),  # says no level
+        ("M42 P5 S", "G4 P1"),
         ("M126", "M127"),
         ("M104 S0", "M106 S255"),
     ],

@@ -256,7 +256,7 @@ def test_the_blower_s_commands_are_the_config_s(level: float, line: str) -> None
 
 def test_messages_and_commands_are_single_lines() -> None:
     """A message is shown, commands are sent, and neither moves anything."""
-    assert block(Say(Spot(9), "half; way")) == ["M117 half way"]
+    assert block(Say(Spot(9), "half; way")) == ["M117 half, way"]
     sent = Command(Spot(9), ("M302 P1", "M42 P4 S1"))
     assert block(sent, allow_commands=["M42 P4 S1"]) == ["M302 P1", "M42 P4 S1"]
 

@@ -27,6 +27,7 @@ from gpost.preflight.ownblocks import OwnBlocks
 from gpost.preflight.reach import ReachCheck
 from gpost.preflight.running import Running
 from gpost.preflight.standing import Standing
+from gpost.preflight.steadyauger import SteadyAuger
 from gpost.preflight.stepnotes import Told
 from gpost.preflight.stretches import Stretches
 from gpost.preflight.supply import Supply
@@ -57,6 +58,7 @@ class Preflight:
             FileCommands(config),
             Waiting(),
             AirLevel(),
+            SteadyAuger(config),
             standing,
             air,
             running,

@@ -37,6 +37,7 @@ NAMES: dict[str, str] = {
     "other-air": "the file's air is another than the studio's blower",
     "off-path": "moves count as clay by the path while what may be the auger is off",
     "runs-on": "what may be the auger runs on while the nozzle waits or is away",
+    "steady-auger": "feeds are changed while the file's auger keeps its speed",
     "air-level": "the blower can't be set as a step asks",
     "command": "what is sent beside moves",
     "step": "what a step says of its part of the job",

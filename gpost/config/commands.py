@@ -132,26 +132,8 @@ _GO_ALONG = _SWITCH | {"M24", "M75", "M76", "M77", "M108", "M117", "M118", "M400
 """What may stand in a pause by the studio's word and waits for nobody: what lets go on, the clock of the job,
 messages, a wait for moves to end, and what switches something. Common practice, no source."""
 _MOVES = frozenset({"G0", "G1", "G2", "G3", "G5", "G10", "G11", "G28", "G29", "G30", "G38.2"})
-_MODES = frozenset(
-    {
-        "G17",
-        "G18",
-        "G19",
-        "G20",
-        "G21",
-        "G53",
-        "G54",
-        "G80",
-        "G90",
-        "G91",
-        "G92",
-        "G92.1",
-        "G93",
-        "G94",
-        "G95",
-    }
-    | {"M82", "M83", "M101", "M102", "M103", "M220", "M221"}
-)
+_MODES = {"G17", "G18", "G19", "G20", "G21", "G53", "G54", "G80", "G90", "G91", "G92", "G92.1"}
+_MODES |= {"G93", "G94", "G95", "M82", "M83", "M101", "M102", "M103", "M220", "M221"}
 
 _NUMBER = rf"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+|{LEVEL})"
 _CODE = later(r"([A-Za-z])([0-9]{1,9}(?:\.[0-9])?)(?![0-9.<])")

@@ -121,7 +121,6 @@ FREE = (
 _OF_PAUSES = {
     code for free in FREE if free.kind in ("wait", "hold") and free.places == IN_PAUSE for code in free.codes
 }
-
 _DWELLS = frozenset({"G4"})
 _HOLDS = frozenset({"M84", "M18"})
 _STOPS = frozenset({"M0", "M1"})

@@ -130,7 +130,7 @@ class PauseManner(Settings):
     retrace_mm: Annotated[float, Field(ge=0, le=200)] = 0.0
     """Length of the laid wall that the nozzle goes over again, at the height at which it was laid, before it
     goes on: it presses the joint. It lays nothing there. 0: it goes on where it stopped. Never more than half
-    a layer."""
+    a layer, or half a turn where a layer has several."""
     retrace_gives: bool = False
     """Whether what was drawn back (`relieve_ml`) is given again along that length, and not in the last of the
     descent."""

@@ -9,13 +9,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.survey.beside import FEW_STROKES, MOST_RINGS, TOUCHING, PathOf, beside_piece
-from gpost.survey.bycolumns import SAME_HEIGHT_MM, SAME_PLACE_MM
-from gpost.survey.loops import CLOSED_PATH
-from gpost.survey.parts import FIRST_STROKES, Parts, boxes_apart_mm, leading
+from gpost.survey.bycolumns import SAME_HEIGHT_MM
+from gpost.survey.parts import (
+    BESIDE_MM,
+    FIRST_STROKES,
+    Parts,
+    boxes_apart_mm,
+    boxes_of,
+    closed_layers,
+    leading,
+    travelled,
+)
 from gpost.survey.path import DROP_MM, LEVEL, ODD, TURN, Flags, Floats
-
-BESIDE_MM = 5.0
-"""Distance between bounding boxes at which one thing certainly stands beside the other."""
+from gpost.survey.pieces import count_pieces
 
 MOST_HEIGHTS = 3
 """On so many heights, or fewer, strokes to prime the nozzle may lie: common practice, no source."""
@@ -81,7 +87,7 @@ def compose(parts: Parts, bead_mm: float, path_of: PathOf) -> Composed:
     _join_floor(parts, begins, bead_mm)
     _join_last_strokes(parts, begins)
     boxed = _boxed(parts, begins, off, max(BESIDE_MM, TOUCHING * bead_mm))
-    return Composed(lead_in, begins, boxed, beside, _odd(parts, begins), _count_pieces(parts, begins))
+    return Composed(lead_in, begins, boxed, beside, _odd(parts, begins), count_pieces(parts, begins))
 
 
 def _later(path_of: PathOf, before: int, place: int) -> Floats:
@@ -167,9 +173,9 @@ def _join_turns(parts: Parts, begins: Flags) -> None:
     aside = boxes_apart_mm(parts.low[before], parts.high[before], parts.low[after], parts.high[after]) > 0
     aside &= parts.start[after, 2] >= parts.low[before, 2] - DROP_MM
     turns = (parts.kind[before] == TURN) & (parts.kind[after] == TURN)
-    travelled = _travelled(parts, after)
+    away = travelled(parts, after)
     down = parts.start[after, 2] < parts.mean_mm[before]
-    begins[after[turns & travelled & down & (inside | aside)]] = False
+    begins[after[turns & away & down & (inside | aside)]] = False
 
 
 def _inside(
@@ -213,7 +219,7 @@ def _join_lower(parts: Parts, begins: Flags) -> None:
     inner = np.minimum(low[1:, :2] - low[before, :2], high[before, :2] - high[1:, :2]).min(axis=1) > INSIDE_MM
     outer = np.minimum(low[before, :2] - low[1:, :2], high[1:, :2] - high[before, :2]).min(axis=1) > INSIDE_MM
     clear = inner | outer | (boxes_apart_mm(low[before], high[before], low[1:], high[1:]) > 0)
-    lower = clear & level[1:] & level[before] & _travelled(parts, first[1:])
+    lower = clear & level[1:] & level[before] & travelled(parts, first[1:])
     lower &= high[1:, 2] < high[before, 2] - DROP_MM
     lower[1:] &= low[2:, 2] > high[:-2, 2] + DROP_MM
     again = np.zeros(len(lower), np.bool_)
@@ -233,7 +239,7 @@ def _join_floor(parts: Parts, begins: Flags, bead_mm: float) -> None:
     first = np.flatnonzero(begins)
     low = np.minimum.reduceat(parts.low[:, 2], first)
     high = np.maximum.reduceat(parts.high[:, 2], first)
-    down = _travelled(parts, first[1:]) & (parts.start[first[1:], 2] < high[:-1] - DROP_MM)
+    down = travelled(parts, first[1:]) & (parts.start[first[1:], 2] < high[:-1] - DROP_MM)
     if not down.any():
         return
     place = 1 + int(np.argmax(down))
@@ -320,18 +326,13 @@ def _odd(parts: Parts, begins: Flags) -> Flags:
         ratio = rounds[1:-1] / np.sort(rounds)[len(rounds) // 2]
         odd[inner[(ratio > ALIKE) | (ratio < 1 / ALIKE)]] = True
     first = np.flatnonzero(begins)
-    low, high = _boxes_of(parts, first)
+    low, high = boxes_of(parts, first)
     odd[first[1:][_off_the_wall(parts, first[1:], low[:-1], high[:-1])]] = True
     odd[first[_unlike_the_others(parts, first)]] = True
     # within a wall a turn is whole
-    part = (parts.kind[first] == TURN) & ~_closed_layers(parts, first, low, high) & ~parts.closed[first]
+    part = (parts.kind[first] == TURN) & ~closed_layers(parts, first, low, high) & ~parts.closed[first]
     odd[first[1:-1][part[1:-1]]] = True
     return odd
-
-
-def _closed_layers(parts: Parts, first: NDArray[np.int64], low: Floats, high: Floats) -> Flags:
-    """Whether each layer, which begins with one of these parts, has path enough to go round its box."""
-    return np.asarray(np.add.reduceat(parts.path_mm, first) >= CLOSED_PATH * np.hypot(*(high - low).T))
 
 
 def _unlike_the_others(parts: Parts, first: NDArray[np.int64]) -> Flags:
@@ -349,42 +350,9 @@ def _unlike_the_others(parts: Parts, first: NDArray[np.int64]) -> Flags:
     return unlike
 
 
-def _boxes_of(parts: Parts, first: NDArray[np.int64]) -> tuple[Floats, Floats]:
-    """(low, high) of layers that begin with these parts, x and y, (n, 2) each."""
-    low = np.minimum.reduceat(parts.low[:, :2], first, axis=0)
-    return low, np.maximum.reduceat(parts.high[:, :2], first, axis=0)
-
-
 def _off_the_wall(parts: Parts, which: NDArray[np.int64], low: Floats, high: Floats) -> Flags:
     """Which of these are open level strokes whose middle lies off the box of the layer before each."""
     stroke = (parts.kind[which] == LEVEL) & ~parts.closed[which]
     middle = (parts.low[which, :2] + parts.high[which, :2]) / 2
     off = np.maximum(low[..., :2] - middle, middle - high[..., :2]).max(axis=1)
     return np.asarray(stroke & (off > BESIDE_MM))
-
-
-def _travelled(parts: Parts, to: NDArray[np.int64]) -> Flags:
-    """Whether the nozzle comes from elsewhere to each of these parts, none of them the first."""
-    away = np.zeros(len(to), np.bool_)
-    for axis in range(3):  # one after the other: all at once would hold three columns more
-        away |= np.abs(parts.start[to, axis] - parts.end[to - 1, axis]) > SAME_PLACE_MM
-    return away
-
-
-def _count_pieces(parts: Parts, begins: Flags) -> int:
-    """Pieces one after the other: the nozzle goes down again, to the bottom or beside what is laid.
-
-    A wall that waves comes down too, but not below where the layer before lay, and not by travel.
-    """
-    first = np.flatnonzero(begins)
-    low = np.minimum.reduceat(parts.low[:, 2], first)
-    lower = parts.start[first[1:], 2] < low[:-1] - DROP_MM
-    maybe = np.flatnonzero(_travelled(parts, first[1:]) & lower) + 1
-    pieces, since = 1, 0
-    for place in maybe.tolist():
-        own, start = slice(first[since], first[place]), parts.start[first[place]]
-        lowest = float(parts.start[own, 2].min())
-        beside = boxes_apart_mm(start, start, parts.low[own].min(axis=0), parts.high[own].max(axis=0))
-        if start[2] <= lowest + SAME_PLACE_MM or beside > BESIDE_MM:
-            pieces, since = pieces + 1, place
-    return pieces

@@ -7,13 +7,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.survey.bycolumns import SAME_HEIGHT_MM
+from gpost.survey.bycolumns import SAME_HEIGHT_MM, SAME_PLACE_MM
 from gpost.survey.loops import CLOSED_PATH
 from gpost.survey.path import Flags, Floats
 
 FIRST_STROKES = 64
 """So many strokes at each height are parts of their own, so that those beside the piece can be told apart;
 the last of them holds all that follow."""
+
+BESIDE_MM = 5.0
+"""Distance between bounding boxes at which one thing certainly stands beside the other."""
 
 
 class Parts(NamedTuple):
@@ -61,3 +64,22 @@ def boxes_apart_mm(low: Floats, high: Floats, other_low: Floats, other_high: Flo
 def leading(flags: Flags) -> int:
     """How many stand before the first that is not set."""
     return len(flags) if flags.all() else int(np.argmin(flags))
+
+
+def travelled(parts: Parts, to: NDArray[np.int64]) -> Flags:
+    """Whether the nozzle comes from elsewhere to each of these parts, none of them the first."""
+    away = np.zeros(len(to), np.bool_)
+    for axis in range(3):  # one after the other: all at once would hold three columns more
+        away |= np.abs(parts.start[to, axis] - parts.end[to - 1, axis]) > SAME_PLACE_MM
+    return away
+
+
+def boxes_of(parts: Parts, first: NDArray[np.int64]) -> tuple[Floats, Floats]:
+    """(low, high) of layers that begin with these parts, x and y, (n, 2) each."""
+    low = np.minimum.reduceat(parts.low[:, :2], first, axis=0)
+    return low, np.maximum.reduceat(parts.high[:, :2], first, axis=0)
+
+
+def closed_layers(parts: Parts, first: NDArray[np.int64], low: Floats, high: Floats) -> Flags:
+    """Whether each layer, which begins with one of these parts, has path enough to go round its box."""
+    return np.asarray(np.add.reduceat(parts.path_mm, first) >= CLOSED_PATH * np.hypot(*(high - low).T))

@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from gpost.plan.intentions import Pause, Restart, Shift
 from gpost.plan.plan import Plan
 from gpost.spot import Spot
+from gpost.survey.together import turn_mm
 from gpost.write.script import Place
 
 HERE_MM = 0.02
 """Nearer than that is the same place: a split move is rounded to thousandths, of an inch too."""
-MOST_OF_A_LAYER = 0.5
+MOST_OF_A_TURN = 0.5
 """Further round, the nozzle could come under clay that was laid since."""
 
 
@@ -60,9 +61,14 @@ class Ways:
 
 
 def _longest_mm(plan: Plan, spot: Spot) -> float:
-    """How far back the wall may be gone over: half the layer that ends or is laid there."""
+    """How far back the wall may be gone over: half the layer that ends or is laid there, or half a turn.
+
+    Where several walls climb by turns all their turns are one layer, and each begins below its own end.
+    """
     survey = plan.survey
     index = survey.index_at(spot.line)
     if index >= 0 and spot == survey.start_of(index):
         index -= 1
-    return MOST_OF_A_LAYER * float(survey.layers["path_mm"][index]) if index >= 0 else 0.0
+    if index < 0:
+        return 0.0
+    return MOST_OF_A_TURN * min(float(survey.layers["path_mm"][index]), turn_mm(survey, index, spot))

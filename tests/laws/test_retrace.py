@@ -195,3 +195,44 @@ def test_where_the_piece_is_moved_the_way_is_moved_with_it(rewrite: Any) -> None
         b"G0 X45 Y40",
         b"G0 Z3 F600",
     ]
+
+
+def cups(count: int, turns: int) -> bytes:
+    """Square cups of 40 mm a side, 60 mm apart, that climb by 2 mm a turn; each turn of one, then of the next."""
+    lines = ["G28", "G90", "M83", "G0 Z1 F3000"]
+    for turn in range(turns):
+        for cup in range(count):
+            low, x = 2 * turn, 20 + 60 * cup
+            lines += [f"G0 Z{low + 5}", f"G0 X{x} Y20", f"G0 Z{low} F3000"]
+            corners = ((x + 40, 20), (x + 40, 60), (x, 60), (x, 20))
+            lines += [
+                f"G1 X{px} Y{py} Z{low + side / 2} E30 F900" for side, (px, py) in enumerate(corners, start=1)
+            ]
+    return ("\n".join(lines) + "\n").encode()
+
+
+@pytest.mark.parametrize("count", [2, 3])
+@pytest.mark.parametrize("last", [False, True], ids=["first-cup", "last-cup"])
+def test_of_cups_that_climb_by_turns_it_goes_back_half_of_one_turn(
+    rewrite: Any, count: int, last: bool
+) -> None:
+    """A turn is four sides of 40 mm and a layer that times the cups: a turn back lies 2 mm under its own end.
+
+    Half the fifth turn of a cup, which ends at 10 mm, begins at the corner across and is 9 mm high there.
+    """
+    spot = Spot(4 + 7 * (4 * count + 1 + last * (count - 1)))  # the lift behind that turn
+    x = 20 + 60 * (count - 1) * last
+    found = restart(rewrite, spot, program=cups(count, 8), retrace_mm=155.0)
+    assert found == [
+        f"G0 X{x + 40} Y60".encode(),
+        b"G0 Z9 F600",
+        f"G0 X{x} Z9.5 F900".encode(),
+        b"G0 Y20 Z10",
+        b"G1 F900",
+    ]
+
+
+def test_inside_a_turn_of_one_of_several_cups_it_goes_back_to_where_that_began(rewrite: Any) -> None:
+    """Half way along the second side, 60 mm from the turn's begin: that is less than half of the turn."""
+    found = restart(rewrite, Spot(4 + 7 * 9 + 4, 0.5), program=cups(2, 8), retrace_mm=155.0)
+    assert found[:2] == [b"G0 X80 Y20", b"G0 Z8 F600"]

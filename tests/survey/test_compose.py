@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gpost.survey.compose import BESIDE_MM, Composed, compose
-from gpost.survey.parts import Parts
+from gpost.survey.compose import Composed, compose
+from gpost.survey.parts import BESIDE_MM, Parts
 from gpost.survey.path import LEVEL, ODD, TURN
 
 Row = tuple[int, float, tuple[float, float], tuple[float, float], tuple[float, float]]

@@ -76,3 +76,64 @@ def test_cups_one_after_the_other_are_pieces(turns: int) -> None:
     )
     survey = survey_of(lines)
     assert (len(survey.layers), survey.pieces) == (2 * turns, 2)
+
+
+def level_ring(at: tuple[float, float], radius_mm: float, z_mm: float) -> list[str]:
+    """The way to a ring, from above all, and the ring."""
+    x, y = at
+    lines = ["G0 Z60", f"G0 X{x + radius_mm:.3f} Y{y:.3f}", f"G0 Z{z_mm:.3f}"]
+    for step in range(1, 49):
+        angle = 2 * math.pi * step / 48
+        place = f"X{x + radius_mm * math.cos(angle):.3f} Y{y + radius_mm * math.sin(angle):.3f}"
+        lines.append(f"G1 {place} E{2 * math.pi * radius_mm / 48 * 0.5:.4f}")
+    return lines
+
+
+def floors(cups: int, count: int) -> list[str]:
+    """So many levels of floors, each of all cups."""
+    discs = (
+        (at, radius, 2.0 * level)
+        for level in range(1, count + 1)
+        for at in ROW[:cups]
+        for radius in (25, 19, 13)
+    )
+    return list(chain.from_iterable(level_ring(*disc) for disc in discs))
+
+
+@pytest.mark.parametrize("climbs", [False, True], ids=["rings", "turns"])
+@pytest.mark.parametrize("levels", [1, 2, 3])
+@pytest.mark.parametrize("height", [2, 13])
+@pytest.mark.parametrize("cups", [2, 3])
+def test_cups_whose_walls_are_laid_whole_are_pieces_though_their_floors_are_laid_by_levels(
+    cups: int, height: int, levels: int, climbs: bool
+) -> None:
+    """Each wall begins where the one before it began: no height of it is one place of the file."""
+    lines = ["G21", "G90", "M83", "G28", *floors(cups, levels)]
+    for at in ROW[:cups]:
+        lines += level_ring(at, 25.0, 2.0 * levels + 2)
+        for number in range(1, height):
+            low_mm = 2.0 * (levels + number)
+            lines += turn(at, 25.0, low_mm) if climbs else level_ring(at, 25.0, low_mm + 2)
+    assert survey_of(lines).pieces == cups
+
+
+@pytest.mark.parametrize("levels", [1, 2])
+def test_cups_laid_level_by_level_are_one_piece(levels: int) -> None:
+    """Their walls by turns, as their floors."""
+    lines = ["G21", "G90", "M83", "G28", *floors(3, levels)]
+    for number in range(levels + 1, 10):
+        for at in ROW[:3]:
+            lines += level_ring(at, 25.0, 2.0 * number)
+    survey = survey_of(lines)
+    assert (survey.pieces, len(survey.layers)) == (1, 9)
+
+
+@pytest.mark.parametrize("group", [2, 3])
+def test_cups_laid_by_turns_in_groups_of_layers_are_two_pieces(group: int) -> None:
+    """However many groups there are: so many walls stand there."""
+    lines = ["G21", "G90", "M83", "G28"]
+    for first in range(0, 4 * group, group):
+        for at in ROW[:2]:
+            for number in range(first, first + group):
+                lines += level_ring(at, 25.0, 2.0 * number + 2)
+    assert survey_of(lines).pieces == 2

@@ -19,6 +19,8 @@ _SPINDLE, _VALVE, _PIN, _CLAY = range(4)
 _CLAY_M = (codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF)
 _KINDS = {30: _SPINDLE, 40: _SPINDLE, 50: _SPINDLE, 1260: _VALVE, 1270: _VALVE, codes.SET_PIN: _PIN}
 _KINDS |= dict.fromkeys(_CLAY_M, _CLAY)
+SWITCHING_M = frozenset(_KINDS)
+"""All codes that may switch an auger, times ten."""
 _STOPPED_BY = {_SPINDLE: "M5", _VALVE: "M127", _CLAY: "M103"}
 _ALIKE = ({"M3", "M4", "M5"}, {"M126", "M127"}, {"M101", "M102", "M103"})
 """Codes that switch one thing."""

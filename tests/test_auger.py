@@ -5,6 +5,7 @@ M3 turns the spindle at S until M5 (NISTIR 6556, section 3.6.2); that an auger i
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Iterator
 from pathlib import Path
@@ -146,6 +147,19 @@ def test_its_commands_are_listed_as_they_are(tmp_path: Path) -> None:
     result = typed("survey", tmp_path / "pot.gcode", "-c", tmp_path / "studio.yaml")
     assert f"M3 x {2 * LAYERS}, M5 x {2 * LAYERS + 1}" in " ".join(result.output.split())
     assert "M101" not in result.output
+
+
+@pytest.mark.parametrize("key", [True, False])
+def test_the_survey_names_the_key_before_what_comes_of_its_want(tmp_path: Path, key: bool) -> None:
+    """Guessed layers and walls in the air are travels that count as clay; with the key there are none."""
+    (tmp_path / "pot.gcode").write_text(squares())
+    config = [line for line in CONFIG.splitlines() if key or "auger:" not in line]
+    (tmp_path / "studio.yaml").write_text("\n".join(config))
+    command = ("survey", tmp_path / "pot.gcode", "-c", tmp_path / "studio.yaml")
+    odd = [warning.split(",")[0] for warning in json.loads(typed(*command, "--json").output)["warnings"]]
+    assert odd[:1] == ([] if key else ["off-path"])
+    assert ("odd-layers" in odd) == (not key)
+    assert ('auger: {on: "M3 S<level>", off: "M5"}' in " ".join(typed(*command).output.split())) == (not key)
 
 
 def test_an_output_is_known_without_its_comments(tmp_path: Path) -> None:

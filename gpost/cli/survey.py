@@ -25,6 +25,7 @@ def command(file: str, configs: Configs, as_json: bool, whole: bool) -> None:
     from gpost.cli.streams import say, source_file
     from gpost.cli.terminal import width
     from gpost.config.load import load_config
+    from gpost.preflight.offpath import off_path
     from gpost.preflight.ofsurvey import survey_findings
     from gpost.report.survey import survey_json, survey_text
 
@@ -33,7 +34,9 @@ def command(file: str, configs: Configs, as_json: bool, whole: bool) -> None:
     with source_file(file, config.reading) as source, file_bar(source.stat().st_size, "Reading") as progress:
         survey = calls.survey(source, config, progress=progress)
         # of gpost's own nozzle nothing follows for a file
-        found = survey_findings(survey, config.machine.nozzle_mm if configs else None)
+        of_layers = survey_findings(survey, config.machine.nozzle_mm if configs else None)
+        # first, since it may be why the layers are odd
+        found = (*off_path(survey, config), *of_layers)
         if as_json:
             text = survey_json(survey, found, name=file, sha256=print_of(source).sha256)
         else:

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from gpost.config.model import WITHIN, Bed, Home, Machine
 from gpost.config.problem import FilePlace, shown_path
 from gpost.config.scalars import SWITCHES
-from gpost.config.settings import command_name
+from gpost.config.settings import command_name, switch_name
 from gpost.config.yamltree import Items, Node, Scalar, Table, overlaid
 
 Keys: TypeAlias = tuple[str, ...]
@@ -41,8 +41,8 @@ THE_STUDIOS: tuple[Keys, ...] = (
 )
 """Those that say what the machine is: they are the same for every piece."""
 
-_NAMES: tuple[Keys, ...] = (("file_may_hold",), ("pushes_no_clay",))
-"""Those that are lists of commands without words, of which the case doesn't matter."""
+_NAMES = {("file_may_hold",): command_name, ("pushes_no_clay",): switch_name}
+"""Those that are lists of commands' names, of which the case doesn't matter."""
 _FIX = "leave it out, or say it in the studio's own file if the machine is really so"
 NOBODY = Table(FilePlace("gpost", 1))
 """Stands for the studio's config where no file is the studio's."""
@@ -118,7 +118,7 @@ def _given(config: Table, path: Keys) -> _Given | None:
         return None
     value = _plain(node)
     if path in _NAMES and isinstance(value, tuple):
-        value = tuple(map(command_name, value))
+        value = tuple(map(_NAMES[path], value))
     return _Given(value, node.place)
 
 

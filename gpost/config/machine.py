@@ -27,6 +27,7 @@ from gpost.config.settings import (
     NotNegative,
     Positive,
     Settings,
+    SwitchNames,
 )
 
 _ROUND_STEPS = 3600
@@ -254,9 +255,9 @@ class Machine(Settings):
     """How the file switches what pushes its clay by commands of its own, beside E or in its place. It is off
     wherever the nozzle waits or leaves the wall, and runs again at the wall as the file had it; where clay is
     metered by the path, moves while it is off lay none. Left out: nothing but M101 and M103 switches clay."""
-    pushes_no_clay: CommandNames = ()
-    """Codes that switch something else than the auger, as M42 a light: no warning that they run on at
-    waits."""
+    pushes_no_clay: SwitchNames = ()
+    """What switches something else than the auger, as `M42 P6` a light: no warning that it runs on at waits.
+    M42 alone stands for all pins, also for one that is the auger's."""
     allow_commands: Annotated[tuple[MachineCommand, ...], Field(max_length=100)] = ()
     """Commands that may be sent beside those that are free: whole ones, or a code or a name for any words.
     gpost can't know what these do to the machine; only the studio's own file may say so."""

@@ -107,6 +107,22 @@ def command_name(text: str) -> str:
     raise ValueError("a command is named without its words, as M92 or SET_AIR")
 
 
+_PIN = re.compile(r"M0*42[ \t]*P0*(\d{1,4})")
+
+
+def switch_name(text: str) -> str:
+    """A command's name as `command_name` has it, or M42 with the pin that it sets, as `M42 P6`."""
+    pin = _PIN.fullmatch(text.strip().upper())
+    try:
+        return f"M42 P{pin[1]}" if pin else command_name(text)
+    except ValueError:
+        raise ValueError(
+            "a command is named without its words, as M3, or M42 with its pin, as M42 P6"
+        ) from None
+
+
+SwitchNames = Annotated[tuple[Annotated[str, AfterValidator(switch_name)], ...], Field(max_length=500)]
+"""Some commands, each without its words, or M42 with a pin."""
 CommandNames = Annotated[tuple[Annotated[str, AfterValidator(command_name)], ...], Field(max_length=500)]
 """Some commands, each without its words."""
 MachineCommands = Annotated[tuple[MachineCommand, ...], Field(max_length=20)]

@@ -12,9 +12,19 @@ from gpost.config.model import Config
 from gpost.motion.follow import Follower
 from gpost.plan.plan import Plan
 from gpost.preflight.model import Finding
-from gpost.preflight.switches import DTYPE, Switches, advice, by, starts, switches_in, things
+from gpost.preflight.switches import DTYPE, SWITCHING_M, Switches, advice, by, starts, switches_in, things
+from gpost.survey.model import Survey
 
 _GAIN = "moves while it is off lay nothing"
+
+
+def off_path(survey: Survey, config: Config) -> Iterator[Finding]:
+    """What `OffPath` finds, of a file that is surveyed already: read again if it switches anything."""
+    looks = OffPath(config)
+    if len(survey.lines_with("M", SWITCHING_M)):
+        for index in range(len(survey.marks)):
+            looks.observe(survey.follow(index))
+    yield from looks.findings(Plan(survey, config))
 
 
 class OffPath:
@@ -29,7 +39,7 @@ class OffPath:
         """Where moves begin to lay between two commands that switch something, and how long those are."""
         self._path_mm: list[NDArray[np.float64]] = [np.zeros(0)]
 
-    def observe(self, follower: Follower, _clay_ml: NDArray[np.float64]) -> None:
+    def observe(self, follower: Follower, _clay_ml: NDArray[np.float64] | None = None) -> None:
         """Look at one block."""
         if not self._looks:
             return

@@ -19,6 +19,8 @@ _SPINDLE, _VALVE, _PIN, _CLAY = range(4)
 _CLAY_M = (codes.CLAY_ON, codes.CLAY_ON_REVERSE, codes.CLAY_OFF)
 _KINDS = {30: _SPINDLE, 40: _SPINDLE, 50: _SPINDLE, 1260: _VALVE, 1270: _VALVE, codes.SET_PIN: _PIN}
 _KINDS |= dict.fromkeys(_CLAY_M, _CLAY)
+SWITCHING_M = frozenset(_KINDS)
+"""All codes that may switch an auger, times ten."""
 _STOPPED_BY = {_SPINDLE: "M5", _VALVE: "M127", _CLAY: "M103"}
 _ALIKE = ({"M3", "M4", "M5"}, {"M126", "M127"}, {"M101", "M102", "M103"})
 """Codes that switch one thing."""
@@ -57,13 +59,13 @@ def _said(block: Block, line: NDArray[np.int64], letter: str) -> NDArray[np.floa
 
 
 def things(found: Switches, none: Collection[str]) -> Iterator[Switches]:
-    """What switches each thing; `none`: codes of which the studio says that they push no clay."""
+    """What switches each thing; `none`: codes, and pins, of which the studio says that they push no clay."""
     kind = np.array([_KINDS[code] for code in found["code_x10"].tolist()])
     pin = np.where(np.isnan(found["pin"]), -1.0, found["pin"])
     for one in dict.fromkeys(zip(kind.tolist(), pin.tolist(), strict=True)):
         thing = found[(kind == one[0]) & (pin == one[1])]
         name = codes.name_of("M", int(thing["code_x10"][0]))
-        alike = next((names for names in _ALIKE if name in names), {name})
+        alike = next((names for names in _ALIKE if name in names), {name, _with_pin(thing[0])})
         if alike.isdisjoint(none):
             yield thing
 
@@ -88,11 +90,17 @@ def written(command: np.void) -> str:
 
 def advice(command: np.void, gain: str) -> str:
     """Which key to write for what a command switches on; `gain`: what comes of it."""
-    name, pin = codes.name_of("M", int(command["code_x10"])), float(command["pin"])
-    which = "" if math.isnan(pin) else f" P{pin:g}"
+    which = _with_pin(command)
     level = "" if math.isnan(command["level"]) else " S<level>"
-    off = _STOPPED_BY.get(_KINDS[int(command["code_x10"])], f"{name}{which} S0")
+    off = _STOPPED_BY.get(_KINDS[int(command["code_x10"])], f"{which} S0")
+    # of its pin alone, since another one may be the auger's
     return (
-        f'say under `machine:` `auger: {{on: "{name}{which}{level}", off: "{off}"}}`, and {gain}; '
-        f"if it is none, `pushes_no_clay: [{name}]`"
+        f'say under `machine:` `auger: {{on: "{which}{level}", off: "{off}"}}`, and {gain}; '
+        f"if it is none, `pushes_no_clay: [{which}]`"
     )
+
+
+def _with_pin(command: np.void) -> str:
+    """A command as its code, and the pin that it sets."""
+    pin = "" if math.isnan(command["pin"]) else f" P{command['pin']:g}"
+    return codes.name_of("M", int(command["code_x10"])) + pin

@@ -34,8 +34,14 @@ def matters(follower: Follower, *, pushed: bool = True) -> NDArray[np.bool_]:
 
     `pushed` False: no clay is, so that what pushes it by a code of its own doesn't matter.
     """
-    found = follower.is_move.copy()
+    found = follower.is_move | sets(follower, pushed=pushed)
     found[follower.motion_line] = True
+    return found
+
+
+def sets(follower: Follower, *, pushed: bool = True) -> NDArray[np.bool_]:
+    """Those of them that set a mode or a place, or switch clay; the same."""
+    found = np.zeros(follower.block.lines, np.bool_)
     passing = _PASSING_G(follower.other) > 0
     passing |= (_PUSHING_G(follower.other) > 0) & (not pushed)
     found[follower.other_line[~passing]] = True

@@ -10,6 +10,7 @@ from typing import BinaryIO, NoReturn, TypeVar
 
 import numpy as np
 
+from gpost.common.among import among
 from gpost.common.records import record
 from gpost.errors import PlanError
 from gpost.motion.inplace import alone
@@ -36,6 +37,7 @@ from gpost.write.samples import Samples
 from gpost.write.scaling import count_edits
 from gpost.write.script import Script, e_register, made_up
 from gpost.write.sent import REGISTER, Sent, SentTally
+from gpost.write.sharing import beside_moves
 from gpost.write.shifts import Shifter
 from gpost.write.silenced import Silenced
 from gpost.write.splitarc import split_parts
@@ -232,6 +234,10 @@ class Rewriter:
         """Turn lines into comments; raises PlanError for one that later lines depend on."""
         lines = silenced.line - work.mark.first_line
         needed = lines[matters(work.follower, pushed=not self._dry)[lines]]
+        if self._dry:
+            moving, words = beside_moves(work.follower, needed)
+            work.edits.drop(words)
+            lines, needed = (each[~among(each, moving)] for each in (lines, needed))
         made_up_for = [line for line in needed.tolist() if work.mark.first_line + line in self._pushes]
         if made_up_for:
             pushes = work.follower.moves.line[alone(work.follower)]

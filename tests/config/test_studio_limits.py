@@ -51,6 +51,7 @@ LOOSER = {
     "body_clearance_mm: 0": ("body_clearance_mm", None),
     "file_may_hold: [M92]": ("file_may_hold", None),
     "pushes_no_clay: [M42]": ("pushes_no_clay", None),
+    "pushes_no_clay: [M42 P6]": ("pushes_no_clay", None),
     "body_clearance_mm: 30": ("body_clearance_mm", None),
 }
 """What a later file says: the key that is named, and its line in the studio's file, if it stands there."""

@@ -75,12 +75,18 @@ def test_where_the_file_has_not_begun_its_first_number_counts(rewrite: Any, line
     assert not block.events[-1].state.spindle_on
 
 
-def test_a_rehearsal_never_starts_it(rewrite: Any) -> None:
-    """What pushes clay is a comment, and no block writes it."""
-    program = b"G28\nM83\nM3 S600\nG1 X50 Y50 Z2 F1500\nG1 X90 E5\nG1 X50 E5\nM5\n"
+@pytest.mark.parametrize(
+    ("starts", "stops"),
+    [("M3 S600\nG1 X50 Y50 Z2 F1500", "M5"), ("G1 X50 Y50 Z2 F1500 M3 S600", "M5 G0 Z9"), ("M3 G1 X50 Y50 Z2 F900", "M5 G0 Z9")],
+)
+def test_a_rehearsal_never_starts_it(rewrite: Any, starts: str, stops: str) -> None:
+    """What pushes clay is a comment, or taken out of a move that stays; no block writes it."""
+    program = f"G28\nM83\n{starts}\nG1 X90 E5\nG1 X50 E5\n{stops}\n".encode()
     wishes = [Pause(Spot(5), "look", "to look", "Look", prime_ml=3.0), LayClay(Spot(5), BEADS, 300.0)]
     output = rewrite(program, wishes, config=AUGER, rehearse_mm=20.0).output
     assert not any(event.state.spindle_on for event in run(output))
+    ends = {event.end_mm[:2] for event in run(output) if event.kind == "move"}
+    assert {event.end_mm[:2] for event in run(program) if event.kind == "move"} <= ends
 
 
 def test_without_the_key_nothing_of_it_is_sent(rewrite: Any) -> None:

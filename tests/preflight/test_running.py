@@ -126,6 +126,19 @@ def test_the_key_that_is_to_be_written_is_told(check: Check) -> None:
     assert '`auger: {on: "M42 P5 S<level>", off: "M42 P5 S0"}`' in finding.text
 
 
+def test_each_pin_is_one_thing(check: Check) -> None:
+    """A light on one pin, the auger on another: who follows what is said of the light is still told of the auger."""
+    pot = rings("M42 P6 S255", "M42 P5 S9")
+    config: dict[str, Any] = {"machine": {**AT["machine"], "pushes_no_clay": ["M42 P6"]}}
+    assert "`pushes_no_clay: [M42 P5]`" in check(pot, config, [Looks()])["runs-on"].text
+    config["machine"]["pushes_no_clay"] = ["M42 P5"]
+    finding = check(pot, config, [Looks()])["runs-on"]
+    assert finding.text.startswith("M42 P6 S255 (line 4)")
+    assert "`pushes_no_clay: [M42 P6]`" in finding.text
+    config["machine"]["pushes_no_clay"] = ["M42 P6", "M42 P5"]
+    assert "runs-on" not in check(pot, config, [Looks()])
+
+
 @pytest.mark.parametrize(
     ("start", "key", "value"),
     [
@@ -133,6 +146,7 @@ def test_the_key_that_is_to_be_written_is_told(check: Check) -> None:
         ("M3 S600", "pushes_no_clay", ["M5"]),
         ("M4 S600", "pushes_no_clay", ["M3"]),
         ("M42 P5 S9", "pushes_no_clay", ["M42"]),
+        ("M42 P5 S9", "pushes_no_clay", ["m042 P05"]),
         # what the auger is is known, so that this is none
         ("M42 P5 S9", "auger", {"on": "M3 S<level>", "off": "M5"}),
     ],

@@ -214,6 +214,38 @@ def test_other_lines_may_be_silenced(tmp_path: Path, line: str) -> None:
     assert f"\n; gpost silenced: {line}\n" in job.write(Silence(np.array([1])))[0]
 
 
+@pytest.mark.parametrize(
+    ("line", "left"),
+    [
+        ("G1 X5 F900 M3 S600", "G1 X5 F900"),
+        ("M5 G0 Z20", "G0 Z20"),
+        ("N3 M42 P5 S200 G1 X5", "N3 G1 X5"),
+        ("G1 X5 M101", "G1 X5"),
+        ("G3 X5 Y5 I2.5 J2.5 M3 S600", "G3 X5 Y5 I2.5 J2.5"),
+        ("G1 X5 M106 S255", "G1 X5"),
+        ("G1 X5 M3 S600 M106", None),
+        ("G3 X5 Y5 I2.5 J2.5 M42 P5 S200", None),
+        ("G91 M3 S600", None),
+        ("G1 X5 M109 R200", None),
+        ("G1 X5 M82", None),
+    ],
+)
+def test_a_rehearsal_takes_a_code_out_of_a_line_that_moves(tmp_path: Path, line: str, left: str | None) -> None:
+    """The move stays; what may be meant otherwise, such as P on an arc, is refused, and all of it in a print."""
+    job = Job(tmp_path / "pot.gcode", POT.replace("M104 S200", line))
+    silence, rehearse = Silence(np.array([1])), Rehearse(5.0)
+    if left is not None:
+        output, written = job.write(silence, rehearse)
+        lines = output.splitlines()
+        assert " ".join(lines[lines.index("G28") + 1].split()) == left
+        assert written.edited[0] == 1
+    else:
+        with pytest.raises(PlanError, match="test: line 2 can't be taken out as a whole"):
+            job.write(silence, rehearse)
+    with pytest.raises(PlanError, match="test: line 2 can't be taken out as a whole"):
+        job.write(silence)
+
+
 @pytest.mark.parametrize("line", ["G1 X5 E1", "G92 E0", "G1 E5 M400", "G28", "G1 X0 Y0 E1"])
 def test_a_line_that_does_more_than_push_is_not_silenced_as_a_push(tmp_path: Path, line: str) -> None:
     """Nothing could stand for what else it does."""

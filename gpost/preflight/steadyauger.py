@@ -25,15 +25,15 @@ class SteadyAuger:
         if self._auger is None or not len(plan.layer_factors):
             return
         factors = plan.layer_factors
-        most = int(np.abs(1 / factors - 1).argmax())
-        factor = float(factors[most])
-        if abs(1 / factor - 1) <= SEEN:
+        off = np.abs(1 / factors - 1)
+        changed, most = np.flatnonzero(off > SEEN), int(off.argmax())
+        if not len(changed):
             return
-        count = int((np.abs(1 / factors - 1) > SEEN).sum())
+        factor, count = float(factors[most]), len(changed)
         layers = "1 layer is" if count == 1 else f"{count} layers are"
         thick = "thick" if factor < 1 else "thin"
         times = 1 / factor if factor < 1 else factor
-        yield Finding("steady-auger", "warning", int(plan.survey.layers["first_line"][most]), (
+        yield Finding("steady-auger", "warning", int(plan.survey.layers["first_line"][changed[0]]), (
             f"{layers} laid at another feed (layer {most + 1} at {100 * factor:.0f} %), and the auger that "
             f"{self._auger.on} starts keeps its speed: beads there get up to {times:.2g} times as {thick} as "
             "sliced, and take another amount of clay than is counted; turn the auger with the feed, by hand "

@@ -162,6 +162,56 @@ def test_the_survey_names_the_key_before_what_comes_of_its_want(tmp_path: Path, 
     assert ('auger: {on: "M3 S<level>", off: "M5"}' in " ".join(typed(*command).output.split())) == (not key)
 
 
+BUCKET = ["G0 Z30 F900", "G0 X20 Y20 F3000", "G0 Z5", "M3 S600", "G4 S8", "M5", "G0 Z30"]
+"""Fills the nozzle by the auger alone, as the seventh line of a file waits."""
+
+
+def with_bucket(bucket: list[str]) -> str:
+    """Squares on one place alone, after that."""
+    lines = ["G28", "M5", *bucket]
+    for layer in range(LAYERS):
+        lines += ["G0 X100 Y100 F3000", f"G0 Z{LAYER_MM * (layer + 1)}", "M3 S600"]
+        lines += [*(f"G1 X{x} Y{y} F1200" for x, y in CORNERS), "M5"]
+    return "\n".join([*lines, "G0 Z60 F900", ""])
+
+
+@pytest.mark.parametrize("fills", [True, False])
+def test_a_bucket_filled_by_the_auger_stays_and_is_told(tmp_path: Path, fills: bool) -> None:
+    """The piece is moved, and clay still comes where it came; the amount is nobody's, and that is said."""
+    bucket = BUCKET if fills else [line for line in BUCKET if not line.startswith("G4")]
+    (tmp_path / "pot.gcode").write_text(with_bucket(bucket))
+    config = CONFIG[: CONFIG.index("steps:")] + "steps: [{place: {x_mm: 170, y_mm: 150}}]\n"
+    folder = ran(tmp_path, "pot.gcode", config)
+    said = " ".join((folder / "print.json").read_text().split())
+    assert ("left where the file has it, as no part of the piece: its own push on line 7 (x 20.0, y 20.0 mm)" in said) == fills
+    assert ("what comes out is counted nowhere" in said) == fills
+    lines, turned_on = (folder / "print.gcode").read_text().splitlines(), False
+    stood = []
+    for event in run((folder / "print.gcode").read_bytes()):
+        turned_on = event.state.spindle_on
+        if turned_on and lines[event.line].startswith("G4"):
+            stood.append(tuple(float(mm) for mm in event.end_mm[:2]))
+    assert stood == [(20.0, 20.0)] * fills
+
+
+@pytest.mark.parametrize("settles", ["G4 P200", "G4 P1"])
+def test_a_dwell_where_the_bead_begins_is_no_bucket(tmp_path: Path, settles: str) -> None:
+    """So many files let the auger build up pressure."""
+    (tmp_path / "pot.gcode").write_text(with_bucket([]).replace("M3 S600", f"M3 S600\n{settles}"))
+    (tmp_path / "studio.yaml").write_text(CONFIG)
+    assert "counted nowhere" not in typed("survey", tmp_path / "pot.gcode", "-c", tmp_path / "studio.yaml").output
+
+
+@pytest.mark.parametrize("fills", [True, False])
+def test_a_purge_that_would_silence_it_says_that_it_stays(tmp_path: Path, fills: bool) -> None:
+    """Not that the file doesn't prime by itself."""
+    (tmp_path / "pot.gcode").write_text(with_bucket(BUCKET * fills))
+    config = CONFIG[: CONFIG.index("steps:")] + "steps: [{purge: {volume_ml: 0, silence_own_prime: true}}]\n"
+    said = " ".join((ran(tmp_path, "pot.gcode", config) / "print.json").read_text().split())
+    assert ("while it stands on line 7 (G4), and that stays" in said) == fills
+    assert ("doesn't prime by itself" in said) != fills
+
+
 def test_an_output_is_known_without_its_comments(tmp_path: Path) -> None:
     """By its blocks, in which the auger's commands stand."""
     (tmp_path / "pot.gcode").write_text(squares(travel="G0", ends="G4 P1") + "M5\n")

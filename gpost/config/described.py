@@ -91,7 +91,7 @@ def wanted(key: Key) -> str:
 
 def wrapped(text: str, *, indent: int = 0, first: int = 0) -> list[Paragraph]:
     """A text as a paragraph, and how far in its lines and its first one stand."""
-    return [Paragraph(shown(text), " " * first, " " * indent)]
+    return [Paragraph(shown(text, keep_newlines=True), " " * first, " " * indent)]
 
 
 def _below(field: FieldInfo, margin: str) -> Iterator[Part]:

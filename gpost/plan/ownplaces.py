@@ -34,6 +34,7 @@ def own_places(plan: Plan, end_line: int) -> list[OwnPlace]:
     begin = survey.start_of(0).line if survey.laid_from is None else survey.laid_from
     pushes = survey.pushes(0, begin)
     lines = dict.fromkeys([*pushes.line[pushes.clay_ml > 0].tolist(), *survey.own_primes.values()], "push")
+    lines |= dict.fromkeys((stand.line for stand in survey.pushed_standing(begin)), "push")
     lines |= dict.fromkeys((pause.line for pause in plan.own_pauses), "wait")
     (x_low, x_high), (y_low, y_high), _ = survey.bounds_mm
     free_mm = half_wall_mm(plan)

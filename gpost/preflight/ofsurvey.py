@@ -6,8 +6,10 @@ from collections.abc import Collection, Iterator
 
 import numpy as np
 
+from gpost.motion import codes
 from gpost.preflight.model import Finding, Severity
 from gpost.preflight.wall import wall_findings
+from gpost.survey.findings import RELIEVES
 from gpost.survey.layerrows import MUCH_BESIDE_MM, OddStretch
 from gpost.survey.model import Survey
 
@@ -18,16 +20,31 @@ MOST_SHOWN = 5
 def odd_findings(survey: Survey, since: int = 0, silenced: Collection[int] = ()) -> Iterator[Finding]:
     """What the survey says itself of the lines from `since` on, but for pushes on lines that are silenced.
 
-    Much clay pushed in one place is a note before the first bead: so the file fills the nozzle.
+    Much clay pushed in one place is a note before the first bead: so the file fills the nozzle. That G10 and
+    G11 relieve pressure is one too, since all is well then.
     """
     for text in survey.warnings_since(since):
         line = survey.own_primes.get(text)
         if line in silenced:
             continue
-        severity: Severity = "warning" if line is None or line >= survey.first_bead else "note"
+        right = text == RELIEVES or (line is not None and line < survey.first_bead)
+        severity: Severity = "note" if right else "warning"
         yield Finding("e-mode" if text == survey.wrong_mode else "odd", severity, None, text)
+    yield from _filled(survey, since, silenced)
     yield from _spread(survey, since)
     yield from _guesses([stretch for stretch in survey.odd if stretch.end_line > since])
+
+
+def _filled(survey: Survey, since: int, silenced: Collection[int]) -> Iterator[Finding]:
+    """That the file fills the nozzle by its auger alone."""
+    found = survey.pushed_standing(survey.first_bead) if len(survey.lines_with("M", (codes.CLAY_ON,))) else ()
+    lines = [stand.line for stand in found if stand.line >= since and stand.line not in silenced]
+    if lines:
+        yield Finding("odd", "note", lines[0], (
+            f"the file lets its auger run while the nozzle stands beside the piece (line {lines[0] + 1}, "
+            "G4): if that fills the nozzle, all is well, but what comes out is counted nowhere; weigh it "
+            "once, and load so much more"
+        ), len(lines))  # fmt: skip
 
 
 def _guesses(odd: list[OddStretch]) -> Iterator[Finding]:

@@ -35,6 +35,7 @@ _ODD_WORDS = {
     "if one moves the machine, gpost can't know",
 }
 
+RELIEVES = "the file relieves pressure by G10 and G11; their clay cancels out and is not counted"
 _FEW_HELD = (
     "one layer or turn has so many strokes that, to spare memory, gpost takes some together to find where "
     "layers begin: one may be counted from some strokes before or after its true start; clay and time of the "
@@ -290,7 +291,7 @@ def _codes(commands: NDArray[np.void], config: Config, since: int) -> list[str]:
             "the file switches clay on and off by M101 and M103; moves between them count as laying clay"
         )
     if not g.isdisjoint({codes.RELIEVE, codes.UNRELIEVE}):
-        found.append("the file relieves pressure by G10 and G11; their clay cancels out and is not counted")
+        found.append(RELIEVES)
     later = commands[int(np.count_nonzero(commands["line"] < since)) :]  # in the order of the file
     g, m = (_said(later, letter) for letter in (b"G", b"M"))
     for letter, unknown in (

@@ -224,6 +224,21 @@ class Survey:
         """Where the nozzle stands on these lines, which rise, if it is off the bead there."""
         return self.lookup.stands(lines)
 
+    def pushed_standing(self, end_line: int) -> tuple[Stand, ...]:
+        """Where, before a line, the file dwells (G4) off the bead while it has clay switched on.
+
+        How much comes out there is not known, and counted nowhere.
+        """
+        on = self.lines_with("M", (codes.CLAY_ON,))
+        off = self.lines_with("M", (codes.CLAY_ON_REVERSE, codes.CLAY_OFF))
+        dwells = self.lines_with("G", (codes.DWELL,)) if len(on) else on
+        dwells = dwells[dwells < end_line]
+        # what switches on a dwell's own line does so before it (NISTIR 6556, section 3.8)
+        last_on, last_off = (
+            np.append(-1, lines)[np.searchsorted(lines, dwells, side="right")] for lines in (on, off)
+        )
+        return self.stands(dwells[last_on > last_off].tolist())
+
     def lifted_from(self, line: int, height_mm: float) -> int:
         """The line, from this one on, before which the nozzle has gone above a height, or homed.
 

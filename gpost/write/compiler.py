@@ -211,12 +211,15 @@ class Compiler:
             script.command(command, self._sender.sent(command, place))
 
     def _prime(self, pause: Pause, script: Script) -> None:
-        """Run clay out at the park, let the hose settle, and wipe; pressure is off on the way back."""
+        """Run clay out at the park, let the hose settle, and wipe; pressure is off on the way back.
+
+        What was drawn back with the auger off is given again before it runs, as at the wall.
+        """
         machine = self.machine
         if pause.prime_ml <= 0:
             return
-        self.auger.push(script.state, script)
         script.ready(machine.prime_flow_ml_min)
+        self.auger.push(script.state, script)
         script.push(pause.prime_ml, machine.prime_flow_ml_min)
         self.auger.rest(script)
         script.relieve(machine.pause.relieve_ml, machine.prime_flow_ml_min)
@@ -252,8 +255,8 @@ class Compiler:
             x, y = stroke.points_mm[0]
             script.fly(x=x, y=y, feed_mm_min=machine.travel_feed_mm_min)
             script.fly(z=stroke.z_mm, feed_mm_min=machine.lift_feed_mm_min)
-            self.auger.push(script.state, script)
             script.ready(machine.prime_flow_ml_min)
+            self.auger.push(script.state, script)
             self._lay_stroke(stroke, lay.feed_mm_min, script)
             self.auger.rest(script)
         self._wipe_off(lay, script, safe_z)

@@ -79,14 +79,21 @@ def _without_own_prime(survey: Survey) -> Iterator[Intention]:
     """Silence all that is pushed, and drawn back, in one place before the first clay is laid."""
     first_line = survey.start_of(0).line
     laid = survey.laid_path(0, first_line)[0]
-    pushes = survey.pushes(0, int(laid[0]) if len(laid) else first_line)
+    begin = int(laid[0]) if len(laid) else first_line
+    pushes, standing = survey.pushes(0, begin), survey.pushed_standing(begin)
     silenced, left = pushes.some(pushes.alone), pushes.some(~pushes.alone & (pushes.clay_ml > 0))
     yield from (SilencePush(line, "the file's own prime") for line in silenced.line.tolist())
     if len(silenced.line):
         lines = f"{len(silenced.line)} line{'s' if len(silenced.line) > 1 else ''}"
         yield Note(f"the file's own prime is silenced: {silenced.clay_ml.sum():.1f} ml on {lines}")
-    elif not len(left.line):
+    elif not len(left.line) and not standing:
         yield Note("the file doesn't prime by itself, so there was nothing to silence")
+    if standing:
+        yield Note(
+            f"the file fills the nozzle by its auger alone, while it stands on line {standing[0].line + 1} "
+            "(G4), and that stays; take it out of the file if the purge is to do instead",
+            warning=True,
+        )
     if len(left.line):
         yield Note(
             f"line {left.line[0] + 1} pushes {left.clay_ml[0]:.1f} ml out in one place, and does more than "

@@ -108,3 +108,11 @@ def test_a_key_tells_the_keys_in_it() -> None:
 def test_keys_are_found_by_their_path_or_its_end(name: str, paths: list[str]) -> None:
     """The whole path is meant where there is one; else every key that ends so."""
     assert [".".join(key.path) for key in find_keys(MODELS, name)] == paths
+
+
+def test_tables_to_choose_from_are_told_as_running_text() -> None:
+    """What such a table is may take two lines in the code."""
+    (key,) = [key for key in KEYS if key.path == ("clay", "metering")]
+    text = laid_out(key_lines(key), 80)
+    assert "\\n" not in text
+    assert "as wide as `clay: bead_width_mm` and as high as" in " ".join(text.split())

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from gpost.config.model import Config
 from gpost.preflight.ofsurvey import odd_findings, survey_findings
+from gpost.read.source import Source
+from gpost.survey.build import survey_source
 from gpost.testing import make_survey, with_layers
 
 EVEN = make_survey(layers=20, layer_mm=2, lines_per_layer=10, rising=True)
@@ -37,3 +42,13 @@ def test_nothing_is_said_of_even_turns_and_levels(rising: bool) -> None:
     assert survey_findings(make_survey(layers=20, layer_mm=2, rising=rising), None) == ()
     waving = with_layers(EVEN, height_mm=EVEN.layers["height_mm"] + 4.9)
     assert survey_findings(waving, None) == ()
+
+
+@pytest.mark.parametrize(("line", "severity"), [("G10\nG11", "note"), ("M163 S0 P0.5", "warning")])
+def test_relief_by_codes_is_no_fault_of_a_file(tmp_path: Path, line: str, severity: str) -> None:
+    """Nothing is to be done about G10 and G11; clay that is mixed is not told apart."""
+    path = tmp_path / "pot.gcode"
+    path.write_text(f"G28\nM83\nG0 X100 Y100 Z2 F1500\nG1 X140 E0.9\nG1 Y140 E0.9\n{line}\nG1 X100 E0.9\nG1 Y100 E0.9\n")
+    config = Config.model_validate({"clay": {"metering": {"unit": "ml", "ml_per_unit": 1}}})
+    found = [f for f in odd_findings(survey_source(Source(path), config)) if "M163" in f.text or "by M" in f.text or "G10" in f.text]
+    assert [finding.severity for finding in found] == [severity]

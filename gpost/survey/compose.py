@@ -10,9 +10,11 @@ from numpy.typing import NDArray
 
 from gpost.survey.beside import FEW_STROKES, MOST_RINGS, TOUCHING, PathOf, beside_piece
 from gpost.survey.bycolumns import SAME_HEIGHT_MM
+from gpost.survey.joints import join_joints
 from gpost.survey.parts import (
     BESIDE_MM,
     FIRST_STROKES,
+    INSIDE_MM,
     Parts,
     boxes_apart_mm,
     boxes_of,
@@ -47,12 +49,6 @@ FLOOR_BEADS = 2.0
 CLEAR_BEADS = 0.5
 """Bead widths from the middle of a floor's bead to the wall's at least: less far it would go through it."""
 
-FEWEST_BY_TURNS = 4
-"""Rings from which it can be told that two walls are laid by turns."""
-
-INSIDE_MM = 1.0
-"""A wall lies inside another if its box lies that far inside on all sides."""
-
 
 class Composed(NamedTuple):
     """What the parts are."""
@@ -83,7 +79,7 @@ def compose(parts: Parts, bead_mm: float, path_of: PathOf) -> Composed:
     _join_scraps(parts, begins)
     _join_turns(parts, begins)
     _join_ring_around(parts, begins)
-    _join_lower(parts, begins)
+    join_joints(parts, begins, bead_mm)
     _join_floor(parts, begins, bead_mm)
     _join_last_strokes(parts, begins)
     boxed = _boxed(parts, begins, off, max(BESIDE_MM, TOUCHING * bead_mm))
@@ -201,31 +197,6 @@ def _join_ring_around(parts: Parts, begins: Flags) -> None:
     inside = all(_inside(parts, around, np.full(turn, place), BESIDE_MM).all() for place in wall.tolist())
     if level and not filled and inside:
         begins[1 : turn + 1] = False
-
-
-def _join_lower(parts: Parts, begins: Flags) -> None:
-    """Level rings laid by turns, the second lower than the first, as in a wall of two beads that break joint.
-
-    A ring inside, round or beside the one before, lower than that and yet above the layer before both, is one
-    layer with it, if the two rings before or after do the same.
-    """
-    first = np.flatnonzero(begins)
-    if len(first) < FEWEST_BY_TURNS:
-        return
-    low = np.minimum.reduceat(parts.low, first, axis=0)
-    high = np.maximum.reduceat(parts.high, first, axis=0)
-    level = np.maximum.reduceat(parts.kind != LEVEL, first) == 0
-    before = slice(None, -1)
-    inner = np.minimum(low[1:, :2] - low[before, :2], high[before, :2] - high[1:, :2]).min(axis=1) > INSIDE_MM
-    outer = np.minimum(low[before, :2] - low[1:, :2], high[1:, :2] - high[before, :2]).min(axis=1) > INSIDE_MM
-    clear = inner | outer | (boxes_apart_mm(low[before], high[before], low[1:], high[1:]) > 0)
-    lower = clear & level[1:] & level[before] & travelled(parts, first[1:])
-    lower &= high[1:, 2] < high[before, 2] - DROP_MM
-    lower[1:] &= low[2:, 2] > high[:-2, 2] + DROP_MM
-    again = np.zeros(len(lower), np.bool_)
-    again[2:] |= lower[:-2]
-    again[:-2] |= lower[2:]
-    begins[first[1:][lower & again]] = False
 
 
 def _join_floor(parts: Parts, begins: Flags, bead_mm: float) -> None:

@@ -18,6 +18,9 @@ the last of them holds all that follow."""
 BESIDE_MM = 5.0
 """Distance between bounding boxes at which one thing certainly stands beside the other."""
 
+INSIDE_MM = 1.0
+"""A wall lies inside another if its box lies that far inside on all sides."""
+
 
 class Parts(NamedTuple):
     """n parts in printing order, machine mm."""

@@ -340,9 +340,76 @@ def test_two_rings_that_break_joint_are_one_layer(count: int, inner_first: bool,
 
 def test_cups_that_break_joint_side_by_side_are_one_layer() -> None:
     """So it is where the second stands beside the first."""
-    assert layers([ring(2.0 * i - x / 100, x=x) for i in range(1, 6) for x in (0.0, 100.0)]) == [0, 2, 4, 6, 8]
+    assert layers([ring(2.0 * i - x / 100, x=x) for i in range(1, 6) for x in (0.0, 100.0)]) == [
+        0,
+        2,
+        4,
+        6,
+        8,
+    ]
 
 
 def test_a_ring_that_is_once_laid_lower_is_another_piece() -> None:
     """Once is no pattern."""
     assert composed([*WALL, ring(7.5, x=300.0), *[ring(2.0 * i, x=300.0) for i in range(5, 7)]]).pieces == 2
+
+
+COURSES = 9
+"""Of walls of two beads, each 2 mm high."""
+
+
+def double(level: int, inner_mm: float, *, x: float = 100.0, gap: float = 5.0) -> list[Row]:
+    """The rings of one course: the outer one up to its level, the inner one so much higher."""
+    return [ring(2.0 * level, x=x), ring(2.0 * level + inner_mm, x=x, radius=40.0 - gap)]
+
+
+def disc(z: float, *, x: float = 100.0) -> list[Row]:
+    """Rings from the wall's outer one to its middle, a bead apart."""
+    return [ring(z, x=x, radius=radius) for radius in (40.0, 35.0, 30.0, 25.0, 20.0)]
+
+
+@pytest.mark.parametrize("base", [True, False], ids=["on a base", "from the bed"])
+@pytest.mark.parametrize("inner_mm", [1.0, 0.7, 1.3, -1.0])
+@pytest.mark.parametrize("gap", [4.0, 5.0, 6.0])
+def test_a_wall_of_two_beads_has_as_many_layers_as_courses(gap: float, inner_mm: float, base: bool) -> None:
+    """Whether the second ring lies a part of a course higher than the first or lower: both beads are 2 mm high."""
+    courses = [double(level, inner_mm, gap=gap) for level in range(1, COURSES + 1)]
+    if base:
+        courses[0] = [*disc(2.0), *([ring(3.0, radius=40.0 - gap)] if inner_mm > 0 else [])]
+    found = composed([row for course in courses for row in course])
+    begin = np.cumsum([0, *map(len, courses[:-1])])
+    assert np.flatnonzero(found.begins).tolist() == begin.tolist()
+    assert (found.pieces, found.odd.any()) == (1, False)
+
+
+@pytest.mark.parametrize("inner_mm", [1.0, -1.0])
+@pytest.mark.parametrize("at", [(0.0, 120.0), (0.0, 120.0, 240.0), (0.0, 120.0, 240.0, 360.0)])
+def test_cups_with_walls_of_two_beads_have_as_many_layers_as_courses(
+    at: tuple[float, ...], inner_mm: float
+) -> None:
+    """A course of one cup, then of the next: on their bases, which are laid first, all of them begin one layer."""
+    base = [row for x in at for row in disc(2.0, x=x)]
+    walls = [row for level in range(2, COURSES + 1) for x in at for row in double(level, inner_mm, x=x)]
+    found = composed([*base, *walls])
+    begin = [0, *range(len(base), len(base) + len(walls), 2 * len(at))]
+    assert np.flatnonzero(found.begins).tolist() == begin
+    assert (found.pieces, found.odd.any()) == (1, False)
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        # a relief that goes in and out by half a bead each layer: every ring lies on the one before
+        [ring(2.0 * level, radius=40.0 - 2.5 * (level % 2)) for level in range(1, 10)],
+        # a dish: every ring a bead further out, which no ring before it lies under
+        [ring(1.0 * level, radius=20.0 + 5 * level) for level in range(1, 10)],
+        # a dome that closes
+        [ring(1.0 * level, radius=60.0 - 5 * level) for level in range(1, 10)],
+        # rings on rings of another width by turns, two levels of each
+        [ring(2.0 * level, radius=40.0 - 6 * (level // 2 % 2)) for level in range(1, 10)],
+    ],
+    ids=["relief", "dish", "dome", "pairs"],
+)
+def test_rings_that_do_not_break_joint_are_a_layer_each(rows: list[Row]) -> None:
+    """A ring beside the one before and higher is of its layer only where its bead begins beside it, again and again."""
+    assert layers(rows) == list(range(9))

@@ -137,3 +137,19 @@ def test_cups_laid_by_turns_in_groups_of_layers_are_two_pieces(group: int) -> No
             for number in range(first, first + group):
                 lines += level_ring(at, 25.0, 2.0 * number + 2)
     assert survey_of(lines).pieces == 2
+
+
+@pytest.mark.parametrize("inner_mm", [1.0, -1.0], ids=["inner-higher", "inner-lower"])
+@pytest.mark.parametrize("cups", [1, 2])
+def test_of_a_wall_of_two_beads_that_break_joint_the_clay_is_as_the_layers_say(
+    cups: int, inner_mm: float
+) -> None:
+    """Each bead is 5 mm wide and 2 mm high, and E gives that: layers of half of it would be told as odd metering."""
+    lines = ["G21", "G90", "M83", "G28", "G1 F1500"]
+    for number in range(1, 12):
+        for at in ROW[:cups]:
+            lines += level_ring(at, 35.0, 2.0 * number)
+            lines += level_ring(at, 30.0, 2.0 * number + inner_mm)
+    config = {"clay": {"bead_width_mm": 5, "metering": {"unit": "ml", "ml_per_unit": 0.02}}}
+    survey = survey_of(lines, config)
+    assert (len(survey.layers), survey.pieces, survey.warnings) == (11, 1, ())

@@ -63,10 +63,9 @@ def command(
     from gpost.batch.words import batch_json, batch_text, ending_text, gone_texts, reasons_text, warnings_text
     from gpost.cli.failures import INTERRUPTED
     from gpost.cli.progress import bar
-    from gpost.cli.streams import say, tell
+    from gpost.cli.streams import say, tell_below
     from gpost.cli.terminal import width
     from gpost.config.load import load_config
-    from gpost.read.packed import below
 
     need_config(configs)
     if as_json and quiet:
@@ -87,8 +86,7 @@ def command(
         say(warnings_text(report, width(err=quiet)), err=quiet)
         say("" if quiet else batch_text(report, width()))
     say(reasons_text(report, width(err=True)), err=True)
-    if deeper := below(folder):
-        tell(deeper)
+    tell_below(folder)
     say(gone_texts(report, output, width(err=True)), err=True)
     say(ending_text(report, width(err=True)), err=True)
     # last: what can't be written hides nothing

@@ -163,8 +163,7 @@ def command(
     -o nothing is written.
     """
     from gpost.cli.progress import bar
-    from gpost.cli.streams import say, tell
-    from gpost.read.packed import below
+    from gpost.cli.streams import say, tell_below
     from gpost.workbook.day.doing import Task, do_day
     from gpost.workbook.day.pieces import read_pieces
     from gpost.workbook.day.wishes import Wishes
@@ -184,8 +183,7 @@ def command(
             time_factor=time_factor,
             on_piece=progress,
         )
-    if deeper := below(folder):
-        tell(deeper)
+    tell_below(folder)
     others = [Input("a file of the folder", path) for path in folder.iterdir()]
     inputs = reading(configs=configs.named, folders=folders, others=others)
     if calendar_name is not None:

@@ -97,6 +97,14 @@ def tell(text: str) -> None:
     say(laid_out(of_message(text), width(err=True)), err=True)
 
 
+def tell_below(folder: Path) -> None:
+    """How many sliced files lie in folders of a folder, which are left out; nothing where there are none."""
+    from gpost.read.packed import below
+
+    if text := below(folder):
+        tell(text)
+
+
 @contextmanager
 def _sentences(name: str) -> Iterator[None]:
     try:

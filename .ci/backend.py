@@ -14,6 +14,7 @@ import gzip
 import io
 import os
 import sys
+import sysconfig
 import tarfile
 import tempfile
 import time
@@ -139,8 +140,9 @@ def _stripping() -> dict[str, str]:
     if sys.platform == "win32":  # its compiler puts symbols into a file of their own
         return {}
     strip = "-Wl,-S,-x" if sys.platform == "darwin" else "-Wl,--strip-all"
-    own = {"CFLAGS": "-g0", "LDFLAGS": strip}
-    return {name: f"{os.environ.get(name, '')} {flag}".strip() for name, flag in own.items()}
+    # CFLAGS stand instead of Python's own, by which it optimises: setuptools 76 and later
+    compiler = os.environ.get("CFLAGS") or sysconfig.get_config_var("CFLAGS") or "-O3"
+    return {"CFLAGS": f"{compiler} -g0", "LDFLAGS": f"{os.environ.get('LDFLAGS', '')} {strip}".strip()}
 
 
 @contextmanager

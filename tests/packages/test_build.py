@@ -7,6 +7,7 @@ import re
 import shutil
 import subprocess
 import sys
+import sysconfig
 import tarfile
 import tomllib
 from importlib.resources import files
@@ -16,7 +17,7 @@ from zipfile import ZipFile
 import pytest
 
 from gpost import __version__
-from tests.packages.artefacts import EPOCH, ROOT, backend, build, copy_source
+from tests.packages.artefacts import EPOCH, ROOT, backend, build, copy_source, ran
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 
@@ -52,6 +53,28 @@ def test_what_changed_is_a_page() -> None:
     newest = re.search(r"^## (.+?)(?:,.*)?$", text, re.MULTILINE)
     assert newest is not None
     assert newest[1] == __version__
+
+
+def test_the_compiler_optimises(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Python's own flags stay, or the maker's: since setuptools 76 those of the environment stand instead of both."""
+    if sys.platform == "win32":
+        pytest.skip("its compiler is told nothing")
+    monkeypatch.delenv("CFLAGS", raising=False)
+    own = str(sysconfig.get_config_var("CFLAGS"))
+    assert "-O" in own
+    assert backend()._stripping()["CFLAGS"] == f"{own} -g0"
+    monkeypatch.setenv("CFLAGS", "-O2 -march=native")
+    assert backend()._stripping()["CFLAGS"] == "-O2 -march=native -g0"
+
+
+def test_compiled_modules_are_optimised(source: Path, tmp_path: Path) -> None:
+    """Each is compiled with the optimiser on, as the compiler's own lines say: without it a job takes 2.5 times as long."""
+    if sys.platform == "win32":
+        pytest.skip("its compiler names files in another way")
+    said = ran(sys.executable, "-m", "build", "--wheel", "-o", tmp_path, source, folder=source)
+    lines = re.findall(r"^.* -c gpost/\w+/\w+\.c .*$", said, re.MULTILINE)
+    assert len(lines) == len(list((source / "gpost").rglob("*.pyx")))
+    assert all(re.search(r" -O[23s]\b", line) for line in lines), lines
 
 
 def test_the_sdist_holds_the_source(sdist: Path) -> None:

@@ -27,17 +27,16 @@ def count_pieces(parts: Parts, begins: Flags) -> int:
         lowest = float(parts.start[own, 2].min())
         beside = boxes_apart_mm(start, start, parts.low[own].min(axis=0), parts.high[own].max(axis=0))
         to_bottom = lower[place - 1] and (start[2] <= lowest + SAME_PLACE_MM or beside > BESIDE_MM)
-        known = any(_meet(box, place, one) for one in begun)
-        if to_bottom or (behind[place] and not known):
+        if to_bottom or (behind[place] and not _meets_any(box, place, begun)):
             pieces, since = pieces + 1, place
             begun.append(place)
     return pieces
 
 
-def _meet(box: tuple[Floats, Floats], one: int, other: int) -> bool:
-    """Whether the boxes of two layers overlap."""
-    (low, high) = box
-    return bool(boxes_apart_mm(low[one], high[one], low[other], high[other]) <= 0)
+def _meets_any(box: tuple[Floats, Floats], one: int, others: list[int]) -> bool:
+    """Whether the box of a layer overlaps that of any of some others."""
+    low, high = box
+    return bool((boxes_apart_mm(low[one], high[one], low[others], high[others]) <= 0).any())
 
 
 def _behind_others(parts: Parts, first: NDArray[np.int64]) -> Flags:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from itertools import chain
+from typing import Any
 
 import pytest
 
+from gpost.survey import pieces
 from gpost.survey.model import Survey
+from gpost.survey.parts import boxes_apart_mm
 from gpost.testing import survey_of
 
 RISE_MM, TURNS = 2.0, 8
@@ -153,3 +156,24 @@ def test_of_a_wall_of_two_beads_that_break_joint_the_clay_is_as_the_layers_say(
     config = {"clay": {"bead_width_mm": 5, "metering": {"unit": "ml", "ml_per_unit": 0.02}}}
     survey = survey_of(lines, config)
     assert (len(survey.layers), survey.pieces, survey.warnings) == (11, 1, ())
+
+
+def test_many_cups_are_not_each_held_against_all_before(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Twice as many cups laid whole ask at most twice as often what lies beside what, or files of tiles take long."""
+    asked = 0
+
+    def counted(*boxes: Any) -> Any:
+        nonlocal asked
+        asked += 1
+        return boxes_apart_mm(*boxes)
+
+    monkeypatch.setattr(pieces, "boxes_apart_mm", counted)
+    often = []
+    for cups in (20, 40):
+        lines, asked = ["G21", "G90", "M83", "G28", "G0 Z8 F1500"], 0
+        for number in range(cups):
+            for layer in range(2):
+                lines += turn((100.0 + 60 * (number % 8), 100.0 + 60 * (number // 8)), 20.0, 2.0 * layer + 2)
+        assert survey_of(lines).pieces == cups
+        often.append(asked)
+    assert often[1] <= 2 * often[0]

@@ -158,9 +158,8 @@ def command(
 ) -> None:
     """Pack the pieces in FOLDER on cartridges and print the day's sheet; with -o write all files to run.
 
-    A config of its own may lie beside a piece: vase.yaml is read after the others for vase.gcode. A
-    piece that `gpost check` would refuse is left out, with the reason; the exit status is then 1. Without
-    -o nothing is written.
+    A config of its own may lie beside a piece: vase.yaml, read last for vase.gcode. What `gpost check`
+    would refuse is left out, with the reason; the exit status is then 1. Without -o nothing is written.
     """
     from gpost.cli.progress import bar
     from gpost.cli.streams import say, tell_below

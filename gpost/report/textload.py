@@ -8,6 +8,7 @@ from gpost.common.digits import few
 from gpost.common.layout import Part
 from gpost.common.plain import shown
 from gpost.common.sentence import all_of
+from gpost.report.defaults import LOAD_G, LOAD_ML
 from gpost.report.model import CartridgeRecord, ClayRecord, LineRecord, SlugRecord, Summary, SureRecord
 from gpost.report.slugs import ORDER
 from gpost.report.toload import CAN_BE_OVER_ML, Portion, ToLoad, portions_of, what_to_load
@@ -31,7 +32,7 @@ def to_prepare(summary: Summary, star: Stars) -> Iterator[Part]:
     if summary.in_day:
         yield "  wedge by the day's sheet; this piece takes of it"
     for clay in summary.clays:
-        text = clay_text(clay, star("cartridges.load_g"), verb="" if summary.in_day else "wedge ")
+        text = clay_text(clay, star(LOAD_G), verb="" if summary.in_day else "wedge ")
         yield from wrapped(text, indent=" " * 8, first="  ")
     if summary.resume is not None:  # slab and foot lie where they lie
         return
@@ -140,9 +141,15 @@ def _load(cartridge: CartridgeRecord, sure: SureRecord, star: Stars) -> Iterator
 
 
 def _least(found: ToLoad, sure: SureRecord, star: Callable[[str], str] = lambda figure: "") -> str:
-    stars = {"star": star("cartridges.load_ml"), "star_g": star("cartridges.load_g")}
-    key = "loads.least_sure" if found.sure else "loads.least"
-    return say(key, ml=found.ml, g=found.g, **stars, percent=f"{100 - sure.taken_percent:g}")
+    return least_text(found.ml, found.g, 100 - sure.taken_percent if found.sure else None, star)
+
+
+def least_text(ml: int, g: int, sure_percent: float | None, star: Callable[[str], str]) -> str:
+    """What must be in a cartridge; `sure_percent`: in how many of 100 that does; None: no spread is known."""
+    said = {"ml": ml, "g": g, "star": star(LOAD_ML), "star_g": star(LOAD_G)}
+    if sure_percent is None:
+        return say("loads.least", **said)
+    return say("loads.least_sure", **said, percent=f"{sure_percent:g}")
 
 
 def _of_day(cartridge: CartridgeRecord, sure: SureRecord) -> Iterator[str]:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gpost.survey.parts import INSIDE_MM, Parts, boxes_apart_mm, travelled
+from gpost.survey.parts import INSIDE_MM, Parts, boxes_apart_mm, extents_of, travelled
 from gpost.survey.path import DROP_MM, LEVEL, Flags, Floats
 
 FEWEST_BY_TURNS = 4
@@ -39,10 +39,8 @@ class _Rings(NamedTuple):
     """Where its bead begins: on that layer. NaN: nothing tells."""
 
     @classmethod
-    def of(cls, parts: Parts, first: NDArray[np.int64]) -> _Rings:
-        """Layers that begin with these parts."""
-        low = np.minimum.reduceat(parts.low, first, axis=0)
-        high = np.maximum.reduceat(parts.high, first, axis=0)
+    def of(cls, parts: Parts, first: NDArray[np.int64], low: Floats, high: Floats) -> _Rings:
+        """Layers that begin with these parts, and their extents."""
         beneath, above = np.full((2, len(first)), -1)
         at = np.arange(len(first))
         for back in range(1, min(LOOKED_BACK, len(first) - 1) + 1):
@@ -68,12 +66,11 @@ def join_joints(parts: Parts, begins: Flags, bead_mm: float) -> None:
     if len(first) < FEWEST_BY_TURNS:
         return
     before, own = np.arange(len(first) - 1), np.arange(1, len(first))
-    low = np.minimum.reduceat(parts.low, first, axis=0)
-    high = np.maximum.reduceat(parts.high, first, axis=0)
+    low, high = extents_of(parts, first)
     moved = (np.abs(np.diff(high[:, 2])) > DROP_MM) & travelled(parts, first[1:])
     if not (moved & _clear(low, high, before, own, INSIDE_MM)).any():
         return
-    rings = _Rings.of(parts, first)
+    rings = _Rings.of(parts, first, low, high)
     moved &= rings.level[1:] & rings.level[:-1]
     joined = np.append(False, moved & (_lower(rings) | _side_by_side(rings, bead_mm)))
     joined = _again(joined)

@@ -77,10 +77,16 @@ def travelled(parts: Parts, to: NDArray[np.int64]) -> Flags:
     return away
 
 
+def extents_of(parts: Parts, first: NDArray[np.int64]) -> tuple[Floats, Floats]:
+    """(low, high) of layers that begin with these parts, x, y and z, (n, 3) each."""
+    low = np.minimum.reduceat(parts.low, first, axis=0)
+    return low, np.maximum.reduceat(parts.high, first, axis=0)
+
+
 def boxes_of(parts: Parts, first: NDArray[np.int64]) -> tuple[Floats, Floats]:
     """(low, high) of layers that begin with these parts, x and y, (n, 2) each."""
-    low = np.minimum.reduceat(parts.low[:, :2], first, axis=0)
-    return low, np.maximum.reduceat(parts.high[:, :2], first, axis=0)
+    low, high = extents_of(parts, first)
+    return low[:, :2], high[:, :2]
 
 
 def closed_layers(parts: Parts, first: NDArray[np.int64], low: Floats, high: Floats) -> Flags:

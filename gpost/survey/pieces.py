@@ -6,7 +6,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gpost.survey.bycolumns import SAME_HEIGHT_MM, SAME_PLACE_MM
-from gpost.survey.parts import BESIDE_MM, Parts, boxes_apart_mm, boxes_of, closed_layers, travelled
+from gpost.survey.parts import (
+    BESIDE_MM,
+    Parts,
+    boxes_apart_mm,
+    boxes_of,
+    closed_layers,
+    extents_of,
+    travelled,
+)
 from gpost.survey.path import DROP_MM, ODD, Flags, Floats
 
 
@@ -45,8 +53,7 @@ def _behind_others(parts: Parts, first: NDArray[np.int64]) -> Flags:
     So begins the second of two walls on floors that were laid level by level, each wall whole.
     """
     behind = np.zeros(len(first), np.bool_)
-    low = np.minimum.reduceat(parts.low, first, axis=0)
-    high = np.maximum.reduceat(parts.high, first, axis=0)
+    low, high = extents_of(parts, first)
     ring = np.maximum.reduceat(parts.kind == ODD, first) == 0
     ring &= closed_layers(parts, first, low[:, :2], high[:, :2])
     one, two, own = slice(0, -2), slice(1, -1), slice(2, None)

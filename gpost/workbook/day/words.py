@@ -12,12 +12,12 @@ from gpost.common.filenames import unpacked_name
 from gpost.common.layout import Column, Part, Table, laid_out
 from gpost.common.plain import shown, storable
 from gpost.report.calendar import PUTS_OFF
-from gpost.report.defaults import LOAD_G, LOAD_ML
+from gpost.report.defaults import LOAD_G
 from gpost.report.digits import rounded
 from gpost.report.prepared import clay_record
 from gpost.report.slugs import ORDER, slug_record, slugs_lines
 from gpost.report.summary import CAUTIONS
-from gpost.report.textload import clay_text
+from gpost.report.textload import clay_text, least_text
 from gpost.report.wording import MOST_TOLD, Stars, Warned, at_least, dashed, named, warned, wrapped
 from gpost.words import say
 from gpost.workbook.day.clock import Event
@@ -198,12 +198,8 @@ def to_load(sheet: DaySheet, row: CartridgeRow) -> str:
     """What a cartridge must hold, or what is in it."""
     if row.held_ml is not None:
         return say("loads.is_on", ml=f"{row.held_ml:.0f}")
-    star = Stars(sheet.defaults)
-    stars = {"star": star(LOAD_ML), "star_g": star(LOAD_G)}
-    said = {"ml": at_least(row.load_ml), "g": at_least(row.wet_g), **stars}
-    if sheet.sure_percent is None:
-        return say("loads.least", **said)
-    return say("loads.least_sure", **said, percent=f"{sheet.sure_percent:g}")
+    amounts = at_least(row.load_ml), at_least(row.wet_g)
+    return least_text(*amounts, sheet.sure_percent, Stars(sheet.defaults))
 
 
 def _pieces(sheet: DaySheet, files: Mapping[str, str]) -> Iterator[Part]:
